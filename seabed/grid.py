@@ -1,0 +1,290 @@
+"""The depth grid: one ``xarray.DataArray`` and what may be relied on about it.
+
+A depth grid is named ``depth``; float32 metres, positive down; dimensions ``(y, x)`` with
+cell-centre coordinates, ``y`` falling (north at the top) and ``x`` rising, both evenly spaced;
+coordinate reference system through the ``rio`` accessor; land and void are NaN.  Attributes follow
+CF, plus ``vertical_datum`` and ``source``.  It may be dask-backed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import rioxarray  # noqa: F401  (registers the accessor)
+import xarray as xr
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS, Geod, Transformer
+from scipy.ndimage import map_coordinates
+
+from seabed.errors import GridError
+
+__all__ = [
+    "Bounds",
+    "CellSize",
+    "bounds",
+    "cell_size",
+    "check_grid",
+    "crs_of",
+    "make_grid",
+    "metric_crs",
+    "sample",
+    "transform_of",
+    "window",
+]
+
+UNKNOWN_DATUM: Final = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """Outer edges of a grid or window, in the units of its CRS, in west-south-east-north order."""
+
+    west: float
+    south: float
+    east: float
+    north: float
+
+
+@dataclass(frozen=True, slots=True)
+class CellSize:
+    """Size of the cells of each row in metres over the ground.
+
+    Attributes
+    ----------
+    easting, northing : ndarray of float64, shape (rows,)
+        Width and height.  The same in every row of a projected grid; geodesic, and varying by row,
+        on a geographic grid.
+    """
+
+    easting: NDArray[np.float64]
+    northing: NDArray[np.float64]
+
+    @property
+    def typical(self) -> float:
+        """Geometric mean of width and height at the middle row, metres."""
+        row = len(self.easting) // 2
+        return float(np.sqrt(self.easting[row] * self.northing[row]))
+
+
+def make_grid(
+    depth: NDArray[Any],
+    *,
+    transform: Affine,
+    crs: Any,
+    vertical_datum: str = UNKNOWN_DATUM,
+    source: str = "",
+    attributes: dict[str, Any] | None = None,
+) -> xr.DataArray:
+    """Wrap an array of depths as a depth grid.
+
+    Parameters
+    ----------
+    depth : array, shape (rows, columns)
+        Metres, positive down, NaN for land and void; numpy or dask.  Row 0 is the one that
+        `transform` says.
+    transform : affine.Affine
+        From (column, row) of a cell's corner to CRS coordinates, without rotation.
+    crs : anything ``pyproj.CRS.from_user_input`` takes
+    vertical_datum, source : str
+        Kept as attributes.
+    attributes : dict, optional
+        More attributes.
+
+    Returns
+    -------
+    xarray.DataArray
+        A depth grid: rows flipped to north-up and columns to west-east where they were not.
+
+    Raises
+    ------
+    GridError
+        If `depth` has not two dimensions or the transform is rotated.
+    """
+    if depth.ndim != 2 or 0 in depth.shape:
+        raise GridError(f"a depth grid has two dimensions and some cells, not shape {depth.shape}")
+    if transform.b or transform.d:
+        raise GridError(
+            "the grid is rotated against its axes", do="Warp it north-up first (gdalwarp does it)."
+        )
+    rows, columns = depth.shape
+    x = transform.c + transform.a * (np.arange(columns) + 0.5)
+    y = transform.f + transform.e * (np.arange(rows) + 0.5)
+    array = xr.DataArray(
+        depth.astype(np.float32, copy=False),
+        dims=("y", "x"),
+        coords={"y": y, "x": x},
+        name="depth",
+        attrs={
+            "standard_name": "depth",
+            "long_name": "depth below the vertical datum",
+            "units": "m",
+            "positive": "down",
+            "vertical_datum": vertical_datum,
+            "source": source,
+            **(attributes or {}),
+        },
+    )
+    if transform.e > 0:
+        array = array[::-1]
+    if transform.a < 0:
+        array = array[:, ::-1]
+    placed: xr.DataArray = array.rio.write_crs(crs)
+    return placed
+
+
+def check_grid(grid: xr.DataArray) -> None:
+    """Hold a grid to the contract of this module.
+
+    Raises
+    ------
+    GridError
+        Saying which part of the contract does not hold.
+    """
+    file = grid.attrs.get("source") or None
+    if grid.dims != ("y", "x"):
+        raise GridError(f"dimensions must be (y, x), not {grid.dims}", file=file)
+    if 0 in grid.shape:
+        raise GridError("the grid has no cells", file=file)
+    if grid.dtype != np.float32:
+        raise GridError(f"depths must be float32, not {grid.dtype}", file=file)
+    if crs_or_none(grid) is None:
+        raise GridError(
+            "the grid has no coordinate reference system", file=file, do="Name it: --crs EPSG:…"
+        )
+    for name, sign in (("x", 1.0), ("y", -1.0)):
+        step = np.diff(grid[name].values)
+        if step.size and not np.allclose(step, step[0], rtol=1e-3):
+            raise GridError(f"cells are not evenly spaced along {name}", file=file)
+        if step.size and step[0] * sign <= 0:
+            raise GridError(f"{name} runs the wrong way", file=file)
+
+
+def crs_or_none(grid: xr.DataArray) -> CRS | None:
+    """Coordinate reference system, or None."""
+    found = grid.rio.crs
+    return None if found is None else CRS.from_user_input(found)
+
+
+def crs_of(grid: xr.DataArray) -> CRS:
+    """Horizontal coordinate reference system as a ``pyproj.CRS``.  GridError if there is none."""
+    found = crs_or_none(grid)
+    if found is None:
+        raise GridError(
+            "the grid has no coordinate reference system",
+            file=grid.attrs.get("source") or None,
+            do="Name it: --crs EPSG:…",
+        )
+    return found
+
+
+def transform_of(grid: xr.DataArray) -> Affine:
+    """Affine from (column, row) of a cell's north-west corner to CRS coordinates."""
+    x, y = grid["x"].values, grid["y"].values
+    width, height = _spacing(x), _spacing(y)
+    return Affine(width, 0.0, x[0] - width / 2, 0.0, height, y[0] - height / 2)
+
+
+def bounds(grid: xr.DataArray) -> Bounds:
+    """Outer edges (not cell centres) of the grid."""
+    affine = transform_of(grid)
+    rows, columns = grid.shape
+    return Bounds(affine.c, affine.f + affine.e * rows, affine.c + affine.a * columns, affine.f)
+
+
+def cell_size(grid: xr.DataArray) -> CellSize:
+    """Width and height of the cells of each row in metres.
+
+    Projected grids use the CRS's unit of length.  Geographic grids use the geodesic on the CRS's
+    own ellipsoid (Karney 2013, through PROJ) across one cell, along parallel and meridian.
+    """
+    crs = crs_of(grid)
+    x, y = grid["x"].values.astype(float), grid["y"].values.astype(float)
+    width, height = abs(_spacing(x)), abs(_spacing(y))
+    rows = len(y)
+    if not crs.is_geographic:
+        unit = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
+        return CellSize(np.full(rows, width * unit), np.full(rows, height * unit))
+    ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
+    west = np.zeros(rows)
+    _, _, easting = ellipsoid.inv(west, y, west + width, y)
+    south, north = np.clip(y - height / 2, -90, 90), np.clip(y + height / 2, -90, 90)
+    _, _, northing = ellipsoid.inv(west, south, west, north)
+    return CellSize(np.asarray(easting, float), np.asarray(northing, float))
+
+
+def metric_crs(grid: xr.DataArray) -> CRS:
+    """Give a CRS in metres fit for measuring over this grid.
+
+    The grid's own if it is projected in metres; else the UTM zone of its middle (WGS 84).
+    """
+    crs = crs_of(grid)
+    if crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0:
+        return crs
+    edge = bounds(grid)
+    middle = ((edge.west + edge.east) / 2, (edge.south + edge.north) / 2)
+    longitude, latitude = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(*middle)
+    zone = int(((longitude + 180) % 360) // 6) + 1
+    return CRS.from_epsg((32600 if latitude >= 0 else 32700) + zone)
+
+
+def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
+    """Cut out the cells whose centres lie in `box` (units of the grid's CRS).
+
+    Raises
+    ------
+    GridError
+        If no cell does.
+    """
+    part = grid.sel(x=slice(box.west, box.east), y=slice(box.north, box.south))
+    if 0 in part.shape:
+        raise GridError(
+            f"nothing of the grid lies in {box}",
+            file=grid.attrs.get("source") or None,
+            do=f"The grid covers {bounds(grid)}.",
+        )
+    return part
+
+
+def sample(
+    grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
+) -> NDArray[np.float64]:
+    """Depth under points, bilinear between cell centres.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory
+    longitude, latitude : array, shape (n,)
+        Degrees, WGS 84.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        Metres; NaN outside the grid, at NaN positions, and where one of the four cells around
+        is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
+    """
+    longitude = np.asarray(longitude, float)
+    latitude = np.asarray(latitude, float)
+    crs = crs_of(grid)
+    if crs.to_epsg() == 4326:
+        x, y = longitude, latitude
+    else:
+        x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
+    column, row = ~transform_of(grid) * (np.asarray(x), np.asarray(y))
+    rows, columns = grid.shape
+    inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
+    depth = np.full(longitude.shape, np.nan)
+    at = np.array(
+        [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
+    )
+    depth[inside] = map_coordinates(
+        np.asarray(grid.values), at, output=np.float64, order=1, mode="nearest"
+    )
+    return depth
+
+
+def _spacing(centres: NDArray[Any]) -> float:
+    """Even step between cell centres; a single row or column counts as one unit."""
+    return float((centres[-1] - centres[0]) / (len(centres) - 1)) if len(centres) > 1 else 1.0

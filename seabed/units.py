@@ -1,0 +1,184 @@
+"""Quantities as people write them ("25 ft", "0.8 kn"), SI inside.
+
+Factors are exact by definition: international foot 0.3048 m, fathom 6 ft, statute mile 1609.344 m,
+nautical mile 1852 m (BIPM SI brochure, 9th ed., table 8 and NIST SP 811, appendix B).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Final
+
+from seabed.errors import UnitError
+
+__all__ = [
+    "LENGTH",
+    "SPEED",
+    "convert",
+    "format_quantity",
+    "parse_depths",
+    "parse_length",
+    "parse_range",
+    "parse_speed",
+]
+
+LENGTH: Final[dict[str, float]] = {
+    "m": 1.0,
+    "ft": 0.3048,
+    "fm": 1.8288,
+    "in": 0.0254,
+    "cm": 0.01,
+    "km": 1000.0,
+    "nm": 1852.0,
+    "mi": 1609.344,
+}
+"""Metres in one unit of length."""
+
+SPEED: Final[dict[str, float]] = {
+    "m/s": 1.0,
+    "kn": 1852.0 / 3600.0,
+    "mph": 1609.344 / 3600.0,
+    "km/h": 1000.0 / 3600.0,
+}
+"""Metres a second in one unit of speed."""
+
+_SPELLINGS: Final[dict[str, str]] = {
+    "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+    "foot": "ft", "feet": "ft", "'": "ft", "′": "ft",
+    "fathom": "fm", "fathoms": "fm", "fath": "fm", "ftm": "fm",
+    "inch": "in", "inches": "in", '"': "in", "″": "in",
+    "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm",
+    "kilometre": "km", "kilometres": "km", "kilometer": "km", "kilometers": "km",
+    "nmi": "nm", "mile": "mi", "miles": "mi",
+    "knot": "kn", "knots": "kn", "kt": "kn", "kts": "kn",
+    "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "kmh": "km/h", "kph": "km/h",
+}  # fmt: skip
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([^\d\s,;].*?)?\s*")
+_RANGE = re.compile(rf"\s*({_NUMBER})\s*(\D*?)\s*(?:-|–|—|\.\.|\bto\b)\s*({_NUMBER})\s*(.*?)\s*")
+
+
+def parse_length(text: str | float, *, default: str | None = None) -> float:
+    """Read a length or depth in metres.
+
+    Parameters
+    ----------
+    text : str or float
+        ``"25 ft"``, ``"7m"``, ``"3.5 fathoms"``; a bare number needs `default`.
+    default : str, optional
+        The unit of a bare number.
+
+    Returns
+    -------
+    float
+        Metres.
+
+    Raises
+    ------
+    UnitError
+        If there is no number, no unit and no default, or a unit that is not known.
+
+    Examples
+    --------
+    >>> parse_length("25 ft")
+    7.62
+    """
+    return _parse(text, LENGTH, default, "25 ft, 7.5 m or 4 fm")
+
+
+def parse_speed(text: str | float, *, default: str | None = None) -> float:
+    """Read a speed in metres a second: ``"0.8 kn"``, ``"1 mph"``.  As `parse_length`."""
+    return _parse(text, SPEED, default, "0.8 kn, 1 mph or 0.5 m/s")
+
+
+def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]:
+    """Read a band of depth, ``"17-25 ft"``, ``"5 m to 8 m"``, as two metres, lesser first.
+
+    Raises
+    ------
+    UnitError
+        If it is not two depths, or they are equal.
+    """
+    match = _RANGE.fullmatch(text)
+    if match is None:
+        raise UnitError(f"{text!r} is not a band of depth", do="Write it like 17-25 ft.")
+    low, low_unit, high, high_unit = match.groups()
+    unit = high_unit or default
+    first = _parse(f"{low} {low_unit or unit or ''}", LENGTH, default, "17-25 ft")
+    second = _parse(f"{high} {unit or ''}", LENGTH, default, "17-25 ft")
+    if first == second:
+        raise UnitError(f"the band {text!r} has no width", do="Write two depths, like 17-25 ft.")
+    return min(first, second), max(first, second)
+
+
+def parse_depths(text: str | Sequence[str], *, default: str | None = None) -> list[float]:
+    """Read a list of depths, ``"10,15,20 ft"`` or ``"10 ft, 5 m"``, as ascending metres.
+
+    A unit after the last depth holds for those before it that have none.  ``"10:40:5 ft"`` is every
+    5 ft from 10 to 40.
+    """
+    words = [text] if isinstance(text, str) else list(text)
+    parts = [
+        part for word in words for part in re.split(r"[,;]\s*|\s+and\s+", word) if part.strip()
+    ]
+    if not parts:
+        raise UnitError("no depth given", do="Write depths like 10,15,20 ft.")
+    last = _QUANTITY.fullmatch(parts[-1].rsplit(":", 1)[-1])
+    unit = (last.group(2) if last else None) or default
+    depths: set[float] = set()
+    for part in parts:
+        depths.update(_depths_of(part, unit))
+    return sorted(depths)
+
+
+def convert(metres: float, unit: str) -> float:
+    """Turn metres (or metres a second) into `unit`."""
+    name = _canonical(unit)
+    table = LENGTH if name in LENGTH else SPEED
+    if name not in table:
+        raise UnitError(f"unknown unit {unit!r}", do=f"Use one of {', '.join([*LENGTH, *SPEED])}.")
+    return metres / table[name]
+
+
+def format_quantity(metres: float, unit: str, *, digits: int = 0) -> str:
+    """Write metres (or metres a second) in `unit`, as ``"25 ft"``; NaN gives ``"unknown"``."""
+    value = convert(metres, unit)
+    return "unknown" if math.isnan(value) else f"{value:.{digits}f} {_canonical(unit)}"
+
+
+def _depths_of(part: str, unit: str | None) -> list[float]:
+    pieces = part.split(":")
+    if len(pieces) == 1:
+        return [_parse(part, LENGTH, unit, "10,15,20 ft")]
+    if len(pieces) != 3:
+        raise UnitError(
+            f"{part!r} is not a row of depths", do="Write first:last:step, like 10:40:5 ft."
+        )
+    first, last, step = (_parse(piece, LENGTH, unit, "10:40:5 ft") for piece in pieces)
+    if step <= 0 or last < first or (last - first) / step > 1000:
+        raise UnitError(f"{part!r} gives no depths", do="Write first:last:step, like 10:40:5 ft.")
+    return [first + i * step for i in range(int((last - first) / step + 1e-9) + 1)]
+
+
+def _parse(text: str | float, table: dict[str, float], default: str | None, like: str) -> float:
+    match = _QUANTITY.fullmatch(str(text))
+    if match is None:
+        raise UnitError(f"can't read {str(text)!r}", do=f"Write a number and a unit, like {like}.")
+    number, unit = match.groups()
+    name = _canonical(unit or default or "")
+    if not name:
+        raise UnitError(f"{str(text)!r} has no unit", do=f"Add one: {', '.join(table)}.")
+    if name not in table:
+        raise UnitError(
+            f"unknown unit {unit or default!r} in {str(text)!r}",
+            do=f"Use one of {', '.join(table)}.",
+        )
+    return float(number.replace(",", ".")) * table[name]
+
+
+def _canonical(unit: str) -> str:
+    name = unit.strip().rstrip(".").lower()
+    return _SPELLINGS.get(name, name)
