@@ -1,0 +1,1 @@
+"""The `seabed` command: one thin file a command."""
