@@ -25,7 +25,7 @@ Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
 """(times, longitude, latitude), each of shape (n,), to east and north over the ground, m/s."""
 
 DepthUnder = Callable[[Times, Floats, Floats], Floats]
-"""(times, longitude, latitude), each of shape (n,), to metres of water; NaN on land, off the grid."""
+"""(times, longitude, latitude), each of shape (n,), to metres of water; NaN on land."""
 
 _EQUATORIAL_RADIUS: Final = 6378137.0  # WGS 84, metres
 _ECCENTRICITY_SQUARED: Final = 6.69437999014e-3  # WGS 84
