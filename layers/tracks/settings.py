@@ -1,0 +1,67 @@
+"""What the cleaning and cutting of tracks go by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from seabed.errors import TrackError
+
+__all__ = ["CutSettings"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutSettings:
+    """Thresholds of cleaning and cutting, SI.
+
+    Each is a key of ``[tracks]`` in the area file under its name without the unit:
+    ``drift_speed_mps`` is ``drift_speed``.  The defaults are common practice, no source, unless
+    said.
+
+    Attributes
+    ----------
+    drift_speed_mps : tuple of float
+        Least and greatest speed over the ground of a drift, m/s.  0.1 to 2.5 kn.
+    hold_radius_m : float
+        A boat that stays within this distance of one place holds.
+    shortest_drift_s : float
+        A slow stretch shorter than this is no drift.
+    shortest_hold_s : float
+        A stay shorter than this is no hold.
+    shortest_run_s : float
+        A burst of speed shorter than this does not end a drift.
+    longest_gap_s : float
+        Longer than this without a fix is a gap; nothing is said about what the boat did in it.
+    outing_break_s : float
+        Longer than this without a fix, and another outing begins: no piece spans it.
+    impossible_speed_mps : float
+        A fix that could only be reached faster than this is set aside.  About 78 kn.
+    position_slack_m : float
+        Distance between two fixes that noise alone may make, before a speed is called impossible.
+    """
+
+    drift_speed_mps: tuple[float, float] = (0.1 * 1852 / 3600, 2.5 * 1852 / 3600)
+    hold_radius_m: float = 15.0
+    shortest_drift_s: float = 90.0
+    shortest_hold_s: float = 120.0
+    shortest_run_s: float = 20.0
+    longest_gap_s: float = 120.0
+    outing_break_s: float = 4 * 3600.0
+    impossible_speed_mps: float = 40.0
+    position_slack_m: float = 30.0
+
+    def __post_init__(self) -> None:
+        slowest, fastest = self.drift_speed_mps
+        if not 0 <= slowest < fastest:
+            raise TrackError(
+                f"drift_speed must rise from a least to a greatest speed, not {slowest:g} to "
+                f"{fastest:g} m/s",
+                do="Write it like 0.1-2.5 kn.",
+            )
+        for name in self.__dataclass_fields__:
+            value = getattr(self, name)
+            if name != "drift_speed_mps" and not value > 0:
+                raise TrackError(
+                    f"{name.rsplit('_', 1)[0]} must be more than nothing, not {value:g}"
+                )
+        if self.outing_break_s < self.longest_gap_s:
+            raise TrackError("outing_break must not be shorter than longest_gap")

@@ -1,0 +1,123 @@
+"""The table of fixes: its columns, and how readers fill it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+__all__ = ["FIX_COLUMNS", "UTC_TIME", "FileFixes", "fix_table", "to_utc"]
+
+UTC_TIME: Final = "datetime64[ns, UTC]"
+
+FIX_COLUMNS: Final = (
+    "time",
+    "longitude",
+    "latitude",
+    "depth_m",
+    "temperature_c",
+    "file",
+    "track",
+    "segment",
+)
+"""Columns of a table of fixes.
+
+``time`` UTC (NaT where a fix has none, before cleaning); ``longitude`` and ``latitude`` degrees,
+WGS 84; ``depth_m`` the sounder's own depth and ``temperature_c`` the water's temperature (NaN where
+not logged); ``file`` the path it was read from; ``track`` and ``segment`` counted from 0 within the
+file.
+"""
+
+
+@dataclass(slots=True)
+class FileFixes:
+    """What a reader found in one file; arrays of one value a fix, in the file's order.
+
+    Attributes
+    ----------
+    file : str
+    time : ndarray of datetime64[ns]
+        UTC, NaT where a fix has none.
+    longitude, latitude, depth_m, temperature_c : ndarray of float64
+    track, segment : ndarray of int32
+    notes : list of str
+        What was skipped or guessed, in plain sentences.
+    """
+
+    file: str
+    time: NDArray[np.datetime64]
+    longitude: NDArray[np.float64]
+    latitude: NDArray[np.float64]
+    depth_m: NDArray[np.float64]
+    temperature_c: NDArray[np.float64]
+    track: NDArray[np.int32]
+    segment: NDArray[np.int32]
+    notes: list[str] = field(default_factory=list)
+
+
+def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
+    """Join the fixes of several files, in the order given.
+
+    Returns
+    -------
+    DataFrame
+        With `FIX_COLUMNS` and a fresh index; ``attrs["notes"]`` has the readers' notes.
+    """
+    table = pd.DataFrame(
+        {
+            "time": pd.DatetimeIndex(_joined(files, "time", "datetime64[ns]")).tz_localize("UTC"),
+            **{
+                name: _joined(files, name, "float64")
+                for name in ("longitude", "latitude", "depth_m", "temperature_c")
+            },
+            "file": _file_column(files),
+            **{name: _joined(files, name, "int32") for name in ("track", "segment")},
+        },
+        columns=list(FIX_COLUMNS),
+    )
+    table.attrs["notes"] = [note for one in files for note in one.notes]
+    return table
+
+
+def to_utc(texts: Sequence[str]) -> tuple[NDArray[np.datetime64], int]:
+    """Read ISO 8601 times; one without a zone is UTC, as GPX has it.
+
+    Returns
+    -------
+    time : ndarray of datetime64[ns]
+        NaT where the text is empty or can't be read; years that nanoseconds can't hold become
+        the nearest day they can, for cleaning to find.
+    unreadable : int
+        How many texts were not empty and could not be read.
+    """
+    parsed = pd.to_datetime(
+        pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"
+    ).dt.tz_localize(None)
+    whole = parsed.to_numpy()
+    blank = sum(not text for text in texts)
+    unreadable = int(np.isnat(whole).sum()) - blank
+    seconds = whole.astype("datetime64[s]")
+    least, greatest = np.datetime64("1678-01-01", "s"), np.datetime64("2262-01-01", "s")
+    outside = (seconds < least) | (seconds > greatest)
+    if outside.any():
+        whole = np.where(outside, np.clip(seconds, least, greatest).astype(whole.dtype), whole)
+    return whole.astype("datetime64[ns]"), unreadable
+
+
+def _joined(files: Sequence[FileFixes], name: str, kind: str) -> NDArray[Any]:
+    if not files:
+        return np.empty(0, kind)
+    return np.concatenate([getattr(one, name) for one in files]).astype(kind, copy=False)
+
+
+def _file_column(files: Sequence[FileFixes]) -> pd.Categorical:
+    names = list(dict.fromkeys(one.file for one in files))
+    codes = np.repeat(
+        np.array([names.index(one.file) for one in files], dtype=np.int32),
+        [len(one.longitude) for one in files],
+    )
+    return pd.Categorical.from_codes(codes, categories=pd.Index(names, dtype=object))
