@@ -1,0 +1,237 @@
+"""Which way and how fast the water runs, at any moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any, Final, Protocol, runtime_checkable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.water.tables import Table, read_table, stretches
+from layers.water.times import Times, as_utc, hours_between
+from seabed.errors import WaterError
+from seabed.units import parse_speed
+
+__all__ = [
+    "CurrentTable",
+    "Currents",
+    "FixedCurrent",
+    "read_current_table",
+    "read_currents",
+    "vector",
+]
+
+Floats = NDArray[np.float64]
+
+LONGEST_GAP_HOURS: Final = 16.0
+"""From one event to the next; diurnal currents run about twelve hours each way."""
+
+
+@runtime_checkable
+class Currents(Protocol):
+    """Anything that knows how the water runs."""
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, m/s, at UTC times; NaN where it does not know."""
+        ...
+
+
+def vector(speed: Any, toward_deg: Any) -> tuple[Floats, Floats]:
+    """East and north of a speed toward a direction (degrees true)."""
+    angle = np.radians(toward_deg)
+    return np.asarray(speed * np.sin(angle), float), np.asarray(speed * np.cos(angle), float)
+
+
+@dataclass(frozen=True, slots=True)
+class FixedCurrent:
+    """The same set and drift always.
+
+    Attributes
+    ----------
+    speed_mps : float
+    toward_deg : float
+        Degrees true.
+    """
+
+    speed_mps: float
+    toward_deg: float
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, m/s."""
+        east, north = vector(self.speed_mps, self.toward_deg)
+        shape = as_utc(times).shape
+        return np.full(shape, east), np.full(shape, north)
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentTable:
+    """Slacks and greatest floods and ebbs, with a quarter sine between slack and greatest.
+
+    The interpolation is the hand method printed with such tables (the U.S. agency's Table 3,
+    "Speed of current at any time"); between a flood and an ebb with no slack listed, half a cosine.
+
+    Attributes
+    ----------
+    times : ndarray of datetime64[ns], shape (n,)
+        UTC, rising.
+    along_mps : ndarray of float64, shape (n,)
+        Positive at a greatest flood, negative at a greatest ebb, 0 at slack.
+    slack : ndarray of bool, shape (n,)
+    flood_toward_deg, ebb_toward_deg : float
+        Degrees true.
+    """
+
+    times: Times
+    along_mps: Floats
+    slack: NDArray[np.bool_]
+    flood_toward_deg: float
+    ebb_toward_deg: float
+
+    def speed_along(self, times: Any) -> Floats:
+        """Speed in m/s, flood positive and ebb negative; NaN outside the table's stretches."""
+        moments = as_utc(times)
+        flat = moments.ravel()
+        speed = np.full(flat.shape, np.nan)
+        for part in stretches(self.times):
+            if part.stop - part.start >= 2:
+                speed = np.where(np.isnan(speed), self._within(part, flat), speed)
+        return speed.reshape(moments.shape)
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, m/s, the same everywhere; NaN outside the table's stretches."""
+        along = self.speed_along(times)
+        toward = np.where(along >= 0, self.flood_toward_deg, self.ebb_toward_deg)
+        return vector(np.abs(along), toward)
+
+    def _within(self, part: slice, moments: Times) -> Floats:
+        known, along, slack = self.times[part], self.along_mps[part], self.slack[part]
+        after = np.clip(np.searchsorted(known, moments, side="right"), 1, len(known) - 1)
+        before = after - 1
+        passed = hours_between(known[before], moments) / hours_between(known[before], known[after])
+        quarter = np.pi / 2 * passed
+        speed = np.where(
+            slack[before],
+            along[after] * np.sin(quarter),
+            np.where(
+                slack[after],
+                along[before] * np.cos(quarter),
+                along[before] + (along[after] - along[before]) * (1 - np.cos(2 * quarter)) / 2,
+            ),
+        )
+        speed[~((moments >= known[0]) & (moments <= known[-1]))] = np.nan
+        return np.asarray(speed, np.float64)
+
+
+def read_currents(
+    path: str | Path,
+    *,
+    timezone: str = "UTC",
+    flood_toward: float | None = None,
+    ebb_toward: float | None = None,
+) -> Currents:
+    """Read a source of currents, told by its kind of file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A table of slacks and greatest floods and ebbs (CSV).
+    timezone : str
+        The zone of times without an offset.
+    flood_toward, ebb_toward : float, optional
+        Degrees true; needed for a table.  One alone gives the other its opposite.
+
+    Raises
+    ------
+    WaterError
+        If the file can't be read or does not hold together.
+    """
+    return read_current_table(
+        path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
+    )
+
+
+def read_current_table(
+    path: str | Path,
+    *,
+    timezone: str = "UTC",
+    flood_toward: float | None = None,
+    ebb_toward: float | None = None,
+) -> CurrentTable:
+    """Read a table of slacks and greatest floods and ebbs.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV with columns ``time``, ``event`` (``slack``, ``flood`` or ``ebb``) and ``speed_kn`` or
+        ``speed_mps`` (empty or 0 at slack; the sign is not read).
+    timezone, flood_toward, ebb_toward
+        As `read_currents`.
+
+    Raises
+    ------
+    WaterError
+        If no direction is given, a flood follows a flood or an ebb an ebb, or a row is missing.
+    """
+    if flood_toward is None and ebb_toward is None:
+        raise WaterError(
+            "the way the flood runs is not given",
+            file=path,
+            do="Say it in degrees true: flood_toward under [water] of the area file.",
+        )
+    flood = float(flood_toward if flood_toward is not None else (ebb_toward or 0.0) + 180.0) % 360
+    ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360
+    table = read_table(path, timezone=timezone)
+    sign = _signs(table)
+    column = table.needed("speed", "velocity", "velocity_major", like="time,event,speed_kn")
+    column.words[:] = [
+        "0" if s == 0 and not w else w for w, s in zip(column.words, sign, strict=True)
+    ]
+    speed = np.abs(table.quantities(column, partial(parse_speed, default=None)))
+    for part in stretches(table.times):
+        _check_order(table, sign, part)
+    return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb)
+
+
+def _signs(table: Table) -> Floats:
+    words = table.needed("event", "kind", "type", like="time,event,speed_kn").words
+    names = {"flood": 1.0, "f": 1.0, "ebb": -1.0, "e": -1.0, "slack": 0.0, "s": 0.0}
+    sign = np.empty(len(words))
+    for i, word in enumerate(words):
+        name = word.lower().removeprefix("max ").removeprefix("greatest ").strip()
+        if name not in names:
+            table.refuse(i, f"{word!r} is no event", "Write slack, flood or ebb.")
+        sign[i] = names[name]
+    return sign
+
+
+def _check_order(table: Table, sign: Floats, part: slice) -> None:
+    running = 0.0
+    for i in range(part.start, part.stop):
+        if i > part.start:
+            hours = float(hours_between(table.times[i - 1], table.times[i]))
+            if hours > LONGEST_GAP_HOURS:
+                table.refuse(
+                    i,
+                    f"{hours:.1f} hours without a slack, flood or ebb before this row",
+                    "Add the rows that are missing (days left out on purpose must be more than "
+                    "three).",
+                )
+            if sign[i] == 0 and sign[i - 1] == 0:
+                table.refuse(i, "a slack follows a slack", "Add the flood or ebb between them.")
+        if sign[i] != 0 and sign[i] == running:
+            name = "flood" if sign[i] > 0 else "ebb"
+            table.refuse(
+                i,
+                f"{name} follows {name}",
+                "Add the row between them; one too weak to be listed has speed 0.",
+            )
+        running = sign[i] if sign[i] != 0 else running

@@ -1,0 +1,119 @@
+"""How the wind moves a boat through the water.
+
+Linear leeway of drifting craft after the field experiments of Allen & Plourde (1999), "Review of
+Leeway: Field Experiments and Implementation" (U.S. Coast Guard CG-D-08-99), and Allen (2005),
+"Leeway Divergence" (CG-D-05-05).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.water.currents import vector
+from seabed.errors import WaterError
+
+__all__ = ["CRAFT", "Leeway", "leeway_of"]
+
+Floats = NDArray[np.float64]
+
+LIGHT_AIR_MPS: Final = 2.0
+"""Below this the offset fades to nothing with the wind: no wind, no leeway.  Our choice, no source:
+the experiments had more wind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leeway:
+    """Leeway of one kind of craft, as a share of the wind at 10 m.
+
+    Attributes
+    ----------
+    downwind_slope, crosswind_slope : float
+        Metres a second for each metre a second of wind.
+    downwind_offset_mps, crosswind_offset_mps : float
+        Added to them.
+    downwind_spread_mps, crosswind_spread_mps : float
+        Standard deviation about them.
+    """
+
+    downwind_slope: float
+    downwind_offset_mps: float
+    downwind_spread_mps: float
+    crosswind_slope: float
+    crosswind_offset_mps: float
+    crosswind_spread_mps: float
+
+    def velocity(
+        self, wind_mps: Any, wind_from_deg: Any, *, crosswind: float = 0.0
+    ) -> tuple[Floats, Floats]:
+        """East and north of the leeway, m/s.
+
+        Parameters
+        ----------
+        wind_mps, wind_from_deg : float or array
+            Wind at 10 m, and the direction (degrees true) that it comes *from*.
+        crosswind : float
+            1 for a boat that drifts off to the right of downwind, -1 to the left (taken as its
+            mirror), 0 for the mean of both, which is straight downwind: which side it takes can't
+            be known beforehand.
+
+        Returns
+        -------
+        east, north : ndarray
+            NaN where the wind is.
+        """
+        wind = np.asarray(wind_mps, float)
+        toward = np.asarray(wind_from_deg, float) + 180.0
+        fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
+        along = self.downwind_slope * wind + self.downwind_offset_mps * fade
+        across = crosswind * (self.crosswind_slope * wind + self.crosswind_offset_mps * fade)
+        east, north = vector(along, toward)
+        side_east, side_north = vector(across, toward + 90.0)
+        return east + side_east, north + side_north
+
+    def spread(self, wind_mps: Any) -> tuple[Floats, Floats]:
+        """Give the standard deviation of the leeway downwind and crosswind, m/s.
+
+        The crosswind one is of both sides together: the boat may go off to either.
+        """
+        wind = np.asarray(wind_mps, float)
+        fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
+        across = self.crosswind_slope * wind + self.crosswind_offset_mps * fade
+        return (
+            self.downwind_spread_mps * fade,
+            np.hypot(self.crosswind_spread_mps * fade, across),
+        )
+
+
+def _craft(*figures: float) -> Leeway:
+    """Slopes in percent, offsets and spreads in cm/s, as printed."""
+    return Leeway(*(figure / 100.0 for figure in figures))
+
+
+CRAFT: Final[dict[str, Leeway]] = {
+    "skiff, outboard": _craft(3.15, 0.0, 2.20, 1.29, 0.0, 2.20),
+    "skiff, V-hull": _craft(2.87, 3.98, 3.33, 0.32, -2.93, 2.53),
+    "skiff, aluminium": _craft(2.52, 13.37, 3.87, 1.07, -3.58, 5.82),
+    "sport boat": _craft(6.54, 0.0, 3.00, 2.19, 0.0, 2.80),
+    "sport fisher": _craft(5.55, 0.0, 3.30, 2.27, 0.0, 3.00),
+    "kayak with a person": _craft(1.16, 11.12, 4.12, 0.41, 0.0, 4.39),
+}
+"""Leeway by craft: downwind slope (%), offset, spread (cm/s); the same crosswind, to the right."""
+
+
+def leeway_of(craft: str) -> Leeway:
+    """Give the leeway of a craft of `CRAFT`, by name without regard to case.
+
+    Raises
+    ------
+    WaterError
+        If there is none of that name.
+    """
+    names = {name.casefold(): name for name in CRAFT}
+    found = names.get(craft.strip().casefold())
+    if found is None:
+        raise WaterError(f"unknown craft {craft!r}", do=f"Use one of: {'; '.join(CRAFT)}.")
+    return CRAFT[found]

@@ -1,0 +1,173 @@
+"""Times: UTC inside, the area's zone outside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.errors import WaterError
+
+__all__ = [
+    "Times",
+    "as_utc",
+    "day_bounds",
+    "hours_between",
+    "moment",
+    "read_times",
+    "to_local",
+    "zone_of",
+]
+
+Times = NDArray[np.datetime64]
+
+HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
+
+
+def zone_of(name: str) -> ZoneInfo:
+    """Give a time zone by its name in the tz database, such as ``Etc/GMT+2`` or ``UTC``.
+
+    Raises
+    ------
+    WaterError
+        If there is no such zone.
+    """
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise WaterError(
+            f"unknown time zone {name!r}",
+            do="Name it as the tz database does, like UTC, Europe/Lisbon or Etc/GMT+5 (which is "
+            "five hours behind UTC).",
+        ) from error
+
+
+def as_utc(times: Any) -> Times:
+    """Give times as UTC ``datetime64[ns]`` without zone.
+
+    Parameters
+    ----------
+    times : datetime64 array or scalar, DatetimeIndex, Series, Timestamp, datetime, list of them
+        Those with a zone are turned to UTC; those without are taken as UTC.
+
+    Returns
+    -------
+    ndarray of datetime64[ns], of the shape given (a scalar gives shape ())
+        NaT stays NaT.
+    """
+    if isinstance(times, np.ndarray) and times.dtype.kind == "M":
+        return times.astype("datetime64[ns]")
+    if isinstance(times, np.datetime64):
+        return np.asarray(times, "datetime64[ns]")
+    if isinstance(times, (str, datetime, pd.Timestamp)):
+        stamp = pd.Timestamp(times)
+        stamp = stamp.tz_localize("UTC") if stamp.tzinfo is None else stamp.tz_convert("UTC")
+        return np.asarray(stamp.tz_localize(None).to_datetime64(), "datetime64[ns]")
+    index = pd.DatetimeIndex(pd.to_datetime(times, utc=True))
+    return np.asarray(index.tz_localize(None).values, "datetime64[ns]")
+
+
+def moment(time: Any) -> np.datetime64:
+    """Give one time as a UTC ``datetime64[ns]``; as `as_utc`."""
+    one: np.datetime64 = as_utc(time).reshape(1)[0]
+    return one
+
+
+def to_local(times: Any, timezone: str) -> pd.DatetimeIndex:
+    """Give UTC times in a zone, for people to read."""
+    flat = np.atleast_1d(as_utc(times))
+    return pd.DatetimeIndex(flat).tz_localize("UTC").tz_convert(zone_of(timezone))
+
+
+def hours_between(start: Any, end: Any) -> NDArray[np.float64]:
+    """Hours from `start` to `end` (UTC datetime64); NaN where either is NaT."""
+    return np.asarray((end - start) / HOUR, np.float64)
+
+
+def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
+    """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart."""
+    zone = zone_of(timezone)
+    ends = [
+        pd.Timestamp(datetime(d.year, d.month, d.day)).tz_localize(
+            zone, nonexistent="shift_forward", ambiguous=True
+        )
+        for d in (day, day + timedelta(days=1))
+    ]
+    return moment(ends[0]), moment(ends[1])
+
+
+def read_times(
+    words: Sequence[str], *, timezone: str, file: str | Path, rows: Sequence[int]
+) -> Times:
+    """Read written times.
+
+    Parameters
+    ----------
+    words : sequence of str
+        ISO 8601, with or without an offset.
+    timezone : str
+        The zone of those without.
+    file : str or Path
+    rows : sequence of int
+        Where each stands in the file, for messages.
+
+    Returns
+    -------
+    ndarray of datetime64[ns], shape (n,)
+        UTC.
+
+    Raises
+    ------
+    WaterError
+        At a time that can't be read, or that comes twice or never in the zone because its clocks
+        change.
+    """
+    zone = zone_of(timezone)
+    stamps = [
+        _read_time(word.strip(), zone, timezone, file, row)
+        for word, row in zip(words, rows, strict=True)
+    ]
+    return np.array(stamps, "datetime64[ns]")
+
+
+def _read_time(
+    word: str, zone: ZoneInfo, timezone: str, file: str | Path, row: int
+) -> np.datetime64:
+    try:
+        stamp = pd.Timestamp(datetime.fromisoformat(word))
+    except ValueError as error:
+        raise WaterError(
+            f"can't read the time {word!r}",
+            file=file,
+            where=f"line {row}",
+            do="Write it like 2031-06-14 08:30, or with its offset: 2031-06-14T08:30-02:00.",
+        ) from error
+    if stamp.tzinfo is None:
+        _check_clock(stamp, zone, timezone, file, row)
+        stamp = stamp.tz_localize(zone)
+    return moment(stamp)
+
+
+def _check_clock(
+    stamp: pd.Timestamp, zone: ZoneInfo, timezone: str, file: str | Path, row: int
+) -> None:
+    """Refuse a clock time that the zone has twice or never."""
+    early, late = (stamp.to_pydatetime().replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if early.utcoffset() == late.utcoffset():
+        return
+    back = early.astimezone(ZoneInfo("UTC")).astimezone(zone).replace(tzinfo=None)
+    missing = back != stamp.to_pydatetime()
+    raise WaterError(
+        f"{stamp} {'does not exist' if missing else 'comes twice'} in {timezone}, whose clocks "
+        "change then",
+        file=file,
+        where=f"line {row}",
+        do="Write the time with its offset, like 2031-11-02T01:30-05:00, or name the zone that the "
+        "table is really in (many tables keep standard time all year).",
+    )
