@@ -1,0 +1,170 @@
+"""High/low tables: the half-cosine, and what is refused."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from layers.water import read_heights, stage, turns
+from seabed.errors import WaterError
+
+TABLE = """time,height_ft,kind
+2031-06-14 00:10,5.2,high
+2031-06-14 06:20,0.4,low
+2031-06-14 12:35,5.9,high
+2031-06-14 18:50,0.1,low
+"""
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "table.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def utc(*words: str) -> pd.DatetimeIndex:
+    return pd.DatetimeIndex(words).tz_localize("UTC")
+
+
+def test_extremes_and_middle_are_exact(tmp_path: Path) -> None:
+    heights = read_heights(written(tmp_path, TABLE), timezone="Etc/GMT+2")
+    at = utc("2031-06-14 02:10", "2031-06-14 08:20", "2031-06-14 05:15")
+    np.testing.assert_allclose(
+        heights.height_m(at), np.array([5.2, 0.4, 2.8]) * 0.3048, rtol=0, atol=1e-12
+    )
+
+
+def test_quarter_of_the_way_follows_the_cosine(tmp_path: Path) -> None:
+    """1 - cos(45°) over 2 is 0.1464 of the range: the published hand method's own figure."""
+    table = "time,height_m\n2031-01-01 00:00,4\n2031-01-01 08:00,0\n"
+    heights = read_heights(written(tmp_path, table))
+    assert heights.height_m(utc("2031-01-01 02:00"))[0] == pytest.approx(
+        4 * (1 - 0.1464466), abs=1e-6
+    )
+
+
+def test_outside_the_table_is_unknown(tmp_path: Path) -> None:
+    heights = read_heights(written(tmp_path, TABLE), timezone="UTC")
+    at = utc("2031-06-14 00:09", "2031-06-14 18:51", "2031-06-14 18:50")
+    np.testing.assert_array_equal(np.isnan(heights.height_m(at)), [True, True, False])
+
+
+def test_days_left_out_are_unknown_and_not_bridged(tmp_path: Path) -> None:
+    rows = TABLE + "2031-07-02 03:00,5.0,high\n2031-07-02 09:15,0.5,low\n"
+    heights = read_heights(written(tmp_path, rows))
+    known = ~np.isnan(
+        heights.height_m(utc("2031-06-14 12:00", "2031-06-20 12:00", "2031-07-02 05:00"))
+    )
+    np.testing.assert_array_equal(known, [True, False, True])
+    found = stage(heights, utc("2031-06-20 12:00"))
+    assert found["state"][0] == ""
+    assert np.isnan(found["fraction_of_range"][0])
+    assert np.isnan(found["hours_from_high"][0])
+
+
+def test_offsets_win_over_the_zone(tmp_path: Path) -> None:
+    table = "time,height_m\n2031-06-14T00:00-02:00,4\n2031-06-14T06:00-02:00,0\n"
+    heights = read_heights(written(tmp_path, table), timezone="Asia/Tokyo")
+    assert heights.height_m(utc("2031-06-14 02:00"))[0] == pytest.approx(4.0)
+
+
+def test_date_and_time_columns_semicolons_and_comments(tmp_path: Path) -> None:
+    table = (
+        "# made up\nDate;Time;Height (m);High/Low\n"
+        "2031-06-14;00:00;4,0;H\n\n2031-06-14;06:00;0,0;L\n"
+    )
+    heights = read_heights(written(tmp_path, table))
+    assert heights.height_m(utc("2031-06-14 03:00"))[0] == pytest.approx(2.0)
+
+
+def test_stage_by_hand(tmp_path: Path) -> None:
+    heights = read_heights(written(tmp_path, TABLE), timezone="UTC")
+    found = stage(
+        heights,
+        utc("2031-06-14 00:20", "2031-06-14 03:15", "2031-06-14 09:20", "2031-06-14 12:35"),
+    )
+    assert list(found["state"]) == ["slack", "ebb", "flood", "slack"]
+    np.testing.assert_allclose(
+        found["hours_from_high"], [10 / 60, 3 + 5 / 60, -(3 + 15 / 60), 0.0], atol=1e-9
+    )
+    assert found["fraction_of_range"][1] == pytest.approx(0.5)
+    assert found["fraction_of_range"][3] == pytest.approx(1.0)
+
+
+def test_turns_of_a_sine_to_a_second() -> None:
+    class Sine:
+        def height_m(self, times: object) -> np.ndarray:
+            hours = (np.asarray(times) - np.datetime64("2031-01-01")) / np.timedelta64(3600, "s")
+            return 1.5 * np.cos(2 * np.pi * (hours - 1.234) / 12.42)
+
+    found = turns(Sine(), "2031-01-01", "2031-01-02")
+    expected = pd.Timestamp("2031-01-01", tz="UTC") + pd.to_timedelta(
+        1.234 + 6.21 * np.arange(4), unit="h"
+    )
+    assert list(found["high"]) == [True, False, True, False]
+    off = np.abs((pd.DatetimeIndex(found["time"]) - expected).total_seconds())
+    assert off.max() < 1.0
+    np.testing.assert_allclose(np.abs(found["height_m"]), 1.5, atol=1e-4)
+
+
+BAD = {
+    "high after high": (
+        "time,height_m,kind\n2031-01-01 00:00,4,high\n2031-01-01 06:00,4.1,high\n",
+        r"line 3: a high water follows a high water\. Add the low water",
+    ),
+    "low not below": (
+        "time,height_m,kind\n2031-01-01 00:00,4,high\n2031-01-01 06:00,4.1,low\n",
+        r"line 3: this low water \(4\.10 m\) is not below the one before",
+    ),
+    "gap": (
+        TABLE.replace("2031-06-14 06:20,0.4,low\n2031-06-14 12:35,5.9,high\n", "")
+        + "2031-06-15 01:00,5,high\n2031-06-15 07:00,0,low\n",
+        r"line 3: 18\.7 hours without a high or low water",
+    ),
+    "no unit": ("time,height\n2031-01-01 00:00,4\n2031-01-01 06:00,1\n", "no unit.*height_m"),
+    "no time": ("when,height_m\n2031-01-01 00:00,4\n", "no column named time among when, height_m"),
+    "bad time": ("time,height_m\nyesterday,4\n", "line 2: can't read the time 'yesterday'"),
+    "bad height": ("time,height_m\n2031-01-01 00:00,much\n", "line 2: .*much"),
+    "not a number": ("time,height_m\n2031-01-01 00:00,nan\n", "line 2: .*nan"),
+    "back": (
+        "time,height_m\n2031-01-01 06:00,4\n2031-01-01 00:00,1\n",
+        "line 3: the time .* is not after the one before",
+    ),
+    "short row": ("time,height_m\n2031-01-01 06:00\n", "line 2: this row has 1 columns"),
+    "kind": ("time,height_m,kind\n2031-01-01 06:00,1,middling\n", "'middling' is neither high nor"),
+    "empty": ("time,height_m\n", "no rows"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_refused_with_one_clear_message(tmp_path: Path, name: str) -> None:
+    text, message = BAD[name]
+    with pytest.raises(WaterError, match=message) as caught:
+        read_heights(written(tmp_path, text))
+    assert "table.csv" in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("moment", "message"),
+    [
+        ("2031-11-02 01:30", "comes twice in America/New_York"),
+        ("2031-03-09 02:30", "does not exist in America/New_York"),
+    ],
+)
+def test_clock_changes_are_not_guessed(tmp_path: Path, moment: str, message: str) -> None:
+    """Second Sunday of March, first of November: the Energy Policy Act of 2005."""
+    table = f"time,height_m\n{moment},4\n2031-12-01 00:00,1\n"
+    with pytest.raises(WaterError, match=message):
+        read_heights(written(tmp_path, table), timezone="America/New_York")
+
+
+def test_unknown_zone_and_missing_file(tmp_path: Path) -> None:
+    with pytest.raises(WaterError, match="unknown time zone 'Sea/Nowhere'"):
+        read_heights(written(tmp_path, TABLE), timezone="Sea/Nowhere")
+    with pytest.raises(WaterError, match=re.escape("nowhere.csv: no such file")):
+        read_heights(tmp_path / "nowhere.csv")
