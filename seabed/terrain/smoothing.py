@@ -1,0 +1,101 @@
+"""Smooth a grid at a scale in metres without letting voids bleed into it."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from seabed.errors import GridError
+from seabed.grid import cell_size
+from seabed.terrain.chunks import over_windows, row_classes
+
+__all__ = ["smoothed"]
+
+_REACH = 4.0  # standard deviations
+
+
+def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.5) -> xr.DataArray:
+    """Gaussian mean of the known cells (normalised convolution, Knutsson & Westin 1993).
+
+    Parameters
+    ----------
+    grid : depth grid
+    deviation_m : float
+        Standard deviation of the Gaussian over the ground, metres.
+    least_weight : float
+        Share of the Gaussian that must fall on known cells.
+
+    Returns
+    -------
+    xarray.DataArray of float32
+        Metres; lazy if the grid is; NaN at void cells and where less than `least_weight` is known.
+
+    Raises
+    ------
+    GridError
+        If the deviation is not above zero.
+    """
+    if not deviation_m > 0:
+        raise GridError(
+            f"a smoothing scale of {deviation_m:g} m is none", do="Give metres above 0."
+        )
+    size = cell_size(grid)
+    width, height = row_classes(size.easting), float(size.northing[len(size.northing) // 2])
+
+    def kernel(depth: NDArray[np.float32], widths: NDArray[np.float64]) -> NDArray[np.float32]:
+        return _smooth(depth, widths, height, deviation_m, least_weight)
+
+    return over_windows(
+        grid,
+        kernel,
+        (width,),
+        margin=(
+            int(_REACH * deviation_m / height + 0.5) + 1,
+            int(_REACH * deviation_m / width.min() + 0.5) + 1,
+        ),
+        name="depth",
+        attributes={**grid.attrs, "smoothing_deviation_m": deviation_m},
+    )
+
+
+def _smooth(
+    depth: NDArray[np.float32],
+    widths: NDArray[np.float64],
+    height: float,
+    deviation_m: float,
+    least_weight: float,
+) -> NDArray[np.float32]:
+    known = ~np.isnan(depth)
+    if not known.any():
+        return np.full_like(depth, np.nan)
+    level = np.float32(depth[known].mean(dtype=np.float64))
+    values = np.where(known, depth - level, np.float32(0))
+    total = _blurred(values, widths, height, deviation_m)
+    weight = _blurred(known.astype(np.float32), widths, height, deviation_m)
+    known &= weight >= least_weight
+    out = np.full_like(depth, np.nan)
+    np.divide(total, weight, out=out, where=known)
+    out += level
+    return out
+
+
+def _blurred(
+    values: NDArray[np.float32], widths: NDArray[np.float64], height: float, deviation_m: float
+) -> NDArray[np.float32]:
+    """Separable Gaussian with zeros beyond the border; across by band of equal cell width."""
+    out: NDArray[np.float32] = gaussian_filter1d(
+        values, deviation_m / height, axis=0, mode="constant", truncate=_REACH, output=np.float32
+    )
+    edges = np.flatnonzero(np.diff(widths)) + 1
+    for first, last in zip([0, *edges], [*edges, len(widths)], strict=True):
+        gaussian_filter1d(
+            out[first:last],
+            deviation_m / widths[first],
+            axis=1,
+            mode="constant",
+            truncate=_REACH,
+            output=out[first:last],
+        )
+    return out
