@@ -85,7 +85,8 @@ def drift_tracks(
     start : datetime64
         When all of them start, UTC.
     velocity : callable
-        Velocity over the ground (current and leeway).  NaN means not known.
+        Velocity over the ground (current and leeway).  NaN means not known.  It is always asked for
+        all n boats, in their order, so that each may have a water and wind of its own.
     duration_s, step_s : float
         Seconds of drift, and of one step.  The last step is shortened to end on time.
     depth_under : callable, optional
@@ -117,21 +118,22 @@ def drift_tracks(
     ended = np.full(count, Ended.TIME, np.int8)
     here = np.array([longitude, latitude], float)
     track[:2, :, 0] = here
-    alive = np.arange(count)
+    alive = np.ones(count, bool)
     for index in range(len(times)):
         if index:
             moved = _step(velocity, times[index - 1], here, seconds[index] - seconds[index - 1])
             known = np.isfinite(moved).all(axis=0)
-            ended[alive[~known]] = Ended.UNKNOWN_WATER
-            alive, here = alive[known], moved[:, known]
+            ended[alive & ~known] = Ended.UNKNOWN_WATER
+            alive &= known
+            here = np.where(alive, moved, here)
         if depth_under is not None:
-            depth = depth_under(np.full(len(alive), times[index]), *here)
+            depth = depth_under(np.full(count, times[index]), *here)
             afloat = depth >= least_depth_m
-            ended[alive[~afloat]] = Ended.SHOAL
-            alive, here = alive[afloat], here[:, afloat]
-            track[2, alive, index] = depth[afloat]
-        track[:2, alive, index] = here
-        if not len(alive):
+            ended[alive & ~afloat] = Ended.SHOAL
+            alive &= afloat
+            track[2, alive, index] = depth[alive]
+        track[:2, alive, index] = here[:, alive]
+        if not alive.any():
             break
     return DriftTracks(times, track[0], track[1], track[2], ended)
 

@@ -1,0 +1,182 @@
+"""Every drift that could be made in one slot of time, and what each is worth an hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from pyproj import Transformer
+from scipy.ndimage import maximum_filter
+
+from layers.planning.drift import DepthUnder, DriftTracks, Velocity, drift_tracks
+from seabed.errors import SeabedError
+from seabed.grid import cell_size, crs_of, transform_of
+
+__all__ = ["Candidates", "DriftLimits", "follow", "starts_over"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class DriftLimits:
+    """What a drift may be.
+
+    Attributes
+    ----------
+    shortest_s, longest_s : float
+        Seconds of drifting.
+    set_up_s : float
+        Seconds lost at each pass besides running back: lines down, boat settled.
+    running_mps : float
+        Speed running back up to the start.
+    least_depth_m : float
+        Water the boat must have under it at that hour.
+    step_s : float
+        Seconds between points of the track.
+    """
+
+    shortest_s: float = 240.0
+    longest_s: float = 1800.0
+    set_up_s: float = 90.0
+    running_mps: float = 10.3
+    least_depth_m: float = 1.5
+    step_s: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Drifts from n starts, each cut off where it pays best.
+
+    Attributes
+    ----------
+    tracks : DriftTracks
+        n tracks of m points.
+    last : ndarray of int64, shape (n,)
+        Index of the last point worth drifting to; 0 where there is no drift.
+    worth_per_hour : ndarray of float64, shape (n,)
+        Worth gathered for each hour of drifting, running back and setting up; 0 where there is no
+        drift.
+    cells : ndarray of int64, shape (n, m)
+        Flat index of the grid cell under each point; -1 off the grid or after the end.
+    """
+
+    tracks: DriftTracks
+    last: NDArray[np.int64]
+    worth_per_hour: Floats
+    cells: NDArray[np.int64]
+
+
+def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[Floats, Floats]:
+    """Lay starts on a lattice over all water from which something of worth is in reach.
+
+    Parameters
+    ----------
+    worth : DataArray
+        0 where there is nothing.
+    spacing_m : float
+        Metres between starts.
+    reach_m : float
+        How far from worth a start may lie, metres.
+
+    Returns
+    -------
+    longitude, latitude : ndarray, shape (n,)
+
+    Raises
+    ------
+    SeabedError
+        If nothing on the grid has any worth.
+    """
+    size = cell_size(worth)
+    middle = len(size.northing) // 2
+    rows = max(1, round(spacing_m / size.northing[middle]))
+    columns = max(1, round(spacing_m / size.easting[middle]))
+    values = np.nan_to_num(worth.values)
+    if not values.any():
+        raise SeabedError(
+            "there is no bottom in the depth band on this grid",
+            file=worth.attrs.get("source") or None,
+            do="Give another --band, or a grid that holds such depths.",
+        )
+    coarse = values[rows // 2 :: rows, columns // 2 :: columns]
+    within = 2 * int(np.ceil(reach_m / spacing_m)) + 1
+    row, column = np.nonzero(maximum_filter(coarse, size=within) > 0)
+    x = worth["x"].values[columns // 2 :: columns][column]
+    y = worth["y"].values[rows // 2 :: rows][row]
+    to_degrees = Transformer.from_crs(crs_of(worth), "EPSG:4326", always_xy=True)
+    longitude, latitude = to_degrees.transform(x, y)
+    return np.asarray(longitude, float), np.asarray(latitude, float)
+
+
+def follow(
+    worth: xr.DataArray,
+    longitude: Floats,
+    latitude: Floats,
+    start: np.datetime64,
+    velocity: Velocity,
+    *,
+    limits: DriftLimits,
+    depth_under: DepthUnder | None = None,
+) -> Candidates:
+    """Drift from every start and cut each drift off where worth an hour is greatest.
+
+    Parameters
+    ----------
+    worth : DataArray
+        Worth for an hour over each cell.
+    longitude, latitude : array, shape (n,)
+    start : datetime64
+        UTC.
+    velocity, depth_under
+        As `drift_tracks`.
+    limits : DriftLimits
+
+    Returns
+    -------
+    Candidates
+    """
+    tracks = drift_tracks(
+        longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,
+        depth_under=depth_under, least_depth_m=limits.least_depth_m,
+    )  # fmt: skip
+    cells = cells_under(worth, tracks)
+    under = np.where(cells >= 0, np.nan_to_num(worth.values).ravel()[cells], 0.0)
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    gathered = _running_sum(under, seconds)
+    spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
+    rate = np.where(
+        np.isfinite(tracks.longitude) & (seconds >= limits.shortest_s), gathered / spent, 0.0
+    )
+    last = np.argmax(rate, axis=1)
+    best = rate[np.arange(len(rate)), last]
+    return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
+
+
+def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
+    """Flat index of the cell under each point of each track; -1 where there is none."""
+    crs = crs_of(grid)
+    to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    x, y = to_grid.transform(tracks.longitude, tracks.latitude)
+    affine = transform_of(grid)
+    column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
+    inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < grid.shape[1])
+    cells = np.full(tracks.longitude.shape, -1, np.int64)
+    cells[inside] = row[inside].astype(np.int64) * grid.shape[1] + column[inside].astype(np.int64)
+    return cells
+
+
+def _running_sum(under: Floats, seconds: Floats) -> Floats:
+    """Worth gathered by each point: trapezoids over time."""
+    pieces = (under[:, 1:] + under[:, :-1]) / 2 * np.diff(seconds)
+    return np.concatenate([np.zeros((len(under), 1)), np.cumsum(pieces, axis=1)], axis=1)
+
+
+def _metres_from_start(tracks: DriftTracks) -> Any:
+    """Straight way back from each point, on a local plane: good to 0.1 % over a few kilometres."""
+    scale = np.cos(np.radians(tracks.latitude[:, :1]))
+    east = (tracks.longitude - tracks.longitude[:, :1]) * scale
+    north = tracks.latitude - tracks.latitude[:, :1]
+    return np.hypot(east, north) * 111_195.0

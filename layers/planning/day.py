@@ -1,0 +1,200 @@
+"""The plan for a day: which drift in which slot of the tide."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+from pyproj import Geod
+from shapely.geometry import LineString
+
+from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
+from layers.planning.choice import choose
+from layers.planning.drift import DepthUnder, Floats, Times, Velocity
+from layers.planning.fan import Doubt, fan, share_in_band
+from layers.water import Currents, Heights, Leeway, Wind, boat_velocity
+from seabed.errors import SeabedError
+from seabed.grid import sample
+
+__all__ = ["DayWater", "depth_over", "plan_day"]
+
+_GEOD = Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True, slots=True)
+class DayWater:
+    """What moves on the day.
+
+    Attributes
+    ----------
+    currents : Currents
+    leeway : Leeway
+    wind : Wind or None
+        None is no wind.
+    heights : Heights or None
+        None is the tide at datum all day.
+    doubt : Doubt
+    """
+
+    currents: Currents
+    leeway: Leeway
+    wind: Wind | None = None
+    heights: Heights | None = None
+    doubt: Doubt = field(default_factory=Doubt)
+
+    @property
+    def velocity(self) -> Velocity:
+        """Velocity over the ground of the boat left to itself."""
+        return boat_velocity(self.currents, self.wind, self.leeway)
+
+
+def depth_over(grid: xr.DataArray, heights: Heights | None) -> DepthUnder:
+    """Metres of water at a time and place: charted depth and the tide's height."""
+
+    def depth(times: Times, longitude: Floats, latitude: Floats) -> Floats:
+        charted = sample(grid, longitude, latitude)
+        return charted if heights is None else charted + heights.height_m(times)
+
+    return depth
+
+
+def plan_day(
+    grid: xr.DataArray,
+    worth: xr.DataArray,
+    water: DayWater,
+    start: np.datetime64,
+    end: np.datetime64,
+    *,
+    band_m: tuple[float, float],
+    slot_s: float = 2700.0,
+    spacing_m: float = 40.0,
+    corridor_m: float = 40.0,
+    limits: DriftLimits | None = None,
+) -> gpd.GeoDataFrame:
+    """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory
+    worth : DataArray
+        Worth of an hour over each cell (`structure_worth`, or expected fish for a rod-hour), on the
+        cells of `grid`.
+    water : DayWater
+    start, end : datetime64
+        UTC.
+    band_m : (float, float)
+        Band of charted depth, for the reasons given and the fan.
+    slot_s : float
+        Seconds spent on one line before the next.
+    spacing_m : float
+        Metres between the starts that are tried.
+    corridor_m : float
+        Half width of ground one line uses up.
+    limits : DriftLimits, optional
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, in order of time
+        plan_id, slot_start, slot_end (UTC), drift_s, passes, distance_m, bearing_deg, sog_mps,
+        depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under the boat then),
+        share_in_band (of the line, by charted depth), fan_in_band (of 64 doubtful boats), worth
+        (an hour), why, geometry LineString.  Slots in which no drift is worth anything are left
+        out; none at all gives an empty table.
+
+    Raises
+    ------
+    SeabedError
+        If `end` is not after `start`, or no bottom on the grid has any worth.
+    """
+    if not end > start:
+        raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
+    limits = limits or DriftLimits()
+    depth_under = depth_over(grid, water.heights)
+    longitude, latitude = starts_over(worth, spacing_m, reach_m=4 * spacing_m)
+    begins = _slot_starts(start, end, slot_s)
+    slots = [
+        follow(
+            worth, longitude, latitude, at, water.velocity, limits=limits, depth_under=depth_under
+        )
+        for at in begins
+    ]
+    rows = [
+        _row(grid, water, at, slot, row, band_m=band_m, slot_s=slot_s, limits=limits)
+        for at, slot, row in zip(
+            begins, slots, choose(slots, worth, corridor_m=corridor_m), strict=True
+        )
+        if row is not None
+    ]
+    for number, row in enumerate(rows, 1):
+        row["plan_id"] = f"P{number}"
+    return gpd.GeoDataFrame(
+        pd.DataFrame(rows, columns=[*_COLUMNS, "geometry"]), geometry="geometry", crs="EPSG:4326"
+    )
+
+
+_COLUMNS = (
+    "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
+    "sog_mps", "depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m", "share_in_band",
+    "fan_in_band", "worth", "why",
+)  # fmt: skip
+
+
+def _slot_starts(start: np.datetime64, end: np.datetime64, slot_s: float) -> Times:
+    step = np.timedelta64(int(slot_s), "s")
+    count = int(np.ceil((end - start) / step))
+    return start.astype("datetime64[ns]") + np.arange(count) * step
+
+
+def _row(
+    grid: xr.DataArray,
+    water: DayWater,
+    begin: np.datetime64,
+    slot: Candidates,
+    row: int,
+    *,
+    band_m: tuple[float, float],
+    slot_s: float,
+    limits: DriftLimits,
+) -> dict[str, object]:
+    """Measure one chosen drift."""
+    last = int(slot.last[row])
+    along = slice(0, last + 1)
+    longitude = slot.tracks.longitude[row, along]
+    latitude = slot.tracks.latitude[row, along]
+    drift_s = float((slot.tracks.times[last] - slot.tracks.times[0]) / np.timedelta64(1, "s"))
+    distance = float(_GEOD.line_length(longitude, latitude))
+    bearing, _, back = _GEOD.inv(longitude[0], latitude[0], longitude[-1], latitude[-1])
+    depth = slot.tracks.depth_m[row, along]
+    charted = sample(grid, longitude, latitude)
+    in_band = float(np.mean((charted >= band_m[0]) & (charted <= band_m[1])))
+    boats = fan(
+        longitude[0], latitude[0], begin, currents=water.currents, wind=water.wind,
+        leeway=water.leeway, duration_s=drift_s, doubt=water.doubt,
+        depth_under=depth_over(grid, None), step_s=limits.step_s,
+    )  # fmt: skip
+    each_pass = drift_s + limits.set_up_s + back / limits.running_mps
+    return {
+        "slot_start": pd.Timestamp(begin, tz="UTC"),
+        "slot_end": pd.Timestamp(begin, tz="UTC") + pd.Timedelta(seconds=slot_s),
+        "drift_s": drift_s,
+        "passes": max(1, round(slot_s / each_pass)),
+        "distance_m": distance,
+        "bearing_deg": bearing % 360.0,
+        "sog_mps": distance / drift_s,
+        "depth_start_m": float(depth[0]),
+        "depth_min_m": float(depth.min()),
+        "depth_mean_m": float(depth.mean()),
+        "depth_max_m": float(depth.max()),
+        "share_in_band": in_band,
+        "fan_in_band": share_in_band(boats, band_m),
+        "worth": float(slot.worth_per_hour[row]),
+        "why": _why(in_band, float(slot.worth_per_hour[row])),
+        "geometry": LineString(np.column_stack([longitude, latitude])),
+    }
+
+
+def _why(in_band: float, worth: float) -> str:
+    return f"{in_band:.0%} of it lies in the band; worth {worth:.2f} an hour, running back counted"

@@ -1,0 +1,161 @@
+"""The day's plan on bottoms and waters simple enough to know the answer."""
+
+import numpy as np
+import pytest
+from affine import Affine
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pyproj import Transformer
+
+from layers.planning import (
+    DayWater,
+    Doubt,
+    DriftLimits,
+    DriftTracks,
+    Ended,
+    choose,
+    depth_over,
+    fan,
+    follow,
+    plan_day,
+    share_in_band,
+    structure_worth,
+)
+from layers.water import FixedCurrent, Leeway
+from seabed.errors import SeabedError
+from seabed.grid import make_grid, sample
+
+START = np.datetime64("2031-06-14T08:00", "ns")
+END = START + np.timedelta64(2, "h")
+STILL_IN_WIND = Leeway(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+BAND = (5.0, 8.0)
+CELL = 10.0
+GRID_TO_DEGREES = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
+
+
+def grid_of(depth):
+    west, north = 500_000.0, 5_116_000.0  # UTM zone 25N, open ocean
+    return make_grid(
+        np.asarray(depth, np.float32),
+        transform=Affine(CELL, 0, west, 0, -CELL, north),
+        crs="EPSG:32625",
+    )
+
+
+def bank_grid():
+    """Deep water with one bank in the band, 200 m by 600 m, long axis east-west."""
+    depth = np.full((200, 200), 20.0)
+    depth[90:110, 70:130] = 6.5
+    return grid_of(depth)
+
+
+def plan(grid, water, **options):
+    worth = structure_worth(grid, BAND, [])
+    options.setdefault("limits", DriftLimits(longest_s=1200.0))
+    return plan_day(grid, worth, water, START, END, band_m=BAND, **options)
+
+
+def test_the_plan_drifts_the_bank_down_current_from_its_up_current_side():
+    lines = plan(bank_grid(), DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND))
+    assert len(lines) == 3  # two hours in slots of 45 minutes, the last one cut by the end
+    first = lines.iloc[0]
+    assert first.bearing_deg == pytest.approx(90.0, abs=1.0)
+    assert first.sog_mps == pytest.approx(0.4, rel=1e-3)
+    assert first.share_in_band > 0.9
+    # 1,200 s at 0.4 m/s is 480 m: it fits the 600 m bank, and no more drift is to be had
+    assert first.distance_m == pytest.approx(480.0, rel=1e-3)
+
+
+def test_the_plan_turns_with_the_water():
+    east = plan(bank_grid(), DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND)).iloc[0]
+    west = plan(bank_grid(), DayWater(FixedCurrent(0.4, 270.0), STILL_IN_WIND)).iloc[0]
+    assert west.bearing_deg == pytest.approx(270.0, abs=1.0)
+    assert east.geometry.coords[0][0] < west.geometry.coords[0][0]
+
+
+def test_later_slots_go_beside_earlier_ones():
+    lines = plan(bank_grid(), DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND), corridor_m=30.0)
+    starts = lines.geometry.apply(lambda line: line.coords[0][1])
+    assert starts.nunique() == len(lines)
+
+
+def test_a_band_that_is_not_there_is_one_clear_message():
+    with pytest.raises(SeabedError, match="no bottom in the depth band"):
+        plan(grid_of(np.full((50, 50), 20.0)), DayWater(FixedCurrent(0.4, 0.0), STILL_IN_WIND))
+
+
+def test_no_current_and_no_wind_give_no_line_that_moves():
+    lines = plan(bank_grid(), DayWater(FixedCurrent(0.0, 0.0), STILL_IN_WIND))
+    assert (lines.distance_m < 1e-6).all()
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    seed=st.integers(0, 10_000),
+    toward=st.floats(0, 360),
+    speed=st.floats(0.05, 1.2),
+    land=st.floats(0.0, 0.3),
+)
+def test_nothing_is_ever_planned_through_land_or_shoal(seed, toward, speed, land):
+    random = np.random.default_rng(seed)
+    blocks = random.uniform(0.5, 12.0, (10, 10))
+    blocks[random.uniform(size=(10, 10)) < land] = np.nan
+    grid = grid_of(np.kron(blocks, np.ones((8, 8))))
+    water = DayWater(FixedCurrent(speed, toward), STILL_IN_WIND)
+    try:
+        lines = plan(grid, water, limits=DriftLimits(least_depth_m=1.5, longest_s=900.0))
+    except SeabedError:
+        return
+    for line in lines.geometry:
+        longitude, latitude = np.array(line.coords).T
+        assert (sample(grid, longitude, latitude) >= 1.5).all()
+
+
+def test_ground_that_is_used_up_is_not_chosen_again():
+    grid = bank_grid()
+    worth = structure_worth(grid, BAND, [])
+    centre = GRID_TO_DEGREES.transform(500_800.0, 5_115_000.0)  # on the bank
+    one = follow(
+        worth, np.array([centre[0]]), np.array([centre[1]]), START,
+        DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND).velocity,
+        limits=DriftLimits(), depth_under=depth_over(grid, None),
+    )  # fmt: skip
+    assert one.worth_per_hour[0] > 0
+    assert choose([one, one], worth, corridor_m=20.0, left=0.0) == [0, None]
+    assert choose([one, one], worth, corridor_m=20.0, left=0.5) == [0, 0]
+
+
+def test_fan_without_doubt_of_its_own_is_one_track_and_spreads_with_doubt():
+    certain = fan(
+        -33.0, 46.19, START, currents=FixedCurrent(0.4, 90.0), wind=None, leeway=STILL_IN_WIND,
+        duration_s=1200, members=16, doubt=Doubt(0, 0, 0, 0),
+    )  # fmt: skip
+    assert np.ptp(certain.longitude[:, -1]) < 1e-12
+    doubtful = fan(
+        -33.0, 46.19, START, currents=FixedCurrent(0.4, 90.0), wind=None, leeway=STILL_IN_WIND,
+        duration_s=1200, members=2000, doubt=Doubt(0.15, 0, 0, 0),
+    )  # fmt: skip
+    # the spread of the end points is the current's spread times the way gone
+    metres = np.radians(doubtful.longitude[:, -1] + 33.0) * 6378137.0 * np.cos(np.radians(46.19))
+    assert metres.std() == pytest.approx(0.15 * 480.0, rel=0.05)
+
+
+def test_share_in_band_counts_points_of_boats_still_afloat():
+    nan = np.nan
+    tracks = DriftTracks(
+        times=START + np.arange(3) * np.timedelta64(60, "s"),
+        longitude=np.array([[0.0, 0.1, 0.2], [0.0, 0.1, nan]]),
+        latitude=np.array([[0.0, 0.0, 0.0], [0.0, 0.0, nan]]),
+        depth_m=np.array([[6.0, 7.0, 9.0], [4.0, 8.0, nan]]),
+        ended=np.array([Ended.TIME, Ended.SHOAL], np.int8),
+    )
+    assert share_in_band(tracks, BAND) == 3 / 5
+
+
+def test_a_plan_that_ends_before_it_starts_is_refused():
+    grid = bank_grid()
+    with pytest.raises(SeabedError, match="ends before it starts"):
+        plan_day(
+            grid, structure_worth(grid, BAND, []), DayWater(FixedCurrent(1, 0), STILL_IN_WIND),
+            END, START, band_m=BAND,
+        )  # fmt: skip
