@@ -272,7 +272,8 @@ def sample(
         x, y = longitude, latitude
     else:
         x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
-    column, row = ~transform_of(grid) * (np.asarray(x), np.asarray(y))
+    affine = transform_of(grid)
+    column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
     rows, columns = grid.shape
     inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
     depth = np.full(longitude.shape, np.nan)
