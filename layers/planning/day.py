@@ -145,7 +145,8 @@ _COLUMNS = (
 def _slot_starts(start: np.datetime64, end: np.datetime64, slot_s: float) -> Times:
     step = np.timedelta64(int(slot_s), "s")
     count = int(np.ceil((end - start) / step))
-    return start.astype("datetime64[ns]") + np.arange(count) * step
+    begins: Times = start.astype("datetime64[ns]") + np.arange(count) * step
+    return begins
 
 
 def _row(
