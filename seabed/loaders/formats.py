@@ -1,0 +1,90 @@
+"""Which reader a file needs, told by its first bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+import h5py
+
+from seabed.errors import GridError
+from seabed.loaders.layer import Layer
+from seabed.loaders.netcdf import open_netcdf
+from seabed.loaders.points import open_points
+from seabed.loaders.raster import is_url, open_raster
+
+__all__ = ["open_layer"]
+
+_HDF5: Final = b"\x89HDF\r\n\x1a\n"
+_ASCII_GRID: Final = (b"ncols", b"nrows", b"xll", b"yll", b"dx", b"dy")
+_TEXT_ENDINGS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
+_OTHER: Final = {
+    b"<?xml": "an XML file",
+    b"<gpx": "a GPX file",
+    b"%PDF": "a PDF",
+    b"PK\x03\x04": "a zip archive: unpack it first",
+    b"\x1f\x8b": "a gzip archive: unpack it first",
+}
+
+
+def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
+    """Read the header of a grid file of any kind.
+
+    Parameters
+    ----------
+    source : str or Path
+        A file, or the http(s) address of a (cloud-optimised) GeoTIFF.
+    variable : str, optional
+        Band, variable or column to take.
+
+    Raises
+    ------
+    GridError
+        If the file is missing, empty, or not a grid.
+    """
+    name = str(source)
+    if is_url(name):
+        return open_raster(name, variable=variable)
+    path = Path(source)
+    if not path.exists():
+        raise GridError("there is no such file", file=path, do="Check the name and the folder.")
+    if path.is_dir():
+        raise GridError("this is a folder", file=path, do="Name the files in it.")
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(512)
+    except OSError as error:
+        raise GridError(f"the file can't be read ({error.strerror})", file=path) from error
+    if not head:
+        raise GridError("the file is empty", file=path, do="Fetch or export it again.")
+    for start, what in _OTHER.items():
+        if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and path.suffix != ".vrt":
+            raise GridError(f"this is {what}, not a grid", file=path, do="Give the depth grid.")
+    return _reader_for(head, path)(name, variable=variable)
+
+
+def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
+    if head.startswith(b"CDF"):
+        return open_netcdf
+    if head.startswith(_HDF5):
+        return _reader_of_hdf5(path)
+    if head.lstrip()[:5].lower().startswith(_ASCII_GRID):
+        return open_raster
+    if path.suffix.lower() in _TEXT_ENDINGS:
+        return open_points
+    return open_raster
+
+
+def _reader_of_hdf5(path: Path) -> Callable[..., Layer]:
+    try:
+        with h5py.File(path) as data:
+            if "BAG_root" in data:
+                return open_raster
+    except OSError as error:
+        raise GridError(
+            "the file can't be read to its end: it is cut short or damaged",
+            file=path,
+            do="Fetch or export it again and compare the sizes.",
+        ) from error
+    return open_netcdf

@@ -1,0 +1,128 @@
+"""One layer of numbers in a file: where it lies, what it says of itself, and how to read a part."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal
+
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS
+
+__all__ = ["Cells", "Layer", "Reader", "Sign", "blank", "rescale", "strips"]
+
+Sign = Literal["elevation", "depth"]
+
+STRIP_CELLS: Final = 1 << 18
+"""Cells worked on at a time in passes over a whole array: they stay in the processor's cache."""
+
+USUAL_VOIDS: Final = (-9999.0, -99999.0, -32768.0, -32767.0, 9999.0, 99999.0, 32767.0, 1e6)
+"""Numbers that stand for "no depth" in files that don't say so (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """A block of cells: first row and column, and how many of each."""
+
+    row: int
+    column: int
+    rows: int
+    columns: int
+
+    @property
+    def slices(self) -> tuple[slice, slice]:
+        """As indices of an array."""
+        return (
+            slice(self.row, self.row + self.rows),
+            slice(self.column, self.column + self.columns),
+        )
+
+
+Reader = Callable[[Cells], NDArray[np.float32]]
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """A layer of depths or elevations as it stands in a file; nothing is read yet.
+
+    Attributes
+    ----------
+    source, format, variable : str
+        Path or address, name of the format, name of the band or variable.
+    shape : (rows, columns)
+    transform : affine.Affine
+        From (column, row) of a cell's corner to CRS coordinates; rows may run north or south.
+    crs : pyproj.CRS or None
+        Horizontal part only.
+    read : callable
+        Gives the cells asked for as float32 with NaN for voids, in the file's sign and unit.
+    firm_sign, firm_from : what the file says outright, and in which words
+    likely_sign, likely_from : what a name suggests
+    unit : str or None
+        As the file writes it.
+    vertical_datum : str
+        ``""`` where the file says nothing.
+    declared_void : bool
+        Whether the file says which number means "no depth".
+    uncertainty : callable or None
+        As `read`, for the vertical uncertainty in the same unit, positive.
+    guesses : tuple of str
+        What had to be guessed to get so far.
+    others : tuple of str
+        Names of the file's other layers.
+    """
+
+    source: str
+    format: str
+    variable: str
+    shape: tuple[int, int]
+    transform: Affine
+    crs: CRS | None
+    read: Reader
+    firm_sign: Sign | None = None
+    firm_from: str = ""
+    likely_sign: Sign | None = None
+    likely_from: str = ""
+    unit: str | None = None
+    vertical_datum: str = ""
+    declared_void: bool = True
+    uncertainty: Reader | None = None
+    guesses: tuple[str, ...] = ()
+    others: tuple[str, ...] = field(default=())
+
+    @property
+    def whole(self) -> Cells:
+        """All cells."""
+        return Cells(0, 0, *self.shape)
+
+
+def strips(array: NDArray[Any]) -> Iterator[NDArray[Any]]:
+    """Give views of a few rows each, small enough for the cache."""
+    rows = max(1, STRIP_CELLS // max(1, array.shape[1]))
+    for first in range(0, array.shape[0], rows):
+        yield array[first : first + rows]
+
+
+def blank(array: NDArray[np.float32], void: float | None) -> None:
+    """Put NaN where `array` equals `void` or isn't finite, in place."""
+    limit = float(np.finfo(np.float32).max)
+    marker = None
+    if void is not None and not np.isnan(void):
+        marker = np.float32(np.clip(void, -limit, limit))
+    for strip in strips(array):
+        if marker is not None:
+            np.copyto(strip, np.nan, where=strip == marker)
+        np.copyto(strip, np.nan, where=np.isinf(strip))
+
+
+def rescale(array: NDArray[np.float32], scale: float, offset: float) -> None:
+    """Turn stored numbers into values, in place."""
+    if scale == 1.0 and offset == 0.0:
+        return
+    for strip in strips(array):
+        if scale != 1.0:
+            np.multiply(strip, np.float32(scale), out=strip)
+        if offset != 0.0:
+            np.add(strip, np.float32(offset), out=strip)

@@ -1,0 +1,263 @@
+"""What the numbers of a layer mean: sign, unit, vertical datum; and turning them into depths."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from seabed.errors import GridError, UnitError
+from seabed.loaders.layer import USUAL_VOIDS, Layer, Sign, strips
+from seabed.units import parse_length
+
+__all__ = [
+    "Meaning",
+    "Tally",
+    "attribute_text",
+    "blank_usual_voids",
+    "horizontal",
+    "settle",
+    "sign_by_name",
+    "tally",
+    "to_depth",
+    "vertical_name",
+]
+
+US_SURVEY_FOOT: Final = 1200.0 / 3937.0
+
+DRYING_M: Final = 15.0
+"""No tide bares more than this; a depth grid's drying heights stay below it (Bay of Fundy, about
+16 m of range at springs)."""
+
+_ELEVATION: Final = re.compile(r"elev|altitude|height|topo|relief|\bdem\b", re.IGNORECASE)
+_DEPTH: Final = re.compile(r"depth|sounding|tiefe|profondeur|\bsea_floor_depth", re.IGNORECASE)
+_NO_DATUM: Final = {"", "unknown", "//", "unnamed", "none", "n/a"}
+_SURVEY_FOOT: Final = re.compile(r"us[ _]?(survey)?[ _-]?(foot|feet|ft)|ftus", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Count of a layer's values: how many there are, how many negative, least and greatest."""
+
+    cells: int = 0
+    valid: int = 0
+    negative: int = 0
+    positive: int = 0
+    least: float = float("inf")
+    greatest: float = float("-inf")
+
+    def __add__(self, other: Tally) -> Tally:
+        """Tally of both."""
+        return Tally(
+            self.cells + other.cells,
+            self.valid + other.valid,
+            self.negative + other.negative,
+            self.positive + other.positive,
+            min(self.least, other.least),
+            max(self.greatest, other.greatest),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """Sign, unit and datum settled on, and the guesses that took."""
+
+    sign: Sign
+    unit: str
+    factor: float
+    vertical_datum: str
+    guesses: tuple[str, ...]
+
+
+def tally(array: NDArray[np.float32]) -> Tally:
+    """Count the values of an array (NaN left out)."""
+    total = Tally()
+    for strip in strips(array):
+        valid = int(np.count_nonzero(strip == strip))  # noqa: PLR0124 (NaN differs from itself)
+        if valid:
+            total += Tally(
+                strip.size,
+                valid,
+                int(np.count_nonzero(strip < 0)),
+                int(np.count_nonzero(strip > 0)),
+                float(np.nanmin(strip)),
+                float(np.nanmax(strip)),
+            )
+        else:
+            total += Tally(strip.size)
+    return total
+
+
+def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:
+    """Put NaN for numbers that usually mean "no depth", in place; say which were found."""
+    found: set[float] = set()
+    for strip in strips(array):
+        if strip.size and (np.nanmax(np.abs(strip), initial=0.0)) >= 9999.0:
+            for void in USUAL_VOIDS:
+                hit = strip == np.float32(void)
+                if hit.any():
+                    found.add(void)
+                    np.copyto(strip, np.nan, where=hit)
+    return [
+        f"The file doesn't say which number means no depth; {void:g} was taken for it."
+        for void in sorted(found)
+    ]
+
+
+def sign_by_name(*names: str | None) -> tuple[Sign | None, str]:
+    """Sign that the names of a variable suggest, and the name that did.
+
+    Examples
+    --------
+    >>> sign_by_name("z", "Elevation relative to sea level")
+    ('elevation', 'Elevation relative to sea level')
+    >>> sign_by_name("Band1")
+    (None, '')
+    """
+    for name in names:
+        if name and _DEPTH.search(name):
+            return "depth", name
+        if name and _ELEVATION.search(name):
+            return "elevation", name
+    return None, ""
+
+
+def settle(
+    layer: Layer,
+    counts: Tally,
+    *,
+    sign: Sign | Literal["auto"] = "auto",
+    unit: str = "auto",
+    vertical_datum: str | None = None,
+) -> Meaning:
+    """Settle sign, unit and vertical datum from what was given, what the file says, then its data.
+
+    Raises
+    ------
+    GridError
+        If `sign` or `unit` is not one that is known.
+    """
+    chosen, why = _settle_sign(layer, counts, sign)
+    name, factor, unit_guess = _settle_unit(layer, unit)
+    guesses = [*layer.guesses, *why, *unit_guess]
+    return Meaning(
+        chosen, name, factor, vertical_datum or layer.vertical_datum or "unknown", tuple(guesses)
+    )
+
+
+def to_depth(
+    array: NDArray[np.float32],
+    meaning: Meaning,
+    *,
+    offset_m: float,
+    land_above_m: float,
+    land: float = float("nan"),
+) -> None:
+    """Turn stored values into metres positive down, in place, with land as NaN (or as `land`)."""
+    factor = np.float32(meaning.factor if meaning.sign == "depth" else -meaning.factor)
+    shift, shore = np.float32(offset_m), np.float32(-land_above_m)
+    for strip in strips(array):
+        if factor != 1:
+            np.multiply(strip, factor, out=strip)
+        if shift:
+            np.add(strip, shift, out=strip)
+        np.copyto(strip, np.float32(land), where=strip <= shore)
+
+
+def horizontal(crs: CRS | None) -> CRS | None:
+    """Horizontal part of a compound or three-dimensional CRS."""
+    if crs is None:
+        return None
+    if crs.is_compound:
+        return CRS.from_user_input(crs.sub_crs_list[0])
+    return CRS.from_user_input(crs.to_2d())
+
+
+def vertical_name(crs: CRS | None) -> tuple[str, Sign | None, str | None]:
+    """Name of a compound CRS's vertical part, the sign its axis suggests, and its unit."""
+    if crs is None or not crs.is_compound or len(crs.sub_crs_list) < 2:
+        return "", None, None
+    vertical = crs.sub_crs_list[1]
+    axes = vertical.axis_info
+    name = re.sub(r"\s+(depth|height)$", "", vertical.name.strip(), flags=re.IGNORECASE)
+    name = "" if name.lower() in _NO_DATUM else name
+    if not axes:
+        return name, None, None
+    return name, "depth" if axes[0].direction == "down" else "elevation", axes[0].unit_name
+
+
+def _settle_sign(
+    layer: Layer, counts: Tally, sign: Sign | Literal["auto"]
+) -> tuple[Sign, Sequence[str]]:
+    if sign in ("elevation", "depth"):
+        return sign, ()
+    if sign != "auto":
+        raise GridError(f"unknown sign {sign!r}", do="Use auto, elevation (up) or depth (down).")
+    if layer.firm_sign is not None:
+        return layer.firm_sign, ()
+    seen = _sign_of_data(counts)
+    likely = layer.likely_sign
+    if likely is None:
+        return seen, (f"Nothing names the sign; {_reason(counts, seen)}",)
+    one_sided = counts.negative == 0 or counts.positive == 0
+    if likely != seen and one_sided and counts.valid:
+        return seen, (
+            f"{layer.likely_from!r} suggests {_word(likely)}, but {_reason(counts, seen)}",
+        )
+    return likely, (f"Read as {_word(likely)}, by the name {layer.likely_from!r}.",)
+
+
+def _sign_of_data(counts: Tally) -> Sign:
+    if counts.negative == 0 and counts.positive:
+        return "depth"
+    shallow = counts.least >= -DRYING_M and counts.greatest > -counts.least
+    if counts.positive and shallow and counts.negative < 0.2 * counts.valid:
+        return "depth"
+    return "elevation"
+
+
+def _reason(counts: Tally, sign: Sign) -> str:
+    if counts.negative == 0 or counts.positive == 0:
+        share = "all values are " + ("positive" if counts.negative == 0 else "negative")
+    else:
+        share = f"{counts.negative / counts.valid:.0%} of the values are negative"
+    return f"{share}, so they were read as {_word(sign)}. If that is wrong, say so with --sign."
+
+
+def _word(sign: Sign) -> str:
+    return "depths (positive down)" if sign == "depth" else "elevations (positive up)"
+
+
+def _settle_unit(layer: Layer, unit: str) -> tuple[str, float, Sequence[str]]:
+    if unit != "auto":
+        try:
+            return unit, parse_length(f"1 {unit}"), ()
+        except UnitError as error:
+            raise GridError(
+                f"unknown unit {unit!r}", file=layer.source, do="Use auto, m, ft or fm."
+            ) from error
+    if not layer.unit:
+        return "m", 1.0, ("The file names no unit; metres were assumed.",)
+    if _SURVEY_FOOT.fullmatch(layer.unit.strip()):
+        return "US survey foot", US_SURVEY_FOOT, ()
+    try:
+        return layer.unit, parse_length(f"1 {layer.unit}"), ()
+    except UnitError:
+        return "m", 1.0, (f"The file's unit {layer.unit!r} isn't known; metres were assumed.",)
+
+
+def attribute_text(attributes: dict[str, Any], *keys: str) -> str:
+    """First of `keys` (any case) that holds text, or ``""``."""
+    lower = {str(key).lower(): value for key, value in attributes.items()}
+    for key in keys:
+        value = lower.get(key)
+        if isinstance(value, bytes):
+            value = value.decode("utf-8", "replace")
+        if isinstance(value, str) and value.strip():
+            return value.strip()
+    return ""

@@ -1,0 +1,217 @@
+"""Open depth grids: one file or many, whole or a box of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import xarray as xr
+from affine import Affine
+from numpy.typing import NDArray
+
+from seabed.errors import GridError
+from seabed.grid import Bounds, make_grid
+from seabed.loaders.formats import open_layer
+from seabed.loaders.layer import Layer, Sign
+from seabed.loaders.meaning import (
+    Meaning,
+    Tally,
+    blank_usual_voids,
+    settle,
+    tally,
+    to_depth,
+)
+from seabed.loaders.mosaic import Piece, mosaic
+from seabed.loaders.placing import cells_in, place
+
+__all__ = ["open_grid"]
+
+LAND = float("-inf")
+
+
+@dataclass(slots=True)
+class _Read:
+    """A layer with the cells read from it."""
+
+    layer: Layer
+    array: NDArray[np.float32]
+    transform: Affine
+    counts: Tally
+    guesses: list[str]
+
+
+def open_grid(
+    source: str | Path | Sequence[str | Path],
+    *,
+    box: Bounds | None = None,
+    crs: Any = None,
+    sign: Literal["auto"] | Sign = "auto",
+    unit: str = "auto",
+    vertical_datum: str | None = None,
+    offset_m: float = 0.0,
+    variable: str | None = None,
+    land_above_m: float = 0.0,
+) -> xr.DataArray:
+    """Open a depth grid, or several as one, in memory.
+
+    Parameters
+    ----------
+    source : path, http(s) address of a GeoTIFF, or several of them
+        Several are put together: the finest wins where they overlap, then the one named first; the
+        grid lies in the CRS of the finest.
+    box : Bounds, optional
+        Degrees, WGS 84.  Only the cells that it touches are read.
+    crs : anything ``pyproj.CRS.from_user_input`` takes, optional
+        Instead of the files' own.
+    sign : "auto", "elevation" (positive up) or "depth" (positive down)
+        "auto" takes what the file says, else what its names suggest, else what its numbers look
+        like.
+    unit : "auto" or a unit of length ("m", "ft", "fm")
+        "auto" takes what the file says, else metres.
+    vertical_datum : str, optional
+        Instead of what the file says.
+    offset_m : float
+        Added to every depth, to carry it onto another datum.
+    variable : str, optional
+        Band, variable or column, where a file holds several.
+    land_above_m : float
+        What lies this high over the datum, or higher, is land.
+
+    Returns
+    -------
+    xarray.DataArray
+        A depth grid (see ``seabed.grid``).  ``attrs["guesses"]`` lists in plain sentences what had
+        to be guessed; empty when the files said it all.
+
+    Raises
+    ------
+    GridError
+        If a file is missing, damaged, no grid, has no CRS or one that can't be right, or nothing
+        but land and voids are left.
+    """
+    names = _names(source)
+    reads = [
+        found
+        for name in names
+        if (found := _read(name, box, crs, variable, several=len(names) > 1)) is not None
+    ]
+    if not reads:
+        raise _outside(names, box)
+    pooled = sum((read.counts for read in reads), Tally())
+    if pooled.valid == 0:
+        raise _no_depths(names, box)
+    meanings = [
+        settle(read.layer, pooled, sign=sign, unit=unit, vertical_datum=vertical_datum)
+        for read in reads
+    ]
+    land = LAND if len(reads) > 1 else float("nan")
+    for read, meaning in zip(reads, meanings, strict=True):
+        to_depth(read.array, meaning, offset_m=offset_m, land_above_m=land_above_m, land=land)
+    guesses = _guesses(reads, meanings)
+    whole = mosaic([Piece(read.array, read.transform, _crs(read)) for read in reads])
+    depth = whole.depth
+    if len(reads) > 1:
+        np.copyto(depth, np.nan, where=np.isneginf(depth))
+    if not _any_valid(depth):
+        raise _all_land(names, pooled, meanings[0], land_above_m)
+    return make_grid(
+        depth,
+        transform=whole.transform,
+        crs=whole.crs,
+        vertical_datum=_datum(meanings),
+        source="; ".join(names),
+        attributes={"guesses": guesses},
+    )
+
+
+def _names(source: str | Path | Sequence[str | Path]) -> list[str]:
+    names = [str(source)] if isinstance(source, str | Path) else [str(item) for item in source]
+    if not names:
+        raise GridError("no grid was named", do="Name one or more files.")
+    return names
+
+
+def _read(
+    name: str, box: Bounds | None, crs: Any, variable: str | None, *, several: bool
+) -> _Read | None:
+    """Read one source; None if it is one of several and lies outside the box."""
+    layer = place(open_layer(name, variable=variable), crs)
+    try:
+        cells = cells_in(layer, box)
+    except GridError:
+        if several and box is not None and box.west < box.east and box.south < box.north:
+            return None
+        raise
+    array = layer.read(cells)
+    guesses = [] if layer.declared_void else blank_usual_voids(array)
+    transform = layer.transform * Affine.translation(cells.column, cells.row)
+    array, transform = _north_up(array, transform)
+    return _Read(layer, array, transform, tally(array), guesses)
+
+
+def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np.float32], Affine]:
+    rows, columns = array.shape
+    if transform.e > 0:
+        array = array[::-1]
+        transform = transform * Affine.translation(0, rows) * Affine.scale(1, -1)
+    if transform.a < 0:
+        array = array[:, ::-1]
+        transform = transform * Affine.translation(columns, 0) * Affine.scale(-1, 1)
+    return np.ascontiguousarray(array), transform
+
+
+def _crs(read: _Read) -> Any:
+    return read.layer.crs
+
+
+def _guesses(reads: list[_Read], meanings: list[Meaning]) -> list[str]:
+    """Guesses of all sources, each once, with the file named where there are several."""
+    found: dict[str, None] = {}
+    for read, meaning in zip(reads, meanings, strict=True):
+        for guess in (*meaning.guesses, *read.guesses):
+            found[guess] = None
+    data = sorted({meaning.vertical_datum for meaning in meanings})
+    if len(data) > 1:
+        found[
+            f"The files have different vertical datums ({', '.join(data)}); none was shifted."
+        ] = None
+    return list(found)
+
+
+def _datum(meanings: list[Meaning]) -> str:
+    return "; ".join(dict.fromkeys(meaning.vertical_datum for meaning in meanings))
+
+
+def _any_valid(depth: NDArray[np.float32]) -> bool:
+    return any(bool((row == row).any()) for row in depth)  # noqa: PLR0124 (NaN differs from itself)
+
+
+def _outside(names: list[str], box: Bounds | None) -> GridError:
+    return GridError(
+        f"none of the {len(names)} grids lies in the box {box}",
+        file=names[0],
+        do="Choose the box in degrees, west south east north, within one of them.",
+    )
+
+
+def _no_depths(names: list[str], box: Bounds | None) -> GridError:
+    place_name = "the box" if box is not None else "it"
+    return GridError(
+        f"the grid is empty: every cell in {place_name} is void",
+        file=names[0],
+        do="Choose another file, band or box.",
+    )
+
+
+def _all_land(names: list[str], counts: Tally, meaning: Meaning, land_above_m: float) -> GridError:
+    other = "depth" if meaning.sign == "elevation" else "elevation"
+    return GridError(
+        f"all of it is land: values from {counts.least:g} to {counts.greatest:g} "
+        f"{meaning.unit}, read as {meaning.sign}, leave nothing below {land_above_m:g} m over "
+        "the datum",
+        file=names[0],
+        do=f"If they are {other}s, say --sign {other}; else choose another grid or box.",
+    )

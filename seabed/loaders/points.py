@@ -1,0 +1,262 @@
+"""Tables of x, y, depth (XYZ, CSV) whose points lie on a regular grid."""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from seabed.errors import GridError
+from seabed.loaders.axes import ROUNDING
+from seabed.loaders.layer import Cells, Layer
+from seabed.loaders.meaning import horizontal, sign_by_name
+
+__all__ = ["open_points"]
+
+_NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?|nan|\*+", re.IGNORECASE)
+_X: Final = re.compile(r"x|e|lon|long|longitude|lng|easting|east|x_?coord\w*", re.IGNORECASE)
+_Y: Final = re.compile(r"y|n|lat|latitude|northing|north|y_?coord\w*", re.IGNORECASE)
+_Z: Final = re.compile(
+    r"z|depths?|elev(ation)?|altitude|height|sounding|bathy\w*|value|band_?1", re.IGNORECASE
+)
+_UNIT: Final = re.compile(
+    r"^(.*?)[\s_]*[\[(_ ]\s*(m|met(?:re|er)s?|ft|feet|foot|fm|fathoms?|deg\w*)[\])]?$",
+    re.IGNORECASE,
+)
+MOST_CELLS: Final = 400_000_000
+FEWEST_FILLED: Final = 0.02
+"""A grid with fewer of its cells filled than this is scattered soundings, not a grid."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """How a table is written: separator, decimal sign, lines before the data, column names."""
+
+    separator: str
+    decimal: str
+    skip: int
+    names: tuple[str, ...]
+
+
+def open_points(source: str, *, variable: str | None = None) -> Layer:
+    """Read a table of points on a regular grid as a layer.
+
+    Columns are found by their names (longitude/x/easting, latitude/y/northing, depth/z/elevation);
+    a table without names is taken as x, y, z.  Separators may be spaces, tabs, commas, semicolons.
+    The CRS is that of a ``.prj`` beside it, else WGS 84 where the columns are named as longitude
+    and latitude.
+
+    Raises
+    ------
+    GridError
+        If it is no such table, has no rows, or its points are not on a regular grid.
+    """
+    shape = _sniff(source)
+    x_name, y_name, z_name, guesses = _columns(shape, source, variable)
+    table = _load(source, shape)
+    x, y, z = (table[name].to_numpy(np.float64) for name in (x_name, y_name, z_name))
+    placed = np.isfinite(x) & np.isfinite(y)
+    if not placed.any():
+        raise GridError("the table has no rows with a position", file=source)
+    x, y, z = x[placed], y[placed], z[placed]
+    x_first, x_step, columns, column = _even(x, "x", source)
+    y_first, y_step, rows, row = _even(y, "y", source)
+    if rows * columns > MOST_CELLS or x.size < FEWEST_FILLED * rows * columns:
+        raise _scattered(source)
+    array = np.full((rows, columns), np.nan, np.float32)
+    array[rows - 1 - row, column] = z
+    crs, crs_guess = _crs(source, x_name, y_name)
+    likely, likely_from = sign_by_name(_bare(z_name)[0])
+    return Layer(
+        source=source,
+        format="table of points",
+        variable=z_name,
+        shape=array.shape,
+        transform=Affine(
+            x_step, 0, x_first - x_step / 2, 0, -y_step, y_first + y_step * (rows - 0.5)
+        ),
+        crs=crs,
+        read=lambda cells: _part(array, cells),
+        likely_sign=likely,
+        likely_from=likely_from,
+        unit=_bare(z_name)[1],
+        declared_void=False,
+        guesses=(*guesses, *crs_guess),
+    )
+
+
+def _part(array: NDArray[np.float32], cells: Cells) -> NDArray[np.float32]:
+    return array[cells.slices].copy()
+
+
+def _sniff(source: str) -> _Shape:
+    lines: list[str] = []
+    with Path(source).open("rb") as stream:
+        raw = stream.read(65536)
+    if b"\0" in raw:
+        raise _no_table(source)
+    lines = raw.decode("utf-8-sig", "replace").splitlines()
+    header = ""
+    for skip, line in enumerate(lines):
+        text = line.strip()
+        if text and not text.startswith(("#", "//", "%")):
+            separator, decimal = _separator(text)
+            words = _split(text, separator)
+            if len(words) >= 3 and all(_NUMBER.fullmatch(word) for word in words[:3]):
+                names = (
+                    tuple(_split(header.lstrip("#%/ "), _separator(header)[0])) if header else ()
+                )
+                return _Shape(separator, decimal, skip, names if len(names) >= 3 else ())
+            header = text
+        elif text.startswith(("#", "%")) and not header:
+            header = text
+    if header and _X.search(header) and len(_split(header, _separator(header)[0])) >= 3:
+        raise GridError("the table has no rows", file=source, do="Export it again, with its data.")
+    raise _no_table(source)
+
+
+def _separator(line: str) -> tuple[str, str]:
+    if ";" in line:
+        return ";", "," if re.search(r"\d,\d", line) else "."
+    if "," in line:
+        return (
+            (",", ".")
+            if not re.fullmatch(r"\s*[-\d]+,\d+(\s+[-\d]+,\d+)+\s*", line)
+            else (r"\s+", ",")
+        )
+    return (r"\t", ".") if "\t" in line else (r"\s+", ".")
+
+
+def _split(line: str, separator: str) -> list[str]:
+    if separator in (",", ";"):
+        return [word.strip() for word in next(csv.reader([line], delimiter=separator))]
+    return [word.strip().strip('"') for word in re.split(separator, line.strip())]
+
+
+def _columns(shape: _Shape, source: str, variable: str | None) -> tuple[str, str, str, list[str]]:
+    names = shape.names
+    if not names:
+        if variable is not None:
+            raise GridError(f"no column {variable!r}: the table names none", file=source)
+        return "x", "y", "z", ["The table doesn't name its columns; x, y, depth was assumed."]
+    found: dict[str, str] = {}
+    for name in names:
+        for axis, pattern in (("x", _X), ("y", _Y), ("z", _Z)):
+            if axis not in found and pattern.fullmatch(_bare(name)[0]):
+                found[axis] = name
+                break
+    if variable is not None:
+        if variable not in names:
+            raise GridError(
+                f"no column {variable!r}", file=source, do=f"Its columns: {', '.join(names)}."
+            )
+        found["z"] = variable
+    if len(found) < 3:
+        raise GridError(
+            f"columns for x, y and depth were not found among {', '.join(names)}",
+            file=source,
+            do="Name them longitude, latitude, depth (or easting, northing, elevation).",
+        )
+    return found["x"], found["y"], found["z"], []
+
+
+def _bare(name: str) -> tuple[str, str | None]:
+    """Column name without its unit, and the unit: ``depth_ft`` gives depth, ft."""
+    match = _UNIT.match(name.strip())
+    if match is None or not match.group(1):
+        return name.strip(), None
+    unit = match.group(2)
+    return match.group(1).strip(" _(["), None if unit.lower().startswith("deg") else unit
+
+
+def _load(source: str, shape: _Shape) -> pd.DataFrame:
+    try:
+        table = pd.read_csv(
+            source,
+            sep=shape.separator.replace(r"\t", "\t"),
+            decimal=shape.decimal,
+            skiprows=shape.skip,
+            header=None,
+            names=list(shape.names) or None,
+            usecols=None if shape.names else [0, 1, 2],
+            comment="#",
+            encoding="utf-8",
+            encoding_errors="replace",
+            index_col=False,
+            skipinitialspace=True,
+        )
+    except (pd.errors.ParserError, ValueError) as error:
+        raise GridError(
+            f"the table can't be read ({error})", file=source, do="Give three columns of numbers."
+        ) from error
+    if not shape.names:
+        table.columns = pd.Index(["x", "y", "z"])
+    numbers = table.apply(pd.to_numeric, errors="coerce")
+    return numbers
+
+
+def _even(
+    values: NDArray[np.float64], axis: str, source: str
+) -> tuple[float, float, int, NDArray[np.intp]]:
+    """First centre, step, count, and the place of each value on the even axis."""
+    distinct = np.unique(values)
+    span = float(distinct[-1] - distinct[0])
+    if distinct.size < 2:
+        raise GridError(
+            f"all points have the same {axis}; a grid needs two or more columns and rows",
+            file=source,
+        )
+    steps = np.diff(distinct)
+    real = steps[steps > 1e-9 * max(abs(distinct[0]), abs(distinct[-1]), 1e-6)]
+    rough = float(np.min(real))
+    tight = real[real < 1.5 * rough]
+    step = float(np.median(tight))
+    count = round(span / step) + 1
+    if count > 1:
+        step = span / (count - 1)
+    if count > MOST_CELLS:
+        raise _scattered(source)
+    place = (values - distinct[0]) / step
+    index = np.rint(place)
+    if np.abs(place - index).max() > 2 * ROUNDING:
+        raise _scattered(source)
+    return float(distinct[0]), step, count, index.astype(np.intp)
+
+
+def _crs(source: str, x_name: str, y_name: str) -> tuple[CRS | None, list[str]]:
+    beside = Path(source).with_suffix(".prj")
+    if beside.exists():
+        try:
+            return horizontal(CRS.from_user_input(beside.read_text(encoding="utf-8"))), []
+        except (CRSError, OSError, UnicodeDecodeError) as error:
+            raise GridError(f"its .prj file can't be read ({error})", file=beside) from error
+    if x_name.lower().startswith(("lon", "lng")) and y_name.lower().startswith("lat"):
+        return CRS.from_epsg(4326), [
+            "Longitudes and latitudes without a geodetic datum: WGS 84 was assumed."
+        ]
+    return None, []
+
+
+def _scattered(source: str) -> GridError:
+    return GridError(
+        "the points don't lie on a regular grid",
+        file=source,
+        do="Scattered soundings must be gridded first (seabed soundings).",
+    )
+
+
+def _no_table(source: str) -> GridError:
+    return GridError(
+        "this is not a grid of a kind that can be read, or its header is damaged",
+        file=source,
+        do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
+    )

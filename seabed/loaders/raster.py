@@ -1,0 +1,245 @@
+"""GeoTIFF, cloud-optimised GeoTIFF, ASCII grid and whatever else the raster library opens."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+from rasterio.enums import MaskFlags
+from rasterio.errors import RasterioError, RasterioIOError
+from rasterio.windows import Window
+
+from seabed.errors import GridError
+from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, rescale
+from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
+
+__all__ = ["is_url", "open_raster"]
+
+NAMES: Final = {"GTiff": "GeoTIFF", "AAIGrid": "ASCII grid", "BAG": "BAG", "VRT": "virtual mosaic"}
+
+REMOTE: Final = {
+    "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+    "GDAL_HTTP_TIMEOUT": "30",
+    "GDAL_HTTP_CONNECTTIMEOUT": "15",
+    "VSI_CACHE": "TRUE",
+}
+"""Settings for reading over the network: no listing of folders, no endless waits."""
+
+Options = tuple[tuple[str, str], ...]
+
+
+def is_url(source: str | Path) -> bool:
+    """Whether a source is an address on the network rather than a path."""
+    return str(source).startswith(("http://", "https://"))
+
+
+def open_raster(source: str, *, variable: str | None = None) -> Layer:
+    """Read a raster's header as a layer.
+
+    Parameters
+    ----------
+    source : str
+        Path, or an address that begins with http:// or https://.
+    variable : str, optional
+        Band by number (from 1) or description.  The first band named as depth or elevation, else
+        the first.
+
+    Raises
+    ------
+    GridError
+        If it is not a raster, or a picture, or has no such band.
+    """
+    _refuse_hidden_addresses(source)
+    options: Options = ()
+    with _opened(source, options) as data:
+        if data.driver == "AAIGrid":
+            options = (("DATATYPE", "Float32"),)
+        elif data.driver == "GTiff":
+            options = (("NUM_THREADS", "ALL_CPUS"),)
+        band = _band(data, source, variable)
+        return _layer(data, source, band, options)
+
+
+def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
+    crs = _crs(data)
+    description = data.descriptions[band - 1] or ""
+    tags = {**data.tags(), **data.tags(band)}
+    datum, axis_sign, axis_unit = vertical_name(crs)
+    sign, name = _sign(data, description, tags)
+    likely, likely_from = (
+        (None, "")
+        if sign
+        else sign_by_name(
+            description, attribute_text(tags, "long_name", "standard_name", "variable_name")
+        )
+    )
+    if likely is None and axis_sign is not None:
+        likely, likely_from = axis_sign, f"vertical datum {datum}"
+    unit = data.units[band - 1] or attribute_text(tags, "units", "unit", "unittype")
+    if not unit and axis_unit:
+        unit = axis_unit
+    companion = _uncertainty_band(data)
+    return Layer(
+        source=source,
+        format=NAMES.get(data.driver, data.driver),
+        variable=description or f"band {band}",
+        shape=(data.height, data.width),
+        transform=data.transform,
+        crs=horizontal(crs),
+        read=_reader(data, source, band, options),
+        firm_sign=sign,
+        firm_from=name,
+        likely_sign=likely,
+        likely_from=likely_from,
+        unit="m" if data.driver == "BAG" else unit or None,
+        vertical_datum=datum or attribute_text(tags, "vertical_datum", "verticaldatum"),
+        declared_void=data.nodata is not None or _has_mask(data, band),
+        uncertainty=_reader(data, source, companion, options) if companion else None,
+        others=tuple(text or f"band {i + 1}" for i, text in enumerate(data.descriptions)),
+    )
+
+
+def _sign(data: Any, description: str, tags: dict[str, Any]) -> tuple[Sign | None, str]:
+    if data.driver == "BAG":
+        return "elevation", "the BAG format"
+    positive = attribute_text(tags, "positive").lower()
+    if positive in ("up", "down"):
+        return ("elevation" if positive == "up" else "depth"), f"positive: {positive}"
+    return None, description
+
+
+def _band(data: Any, source: str, variable: str | None) -> int:
+    names = [text or "" for text in data.descriptions]
+    if variable is not None:
+        if variable.isdigit() and 1 <= int(variable) <= data.count:
+            return int(variable)
+        if variable in names:
+            return names.index(variable) + 1
+        raise GridError(
+            f"no band {variable!r}",
+            file=source,
+            do=f"Its bands: {', '.join(f'{i} {name}'.strip() for i, name in enumerate(names, 1))}.",
+        )
+    if data.count in (3, 4) and set(data.dtypes) == {"uint8"}:
+        raise GridError(
+            "this is a picture (red, green, blue), not a grid of depths",
+            file=source,
+            do="Get the depth grid itself, e.g. as a one-band GeoTIFF.",
+        )
+    for index, name in enumerate(names):
+        if sign_by_name(name)[0] is not None and "uncertain" not in name.lower():
+            return index + 1
+    return 1
+
+
+def _uncertainty_band(data: Any) -> int | None:
+    for index, name in enumerate(data.descriptions):
+        if name and "uncertain" in name.lower():
+            return index + 1
+    return None
+
+
+def _crs(data: Any) -> CRS | None:
+    if data.crs is None:
+        return None
+    try:
+        return CRS.from_user_input(data.crs.to_wkt())
+    except CRSError:
+        return None
+
+
+def _has_mask(data: Any, band: int) -> bool:
+    return MaskFlags.per_dataset in data.mask_flag_enums[band - 1]
+
+
+def _reader(data: Any, source: str, band: int, options: Options) -> Reader:
+    index = band - 1
+    return partial(
+        _read,
+        source=source,
+        band=band,
+        void=data.nodatavals[index],
+        scale=data.scales[index],
+        shift=data.offsets[index],
+        masked=_has_mask(data, band),
+        options=options,
+    )
+
+
+def _read(
+    cells: Cells,
+    *,
+    source: str,
+    band: int,
+    void: float | None,
+    scale: float,
+    shift: float,
+    masked: bool,
+    options: Options,
+) -> NDArray[np.float32]:
+    array = np.empty((cells.rows, cells.columns), np.float32)
+    part = Window(cells.column, cells.row, cells.columns, cells.rows)
+    with _opened(source, options) as data:
+        try:
+            data.read(band, window=part, out=array)
+            if masked:
+                array[data.read_masks(band, window=part) == 0] = np.nan
+        except RasterioError as error:
+            raise GridError(
+                "the file can't be read to its end: it is cut short or damaged",
+                file=source,
+                do="Fetch or export it again and compare the sizes.",
+            ) from error
+    blank(array, void)
+    rescale(array, scale, shift)
+    return array
+
+
+@contextmanager
+def _opened(source: str, options: Options) -> Iterator[Any]:
+    settings = REMOTE if is_url(source) else {}
+    with rasterio.Env(**settings):
+        try:
+            data = rasterio.open(source, **dict(options))
+        except RasterioIOError as error:
+            raise _unreadable(source, error) from error
+        try:
+            yield data
+        finally:
+            data.close()
+
+
+def _unreadable(source: str, error: Exception) -> GridError:
+    if is_url(source):
+        return GridError(
+            f"nothing could be read from this address ({error})",
+            file=source,
+            do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
+            "on a server that serves parts of files.",
+        )
+    return GridError(
+        "this is not a grid of a kind that can be read, or its header is damaged",
+        file=source,
+        do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
+    )
+
+
+def _refuse_hidden_addresses(source: str) -> None:
+    """Refuse a virtual mosaic that would fetch from the network unasked."""
+    if is_url(source) or Path(source).suffix.lower() != ".vrt":
+        return
+    text = Path(source).read_text(encoding="utf-8", errors="replace").lower()
+    if "/vsi" in text or "http://" in text or "https://" in text:
+        raise GridError(
+            "this virtual mosaic points to addresses on the network",
+            file=source,
+            do="Fetch its tiles and name them, or name one address yourself.",
+        )
