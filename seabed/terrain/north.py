@@ -32,7 +32,7 @@ def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDAr
         Zero on geographic grids, and NaN where the projection is not defined.
     """
     crs = crs_of(grid)
-    if not crs.is_projected:
+    if not crs.is_projected or not np.size(x):
         return np.zeros(np.shape(x))
     geographic = crs.geodetic_crs
     longitude, latitude = Transformer.from_crs(crs, geographic, always_xy=True).transform(x, y)

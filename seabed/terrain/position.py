@@ -120,7 +120,8 @@ def _ring(width: float, height: float, inner_m: float, outer_m: float) -> NDArra
     across = np.arange(-half_columns, half_columns + 1)[None, :] * width
     away = np.hypot(down, across)
     within = 1 + 1e-9  # a centre on the edge counts, whatever the rounding
-    return ((away * within >= inner_m) & (away <= outer_m * within)).astype(np.float32)
+    ring: NDArray[np.bool_] = (away * within >= inner_m) & (away <= outer_m * within)
+    return ring.astype(np.float32)
 
 
 def _tile(

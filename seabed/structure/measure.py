@@ -1,0 +1,65 @@
+"""Lengths and areas over the ground of features in a grid's CRS."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+from pyproj import Geod
+
+from seabed.grid import crs_of
+
+__all__ = ["areas_m2", "lengths_m", "segment_lengths_m", "unit_m"]
+
+
+def unit_m(grid: xr.DataArray) -> float:
+    """Metres in one unit of a projected grid's CRS."""
+    crs = crs_of(grid)
+    return float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
+
+
+def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+    """Distance from each point to the next: geodesic, or in the plane of a projected CRS.
+
+    Parameters
+    ----------
+    points : array, shape (n, 2)
+        In the grid's CRS.
+
+    Returns
+    -------
+    ndarray of float64, shape (n - 1,)
+    """
+    crs = crs_of(grid)
+    if crs.is_geographic:
+        ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
+        _, _, away = ellipsoid.inv(points[:-1, 0], points[:-1, 1], points[1:, 0], points[1:, 1])
+        return np.asarray(away, float)
+    step = np.diff(points, axis=0)
+    return np.hypot(step[:, 0], step[:, 1]) * unit_m(grid)
+
+
+def lengths_m(lines: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+    """Length of each line; 0 for none."""
+    if not crs_of(grid).is_geographic:
+        return np.asarray(shapely.length(lines), float) * unit_m(grid)
+    points, owner = shapely.get_coordinates(lines, return_index=True)
+    if not len(points):
+        return np.zeros(len(lines))
+    step = segment_lengths_m(points, grid)
+    same = owner[1:] == owner[:-1]
+    total = np.bincount(owner[:-1][same], weights=step[same], minlength=len(lines))
+    return np.asarray(total, float)
+
+
+def areas_m2(polygons: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+    """Area of each polygon, holes out: on the ellipsoid, or in the plane of a projected CRS."""
+    crs = crs_of(grid)
+    if not crs.is_geographic:
+        return np.asarray(shapely.area(polygons), float) * unit_m(grid) ** 2
+    ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
+    wound = shapely.orient_polygons(polygons)
+    return np.array([abs(ellipsoid.geometry_area_perimeter(one)[0]) for one in wound], float)

@@ -1,0 +1,235 @@
+"""Ridges of slope: where the bottom is steepest along its own fall line, to a fraction of a cell.
+
+Lindeberg (1998, Int. J. Comput. Vis. 30, 117-154): with v the direction in which the smoothed depth
+D rises, an edge is where D_vv = 0 and D_vvv < 0.  The zeros of D_vv are traced by marching squares,
+which links them into ordered lines at once; the greatest slope, not the least, is told by looking a
+step to either side.  Canny's (1986) hysteresis is then applied along the lines.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from contourpy import LineType, contour_generator
+from numpy.typing import NDArray
+
+from seabed.terrain.compiled import compiled, inlined
+
+__all__ = ["Crossings", "across", "ridge_lines"]
+
+Floats = NDArray[np.float64]
+
+_EASED: Final = 0.05
+"""A break is where slope still has this share of its excess over the flank's."""
+_DISTINCT: Final = 0.5
+"""The flanks of an edge are at most this steep, as a share of its greatest slope."""
+_RISE: Final = 0.25
+"""Slope that rises again by this share of the greatest belongs to the next edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """What a profile down the fall line shows at each of n points.
+
+    Attributes
+    ----------
+    gradient : ndarray, shape (n,)
+        Greatest slope, metres of depth a metre.
+    east, north : ndarray, shape (n,)
+        Unit vector toward which the bottom deepens, by grid north.
+    top_depth, foot_depth, width : ndarray, shape (n,)
+        Depth at the breaks and the way between them, metres.
+    distinct : ndarray of bool, shape (n,)
+        Slope is greatest here and eases on both sides.  Where False the other values may be NaN.
+    """
+
+    gradient: Floats
+    east: Floats
+    north: Floats
+    top_depth: Floats
+    foot_depth: Floats
+    width: Floats
+    distinct: NDArray[np.bool_]
+
+
+def ridge_lines(
+    depth: NDArray[np.float32], width: Floats, height: Floats, least_gradient: float
+) -> tuple[Floats, NDArray[np.int64]]:
+    """Lines on which the second derivative down the fall line is zero.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+        Smoothed.
+    width, height : ndarray, shape (rows,)
+        Of the cells, metres.
+    least_gradient : float
+        Gentler ground is not looked at.
+
+    Returns
+    -------
+    points : ndarray, shape (n, 2)
+        Column and row, counted between cell centres.
+    offsets : ndarray of int64, shape (lines + 1,)
+        Where each line starts in `points`.
+    """
+    bend = _bend(depth, width, height, least_gradient)
+    generator: Any = contour_generator(
+        z=np.ma.masked_invalid(bend, copy=False),
+        name="serial",
+        corner_mask=True,
+        line_type=LineType.ChunkCombinedOffset,
+    )
+    (points,), (offsets,) = generator.lines(0.0)
+    if points is None:
+        return np.empty((0, 2)), np.zeros(1, np.int64)
+    return points, offsets.astype(np.int64)
+
+
+def across(
+    depth: NDArray[np.float32],
+    points: Floats,
+    width: Floats,
+    height: Floats,
+    *,
+    step_m: float,
+    reach_m: float,
+) -> Crossings:
+    """Walk down and up the fall line from each point to where the slope eases.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+        Smoothed.
+    points : ndarray, shape (n, 2)
+        Column and row.
+    width, height : ndarray, shape (rows,)
+        Of the cells, metres.
+    step_m, reach_m : float
+        Length of a step and of the whole way on each side.
+    """
+    out = np.full((len(points), 7), np.nan)
+    steps = max(3, math.ceil(reach_m / step_m))
+    _walk(depth, points, width, height, step_m, steps, out)
+    gradient, east, north, top, foot, breadth, distinct = out.T
+    return Crossings(gradient, east, north, top, foot, breadth, distinct == 1)
+
+
+@compiled
+def _bend(
+    depth: NDArray[np.float32], width: Floats, height: Floats, least_gradient: float
+) -> Floats:
+    """Second derivative of depth in the direction of its gradient; NaN on gentle ground."""
+    rows, columns = depth.shape
+    out = np.full((rows, columns), np.nan)
+    least = least_gradient * least_gradient
+    for row in range(1, rows - 1):
+        w, h = width[row], height[row]
+        for c in range(1, columns - 1):
+            middle = float(depth[row, c])
+            west, east = depth[row, c - 1] - middle, depth[row, c + 1] - middle
+            north, south = depth[row - 1, c] - middle, depth[row + 1, c] - middle
+            gx, gy = (east - west) / (2 * w), (north - south) / (2 * h)
+            square = gx * gx + gy * gy
+            if not square >= least:
+                continue
+            twist = (
+                float(depth[row - 1, c + 1])
+                - depth[row - 1, c - 1]
+                - depth[row + 1, c + 1]
+                + depth[row + 1, c - 1]
+            ) / (4 * w * h)
+            xx, yy = (east + west) / (w * w), (north + south) / (h * h)
+            out[row, c] = (gx * gx * xx + 2 * gx * gy * twist + gy * gy * yy) / square
+    return out
+
+
+@inlined
+def _at(depth: NDArray[np.float32], column: float, row: float) -> float:
+    """Bilinear; NaN outside and beside voids."""
+    rows, columns = depth.shape
+    if not (0 <= column <= columns - 1 and 0 <= row <= rows - 1):
+        return np.nan
+    c, r = min(int(column), columns - 2), min(int(row), rows - 2)
+    u, v = column - c, row - r
+    upper = depth[r, c] * (1 - u) + depth[r, c + 1] * u
+    lower = depth[r + 1, c] * (1 - u) + depth[r + 1, c + 1] * u
+    return float(upper * (1 - v) + lower * v)
+
+
+@compiled
+def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    points: Floats,
+    width: Floats,
+    height: Floats,
+    step: float,
+    steps: int,
+    out: Floats,
+) -> None:
+    profile = np.empty(2 * steps + 1)
+    for k in range(len(points)):
+        column, row = points[k, 0], points[k, 1]
+        w, h = width[int(row + 0.5)], height[int(row + 0.5)]
+        gx = (_at(depth, column + 1, row) - _at(depth, column - 1, row)) / (2 * w)
+        gy = (_at(depth, column, row - 1) - _at(depth, column, row + 1)) / (2 * h)
+        gradient = math.hypot(gx, gy)
+        if not gradient > 0:
+            continue
+        east, north = gx / gradient, gy / gradient
+        for i in range(2 * steps + 1):
+            away = (i - steps) * step
+            profile[i] = _at(depth, column + away * east / w, row - away * north / h)
+        greatest = _fall(profile, steps, step)
+        if not (
+            greatest >= _fall(profile, steps - 1, step)
+            and greatest >= _fall(profile, steps + 1, step)
+        ):
+            continue
+        up, up_eased = _break(profile, steps, -1, step, greatest)
+        down, down_eased = _break(profile, steps, 1, step, greatest)
+        out[k, 0], out[k, 1], out[k, 2] = gradient, east, north
+        out[k, 3], out[k, 4] = _between(profile, steps - up), _between(profile, steps + down)
+        out[k, 5] = (up + down) * step
+        out[k, 6] = 1.0 if up_eased and down_eased else 0.0
+
+
+@inlined
+def _fall(profile: Floats, i: int, step: float) -> float:
+    """Slope down the profile at sample `i`."""
+    return float((profile[i + 1] - profile[i - 1]) / (2 * step))
+
+
+@inlined
+def _between(profile: Floats, at: float) -> float:
+    i = min(int(at), len(profile) - 2)
+    part = at - i
+    return float(profile[i] if part == 0 else profile[i] * (1 - part) + profile[i + 1] * part)
+
+
+@compiled
+def _break(
+    profile: Floats, middle: int, side: int, step: float, greatest: float
+) -> tuple[float, bool]:
+    """Count steps to where slope has eased, and say whether it eases enough for an edge."""
+    flank, last = greatest, 0
+    for n in range(1, middle):
+        fall = _fall(profile, middle + side * n, step)
+        if math.isnan(fall) or fall > flank + _RISE * greatest:
+            break
+        if fall < flank:
+            flank, last = fall, n
+        if fall <= 0:
+            break
+    flank = max(flank, 0.0)
+    eased = flank + _EASED * (greatest - flank)
+    before = greatest
+    for n in range(1, last + 1):
+        fall = _fall(profile, middle + side * n, step)
+        if fall <= eased:
+            return n - 1 + (before - eased) / (before - fall), flank <= _DISTINCT * greatest
+        before = fall
+    return float(last), False
