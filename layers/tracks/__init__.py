@@ -1,7 +1,28 @@
 """Tracks: read, clean, cut into runs, drifts and holds."""
 
+from layers.tracks.cleaning import CleanReport, clean
+from layers.tracks.cutting import KINDS, cut
+from layers.tracks.depth import check_on_grid, depth_under
+from layers.tracks.drifts import DRIFT_COLUMNS, drifts_of
+from layers.tracks.gpx import WAYPOINT_COLUMNS
+from layers.tracks.pieces import PIECE_COLUMNS
 from layers.tracks.reading import read_fixes, read_waypoints
 from layers.tracks.settings import CutSettings
 from layers.tracks.table import FIX_COLUMNS
 
-__all__ = ["FIX_COLUMNS", "CutSettings", "read_fixes", "read_waypoints"]
+__all__ = [
+    "DRIFT_COLUMNS",
+    "FIX_COLUMNS",
+    "KINDS",
+    "PIECE_COLUMNS",
+    "WAYPOINT_COLUMNS",
+    "CleanReport",
+    "CutSettings",
+    "check_on_grid",
+    "clean",
+    "cut",
+    "depth_under",
+    "drifts_of",
+    "read_fixes",
+    "read_waypoints",
+]

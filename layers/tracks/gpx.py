@@ -12,8 +12,8 @@ import re
 from array import array
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
-from xml.parsers import expat  # noqa: S407  (hardened in `_parser`)
+from typing import Any, Final, NoReturn
+from xml.parsers import expat
 
 import numpy as np
 import pandas as pd
@@ -88,7 +88,7 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     notes: list[str] = []
     try:
         _parse(path, collector)
-    except _UnreadableTime:
+    except _UnreadableTimeError:
         # Rare: read again a point at a time, so that the error can say the line.
         collector = _Fixes(str(path), batch=1)
         _parse(path, collector)
@@ -136,7 +136,7 @@ def read_gpx_waypoints(path: str | Path) -> pd.DataFrame:
     return table.astype({"longitude": "float64", "latitude": "float64"})
 
 
-class _UnreadableTime(TrackError):
+class _UnreadableTimeError(TrackError):
     """A time that can't be read, somewhere in the last batch."""
 
 
@@ -238,7 +238,7 @@ class _Fixes:
         """Turn the texts of times gathered so far into moments."""
         stamps, unreadable = to_utc([text.strip() for text in self.times])
         if unreadable and self.batch > 1:
-            raise _UnreadableTime("a time can't be read", file=self.file)
+            raise _UnreadableTimeError("a time can't be read", file=self.file)
         if unreadable:
             raise TrackError(
                 f"can't read the time {self.times[0].strip()!r}",
@@ -361,7 +361,7 @@ def _parser(path: str | Path) -> Any:
     parser = expat.ParserCreate()
     parser.buffer_text = True
 
-    def refuse(*_: object) -> None:
+    def refuse(*_: object) -> NoReturn:
         raise TrackError(
             "it declares entities or points outside itself, which no GPX needs and which can hang "
             "or spy on a program; it was not read",

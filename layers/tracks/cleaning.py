@@ -1,0 +1,356 @@
+"""Clean fixes: order, clocks, positions, speeds.  Everything set aside is counted."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from enum import IntEnum
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numba import njit
+from numpy.typing import NDArray
+
+from layers.tracks.motion import local_metres, seconds_of
+from layers.tracks.settings import CutSettings
+from seabed.errors import TrackError
+
+__all__ = ["CleanReport", "clean"]
+
+Floats = NDArray[np.float64]
+Rows = NDArray[Any]
+Reasons = NDArray[np.int8]
+
+_EARLIEST: Final = np.datetime64("1990-01-01", "ns")  # before it no receiver gave civil positions
+_LATEST: Final = np.datetime64("2100-01-01", "ns")
+_LONGEST_TRACK: Final = np.timedelta64(30, "D")
+_JITTER_S: Final = 60.0  # a step back up to this is disorder; beyond it, a clock was set
+_SHORT_STRETCH: Final = 5  # fixes
+_UNTRUSTED_SHARE: Final = 0.2  # of steps that go back
+
+
+class _Reason(IntEnum):
+    KEPT = 0
+    NO_TIME = 1
+    BAD_POSITION = 2
+    BOGUS_DATE = 3
+    CLOCK_RESET = 4
+    DUPLICATE = 5
+    OTHER_DEVICE = 6
+    IMPOSSIBLE_SPEED = 7
+
+
+@dataclass(frozen=True, slots=True)
+class CleanReport:
+    """What cleaning did; ``read == kept + dropped``.
+
+    Attributes
+    ----------
+    read, kept : int
+        Fixes before and after.
+    no_time : int
+        Without a time.
+    bad_position : int
+        No number, outside the earth's range, or exactly 0, 0 (a receiver without a fix).
+    bogus_date : int
+        Before 1990, from 2100 on, or a month away from the rest of the same track.
+    clock_reset : int
+        Recorded over again in time after the clock was put back.
+    duplicate : int
+        At a time that another fix already has.
+    other_device : int
+        From a second device while the first one recorded.
+    impossible_speed : int
+        Only to be reached at an impossible speed.
+    out_of_order : int
+        Kept, but moved to their place in time.
+    gaps : int
+        Stretches without a fix for longer than ``longest_gap``, within an outing.
+    """
+
+    read: int
+    kept: int
+    no_time: int = 0
+    bad_position: int = 0
+    bogus_date: int = 0
+    clock_reset: int = 0
+    duplicate: int = 0
+    other_device: int = 0
+    impossible_speed: int = 0
+    out_of_order: int = 0
+    gaps: int = 0
+
+    @property
+    def dropped(self) -> int:
+        """Fixes set aside."""
+        return self.read - self.kept
+
+    def as_dict(self) -> dict[str, int]:
+        """Every count by name."""
+        return asdict(self)
+
+    def sentences(self) -> list[str]:
+        """Say what was done, a plain sentence each; nothing that did not happen."""
+        said = {
+            "no_time": "had no time",
+            "bad_position": "had no usable position",
+            "bogus_date": "had a date that cannot be right",
+            "clock_reset": "were recorded twice over in time, the clock having been put back",
+            "duplicate": "repeated a time already there",
+            "other_device": "came from a second device while the first recorded",
+            "impossible_speed": "could only be reached at an impossible speed",
+        }
+        lines = [f"{self.read} fixes read, {self.kept} kept."]
+        for name, words in said.items():
+            if count := getattr(self, name):
+                lines.append(f"{count} set aside: they {words}.")
+        if self.out_of_order:
+            lines.append(f"{self.out_of_order} were out of order and put in their place.")
+        if self.gaps:
+            lines.append(f"{self.gaps} gaps without a fix.")
+        return lines
+
+
+def clean(
+    fixes: pd.DataFrame, settings: CutSettings | None = None
+) -> tuple[pd.DataFrame, CleanReport]:
+    """Put fixes in order of time and set aside those that cannot be right.
+
+    Parameters
+    ----------
+    fixes : DataFrame
+        As `read_fixes` gives.
+    settings : CutSettings, optional
+
+    Returns
+    -------
+    fixes : DataFrame
+        The same columns; times rise strictly, positions are finite, the index is fresh.
+    report : CleanReport
+
+    Raises
+    ------
+    TrackError
+        If there are no fixes, none has a time or a position, times go back so often that they
+        cannot be trusted, or nothing is left.
+
+    Notes
+    -----
+    Impossible speeds are judged by the longest chain of fixes each of which can be reached from
+    the one before, so that neither one wild fix nor a run of them, nor one at the very start,
+    takes good fixes with it.
+    """
+    settings = settings or CutSettings()
+    if not len(fixes):
+        raise TrackError("there are no fixes", do="Name a track file that has some.")
+    reason = np.zeros(len(fixes), np.int8)
+    _mark_unplaced(fixes, reason)
+    _mark_bogus_dates(fixes, reason)
+    _refuse_untrusted_times(fixes, reason)
+    disordered = _mark_clock_resets(fixes, reason)
+    order = _in_time(fixes, reason)
+    _mark_impossible(fixes, order, reason, settings)
+    order = order[reason[order] == _Reason.KEPT]
+    if len(order) < 2:
+        raise TrackError(
+            f"of {len(fixes)} fixes {len(order)} can be used, which is no track",
+            file=_files(fixes),
+            do="Check the file's times and positions.",
+        )
+    cleaned = fixes.iloc[order].reset_index(drop=True)
+    return cleaned, _report(cleaned, reason, disordered, settings)
+
+
+def _mark_unplaced(fixes: pd.DataFrame, reason: Reasons) -> None:
+    longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        placed = (np.abs(latitude) <= 90) & (np.abs(longitude) <= 180)
+    placed &= (longitude != 0) | (latitude != 0)
+    reason[~placed] = _Reason.BAD_POSITION
+    reason[fixes["time"].isna().to_numpy()] = _Reason.NO_TIME
+    if (reason == _Reason.NO_TIME).all():
+        raise TrackError(
+            "no point has a time, so there is nothing to cut by",
+            file=_files(fixes),
+            do="Export the track with times (a recorded track, not a planned route).",
+        )
+    if not placed.any():
+        raise TrackError(
+            "no point has a usable position",
+            file=_files(fixes),
+            do="Check that the receiver had a fix.",
+        )
+
+
+def _mark_bogus_dates(fixes: pd.DataFrame, reason: Reasons) -> None:
+    time = _times(fixes)
+    kept = reason == _Reason.KEPT
+    reason[kept & ((time < _EARLIEST) | (time >= _LATEST))] = _Reason.BOGUS_DATE
+    for rows in _left(_tracks(fixes), reason):
+        if len(rows):
+            middle = np.sort(time[rows])[len(rows) // 2]
+            reason[rows[np.abs(time[rows] - middle) > _LONGEST_TRACK]] = _Reason.BOGUS_DATE
+    if not (reason == _Reason.KEPT).any():
+        raise TrackError(
+            "no point has both a usable position and a date that can be right",
+            file=_files(fixes),
+            do="Check the recorder's clock.",
+        )
+
+
+def _refuse_untrusted_times(fixes: pd.DataFrame, reason: Reasons) -> None:
+    time = _times(fixes)
+    for rows in _left(_segments(fixes), reason):
+        step = np.diff(time[rows]).astype(np.int64)
+        back, moved = int((step < 0).sum()), int((step != 0).sum())
+        if back > _UNTRUSTED_SHARE * moved:
+            at = int(np.flatnonzero(step < 0)[0]) + 1
+            raise TrackError(
+                f"times go back at {back} of {moved} steps, first at "
+                f"{pd.Timestamp(time[rows[at]]).isoformat()}Z, so they cannot be trusted",
+                file=str(fixes["file"].iloc[rows[0]]),
+                where=f"track {int(fixes['track'].iloc[rows[0]]) + 1}, "
+                f"segment {int(fixes['segment'].iloc[rows[0]]) + 1}",
+                do="Export it again in the order it was recorded.",
+            )
+
+
+def _mark_clock_resets(fixes: pd.DataFrame, reason: Reasons) -> int:
+    """Mark what was recorded over again; give the number of fixes merely out of order."""
+    time = _times(fixes)
+    disordered = 0
+    for segment in _left(_segments(fixes), reason):
+        if not (np.diff(time[segment]).astype(np.int64) < 0).any():
+            continue
+        again = fixes.iloc[segment].duplicated(["time", "longitude", "latitude"]).to_numpy()
+        reason[segment[again]] = _Reason.DUPLICATE
+        rows = segment[~again]
+        stamps = time[rows].astype(np.int64) / 1e9
+        lost = _overlapping_stretches(stamps)
+        reason[rows[lost]] = _Reason.CLOCK_RESET
+        stamps = stamps[~lost]
+        disordered += int((stamps < np.maximum.accumulate(stamps)).sum())
+    return disordered
+
+
+def _overlapping_stretches(stamps: Floats) -> NDArray[np.bool_]:
+    """Find fixes of stretches that lie, in time, inside a longer stretch of the same segment."""
+    cuts = np.flatnonzero(np.diff(stamps) < -_JITTER_S) + 1
+    stretches = np.split(np.arange(len(stamps)), cuts)
+    stretches = [rows for rows in stretches if len(rows) > _SHORT_STRETCH]
+    lost = np.zeros(len(stamps), bool)
+    taken: list[tuple[float, float]] = []
+    for rows in sorted(stretches, key=len, reverse=True):
+        for low, high in taken:
+            lost[rows] |= (stamps[rows] >= low) & (stamps[rows] <= high)
+        taken.append((stamps[rows].min(), stamps[rows].max()))
+    return lost
+
+
+def _in_time(fixes: pd.DataFrame, reason: Reasons) -> Rows:
+    """Rows kept so far in order of time; of those at one time, all but the first are marked."""
+    time = _times(fixes)
+    rows = np.flatnonzero(reason == _Reason.KEPT)
+    stamps = time[rows].astype(np.int64)
+    if (np.diff(stamps) < 0).any():
+        rows = rows[np.argsort(stamps, kind="stable")]
+        stamps = time[rows].astype(np.int64)
+    again = np.concatenate([[False], np.diff(stamps) == 0])
+    reason[rows[again]] = _Reason.DUPLICATE
+    return rows[~again]
+
+
+def _mark_impossible(
+    fixes: pd.DataFrame, order: Rows, reason: Reasons, settings: CutSettings
+) -> None:
+    longitude, latitude = fixes["longitude"].to_numpy()[order], fixes["latitude"].to_numpy()[order]
+    middle = int(np.argsort(latitude)[len(latitude) // 2])
+    x, y = local_metres(longitude, latitude, origin=middle)
+    chained = _longest_chain(
+        seconds_of(fixes["time"])[order],
+        x,
+        y,
+        settings.impossible_speed_mps,
+        settings.position_slack_m,
+    )
+    reason[order[~chained]] = _Reason.IMPOSSIBLE_SPEED
+
+
+@njit(cache=True)
+def _longest_chain(
+    time_s: Floats, x: Floats, y: Floats, limit: float, slack: float
+) -> NDArray[np.bool_]:
+    """Longest chain of fixes, each reachable from the one before at `limit`.
+
+    Looks back 64 fixes; a chain may also leap, at the price of 10 fixes, so that a boat put on a
+    trailer with the recorder running does not lose half its track.
+    """
+    count = time_s.size
+    length = np.empty(count)
+    before = np.empty(count, np.int64)
+    best = -1
+    for i in range(count):
+        length[i] = 1.0
+        before[i] = -1
+        if best >= 0 and length[best] - 10.0 > 0.0:
+            length[i] = length[best] - 9.0
+            before[i] = best
+        for j in range(i - 1, max(-1, i - 65), -1):
+            if length[j] + 1.0 > length[i]:
+                reach = limit * (time_s[i] - time_s[j]) + slack
+                if (x[i] - x[j]) ** 2 + (y[i] - y[j]) ** 2 <= reach * reach:
+                    length[i] = length[j] + 1.0
+                    before[i] = j
+            if j == best and length[i] > length[best]:
+                break
+        if best < 0 or length[i] >= length[best]:
+            best = i
+    chained = np.zeros(count, np.bool_)
+    while best >= 0:
+        chained[best] = True
+        best = before[best]
+    return chained
+
+
+def _report(
+    cleaned: pd.DataFrame, reason: Reasons, disordered: int, settings: CutSettings
+) -> CleanReport:
+    counts = {kind.name.lower(): int((reason == kind).sum()) for kind in _Reason}
+    step = np.diff(seconds_of(cleaned["time"]))
+    gaps = (step > settings.longest_gap_s) & (step <= settings.outing_break_s)
+    return CleanReport(read=len(reason), out_of_order=disordered, gaps=int(gaps.sum()), **counts)
+
+
+def _times(fixes: pd.DataFrame) -> NDArray[np.datetime64]:
+    return np.asarray(fixes["time"].dt.tz_convert(None).to_numpy(), "datetime64[ns]")
+
+
+def _tracks(fixes: pd.DataFrame) -> list[Rows]:
+    return _groups(fixes["file"].cat.codes if _coded(fixes) else fixes["file"], fixes["track"])
+
+
+def _segments(fixes: pd.DataFrame) -> list[Rows]:
+    file = fixes["file"].cat.codes if _coded(fixes) else fixes["file"]
+    return _groups(file, fixes["track"], fixes["segment"])
+
+
+def _left(groups: list[Rows], reason: Reasons) -> list[Rows]:
+    return [rows[reason[rows] == _Reason.KEPT] for rows in groups]
+
+
+def _coded(fixes: pd.DataFrame) -> bool:
+    return isinstance(fixes["file"].dtype, pd.CategoricalDtype)
+
+
+def _groups(*columns: Any) -> list[Rows]:
+    """Rows of each stretch of equal values, in order."""
+    change = np.zeros(len(columns[0]) - 1, bool)
+    for column in columns:
+        values = column.to_numpy()
+        change |= values[1:] != values[:-1]
+    return np.split(np.arange(len(columns[0])), np.flatnonzero(change) + 1)
+
+
+def _files(fixes: pd.DataFrame) -> str:
+    names = [str(name) for name in pd.unique(fixes["file"])]
+    return names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more"

@@ -1,0 +1,97 @@
+"""Cut a cleaned track into runs, drifts, holds and gaps."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.tracks.motion import local_metres, seconds_of
+from layers.tracks.pieces import pieces_table
+from layers.tracks.settings import CutSettings
+from layers.tracks.states import DRIFT, GAP, HOLD, NOTHING, RUN, states_of
+from seabed.errors import TrackError
+
+__all__ = ["KINDS", "cut"]
+
+KINDS: Final = ("run", "drift", "hold", "gap")
+"""Kinds of piece."""
+
+_NAMES: Final = {RUN: "run", DRIFT: "drift", HOLD: "hold", GAP: "gap"}
+
+
+def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoDataFrame:
+    """Cut cleaned fixes into pieces by what the boat did.
+
+    Parameters
+    ----------
+    fixes : DataFrame
+        From `clean`: times rising strictly, positions finite.
+    settings : CutSettings, optional
+
+    Returns
+    -------
+    GeoDataFrame
+        EPSG:4326, a row a piece in order of time: ``piece_id`` (from 0), ``kind`` (one of
+        `KINDS`), ``start``, ``end`` (UTC), ``duration_s``, ``distance_m`` (along the geometry),
+        ``sog_mps`` (mean speed over the ground), ``course_deg`` (true, from start to end; NaN of a
+        hold and where the two are one place), ``first_fix``, ``last_fix`` (row numbers in `fixes`;
+        neighbouring pieces share the fix between them), ``outing`` (from 0) and ``geometry``.
+
+        Every second from the first fix of an outing to its last is in exactly one piece.  Of
+        drifts and holds the geometry is smoothed against noise; of runs it is the fixes; of a gap
+        it joins the fixes either side.
+
+    Raises
+    ------
+    TrackError
+        If there are fewer than two fixes, or they are not clean.
+    """
+    settings = settings or CutSettings()
+    _check_clean(fixes)
+    time_s = seconds_of(fixes["time"])
+    longitude = fixes["longitude"].to_numpy(np.float64)
+    latitude = fixes["latitude"].to_numpy(np.float64)
+    states = _states(time_s, longitude, latitude, settings)
+    return pieces_table(
+        states,
+        names=_NAMES,
+        times=fixes["time"],
+        time_s=time_s,
+        longitude=longitude,
+        latitude=latitude,
+    )
+
+
+def _states(
+    time_s: NDArray[np.float64],
+    longitude: NDArray[np.float64],
+    latitude: NDArray[np.float64],
+    settings: CutSettings,
+) -> NDArray[np.int8]:
+    """State of each interval between neighbouring fixes, shape (n - 1,)."""
+    step = np.diff(time_s)
+    states = np.full(len(step), GAP, np.int8)
+    states[step > settings.outing_break_s] = NOTHING
+    broken = np.flatnonzero(step > settings.longest_gap_s)
+    starts = np.concatenate([[0], broken + 1])
+    ends = np.concatenate([broken, [len(step)]])
+    for first, last in zip(starts, ends, strict=True):
+        if last > first:
+            part = slice(int(first), int(last) + 1)
+            x, y = local_metres(longitude[part], latitude[part])
+            states[first:last] = states_of(time_s[part], x, y, settings)
+    return states
+
+
+def _check_clean(fixes: pd.DataFrame) -> None:
+    if len(fixes) < 2:
+        raise TrackError(f"a track needs two fixes to be cut; there are {len(fixes)}")
+    if fixes["time"].isna().any() or not (np.diff(seconds_of(fixes["time"])) > 0).all():
+        raise TrackError("the fixes are not in order of time", do="Clean them first.")
+    position: Any = fixes[["longitude", "latitude"]].to_numpy()
+    if not np.isfinite(position).all():
+        raise TrackError("some fixes have no position", do="Clean them first.")

@@ -1,0 +1,86 @@
+"""Depth under a track."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+from pyproj import Transformer
+
+from seabed.errors import TrackError
+from seabed.grid import bounds, crs_of, sample
+
+__all__ = ["check_on_grid", "depth_under"]
+
+
+class Heights(Protocol):
+    """Anything that gives tide heights; see `layers.water`."""
+
+    def height_m(self, times: pd.DatetimeIndex) -> NDArray[np.float64]:
+        """Height over the vertical datum at UTC times, metres."""
+        ...
+
+
+def depth_under(
+    fixes: pd.DataFrame, grid: xr.DataArray, *, heights: Heights | None = None
+) -> NDArray[np.float64]:
+    """Depth of water under each fix, metres, shape (n,).
+
+    Parameters
+    ----------
+    fixes : DataFrame
+        With ``time``, ``longitude`` and ``latitude``.
+    grid : depth grid, held in memory
+    heights : optional
+        Tide heights over the grid's vertical datum, added to the charted depth.
+
+    Returns
+    -------
+    ndarray of float64
+        Bilinear; NaN off the grid, on land and where the height is not known.  The depth is the
+        charted one where no heights are given.
+    """
+    charted = sample(grid, fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy())
+    if heights is None:
+        return charted
+    return charted + np.asarray(heights.height_m(pd.DatetimeIndex(fixes["time"])), np.float64)
+
+
+def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
+    """Hold that a track lies on a grid, and give the share of its fixes that do (0 to 1).
+
+    A fix lies on the grid if it is inside the outer edges, on water or land.
+
+    Raises
+    ------
+    TrackError
+        If no fix does, saying where both are.
+    """
+    longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
+    box, crs = bounds(grid), crs_of(grid)
+    to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    x, y = to_grid.transform(longitude, latitude)
+    inside = (x >= box.west) & (x <= box.east) & (y >= box.south) & (y <= box.north)
+    if inside.any():
+        return float(inside.mean())
+    edges = to_grid.transform_bounds(box.west, box.south, box.east, box.north, direction="INVERSE")
+    raise TrackError(
+        f"the track lies outside the depth grid: it runs {_span(longitude, latitude)}, the grid "
+        f"{_span(np.array(edges[::2]), np.array(edges[1::2]))}",
+        file=str(fixes["file"].iloc[0]) if "file" in fixes and len(fixes) else None,
+        do="Name the grid of that water, or check the grid's CRS.",
+    )
+
+
+def _span(longitude: NDArray[np.float64], latitude: NDArray[np.float64]) -> str:
+    return (
+        f"{_degrees(np.nanmin(latitude), 'NS')} to {_degrees(np.nanmax(latitude), 'NS')}, "
+        f"{_degrees(np.nanmin(longitude), 'EW')} to {_degrees(np.nanmax(longitude), 'EW')}"
+    )
+
+
+def _degrees(value: float, sides: str) -> str:
+    return f"{abs(value):.4f}° {sides[0] if value >= 0 else sides[1]}"

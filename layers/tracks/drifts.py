@@ -1,0 +1,132 @@
+"""The drifts of a cut track, with what each one was."""
+
+from __future__ import annotations
+
+from typing import Final
+from zoneinfo import ZoneInfo
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.tracks.motion import seconds_of
+
+__all__ = ["DRIFT_COLUMNS", "drifts_of"]
+
+DRIFT_COLUMNS: Final = (
+    "drift_id",
+    "trip",
+    "start",
+    "end",
+    "duration_s",
+    "distance_m",
+    "sog_mps",
+    "course_deg",
+    "depth_start_m",
+    "depth_min_m",
+    "depth_mean_m",
+    "depth_max_m",
+    "in_band_s",
+    "rods",
+    "rod_hours",
+    "first_fix",
+    "last_fix",
+    "piece_id",
+    "geometry",
+)
+"""Columns of a table of drifts; see `drifts_of`."""
+
+Floats = NDArray[np.float64]
+
+
+def drifts_of(
+    pieces: gpd.GeoDataFrame,
+    fixes: pd.DataFrame,
+    *,
+    grid_depth: Floats | None = None,
+    rods: float = 1.0,
+    band_m: tuple[float, float] | None = None,
+    timezone: str = "UTC",
+) -> gpd.GeoDataFrame:
+    """Take the drifts of a cut track and say what each one was.
+
+    Parameters
+    ----------
+    pieces, fixes : from `cut` and `clean`
+    grid_depth : ndarray, shape (n,), optional
+        Depth under each fix (`depth_under`), metres.  Without it the sounder's own depth counts.
+    rods : float
+        Rods that fish on a drift.
+    band_m : tuple of float, optional
+        Shallow and deep bound of the depth band.
+    timezone : str
+        Whose dates name the trips.
+
+    Returns
+    -------
+    GeoDataFrame
+        EPSG:4326, a row a drift in order of time: ``drift_id`` ("2031-06-14 #3": date of the
+        trip and the drift's number in it), ``trip`` (local date of the first drift of the outing),
+        ``start``, ``end``, ``duration_s``, ``distance_m``, ``sog_mps``, ``course_deg``,
+        ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
+        (NaN where no depth is known), ``in_band_s`` (seconds with the depth in the band; NaN
+        without a band), ``rods``, ``rod_hours``, ``first_fix``, ``last_fix``, ``piece_id``,
+        ``geometry``.  No rows where there was no drift.
+    """
+    drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
+    depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)
+    weight = _weights(seconds_of(fixes["time"]))
+    told = [
+        _depths(depth, weight, int(first), int(last), band_m)
+        for first, last in zip(drifts["first_fix"], drifts["last_fix"], strict=True)
+    ]
+    names = ("depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m", "in_band_s")
+    for i, name in enumerate(names):
+        drifts[name] = np.array([row[i] for row in told], dtype=np.float64)
+    drifts["rods"] = float(rods)
+    drifts["rod_hours"] = drifts["rods"] * drifts["duration_s"] / 3600.0
+    drifts["trip"] = _trips(drifts, timezone)
+    number = drifts.groupby("trip").cumcount() + 1
+    drifts["drift_id"] = drifts["trip"] + " #" + number.astype(str)
+    return drifts[list(DRIFT_COLUMNS)]
+
+
+def _trips(drifts: gpd.GeoDataFrame, timezone: str) -> pd.Series:
+    """Local date of the first drift of each drift's outing."""
+    first = drifts.groupby("outing")["start"].transform("min")
+    return first.dt.tz_convert(ZoneInfo(timezone)).dt.strftime("%Y-%m-%d").astype(object)
+
+
+def _weights(time_s: Floats) -> tuple[Floats, Floats]:
+    """Half of the interval before and after each fix, seconds."""
+    half = np.diff(time_s) / 2.0
+    return np.concatenate([[0.0], half]), np.concatenate([half, [0.0]])
+
+
+def _depths(
+    depth: Floats,
+    weight: tuple[Floats, Floats],
+    first: int,
+    last: int,
+    band_m: tuple[float, float] | None,
+) -> tuple[float, float, float, float, float]:
+    """Depth at the start, least, mean, greatest; seconds in the band."""
+    own = depth[first : last + 1]
+    before, after = weight[0][first : last + 1].copy(), weight[1][first : last + 1].copy()
+    before[0], after[-1] = 0.0, 0.0
+    share = before + after
+    known = np.isfinite(own)
+    in_band = np.nan
+    if band_m is not None:
+        in_band = float(share[known & (own >= band_m[0]) & (own <= band_m[1])].sum())
+    if not known.any():
+        return np.nan, np.nan, np.nan, np.nan, in_band
+    own, share = own[known], share[known]
+    return (
+        float(own[0]),
+        float(own.min()),
+        float((own * share).sum() / share.sum()),
+        float(own.max()),
+        in_band,
+    )

@@ -1,0 +1,119 @@
+"""The table of pieces, from the state of each interval."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from layers.tracks.motion import local_lines, local_metres, noise_of, step_lengths
+from layers.tracks.states import DRIFT, HOLD, NOTHING, smoothing_s
+
+__all__ = ["PIECE_COLUMNS", "pieces_table"]
+
+PIECE_COLUMNS: Final = (
+    "piece_id",
+    "kind",
+    "start",
+    "end",
+    "duration_s",
+    "distance_m",
+    "sog_mps",
+    "course_deg",
+    "first_fix",
+    "last_fix",
+    "outing",
+    "geometry",
+)
+"""Columns of a table of pieces; see `cut`."""
+
+_VERTEX_S: Final = 5.0
+Floats = NDArray[np.float64]
+
+
+def pieces_table(
+    states: NDArray[np.int8],
+    *,
+    names: dict[int, str],
+    times: pd.Series,
+    time_s: Floats,
+    longitude: Floats,
+    latitude: Floats,
+) -> gpd.GeoDataFrame:
+    """Gather intervals of one state into pieces.
+
+    Parameters
+    ----------
+    states : ndarray, shape (n - 1,)
+        State of the interval after each fix but the last.
+    names : dict
+        Kind of each state that makes a piece.
+    times : Series of UTC times, shape (n,)
+    time_s, longitude, latitude : ndarray, shape (n,)
+
+    Returns
+    -------
+    GeoDataFrame
+        With `PIECE_COLUMNS`.
+    """
+    bounds = np.concatenate([[0], np.flatnonzero(np.diff(states)) + 1, [len(states)]])
+    first, last = bounds[:-1], bounds[1:]
+    kind = states[first]
+    outing = np.cumsum(kind == NOTHING)
+    real = kind != NOTHING
+    first, last, kind, outing = first[real], last[real], kind[real], outing[real]
+    lines = [
+        _line(int(state), time_s[a : b + 1], longitude[a : b + 1], latitude[a : b + 1])
+        for state, a, b in zip(kind, first, last, strict=True)
+    ]
+    duration = time_s[last] - time_s[first]
+    distance = np.array([step_lengths(line[0], line[1]).sum() for line in lines])
+    table = gpd.GeoDataFrame(
+        {
+            "piece_id": np.arange(len(first)),
+            "kind": [names[int(state)] for state in kind],
+            "start": times.iloc[first].reset_index(drop=True),
+            "end": times.iloc[last].reset_index(drop=True),
+            "duration_s": duration,
+            "distance_m": distance,
+            "sog_mps": distance / duration,
+            "course_deg": _courses(lines, kind),
+            "first_fix": first.astype(np.int64),
+            "last_fix": last.astype(np.int64),
+            "outing": outing - outing[:1].sum(),
+        },
+        geometry=[shapely.linestrings(*line) for line in lines],
+        crs="EPSG:4326",
+    )
+    return table[list(PIECE_COLUMNS)]
+
+
+def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    """Vertices of a piece; smoothed within itself where noise matters."""
+    if state not in (DRIFT, HOLD) or len(time_s) < 5:
+        return longitude, latitude
+    x, y = local_metres(longitude, latitude)
+    half_s = smoothing_s(time_s, noise_of(time_s, x, y))
+    count = max(2, min(len(time_s), int((time_s[-1] - time_s[0]) / _VERTEX_S) + 1))
+    moments = np.linspace(time_s[0], time_s[-1], count)
+    smooth_x, smooth_y, _, _ = local_lines(time_s, x, y, moments, half_s)
+    one_degree_x, _ = local_metres(np.array([longitude[0], longitude[0] + 1]), latitude[[0, 0]])
+    _, one_degree_y = local_metres(longitude[[0, 0]], np.array([latitude[0], latitude[0] + 1]))
+    return (
+        (longitude[0] + smooth_x / one_degree_x[1] + 180.0) % 360.0 - 180.0,
+        latitude[0] + smooth_y / one_degree_y[1],
+    )
+
+
+def _courses(lines: list[tuple[Floats, Floats]], kind: NDArray[np.int8]) -> Floats:
+    """Direction from start to end, degrees true."""
+    courses = np.full(len(lines), np.nan)
+    for i, (longitude, latitude) in enumerate(lines):
+        x, y = local_metres(longitude[[0, -1]], latitude[[0, -1]])
+        if kind[i] != HOLD and (x[1] or y[1]):
+            courses[i] = np.degrees(np.arctan2(x[1], y[1])) % 360.0
+    return courses
