@@ -1,5 +1,6 @@
 """Open depth grids of any kind, and say what a file is."""
 
 from seabed.loaders.opening import open_grid
+from seabed.loaders.report import FileReport, Problem, describe
 
-__all__ = ["open_grid"]
+__all__ = ["FileReport", "Problem", "describe", "open_grid"]

@@ -42,7 +42,11 @@ _SURVEY_FOOT: Final = re.compile(r"us[ _]?(survey)?[ _-]?(foot|feet|ft)|ftus", r
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """Count of a layer's values: how many there are, how many negative, least and greatest."""
+    """Count of a layer's values: how many there are, on which side of 0, and how far.
+
+    `shoal_up` is the greatest negative value, `shoal_down` the least positive one: the shallowest
+    depth if the values are elevations, or depths.
+    """
 
     cells: int = 0
     valid: int = 0
@@ -50,6 +54,8 @@ class Tally:
     positive: int = 0
     least: float = float("inf")
     greatest: float = float("-inf")
+    shoal_up: float = float("-inf")
+    shoal_down: float = float("inf")
 
     def __add__(self, other: Tally) -> Tally:
         """Tally of both."""
@@ -60,6 +66,8 @@ class Tally:
             self.positive + other.positive,
             min(self.least, other.least),
             max(self.greatest, other.greatest),
+            max(self.shoal_up, other.shoal_up),
+            min(self.shoal_down, other.shoal_down),
         )
 
 
@@ -78,19 +86,33 @@ def tally(array: NDArray[np.float32]) -> Tally:
     """Count the values of an array (NaN left out)."""
     total = Tally()
     for strip in strips(array):
-        valid = int(np.count_nonzero(strip == strip))  # noqa: PLR0124 (NaN differs from itself)
-        if valid:
-            total += Tally(
-                strip.size,
-                valid,
-                int(np.count_nonzero(strip < 0)),
-                int(np.count_nonzero(strip > 0)),
-                float(np.nanmin(strip)),
-                float(np.nanmax(strip)),
-            )
-        else:
+        below, above = strip < 0, strip > 0
+        negative, positive = int(np.count_nonzero(below)), int(np.count_nonzero(above))
+        valid = negative + positive + int(np.count_nonzero(strip == 0))
+        least, greatest = np.fmin.reduce(strip, axis=None), np.fmax.reduce(strip, axis=None)
+        if valid == 0:
             total += Tally(strip.size)
+            continue
+        total += Tally(
+            strip.size,
+            valid,
+            negative,
+            positive,
+            float(least),
+            float(greatest),
+            _greatest(strip, below, negative, valid, greatest),
+            -_greatest(-strip, above, positive, valid, -least),
+        )
     return total
+
+
+def _greatest(
+    strip: NDArray[np.float32], side: NDArray[np.bool_], count: int, valid: int, known: float
+) -> float:
+    """Greatest value on one side of 0, by the quickest way there is."""
+    if count == 0:
+        return float("-inf")
+    return float(known) if count == valid else float(strip[side].max())
 
 
 def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:
