@@ -257,7 +257,7 @@ def _in_time(fixes: pd.DataFrame, reason: Reasons) -> Rows:
         stamps = time[rows].astype(np.int64)
     again = np.concatenate([[False], np.diff(stamps) == 0])
     reason[rows[again]] = _Reason.DUPLICATE
-    return rows[~again]
+    return np.asarray(rows[~again])
 
 
 def _mark_impossible(

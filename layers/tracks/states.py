@@ -31,7 +31,11 @@ Floats = NDArray[np.float64]
 _STEP_S: Final = 5.0  # between moments that are judged
 _RUN_MARGIN: Final = 1.2  # over the fastest drift; boats idle along at 3 to 5 kn
 _SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
-_PROGRESS_ERROR: Final = 0.03  # m/s, wanted of progress over minutes
+_SCALES: Final = (
+    (120.0, 1.1),
+    (300.0, 0.9),
+)  # window, s; share of the hold's radius got on in 120 s
+_PACE_S: Final = 120.0  # evidence this far apart counts as independent
 
 
 def smoothing_s(time_s: Floats, noise_m: float) -> float:
@@ -40,7 +44,9 @@ def smoothing_s(time_s: Floats, noise_m: float) -> float:
     The slope of a straight line through n points spaced by dt with noise s has the standard
     deviation s * sqrt(12 / n**3) / dt.
     """
-    return _half_window(time_s, noise_m, _SPEED_ERROR, 12.0, 90.0)
+    spacing = float(np.median(np.diff(time_s)))
+    wanted = float(np.cbrt(12.0 * spacing * (noise_m / _SPEED_ERROR) ** 2))
+    return min(max(wanted, 12.0), 90.0) / 2.0
 
 
 def states_of(time_s: Floats, x: Floats, y: Floats, settings: CutSettings) -> NDArray[np.int8]:
@@ -129,12 +135,14 @@ def _drift_or_hold(
 ) -> list[_Stretch]:
     """Second model: drift or hold, by progress over minutes and steadiness of course."""
     moments = _moments(within.start, within.end)
-    half_s = _half_window(path.time_s, noise, _PROGRESS_ERROR, 120.0, 300.0)
-    progress = np.hypot(*path.lines(moments, half_s))
-    limit = settings.hold_radius_m / (2.0 * half_s)
-    steady = _steadiness(path, moments, smoothing_s(path.time_s, noise), half_s)
-    evidence = _log_ratio(progress, limit, spread=0.35) + np.clip((steady - 0.5) * 3.0, -1.0, 1.0)
-    evidence *= _STEP_S / (half_s / 2.0)
+    evidence = np.mean(
+        [
+            _progress_evidence(path, moments, window_s, share * settings.hold_radius_m, noise)
+            for window_s, share in _SCALES
+        ],
+        axis=0,
+    )
+    evidence *= _STEP_S / _PACE_S
     states = most_likely_states(
         np.column_stack([evidence, -evidence]),
         _steps([settings.shortest_drift_s, settings.shortest_hold_s]),
@@ -143,6 +151,24 @@ def _drift_or_hold(
         within.open_end,
     )
     return _stretches(states, (DRIFT, HOLD), within)
+
+
+def _progress_evidence(
+    path: _Path, moments: Floats, window_s: float, metres: float, noise: float
+) -> Floats:
+    """Log-ratio of drift to hold from the motion in a window around each moment.
+
+    A hold gets on by less than `metres` in two minutes, or than noise can feign, and on no steady
+    course.
+    """
+    spacing = float(np.median(np.diff(path.time_s)))
+    window_s = max(window_s, 4.0 * spacing)
+    feigned = noise * float(np.sqrt(12.0 * spacing / window_s**3))
+    limit = float(np.hypot(metres / 120.0, 2.0 * feigned))
+    progress = np.hypot(*path.lines(moments, window_s / 2.0))
+    steady = _steadiness(path, moments, smoothing_s(path.time_s, noise), window_s / 2.0)
+    course = np.clip(3.0 * (steady - 0.5), -1.0, 1.0)
+    return np.asarray(_log_ratio(progress, limit, spread=0.35) + course)
 
 
 def _steadiness(path: _Path, moments: Floats, half_s: float, long_half_s: float) -> Floats:
@@ -191,20 +217,12 @@ def _knee(path: _Path, one: _Stretch, two: _Stretch) -> float:
     return float(tries[int(np.argmin(misfit))])
 
 
-_MOVE_S: Final = 40.0
+_MOVE_S: Final = 60.0
 _REACH_S: Final = {RUN: 20.0, DRIFT: 60.0, HOLD: 90.0}
 
 
 def _log_ratio(value: Floats, limit: float, *, spread: float) -> Floats:
     return np.asarray(np.clip(np.log(np.maximum(value, 1e-6) / limit) / spread, -2.0, 2.0))
-
-
-def _half_window(
-    time_s: Floats, noise: float, error: float, shortest_s: float, longest_s: float
-) -> float:
-    spacing = float(np.median(np.diff(time_s)))
-    wanted = float(np.cbrt(12.0 * spacing * (noise / error) ** 2))
-    return min(max(wanted, shortest_s), longest_s) / 2.0
 
 
 def _moments(start: float, end: float) -> Floats:
