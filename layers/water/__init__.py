@@ -5,11 +5,11 @@ from layers.water.currents import (
     CurrentTable,
     FixedCurrent,
     read_current_table,
-    read_currents,
 )
-from layers.water.heights import Heights, HighLowTable, read_heights, read_high_low_table
+from layers.water.heights import Heights, HighLowTable, read_high_low_table
 from layers.water.leeway import CRAFT, Leeway, leeway_of
 from layers.water.motion import boat_velocity, set_and_drift
+from layers.water.sources import parse_current, read_currents, read_heights
 from layers.water.stage import stage, turns
 from layers.water.times import as_utc, day_bounds, to_local, zone_of
 from layers.water.wind import (
@@ -36,6 +36,7 @@ __all__ = [
     "boat_velocity",
     "day_bounds",
     "leeway_of",
+    "parse_current",
     "parse_direction",
     "read_current_table",
     "read_currents",

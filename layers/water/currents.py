@@ -20,7 +20,6 @@ __all__ = [
     "Currents",
     "FixedCurrent",
     "read_current_table",
-    "read_currents",
     "vector",
 ]
 
@@ -131,34 +130,6 @@ class CurrentTable:
         return np.asarray(speed, np.float64)
 
 
-def read_currents(
-    path: str | Path,
-    *,
-    timezone: str = "UTC",
-    flood_toward: float | None = None,
-    ebb_toward: float | None = None,
-) -> Currents:
-    """Read a source of currents, told by its kind of file.
-
-    Parameters
-    ----------
-    path : str or Path
-        A table of slacks and greatest floods and ebbs (CSV).
-    timezone : str
-        The zone of times without an offset.
-    flood_toward, ebb_toward : float, optional
-        Degrees true; needed for a table.  One alone gives the other its opposite.
-
-    Raises
-    ------
-    WaterError
-        If the file can't be read or does not hold together.
-    """
-    return read_current_table(
-        path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
-    )
-
-
 def read_current_table(
     path: str | Path,
     *,
@@ -173,8 +144,10 @@ def read_current_table(
     path : str or Path
         CSV with columns ``time``, ``event`` (``slack``, ``flood`` or ``ebb``) and ``speed_kn`` or
         ``speed_mps`` (empty or 0 at slack; the sign is not read).
-    timezone, flood_toward, ebb_toward
-        As `read_currents`.
+    timezone : str
+        The zone of times without an offset.
+    flood_toward, ebb_toward : float, optional
+        Degrees true.  One alone gives the other its opposite.
 
     Raises
     ------

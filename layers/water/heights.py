@@ -15,7 +15,7 @@ from layers.water.tables import Table, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.units import parse_length
 
-__all__ = ["Heights", "HighLowTable", "read_heights", "read_high_low_table"]
+__all__ = ["Heights", "HighLowTable", "read_high_low_table"]
 
 Floats = NDArray[np.float64]
 
@@ -89,24 +89,6 @@ class HighLowTable:
         outside = ~((moments >= known[0]) & (moments <= known[-1]))
         height[outside] = np.nan
         return np.asarray(height, np.float64)
-
-
-def read_heights(path: str | Path, *, timezone: str = "UTC") -> Heights:
-    """Read a source of tide heights, told by its kind of file.
-
-    Parameters
-    ----------
-    path : str or Path
-        A high/low table (CSV).
-    timezone : str
-        The zone of times without an offset.
-
-    Raises
-    ------
-    WaterError
-        If the file can't be read or does not hold together.
-    """
-    return read_high_low_table(path, timezone=timezone)
 
 
 def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTable:

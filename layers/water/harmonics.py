@@ -1,0 +1,213 @@
+"""Harmonic prediction: tidal constituents to a value at any moment.
+
+The astronomical arguments and nodal corrections are those of Schureman, "Manual of Harmonic
+Analysis and Prediction of Tides" (U.S. Coast and Geodetic Survey Special Publication 98, 1940, as
+reprinted 1958), through pyTMD; agencies that publish Greenwich phases for the usual constituents
+mean these.  Two conventions differ between programs and are settled here by Schureman's table 2:
+
+* SA runs with the mean longitude of the sun, h (0.0410686 degrees an hour), and not with h - p'.
+* M1 runs with T - s + h + p - 90 degrees (14.4966939 degrees an hour), with u = -nu - Qu and the
+  factor f(O1)/Qa.  Qu = P - Q, where tan Q = 0.483 tan P and Q lies in the quadrant of P; without
+  the quadrant M1 would change its sign twice in each 8.85 years.
+
+f and u can be followed from day to day, or held for each calendar year at their values of 2 July,
+as Schureman's tables 14 and 15 have them and the U.S. agency still predicts.  There M1 needs care:
+its tabulated V + u at the year's beginning takes Q, and with it the perigee, at the *middle* of the
+year (V without p), while its speed has the perigee's motion in it, so that it runs ahead by half a
+year of that motion, 20.3 degrees.  Found so against the agency's printed predictions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pyTMD.astro import mean_longitudes, schureman_arguments
+from pyTMD.constituents import arguments, coefficients_table, frequency
+
+from layers.water.times import Times, as_utc
+from seabed.errors import WaterError
+
+__all__ = ["Harmonics", "Nodal", "canonical_name", "check_names", "known_constituent"]
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+Nodal = Literal["daily", "yearly"]
+
+DAY: Final = np.timedelta64(86_400_000_000_000, "ns")
+EPOCH: Final = np.datetime64("1858-11-17", "ns")  # of the Modified Julian Date
+CHUNK: Final = 16_384
+HALF_YEAR_DAYS: Final = 182.5
+PERIGEE_RATE: Final = np.radians(4069.0137 / 36525.0)
+"""Mean motion of the lunar perigee, radians a day (Meeus 1998, ch. 47)."""
+
+SPELLINGS: Final = {
+    "lam2": "lambda2",
+    "la2": "lambda2",
+    "rho": "rho1",
+    "ro1": "rho1",
+    "sig1": "sigma1",
+    "sgm": "sigma1",
+    "th1": "theta1",
+    "ph1": "phi1",
+    "ps1": "psi1",
+    "ep2": "eps2",
+    "epsilon2": "eps2",
+    "m(ks)2": "mks2",
+    "alp1": "alpha1",
+    "bet1": "beta1",
+}
+"""Other names that agencies and data sets give to constituents."""
+
+
+@dataclass(frozen=True, slots=True)
+class Harmonics:
+    """A sum of tidal constituents.
+
+    Attributes
+    ----------
+    names : tuple of str
+        As agencies write them (``M2``, ``2MK3``, ``LAM2``), in any case.
+    amplitude : ndarray of float64, shape (n,)
+        Metres, or metres a second.
+    phase_deg : ndarray of float64, shape (n,)
+        Greenwich phase lag (kappa prime, G), degrees.
+    mean : float
+        Added to the sum.
+    nodal : {"daily", "yearly"}
+        Whether nodal corrections are followed, or held for a year.
+    """
+
+    names: tuple[str, ...]
+    amplitude: Floats
+    phase_deg: Floats
+    mean: float = 0.0
+    nodal: Nodal = "daily"
+
+    def value(self, times: Any) -> Floats:
+        """Sum at UTC times, of any shape; NaN at NaT.
+
+        Daily factors and phases are found at each midnight (UTC) and are straight lines between.
+        """
+        moments = as_utc(times)
+        flat = moments.ravel()
+        value = np.full(flat.shape, np.nan)
+        known = ~np.isnat(flat)
+        if known.any():
+            value[known] = self.mean + self._sum(flat[known])
+        return value.reshape(moments.shape)
+
+    def _sum(self, moments: Times) -> Floats:
+        day = ((moments - EPOCH) // DAY).astype(np.int64)
+        passed = (moments - EPOCH - day * DAY) / DAY
+        days, row = np.unique(day, return_inverse=True)
+        hours, column = np.unique(passed, return_inverse=True)
+        speed = _speeds(self.names)
+        start, change = self._nodes(days, speed)
+        if days.size * hours.size <= 4 * moments.size + CHUNK:
+            turned = np.exp(1j * np.outer(speed, hours))
+            table = (start @ turned + change @ (turned * hours)).real
+            return np.asarray(table[row, column], np.float64)
+        total = np.empty(moments.shape)
+        for first in range(0, moments.size, CHUNK):
+            part = slice(first, first + CHUNK)
+            share = passed[part, None]
+            now = start[row[part]] + share * change[row[part]]
+            total[part] = (now * np.exp(1j * share * speed)).real.sum(axis=1)
+        return total
+
+    def _nodes(self, days: NDArray[np.int64], speed: Floats) -> tuple[Complexes, Complexes]:
+        """Complex amplitude at the start of each day, and its change by the end of it."""
+        lagged = self.amplitude * np.exp(-1j * np.radians(self.phase_deg))
+        if self.nodal == "yearly":
+            start = lagged * _yearly(days, self.names)
+            return start, np.zeros_like(start)
+        every = np.unique(np.concatenate([days, days + 1]))
+        vector = lagged * _daily(every, self.names)
+        start = vector[np.searchsorted(every, days)]
+        end = vector[np.searchsorted(every, days + 1)] * np.exp(-1j * speed)
+        return start, end - start
+
+
+def canonical_name(name: str) -> str:
+    """Give the name that the astronomical library has for a constituent."""
+    word = name.strip().lower().replace("_kv", "")
+    return SPELLINGS.get(word, word)
+
+
+def known_constituent(name: str) -> bool:
+    """Say whether a constituent can be predicted."""
+    try:
+        coefficients_table([canonical_name(name)], corrections="FES")
+        frequency([canonical_name(name)], corrections="FES")
+    except ValueError:
+        return False
+    return True
+
+
+def check_names(names: Sequence[str], *, file: Any = None) -> None:
+    """Refuse constituents that can't be predicted, and those given twice.
+
+    Raises
+    ------
+    WaterError
+    """
+    unknown = [name for name in names if not known_constituent(name)]
+    if unknown:
+        raise WaterError(
+            f"unknown tidal constituent {', '.join(unknown)}",
+            file=file,
+            do="Use the agency's names, like M2, K1 or 2MK3, or leave small ones out.",
+        )
+    plain = [canonical_name(name) for name in names]
+    twice = sorted({name.upper() for name in plain if plain.count(name) > 1})
+    if twice:
+        raise WaterError(
+            f"constituent {', '.join(twice)} is given twice", file=file, do="Keep one of them."
+        )
+
+
+def _daily(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
+    """F exp(i (V + u)) at midnights (rows) for constituents (columns)."""
+    u, f, v = _arguments(days.astype(float), names)
+    return np.asarray(f * np.exp(1j * (np.radians(v) + u)), np.complex128)
+
+
+def _yearly(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
+    """As `_daily`, with f and u of the middle of the year that each day is in."""
+    years = (EPOCH + days * DAY).astype("datetime64[Y]")
+    starts, row = np.unique(years, return_inverse=True)
+    middle = (starts.astype("datetime64[ns]") - EPOCH) / DAY + HALF_YEAR_DAYS
+    u, f, _ = _arguments(middle, names)
+    for i, name in enumerate(names):
+        if canonical_name(name) == "m1":
+            u[:, i] += HALF_YEAR_DAYS * PERIGEE_RATE
+    _, _, v = _arguments(days.astype(float), names)
+    return np.asarray((f * np.exp(1j * u))[row] * np.exp(1j * np.radians(v)), np.complex128)
+
+
+def _arguments(mjd: Floats, names: Sequence[str]) -> tuple[Floats, Floats, Floats]:
+    """U (radians), f and V (degrees) of Schureman."""
+    plain = ["m1a" if canonical_name(name) == "m1" else canonical_name(name) for name in names]
+    u, f, v = arguments(mjd, plain, corrections="FES", M1="Schureman", climate_solar_perigee=True)
+    if "m1a" in plain:
+        u[:, plain.index("m1a")] += _quadrant_of_m1(mjd)
+    return u, f, v
+
+
+def _quadrant_of_m1(mjd: Floats) -> Floats:
+    """Half a turn where Q must lie in the second or third quadrant, as P does (Schureman p. 42)."""
+    _, _, perigee, node, _ = (np.radians(angle) for angle in mean_longitudes(mjd, method="ASTRO5"))
+    xi = schureman_arguments(perigee, node)[1]
+    return np.where(np.cos(perigee - xi) < 0, np.pi, 0.0)
+
+
+def _speeds(names: Sequence[str]) -> Floats:
+    """Radians a day."""
+    plain = ["m1a" if canonical_name(name) == "m1" else canonical_name(name) for name in names]
+    return np.asarray(
+        frequency(plain, corrections="FES", climate_solar_perigee=True) * 86400.0, np.float64
+    )

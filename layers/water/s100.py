@@ -1,0 +1,267 @@
+"""IHO S-104 (water level) and S-111 (surface current) files.
+
+Read is the first ``WaterLevel`` or ``SurfaceCurrent`` instance, as time series at fixed stations
+(data coding format 1 or 8) or on a regular grid (2), as the product specifications lay them out in
+HDF5 (S-104 and S-111, editions 1.x and 2.0).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import h5py
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water.currents import vector
+from layers.water.times import Times, as_utc, hours_between, moment
+from seabed.errors import WaterError
+from seabed.units import SPEED
+
+__all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
+
+Floats = NDArray[np.float64]
+
+FIXED_STATIONS: Final = (1, 8)
+REGULAR_GRID: Final = 2
+FILL: Final = -9999.0
+PLACE: Final = ("longitude", "latitude")
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """Values on a grid, or at stations, at moments.
+
+    Attributes
+    ----------
+    times : ndarray of datetime64[ns], shape (t,)
+        UTC, rising.
+    longitude, latitude : ndarray of float64
+        Rising axes (columns,) and (rows,) of a grid; or both (n,) for stations.
+    values : tuple of ndarray of float64, each (t, rows, columns) or (t, n)
+        NaN where there are none.
+    """
+
+    times: Times
+    longitude: Floats
+    latitude: Floats
+    values: tuple[Floats, ...]
+
+    def at(self, times: Any, longitude: Any, latitude: Any) -> list[Floats]:
+        """Values at moments and places; NaN outside either.
+
+        Straight lines in time; on a grid bilinear in place (NaN if one of the four around is), from
+        stations the nearest.  Without places, the middle of the field.
+        """
+        moments = as_utc(times)
+        flat = moments.ravel()
+        known = hours_between(self.times[0], self.times)
+        hours = hours_between(self.times[0], flat)
+        after = np.clip(np.searchsorted(known, hours), 1, max(len(known) - 1, 1))
+        before = after - 1
+        if len(known) == 1:
+            before = after = np.zeros_like(after)
+        step = known[after] - known[before]
+        share = np.where(step > 0, (hours - known[before]) / np.where(step > 0, step, 1.0), 0.0)
+        outside = ~((hours >= known[0]) & (hours <= known[-1]))
+        place = self._place(flat.shape, longitude, latitude)
+        found = []
+        for value in self.values:
+            start, end = (self._in_place(value, row, *place) for row in (before, after))
+            mixed = np.where(share == 0, start, start + share * (end - start))
+            mixed[outside] = np.nan
+            found.append(mixed.reshape(moments.shape))
+        return found
+
+    def _place(
+        self, shape: tuple[int, ...], longitude: Any, latitude: Any
+    ) -> tuple[Floats, Floats]:
+        if longitude is None or latitude is None:
+            longitude, latitude = np.mean(self.longitude), np.mean(self.latitude)
+        east, north = (
+            np.broadcast_to(np.asarray(x, float).ravel(), shape) for x in (longitude, latitude)
+        )
+        return east, north
+
+    def _in_place(
+        self, value: Floats, row: NDArray[np.intp], longitude: Floats, latitude: Floats
+    ) -> Floats:
+        if value.ndim == 2:
+            away = (self.latitude - latitude[:, None]) ** 2 + (
+                (self.longitude - longitude[:, None]) * np.cos(np.radians(latitude[:, None]))
+            ) ** 2
+            return np.asarray(value[row, np.argmin(away, axis=1)], float)
+        x, column = _between(self.longitude, longitude)
+        y, line = _between(self.latitude, latitude)
+        right, up = (
+            np.minimum(column + 1, value.shape[2] - 1),
+            np.minimum(line + 1, value.shape[1] - 1),
+        )
+        low = _mix(value[row, line, column], value[row, line, right], x)
+        high = _mix(value[row, up, column], value[row, up, right], x)
+        return _mix(low, high, y)
+
+
+@dataclass(frozen=True, slots=True)
+class FieldHeights:
+    """Heights from S-104."""
+
+    field: Field
+    longitude: float | None = None
+    latitude: float | None = None
+
+    def height_m(self, times: Any) -> Floats:
+        """Metres above the file's datum at this place; NaN outside the file's times."""
+        return self.field.at(times, self.longitude, self.latitude)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class FieldCurrents:
+    """Currents from S-111, in time and space."""
+
+    field: Field
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, m/s; NaN outside the file's times and grid."""
+        east, north = self.field.at(times, longitude, latitude)
+        return east, north
+
+
+def read_s104(
+    path: str | Path, *, longitude: float | None = None, latitude: float | None = None
+) -> FieldHeights:
+    """Read water levels of an S-104 file at a place (the middle of it if not said).
+
+    Raises
+    ------
+    WaterError
+        If the file is not S-104, or laid out in a way that is not read.
+    """
+    times, axes, (height,) = _read(path, "WaterLevel", ("waterLevelHeight",))
+    return FieldHeights(Field(times, *axes, (height,)), longitude, latitude)
+
+
+def read_s111(path: str | Path) -> FieldCurrents:
+    """Read surface currents of an S-111 file.
+
+    Raises
+    ------
+    WaterError
+        If the file is not S-111, or laid out in a way that is not read.
+    """
+    names = ("surfaceCurrentSpeed", "surfaceCurrentDirection")
+    times, axes, (speed, toward) = _read(path, "SurfaceCurrent", names)
+    return FieldCurrents(Field(times, *axes, vector(speed * SPEED["kn"], toward)))
+
+
+def product_of(path: str | Path) -> str:
+    """Say whether an HDF5 file is ``"S-104"`` or ``"S-111"``; WaterError if neither."""
+    with _open(path) as file:
+        if "WaterLevel" in file:
+            return "S-104"
+        if "SurfaceCurrent" in file:
+            return "S-111"
+    raise WaterError("is neither S-104 nor S-111", file=path)
+
+
+def _open(path: str | Path) -> h5py.File:
+    try:
+        return h5py.File(path, "r")
+    except FileNotFoundError as error:
+        raise WaterError("no such file", file=path, do="Check the name.") from error
+    except OSError as error:
+        raise WaterError("is not a whole HDF5 file", file=path) from error
+
+
+def _read(
+    path: str | Path, product: str, names: tuple[str, ...]
+) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
+    with _open(path) as file:
+        if product not in file:
+            raise WaterError(f"has no {product}", file=path)
+        feature = file[product]
+        coding = int(feature.attrs.get("dataCodingFormat", 0))
+        instance = feature.get(f"{product}.01")
+        if instance is None or coding not in (*FIXED_STATIONS, REGULAR_GRID):
+            raise WaterError(
+                f"data coding format {coding} is not read",
+                file=path,
+                do="Regular grids (2) and fixed stations (1, 8) are.",
+            )
+        groups = [instance[key] for key in sorted(instance) if key.startswith("Group_")]
+        if not groups:
+            raise WaterError("has no values", file=path)
+        if coding == REGULAR_GRID:
+            times, axes = _grid_frame(instance, groups, path)
+            values = tuple(
+                np.stack([_column(group, name, path) for group in groups]) for name in names
+            )
+        else:
+            times, axes = _station_frame(instance, groups, path)
+            values = tuple(
+                np.stack([_column(group, name, path) for group in groups], axis=1) for name in names
+            )
+    return times, axes, values
+
+
+def _grid_frame(
+    instance: Any, groups: list[Any], path: str | Path
+) -> tuple[Times, tuple[Floats, Floats]]:
+    times = _stamps([group.attrs["timePoint"] for group in groups], path)
+    attributes = instance.attrs
+    columns, rows = (
+        int(attributes[f"numPoints{axis}"]) for axis in ("Longitudinal", "Latitudinal")
+    )
+    west, south = (float(attributes[f"gridOrigin{axis}"]) for axis in ("Longitude", "Latitude"))
+    width, height = (
+        float(attributes[f"gridSpacing{axis}"]) for axis in ("Longitudinal", "Latitudinal")
+    )
+    return times, (west + width * np.arange(columns), south + height * np.arange(rows))
+
+
+def _station_frame(
+    instance: Any, groups: list[Any], path: str | Path
+) -> tuple[Times, tuple[Floats, Floats]]:
+    first = groups[0].attrs
+    start = moment(_stamps([first["startDateTime"]], path))
+    step = np.timedelta64(int(first["timeRecordInterval"]), "s")
+    times: Times = np.asarray(start + np.arange(len(groups[0]["values"])) * step)
+    place = instance["Positioning/geometryValues"][()]
+    longitude, latitude = (np.asarray(place[name], np.float64) for name in PLACE)
+    return times, (longitude, latitude)
+
+
+def _column(group: Any, name: str, path: str | Path) -> Floats:
+    values = group["values"]
+    if name not in (values.dtype.names or ()):
+        raise WaterError(f"has no {name}", file=path, where=str(group.name))
+    column = np.asarray(values[name], float)
+    return np.where(column <= FILL, np.nan, column)
+
+
+def _stamps(words: list[Any], path: str | Path) -> Times:
+    plain = [word.decode() if isinstance(word, bytes) else str(word) for word in words]
+    try:
+        return as_utc(pd.to_datetime(plain, utc=True))
+    except ValueError as error:
+        raise WaterError(f"can't read the time {plain[0]!r}", file=path) from error
+
+
+def _between(axis: Floats, at: Floats) -> tuple[Floats, NDArray[np.intp]]:
+    """Share of the way into the cell, NaN outside, and the cell's lower index."""
+    low = np.clip(np.searchsorted(axis, at, side="right") - 1, 0, max(len(axis) - 2, 0))
+    if len(axis) == 1:
+        return np.where(np.isclose(at, axis[0]), 0.0, np.nan), low
+    share = (at - axis[low]) / (axis[low + 1] - axis[low])
+    return np.where((share >= -1e-9) & (share <= 1 + 1e-9), share, np.nan), low
+
+
+def _mix(low: Floats, high: Floats, share: Floats) -> Floats:
+    """Straight line between two values; at either end the other may be NaN."""
+    mixed = np.where(share == 0, low, np.where(share == 1, high, low + share * (high - low)))
+    return np.asarray(np.where(np.isnan(share), np.nan, mixed), float)
