@@ -1,0 +1,37 @@
+"""The area file: what a piece of water is, and what the skipper wants of it."""
+
+from layers.area.loading import default_area, load_area
+from layers.area.model import (
+    Area,
+    Boat,
+    Depths,
+    GridSource,
+    Lines,
+    Marks,
+    SpeciesRule,
+    StructureSettings,
+    TrackSettings,
+    Units,
+    WaterSource,
+    WindNow,
+)
+from layers.area.template import template_text, write_template
+
+__all__ = [
+    "Area",
+    "Boat",
+    "Depths",
+    "GridSource",
+    "Lines",
+    "Marks",
+    "SpeciesRule",
+    "StructureSettings",
+    "TrackSettings",
+    "Units",
+    "WaterSource",
+    "WindNow",
+    "default_area",
+    "load_area",
+    "template_text",
+    "write_template",
+]

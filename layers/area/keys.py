@@ -1,0 +1,246 @@
+"""Keys of the area file: how each value is read, and what it is when left out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from seabed.errors import UnitError
+from seabed.units import LENGTH, SPEED, parse_depths, parse_length, parse_range, parse_speed
+
+__all__ = [
+    "Key",
+    "Reader",
+    "choice",
+    "count",
+    "day",
+    "degrees",
+    "depth_band",
+    "depth_list",
+    "duration",
+    "file",
+    "files",
+    "key",
+    "length",
+    "number",
+    "speed",
+    "speed_range",
+    "text",
+    "timezone",
+]
+
+Reader = Callable[[Any, Path], Any]
+"""From a TOML value, and the folder that paths start from, to the value in SI.
+
+Raises ``ValueError`` or ``UnitError`` that says what would be right.
+"""
+
+_DURATIONS: Final = {"s": 1.0, "min": 60.0, "h": 3600.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of the area file.
+
+    Attributes
+    ----------
+    name : str
+        As written in the file.
+    default : TOML value or None
+        As written in the file; None is a key left out.
+    read : Reader
+    doc : str
+        One line for the template.
+    example : str
+        What to write instead of nothing, for keys left out by default.
+    """
+
+    name: str
+    default: Any
+    read: Reader
+    doc: str
+    example: str = ""
+
+    def default_value(self) -> Any:
+        """Read the default."""
+        return None if self.default is None else self.read(self.default, Path())
+
+
+def key(name: str, default: Any, read: Reader, doc: str, *, example: str = "") -> Any:
+    """Make a dataclass field of a key."""
+    spec = Key(name, default, read, doc, example)
+    return field(default_factory=spec.default_value, metadata={"key": spec})
+
+
+def text(value: Any, _: Path) -> str:
+    """Read any text."""
+    if not isinstance(value, str):
+        raise ValueError("Write text in quotes.")
+    return value.strip()
+
+
+def choice(*words: str) -> Reader:
+    """Read one of a few words."""
+
+    def read(value: Any, _: Path) -> str:
+        if value not in words:
+            raise ValueError(f"Write one of {', '.join(words)}, in quotes.")
+        return str(value)
+
+    return read
+
+
+def timezone(value: Any, _: Path) -> str:
+    """Read the name of a time zone."""
+    try:
+        if not value or not isinstance(value, str):
+            raise ValueError
+        ZoneInfo(value)
+    except (ValueError, OSError, LookupError) as error:
+        raise ValueError(
+            'Write a zone\'s name like "America/New_York", or "Etc/GMT+5" for five hours west of '
+            "Greenwich."
+        ) from error
+    return value
+
+
+def number(least: float, greatest: float = float("inf")) -> Reader:
+    """Read a plain number between two bounds."""
+
+    def read(value: Any, _: Path) -> float:
+        good = isinstance(value, int | float) and not isinstance(value, bool)
+        if not (good and least <= value <= greatest):
+            top = "" if greatest == float("inf") else f" and at most {greatest:g}"
+            raise ValueError(f"Write a number, at least {least:g}{top}, without quotes.")
+        return float(value)
+
+    return read
+
+
+def count(least: int, greatest: int) -> Reader:
+    """Read a whole number between two bounds."""
+
+    def read(value: Any, _: Path) -> int:
+        good = isinstance(value, int) and not isinstance(value, bool)
+        if not (good and least <= value <= greatest):
+            raise ValueError(f"Write a whole number from {least} to {greatest}, without quotes.")
+        return int(value)
+
+    return read
+
+
+def degrees(value: Any, _: Path) -> float:
+    """Read a direction."""
+    good = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (good and 0 <= value <= 360):
+        raise ValueError("Write degrees true from 0 to 360, without quotes: SW is 225.")
+    return float(value) % 360.0
+
+
+def length(like: str, *, least_m: float = 0.0, above: bool = False) -> Reader:
+    """Read a length with its unit; `above` leaves out `least_m` itself."""
+
+    def read(value: Any, _: Path) -> float:
+        metres = _quantity(parse_length, value, LENGTH, like)
+        if metres < least_m or (above and metres == least_m):
+            word = "more than" if above else "at least"
+            raise ValueError(f"Write {word} {least_m:g} m, like {like!r}.")
+        return metres
+
+    return read
+
+
+def speed(like: str) -> Reader:
+    """Read a speed with its unit, 0 or more."""
+
+    def read(value: Any, _: Path) -> float:
+        mps = _quantity(parse_speed, value, SPEED, like)
+        if mps < 0:
+            raise ValueError(f"Write 0 or more, like {like!r}.")
+        return mps
+
+    return read
+
+
+def speed_range(value: Any, _: Path) -> tuple[float, float]:
+    """Read two speeds, ``"0.1-2.5 kn"``, lesser first."""
+    wrong = ValueError("Write two rising speeds and a unit, like '0.1-2.5 kn'.")
+    words = str(value).replace("–", "-").split("-")
+    if not isinstance(value, str) or len(words) != 2:
+        raise wrong
+    unit = words[1].strip().lstrip("0123456789.,").strip()
+    low, high = (parse_speed(word, default=unit) for word in words)
+    if not 0 <= low < high:
+        raise wrong
+    return low, high
+
+
+def duration(value: Any, _: Path) -> float:
+    """Read a length of time, ``"90 s"``, ``"2 min"``, ``"4 h"``, as seconds."""
+    words = str(value).split()
+    try:
+        if not isinstance(value, str) or len(words) != 2:
+            raise ValueError
+        seconds = float(words[0]) * _DURATIONS[words[1]]
+        if not 0 < seconds < float("inf"):
+            raise ValueError
+    except (ValueError, KeyError) as error:
+        raise ValueError("Write a time above 0 like '90 s', '2 min' or '4 h'.") from error
+    return seconds
+
+
+def depth_band(value: Any, _: Path) -> tuple[float, float]:
+    """Read a band of depth, ``"17-25 ft"``, as metres."""
+    if not isinstance(value, str):
+        raise ValueError("Write two depths and a unit in quotes, like '17-25 ft'.")
+    return parse_range(value)
+
+
+def depth_list(value: Any, _: Path) -> tuple[float, ...]:
+    """Read depths, ``"10:60:5 ft"`` or ``"10,15,20 ft"``, as rising metres."""
+    listed = isinstance(value, list) and all(isinstance(word, str) for word in value)
+    if not (isinstance(value, str) or listed):
+        raise ValueError("Write depths and a unit in quotes, like '10:60:5 ft'.")
+    return tuple(parse_depths(value))
+
+
+def file(value: Any, base: Path) -> Path | None:
+    """Read a file name, from the folder of the area file; ``""`` is none."""
+    if not isinstance(value, str):
+        raise ValueError("Write a file's name in quotes; in it, / between folders.")
+    return base / value if value else None
+
+
+def files(value: Any, base: Path) -> tuple[Path | str, ...]:
+    """Read file names, from the folder of the area file; a web address stays as it is."""
+    listed = [value] if isinstance(value, str) else value
+    if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
+        raise ValueError('Write files\' names in quotes and brackets, like ["sound.tif"].')
+    return tuple(
+        name if name.startswith(("http://", "https://")) else base / name for name in listed
+    )
+
+
+def day(value: Any, _: Path) -> date:
+    """Read a date."""
+    if type(value) is date:
+        return value
+    try:
+        return date.fromisoformat(value)
+    except (TypeError, ValueError) as error:
+        raise ValueError("Write a date like 2031-05-01.") from error
+
+
+def _quantity(parse: Callable[..., float], value: Any, units: dict[str, float], like: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, str):
+        raise ValueError(f"Write a number and its unit in quotes, like {like!r}.")
+    try:
+        return parse(value)
+    except UnitError as error:
+        raise ValueError(
+            f"Write a number and its unit, like {like!r}; units: {', '.join(units)}."
+        ) from error

@@ -1,0 +1,134 @@
+"""Read the area file."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from layers.area.keys import Key
+from layers.area.model import Area, SpeciesRule
+from seabed.errors import AreaError, UnitError
+
+__all__ = ["default_area", "keys_of", "load_area", "sections"]
+
+
+def default_area() -> Area:
+    """Give the area of someone who wrote no area file."""
+    return Area()
+
+
+def load_area(path: str | Path) -> Area:
+    """Read an area file.
+
+    Parameters
+    ----------
+    path : str or Path
+        TOML, UTF-8.  Every key may be left out.  Paths in it start from its folder.
+
+    Returns
+    -------
+    Area
+
+    Raises
+    ------
+    AreaError
+        If the file is missing or no TOML, or has a section, key or value that can't be right.
+    """
+    path = Path(path)
+    content = _parsed(path)
+    known = sections()
+    values: dict[str, Any] = {}
+    for name, table in content.items():
+        if name not in {"area", "species", *known}:
+            raise _unknown(f"section [{name}]", name, ["area", "species", *known], path, "")
+        if not isinstance(table, dict):
+            raise AreaError(
+                f"{name} stands outside a section", file=path, do="Put it under [area]."
+            )
+        if name == "species":
+            values["species"] = _species(table, path)
+        elif name == "area":
+            values.update(_read_table(table, keys_of(Area), path, "[area]"))
+        else:
+            read = _read_table(table, keys_of(known[name]), path, f"[{name}]")
+            values[name] = known[name](**read)
+    return Area(**values, file=path)
+
+
+def keys_of(section: type) -> dict[str, Key]:
+    """Give the keys of a section's class, by field name."""
+    return {item.name: item.metadata["key"] for item in fields(section) if "key" in item.metadata}
+
+
+def sections() -> dict[str, type]:
+    """Give the class of each section but ``[area]`` and ``[species]``, by name, in order."""
+    return {
+        item.name: item.default_factory  # type: ignore[misc]
+        for item in fields(Area)
+        if "key" not in item.metadata and item.name not in ("species", "file")
+    }
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError as error:
+        raise AreaError(
+            "no such area file", file=path, do="Write one with: seabed area --out area.toml"
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise AreaError(
+            f"not TOML: {str(error)[0].lower()}{str(error)[1:]}",
+            file=path,
+            do='Lines look like: band = "17-25 ft"; Windows paths take / or single quotes.',
+        ) from error
+    except UnicodeDecodeError as error:
+        raise AreaError("not UTF-8 text", file=path, do="Save it as UTF-8.") from error
+    except OSError as error:
+        raise AreaError(f"can't be read: {error.strerror}", file=path) from error
+
+
+def _read_table(
+    table: dict[str, Any], keys: dict[str, Key], path: Path, where: str
+) -> dict[str, Any]:
+    by_name = {spec.name: (field_name, spec) for field_name, spec in keys.items()}
+    values = {}
+    for name, value in table.items():
+        if name not in by_name:
+            raise _unknown(f"key {name}", name, by_name, path, where)
+        field_name, spec = by_name[name]
+        try:
+            values[field_name] = spec.read(value, path.parent)
+        except UnitError as error:
+            raise AreaError(error.what, file=path, where=f"{where} {name}", do=error.do) from error
+        except ValueError as error:
+            raise AreaError(
+                f"{value!r} can't be right", file=path, where=f"{where} {name}", do=str(error)
+            ) from error
+    return values
+
+
+def _species(table: dict[str, Any], path: Path) -> dict[str, SpeciesRule]:
+    rules = {}
+    for name, rule in table.items():
+        where = f'[species."{name}"]'
+        if not isinstance(rule, dict):
+            raise AreaError(
+                f"{rule!r} is no rule",
+                file=path,
+                where=f"[species] {name}",
+                do='Give each species a section, like [species."brindle flounder"].',
+            )
+        rules[name] = SpeciesRule(**_read_table(rule, keys_of(SpeciesRule), path, where))
+    return rules
+
+
+def _unknown(what: str, name: str, known: Iterable[str], path: Path, where: str) -> AreaError:
+    names = list(known)
+    close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    do = f"Did you mean {close[0]}?" if close else f"Known here: {', '.join(names)}."
+    return AreaError(f"unknown {what}", file=path, where=where or None, do=do)

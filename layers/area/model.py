@@ -1,0 +1,276 @@
+"""What an area is: the sections of its file, values in SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from layers.area.keys import (
+    choice,
+    count,
+    day,
+    degrees,
+    depth_band,
+    depth_list,
+    duration,
+    file,
+    files,
+    key,
+    length,
+    speed,
+    speed_range,
+    text,
+    timezone,
+)
+
+__all__ = [
+    "Area",
+    "Boat",
+    "Depths",
+    "GridSource",
+    "Lines",
+    "Marks",
+    "SpeciesRule",
+    "StructureSettings",
+    "TrackSettings",
+    "Units",
+    "WaterSource",
+    "WindNow",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """Units shown to people."""
+
+    depth: str = key("depth", "ft", choice("m", "ft", "fm"), "Depths: m, ft or fm (fathoms).")
+    distance: str = key(
+        "distance", "nm", choice("m", "km", "nm", "mi"), "Distances: m, km, nm or mi."
+    )
+    speed: str = key(
+        "speed", "kn", choice("kn", "mph", "km/h", "m/s"), "Speeds: kn, mph, km/h or m/s."
+    )
+    fish: str = key("fish", "in", choice("in", "cm"), "Lengths of fish: in or cm.")
+
+
+@dataclass(frozen=True, slots=True)
+class GridSource:
+    """Where the depths come from."""
+
+    files: tuple[Path | str, ...] = key(
+        "files", [], files, 'Depth grids, beside this file: ["sound.tif"]. Several are one mosaic.'
+    )
+    crs: str = key(
+        "crs", "", text, 'Coordinate reference system if the file names none, like "EPSG:32618".'
+    )
+    sign: str = key(
+        "sign",
+        "auto",
+        choice("auto", "elevation", "depth"),
+        "auto; or elevation (numbers rise upward), or depth (numbers rise downward).",
+    )
+    unit: str = key("unit", "auto", choice("auto", "m", "ft", "fm"), "auto, m, ft or fm.")
+    vertical_datum: str = key(
+        "vertical_datum",
+        "",
+        text,
+        'What depths are measured from, like "MLLW"; empty: as the file.',
+    )
+    offset_m: float = key(
+        "offset",
+        "0 m",
+        length("0.4 m", least_m=-1000.0),
+        "Added to every depth, to bring the grid to the tide's datum.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Depths:
+    """The depths that matter."""
+
+    band_m: tuple[float, float] = key(
+        "band", "17-25 ft", depth_band, "The band of depth to look in."
+    )
+    contours_m: tuple[float, ...] = key(
+        "contours", "10:60:5 ft", depth_list, "Contours: first:last:step, or a list: 10,15,20 ft."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class StructureSettings:
+    """How small a feature of the bottom still counts."""
+
+    edge_scale_m: float = key(
+        "edge_scale",
+        "20 m",
+        length("20 m", above=True),
+        "Edges: wiggles narrower than this are smoothed away.",
+    )
+    edge_min_length_m: float = key(
+        "edge_min_length", "60 m", length("60 m"), "Edges shorter than this are left out."
+    )
+    edge_min_drop_m: float = key(
+        "edge_min_drop", "1 m", length("1 m"), "Edges that drop less than this are left out."
+    )
+    hump_min_height_m: float = key(
+        "hump_min_height",
+        "1 m",
+        length("1 m", above=True),
+        "Humps and holes lower than this are left out.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSource:
+    """Tide and current."""
+
+    heights: Path | None = key(
+        "heights", "", file, "Tide heights: a table of high and low water (CSV), or a station file."
+    )
+    currents: Path | None = key(
+        "currents", "", file, "Currents: a table of slacks and greatest floods and ebbs (CSV)."
+    )
+    flood_toward_deg: float | None = key(
+        "flood_toward", None, degrees, "Where the flood runs to, degrees true.", example="40"
+    )
+    ebb_toward_deg: float | None = key(
+        "ebb_toward", None, degrees, "Where the ebb runs to, degrees true.", example="220"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WindNow:
+    """Wind, where a command is given none."""
+
+    speed_mps: float = key("speed", "0 kn", speed("8 kn"), "Wind speed.")
+    from_deg: float = key("from", 0, degrees, "Where the wind comes from, degrees true.")
+
+
+@dataclass(frozen=True, slots=True)
+class Boat:
+    """The boat."""
+
+    craft: str = key("craft", "skiff, V-hull", text, "Kind of boat, for how the wind moves it.")
+    rods: int = key("rods", 2, count(1, 20), "Rods that fish on a drift.")
+    running_speed_mps: float = key("running_speed", "20 kn", speed("20 kn"), "Speed between spots.")
+    motor_limit_mps: float = key(
+        "motor_limit",
+        "2 kn",
+        speed("2 kn"),
+        "The most that the electric motor drives the boat through the water.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TrackSettings:
+    """Thresholds of cleaning and cutting tracks; see ``layers.tracks.CutSettings``."""
+
+    drift_speed_mps: tuple[float, float] = key(
+        "drift_speed", "0.1-2.5 kn", speed_range, "Least and greatest speed of a drift."
+    )
+    hold_radius_m: float = key(
+        "hold_radius",
+        "15 m",
+        length("15 m", above=True),
+        "A boat that stays within this of one place holds.",
+    )
+    shortest_drift_s: float = key(
+        "shortest_drift", "90 s", duration, "A slow stretch shorter than this is no drift."
+    )
+    shortest_hold_s: float = key(
+        "shortest_hold", "120 s", duration, "A stay shorter than this is no hold."
+    )
+    shortest_run_s: float = key(
+        "shortest_run", "20 s", duration, "A burst of speed shorter than this ends no drift."
+    )
+    longest_gap_s: float = key(
+        "longest_gap", "120 s", duration, "Longer than this without a fix is a gap."
+    )
+    outing_break_s: float = key(
+        "outing_break", "4 h", duration, "Longer than this without a fix, another outing begins."
+    )
+    impossible_speed_mps: float = key(
+        "impossible_speed",
+        "40 m/s",
+        speed("40 m/s"),
+        "A fix only to be reached faster than this is set aside.",
+    )
+    position_slack_m: float = key(
+        "position_slack",
+        "30 m",
+        length("30 m", above=True),
+        "How far apart two fixes of a boat lying still may be.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """When drifts count as the same line."""
+
+    corridor_m: float = key(
+        "corridor",
+        "40 m",
+        length("40 m", above=True),
+        "Drifts that keep within this of each other, the same way, are one line.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Marks for the plotter."""
+
+    name_length: int = key(
+        "name_length", 10, count(4, 60), "The most letters a mark's name may have."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesRule:
+    """The local rule for a species, as the skipper looked it up."""
+
+    min_length_m: float | None = key(
+        "min_length", None, length("14 in"), "Shorter ones go back.", example='"14 in"'
+    )
+    daily_bag: int | None = key(
+        "daily_bag", None, count(0, 1000), "The most one person may keep a day.", example="4"
+    )
+    checked: date | None = key(
+        "checked", None, day, "The day the rule was last looked up.", example="2031-05-01"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A piece of water.
+
+    Attributes
+    ----------
+    name, timezone : str
+    units, grid, depths, structure, water, wind, boat, tracks, lines, marks
+        Sections of the file, values in SI.
+    species : dict of str to SpeciesRule
+        By the species' name as written.
+    file : Path or None
+        The area file; None for the defaults.
+    """
+
+    name: str = key("name", "", text, "What the water is called on maps and sheets.")
+    timezone: str = key(
+        "timezone",
+        "UTC",
+        timezone,
+        'Zone of local times, like "America/New_York" or "Etc/GMT+5" (five hours west).',
+    )
+    units: Units = field(default_factory=Units)
+    grid: GridSource = field(default_factory=GridSource)
+    depths: Depths = field(default_factory=Depths)
+    structure: StructureSettings = field(default_factory=StructureSettings)
+    water: WaterSource = field(default_factory=WaterSource)
+    wind: WindNow = field(default_factory=WindNow)
+    boat: Boat = field(default_factory=Boat)
+    tracks: TrackSettings = field(default_factory=TrackSettings)
+    lines: Lines = field(default_factory=Lines)
+    marks: Marks = field(default_factory=Marks)
+    species: dict[str, SpeciesRule] = field(default_factory=dict)
+    file: Path | None = None
