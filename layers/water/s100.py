@@ -28,7 +28,6 @@ Floats = NDArray[np.float64]
 FIXED_STATIONS: Final = (1, 8)
 REGULAR_GRID: Final = 2
 FILL: Final = -9999.0
-PLACE: Final = ("longitude", "latitude")
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +202,10 @@ def _read(
             )
         else:
             times, axes = _station_frame(instance, groups, path)
+            axis = 0 if "timePoint" in groups[0].attrs else 1
             values = tuple(
-                np.stack([_column(group, name, path) for group in groups], axis=1) for name in names
+                np.stack([_column(group, name, path) for group in groups], axis=axis)
+                for name in names
             )
     return times, axes, values
 
@@ -221,18 +222,24 @@ def _grid_frame(
     width, height = (
         float(attributes[f"gridSpacing{axis}"]) for axis in ("Longitudinal", "Latitudinal")
     )
-    return times, (west + width * np.arange(columns), south + height * np.arange(rows))
+    longitude: Floats = west + width * np.arange(columns, dtype=np.float64)
+    latitude: Floats = south + height * np.arange(rows, dtype=np.float64)
+    return times, (longitude, latitude)
 
 
 def _station_frame(
     instance: Any, groups: list[Any], path: str | Path
 ) -> tuple[Times, tuple[Floats, Floats]]:
-    first = groups[0].attrs
-    start = moment(_stamps([first["startDateTime"]], path))
-    step = np.timedelta64(int(first["timeRecordInterval"]), "s")
-    times: Times = np.asarray(start + np.arange(len(groups[0]["values"])) * step)
+    if "timePoint" in groups[0].attrs:
+        times = _stamps([group.attrs["timePoint"] for group in groups], path)
+    else:
+        first = groups[0].attrs
+        start = moment(_stamps([first["startDateTime"]], path))
+        step = np.timedelta64(int(first["timeRecordInterval"]), "s")
+        times = np.asarray(start + np.arange(len(groups[0]["values"])) * step)
     place = instance["Positioning/geometryValues"][()]
-    longitude, latitude = (np.asarray(place[name], np.float64) for name in PLACE)
+    longitude: Floats = np.asarray(place["longitude"], np.float64)
+    latitude: Floats = np.asarray(place["latitude"], np.float64)
     return times, (longitude, latitude)
 
 
