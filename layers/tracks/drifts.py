@@ -71,8 +71,8 @@ def drifts_of(
         ``start``, ``end``, ``duration_s``, ``distance_m``, ``sog_mps``, ``course_deg``,
         ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
         (NaN where no depth is known), ``in_band_s`` (seconds with the depth in the band; NaN
-        without a band), ``rods``, ``rod_hours``, ``first_fix``, ``last_fix``, ``piece_id``,
-        ``geometry``.  No rows where there was no drift.
+        without a band or a known depth), ``rods``, ``rod_hours``, ``first_fix``,
+        ``last_fix``, ``piece_id``, ``geometry``.  No rows where there was no drift.
     """
     drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
     depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)
@@ -117,12 +117,12 @@ def _depths(
     before[0], after[-1] = 0.0, 0.0
     share = before + after
     known = np.isfinite(own)
+    if not known.any():
+        return np.nan, np.nan, np.nan, np.nan, np.nan
+    own, share = own[known], share[known]
     in_band = np.nan
     if band_m is not None:
-        in_band = float(share[known & (own >= band_m[0]) & (own <= band_m[1])].sum())
-    if not known.any():
-        return np.nan, np.nan, np.nan, np.nan, in_band
-    own, share = own[known], share[known]
+        in_band = float(share[(own >= band_m[0]) & (own <= band_m[1])].sum())
     return (
         float(own[0]),
         float(own.min()),

@@ -71,7 +71,8 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     ----------
     path : str or Path
     salvage : bool
-        Of a file that is cut off or damaged, keep what comes before the damage, with a note.
+        Of a file that is cut off or damaged, keep what comes before the damage, and of a time that
+        can't be read the point without it; with a note.
 
     Returns
     -------
@@ -84,19 +85,25 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
         If the file is missing, not XML, not GPX, damaged (saying the line), or has no track
         point.
     """
-    collector = _Fixes(str(path), batch=_BATCH)
+    collector = _Fixes(str(path), batch=_BATCH, salvage=salvage)
     notes: list[str] = []
     try:
         _parse(path, collector)
+        collector.flush()
     except _UnreadableTimeError:
         # Rare: read again a point at a time, so that the error can say the line.
-        collector = _Fixes(str(path), batch=1)
-        _parse(path, collector)
+        _parse(path, _Fixes(str(path), batch=1, salvage=False))
+        raise
     except TrackError as error:
         if not (salvage and collector.longitude):
             raise
-        notes.append(f"{error}; {len(collector.longitude)} points before it were kept")
-    collector.flush()
+        place = f"{path}, {error.where}" if error.where else str(path)
+        notes.append(
+            f"{place}: {error.what}; {len(collector.longitude)} points before it were kept"
+        )
+        collector.flush()
+    if collector.unreadable:
+        notes.append(f"{path}: {collector.unreadable} times that can't be read were left out")
     if not collector.longitude:
         raise TrackError(
             "there are no track points in it" + collector.other_content(),
@@ -143,8 +150,9 @@ class _UnreadableTimeError(TrackError):
 class _Fixes:
     """Gathers track points.  Its methods are the parser's callbacks, so they do little."""
 
-    def __init__(self, file: str, *, batch: int) -> None:
-        self.file, self.batch = file, batch
+    def __init__(self, file: str, *, batch: int, salvage: bool) -> None:
+        self.file, self.batch, self.salvage = file, batch, salvage
+        self.unreadable = 0
         self.longitude, self.latitude = array("d"), array("d")
         self.depth: dict[int, float] = {}
         self.warmth: dict[int, float] = {}
@@ -237,9 +245,11 @@ class _Fixes:
     def flush(self, where: str | None = None) -> None:
         """Turn the texts of times gathered so far into moments."""
         stamps, unreadable = to_utc([text.strip() for text in self.times])
-        if unreadable and self.batch > 1:
+        if self.salvage:
+            self.unreadable += unreadable
+        elif unreadable and self.batch > 1:
             raise _UnreadableTimeError("a time can't be read", file=self.file)
-        if unreadable:
+        elif unreadable:
             raise TrackError(
                 f"can't read the time {self.times[0].strip()!r}",
                 file=self.file,
@@ -252,7 +262,7 @@ class _Fixes:
     def other_content(self) -> str:
         """Say what there is instead of tracks."""
         found = [
-            f"{count} {what}"
+            f"{count} {what if count > 1 else what[:-1]}"
             for count, what in (
                 (self.waypoints, "waypoints"),
                 (self.route_points, "route points"),

@@ -10,6 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+_LEAST: Final = np.datetime64("1678-01-01", "D")
+_GREATEST: Final = np.datetime64("2262-01-01", "D")
+
 __all__ = ["FIX_COLUMNS", "UTC_TIME", "FileFixes", "fix_table", "to_utc"]
 
 UTC_TIME: Final = "datetime64[ns, UTC]"
@@ -97,15 +100,26 @@ def to_utc(texts: Sequence[str]) -> tuple[NDArray[np.datetime64], int]:
     parsed = pd.to_datetime(
         pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"
     ).dt.tz_localize(None)
-    whole = parsed.to_numpy()
-    blank = sum(not text for text in texts)
-    unreadable = int(np.isnat(whole).sum()) - blank
-    seconds = whole.astype("datetime64[s]")
-    least, greatest = np.datetime64("1678-01-01", "s"), np.datetime64("2262-01-01", "s")
-    outside = (seconds < least) | (seconds > greatest)
-    if outside.any():
-        whole = np.where(outside, np.clip(seconds, least, greatest).astype(whole.dtype), whole)
-    return whole.astype("datetime64[ns]"), unreadable
+    stamps = parsed.to_numpy().copy()
+    unreadable = 0
+    for at in np.flatnonzero(np.isnat(stamps)).tolist():
+        if texts[at]:
+            stamps[at] = _nearest_day(texts[at], stamps.dtype)
+            unreadable += int(np.isnat(stamps[at]))
+    return np.clip(stamps, _LEAST, _GREATEST).astype("datetime64[ns]"), unreadable
+
+
+def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
+    """Bring a date that nanoseconds can't hold to the nearest that they can; else NaT."""
+    try:
+        day = np.datetime64(text[:10], "D")
+    except ValueError:
+        return np.datetime64("NaT")
+    return (
+        np.datetime64("NaT")
+        if _LEAST < day < _GREATEST
+        else np.clip(day, _LEAST, _GREATEST).astype(kind)
+    )
 
 
 def _joined(files: Sequence[FileFixes], name: str, kind: str) -> NDArray[Any]:
