@@ -12,7 +12,7 @@ from seabed.errors import GridError
 
 __all__ = ["Axis", "even_axis", "resampled"]
 
-ROUNDING: Final = 0.1
+ROUNDING: Final = 0.25
 """How far, in steps, a centre may lie from its even place before the axis counts as uneven: room
 for coordinates written with few digits."""
 

@@ -11,7 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
-__all__ = ["Cells", "Layer", "Reader", "Sign", "blank", "rescale", "strips"]
+__all__ = ["Cells", "Layer", "Reader", "Sign", "blank", "moved", "rescale", "strips"]
 
 Sign = Literal["elevation", "depth"]
 
@@ -96,6 +96,12 @@ class Layer:
     def whole(self) -> Cells:
         """All cells."""
         return Cells(0, 0, *self.shape)
+
+
+def moved(transform: Affine, row: int, column: int) -> Affine:
+    """Transform of a block that begins at a row and column of another (which isn't rotated)."""
+    a, e = transform.a, transform.e
+    return Affine(a, 0.0, transform.c + a * column, 0.0, e, transform.f + e * row)
 
 
 def strips(array: NDArray[Any]) -> Iterator[NDArray[Any]]:

@@ -13,6 +13,7 @@ from rasterio.enums import Resampling
 from rasterio.warp import reproject, transform_bounds
 
 from seabed.errors import GridError
+from seabed.loaders.layer import moved
 
 __all__ = ["Piece", "mosaic"]
 
@@ -110,7 +111,7 @@ def _pasted(group: list[Piece]) -> Piece:
     columns = max(
         column + piece.depth.shape[1] for (_, column), piece in zip(offsets, group, strict=True)
     )
-    transform = first.transform * Affine.translation(left, top)
+    transform = moved(first.transform, top, left)
     whole = _canvas(rows - top, columns - left)
     for (row, column), piece in zip(offsets, group, strict=True):
         _lay(whole, piece.depth, row - top, column - left)
@@ -149,10 +150,10 @@ def _layered(parts: list[Piece]) -> Piece:
         if part is finest:
             _lay(whole, part.depth, row - top, column - left)
             continue
-        corner = base * Affine.translation(column, row)
+        corner = moved(base, row, column)
         warped = _warped(part, corner, (last_row - row, last_column - column), finest.crs)
         _lay(whole, warped, row - top, column - left)
-    return Piece(whole, base * Affine.translation(left, top), finest.crs)
+    return Piece(whole, moved(base, top, left), finest.crs)
 
 
 def _frame(part: Piece, finest: Piece) -> tuple[int, int, int, int]:

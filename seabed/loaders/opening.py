@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
-from seabed.loaders.layer import Layer, Sign
+from seabed.loaders.layer import Layer, Sign, moved
 from seabed.loaders.meaning import (
     Meaning,
     Tally,
@@ -147,7 +147,7 @@ def _read(
         raise
     array = layer.read(cells)
     guesses = [] if layer.declared_void else blank_usual_voids(array)
-    transform = layer.transform * Affine.translation(cells.column, cells.row)
+    transform = moved(layer.transform, cells.row, cells.column)
     array, transform = _north_up(array, transform)
     return _Read(layer, array, transform, tally(array), guesses)
 
@@ -156,10 +156,14 @@ def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np
     rows, columns = array.shape
     if transform.e > 0:
         array = array[::-1]
-        transform = transform * Affine.translation(0, rows) * Affine.scale(1, -1)
+        transform = Affine(
+            transform.a, 0.0, transform.c, 0.0, -transform.e, transform.f + transform.e * rows
+        )
     if transform.a < 0:
         array = array[:, ::-1]
-        transform = transform * Affine.translation(columns, 0) * Affine.scale(-1, 1)
+        transform = Affine(
+            -transform.a, 0.0, transform.c + transform.a * columns, 0.0, transform.e, transform.f
+        )
     return np.ascontiguousarray(array), transform
 
 

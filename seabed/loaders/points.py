@@ -119,7 +119,8 @@ def _sniff(source: str) -> _Shape:
             header = text
         elif text.startswith(("#", "%")) and not header:
             header = text
-    if header and _X.search(header) and len(_split(header, _separator(header)[0])) >= 3:
+    words = _split(header, _separator(header)[0]) if header else []
+    if len(words) >= 3 and any(_X.fullmatch(_bare(word)[0]) for word in words):
         raise GridError("the table has no rows", file=source, do="Export it again, with its data.")
     raise _no_table(source)
 
@@ -219,7 +220,7 @@ def _even(
     real = steps[steps > 1e-9 * max(abs(distinct[0]), abs(distinct[-1]), 1e-6)]
     rough = float(np.min(real))
     tight = real[real < 1.5 * rough]
-    step = float(np.median(tight))
+    step = float(np.mean(tight))
     count = round(span / step) + 1
     if count > 1:
         step = span / (count - 1)
@@ -227,7 +228,7 @@ def _even(
         raise _scattered(source)
     place = (values - distinct[0]) / step
     index = np.rint(place)
-    if np.abs(place - index).max() > 2 * ROUNDING:
+    if np.abs(place - index).max() > ROUNDING:
         raise _scattered(source)
     return float(distinct[0]), step, count, index.astype(np.intp)
 
