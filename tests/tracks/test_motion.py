@@ -1,0 +1,116 @@
+"""Metres, speeds, noise and the most likely path, against other ways to the same numbers."""
+
+import itertools
+
+import numpy as np
+import pytest
+from pyproj import Geod
+
+from layers.tracks.motion import (
+    local_lines,
+    local_metres,
+    noise_of,
+    running_median,
+    step_lengths,
+)
+from layers.tracks.viterbi import most_likely_states
+
+WGS84 = Geod(ellps="WGS84")
+
+
+@pytest.mark.parametrize("latitude", [-60.0, -31.5, 0.0, 48.0, 70.0])
+def test_step_lengths_against_geodesics(latitude):
+    rng = np.random.default_rng(5)
+    longitude = 179.99 + np.cumsum(rng.normal(0, 0.005, 200))
+    longitude = (longitude + 180) % 360 - 180
+    latitudes = latitude + np.cumsum(rng.normal(0, 0.005, 200))
+    _, _, truth = WGS84.inv(longitude[:-1], latitudes[:-1], longitude[1:], latitudes[1:])
+    np.testing.assert_allclose(step_lengths(longitude, latitudes), truth, rtol=2e-6)
+
+
+def test_local_metres_against_geodesics():
+    """One part in a thousand within some 20 km, as promised."""
+    rng = np.random.default_rng(6)
+    longitude, latitude = -24.5 + rng.uniform(-0.2, 0.2, 100), -31.5 + rng.uniform(-0.18, 0.18, 100)
+    x, y = local_metres(longitude, latitude)
+    _, _, truth = WGS84.inv(
+        np.full(100, longitude[0]), np.full(100, latitude[0]), longitude, latitude
+    )
+    np.testing.assert_allclose(np.hypot(x, y), truth, rtol=1.5e-3)
+
+
+@pytest.mark.parametrize("half_s", [4.0, 15.0, 200.0])
+def test_local_lines_against_polyfit(half_s):
+    rng = np.random.default_rng(7)
+    time_s = np.cumsum(rng.choice([1.0, 2.0, 5.0, 30.0], 120))
+    x, y = rng.normal(0, 5, 120).cumsum(), rng.normal(0, 5, 120).cumsum()
+    moments = np.linspace(time_s[0], time_s[-1], 60)
+    px, py, vx, vy = local_lines(time_s, x, y, moments, half_s)
+    for i, moment in enumerate(moments):
+        near = np.flatnonzero(np.abs(time_s - moment) <= half_s)
+        if len(near) < 2:
+            continue
+        for values, place, speed in ((x, px, vx), (y, py, vy)):
+            slope, start = np.polyfit(time_s[near] - moment, values[near], 1)
+            assert place[i] == pytest.approx(start, abs=1e-8)
+            assert speed[i] == pytest.approx(slope, abs=1e-9)
+
+
+def test_local_lines_take_the_two_nearest_where_the_window_is_empty():
+    time_s = np.array([0.0, 30.0, 60.0])
+    x = np.array([0.0, 30.0, 0.0])
+    _, _, vx, _ = local_lines(time_s, x, x, np.array([10.0, 40.0]), 5.0)
+    np.testing.assert_allclose(vx, [1.0, -1.0])
+
+
+def test_running_median_against_brute_force():
+    values = np.random.default_rng(8).normal(size=50)
+    expected = [
+        np.median(values[i - r : i + r + 1]) for i in range(50) for r in [min(3, i, 49 - i)]
+    ]
+    np.testing.assert_array_equal(running_median(values, 3), expected)
+
+
+@pytest.mark.parametrize("spacing", ["even", "uneven"])
+def test_noise_is_found_under_motion_and_outliers(spacing):
+    rng = np.random.default_rng(9)
+    time_s = np.cumsum(np.ones(4000) if spacing == "even" else rng.choice([1.0, 3.0, 9.0], 4000))
+    x = 8.0 * time_s + rng.normal(0, 4.0, 4000)
+    y = rng.normal(0, 4.0, 4000)
+    y[::40] += 200.0
+    # Standard error of a median of 8,000 correlated values is about 2 %; outliers add some 6 %.
+    assert noise_of(time_s, x, y) == pytest.approx(4.0, rel=0.12)
+
+
+def brute_force(evidence, least, cost, free_start, free_end) -> float:
+    """Score of the best allowed sequence, by trying all."""
+    steps, states = evidence.shape
+    best = -np.inf
+    for path in itertools.product(range(states), repeat=steps):
+        runs = [(k, len(list(group))) for k, group in itertools.groupby(path)]
+        allowed = all(
+            long >= least[k] or (i == 0 and free_start) or (i == len(runs) - 1 and free_end)
+            for i, (k, long) in enumerate(runs)
+        )
+        if allowed:
+            score = sum(evidence[i, k] for i, k in enumerate(path)) - cost * (len(runs) - 1)
+            best = max(best, score)
+    return best
+
+
+@pytest.mark.parametrize("free_start", [True, False])
+@pytest.mark.parametrize("free_end", [True, False])
+@pytest.mark.parametrize("least", [(1, 1), (2, 3), (4, 1), (3, 2, 2)])
+def test_most_likely_states_against_brute_force(free_start, free_end, least):
+    rng = np.random.default_rng(10)
+    for _ in range(10):
+        evidence = rng.normal(0, 2, (8 if len(least) == 2 else 7, len(least)))
+        path = most_likely_states(evidence, np.array(least), 1.0, free_start, free_end)
+        runs = [(k, len(list(group))) for k, group in itertools.groupby(path)]
+        score = evidence[np.arange(len(path)), path].sum() - (len(runs) - 1)
+        assert score == pytest.approx(brute_force(evidence, least, 1.0, free_start, free_end))
+
+
+def test_too_few_steps_for_any_state():
+    path = most_likely_states(np.array([[0.0, 1.0]] * 3), np.array([9, 9]), 1.0, False, False)
+    assert path.tolist() == [1, 1, 1]
