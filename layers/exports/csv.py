@@ -1,0 +1,77 @@
+"""Tables as CSV that spreadsheets open safely."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from seabed.files import write_text
+
+__all__ = ["csv_text", "write_table_csv"]
+
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+"""A spreadsheet takes text that begins so for a formula (OWASP, "CSV injection")."""
+_BYTE_ORDER_MARK: Final = "\ufeff"
+
+
+def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
+    """Write a table as UTF-8 CSV, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+    table : DataFrame or GeoDataFrame
+        Columns keep their names (SI).  Points become ``longitude`` and ``latitude``, lines their
+        start and end, in degrees, WGS 84; areas a point within.  Text that a spreadsheet would run
+        as a formula gets a ``'`` before it.  Times are ISO 8601, UTC.  The file begins with a byte
+        order mark, which spreadsheets need to read accents.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+    """
+    write_text(path, _BYTE_ORDER_MARK + csv_text(table))
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """Give the text of `write_table_csv`, without the byte order mark."""
+    plain = _places(table) if isinstance(table, gpd.GeoDataFrame) else table.copy()
+    for name in plain.columns:
+        plain[name] = _cells(plain[name])
+    text: str = plain.to_csv(index=False, lineterminator="\n")
+    return text
+
+
+def _places(table: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Put columns of degrees in place of the geometry."""
+    plain = pd.DataFrame(table.drop(columns=table.geometry.name))
+    shape = table.geometry if table.crs is None else table.geometry.to_crs("EPSG:4326")
+    if not len(table) or "longitude" in plain:
+        return plain
+    if (shape.geom_type == "Point").all():
+        return plain.assign(longitude=shape.x, latitude=shape.y)
+    if (shape.geom_type == "LineString").all():
+        ends = np.array([[*line.coords[0][:2], *line.coords[-1][:2]] for line in shape])
+        names = ("start_longitude", "start_latitude", "end_longitude", "end_latitude")
+        return plain.assign(**dict(zip(names, ends.T, strict=True)))
+    inside = shape.representative_point()
+    return plain.assign(longitude=inside.x, latitude=inside.y)
+
+
+def _cells(column: pd.Series) -> pd.Series:
+    if isinstance(column.dtype, pd.DatetimeTZDtype):
+        return column.dt.tz_convert("UTC").dt.strftime("%Y-%m-%dT%H:%M:%SZ")
+    if pd.api.types.is_float_dtype(column):
+        return column.round(7 if str(column.name).endswith(("longitude", "latitude")) else 4)
+    if pd.api.types.is_numeric_dtype(column):
+        return column
+    return column.map(_safe)
+
+
+def _safe(value: Any) -> Any:
+    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value

@@ -1,0 +1,260 @@
+"""Marks, routes and tracks for the plotter, as GPX 1.1 (topografix.com/GPX/1/1)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+from xml.sax.saxutils import escape
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from layers.cautions import CAUTIONS
+from layers.exports.names import ShortNames
+from seabed.files import write_text
+from seabed.units import format_quantity
+
+__all__ = ["Mark", "Marks", "Way", "marks_of", "write_marks"]
+
+Position = tuple[float, float]
+"""Longitude, latitude, degrees, WGS 84."""
+
+ROUTE_POINTS: Final = 30
+"""Plotters cap the points of a route; 30 is taken by all (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A waypoint."""
+
+    name: str
+    kind: str
+    about: str
+    position: Position
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A route or a track, in one part or several."""
+
+    name: str
+    kind: str
+    about: str
+    parts: tuple[tuple[Position, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """All that goes into one file."""
+
+    marks: tuple[Mark, ...] = ()
+    routes: tuple[Way, ...] = ()
+    tracks: tuple[Way, ...] = ()
+
+    @property
+    def names(self) -> list[str]:
+        """Every name in the file."""
+        ways = [way.name for way in (*self.routes, *self.tracks)]
+        return [mark.name for mark in self.marks] + ways
+
+
+def write_marks(
+    path: str | Path,
+    lines: gpd.GeoDataFrame | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    features: gpd.GeoDataFrame | None = None,
+    *,
+    name_length: int = 10,
+    depth_unit: str = "ft",
+    title: str = "seabed-layers",
+) -> Marks:
+    """Write drift lines, edges and humps as GPX 1.1, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+    lines, edges, features, name_length, depth_unit
+        As `marks_of`.
+    title : str
+        Name of the file's content.
+
+    Returns
+    -------
+    Marks
+        What was written.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written, or names can't be kept apart in `name_length` letters.
+    """
+    marks = marks_of(lines, edges, features, name_length=name_length, depth_unit=depth_unit)
+    write_text(path, gpx_text(marks, title=title))
+    return marks
+
+
+def marks_of(
+    lines: gpd.GeoDataFrame | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    features: gpd.GeoDataFrame | None = None,
+    *,
+    name_length: int = 10,
+    depth_unit: str = "ft",
+) -> Marks:
+    """Name and place what a plotter is to show.
+
+    Parameters
+    ----------
+    lines : GeoDataFrame, optional
+        Drift lines with ``line`` (name) and perhaps ``why``: a mark at the start ("…-A") and the
+        end ("…-B"), and a route of at most 30 points.
+    edges : GeoDataFrame, optional
+        From ``seabed.structure.edges``: a track each, "E" and its number.
+    features : GeoDataFrame, optional
+        From ``seabed.structure.humps`` and ``holes``: a mark each at the crest, "H" or "D" (deep)
+        and its number.
+    name_length : int
+        The most letters a name may have.
+    depth_unit : str
+        Of the depths in the notes.
+
+    Returns
+    -------
+    Marks
+        Every name is used once, whatever its case.
+    """
+    names = ShortNames(name_length)
+    marks: list[Mark] = []
+    routes: list[Way] = []
+    for row in _rows(lines):
+        route, ends = _line_marks(row, names)
+        routes.append(route)
+        marks += ends
+    tracks = [_edge_track(row, names, depth_unit) for row in _rows(edges)]
+    marks += [_feature_mark(row, names, depth_unit) for row in _feature_rows(features)]
+    return Marks(tuple(marks), tuple(routes), tuple(tracks))
+
+
+def gpx_text(marks: Marks, *, title: str) -> str:
+    """Write out GPX 1.1, with the cautions as the file's description."""
+    body = [_waypoint(mark) for mark in marks.marks]
+    body += [_route(route) for route in marks.routes]
+    body += [_track(track) for track in marks.tracks]
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        '<gpx version="1.1" creator="seabed-layers" xmlns="http://www.topografix.com/GPX/1/1">\n'
+        f"<metadata><name>{_clean(title)}</name><desc>{_clean(CAUTIONS)}</desc></metadata>\n"
+        + "".join(body)
+        + "</gpx>\n"
+    )
+
+
+def _rows(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
+    """Rows with their geometry in degrees; those without one are left out."""
+    if table is None or not len(table):
+        return []
+    placed = table.to_crs("EPSG:4326")
+    return [
+        row
+        for row in placed.to_dict("records")
+        if row["geometry"] is not None and not row["geometry"].is_empty
+    ]
+
+
+def _feature_rows(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
+    """Rows whose geometry is the point of the crest, or deepest point."""
+    if table is None or not len(table):
+        return []
+    points = gpd.points_from_xy(table["peak_x"], table["peak_y"], crs=table.crs)
+    return _rows(table.set_geometry(points))
+
+
+def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]]:
+    name = str(row["line"])
+    about = str(row.get("why") or "")
+    route = _few_points(row["geometry"])
+    points = _positions(route)
+    start = names.give(name, suffix="-A")
+    end = names.give(name, suffix="-B")
+    return (
+        Way(names.give(name), "drift line", about, (points,)),
+        [
+            Mark(start, "drift start", f"Start of {name}. {about}".strip(), points[0]),
+            Mark(end, "drift end", f"End of {name}.", points[-1]),
+        ],
+    )
+
+
+def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
+    about = (
+        f"Edge, {format_quantity(row['top_depth_m'], unit)} down to "
+        f"{format_quantity(row['foot_depth_m'], unit)}, deeper toward "
+        f"{row['faces_deg']:.0f} deg true"
+    )
+    shape = row["geometry"]
+    parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
+    return Way(
+        names.give(f"E{row['edge_id']}"), "edge", about, tuple(_positions(part) for part in parts)
+    )
+
+
+def _feature_mark(row: dict[str, Any], names: ShortNames, unit: str) -> Mark:
+    hump = row["kind"] == "hump"
+    about = (
+        f"{'Hump' if hump else 'Hole'} at {format_quantity(row['crest_depth_m'], unit)}, "
+        f"{format_quantity(row['height_m'], unit)} {'high' if hump else 'deep'}"
+    )
+    name = names.give(f"{'H' if hump else 'D'}{row['feature_id']}")
+    return Mark(name, str(row["kind"]), about, _positions(row["geometry"])[0])
+
+
+def _few_points(line: shapely.LineString) -> shapely.LineString:
+    """Thin a line to what a route may hold, as little as need be."""
+    tolerance = 1e-6
+    thin = line
+    while shapely.get_num_points(thin) > ROUTE_POINTS:
+        thin = line.simplify(tolerance)
+        tolerance *= 2
+    return thin
+
+
+def _positions(shape: Any) -> tuple[Position, ...]:
+    """Positions to 1 cm, longitude -180 up to but not 180, as the schema wants."""
+    at = np.round(shapely.get_coordinates(shape), 7)
+    at[:, 0] = np.round((at[:, 0] + 180.0) % 360.0 - 180.0, 7)
+    return tuple((float(longitude), float(latitude)) for longitude, latitude in at)
+
+
+def _place(position: Position) -> str:
+    return f'lat="{position[1]:.7f}" lon="{position[0]:.7f}"'
+
+
+def _told(name: str, about: str, kind: str) -> str:
+    note = f"<desc>{_clean(about)}</desc>" if about else ""
+    return f"<name>{_clean(name)}</name>{note}<type>{_clean(kind)}</type>"
+
+
+def _waypoint(mark: Mark) -> str:
+    return f"<wpt {_place(mark.position)}>{_told(mark.name, mark.about, mark.kind)}</wpt>\n"
+
+
+def _route(route: Way) -> str:
+    points = "".join(f"<rtept {_place(point)}/>" for part in route.parts for point in part)
+    return f"<rte>{_told(route.name, route.about, route.kind)}{points}</rte>\n"
+
+
+def _track(track: Way) -> str:
+    parts = "".join(f"<trkseg>{_points(part)}</trkseg>" for part in track.parts)
+    return f"<trk>{_told(track.name, track.about, track.kind)}{parts}</trk>\n"
+
+
+def _points(part: Iterable[Position]) -> str:
+    return "".join(f"<trkpt {_place(point)}/>" for point in part)
+
+
+def _clean(text: str) -> str:
+    """Escape text, without the control characters that XML 1.0 forbids."""
+    return escape("".join(c for c in text if c >= " " or c in "\t\n"))

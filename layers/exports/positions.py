@@ -1,0 +1,24 @@
+"""Positions as people read them."""
+
+from __future__ import annotations
+
+import math
+
+__all__ = ["degrees_minutes"]
+
+
+def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> str:
+    """Write a position in degrees and decimal minutes, ``"41°05.250'N 072°12.000'W"``.
+
+    NaN gives ``""``.  Three digits of a minute are 1.9 m of latitude.
+    """
+    if not (math.isfinite(latitude) and math.isfinite(longitude)):
+        return ""
+    return f"{_one(latitude, 'NS', 2, digits)} {_one(longitude, 'EW', 3, digits)}"
+
+
+def _one(value: float, sides: str, width: int, digits: int) -> str:
+    units = round(abs(value) * 60 * 10**digits)
+    degrees, minutes = divmod(units, 60 * 10**digits)
+    side = sides[0] if value >= 0 or units == 0 else sides[1]
+    return f"{degrees:0{width}d}°{minutes / 10**digits:0{digits + 3}.{digits}f}'{side}"

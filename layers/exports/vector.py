@@ -1,0 +1,95 @@
+"""Layers for any GIS: GeoPackage and GeoJSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+
+from layers.cautions import CAUTIONS
+from seabed.errors import OutputError
+from seabed.files import replacing
+
+__all__ = ["write_geojson", "write_geopackage"]
+
+
+def write_geopackage(path: str | Path, layers: Mapping[str, gpd.GeoDataFrame]) -> None:
+    """Write layers into one GeoPackage, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or Path
+        An older file of that name is replaced.
+    layers : dict of name to GeoDataFrame
+        Each in its own CRS; empty ones are written empty.  The cautions are each layer's
+        description.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written, or there is no layer.
+    """
+    if not layers:
+        raise OutputError("there is no layer to write", file=path)
+    with replacing(path) as partial:
+        for name, table in layers.items():
+            _write(
+                table,
+                partial,
+                layer=name,
+                driver="GPKG",
+                append=partial.exists(),
+                layer_options={"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "YES"},
+            )
+
+
+def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
+    """Write a layer as GeoJSON (RFC 7946: degrees, WGS 84), with the cautions as description.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+    """
+    placed = table if table.crs is None else table.to_crs("EPSG:4326")
+    with replacing(path) as partial:
+        _write(
+            placed,
+            partial,
+            layer=Path(path).stem,
+            driver="GeoJSON",
+            layer_options={"RFC7946": "YES", "DESCRIPTION": CAUTIONS},
+        )
+
+
+def _write(table: gpd.GeoDataFrame, path: Path, **options: Any) -> None:
+    try:
+        pyogrio.write_dataframe(_plain(table), path, geometry_type=_geometry_type(table), **options)
+    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        raise OutputError(f"can't write the layer: {error}", file=path.name) from error
+
+
+def _plain(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Turn what the format has no type for into text."""
+    table = table.copy()
+    for name in table.columns.drop(table.geometry.name):
+        kind = table[name].dtype
+        if isinstance(kind, pd.CategoricalDtype):
+            table[name] = table[name].astype(str)
+        elif pd.api.types.is_object_dtype(kind):
+            table[name] = table[name].map(lambda value: None if value is None else str(value))
+    return table
+
+
+def _geometry_type(table: gpd.GeoDataFrame) -> str:
+    kinds = set(table.geometry.geom_type.dropna())
+    for single in ("Point", "LineString", "Polygon"):
+        if kinds and kinds <= {single}:
+            return single
+        if kinds and kinds <= {single, f"Multi{single}"}:
+            return f"Multi{single}"
+    return "Unknown"
