@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.errors import GridError
-from seabed.grid import CellSize, cell_size, crs_of
+from seabed.grid import CellSize, cell_size, crs_of, transform_of
 from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.ridges import Crossings, across, ridge_lines
 from seabed.terrain.chunks import contiguous
@@ -138,13 +138,8 @@ def _check(scale_m: float, size: CellSize) -> None:
 
 def _positions(grid: xr.DataArray, points: Floats) -> Floats:
     """Columns and rows to the grid's CRS."""
-    x, y = grid["x"].values, grid["y"].values
-    return np.column_stack(
-        [
-            np.interp(points[:, 0], np.arange(len(x)), x),
-            np.interp(points[:, 1], np.arange(len(y)), y),
-        ]
-    )
+    affine = transform_of(grid)
+    return np.asarray((points + 0.5) * [affine.a, affine.e] + [affine.c, affine.f], float)
 
 
 def _pieces(
@@ -221,12 +216,11 @@ def _described(
 
 def _trend(grid: xr.DataArray, position: Floats, line: NDArray[Any], count: int) -> Floats:
     """Mean direction of the segments, without a sense, weighted by length; from grid north."""
-    size = cell_size(grid)
-    x, y = grid["x"].values, grid["y"].values
-    row = np.interp(-position[:-1, 1], -y, np.arange(len(y)))
+    size, affine = cell_size(grid), transform_of(grid)
+    row = ((position[:-1, 1] - affine.f) / affine.e).astype(int)
     step = np.diff(position, axis=0)
-    east = step[:, 0] / abs(x[1] - x[0]) * size.easting[row.round().astype(int)]
-    north = step[:, 1] / abs(y[1] - y[0]) * size.northing[row.round().astype(int)]
+    east = step[:, 0] / affine.a * size.easting[row]
+    north = step[:, 1] / -affine.e * size.northing[row]
     same = line[1:] == line[:-1]
     doubled, weight = 2 * np.arctan2(east, north), np.hypot(east, north) * same
     sine = np.bincount(line[:-1], weights=np.sin(doubled) * weight, minlength=count)

@@ -1,16 +1,16 @@
 """The merge tree of highs: where each peak's closed contours meet those of a higher one.
 
-Cells are first gathered into basins of steepest ascent, one a peak (a cell's way uphill never leaves
-the ground above it, so basins carry the whole tree).  Only cells where basins meet, or where the
-ground is open to the outside, are then sorted by depth (radix sort) and joined with a union-find:
-O(n) to gather, O(m log m) to join m such cells.  Prominence as in Edelsbrunner, Letscher & Zomorodian
-(2002, Discrete Comput. Geom. 28, 511-533), where it is called persistence.
+Cells are first gathered into basins of steepest ascent, one a peak: a cell's way uphill never
+leaves the ground above it, so basins carry the whole tree.  Then the pass from each basin to each
+neighbour is taken, and passes are joined from the highest down (radix sort, union-find).  That is
+O(n) in cells and O(m log m) in passes.  Prominence is the persistence of Edelsbrunner, Letscher &
+Zomorodian (2002, Discrete Comput. Geom. 28, 511-533).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,13 +18,16 @@ from scipy.ndimage import label
 
 from seabed.terrain.compiled import compiled, inlined
 
-__all__ = ["PINHOLE_CELLS", "Peaks", "flood", "merge_tree"]
+__all__ = ["PINHOLE_CELLS", "Peaks", "merge_tree"]
 
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]
+Values = TypeVar("Values", Depths, Indices)
 
 PINHOLE_CELLS: Final = 16
-"""Voids of at most so many cells, away from the border, are overlooked: neither high nor outside."""
+"""Voids of at most so many cells, away from the border, are overlooked."""
+
+_LOOK_BACK: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,7 @@ class Peaks:
     Attributes
     ----------
     cell : ndarray of int32, shape (n,)
-        Flat index of the highest cell.
+        Flat index of the highest cell, rising.
     crest, saddle : ndarray of float32, shape (n,)
         Depth there, and depth at which its ground joins that of a higher peak or the outside;
         infinite if it never does.
@@ -64,55 +67,17 @@ def merge_tree(depth: Depths) -> Peaks:
         than all: ground that reaches it is open from that depth down.
     """
     outside = _outside(depth)
-    way, count = _uphill(depth)
-    cell = np.empty(count, np.int32)
+    way = np.empty(depth.size, np.int32)
+    _uphill(depth, way)
+    cell = np.flatnonzero(way == np.arange(depth.size, dtype=np.int32)).astype(np.int32)
     _gather(way, cell)
-    meeting = _meetings(depth, way, outside)
-    order = _radix_order(depth.ravel(), meeting)
-    saddle = np.full(count + 1, np.inf, np.float32)
-    absorber = np.full(count + 1, -1, np.int32)
-    _join(depth, way, outside, order, cell, saddle, absorber)
-    return Peaks(cell, depth.ravel()[cell], saddle[1:], absorber[1:] - 1)
-
-
-@compiled
-def flood(
-    depth: Depths, seed: int, level: float, mark: Indices, stamp: int, stack: Indices
-) -> tuple[int, int, int, int, int]:
-    """Mark the ground above `level` that hangs together with a cell.
-
-    Parameters
-    ----------
-    depth : shape (rows, columns)
-    seed : flat index of the cell to start from
-    level : only cells with less depth count
-    mark : flat, one a cell; set to `stamp` where reached
-    stack : scratch, one a cell
-
-    Returns
-    -------
-    (cells, first row, last row, first column, last column)
-    """
-    rows, columns = depth.shape
-    top, bottom, left, right = rows, 0, columns, 0
-    mark[seed] = stamp
-    stack[0] = seed
-    size, count = 1, 0
-    while size:
-        size -= 1
-        at = stack[size]
-        count += 1
-        row, column = at // columns, at % columns
-        top, bottom = min(top, row), max(bottom, row)
-        left, right = min(left, column), max(right, column)
-        for r in range(max(row - 1, 0), min(row + 2, rows)):
-            for c in range(max(column - 1, 0), min(column + 2, columns)):
-                n = r * columns + c
-                if mark[n] != stamp and depth[r, c] < level:
-                    mark[n] = stamp
-                    stack[size] = n
-                    size += 1
-    return count, top, bottom, left, right
+    level, ends = _passes(depth, way, outside, len(cell))
+    level, ends = _sorted(level, ends)
+    saddle = np.full(len(cell) + 1, np.inf, np.float32)
+    absorber = np.zeros(len(cell) + 1, np.int32)
+    crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
+    _join(level, ends, crest, saddle, absorber)
+    return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1))
 
 
 def _outside(depth: Depths) -> NDArray[np.bool_]:
@@ -129,48 +94,64 @@ def _outside(depth: Depths) -> NDArray[np.bool_]:
 
 
 @compiled
-def _uphill(depth: Depths) -> tuple[Indices, int]:
-    """Flat index of the highest cell of each 3x3 window (-1 for void), and how many are their own."""
+def _uphill(depth: Depths, way: Indices) -> None:
+    """Flat index of the highest cell of each 3x3 window; -1 for void.
+
+    Ties go to the lowest index: cells before this one are looked at from last to first, and taken
+    if equal, then those after it.
+    """
     rows, columns = depth.shape
-    way = np.empty(rows * columns, np.int32)
-    count = 0
     for row in range(rows):
-        for column in range(columns):
-            at = row * columns + column
-            best = depth[row, column]
-            if np.isnan(best):
-                way[at] = -1
-                continue
-            to = at
-            # ties go to the lowest index: cells before this one from last to first, then those after
-            if column > 0 and depth[row, column - 1] <= best:
-                best, to = depth[row, column - 1], at - 1
-            if row > 0:
-                for c in range(min(column + 1, columns - 1), max(column - 1, 0) - 1, -1):
-                    if depth[row - 1, c] <= best:
-                        best, to = depth[row - 1, c], (row - 1) * columns + c
-            if column + 1 < columns and depth[row, column + 1] < best:
-                best, to = depth[row, column + 1], at + 1
-            if row + 1 < rows:
-                for c in range(max(column - 1, 0), min(column + 2, columns)):
-                    if depth[row + 1, c] < best:
-                        best, to = depth[row + 1, c], (row + 1) * columns + c
-            way[at] = to
-            count += to == at
-    return way, count
+        inner = 0 < row < rows - 1 and columns > 2
+        for column in range(0, columns, columns - 1 if inner else 1):
+            way[row * columns + column] = _uphill_at(depth, row, column)
+        if inner:
+            own = way[row * columns : (row + 1) * columns]
+            _uphill_row(depth[row - 1], depth[row], depth[row + 1], own, row * columns)
+
+
+@compiled
+def _uphill_row(north: Depths, here: Depths, south: Depths, way: Indices, first: int) -> None:
+    """Take a row's inner cells without branches."""
+    columns = np.int32(len(here))
+    one = np.int32(1)
+    for c in range(len(here) - 2):
+        best, to = here[c + 1], np.int32(0)
+        best, to = (here[c], -one) if here[c] <= best else (best, to)
+        best, to = (north[c + 2], one - columns) if north[c + 2] <= best else (best, to)
+        best, to = (north[c + 1], -columns) if north[c + 1] <= best else (best, to)
+        best, to = (north[c], -one - columns) if north[c] <= best else (best, to)
+        best, to = (here[c + 2], one) if here[c + 2] < best else (best, to)
+        best, to = (south[c], columns - one) if south[c] < best else (best, to)
+        best, to = (south[c + 1], columns) if south[c + 1] < best else (best, to)
+        best, to = (south[c + 2], columns + one) if south[c + 2] < best else (best, to)
+        void = here[c + 1] != here[c + 1]
+        way[c + 1] = -one if void else np.int32(first + c + 1) + to
+
+
+@compiled
+def _uphill_at(depth: Depths, row: int, column: int) -> int:
+    rows, columns = depth.shape
+    best, to = depth[row, column], int(row * columns + column)
+    if np.isnan(best):
+        return -1
+    for r in range(max(row - 1, 0), min(row + 2, rows)):
+        for c in range(max(column - 1, 0), min(column + 2, columns)):
+            n = r * columns + c
+            if depth[r, c] < best or (depth[r, c] == best and n < to):
+                best, to = depth[r, c], n
+    return to
 
 
 @compiled
 def _gather(way: Indices, cell: Indices) -> None:
     """Replace each way by the code of the peak it leads to: -2, -3, ... ; -1 stays void."""
-    count = 0
-    for at in range(len(way)):
-        if way[at] == at:
-            cell[count] = at
-            way[at] = -2 - count
-            count += 1
+    for peak in range(len(cell)):
+        way[cell[peak]] = -2 - peak
     for start in range(len(way)):
-        at = start
+        at = way[start]
+        if at < 0:
+            continue
         while way[at] >= 0:
             at = way[at]
         code = way[at]
@@ -179,6 +160,70 @@ def _gather(way: Indices, cell: Indices) -> None:
             onward = way[at]
             way[at] = code
             at = onward
+
+
+@compiled
+def _passes(
+    depth: Depths, code: Indices, outside: NDArray[np.bool_], peaks: int
+) -> tuple[Depths, NDArray[np.int64]]:
+    """Highest pass from each basin to each neighbour; basin 0 is the outside, k is peak k - 1.
+
+    Passes are chained by the higher of their two numbers and looked up there before a new one is
+    made.  A long chain is not looked through to its end: a pass may come twice, which is harmless.
+    """
+    rows, columns = depth.shape
+    room = 4 * peaks + 1024
+    level, low, onward = (
+        np.empty(room, np.float32),
+        np.empty(room, np.int32),
+        np.empty(room, np.int32),
+    )
+    high = np.empty(room, np.int32)
+    first = np.full(peaks + 1, -1, np.int32)
+    count = 0
+    for row in range(rows):
+        for column in range(columns):
+            own = -1 - code[row * columns + column]
+            if own == 0:
+                continue
+            here = depth[row, column]
+            for k in range(5):
+                if k == 4:
+                    if not _is_door(outside, rows, columns, row, column):
+                        continue
+                    other, at = 0, here
+                else:
+                    r, c = row + (k > 0), column + (1 if k == 0 else k - 2)
+                    if r == rows or c < 0 or c == columns:
+                        continue
+                    other = -1 - code[r * columns + c]
+                    if other in (own, 0):
+                        continue
+                    at = max(here, depth[r, c])
+                upper, lower = max(own, other), min(own, other)
+                link, steps = first[upper], 0
+                while link >= 0 and low[link] != lower and steps < _LOOK_BACK:
+                    link, steps = onward[link], steps + 1
+                if link >= 0 and low[link] == lower:
+                    level[link] = min(level[link], at)
+                    continue
+                if count == room:
+                    room *= 2
+                    level, low = _longer(level), _longer(low)
+                    high, onward = _longer(high), _longer(onward)
+                level[count], low[count], high[count] = at, lower, upper
+                onward[count] = first[upper]
+                first[upper] = count
+                count += 1
+    ends = (high[:count].astype(np.int64) << 32) | low[:count]
+    return level[:count].copy(), ends
+
+
+@compiled
+def _longer(values: Values) -> Values:
+    longer = np.empty(2 * len(values), values.dtype)
+    longer[: len(values)] = values
+    return longer
 
 
 @inlined
@@ -195,56 +240,50 @@ def _is_door(outside: NDArray[np.bool_], rows: int, columns: int, row: int, colu
 
 
 @compiled
-def _meetings(depth: Depths, code: Indices, outside: NDArray[np.bool_]) -> Indices:
-    """Cells where ground of another peak, or the outside, is reached on the way down."""
-    rows, columns = depth.shape
-    found = np.empty(rows * columns, np.int32)
-    count = 0
-    for row in range(rows):
-        for column in range(columns):
-            at = row * columns + column
-            own = code[at]
-            if own == -1:
-                continue
-            meets = _is_door(outside, rows, columns, row, column)
-            if not meets:
-                here = depth[row, column]
-                for r in range(row - 1, row + 2):
-                    for c in range(column - 1, column + 2):
-                        other = code[r * columns + c]
-                        if other != own and other != -1 and depth[r, c] <= here:
-                            meets = True
-            if meets:
-                found[count] = at
-                count += 1
-    return found[:count].copy()
-
-
-@compiled
-def _radix_order(depth: Depths, cells: Indices) -> Indices:
-    """Sort cells by depth, shallowest first; equal depths stay in order."""
-    count = len(cells)
-    keys = np.empty(count, np.uint32)
-    bits = depth[cells].view(np.uint32)
+def _sorted(level: Depths, ends: NDArray[np.int64]) -> tuple[Depths, NDArray[np.int64]]:
+    """Order passes by depth, shallowest first: radix sort on the bits of the floats."""
+    count = len(level)
+    bits = level.view(np.uint32)
+    keys, spare_keys, spare = np.empty(count, np.uint32), np.empty(count, np.uint32), ends.copy()
+    ends = ends.copy()
+    sign = np.uint32(0x80000000)
     for i in range(count):
-        word = bits[i]
-        negative = word >> np.uint32(31)
-        keys[i] = ~word if negative else word | np.uint32(0x80000000)
-    order, spare, spare_keys = cells.copy(), np.empty_like(cells), np.empty_like(keys)
+        keys[i] = ~bits[i] if bits[i] & sign else bits[i] | sign
     for shift in (np.uint32(0), np.uint32(11), np.uint32(22)):
         start = np.zeros(2049, np.int64)
         for i in range(count):
             start[((keys[i] >> shift) & np.uint32(2047)) + 1] += 1
-        for digit in range(2048):
-            start[digit + 1] += start[digit]
+        start = np.cumsum(start)
         for i in range(count):
             digit = (keys[i] >> shift) & np.uint32(2047)
             to = start[digit]
-            spare[to], spare_keys[to] = order[i], keys[i]
+            spare[to], spare_keys[to] = ends[i], keys[i]
             start[digit] = to + 1
-        order, spare = spare, order
+        ends, spare = spare, ends
         keys, spare_keys = spare_keys, keys
-    return order
+    for i in range(count):
+        keys[i] = keys[i] & ~sign if keys[i] & sign else ~keys[i]
+    return keys.view(np.float32), ends
+
+
+@compiled
+def _join(
+    level: Depths,
+    ends: NDArray[np.int64],
+    crest: Depths,
+    saddle: Depths,
+    absorber: Indices,
+) -> None:
+    """Union-find over the passes: the lower of two peaks ends where their ground meets."""
+    up = np.arange(len(crest)).astype(np.int32)
+    for i in range(len(level)):
+        one, other = _root(up, ends[i] >> 32), _root(up, ends[i] & 0xFFFFFFFF)
+        if one == other:
+            continue
+        lower, higher = max(one, other), min(one, other)  # of equal crests the first is the higher
+        if crest[lower] < crest[higher]:
+            lower, higher = higher, lower
+        up[lower], absorber[lower], saddle[lower] = higher, higher, level[i]
 
 
 @inlined
@@ -253,60 +292,3 @@ def _root(up: Indices, peak: int) -> int:
         up[peak] = up[up[peak]]
         peak = up[peak]
     return peak
-
-
-@compiled
-def _join(
-    depth: Depths,
-    code: Indices,
-    outside: NDArray[np.bool_],
-    order: Indices,
-    cell: Indices,
-    saddle: Depths,
-    absorber: Indices,
-) -> None:
-    """Union-find from the shallowest meeting down; peak 0 is the outside, peak k is cell[k - 1]."""
-    rows, columns = depth.shape
-    flat = depth.ravel()
-    up = np.arange(len(saddle)).astype(np.int32)
-    for at in order:
-        row, column = at // columns, at % columns
-        here = depth[row, column]
-        own = _root(up, -1 - code[at])
-        for r in range(max(row - 1, 0), min(row + 2, rows)):
-            for c in range(max(column - 1, 0), min(column + 2, columns)):
-                n = r * columns + c
-                if code[n] == -1 or code[n] == code[at]:
-                    continue
-                if depth[r, c] > here or (depth[r, c] == here and n > at):
-                    continue
-                own = _link(up, own, _root(up, -1 - code[n]), here, flat, cell, saddle, absorber)
-        if own != 0 and _is_door(outside, rows, columns, row, column):
-            _link(up, own, 0, here, flat, cell, saddle, absorber)
-
-
-@inlined
-def _link(
-    up: Indices,
-    one: int,
-    other: int,
-    level: float,
-    flat: Depths,
-    cell: Indices,
-    saddle: Depths,
-    absorber: Indices,
-) -> int:
-    """Let the lower of two peaks end at `level`; give the higher."""
-    if one == other:
-        return one
-    higher, lower = one, other
-    if one != 0:
-        a, b = flat[cell[one - 1]], np.float32(-np.inf)
-        if other != 0:
-            b = flat[cell[other - 1]]
-        if other == 0 or b < a or (b == a and other < one):
-            higher, lower = other, one
-    up[lower] = higher
-    saddle[lower] = level
-    absorber[lower] = higher
-    return higher
