@@ -1,16 +1,21 @@
-"""Tide, current and wind, and which way the boat will go."""
+"""Tide, current and wind, and which way the boat will go.
 
-from layers.water.currents import (
-    Currents,
-    CurrentTable,
-    FixedCurrent,
-    read_current_table,
-)
+Harmonic prediction (`layers.water.harmonics`, `station`, `importers`) and S-104/S-111
+(`layers.water.s100`) are imported from their own modules: their libraries take half a second to
+load, and most commands do without.
+"""
+
+from layers.water.calendar_file import calendar_text, write_calendar
+from layers.water.currents import Currents, CurrentTable, FixedCurrent, read_current_table
+from layers.water.day import DriftWishes, day_of_water, day_windows, rows_every
+from layers.water.events import current_events
 from layers.water.heights import Heights, HighLowTable, read_high_low_table
 from layers.water.leeway import CRAFT, Leeway, leeway_of
-from layers.water.motion import boat_velocity, set_and_drift
+from layers.water.motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
+from layers.water.picture import day_picture
 from layers.water.sources import parse_current, read_currents, read_heights
 from layers.water.stage import stage, turns
+from layers.water.sun import SunTimes, sun_times
 from layers.water.times import as_utc, day_bounds, to_local, zone_of
 from layers.water.wind import (
     FixedWind,
@@ -25,16 +30,24 @@ __all__ = [
     "CRAFT",
     "CurrentTable",
     "Currents",
+    "DriftWishes",
     "FixedCurrent",
     "FixedWind",
     "Heights",
     "HighLowTable",
     "Leeway",
+    "SunTimes",
+    "Trim",
     "Wind",
     "WindTable",
     "as_utc",
     "boat_velocity",
+    "calendar_text",
+    "current_events",
     "day_bounds",
+    "day_of_water",
+    "day_picture",
+    "day_windows",
     "leeway_of",
     "parse_current",
     "parse_direction",
@@ -43,10 +56,15 @@ __all__ = [
     "read_heights",
     "read_high_low_table",
     "read_wind",
+    "rows_every",
     "set_and_drift",
     "stage",
+    "sun_times",
     "to_local",
+    "trim",
     "turns",
+    "wind_and_water",
     "wind_by_hour",
+    "write_calendar",
     "zone_of",
 ]

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.currents import Currents
+from layers.water.currents import Currents, vector
 from layers.water.leeway import Leeway
 from layers.water.times import as_utc
 from layers.water.wind import Wind
 
-__all__ = ["boat_velocity", "set_and_drift"]
+__all__ = ["Trim", "boat_velocity", "set_and_drift", "trim", "wind_and_water"]
 
 Floats = NDArray[np.float64]
+
+NO_PUSH_MPS: Final = 1e-9
 
 
 def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
@@ -58,3 +61,85 @@ def boat_velocity(
         return east + leeway_east, north + leeway_north
 
     return velocity
+
+
+@dataclass(frozen=True, slots=True)
+class Trim:
+    """The motor's push, each array of the shape asked for.
+
+    Attributes
+    ----------
+    heading_deg : ndarray of float64
+        Direction true of the push through the water; NaN where none is needed.
+    push_mps : ndarray of float64
+        Its speed through the water; NaN where current or wind is unknown.
+    ground_mps : ndarray of float64
+        Speed over the ground along the line with it.
+    held : ndarray of bool
+        Whether the boat can do it: the push is within the limit.
+    """
+
+    heading_deg: Floats
+    push_mps: Floats
+    ground_mps: Floats
+    held: NDArray[np.bool_]
+
+
+def trim(
+    water: tuple[Any, Any],
+    leeway: tuple[Any, Any],
+    *,
+    speed_mps: tuple[float, float],
+    limit_mps: float,
+    along_deg: Any = None,
+) -> Trim:
+    """Find the least push that makes a boat go along a line at a wanted speed.
+
+    Without the motor the boat goes with water + leeway.  The push is what is missing to a velocity
+    along the line; of the speeds wanted, the one that needs the least is taken: the boat's own
+    speed along the line, held within them.
+
+    Parameters
+    ----------
+    water, leeway : (east, north)
+        Velocities, m/s.
+    speed_mps : (least, greatest)
+        Wanted speed over the ground along the line.
+    limit_mps : float
+        The most the motor drives the boat through the water.
+    along_deg : float or array, optional
+        The line's direction, degrees true; the water's own if not given (then unknown, and not
+        held, where the water stands still).
+    """
+    water_east, water_north = (np.asarray(part, float) for part in water)
+    east = water_east + np.asarray(leeway[0], float)
+    north = water_north + np.asarray(leeway[1], float)
+    if along_deg is None:
+        along_deg = set_and_drift(water_east, water_north)[0]
+    line_east, line_north = vector(1.0, along_deg)
+    ground = np.clip(east * line_east + north * line_north, *speed_mps)
+    push_east, push_north = ground * line_east - east, ground * line_north - north
+    heading, push = set_and_drift(push_east, push_north)
+    return Trim(
+        heading_deg=np.where(push > NO_PUSH_MPS, heading, np.nan),
+        push_mps=push,
+        ground_mps=ground,
+        held=push <= limit_mps,
+    )
+
+
+def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
+    """Say how wind and water lie to each other.
+
+    Returns
+    -------
+    str
+        "wind with the tide" (within 45 degrees), "wind against the tide" or "wind across the tide";
+        "" where one is unknown.
+    """
+    apart = abs((wind_from_deg + 180.0 - current_toward_deg + 180.0) % 360.0 - 180.0)
+    if np.isnan(apart):
+        return ""
+    if apart <= 45.0:
+        return "wind with the tide"
+    return "wind against the tide" if apart >= 135.0 else "wind across the tide"

@@ -28,7 +28,10 @@ POINTS: Final = (
 )  # fmt: skip
 
 LONGEST_GAP_HOURS: Final = 6.0
-"""Wind is not carried over longer holes than this."""
+"""A table's wind is not carried over longer holes than this."""
+
+
+DAY_HOURS: Final = 25.0  # the longest day there is, when clocks go back
 
 
 @runtime_checkable
@@ -69,25 +72,32 @@ class WindTable:
     times : ndarray of datetime64[ns], shape (n,)
         UTC, rising.
     speed_mps, from_deg : ndarray of float64, shape (n,)
+    longest_gap_hours : float
+        Between rows further apart the wind is unknown.
+    lasts_hours : float
+        How long the last row holds.
     """
 
     times: Times
     speed_mps: Floats
     from_deg: Floats
+    longest_gap_hours: float = LONGEST_GAP_HOURS
+    lasts_hours: float = 1.0
 
     def at(self, times: Any) -> tuple[Floats, Floats]:
-        """Speed and direction from; NaN outside the table and in holes of over six hours.
-
-        The last row holds for an hour after it.
-        """
+        """Speed and direction from; NaN outside the table and in its holes."""
         moments = as_utc(times)
         hours = hours_between(self.times[0], moments)
         known = hours_between(self.times[0], self.times)
         east, north = vector(self.speed_mps, self.from_deg)
         after = np.clip(np.searchsorted(known, hours), 0, len(known) - 1)
         before = np.clip(after - 1, 0, None)
-        hole = (known[after] - known[before] > LONGEST_GAP_HOURS) & (hours < known[after])
-        unknown = hole & (hours > known[before]) | (hours < known[0]) | (hours > known[-1] + 1.0)
+        hole = (known[after] - known[before] > self.longest_gap_hours) & (hours < known[after])
+        unknown = (
+            hole & (hours > known[before])
+            | (hours < known[0])
+            | (hours > known[-1] + self.lasts_hours)
+        )
         unknown |= np.isnan(hours)
         mean_east, mean_north = np.interp(hours, known, east), np.interp(hours, known, north)
         speed = np.where(unknown, np.nan, np.hypot(mean_east, mean_north))
@@ -122,7 +132,8 @@ def wind_by_hour(
     Parameters
     ----------
     words : sequence of str
-        Clock time, direction from, speed.
+        Clock time, direction from, speed.  The first holds from the day's start, the last to the
+        day's end.
     day_start : UTC time
         The moment that 0:00 of these clock times is.
     default_unit : str, optional
@@ -145,7 +156,18 @@ def wind_by_hour(
         speeds.append(parse_speed(speed, default=default_unit))
     if not times or np.any(np.diff(times) <= np.timedelta64(0, "ns")):
         raise WaterError("the hours of the wind do not rise", do="Put them in order, each once.")
-    return WindTable(np.array(times, "datetime64[ns]"), np.array(speeds), np.array(directions))
+    if times[0] > start:
+        times.insert(0, start)
+        speeds.insert(0, speeds[0])
+        directions.insert(0, directions[0])
+    moments = np.array(times, "datetime64[ns]")
+    return WindTable(
+        moments,
+        np.array(speeds),
+        np.array(directions),
+        longest_gap_hours=DAY_HOURS,
+        lasts_hours=DAY_HOURS - float(hours_between(start, moments[-1])),
+    )
 
 
 def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:

@@ -1,0 +1,75 @@
+"""Windows of a day as a calendar file (iCalendar, RFC 5545)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from layers.cautions import CAUTIONS_SHORT
+from seabed.files import write_text
+
+__all__ = ["calendar_text", "write_calendar"]
+
+LINE_OCTETS: Final = 75
+
+
+def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
+    """Write windows as iCalendar text.
+
+    Parameters
+    ----------
+    windows : DataFrame
+        ``kind``, ``start``, ``end`` (UTC) and ``words``, as `day_windows` gives them.
+    place : str
+        The area's name; may be empty.
+    made : UTC time
+        When this was written.
+
+    Returns
+    -------
+    str
+        One event a window, times in UTC, lines folded at 75 octets, CRLF.
+    """
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//seabed-layers//tide//EN"]
+    for _, row in windows.iterrows():
+        start = _stamp(row["start"])
+        lines += [
+            "BEGIN:VEVENT",
+            f"UID:{row['kind']}-{start}@seabed-layers.invalid",
+            f"DTSTAMP:{_stamp(made)}",
+            f"DTSTART:{start}",
+            f"DTEND:{_stamp(row['end'])}",
+            f"SUMMARY:{_escape(str(row['words']).capitalize())}",
+            f"DESCRIPTION:{_escape(CAUTIONS_SHORT)}",
+            *([f"LOCATION:{_escape(place)}"] if place else []),
+            "END:VEVENT",
+        ]
+    return "".join(f"{_fold(line)}\r\n" for line in [*lines, "END:VCALENDAR"])
+
+
+def write_calendar(path: str | Path, windows: pd.DataFrame, *, place: str, made: Any) -> None:
+    """Write `calendar_text` to a file, whole or not at all."""
+    write_text(path, calendar_text(windows, place=place, made=made))
+
+
+def _stamp(time: Any) -> str:
+    return str(pd.Timestamp(time).tz_convert("UTC").strftime("%Y%m%dT%H%M%SZ"))
+
+
+def _escape(text: str) -> str:
+    for plain, escaped in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
+        text = text.replace(plain, escaped)
+    return text
+
+
+def _fold(line: str) -> str:
+    """Break a line so that no part, with its leading space, has more than 75 octets."""
+    parts, part = [], ""
+    for letter in line:
+        if len((part + letter).encode()) > LINE_OCTETS:
+            parts.append(part)
+            part = " "
+        part += letter
+    return "\r\n".join([*parts, part])
