@@ -192,11 +192,13 @@ def to_depth(
 
 
 def horizontal(crs: CRS | None) -> CRS | None:
-    """Horizontal part of a compound or three-dimensional CRS."""
+    """Horizontal part of a compound, three-dimensional or bound CRS."""
     if crs is None:
         return None
+    if crs.is_bound:
+        return horizontal(crs.source_crs)
     if crs.is_compound:
-        return CRS.from_user_input(crs.sub_crs_list[0])
+        return horizontal(crs.sub_crs_list[0])
     return CRS.from_user_input(crs.to_2d())
 
 

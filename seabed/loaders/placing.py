@@ -17,6 +17,7 @@ from pyproj.exceptions import CRSError, ProjError
 from seabed.errors import GridError
 from seabed.grid import Bounds
 from seabed.loaders.layer import Cells, Layer, Reader
+from seabed.loaders.meaning import horizontal
 
 __all__ = ["cells_in", "edges", "geographic_edges", "place"]
 
@@ -143,7 +144,7 @@ def _settled(layer: Layer, given: Any) -> tuple[CRS, list[str]]:
                 file=layer.source,
                 do="Write it like EPSG:32610, or EPSG:4326 for longitude and latitude.",
             ) from error
-        flat = CRS.from_user_input(crs.sub_crs_list[0] if crs.is_compound else crs.to_2d())
+        flat = horizontal(crs) or crs
         if layer.crs is not None and not layer.crs.equals(flat, ignore_axis_order=True):
             return flat, [f"The file says {layer.crs.name}; {flat.name} was given instead."]
         return flat, []

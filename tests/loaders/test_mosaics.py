@@ -148,9 +148,10 @@ def test_box_leaves_out_tiles_beside_it(tmp_path):
 def test_a_tile_of_land_beside_nameless_elevations_is_no_depth(tmp_path):
     """The sign is settled from all tiles together."""
     for name, value in (("sea", -10.0), ("land", 30.0)):
+        west = WEST + (name == "land") * 16
         with rasterio.open(
             tmp_path / f"{name}.tif", "w", driver="GTiff", height=4, width=4, count=1,
-            dtype="float32", crs="EPSG:32631", transform=from_origin(WEST + (name == "land") * 16, NORTH, 4, 4),
+            dtype="float32", crs="EPSG:32631", transform=from_origin(west, NORTH, 4, 4),
         ) as data:  # fmt: skip
             data.write(np.full((1, 4, 4), value, np.float32))
     grid = open_grid([tmp_path / "sea.tif", tmp_path / "land.tif"])
