@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import shapely
 import xarray as xr
-from contourpy import FillType, LineType, contour_generator
-from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import crs_of
+from seabed.structure.marching import filled, level_lines, marching, placed
 from seabed.structure.measure import areas_m2, lengths_m
 
 __all__ = ["contours", "depth_band"]
@@ -45,14 +43,12 @@ def contours(
     end at voids and at the outermost cell centres; where one cell of four is void the other three
     still carry the line.
     """
-    generator = _generator(grid)
+    generator = marching(grid.values)
     parts, levels = [], []
     for depth in sorted({float(depth) for depth in depths_m}):
-        (points,), (offsets,) = generator.lines(depth)
-        if points is None:
-            continue
+        points, offsets = level_lines(generator, depth)
         lines = shapely.from_ragged_array(
-            shapely.GeometryType.LINESTRING, points, (offsets.astype(np.int64),)
+            shapely.GeometryType.LINESTRING, placed(points, grid), (offsets,)
         )
         parts.append(lines)
         levels.append(np.full(len(lines), depth))
@@ -100,7 +96,7 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
             f"a band from {shallow_m:g} m to {deep_m:g} m has no width",
             do="Give the lesser depth first.",
         )
-    polygons = filled(_generator(grid), shallow_m, deep_m)
+    polygons = filled(marching(grid.values), shallow_m, deep_m, grid)
     area = areas_m2(polygons, grid)
     order = np.argsort(-area, kind="stable")
     return gpd.GeoDataFrame(
@@ -111,37 +107,4 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
         },
         geometry=polygons[order],
         crs=crs_of(grid),
-    )
-
-
-def filled(generator: Any, lower: float, upper: float) -> NDArray[Any]:
-    """Give the polygons, with holes, where a generator's values lie between two."""
-    (points,), (rings,), (outers,) = generator.filled(lower, upper)
-    if points is None:
-        return np.empty(0, dtype=object)
-    polygons = shapely.from_ragged_array(
-        shapely.GeometryType.POLYGON, points, (rings.astype(np.int64), outers.astype(np.int64))
-    )
-    return _valid(polygons)
-
-
-def _valid(polygons: NDArray[Any]) -> NDArray[Any]:
-    """Mend rings that touch themselves at a saddle; drop what has no area."""
-    bad = ~shapely.is_valid(polygons)
-    if bad.any():
-        mended = shapely.get_parts(shapely.make_valid(polygons[bad]))
-        flat = shapely.get_type_id(mended) == shapely.GeometryType.POLYGON
-        polygons = np.concatenate([polygons[~bad], mended[flat]])
-    return np.asarray(polygons[shapely.area(polygons) > 0], dtype=object)
-
-
-def _generator(grid: xr.DataArray) -> Any:
-    return contour_generator(
-        grid["x"].values,
-        grid["y"].values,
-        np.ma.masked_invalid(grid.values, copy=False),
-        name="serial",
-        corner_mask=True,
-        line_type=LineType.ChunkCombinedOffset,
-        fill_type=FillType.ChunkCombinedOffsetOffset,
     )

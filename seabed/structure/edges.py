@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, transform_of
+from seabed.structure.marching import placed
 from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.ridges import Crossings, across, ridge_lines
 from seabed.terrain.chunks import contiguous
@@ -111,7 +112,7 @@ def edges(
         reach_m=8 * scale_m if reach_m is None else reach_m,
     )
     owner = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
-    position = _positions(grid, points)
+    position = placed(points, grid)
     keep, piece = _pieces(crossings.distinct, owner, segment_lengths_m(position, grid), scale_m)
     profile = _profile(crossings, depth, points)
     table = _described(grid, position[keep], piece[keep], profile[keep])
@@ -134,12 +135,6 @@ def _check(scale_m: float, size: CellSize) -> None:
             f"an edge scale of {scale_m:g} m is finer than the cells, {size.typical:.3g} m",
             do=f"Choose {2 * size.typical:.3g} m or more.",
         )
-
-
-def _positions(grid: xr.DataArray, points: Floats) -> Floats:
-    """Columns and rows to the grid's CRS."""
-    affine = transform_of(grid)
-    return np.asarray((points + 0.5) * [affine.a, affine.e] + [affine.c, affine.f], float)
 
 
 def _pieces(

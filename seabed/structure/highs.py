@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import cell_size, crs_of, transform_of
+from seabed.structure.marching import placed
 from seabed.structure.measure import areas_m2
 from seabed.structure.mergetree import Depths, Peaks, merge_tree
 from seabed.structure.outline import outline
@@ -146,8 +147,7 @@ def _footprints(
     rings = [outline(depth, peaks.cell[peak], float(peaks.saddle[peak])) for peak in chosen]
     if not rings:
         return np.empty(0, object)
-    affine = transform_of(grid)
-    points = (np.concatenate(rings) + 0.5) * [affine.a, affine.e] + [affine.c, affine.f]
+    points = placed(np.concatenate(rings), grid)
     owner = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
     return np.asarray(shapely.polygons(shapely.linearrings(points, indices=owner)), object)
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-from contourpy import LineType, contour_generator
 from numpy.typing import NDArray
 
+from seabed.structure.marching import Lines, level_lines, marching
 from seabed.terrain.compiled import compiled, inlined
 
 __all__ = ["Crossings", "across", "ridge_lines"]
@@ -57,7 +57,7 @@ class Crossings:
 
 def ridge_lines(
     depth: NDArray[np.float32], width: Floats, height: Floats, least_gradient: float
-) -> tuple[Floats, NDArray[np.int64]]:
+) -> Lines:
     """Lines on which the second derivative down the fall line is zero.
 
     Parameters
@@ -77,16 +77,7 @@ def ridge_lines(
         Where each line starts in `points`.
     """
     bend = _bend(depth, width, height, least_gradient)
-    generator: Any = contour_generator(
-        z=np.ma.masked_invalid(bend, copy=False),
-        name="serial",
-        corner_mask=True,
-        line_type=LineType.ChunkCombinedOffset,
-    )
-    (points,), (offsets,) = generator.lines(0.0)
-    if points is None:
-        return np.empty((0, 2)), np.zeros(1, np.int64)
-    return points, offsets.astype(np.int64)
+    return level_lines(marching(bend), 0.0)
 
 
 def across(

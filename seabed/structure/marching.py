@@ -1,0 +1,74 @@
+"""Marching squares over cell centres, NaN-aware, in columns and rows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+import xarray as xr
+from contourpy import FillType, LineType, contour_generator
+from numpy.typing import NDArray
+
+from seabed.grid import transform_of
+
+__all__ = ["Lines", "filled", "level_lines", "marching", "placed"]
+
+Floats = NDArray[np.float64]
+Lines = tuple[Floats, NDArray[np.int64]]
+"""Vertices, shape (n, 2), and where each line starts among them, shape (lines + 1,)."""
+
+
+def marching(values: NDArray[Any]) -> Any:
+    """Prepare to trace through values, shape (rows, columns); NaN is void.
+
+    Where one corner of four is void, the other three still carry the surface.
+    """
+    rows, columns = values.shape
+    if rows < 2 or columns < 2:  # no surface at all
+        values = np.full((2, 2), np.nan)
+    return contour_generator(
+        z=np.ma.masked_invalid(values, copy=False) if np.isnan(values).any() else values,
+        name="serial",
+        corner_mask=True,
+        line_type=LineType.ChunkCombinedOffset,
+        fill_type=FillType.ChunkCombinedOffsetOffset,
+    )
+
+
+def level_lines(generator: Any, level: float) -> Lines:
+    """Lines on which the values are `level`, as columns and rows counted between cell centres."""
+    (points,), (offsets,) = generator.lines(level)
+    if points is None:
+        return np.empty((0, 2)), np.zeros(1, np.int64)
+    return points, offsets.astype(np.int64)
+
+
+def filled(generator: Any, lower: float, upper: float, grid: xr.DataArray) -> NDArray[Any]:
+    """Polygons, with holes, where the values lie between two, in the grid's CRS."""
+    (points,), (rings,), (outers,) = generator.filled(lower, upper)
+    if points is None:
+        return np.empty(0, dtype=object)
+    polygons = shapely.from_ragged_array(
+        shapely.GeometryType.POLYGON,
+        placed(points, grid),
+        (rings.astype(np.int64), outers.astype(np.int64)),
+    )
+    return _valid(polygons)
+
+
+def placed(points: Floats, grid: xr.DataArray) -> Floats:
+    """Columns and rows, shape (n, 2), to the grid's CRS."""
+    affine = transform_of(grid)
+    at: Floats = (points + 0.5) * [affine.a, affine.e] + [affine.c, affine.f]
+    return at
+
+
+def _valid(polygons: NDArray[Any]) -> NDArray[Any]:
+    """Mend rings that touch themselves at a saddle; drop what has no area."""
+    bad = ~shapely.is_valid(polygons)
+    if bad.any():
+        mended = shapely.get_parts(shapely.make_valid(polygons[bad]))
+        flat = shapely.get_type_id(mended) == shapely.GeometryType.POLYGON
+        polygons = np.concatenate([polygons[~bad], mended[flat]])
+    return np.asarray(polygons[shapely.area(polygons) > 0], dtype=object)
