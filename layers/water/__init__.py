@@ -13,6 +13,7 @@ from layers.water.heights import Heights, HighLowTable, read_high_low_table
 from layers.water.leeway import CRAFT, Leeway, leeway_of
 from layers.water.motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
 from layers.water.picture import day_picture
+from layers.water.sheet import day_records, day_rows, day_sheet
 from layers.water.sources import parse_current, read_currents, read_heights
 from layers.water.stage import stage, turns
 from layers.water.sun import SunTimes, sun_times
@@ -22,6 +23,7 @@ from layers.water.wind import (
     Wind,
     WindTable,
     parse_direction,
+    parse_wind,
     read_wind,
     wind_by_hour,
 )
@@ -47,10 +49,14 @@ __all__ = [
     "day_bounds",
     "day_of_water",
     "day_picture",
+    "day_records",
+    "day_rows",
+    "day_sheet",
     "day_windows",
     "leeway_of",
     "parse_current",
     "parse_direction",
+    "parse_wind",
     "read_current_table",
     "read_currents",
     "read_heights",

@@ -172,8 +172,8 @@ def _ticks(low: float, high: float) -> Floats:
     rough = (high - low) / 5
     power = 10.0 ** np.floor(np.log10(rough))
     step = power * next(n for n in (1, 2, 5, 10) if n * power >= rough)
-    ticks: Floats = np.arange(np.ceil(low / step), np.floor(high / step) + 1, dtype=np.float64)
-    return ticks * step
+    count = np.arange(np.ceil(low / step), np.floor(high / step) + 1)
+    return np.asarray(count * step, np.float64)
 
 
 def _hours(frame: _Frame) -> str:

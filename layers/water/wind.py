@@ -18,7 +18,15 @@ from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.units import parse_speed
 
-__all__ = ["FixedWind", "Wind", "WindTable", "parse_direction", "read_wind", "wind_by_hour"]
+__all__ = [
+    "FixedWind",
+    "Wind",
+    "WindTable",
+    "parse_direction",
+    "parse_wind",
+    "read_wind",
+    "wind_by_hour",
+]
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +38,10 @@ POINTS: Final = (
 LONGEST_GAP_HOURS: Final = 6.0
 """A table's wind is not carried over longer holes than this."""
 
+
+SPEED_FIRST: Final = re.compile(
+    r"\s*([\d.,]+\s*(?:kn|kts?|knots?|mph|mps|m/s|km/h|kmh))\s+(?:from\s+)?(\S+)\s*", re.IGNORECASE
+)
 
 DAY_HOURS: Final = 25.0  # the longest day there is, when clocks go back
 
@@ -168,6 +180,44 @@ def wind_by_hour(
         longest_gap_hours=DAY_HOURS,
         lasts_hours=DAY_HOURS - float(hours_between(start, moments[-1])),
     )
+
+
+def parse_wind(
+    words: Sequence[str], day_start: Any, *, timezone: str, default_unit: str | None = None
+) -> Wind:
+    """Read the wind as a skipper gives it for a day.
+
+    Parameters
+    ----------
+    words : sequence of str
+        One ``"SW 8 kn"`` (or ``"8 kn from 225"``) for the whole day; several with clock times, as
+        `wind_by_hour`; or one CSV file.
+    day_start, default_unit
+        As `wind_by_hour`.
+    timezone : str
+        The zone of times in a CSV.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read.
+    """
+    first = words[0].strip() if len(words) == 1 else ""
+    if first.lower().endswith((".csv", ".txt")):
+        return read_wind(first, timezone=timezone)
+    if re.match(r"\s*\d{1,2}(:\d{2})?\s+[A-Za-z]", words[0]) and not SPEED_FIRST.match(words[0]):
+        return wind_by_hour(words, day_start, default_unit=default_unit)
+    if first.lower() in {"calm", "none", "0"}:
+        return FixedWind(0.0, 0.0)
+    match = SPEED_FIRST.fullmatch(first)
+    speed, direction = match.groups() if match else (first.partition(" ")[2], first.split(" ")[0])
+    if len(words) != 1 or not speed.strip():
+        raise WaterError(
+            f"can't read the wind {'; '.join(words)!r}",
+            do='Write it like "SW 8 kn", by hour like "6:00 SW 8 kn", or give a CSV file.',
+        )
+    from_deg = parse_direction(direction)
+    return FixedWind(parse_speed(speed, default=default_unit), from_deg)
 
 
 def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
