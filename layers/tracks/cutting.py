@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from layers.tracks.motion import local_metres, seconds_of
 from layers.tracks.pieces import pieces_table
 from layers.tracks.settings import CutSettings
-from layers.tracks.states import DRIFT, GAP, HOLD, NOTHING, RUN, states_of
+from layers.tracks.states import states_of
+from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
 from seabed.errors import TrackError
 
 __all__ = ["KINDS", "cut"]

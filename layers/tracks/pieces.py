@@ -11,7 +11,8 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, local_metres, noise_of, step_lengths
-from layers.tracks.states import DRIFT, HOLD, NOTHING, smoothing_s
+from layers.tracks.states import smoothing_s
+from layers.tracks.stretches import DRIFT, HOLD, NOTHING
 
 __all__ = ["PIECE_COLUMNS", "pieces_table"]
 

@@ -12,30 +12,27 @@ found.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_lines, noise_of, running_median
+from layers.tracks.motion import noise_of, running_median
 from layers.tracks.settings import CutSettings
+from layers.tracks.stretches import DRIFT, HOLD, RUN, Path, Stretch, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
 
-__all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "smoothing_s", "states_of"]
-
-RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
+__all__ = ["smoothing_s", "states_of"]
 
 Floats = NDArray[np.float64]
 
 _STEP_S: Final = 5.0  # between moments that are judged
 _RUN_MARGIN: Final = 1.2  # over the fastest drift; boats idle along at 3 to 5 kn
 _SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
-_SCALES: Final = (
-    (120.0, 1.1),
-    (300.0, 0.9),
-)  # window, s; share of the hold's radius got on in 120 s
+# Windows, s, and the share of the hold's radius that a hold gets on by in 120 s, in each.
+_SCALES: Final = ((90.0, 1.2), (300.0, 0.9))
 _PACE_S: Final = 120.0  # evidence this far apart counts as independent
+_SWITCH_COST: Final = 3.0
 
 
 def smoothing_s(time_s: Floats, noise_m: float) -> float:
@@ -64,75 +61,38 @@ def states_of(time_s: Floats, x: Floats, y: Floats, settings: CutSettings) -> ND
     """
     noise = noise_of(time_s, x, y)
     reach = 2 if float(np.median(np.diff(time_s))) <= 3.0 else 1
-    path = _Path(time_s, running_median(x, reach), running_median(y, reach))
-    stretches = _run_or_slow(path, noise, settings)
-    refined = _at_knees(path, stretches)
-    parts: list[_Stretch] = []
-    for stretch in refined:
+    path = Path(time_s, running_median(x, reach), running_median(y, reach))
+    parts: list[Stretch] = []
+    for stretch in at_knees(path, _run_or_slow(path, noise, settings), settings):
         if stretch.state == RUN:
             parts.append(stretch)
-        else:
-            inner = _drift_or_hold(
-                path.between(stretch.start, stretch.end), noise, settings, stretch
-            )
-            parts.extend(_at_knees(path, inner))
+            continue
+        own = path.between(stretch.start, stretch.end)
+        slow = split_strays(own, _drift_or_hold(own, noise, settings, stretch), settings)
+        parts.extend(at_knees(own, slow, settings))
     ends = np.array([part.end for part in parts[:-1]])
     kinds = np.array([part.state for part in parts], np.int8)
     return kinds[np.searchsorted(ends, (time_s[1:] + time_s[:-1]) / 2)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Path:
-    """Fixes, seconds and metres."""
-
-    time_s: Floats
-    x: Floats
-    y: Floats
-
-    def between(self, start: float, end: float) -> _Path:
-        """Take the fixes from one moment to another; at least two."""
-        first = int(np.searchsorted(self.time_s, start))
-        last = int(np.searchsorted(self.time_s, end, side="right"))
-        if last - first < 2:
-            first, last = max(0, first - 1), min(len(self.time_s), last + 1)
-        part = slice(first, last)
-        return _Path(self.time_s[part], self.x[part], self.y[part])
-
-    def lines(self, moments: Floats, half_s: float) -> tuple[Floats, Floats]:
-        """Velocities of straight motion around moments."""
-        _, _, vx, vy = local_lines(self.time_s, self.x, self.y, moments, half_s)
-        return vx, vy
-
-
-@dataclass(frozen=True, slots=True)
-class _Stretch:
-    """A state from one moment to another; open where the track itself begins or ends there."""
-
-    state: int
-    start: float
-    end: float
-    open_start: bool = False
-    open_end: bool = False
-
-
-def _run_or_slow(path: _Path, noise: float, settings: CutSettings) -> list[_Stretch]:
+def _run_or_slow(path: Path, noise: float, settings: CutSettings) -> list[Stretch]:
     """First model: under way or slow (as `DRIFT`), by speed over the ground."""
-    whole = _Stretch(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
+    whole = Stretch(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
     moments = _moments(whole.start, whole.end)
     half_s = smoothing_s(path.time_s, noise)
-    speed = np.hypot(*path.lines(moments, half_s))
+    speed = np.hypot(*path.velocities(moments, half_s))
     limit = settings.drift_speed_mps[1] * _RUN_MARGIN
     evidence = _log_ratio(speed, limit, spread=0.35) * (_STEP_S / 10.0)
     least = [settings.shortest_run_s, min(settings.shortest_drift_s, settings.shortest_hold_s)]
     states = most_likely_states(
-        np.column_stack([evidence, -evidence]), _steps(least), 3.0, True, True
+        np.column_stack([evidence, -evidence]), _steps(least), _SWITCH_COST, True, True
     )
-    return _stretches(states, (RUN, DRIFT), whole)
+    return whole.divided(states, (RUN, DRIFT))
 
 
 def _drift_or_hold(
-    path: _Path, noise: float, settings: CutSettings, within: _Stretch
-) -> list[_Stretch]:
+    path: Path, noise: float, settings: CutSettings, within: Stretch
+) -> list[Stretch]:
     """Second model: drift or hold, by progress over minutes and steadiness of course."""
     moments = _moments(within.start, within.end)
     evidence = np.mean(
@@ -146,15 +106,15 @@ def _drift_or_hold(
     states = most_likely_states(
         np.column_stack([evidence, -evidence]),
         _steps([settings.shortest_drift_s, settings.shortest_hold_s]),
-        3.0,
+        _SWITCH_COST,
         within.open_start,
         within.open_end,
     )
-    return _stretches(states, (DRIFT, HOLD), within)
+    return within.divided(states, (DRIFT, HOLD))
 
 
 def _progress_evidence(
-    path: _Path, moments: Floats, window_s: float, metres: float, noise: float
+    path: Path, moments: Floats, window_s: float, metres: float, noise: float
 ) -> Floats:
     """Log-ratio of drift to hold from the motion in a window around each moment.
 
@@ -165,60 +125,19 @@ def _progress_evidence(
     window_s = max(window_s, 4.0 * spacing)
     feigned = noise * float(np.sqrt(12.0 * spacing / window_s**3))
     limit = float(np.hypot(metres / 120.0, 2.0 * feigned))
-    progress = np.hypot(*path.lines(moments, window_s / 2.0))
+    progress = np.hypot(*path.velocities(moments, window_s / 2.0))
     steady = _steadiness(path, moments, smoothing_s(path.time_s, noise), window_s / 2.0)
     course = np.clip(3.0 * (steady - 0.5), -1.0, 1.0)
     return np.asarray(_log_ratio(progress, limit, spread=0.35) + course)
 
 
-def _steadiness(path: _Path, moments: Floats, half_s: float, long_half_s: float) -> Floats:
+def _steadiness(path: Path, moments: Floats, half_s: float, long_half_s: float) -> Floats:
     """Length of the mean of the course's unit vectors over minutes: 1 straight on, 0 all round."""
-    vx, vy = path.lines(moments, half_s)
+    vx, vy = path.velocities(moments, half_s)
     speed = np.maximum(np.hypot(vx, vy), 1e-9)
     reach = max(1, round(long_half_s / _STEP_S))
     east, north = _running_mean(vx / speed, reach), _running_mean(vy / speed, reach)
     return np.asarray(np.hypot(east, north))
-
-
-def _at_knees(path: _Path, stretches: list[_Stretch]) -> list[_Stretch]:
-    """Move the bounds between stretches to where the motion itself bends."""
-    moved = list(stretches)
-    for i in range(len(moved) - 1):
-        one, two = moved[i], moved[i + 1]
-        at = _knee(path, one, two)
-        moved[i], moved[i + 1] = replace(one, end=at), replace(two, start=at)
-    return moved
-
-
-def _knee(path: _Path, one: _Stretch, two: _Stretch) -> float:
-    """Moment at which two straight motions that meet there fit best (least squares).
-
-    A hold's motion is none at all.  Little of a run is looked at, since it turns.
-    """
-    guess = one.end
-    low = max(one.start, guess - _REACH_S[one.state])
-    high = min(two.end, guess + _REACH_S[two.state])
-    part = path.between(low, high)
-    tries = np.arange(max(one.start + 1, guess - _MOVE_S), min(two.end - 1, guess + _MOVE_S), 2.0)
-    if len(part.time_s) < 6 or not len(tries):
-        return guess
-    since = part.time_s - tries[:, None]
-    columns = [np.ones_like(since)]
-    if one.state != HOLD:
-        columns.append(np.minimum(since, 0.0))
-    if two.state != HOLD:
-        columns.append(np.maximum(since, 0.0))
-    design = np.stack(columns, axis=-1)
-    seen = np.column_stack([part.x - part.x.mean(), part.y - part.y.mean()])
-    normal = np.einsum("kni,knj->kij", design, design) + 1e-6 * np.eye(len(columns))
-    moment = np.einsum("kni,nd->kid", design, seen)
-    fitted = np.einsum("kni,kid->knd", design, np.linalg.solve(normal, moment))
-    misfit = ((seen - fitted) ** 2).sum(axis=(1, 2))
-    return float(tries[int(np.argmin(misfit))])
-
-
-_MOVE_S: Final = 60.0
-_REACH_S: Final = {RUN: 20.0, DRIFT: 60.0, HOLD: 90.0}
 
 
 def _log_ratio(value: Floats, limit: float, *, spread: float) -> Floats:
@@ -232,24 +151,6 @@ def _moments(start: float, end: float) -> Floats:
 
 def _steps(seconds: list[float]) -> NDArray[np.int64]:
     return np.maximum(1, np.round(np.array(seconds) / _STEP_S)).astype(np.int64)
-
-
-def _stretches(
-    states: NDArray[np.int8], kinds: tuple[int, int], within: _Stretch
-) -> list[_Stretch]:
-    bounds = np.concatenate([[0], np.flatnonzero(np.diff(states)) + 1, [len(states)]])
-    at = within.start + (within.end - within.start) * bounds / len(states)
-    whole = len(bounds) - 2
-    return [
-        _Stretch(
-            kinds[states[bounds[i]]],
-            float(at[i]),
-            float(at[i + 1]),
-            within.open_start and i == 0,
-            within.open_end and i == whole,
-        )
-        for i in range(whole + 1)
-    ]
 
 
 def _running_mean(values: Floats, reach: int) -> Floats:

@@ -1,0 +1,178 @@
+"""Stretches of one state, and where exactly they meet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.tracks.motion import local_lines
+from layers.tracks.settings import CutSettings
+
+__all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "Path", "Stretch", "at_knees", "split_strays"]
+
+RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
+
+Floats = NDArray[np.float64]
+
+_MOVE_S: Final = 60.0  # farthest that a bound is moved
+_REACH_S: Final = {RUN: 20.0, DRIFT: 60.0, HOLD: 90.0}  # how much of a neighbour is looked at
+_TRY_S: Final = 2.0
+_STRAY_RADII: Final = 2.0  # a hold that ends this many radii away had a drift in it
+_STRAY_GAIN: Final = 0.5  # and the drift must explain half of the scatter
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """Fixes without a gap: seconds and metres, shape (n,)."""
+
+    time_s: Floats
+    x: Floats
+    y: Floats
+
+    def between(self, start: float, end: float) -> Path:
+        """Take the fixes from one moment to another; at least two."""
+        first = int(np.searchsorted(self.time_s, start))
+        last = int(np.searchsorted(self.time_s, end, side="right"))
+        if last - first < 2:
+            first, last = max(0, first - 1), min(len(self.time_s), last + 1)
+        part = slice(first, last)
+        return Path(self.time_s[part], self.x[part], self.y[part])
+
+    def velocities(self, moments: Floats, half_s: float) -> tuple[Floats, Floats]:
+        """Velocities of straight motion around moments, m/s."""
+        _, _, vx, vy = local_lines(self.time_s, self.x, self.y, moments, half_s)
+        return vx, vy
+
+    def thinned(self, moments: Floats, half_s: float) -> Path:
+        """Positions of straight motion around moments."""
+        x, y, _, _ = local_lines(self.time_s, self.x, self.y, moments, half_s)
+        return Path(moments, x, y)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A state from one moment to another; open where the track itself begins or ends there."""
+
+    state: int
+    start: float
+    end: float
+    open_start: bool = False
+    open_end: bool = False
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts."""
+        return self.end - self.start
+
+    def divided(self, states: NDArray[np.int8], kinds: tuple[int, int]) -> list[Stretch]:
+        """Divide into stretches of equal states, given evenly over it."""
+        bounds = np.concatenate([[0], np.flatnonzero(np.diff(states)) + 1, [len(states)]])
+        at = (self.start + self.seconds * bounds / len(states)).tolist()
+        last = len(bounds) - 2
+        return [
+            Stretch(
+                kinds[states[bounds[i]]],
+                at[i],
+                at[i + 1],
+                self.open_start and i == 0,
+                self.open_end and i == last,
+            )
+            for i in range(last + 1)
+        ]
+
+
+def at_knees(path: Path, stretches: list[Stretch], settings: CutSettings) -> list[Stretch]:
+    """Move the bounds between stretches to where the motion itself bends.
+
+    No stretch is made shorter than its least duration by it.
+    """
+    moved = list(stretches)
+    for i in range(len(moved) - 1):
+        at = _knee(path, moved[i], moved[i + 1], settings)
+        moved[i], moved[i + 1] = replace(moved[i], end=at), replace(moved[i + 1], start=at)
+    return moved
+
+
+def split_strays(path: Path, stretches: list[Stretch], settings: CutSettings) -> list[Stretch]:
+    """Cut off the part of a hold that strays from its place: a slow drift to or from it."""
+    split: list[Stretch] = []
+    for stretch in stretches:
+        split.extend(
+            _without_stray(path, stretch, settings) if stretch.state == HOLD else [stretch]
+        )
+    return split
+
+
+def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> float:
+    guess = one.end
+    low = max(one.start, guess - _REACH_S[one.state])
+    high = min(two.end, guess + _REACH_S[two.state])
+    part = path.between(low, high)
+    first = one.start + min(_least(one.state, settings), one.seconds)
+    last = two.end - min(_least(two.state, settings), two.seconds)
+    tries = np.arange(max(first, guess - _MOVE_S), min(last, guess + _MOVE_S), _TRY_S)
+    if len(part.time_s) < 6 or not len(tries):
+        return guess
+    misfit, _ = _broken_lines(part, tries, before=one.state != HOLD, after=two.state != HOLD)
+    return float(tries[int(np.argmin(misfit))])
+
+
+def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Stretch]:
+    least = settings.shortest_drift_s
+    tries = np.arange(hold.start + least, hold.end - least, 5 * _TRY_S)
+    if not len(tries):
+        return [hold]
+    moments = np.arange(hold.start + 5.0, hold.end, 10.0)
+    part = path.between(hold.start, hold.end).thinned(moments, 5.0)
+    still = float(np.var(part.x) + np.var(part.y)) * len(moments)
+    leaves, away = _broken_lines(part, tries, before=False, after=True)
+    comes, nearer = _broken_lines(part, tries, before=True, after=False)
+    far = _STRAY_RADII * settings.hold_radius_m
+    i, j = int(np.argmin(leaves)), int(np.argmin(comes))
+    at = float(tries[i] if leaves[i] <= comes[j] else tries[j])
+    if leaves[i] <= comes[j] and leaves[i] < _STRAY_GAIN * still:
+        if away[i] * (hold.end - at) > far:
+            return [replace(hold, end=at, open_end=False), replace(hold, state=DRIFT, start=at)]
+    elif comes[j] < _STRAY_GAIN * still and nearer[j] * (at - hold.start) > far:
+        return [replace(hold, state=DRIFT, end=at), replace(hold, start=at, open_start=False)]
+    return [hold]
+
+
+def _broken_lines(path: Path, knees: Floats, *, before: bool, after: bool) -> tuple[Floats, Floats]:
+    """Fit motion that is straight before and after a knee, for each of the knees.
+
+    Parameters
+    ----------
+    path : Path
+    knees : ndarray, shape (m,)
+    before, after : bool
+        Whether the boat moves at all before (after) the knee.
+
+    Returns
+    -------
+    misfit, speed : ndarray, shape (m,)
+        Sum of squared distances, m²; speed of the last motion fitted, m/s.
+    """
+    since = path.time_s - knees[:, None]
+    columns = [np.ones_like(since)]
+    if before:
+        columns.append(np.minimum(since, 0.0))
+    if after:
+        columns.append(np.maximum(since, 0.0))
+    design = np.stack(columns, axis=-1)
+    seen = np.column_stack([path.x - path.x.mean(), path.y - path.y.mean()])
+    normal = np.einsum("kni,knj->kij", design, design) + 1e-6 * np.eye(len(columns))
+    found = np.linalg.solve(normal, np.einsum("kni,nd->kid", design, seen))
+    fitted = np.einsum("kni,kid->knd", design, found)
+    return ((seen - fitted) ** 2).sum(axis=(1, 2)), np.hypot(found[:, -1, 0], found[:, -1, 1])
+
+
+def _least(state: int, settings: CutSettings) -> float:
+    return {
+        RUN: settings.shortest_run_s,
+        DRIFT: settings.shortest_drift_s,
+        HOLD: settings.shortest_hold_s,
+    }[state]
