@@ -1,1 +1,1 @@
-"""The `seabed` command: one thin file a command."""
+"""The command.  Each module imports what it needs inside its function, so that help is quick."""

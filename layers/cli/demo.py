@@ -1,0 +1,96 @@
+"""``seabed demo``: the main job on the invented sound that comes along."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from layers.cli import options as o
+
+if TYPE_CHECKING:
+    from layers.area import Area
+    from layers.cli.outings import Trips
+
+__all__ = ["EXAMPLES", "demo"]
+
+EXAMPLES = """\
+Example:
+
+  seabed demo --out demo_out
+"""
+
+FILES: Final = (
+    "area.toml", "sound.tif", "tide_table.csv", "current_table.csv", "trip_1.gpx", "trip_2.gpx",
+    "trip_3.gpx", "trip_4.gpx", "catches.csv",
+)  # fmt: skip
+
+
+def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
+    """Scout an invented sound, work out four trips on it, and say where the results are."""
+    from layers.cli import outings, scouting
+    from layers.cli.progress import progress
+    from layers.cli.settings import area_of
+
+    folder = out / "area"
+    steps = 1 + outings.TRIP_STEPS + scouting.SCOUT_STEPS
+    with progress(steps, quiet=as_json) as step:
+        step("copying the demo area")
+        copy_demo_area(folder)
+        area = area_of(folder / "area.toml")
+        step("reading depths")
+        structure = scouting.find_structure(scouting.open_area_grid(area), area, step)
+        found = scouting.write_scout(out / "scout", structure, area, step)
+        tracks = sorted(folder.glob("trip_*.gpx"))
+        trips = outings.work_out(tracks, [folder / "catches.csv"], area, structure.grid, step)
+        files = outings.write_trip(out / "trip", trips, area, structure, step)
+    _tell(trips, {**files, "scouted": found["map"]}, area, as_json=as_json)
+
+
+def demo_folder() -> Path:
+    """Where the demo area is: in the installed package, else in the checkout.
+
+    Raises
+    ------
+    SeabedError
+        If it is in neither.
+    """
+    import layers
+    from seabed.errors import SeabedError
+
+    package = Path(layers.__file__).parent
+    for folder in (package / "demo_area", package.parent / "demo_area"):
+        if (folder / "area.toml").is_file():
+            return folder
+    raise SeabedError(
+        "the demo area is missing from this installation", do="Install seabed-layers again."
+    )
+
+
+def copy_demo_area(target: Path) -> None:
+    """Copy the demo area's files, each whole or not at all."""
+    import shutil
+
+    from seabed.files import replacing
+
+    source = demo_folder()
+    for name in FILES:
+        with replacing(target / name) as partial:
+            shutil.copyfile(source / name, partial)
+
+
+def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.showing import print_json, print_places, print_ranking, records
+    from layers.cli.trip import tell_trip
+
+    if as_json:
+        print_json({"files": files, "lines": records(trips.lines)})
+        return
+    print(f"{area.name}: an invented sound, invented fish, an invented rule.\n")
+    tell_trip(trips)
+    print()
+    print_ranking(trips.lines, area)
+    print()
+    print_places(
+        files,
+        {"map": "Map", "marks": "Marks", "ranking": "Ranking", "scouted": "Map of the bottom"},
+    )

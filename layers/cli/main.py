@@ -1,0 +1,118 @@
+"""The command ``seabed``: its commands, its exit codes, and how errors are told."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import Final
+
+import click
+import typer
+
+from layers.cautions import CAUTIONS_SHORT
+from seabed import __version__
+from seabed.errors import SeabedError
+
+__all__ = ["app", "main"]
+
+COMMANDS: Final = ("demo", "area", "check", "scout", "tide", "plan", "trip", "season", "marks")
+"""Each is the function of that name in the module of that name here."""
+
+DONE, WRONG, BUG, STOPPED = 0, 2, 1, 130
+
+_EPILOG: Final = f"""\
+Start with: seabed demo --out DIR
+
+Exit codes: 0 done; 2 something you can mend, told in one message; 130 stopped; 1 a bug.
+
+{CAUTIONS_SHORT}
+"""
+
+app = typer.Typer(
+    name="seabed",
+    help="Find drift lines that pay: depth grids, tide and wind, and your own tracks.",
+    epilog=_EPILOG,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"seabed-layers {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: bool = typer.Option(
+        False, "--version", help="Print the version.", callback=_version, is_eager=True
+    ),
+) -> None:
+    """Find drift lines that pay: depth grids, tide and wind, and your own tracks."""
+
+
+def _register() -> None:
+    for name in COMMANDS:
+        if importlib.util.find_spec(f"layers.cli.{name}") is None:
+            continue
+        module = importlib.import_module(f"layers.cli.{name}")
+        app.command(name, epilog=getattr(module, "EXAMPLES", None))(getattr(module, name))
+
+
+_register()
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command and exit.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Instead of the process's own.
+    """
+    _forgive_narrow_consoles()
+    sys.exit(_run(arguments))
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    try:
+        code = app(args=arguments, prog_name="seabed", standalone_mode=False)
+        sys.stdout.flush()
+    except SeabedError as error:
+        print(f"seabed: {error}", file=sys.stderr)
+        return WRONG
+    except click.exceptions.Exit as ended:
+        return ended.exit_code
+    except click.ClickException as error:
+        error.show()
+        return WRONG
+    except (KeyboardInterrupt, click.Abort):
+        print("seabed: stopped; no file was left half-written.", file=sys.stderr)
+        return STOPPED
+    except BrokenPipeError:
+        _drop_output()
+        return DONE
+    return code if isinstance(code, int) else DONE
+
+
+def _forgive_narrow_consoles() -> None:
+    """Print ``?`` for letters that a console can't show, instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+
+
+def _drop_output() -> None:
+    """Keep the interpreter from flushing to a reader that has gone."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,85 @@
+"""What ``marks`` takes out of earlier results."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+import pyogrio
+
+from layers.cli.scouting import together
+from seabed.errors import SeabedError
+
+__all__ = ["choose_lines", "read_results"]
+
+WANTED: Final = ("lines", "edges", "features")
+
+
+def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
+    """Read the lines, edges and features of GeoPackages that other commands wrote.
+
+    Raises
+    ------
+    SeabedError
+        If a file is no GeoPackage, or holds none of them.
+    """
+    found: dict[str, list[gpd.GeoDataFrame]] = {}
+    for path in paths:
+        names = _layers(path)
+        if not set(names) & set(WANTED):
+            raise SeabedError(
+                f"holds none of {', '.join(WANTED)}",
+                file=path,
+                do="Name a GeoPackage that seabed scout or seabed trip wrote.",
+            )
+        for name in WANTED:
+            if name in names:
+                found.setdefault(name, []).append(gpd.read_file(path, layer=name))
+    return {
+        name: together([table.to_crs(tables[0].crs) for table in tables])
+        for name, tables in found.items()
+    }
+
+
+def choose_lines(
+    lines: gpd.GeoDataFrame | None, *, names: Sequence[str], best: int | None
+) -> gpd.GeoDataFrame | None:
+    """Keep the lines that are named, or the best by rank.
+
+    Raises
+    ------
+    SeabedError
+        If a name is not there, or lines are asked for and there are none.
+    """
+    if lines is None:
+        if names or best:
+            raise SeabedError(
+                "the results hold no lines", do="Name the GeoPackage that seabed trip wrote."
+            )
+        return None
+    known = [str(name) for name in lines["line"]]
+    for name in names:
+        if name not in known:
+            close = difflib.get_close_matches(name, known, n=1)
+            raise SeabedError(
+                f"no line named {name!r}",
+                where="--line",
+                do=f"Did you mean {close[0]}?" if close else f"There are {', '.join(known)}.",
+            )
+    kept = lines[lines["line"].isin(names)] if names else lines
+    ordered = kept.sort_values("rank")
+    return ordered if best is None else ordered.head(max(best, 0))
+
+
+def _layers(path: Path) -> list[str]:
+    if not path.is_file():
+        raise SeabedError("no such file", file=path, do="Check the name.")
+    try:
+        return [str(name) for name in pyogrio.list_layers(path)[:, 0]]
+    except pyogrio.errors.DataSourceError as error:
+        raise SeabedError(
+            "not a GeoPackage", file=path, do="Name one that seabed scout or seabed trip wrote."
+        ) from error

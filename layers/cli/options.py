@@ -1,0 +1,102 @@
+"""Options that mean the same thing in every command."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = [
+    "AreaFile",
+    "Band",
+    "Box",
+    "CatchFiles",
+    "Crs",
+    "Depths",
+    "GridFiles",
+    "Json",
+    "NameLength",
+    "Offset",
+    "OutFolder",
+    "Rods",
+    "Sign",
+    "TrackFiles",
+    "Unit",
+    "Units",
+    "Variable",
+    "VerticalDatum",
+]
+
+AreaFile = Annotated[
+    Path | None,
+    typer.Option("--area", metavar="FILE", help="The area file; write one with: seabed area."),
+]
+OutFolder = Annotated[
+    Path, typer.Option("--out", metavar="DIR", help="Folder for the results; made if missing.")
+]
+Units = Annotated[
+    str | None, typer.Option("--units", metavar="ft|m|fm", help="Units shown, by that of depth.")
+]
+Depths = Annotated[
+    str | None,
+    typer.Option("--depths", metavar="LIST", help='Contours: "10,15,20 ft" or "10:60:5 ft".'),
+]
+Band = Annotated[
+    str | None, typer.Option("--band", metavar="RANGE", help='Depth band: "17-25 ft".')
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
+NameLength = Annotated[
+    int | None,
+    typer.Option("--name-length", metavar="N", help="Most letters in a mark's name [10]."),
+]
+Rods = Annotated[
+    int | None, typer.Option("--rods", metavar="N", help="Rods that fished on each drift.")
+]
+Timezone = Annotated[
+    str | None,
+    typer.Option("--timezone", metavar="ZONE", help='Zone of local times: "America/New_York".'),
+]
+GridArguments = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="GRID…", help="Depth grids: files or web addresses.", show_default=False
+    ),
+]
+GridFiles = Annotated[
+    list[str] | None,
+    typer.Option("--grid", metavar="FILE", help="Depth grid; more than once for several."),
+]
+TrackFiles = Annotated[
+    list[Path], typer.Argument(metavar="TRACK…", help="Tracks: GPX files.", show_default=False)
+]
+CatchFiles = Annotated[
+    list[Path] | None,
+    typer.Option("--catches", metavar="FILE", help="Catch log; more than once for several."),
+]
+Crs = Annotated[
+    str | None,
+    typer.Option("--crs", metavar="CODE", help='CRS of the grid, if not its own: "EPSG:32618".'),
+]
+Sign = Annotated[
+    str | None,
+    typer.Option("--sign", metavar="WORD", help="Grid's numbers: auto, elevation or depth."),
+]
+Unit = Annotated[
+    str | None, typer.Option("--unit", metavar="UNIT", help="Grid's unit: auto, m, ft or fm.")
+]
+VerticalDatum = Annotated[
+    str | None,
+    typer.Option("--vertical-datum", metavar="NAME", help='What depths are from: "MLLW".'),
+]
+Offset = Annotated[
+    str | None,
+    typer.Option("--offset", metavar="LENGTH", help='Added to every depth: "0.4 m".'),
+]
+Variable = Annotated[
+    str | None, typer.Option("--variable", metavar="NAME", help="Band or variable of the grid.")
+]
+Box = Annotated[
+    str | None,
+    typer.Option("--box", metavar="W,S,E,N", help="Only this part of the grid, degrees WGS 84."),
+]

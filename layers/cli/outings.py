@@ -1,0 +1,148 @@
+"""What ``trip`` computes and writes: tracks into drifts, fish onto drifts, lines ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.catches import read_catches, tie
+from layers.cli.progress import Step
+from layers.cli.scouting import Structure
+from layers.cli.settings import cut_settings, heights_of
+from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.maps import MapContent, write_map
+from layers.scoring import gather_lines, rank_lines
+from layers.tracks import CleanReport, check_on_grid, clean, cut, depth_under, drifts_of, read_fixes
+
+__all__ = ["TRIP_STEPS", "Trips", "work_out", "write_trip"]
+
+TRIP_STEPS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Trips:
+    """One trip or several, worked out.
+
+    Attributes
+    ----------
+    fixes : DataFrame
+        Cleaned.
+    report : CleanReport
+    on_grid : float or None
+        Share of the fixes that lie on the grid; None without one.
+    pieces, drifts, catches, lines : GeoDataFrame
+        `catches` has no rows where no catch log was given.
+    """
+
+    fixes: pd.DataFrame
+    report: CleanReport
+    on_grid: float | None
+    pieces: gpd.GeoDataFrame
+    drifts: gpd.GeoDataFrame
+    catches: gpd.GeoDataFrame
+    lines: gpd.GeoDataFrame
+
+    @property
+    def untied(self) -> gpd.GeoDataFrame:
+        """Catches that belong to no drift, with why."""
+        return self.catches[self.catches["drift_id"] == ""]
+
+
+def work_out(
+    tracks: Sequence[Path],
+    catch_files: Sequence[Path],
+    area: Area,
+    grid: xr.DataArray | None,
+    step: Step = lambda doing: None,
+) -> Trips:
+    """Read, clean and cut tracks, tie the catches, and rank the lines.
+
+    Raises
+    ------
+    SeabedError
+        If a file can't be read or used, or no track lies on the grid.
+    """
+    settings, heights = cut_settings(area), heights_of(area)
+    step("reading tracks")
+    fixes, report = clean(read_fixes(tracks), settings)
+    on_grid = None if grid is None else check_on_grid(fixes, grid)
+    step("cutting into runs, drifts and holds")
+    pieces = cut(fixes, settings)
+    depth = None if grid is None else depth_under(fixes, grid, heights=heights)
+    drifts = drifts_of(
+        pieces,
+        fixes,
+        grid_depth=depth,
+        rods=area.boat.rods,
+        band_m=area.depths.band_m,
+        timezone=area.timezone,
+    )
+    step("tying fish to drifts")
+    caught = read_catches(catch_files, timezone=area.timezone, default_unit=area.units.fish)
+    catches = tie(caught, drifts, fixes)
+    step("ranking lines")
+    drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
+    return Trips(fixes, report, on_grid, pieces, drifts, catches, rank_lines(drifts, catches))
+
+
+def write_trip(
+    out: Path,
+    trips: Trips,
+    area: Area,
+    structure: Structure | None,
+    step: Step = lambda doing: None,
+) -> dict[str, Path]:
+    """Write drifts, ranking, marks and map into a folder; give the files by name."""
+    files = {
+        "map": out / "map.html",
+        "marks": out / "marks.gpx",
+        "ranking": out / "lines.csv",
+        "drifts": out / "drifts.csv",
+        "catches": out / "catches.csv",
+        "untied": out / "untied_catches.csv",
+        "layers": out / "trip.gpkg",
+    }
+    step("writing tables and marks")
+    write_table_csv(files["ranking"], trips.lines)
+    write_table_csv(files["drifts"], trips.drifts)
+    write_table_csv(files["catches"], trips.catches)
+    write_table_csv(files["untied"], trips.untied)
+    write_geopackage(
+        files["layers"],
+        {
+            "lines": trips.lines,
+            "drifts": trips.drifts,
+            "pieces": trips.pieces,
+            "catches": trips.catches,
+        },
+    )
+    write_marks(
+        files["marks"],
+        trips.lines,
+        name_length=area.marks.name_length,
+        depth_unit=area.units.depth,
+        title=area.name or "Drift lines",
+    )
+    step("drawing the map")
+    write_map(files["map"], _map_content(trips, area, structure))
+    return files
+
+
+def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapContent:
+    bottom = {} if structure is None else {"grid": structure.grid, **structure.layers}
+    return MapContent(
+        units=area.units,
+        title=area.name or "Drifts and lines",
+        timezone=area.timezone,
+        pieces=trips.pieces,
+        drifts=trips.drifts,
+        lines=trips.lines,
+        catches=trips.catches,
+        **bottom,
+    )

@@ -1,0 +1,41 @@
+"""Progress on standard error: a bar for people, nothing when piped."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+__all__ = ["Step", "progress"]
+
+Step = Callable[[str], None]
+"""Called with what is being done now, before it is done."""
+
+
+@contextmanager
+def progress(steps: int, *, quiet: bool = False) -> Iterator[Step]:
+    """Show how far along a piece of work of so many steps is.
+
+    Parameters
+    ----------
+    steps : int
+    quiet : bool
+        Show nothing; so too where standard error is no terminal.
+    """
+    if quiet or not sys.stderr.isatty():
+        yield lambda doing: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (BarColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=steps)
+        done = -1
+
+        def step(doing: str) -> None:
+            nonlocal done
+            done += 1
+            bar.update(task, description=doing, completed=min(done, steps))
+
+        yield step

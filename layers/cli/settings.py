@@ -1,0 +1,148 @@
+"""The area that a command works with: its file, overruled by options."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, TypeVar
+
+from layers.area import Area, Units, default_area, load_area
+from seabed.errors import SeabedError, UnitError
+from seabed.units import parse_depths, parse_length, parse_range
+
+if TYPE_CHECKING:
+    from layers.tracks import CutSettings
+    from layers.water import Currents, Heights
+
+__all__ = ["GridWords", "area_of", "currents_of", "cut_settings", "heights_of"]
+
+_Read = TypeVar("_Read")
+
+UNITS: Final = {
+    "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
+    "ft": Units(depth="ft", distance="nm", speed="kn", fish="in"),
+    "fm": Units(depth="fm", distance="nm", speed="kn", fish="in"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class GridWords:
+    """What the options say about a depth grid; None leaves the area's word."""
+
+    crs: str | None = None
+    sign: str | None = None
+    unit: str | None = None
+    vertical_datum: str | None = None
+    offset: str | None = None
+
+
+def area_of(
+    path: Path | None,
+    *,
+    units: str | None = None,
+    depths: str | None = None,
+    band: str | None = None,
+    rods: int | None = None,
+    timezone: str | None = None,
+    name_length: int | None = None,
+    grid: GridWords | None = None,
+) -> Area:
+    """Load the area file, or the defaults, and let options overrule it.
+
+    A bare number in `depths` and `band` is in the area's unit of depth.
+
+    Raises
+    ------
+    SeabedError
+        If the file or an option can't be right.
+    """
+    area = default_area() if path is None else load_area(path)
+    if units is not None:
+        area = replace(area, units=_units(units))
+    unit = area.units.depth
+    if depths is not None:
+        contours = tuple(_said("--depths", lambda: parse_depths(depths, default=unit)))
+        area = replace(area, depths=replace(area.depths, contours_m=contours))
+    if band is not None:
+        metres = _said("--band", lambda: parse_range(band, default=unit))
+        area = replace(area, depths=replace(area.depths, band_m=metres))
+    if rods is not None:
+        if not 1 <= rods <= 20:
+            raise SeabedError(f"{rods} rods can't be right", where="--rods", do="Give 1 to 20.")
+        area = replace(area, boat=replace(area.boat, rods=rods))
+    if timezone is not None:
+        area = replace(area, timezone=_zone(timezone))
+    if name_length is not None:
+        area = replace(area, marks=replace(area.marks, name_length=name_length))
+    return area if grid is None else _with_grid(area, grid)
+
+
+def cut_settings(area: Area) -> CutSettings:
+    """Give the thresholds of cleaning and cutting."""
+    from layers.tracks import CutSettings
+
+    return CutSettings(**asdict(area.tracks))
+
+
+def heights_of(area: Area) -> Heights | None:
+    """Read the area's tide heights; None if it names none."""
+    from layers.water import read_heights
+
+    if area.water.heights is None:
+        return None
+    return read_heights(area.water.heights, timezone=area.timezone)
+
+
+def currents_of(area: Area) -> Currents | None:
+    """Read the area's currents; None if it names none."""
+    from layers.water import read_currents
+
+    if area.water.currents is None:
+        return None
+    return read_currents(
+        area.water.currents,
+        timezone=area.timezone,
+        flood_toward=area.water.flood_toward_deg,
+        ebb_toward=area.water.ebb_toward_deg,
+    )
+
+
+def _units(word: str) -> Units:
+    if word not in UNITS:
+        raise UnitError(
+            f"{word!r} is no unit of depth", where="--units", do=f"Use {', '.join(UNITS)}."
+        )
+    return UNITS[word]
+
+
+def _zone(word: str) -> str:
+    from layers.area.keys import timezone
+
+    try:
+        return timezone(word, Path())
+    except ValueError as error:
+        raise SeabedError(f"no time zone {word!r}", where="--timezone", do=str(error)) from error
+
+
+def _with_grid(area: Area, words: GridWords) -> Area:
+    given = {name: word for name, word in asdict(words).items() if word is not None}
+    for name, known in (
+        ("sign", ("auto", "elevation", "depth")),
+        ("unit", ("auto", "m", "ft", "fm")),
+    ):
+        if name in given and given[name] not in known:
+            raise SeabedError(
+                f"{given[name]!r} can't be right", where=f"--{name}", do=f"Use {', '.join(known)}."
+            )
+    if "offset" in given:
+        word = given.pop("offset")
+        given["offset_m"] = _said("--offset", lambda: parse_length(word))
+    return replace(area, grid=replace(area.grid, **given))
+
+
+def _said(option: str, read: Callable[[], _Read]) -> _Read:
+    try:
+        return read()
+    except UnitError as error:
+        raise UnitError(error.what, where=option, do=error.do) from error

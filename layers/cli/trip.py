@@ -1,0 +1,107 @@
+"""``seabed trip``: tracks into drifts, fish onto drifts, lines ranked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layers.cli import options as o
+
+if TYPE_CHECKING:
+    from layers.area import Area
+    from layers.cli.outings import Trips
+
+__all__ = ["EXAMPLES", "trip"]
+
+EXAMPLES = """\
+Examples:
+
+  seabed trip trip_1.gpx trip_2.gpx --grid sound.tif --catches catches.csv --out trips
+
+  seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3
+"""
+
+
+def trip(
+    tracks: o.TrackFiles,
+    grid: o.GridFiles = None,
+    catches: o.CatchFiles = None,
+    area: o.AreaFile = None,
+    band: o.Band = None,
+    depths: o.Depths = None,
+    rods: o.Rods = None,
+    timezone: o.Timezone = None,
+    out: o.OutFolder = Path("trips"),
+    units: o.Units = None,
+    name_length: o.NameLength = None,
+    crs: o.Crs = None,
+    sign: o.Sign = None,
+    unit: o.Unit = None,
+    vertical_datum: o.VerticalDatum = None,
+    offset: o.Offset = None,
+    variable: o.Variable = None,
+    as_json: o.Json = False,
+) -> None:
+    """Cut tracks into drifts, tie fish to them, and rank the lines by what they paid."""
+    from layers.cli import settings
+    from layers.cli.progress import progress
+
+    chosen = settings.area_of(
+        area,
+        units=units,
+        depths=depths,
+        band=band,
+        rods=rods,
+        timezone=timezone,
+        name_length=name_length,
+        grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
+    )
+    from layers.cli import outings, scouting
+
+    steps = outings.TRIP_STEPS + scouting.SCOUT_STEPS
+    with progress(steps, quiet=as_json) as step:
+        structure = None
+        if grid or chosen.grid.files:
+            step("reading depths")
+            depth = scouting.open_area_grid(chosen, grid or (), variable=variable)
+            structure = scouting.find_structure(depth, chosen, step)
+        bottom = None if structure is None else structure.grid
+        trips = outings.work_out(tracks, catches or [], chosen, bottom, step)
+        files = outings.write_trip(out, trips, chosen, structure, step)
+    _tell(trips, files, chosen, as_json=as_json)
+
+
+def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.showing import print_json, print_places, print_ranking, records
+
+    if as_json:
+        print_json(
+            {
+                "files": files,
+                "cleaning": trips.report.as_dict(),
+                "share_on_grid": trips.on_grid,
+                "drifts": records(trips.drifts),
+                "lines": records(trips.lines),
+                "untied": records(trips.untied),
+            }
+        )
+        return
+    tell_trip(trips)
+    print_ranking(trips.lines, area)
+    print()
+    print_places(files, {"map": "Map", "marks": "Marks", "ranking": "Ranking", "drifts": "Drifts"})
+
+
+def tell_trip(trips: Trips) -> None:
+    """Print what was read and what could not be used."""
+    for sentence in trips.report.sentences():
+        print(sentence)
+    if trips.on_grid is not None and trips.on_grid < 1:
+        print(f"{1 - trips.on_grid:.0%} of the fixes lie off the depth grid.")
+    hours = trips.drifts["rod_hours"].sum()
+    print(
+        f"{len(trips.drifts)} drifts, {hours:.1f} rod-hours, {len(trips.catches)} catches, "
+        f"{len(trips.untied)} tied to no drift."
+    )
+    for row in trips.untied.itertuples():
+        print(f"  {row.file}, row {row.row}: {row.why}")
