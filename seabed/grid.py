@@ -37,6 +37,9 @@ __all__ = [
 
 UNKNOWN_DATUM: Final = "unknown"
 
+NO_WEIGHT: Final = 1e-6
+"""Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
@@ -262,8 +265,9 @@ def sample(
     Returns
     -------
     ndarray of float64, shape (n,)
-        Metres; NaN outside the grid, at NaN positions, and where one of the four cells around
-        is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
+        Metres; NaN outside the grid, at NaN positions, and where a cell that has a share in the
+        value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
+        Longitudes are taken by whole turns to where the grid lies.
     """
     longitude = np.asarray(longitude, float)
     latitude = np.asarray(latitude, float)
@@ -272,6 +276,8 @@ def sample(
         x, y = longitude, latitude
     else:
         x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
+    if crs.is_geographic:
+        x = _turned(np.asarray(x), bounds(grid))
     affine = transform_of(grid)
     column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
     rows, columns = grid.shape
@@ -280,10 +286,38 @@ def sample(
     at = np.array(
         [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
     )
-    depth[inside] = map_coordinates(
-        np.asarray(grid.values), at, output=np.float64, order=1, mode="nearest"
-    )
+    values = np.asarray(grid.values)
+    found = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
+    spoilt = np.isnan(found)
+    found[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
+    depth[inside] = found
     return depth
+
+
+def _weighed(
+    values: NDArray[Any], row: NDArray[np.float64], column: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Bilinear values in which a cell without weight has no say, not even as NaN."""
+    total = np.zeros(row.shape)
+    for down, row_weight in _neighbours(row, values.shape[0]):
+        for across, column_weight in _neighbours(column, values.shape[1]):
+            weight = row_weight * column_weight
+            total += np.where(weight > NO_WEIGHT, weight * values[down, across], 0.0)
+    return total
+
+
+def _neighbours(
+    at: NDArray[np.float64], count: int
+) -> list[tuple[NDArray[np.intp], NDArray[np.float64]]]:
+    low = np.floor(at).astype(np.intp)
+    share = at - low
+    return [(low, 1 - share), (np.minimum(low + 1, count - 1), share)]
+
+
+def _turned(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
+    """Longitudes moved by whole turns into the one that begins at the grid's western edge."""
+    turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
+    return turned
 
 
 def _spacing(centres: NDArray[Any]) -> float:

@@ -1,0 +1,75 @@
+"""Outputs are whole or absent."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+
+import pytest
+
+from seabed.errors import GridError, OutputError, SeabedError
+from seabed.files import replacing, write_text
+
+
+def names(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_text_is_written_with_its_folders(tmp_path):
+    write_text(tmp_path / "a" / "b.txt", "depth\nüber\n")
+    assert (tmp_path / "a" / "b.txt").read_bytes() == "depth\nüber\n".encode()
+    assert names(tmp_path / "a") == ["b.txt"]
+
+
+def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path):
+    target = tmp_path / "a.csv"
+    target.write_text("old")
+    with pytest.raises(ValueError, match="half way"), replacing(target) as partial:
+        partial.write_text("new")
+        raise ValueError("half way")
+    assert target.read_text() == "old"
+    assert names(tmp_path) == ["a.csv"]
+
+
+def test_a_full_disk_is_said(tmp_path):
+    with (
+        pytest.raises(OutputError, match=r"disk is full.*nothing was changed"),
+        replacing(tmp_path / "a"),
+    ):
+        raise OSError(errno.ENOSPC, "No space left on device")
+    assert names(tmp_path) == []
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs /dev/full")
+def test_a_disk_that_is_really_full(tmp_path):
+    with pytest.raises(OutputError, match="disk is full"), replacing(tmp_path / "a.txt") as partial:
+        partial.symlink_to("/dev/full")
+        partial.write_text("x" * 10)
+
+
+def test_a_folder_that_cannot_be(tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match="can't write"):
+        write_text(tmp_path / "file" / "a.txt", "x")
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere"
+)
+def test_a_folder_without_leave(tmp_path):
+    tmp_path.chmod(0o500)
+    with pytest.raises(OutputError, match="permission denied"):
+        write_text(tmp_path / "a.txt", "x")
+
+
+def test_nothing_written_is_an_output_error(tmp_path):
+    with pytest.raises(OutputError), replacing(tmp_path / "a.txt"):
+        pass
+
+
+def test_errors_say_what_where_and_what_to_do():
+    error = GridError("no depths", file="a.tif", where="band 2", do="Choose band 1.")
+    assert str(error) == "a.tif, band 2: no depths. Choose band 1."
+    assert isinstance(error, SeabedError)
+    assert str(GridError("no depths")) == "no depths"
