@@ -116,7 +116,7 @@ def _features(
         crest_depth_m=sign * peaks.crest[chosen].astype(float),
         saddle_depth_m=sign * peaks.saddle[chosen].astype(float),
         height_m=height[chosen],
-        open=peaks.absorber[chosen] < 0,
+        open=peaks.open[chosen],
     )
     sized = table["area_m2"] >= min_area_m2
     if max_area_m2 is not None:

@@ -43,12 +43,15 @@ class Peaks:
         infinite if it never does.
     absorber : ndarray of int32, shape (n,)
         The higher peak it then joins, as a row of these arrays; -1 for the outside.
+    open : ndarray of bool, shape (n,)
+        The saddle is where its own ground first touches the outside.
     """
 
     cell: Indices
     crest: Depths
     saddle: Depths
     absorber: Indices
+    open: NDArray[np.bool_]
 
 
 def merge_tree(depth: Depths) -> Peaks:
@@ -75,9 +78,10 @@ def merge_tree(depth: Depths) -> Peaks:
     level, ends = _sorted(level, ends)
     saddle = np.full(len(cell) + 1, np.inf, np.float32)
     absorber = np.zeros(len(cell) + 1, np.int32)
+    opened = np.zeros(len(cell) + 1, np.bool_)
     crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
-    _join(level, ends, crest, saddle, absorber)
-    return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1))
+    _join(level, ends, crest, saddle, absorber, opened)
+    return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
 def _outside(depth: Depths) -> NDArray[np.bool_]:
@@ -267,12 +271,13 @@ def _sorted(level: Depths, ends: NDArray[np.int64]) -> tuple[Depths, NDArray[np.
 
 
 @compiled
-def _join(
+def _join(  # noqa: PLR0917  (compiled functions take no keywords)
     level: Depths,
     ends: NDArray[np.int64],
     crest: Depths,
     saddle: Depths,
     absorber: Indices,
+    opened: NDArray[np.bool_],
 ) -> None:
     """Union-find over the passes: the lower of two peaks ends where their ground meets."""
     up = np.arange(len(crest)).astype(np.int32)
@@ -284,6 +289,7 @@ def _join(
         if crest[lower] < crest[higher]:
             lower, higher = higher, lower
         up[lower], absorber[lower], saddle[lower] = higher, higher, level[i]
+        opened[lower] = ends[i] & 0xFFFFFFFF == 0
 
 
 @inlined

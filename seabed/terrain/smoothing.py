@@ -16,7 +16,7 @@ __all__ = ["smoothed"]
 _REACH = 4.0  # standard deviations
 
 
-def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.5) -> xr.DataArray:
+def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.2) -> xr.DataArray:
     """Gaussian mean of the known cells (normalised convolution, Knutsson & Westin 1993).
 
     Parameters
