@@ -1,0 +1,245 @@
+"""Edges against analytic scarps: place, drop, width, direction, with noise and without."""
+
+import numpy as np
+import pytest
+import rasterio
+import shapely
+from affine import Affine
+from pyproj import Geod
+from scipy.special import erf
+
+from seabed.errors import GridError
+from seabed.grid import make_grid
+from seabed.structure import edges
+
+CELL = 4.0
+GEOD = Geod(ellps="WGS84")
+SHAPE = (200, 240)
+MIDDLE = (5e5 + 480.0, 6e6 - 400.0)
+
+
+def ground(shape=SHAPE, cell=CELL):
+    rows, columns = np.mgrid[: shape[0], : shape[1]]
+    return 5e5 + (columns + 0.5) * cell, 6e6 - (rows + 0.5) * cell
+
+
+def in_utm(depth, cell=CELL):
+    return make_grid(depth, transform=Affine(cell, 0, 5e5, 0, -cell, 6e6), crs=32631)
+
+
+def down_slope(x, y, faces):
+    """Way from the scarp's middle line in the direction it faces, metres."""
+    angle = np.radians(faces)
+    return (x - MIDDLE[0]) * np.sin(angle) + (y - MIDDLE[1]) * np.cos(angle)
+
+
+def scarp(faces, *, drop=3.0, width=8.0, top=6.0, profile=np.tanh, noise=0.0, seed=0):
+    way = down_slope(*ground(), faces)
+    depth = top + drop / 2 * (1 + profile(way / width))
+    return depth + noise * np.random.default_rng(seed).normal(size=depth.shape)
+
+
+def off_line(table, faces):
+    points = shapely.get_coordinates(shapely.segmentize(table.geometry.values, 1.0))
+    return np.abs(down_slope(points[:, 0], points[:, 1], faces))
+
+
+def difference(one, other, circle=360):
+    return abs((one - other + circle / 2) % circle - circle / 2)
+
+
+@pytest.mark.parametrize("faces", [0, 30, 77, 135, 200, 290])
+@pytest.mark.parametrize("width", [2.0, 8.0, 16.0])
+def test_scarp_is_found_where_it_is(faces, width):
+    found = edges(in_utm(scarp(faces, width=width)))
+    assert len(found) == 1
+    edge = found.iloc[0]
+    assert off_line(found, faces).max() < 0.5 * CELL
+    assert edge.drop_m == pytest.approx(3.0, rel=0.05)
+    assert edge.top_depth_m == pytest.approx(6.0, abs=0.1)
+    assert edge.foot_depth_m == pytest.approx(9.0, abs=0.1)
+    assert edge.depth_min_m == pytest.approx(7.5, abs=0.5)
+    assert edge.depth_max_m == pytest.approx(7.5, abs=0.5)
+    assert difference(edge.faces_deg, faces) < 1
+    assert difference(edge.bearing_deg, faces + 90, 180) < 1
+    # the scarp runs through the whole grid but for the margin the smoothing leaves
+    run = min(
+        800 / abs(np.sin(np.radians(faces)) or 1e-9), 960 / abs(np.cos(np.radians(faces)) or 1e-9)
+    )
+    assert edge.length_m > 0.9 * run - 40
+
+
+@pytest.mark.parametrize("width", [12.0, 20.0, 35.0])
+def test_width_and_slope_are_put_right_for_the_smoothing(width):
+    """An error-function scarp's slope is Gaussian across it, with deviation width / sqrt 2."""
+    edge = edges(in_utm(scarp(60, width=width, profile=erf)), scale_m=20).iloc[0]
+    to_five_per_cent = np.sqrt(2 * np.log(20)) * width / np.sqrt(2)
+    assert edge.width_m == pytest.approx(2 * to_five_per_cent, rel=0.05)
+    steepest = 1.5 * 2 / np.sqrt(np.pi) / width
+    assert edge.slope_max_deg == pytest.approx(np.degrees(np.arctan(steepest)), rel=0.05)
+    assert edge.slope_mean_deg == pytest.approx(
+        np.degrees(np.arctan(edge.drop_m / edge.width_m)), abs=1e-9
+    )
+
+
+def test_scarp_on_a_slope_counts_its_own_breaks():
+    """A ramp between two gentler slopes, whose breaks are sharp knees.
+
+    Blurred with 10 m, its slope falls to 5 % of the way to the flanks 16.4 m beyond each knee; the
+    width, put right as if for a Gaussian, is then sqrt(82.9² - 49² ...) = 66 m: wide by design.
+    """
+    way = down_slope(*ground(), 90)
+    ramp = 0.01 * way + 0.08 * np.clip(way, -25, 25)
+    edge = edges(in_utm(20 + ramp)).iloc[0]
+    assert edge.width_m == pytest.approx(66, rel=0.05)
+    assert edge.drop_m == pytest.approx(0.08 * 50 + 0.01 * 83, rel=0.03)
+    assert edge.slope_max_deg == pytest.approx(np.degrees(np.arctan(0.09 * 83 / 66)), rel=0.05)
+
+
+@pytest.mark.parametrize("faces", [0, 40, 115, 250])
+@pytest.mark.parametrize("width", [4.0, 12.0])
+@pytest.mark.parametrize("drop", [2.0, 6.0])
+def test_noisy_scarp(faces, width, drop):
+    """Noise of a tenth of the drop in every cell: 95 % found, under 5 % false."""
+    found = edges(in_utm(scarp(faces, drop=drop, width=width, noise=drop / 10, seed=faces)))
+    near = 2 * CELL
+    assert np.mean(off_line(found, faces) > near) < 0.05
+    angle = np.radians(faces + 90)
+    way = np.arange(-1000, 1000, 2.0)
+    true = MIDDLE + np.column_stack([np.sin(angle), np.cos(angle)]) * way[:, None]
+    margin = 20.0
+    inside = (
+        (true[:, 0] > 5e5 + margin)
+        & (true[:, 0] < 5e5 + SHAPE[1] * CELL - margin)
+        & (true[:, 1] < 6e6 - margin)
+        & (true[:, 1] > 6e6 - SHAPE[0] * CELL + margin)
+    )
+    away = shapely.distance(shapely.points(true[inside]), shapely.union_all(found.geometry.values))
+    assert np.mean(away <= near) > 0.95
+    assert found["drop_m"].iloc[0] == pytest.approx(drop, rel=0.07)
+    assert np.median(off_line(found, faces)) < 0.5 * CELL
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1])
+def test_even_slopes_and_flats_have_no_edge(noise):
+    x, y = ground()
+    rough = noise * np.random.default_rng(2).normal(size=x.shape)
+    assert edges(in_utm(20 + 0.05 * (x - 5e5) + 0.03 * (y - 6e6) + rough)).empty
+    assert edges(in_utm(20 + rough)).empty
+
+
+def test_crest_and_trough_are_no_edges_but_their_sides_are():
+    x, _ = ground()
+    depth = 10 - 2 * np.exp(-(((x - MIDDLE[0]) / 60) ** 2) / 2)
+    found = edges(in_utm(depth))
+    assert len(found) == 2
+    sides = sorted(found.geometry.centroid.x - MIDDLE[0])
+    # a Gaussian is steepest one deviation from its middle; smoothing with 10 m widens it to 60.8
+    assert sides == pytest.approx([-60.8, 60.8], abs=1)
+    assert sorted(found["faces_deg"].round()) == [90, 270]
+
+
+def test_deeper_side_is_on_the_left_hand():
+    found = edges(in_utm(scarp(75)))
+    points = shapely.get_coordinates(found.geometry[0])
+    east, north = points[-1] - points[0]
+    deeper = np.radians(75)
+    assert east * np.cos(deeper) - north * np.sin(deeper) > 0
+
+
+def test_round_hump_gives_one_ring():
+    x, y = ground()
+    away = np.hypot(x - MIDDLE[0], y - MIDDLE[1])
+    found = edges(in_utm(9 + 1.5 * np.tanh((away - 120) / 8)))
+    assert len(found) == 1
+    assert found.geometry[0].is_closed
+    radius = np.hypot(*(shapely.get_coordinates(found.geometry[0]) - MIDDLE).T)
+    # smoothing a curved edge moves it by about deviation² / (2 radius), 0.4 m here
+    assert np.abs(radius - 120).max() < 0.5 * CELL
+
+
+@pytest.mark.parametrize(
+    ("band", "expected"), [(None, False), ((5, 6.5), True), ((7, 8), True), ((2, 5), False)]
+)
+def test_band_marks_edges_whose_face_lies_in_it(band, expected):
+    (edge,) = edges(in_utm(scarp(20)), band=band).itertuples()
+    assert edge.in_band == expected
+
+
+def test_limits_drop_what_is_less():
+    grid = in_utm(scarp(20))
+    assert len(edges(grid)) == 1
+    assert edges(grid, min_drop_m=3.5).empty
+    assert edges(grid, min_length_m=5000).empty
+    assert edges(grid, min_slope_deg=20).empty
+
+
+def test_edges_keep_clear_of_voids_and_leave_no_trace_of_them():
+    depth = scarp(90)
+    depth[60:100, 100:140] = np.nan
+    found = edges(in_utm(depth))
+    assert len(found) == 2
+    assert off_line(found, 90).max() < 0.5 * CELL
+    flat = np.full(SHAPE, 8.0)
+    flat[50:150, 60:200] = np.nan
+    assert edges(in_utm(flat)).empty
+
+
+def test_shore_of_a_steepening_beach_is_no_edge():
+    """Depth falls to zero ever more steeply at a shore, beyond which all is land."""
+    x, _ = ground()
+    depth = 8 * (1 - np.exp(-(x - 5e5 - 200) / 150))
+    depth[depth < 0] = np.nan
+    assert edges(in_utm(depth)).empty
+
+
+def test_geographic_grid():
+    """The same scarp in degrees at 65 north, where a cell is less than half as wide as high."""
+    step, latitude = 5e-5, 65.0
+    width = GEOD.inv(0, latitude, step, latitude)[2]
+    height = GEOD.inv(0, latitude, 0, latitude + step)[2]
+    rows, columns = np.mgrid[:200, :400]
+    east, north = (columns - 199.5) * width, (99.5 - rows) * height
+    faces = np.radians(50)
+    way = east * np.sin(faces) + north * np.cos(faces)
+    grid = make_grid(
+        7.5 + 1.5 * np.tanh(way / 10),
+        transform=Affine(step, 0, -20 - 200 * step, 0, -step, latitude + 100 * step),
+        crs=4326,
+    )
+    (edge,) = edges(grid).itertuples()
+    assert difference(edge.faces_deg, 50) < 1
+    assert difference(edge.bearing_deg, 140, 180) < 1
+    assert edge.drop_m == pytest.approx(3, rel=0.05)
+    points = shapely.get_coordinates(edge.geometry)
+    x, y = (points[:, 0] + 20) / step * width, (points[:, 1] - latitude) / step * height
+    assert np.abs(x * np.sin(faces) + y * np.cos(faces)).max() < 0.5 * height
+    assert edge.length_m == pytest.approx(GEOD.line_length(points[:, 0], points[:, 1]), rel=1e-9)
+
+
+@pytest.mark.parametrize("depth", [np.full((9, 9), np.nan), np.full((9, 9), 4.0), np.ones((1, 4))])
+def test_nothing_to_find_gives_an_empty_table_with_columns(depth):
+    found = edges(in_utm(depth))
+    assert found.empty
+    assert {"edge_id", "top_depth_m", "drop_m", "in_band", "geometry"} <= set(found.columns)
+
+
+@pytest.mark.parametrize(("scale", "message"), [(0, "of 0 m is none"), (3, "finer than the cells")])
+def test_impossible_scales_are_refused(scale, message):
+    with pytest.raises(GridError, match=message):
+        edges(in_utm(np.ones((9, 9))), scale_m=scale)
+
+
+def test_real_survey_edges_are_steep_ground(registry_file):
+    """Along every edge the plain slope of the smoothed bottom beats its flanks'."""
+    path = registry_file("s100py", "2.0.1", "tests/s102/F00788_SR_8m.tif")
+    with rasterio.open(path) as file:
+        depth = -file.read(1, masked=True).filled(np.nan)
+        grid = make_grid(depth, transform=file.transform, crs=file.crs)
+    found = edges(grid, scale_m=40)
+    assert len(found) >= 5
+    assert (found["foot_depth_m"] > found["top_depth_m"]).all()
+    assert (found["slope_max_deg"] >= found["slope_mean_deg"] - 1e-9).all()
+    assert (found["top_depth_m"] <= found["depth_max_m"]).all()
+    assert found["edge_id"].tolist() == list(range(len(found)))
+    assert found["length_m"].is_monotonic_decreasing
