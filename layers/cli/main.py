@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import importlib.util
 import os
 import sys
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import Any, Final
 
-import click
 import typer
 
 from layers.cautions import CAUTIONS_SHORT
@@ -21,7 +22,7 @@ __all__ = ["app", "main"]
 COMMANDS: Final = ("demo", "area", "check", "scout", "tide", "plan", "trip", "season", "marks")
 """Each is the function of that name in the module of that name here."""
 
-DONE, WRONG, BUG, STOPPED = 0, 2, 1, 130
+DONE, WRONG, STOPPED = 0, 2, 130
 
 _EPILOG: Final = f"""\
 Start with: seabed demo --out DIR
@@ -62,7 +63,28 @@ def _register() -> None:
         if importlib.util.find_spec(f"layers.cli.{name}") is None:
             continue
         module = importlib.import_module(f"layers.cli.{name}")
-        app.command(name, epilog=getattr(module, "EXAMPLES", None))(getattr(module, name))
+        app.command(name, epilog=getattr(module, "EXAMPLES", None))(_guarded(getattr(module, name)))
+
+
+def _guarded(command: Callable[..., None]) -> Callable[..., None]:
+    """Turn what a user can mend, and being stopped, into a message and an exit code."""
+
+    @wraps(command)
+    def guarded(*args: Any, **options: Any) -> None:
+        try:
+            command(*args, **options)
+            sys.stdout.flush()
+        except SeabedError as error:
+            print(f"seabed: {error}", file=sys.stderr)
+            raise SystemExit(WRONG) from error
+        except KeyboardInterrupt as error:
+            print("seabed: stopped; no file was left half-written.", file=sys.stderr)
+            raise SystemExit(STOPPED) from error
+        except BrokenPipeError as error:
+            _drop_output()
+            raise SystemExit(DONE) from error
+
+    return guarded
 
 
 _register()
@@ -77,28 +99,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         Instead of the process's own.
     """
     _forgive_narrow_consoles()
-    sys.exit(_run(arguments))
-
-
-def _run(arguments: Sequence[str] | None) -> int:
-    try:
-        code = app(args=arguments, prog_name="seabed", standalone_mode=False)
-        sys.stdout.flush()
-    except SeabedError as error:
-        print(f"seabed: {error}", file=sys.stderr)
-        return WRONG
-    except click.exceptions.Exit as ended:
-        return ended.exit_code
-    except click.ClickException as error:
-        error.show()
-        return WRONG
-    except (KeyboardInterrupt, click.Abort):
-        print("seabed: stopped; no file was left half-written.", file=sys.stderr)
-        return STOPPED
-    except BrokenPipeError:
-        _drop_output()
-        return DONE
-    return code if isinstance(code, int) else DONE
+    app(args=arguments, prog_name="seabed")
 
 
 def _forgive_narrow_consoles() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from layers.area import Area, Units, default_area, load_area
-from seabed.errors import SeabedError, UnitError
+from seabed.errors import AreaError, SeabedError, TrackError, UnitError
 from seabed.units import parse_depths, parse_length, parse_range
 
 if TYPE_CHECKING:
@@ -79,10 +79,13 @@ def area_of(
 
 
 def cut_settings(area: Area) -> CutSettings:
-    """Give the thresholds of cleaning and cutting."""
+    """Give the thresholds of cleaning and cutting; AreaError if they contradict each other."""
     from layers.tracks import CutSettings
 
-    return CutSettings(**asdict(area.tracks))
+    try:
+        return CutSettings(**asdict(area.tracks))
+    except TrackError as error:
+        raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
 
 
 def heights_of(area: Area) -> Heights | None:

@@ -177,10 +177,9 @@ def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]
     about = str(row.get("why") or "")
     route = _few_points(row["geometry"])
     points = _positions(route)
-    start = names.give(name, suffix="-A")
-    end = names.give(name, suffix="-B")
+    middle, start, end = names.family(name, ["", "-A", "-B"])
     return (
-        Way(names.give(name), "drift line", about, (points,)),
+        Way(middle, "drift line", about, (points,)),
         [
             Mark(start, "drift start", f"Start of {name}. {about}".strip(), points[0]),
             Mark(end, "drift end", f"End of {name}.", points[-1]),
@@ -192,7 +191,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
     about = (
         f"Edge, {format_quantity(row['top_depth_m'], unit)} down to "
         f"{format_quantity(row['foot_depth_m'], unit)}, deeper toward "
-        f"{row['faces_deg']:.0f} deg true"
+        f"{row['faces_deg']:03.0f} deg true"
     )
     shape = row["geometry"]
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 from typing import Final
 
 from seabed.errors import OutputError
@@ -39,25 +40,29 @@ class ShortNames:
         self._length = length
         self._taken: set[str] = set()
 
-    def give(self, words: str, *, suffix: str = "") -> str:
-        """Shorten `words`, keeping `suffix`, and number it where it is taken.
+    def give(self, words: str) -> str:
+        """Shorten `words`, and number them where they are taken.
 
         Letters outside ASCII lose their accents or fall away; nothing left gives ``"MARK"``.
         """
+        return self.family(words, [""])[0]
+
+    def family(self, words: str, suffixes: Sequence[str]) -> list[str]:
+        """Give names that differ by their suffixes alone, shortened and numbered as one."""
         plain = unicodedata.normalize("NFKD", words.translate(_PLAIN))
         kept = "".join(letter for letter in plain if letter in _ALLOWED)
         base = " ".join(kept.split()) or "MARK"
-        number = 1
+        longest = max(map(len, suffixes))
+        number = ""
         while True:
-            tail = suffix if number == 1 else f"{number}{suffix}"
-            room = self._length - len(tail)
-            if room < 1:
+            room = self._length - longest - len(number)
+            if room < 0:
                 raise OutputError(
                     f"there are too many marks for names of {self._length} letters",
                     do="Give a greater --name-length.",
                 )
-            name = base[:room].rstrip() + tail
-            if name.upper() not in self._taken:
-                self._taken.add(name.upper())
-                return name
-            number += 1
+            names = [base[:room].rstrip() + number + suffix for suffix in suffixes]
+            if not self._taken.intersection(name.upper() for name in names):
+                self._taken.update(name.upper() for name in names)
+                return names
+            number = str(int(number or 1) + 1)
