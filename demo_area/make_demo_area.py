@@ -1,7 +1,7 @@
 """Make the demo area: an invented sound, four invented trips, and the hidden truth behind them.
 
-Everything is drawn from one seed, with nothing of the toolkit in it, so that tests may ask whether the
-toolkit finds what was put here.  Run it from anywhere::
+Everything is drawn from one seed, with nothing of the toolkit in it, so that tests may ask whether
+the toolkit finds what was put here.  Run it from anywhere::
 
     python demo_area/make_demo_area.py [FOLDER]
 """
@@ -341,7 +341,8 @@ def start_of(plan):
 def sail(random, bottom, plan):
     boat = Boat(random, bottom, plan, EPOCH + timedelta(seconds=round(start_of(plan) * 3600)))
     for stop in plan["stops"]:
-        name, minutes = stop.rstrip("0123456789"), float(stop.lstrip("ABCDEGHholdunch"))
+        name = stop.rstrip("0123456789")
+        minutes = float(stop.removeprefix(name))
         if name == "lunch":
             boat.run_to((1650.0 + random.normal(0, 10), 2500.0))
             boat.hold(minutes)
@@ -403,8 +404,8 @@ def catch(random, boat):
         places = np.array(boat.places[span])
         per_second = rate_at(h, places[:, 0], places[:, 1]) * piece["rods"] / 3600.0
         piece["expected_fish"] = float(per_second.sum())
-        for second in np.flatnonzero(random.random(len(h)) < per_second):
-            rows.append(fish(random, boat.seconds[span][second], piece["rods"]))
+        bites = np.flatnonzero(random.random(len(h)) < per_second)
+        rows += [fish(random, boat.seconds[span][second], piece["rods"]) for second in bites]
     return rows
 
 
