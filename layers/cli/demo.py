@@ -19,10 +19,7 @@ Example:
   seabed demo --out demo_out
 """
 
-FILES: Final = (
-    "area.toml", "sound.tif", "tide_table.csv", "current_table.csv", "trip_1.gpx", "trip_2.gpx",
-    "trip_3.gpx", "trip_4.gpx", "catches.csv",
-)  # fmt: skip
+KINDS: Final = (".toml", ".tif", ".csv", ".gpx")
 
 
 def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
@@ -72,10 +69,10 @@ def copy_demo_area(target: Path) -> None:
 
     from seabed.files import replacing
 
-    source = demo_folder()
-    for name in FILES:
-        with replacing(target / name) as partial:
-            shutil.copyfile(source / name, partial)
+    for source in sorted(demo_folder().iterdir()):
+        if source.suffix in KINDS:
+            with replacing(target / source.name) as partial:
+                shutil.copyfile(source, partial)
 
 
 def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:

@@ -1,0 +1,53 @@
+"""How soon the command answers, and what it does not load."""
+
+from __future__ import annotations
+
+import json
+import statistics
+import subprocess
+import sys
+import time
+
+HEAVY = ("numpy", "pandas", "geopandas", "xarray", "rasterio", "rioxarray", "scipy", "numba",
+         "shapely", "pyproj", "folium", "pyogrio")  # fmt: skip
+
+
+def run(*arguments: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-c", "from layers.cli.main import main; main()", *arguments]
+    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys, json\n"
+        "from layers.cli.main import app\n"
+        f"print(json.dumps([n for n in {HEAVY!r} if n in sys.modules]))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert json.loads(done.stdout) == []
+
+
+def test_help_comes_in_under_four_tenths_of_a_second():
+    """The median of five, in a process of its own each."""
+    run("--help")
+    taken = []
+    for _ in range(5):
+        start = time.perf_counter()
+        done = run("--help")
+        taken.append(time.perf_counter() - start)
+        assert done.returncode == 0
+    assert statistics.median(taken) < 0.4
+
+
+def test_each_command_has_help_with_an_example_and_exit_codes():
+    from layers.cli.main import COMMANDS
+
+    top = run("--help")
+    assert "Exit codes" in top.stdout
+    assert "Not for navigation" in top.stdout
+    for name in COMMANDS:
+        if f"  {name} " not in top.stdout:
+            continue
+        done = run(name, "--help")
+        assert done.returncode == 0, name
+        assert f"seabed {name}" in done.stdout.split("Options:")[-1], f"{name} has no example"
