@@ -1,0 +1,255 @@
+"""``seabed tide``: a day of the water."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from layers.cli.options import AreaFile, Json, Timezone, Units
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import pandas as pd
+
+    from layers.area import Area
+    from layers.water import Currents, DriftWishes, Heights, Wind
+
+__all__ = ["tide"]
+
+
+EXAMPLES = """\
+Examples:
+
+seabed tide --area area.toml --date 2031-06-14 --wind "SW 8 kn"
+
+seabed tide --area area.toml --wind "6:00 SW 8 kn" --wind "12:00 W 12 kn" --out day
+"""
+
+
+def tide(
+    area_file: AreaFile = None,
+    day: Annotated[
+        str, typer.Option("--date", metavar="DAY", help="Like 2031-06-14; today if not said.")
+    ] = "",
+    heights: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Tide heights: high/low table (CSV), station (JSON), S-104."
+        ),
+    ] = None,
+    currents: Annotated[
+        str,
+        typer.Option(
+            metavar="FILE",
+            help='Currents: table (CSV), station (JSON), S-111; or "0.8 kn toward 40".',
+        ),
+    ] = "",
+    flood_toward: Annotated[
+        float | None,
+        typer.Option(metavar="DEGREES", help="Where the flood runs to, degrees true."),
+    ] = None,
+    wind: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="WORDS",
+            help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.',
+        ),
+    ] = None,
+    drift_speed: Annotated[
+        str, typer.Option(metavar="RANGE", help="Speed over the ground wanted of a drift.")
+    ] = "0.5-1.0 mph",
+    slack_below: Annotated[
+        str, typer.Option(metavar="SPEED", help="Water slower than this is slack.")
+    ] = "0.2 kn",
+    every: Annotated[
+        int, typer.Option(min=1, max=180, metavar="MINUTES", help="Minutes between rows.")
+    ] = 60,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
+        ),
+    ] = None,
+    timezone: Timezone = None,
+    units: Units = None,
+    as_json: Json = False,
+) -> None:
+    """Tide, current, wind and drift through a day: when it is slack, when a drift is good."""
+    import json
+
+    from layers.cautions import CAUTIONS_SHORT
+    from layers.cli.settings import area_of
+    from layers.water import (
+        current_events,
+        day_bounds,
+        day_of_water,
+        day_records,
+        day_sheet,
+        day_windows,
+        leeway_of,
+        turns,
+    )
+
+    area = area_of(area_file, units=units, timezone=timezone)
+    when = _day(day, area.timezone)
+    start, end = day_bounds(when, area.timezone)
+    place = _place(area)
+    water = _heights(area, heights, place), _currents(area, currents, flood_toward)
+    wishes = _wishes(area, drift_speed, slack_below)
+    table = day_of_water(
+        when,
+        area.timezone,
+        heights=water[0],
+        currents=water[1],
+        wind=_wind(area, wind, start),
+        leeway=leeway_of(area.boat.craft),
+        wishes=wishes,
+        longitude=place[0],
+        latitude=place[1],
+    )
+    told: dict[str, Any] = {
+        "timezone": area.timezone,
+        "turns": turns(water[0], start, end) if water[0] else None,
+        "events": current_events(water[1], start, end, longitude=place[0], latitude=place[1])
+        if water[1]
+        else None,
+        "sun": _sun(when, area, place),
+    }
+    windows = day_windows(table, wishes=wishes)
+    if out is not None:
+        _write(out, (table, windows), area, when, told=told, every=every)
+    if as_json:
+        records = day_records(table, windows, **told)
+        print(json.dumps({"date": when.isoformat(), **records, "caution": CAUTIONS_SHORT}))
+        return
+    print(f"{area.name or 'The water'}, {when:%A} {when.isoformat()} ({area.timezone})\n")
+    print(day_sheet(table, windows, **told, every_minutes=every, **_shown(area)))
+    print(CAUTIONS_SHORT)
+
+
+def _shown(area: Area) -> dict[str, Any]:
+    return {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
+
+
+def _day(word: str, timezone: str) -> date:
+    from datetime import date, datetime
+
+    from layers.water import zone_of
+    from seabed.errors import WaterError
+
+    if not word:
+        return datetime.now(zone_of(timezone)).date()
+    try:
+        return date.fromisoformat(word)
+    except ValueError as error:
+        raise WaterError(f"can't read the date {word!r}", do="Write it like 2031-06-14.") from error
+
+
+def _heights(
+    area: Area, given: Path | None, place: tuple[float | None, float | None]
+) -> Heights | None:
+    from layers.water import read_heights
+
+    path = given or area.water.heights
+    if path is None:
+        return None
+    return read_heights(path, timezone=area.timezone, longitude=place[0], latitude=place[1])
+
+
+def _currents(area: Area, given: str, flood_toward: float | None) -> Currents | None:
+    from layers.water import parse_current, read_currents
+
+    if given and not Path(given).suffix and " to" in given:
+        return parse_current(given)
+    path = Path(given) if given else area.water.currents
+    if path is None:
+        return None
+    own = flood_toward is None
+    return read_currents(
+        path,
+        timezone=area.timezone,
+        flood_toward=area.water.flood_toward_deg if own else flood_toward,
+        ebb_toward=area.water.ebb_toward_deg if own else None,
+    )
+
+
+def _wind(area: Area, given: list[str] | None, start: Any) -> Wind:
+    from layers.water import FixedWind, parse_wind
+
+    if given:
+        return parse_wind(given, start, timezone=area.timezone, default_unit=area.units.speed)
+    return FixedWind(area.wind.speed_mps, area.wind.from_deg)
+
+
+def _wishes(area: Area, drift_speed: str, slack_below: str) -> DriftWishes:
+    from layers.area.keys import speed_range
+    from layers.water import DriftWishes
+    from seabed.errors import UnitError
+    from seabed.units import parse_speed
+
+    try:
+        wanted = speed_range(drift_speed, Path())
+    except ValueError as error:
+        raise UnitError(
+            f"can't read the speeds {drift_speed!r}", where="--drift-speed", do=str(error)
+        ) from error
+    return DriftWishes(
+        speed_mps=wanted,
+        motor_limit_mps=area.boat.motor_limit_mps,
+        slack_below_mps=parse_speed(slack_below, default=area.units.speed),
+    )
+
+
+def _place(area: Area) -> tuple[float | None, float | None]:
+    """Middle of the area's first grid, degrees; None where there is none."""
+    from seabed.loaders import describe
+
+    files = [file for file in area.grid.files if Path(file).is_file()]
+    found = describe(files[0]).bounds if files else None
+    if found is None:
+        return None, None
+    return (found.west + found.east) / 2, (found.south + found.north) / 2
+
+
+def _sun(when: date, area: Area, place: tuple[float | None, float | None]) -> Any:
+    from layers.water import sun_times
+
+    longitude, latitude = place
+    if longitude is None or latitude is None:
+        return None
+    return sun_times(when, area.timezone, longitude=longitude, latitude=latitude)
+
+
+def _write(
+    out: Path,
+    tables: tuple[pd.DataFrame, pd.DataFrame],
+    area: Area,
+    when: date,
+    *,
+    told: dict[str, Any],
+    every: int,
+) -> None:
+    import pandas as pd
+
+    from layers.water import day_picture, day_rows, write_calendar
+    from seabed.files import write_text
+
+    table, windows = tables
+    units = _shown(area)
+    rows = day_rows(table, timezone=area.timezone, every_minutes=min(every, 10), **units)
+    write_text(out / f"tide_{when}.csv", rows.to_csv(index=False, lineterminator="\n"))
+    picture = day_picture(
+        table,
+        windows,
+        title=f"{area.name or 'The water'}, {when:%A} {when.isoformat()}",
+        timezone=area.timezone,
+        sun=told["sun"],
+        turns=told["turns"],
+        **units,
+    )
+    write_text(out / f"tide_{when}.svg", picture)
+    made = pd.Timestamp.now(tz="UTC")
+    write_calendar(out / f"tide_{when}.ics", windows, place=area.name, made=made)
