@@ -7,22 +7,28 @@ from pathlib import Path
 
 import pandas as pd
 
+from layers.tracks.delimited import read_delimited_fixes
 from layers.tracks.gpx import WAYPOINT_COLUMNS, read_gpx_fixes, read_gpx_waypoints
-from layers.tracks.table import fix_table
+from layers.tracks.nmea import looks_like_nmea, read_nmea_fixes
+from layers.tracks.table import FileFixes, fix_table
 
 __all__ = ["read_fixes", "read_waypoints"]
 
 Paths = str | Path | Iterable[str | Path]
 
 
-def read_fixes(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
+def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") -> pd.DataFrame:
     """Read the fixes of one or several track files, in the order given.
+
+    GPX, logs of NMEA 0183 sentences and delimited text are told apart by what is in them.
 
     Parameters
     ----------
     paths : path or iterable of paths
     salvage : bool
-        Of a damaged file keep what comes before the damage, with a note in ``attrs["notes"]``.
+        Of a damaged GPX file keep what comes before the damage, with a note in ``attrs["notes"]``.
+    timezone : str
+        Zone of times in delimited text that don't say theirs.
 
     Returns
     -------
@@ -35,7 +41,7 @@ def read_fixes(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
     TrackError
         If a file can't be read, or has no fix.
     """
-    return fix_table([read_gpx_fixes(path, salvage=salvage) for path in _each(paths)])
+    return fix_table([_read(path, salvage, timezone) for path in _each(paths)])
 
 
 def read_waypoints(paths: Paths) -> pd.DataFrame:
@@ -51,6 +57,25 @@ def read_waypoints(paths: Paths) -> pd.DataFrame:
     if not filled:
         return pd.DataFrame(columns=list(WAYPOINT_COLUMNS))
     return pd.concat(filled, ignore_index=True)
+
+
+def _read(path: Path, salvage: bool, timezone: str) -> FileFixes:
+    head = _head(path)
+    if looks_like_nmea(head):
+        return read_nmea_fixes(path)
+    marked = head.startswith((b"\xff\xfe", b"\xfe\xff"))  # UTF-16
+    xml = marked or head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
+    if xml or path.suffix.lower() in (".gpx", ".xml") or not head:
+        return read_gpx_fixes(path, salvage=salvage)
+    return read_delimited_fixes(path, timezone=timezone)
+
+
+def _head(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(1 << 16)
+    except OSError:
+        return b""  # the reader says what is wrong
 
 
 def _each(paths: Paths) -> list[Path]:

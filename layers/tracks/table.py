@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+_ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
 _LEAST: Final = np.datetime64("1678-01-01", "D")
 _GREATEST: Final = np.datetime64("2262-01-01", "D")
 
@@ -86,8 +89,14 @@ def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
     return table
 
 
-def to_utc(texts: Sequence[str]) -> tuple[NDArray[np.datetime64], int]:
-    """Read ISO 8601 times; one without a zone is UTC, as GPX has it.
+def to_utc(texts: Sequence[str], *, timezone: str = "UTC") -> tuple[NDArray[np.datetime64], int]:
+    """Read ISO 8601 times.
+
+    Parameters
+    ----------
+    texts : sequence of str
+    timezone : str
+        Zone of times that don't say theirs; GPX's are UTC.
 
     Returns
     -------
@@ -101,12 +110,23 @@ def to_utc(texts: Sequence[str]) -> tuple[NDArray[np.datetime64], int]:
         pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"
     ).dt.tz_localize(None)
     stamps = parsed.to_numpy().copy()
+    if timezone != "UTC":
+        local = np.array([_ZONE.search(text) is None for text in texts], bool)
+        stamps[local] = _from_local(parsed[local], timezone)
     unreadable = 0
     for at in np.flatnonzero(np.isnat(stamps)).tolist():
         if texts[at]:
             stamps[at] = _nearest_day(texts[at], stamps.dtype)
             unreadable += int(np.isnat(stamps[at]))
     return np.clip(stamps, _LEAST, _GREATEST).astype("datetime64[ns]"), unreadable
+
+
+def _from_local(clock: pd.Series, timezone: str) -> NDArray[np.datetime64]:
+    """UTC of a clock on the wall; the first of two where it is put back, NaT where it skips."""
+    placed = clock.dt.tz_localize(
+        ZoneInfo(timezone), ambiguous=np.ones(len(clock), bool), nonexistent="NaT"
+    )
+    return np.asarray(placed.dt.tz_convert("UTC").dt.tz_localize(None).to_numpy())
 
 
 def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
