@@ -15,7 +15,7 @@ __all__ = ["Cells", "Layer", "Reader", "Sign", "blank", "moved", "rescale", "str
 
 Sign = Literal["elevation", "depth"]
 
-STRIP_CELLS: Final = 1 << 18
+STRIP_CELLS: Final = 1 << 16
 """Cells worked on at a time in passes over a whole array: they stay in the processor's cache."""
 
 USUAL_VOIDS: Final = (-9999.0, -99999.0, -32768.0, -32767.0, 9999.0, 99999.0, 32767.0, 1e6)
