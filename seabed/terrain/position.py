@@ -17,6 +17,7 @@ from seabed.terrain.chunks import like, over_windows, row_classes
 __all__ = ["position_index"]
 
 _TILE: Final = 512
+_TILE_IN_RADII: Final = 5
 _WORKERS: Final = min(4, os.cpu_count() or 1)
 
 
@@ -104,12 +105,13 @@ def _index(
     out = np.empty_like(depth)
     edges = np.flatnonzero(np.diff(widths)) + 1
     for first, last in zip([0, *edges], [*edges, len(widths)], strict=True):
-        ring = _ring(widths[first], height, inner_m, outer_m)
-        for top in range(first, last, _TILE):
-            bottom = min(top + _TILE, last)
-            for left in range(0, depth.shape[1], _TILE):
-                tile = (slice(top, bottom), slice(left, min(left + _TILE, depth.shape[1])))
-                out[tile] = _tile(depth, ring, *tile)
+        ring = _Ring(_ring(widths[first], height, inner_m, outer_m))
+        side = max(_TILE, _TILE_IN_RADII * max(ring.half))
+        for top in range(first, last, side):
+            rows = slice(top, min(top + side, last))
+            for left in range(0, depth.shape[1], side):
+                columns = slice(left, min(left + side, depth.shape[1]))
+                out[rows, columns] = _tile(depth, ring, rows, columns)
     return out
 
 
@@ -124,11 +126,28 @@ def _ring(width: float, height: float, inner_m: float, outer_m: float) -> NDArra
     return ring.astype(np.float32)
 
 
+class _Ring:
+    """A ring of ones, and its transforms at the sizes asked for so far."""
+
+    def __init__(self, ones: NDArray[np.float32]) -> None:
+        self.ones = ones
+        self.half = (ones.shape[0] // 2, ones.shape[1] // 2)
+        self._spectra: dict[tuple[int, ...], NDArray[np.complex64]] = {}
+
+    def spectrum(self, shape: tuple[int, ...]) -> NDArray[np.complex64]:
+        """Conjugate transform, so that sums come out at the north-west corner of their ring."""
+        if shape not in self._spectra:
+            padded = np.zeros(shape, np.float32)
+            padded[: self.ones.shape[0], : self.ones.shape[1]] = self.ones
+            self._spectra[shape] = np.conj(fft.fft2(padded, workers=_WORKERS))
+        return self._spectra[shape]
+
+
 def _tile(
-    depth: NDArray[np.float32], ring: NDArray[np.float32], rows: slice, columns: slice
+    depth: NDArray[np.float32], ring: _Ring, rows: slice, columns: slice
 ) -> NDArray[np.float32]:
     """Index of one tile: overlap-save convolution, sums and counts as one complex signal."""
-    half_rows, half_columns = ring.shape[0] // 2, ring.shape[1] // 2
+    half_rows, half_columns = ring.half
     above, before = min(half_rows, rows.start), min(half_columns, columns.start)
     part = depth[
         rows.start - above : rows.stop + half_rows,
@@ -140,29 +159,20 @@ def _tile(
         return np.full_like(own, np.nan)
     level = np.float32(part[known].mean(dtype=np.float64))
     shape = tuple(
-        fft.next_fast_len(n + 2 * half)
-        for n, half in zip(own.shape, (half_rows, half_columns), strict=True)
+        fft.next_fast_len(n + 2 * half) for n, half in zip(own.shape, ring.half, strict=True)
     )
     signal = np.zeros(shape, np.complex64)
     into = signal[
         half_rows - above : half_rows - above + part.shape[0],
         half_columns - before : half_columns - before + part.shape[1],
     ]
-    into.real[known] = part[known] - level
-    into.imag[known] = 1
+    np.subtract(part, level, out=into.real, where=known)
+    into.imag = known
     spectrum = fft.fft2(signal, overwrite_x=True, workers=_WORKERS)
-    spectrum *= _spectrum(ring, shape)
+    spectrum *= ring.spectrum(shape)
     summed = fft.ifft2(spectrum, overwrite_x=True, workers=_WORKERS)
     summed = summed[: own.shape[0], : own.shape[1]]
     count = np.rint(summed.imag)
     count[count < 1] = np.nan
     index: NDArray[np.float32] = (summed.real / count - (own - level)).astype(np.float32)
     return index
-
-
-def _spectrum(ring: NDArray[np.float32], shape: tuple[int, ...]) -> NDArray[np.complex64]:
-    """Transform of the ring, placed so that the tile's own first cell comes out at the origin."""
-    padded = np.zeros(shape, np.float32)
-    padded[: ring.shape[0], : ring.shape[1]] = ring
-    spectrum: NDArray[np.complex64] = np.conj(fft.fft2(padded, workers=_WORKERS))
-    return spectrum
