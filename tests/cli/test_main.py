@@ -1,0 +1,163 @@
+"""Exit codes, messages, odd consoles and places.  Our own contract; POSIX for signals."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+RUN = [sys.executable, "-c", "from layers.cli.main import main; main()"]
+
+
+def run(*arguments: str | Path, cwd: Path | None = None, **environment: str):
+    return subprocess.run(
+        [*RUN, *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        errors="replace",
+        cwd=cwd,
+        env={**os.environ, **environment},
+        timeout=120,
+        check=False,
+    )
+
+
+def test_done_is_0_and_the_version_is_told():
+    done = run("--version")
+    assert done.returncode == 0
+    assert done.stdout.startswith("seabed-layers ")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("nonsense",), "No such command 'nonsense'"),
+        (("scout", "--bnad", "17-25 ft"), "No such option"),
+        (("trip",), "Missing argument"),
+        (("area", "--band", "25 fet"), "seabed: --band: "),
+        (("area", "--depths", "10,15 fet"), "seabed: --depths: unknown unit 'fet'"),
+        (("area", "--timezone", "Mars/Base"), "seabed: --timezone: no time zone 'Mars/Base'"),
+        (("check", "none.tif"), "seabed: none.tif: no such file"),
+        (("scout",), "seabed: no depth grid is named. Name one on the command line"),
+        (("scout", "x.tif", "--units", "feet"), "seabed: --units: 'feet' is no unit of depth"),
+        (("scout", "x.tif", "--sign", "up"), "seabed: --sign: 'up' can't be right. Use auto"),
+        (("scout", "x.tif", "--unit", "yd"), "seabed: --unit: 'yd' can't be right. Use auto"),
+        (("scout", "x.tif", "--offset", "2"), "seabed: --offset: '2' has no unit"),
+        (("scout", "x.tif", "--box", "1,2,3"), "seabed: --box: '1,2,3' is no box. Write west,so"),
+        (("scout", "x.tif", "--box", "5,2,3,4"), "seabed: --box: '5,2,3,4' is no box"),
+        (("scout", "--area", "none.toml"), "seabed: none.toml: no such area file"),
+        (("trip", "x.gpx", "--rods", "0"), "seabed: --rods: 0 rods can't be right"),
+        (("marks", "none.gpkg"), "seabed: none.gpkg: no such file"),
+    ],
+)
+def test_what_can_be_mended_is_one_message_and_2(tmp_path, arguments, said):
+    done = run(*arguments, cwd=tmp_path)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_stopped_is_130(monkeypatch, capsys):
+    import layers.area
+    from layers.cli.main import main
+
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(layers.area, "write_template", stop)
+    with pytest.raises(SystemExit) as ended:
+        main(["area"])
+    assert ended.value.code == 130
+    assert "stopped; no file was left half-written" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX signals")
+def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
+    """SIGINT while a grid is waited for: a FIFO that nobody writes to."""
+    os.mkfifo(tmp_path / "slow.gpx")
+    process = subprocess.Popen(
+        [*RUN, "check", str(tmp_path / "slow.gpx")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    time.sleep(3)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert errors == "seabed: stopped; no file was left half-written.\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX pipes")
+def test_a_reader_that_goes_away_is_no_error():
+    command = f'{sys.executable} -c "from layers.cli.main import main; main()" --help | head -1'
+    done = subprocess.run(
+        ["sh", "-c", command], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize(
+    "environment",
+    [
+        {"PYTHONIOENCODING": "ascii"},
+        {"PYTHONIOENCODING": "cp437"},
+        {"LC_ALL": "C"},
+        {"HOME": "/nonexistent", "XDG_CACHE_HOME": "/nonexistent"},
+        {"COLUMNS": "20"},
+        {"NO_COLOR": "1", "TERM": "dumb"},
+    ],
+    ids=str,
+)
+def test_odd_consoles_are_served(tmp_path, environment):
+    folder = tmp_path / "Ås fjord 日本"
+    try:
+        folder.mkdir()
+    except UnicodeEncodeError:
+        pytest.skip("this file system takes no such names")
+    done = run("area", "--name", "Ås", cwd=folder, **environment)
+    assert done.returncode == 0, done.stderr
+    checked = run("check", "area.toml", cwd=folder, **environment)
+    assert checked.returncode == 0, checked.stderr
+    assert "area file" in checked.stdout
+    assert "Traceback" not in checked.stderr
+
+
+def test_json_is_plain_ascii_with_the_cautions(tmp_path):
+    done = run("area", "--out", tmp_path / "ö.toml", "--json", PYTHONIOENCODING="ascii")
+    answer = json.loads(done.stdout)
+    assert done.stdout.isascii()
+    assert Path(answer["files"]["area"]) == tmp_path / "ö.toml"
+    assert answer["cautions"].startswith("Not for navigation.")
+    assert done.stderr == ""
+
+
+def test_an_area_file_names_grids_from_its_own_folder(tmp_path):
+    from layers.area import load_area
+
+    (tmp_path / "grids").mkdir()
+    (tmp_path / "home").mkdir()
+    done = run(
+        "area", "--out", "home/a.toml", "--grid", "grids/s.tif", "--band", "5-8 m", cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    area = load_area(tmp_path / "home" / "a.toml")
+    assert area.grid.files[0].resolve() == (tmp_path / "grids" / "s.tif").resolve()
+    assert area.depths.band_m == (5.0, 8.0)
+
+
+def test_completion_is_offered():
+    done = run("--show-completion", "bash")
+    assert done.returncode in (0, 2)  # 2: the shell the tests run from is not known
+    completed = run(_SEABED_COMPLETE="complete_bash", COMP_WORDS="seabed sc", COMP_CWORD="1")
+    assert completed.stdout.split() == ["scout"]
