@@ -233,9 +233,9 @@ def on_scarp(north, offset=0.0):
 
 
 LINES = {
-    "A": Line(on_scarp(3500.0, 18.0), -1),
-    "B": Line(on_scarp(2800.0, 12.0), -1),
-    "C": Line(on_scarp(1130.0, 8.0), +1),
+    "A": Line(on_scarp(3500.0, -2.0), -1),
+    "B": Line(on_scarp(2800.0, -4.0), -1),
+    "C": Line(on_scarp(1130.0, -4.0), +1),
     "D": Line((4850.0, 2390.0), +1),
     "E": Line((float(channel_centre(3560.0)) + 985.0, 3560.0), -1),
     "G": Line((2180.0, 3380.0), +1),
@@ -244,9 +244,9 @@ LINES = {
 PLANS = [
     {"date": "2031-06-07", "stage": -1, "wind_kn": 7.0, "wind_from": 235.0, "rods": 2, "every_s": 2,
      "name": "trip_1", "stops": ["A15", "A14", "A12", "hold10", "B14", "B13", "E16", "lunch22", "E14", "A13"]},
-    {"date": "2031-06-14", "stage": +1, "wind_kn": 10.0, "wind_from": 160.0, "rods": 1, "every_s": 5,
+    {"date": "2031-06-14", "stage": +1, "wind_kn": 10.0, "wind_from": 160.0, "rods": 2, "every_s": 5,
      "name": "trip_2", "stops": ["C14", "C15", "hold8", "D13", "D12", "G6", "C12", "C13"]},
-    {"date": "2031-06-21", "stage": -1, "wind_kn": 5.0, "wind_from": 300.0, "rods": 3, "every_s": 1,
+    {"date": "2031-06-21", "stage": -1, "wind_kn": 5.0, "wind_from": 300.0, "rods": 2, "every_s": 1,
      "name": "trip_3", "stops": ["B15", "B13", "A14", "A15", "hold15", "E13", "H12", "A12"]},
     {"date": "2031-06-29", "stage": +1, "wind_kn": 12.0, "wind_from": 210.0, "rods": 2, "every_s": 3,
      "name": "trip_4", "stops": ["C13", "C14", "C12", "hold9", "D15", "D14", "lunch18", "C11"]},
@@ -362,9 +362,9 @@ def sail(random, bottom, plan):
 # Where fish lie: name, centre, half length along and half width across (m), bearing of the long
 # axis, fish a rod-hour at the centre, and the stage they feed on (+1 flood, -1 ebb, 0 both).
 HAUNTS = [
-    ("scarp, north", on_scarp(3250.0, 10.0), 170.0, 40.0, float(channel_bearing(3250.0)), 7.0, -1),
-    ("scarp, middle", on_scarp(2560.0, 10.0), 150.0, 40.0, float(channel_bearing(2560.0)), 3.0, 0),
-    ("scarp, south", on_scarp(1380.0, 10.0), 170.0, 40.0, float(channel_bearing(1380.0)), 4.5, +1),
+    ("scarp, north", on_scarp(3250.0, -4.0), 170.0, 40.0, float(channel_bearing(3250.0)), 7.0, -1),
+    ("scarp, middle", on_scarp(2560.0, -4.0), 150.0, 40.0, float(channel_bearing(2560.0)), 3.0, 0),
+    ("scarp, south", on_scarp(1380.0, -4.0), 170.0, 40.0, float(channel_bearing(1380.0)), 4.5, +1),
     ("outer hump", (4880.0, 2560.0), 130.0, 70.0, 0.0, 2.5, +1),
     ("east edge", (float(channel_centre(3300.0)) + 990.0, 3300.0), 170.0, 50.0,
      float(channel_bearing(3300.0)), 2.0, -1),

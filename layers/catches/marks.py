@@ -1,0 +1,107 @@
+"""Fish marked as waypoints: what the words of their names mean.
+
+In the name, the description or the symbol of a waypoint:
+
+- ``keeper``, ``kept``, ``keep`` say that it was kept; ``short``, ``released``, ``back`` that it
+  went back; ``fish``, ``catch``, ``caught`` alone leave that open.  One of these must stand there,
+  else the waypoint is no fish.
+- A number with a unit (``14.5 in``, ``37cm``) is its length; so is a bare number after one of these
+  words (``keeper 21``), in the default unit.
+- Words that are left are the species.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from layers.tracks import read_waypoints
+from seabed.errors import CatchError
+from seabed.units import parse_length
+
+__all__ = ["fish_in_words", "read_marked_fish"]
+
+KEPT: Final = {"keeper", "kept", "keep"}
+BACK: Final = {"short", "shorts", "released", "release", "back", "undersized"}
+OPEN: Final = {"fish", "catch", "caught"}
+
+_LENGTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(inches|inch|in\b|cm|mm|ft|\"|″)?", re.IGNORECASE)
+
+
+def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | None:
+    """Tell the fish that a waypoint's words speak of.
+
+    Parameters
+    ----------
+    words : str
+    default_unit : str
+        The unit of a bare number.
+
+    Returns
+    -------
+    dict or None
+        ``species``, ``length_m`` (NaN if none), ``kept`` (True, False or None); None if the words
+        name no fish.
+
+    Examples
+    --------
+    >>> fish_in_words("short 12 in")["kept"]
+    False
+    >>> fish_in_words("anchor 3") is None
+    True
+    """
+    said = re.findall(r"[^\W\d_]+", words.lower())
+    if not KEPT.union(BACK, OPEN).intersection(said):
+        return None
+    kept = True if KEPT.intersection(said) else False if BACK.intersection(said) else None
+    length = float("nan")
+    match = _LENGTH.search(words)
+    if match:
+        unit = (match.group(2) or default_unit).lower()
+        number = match.group(1).replace(",", ".")
+        length = float(number) / 1000 if unit == "mm" else parse_length(number, default=unit)
+    rest = [w for w in said if w not in KEPT | BACK | OPEN and w not in _UNIT_WORDS]
+    return {"species": " ".join(rest), "length_m": length, "kept": kept}
+
+
+_UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}
+
+
+def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict[str, Any]]:
+    """Read the fish among the waypoints of a GPX file, as rows of catches.
+
+    Raises
+    ------
+    CatchError
+        If a waypoint that names a fish has no time.
+    """
+    marks = read_waypoints([path])
+    rows = []
+    for number, mark in enumerate(marks.to_dict("records"), 1):
+        fish = fish_in_words(str(mark["name"] or ""), default_unit=default_unit)
+        fish = fish or fish_in_words(str(mark.get("sym") or ""), default_unit=default_unit)
+        if fish is None:
+            continue
+        if pd.isna(mark["time"]):
+            raise CatchError(
+                f"the waypoint {mark['name']!r} has no time",
+                file=path,
+                where=f"waypoint {number}",
+                do="Put the fish in the catch log with its time instead.",
+            )
+        rows.append(
+            {
+                **fish,
+                "time": mark["time"],
+                "rod": "",
+                "note": str(mark.get("desc") or ""),
+                "longitude": mark["longitude"],
+                "latitude": mark["latitude"],
+                "file": str(path),
+                "row": number,
+            }
+        )
+    return rows

@@ -1,0 +1,250 @@
+"""Catch logs as skippers keep them: CSV of any common make."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.catches.headers import match_headers
+from layers.catches.marks import read_marked_fish
+from layers.water.times import zone_of
+from seabed.errors import CatchError, UnitError
+from seabed.units import parse_length
+
+__all__ = ["CATCH_COLUMNS", "as_catches", "read_catches"]
+
+CATCH_COLUMNS: Final = (
+    "time",
+    "species",
+    "length_m",
+    "kept",
+    "rod",
+    "note",
+    "longitude",
+    "latitude",
+    "file",
+    "row",
+    "geometry",
+)
+"""Columns of a table of catches; see `read_catches`."""
+
+YES: Final = {"yes", "y", "true", "1", "x", "kept", "keep", "keeper", "k", "retained", "legal"}
+NO: Final = {
+    "no", "n", "false", "0", "short", "s", "released", "release", "back", "returned",
+    "undersized", "r",
+}  # fmt: skip
+LONGEST_FISH_M: Final = 5.0
+"""A length above this is a slip of the pen or of the unit."""
+
+
+def read_catches(
+    paths: Sequence[str | Path] | str | Path,
+    *,
+    timezone: str = "UTC",
+    default_unit: str = "in",
+) -> gpd.GeoDataFrame:
+    """Read catch logs (CSV) and fish marked as waypoints (GPX).
+
+    Parameters
+    ----------
+    paths : path or sequence of paths
+        CSV with a header row (names as in `layers.catches.headers.HEADERS`; comma, semicolon or
+        tab), or GPX whose waypoints name fish (`layers.catches.marks`).
+    timezone : str
+        The zone of times without an offset.
+    default_unit : str
+        The unit of lengths without one.
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, in order of time
+        ``time`` (UTC), ``species`` (text, may be empty), ``length_m`` (NaN where not given),
+        ``kept`` (boolean, NA where not said), ``rod``, ``note`` (text), ``longitude``, ``latitude``
+        (NaN where not given), ``file``, ``row`` (line in the file; number of the waypoint),
+        ``geometry`` (empty where there is no position).  No paths give no rows.
+
+    Raises
+    ------
+    CatchError
+        At the first thing that can't be read, with its file and line.
+    """
+    if isinstance(paths, (str, Path)):
+        paths = [paths]
+    zone = zone_of(timezone)
+    rows: list[dict[str, Any]] = []
+    for path in paths:
+        if Path(path).suffix.lower() == ".gpx":
+            rows += read_marked_fish(path, default_unit=default_unit)
+        else:
+            rows += _read_csv(path, zone, default_unit)
+    return as_catches(rows)
+
+
+def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
+    """Make the table of catches from rows that have its columns but the geometry."""
+    columns = [name for name in CATCH_COLUMNS if name != "geometry"]
+    table = pd.DataFrame(list(rows), columns=columns)
+    table["time"] = pd.to_datetime(table["time"], utc=True).astype("datetime64[ns, UTC]")
+    table["kept"] = table["kept"].astype("boolean")
+    for name in ("length_m", "longitude", "latitude"):
+        table[name] = table[name].astype(np.float64)
+    table = table.sort_values("time", kind="stable", ignore_index=True)
+    points = gpd.points_from_xy(table["longitude"], table["latitude"])
+    placed = table["longitude"].notna() & table["latitude"].notna()
+    return gpd.GeoDataFrame(
+        table, geometry=gpd.GeoSeries(points).where(placed.to_numpy(), None), crs="EPSG:4326"
+    )
+
+
+def _read_csv(path: str | Path, zone: ZoneInfo, default_unit: str) -> list[dict[str, Any]]:
+    text = _text(path)
+    if not text.strip():
+        raise CatchError(
+            "the catch log is empty", file=path, do="Give it a header row and a row for each fish."
+        )
+    lines = csv.reader(io.StringIO(text), delimiter=_delimiter(text))
+    headers = next(lines)
+    columns, unit, opposite = match_headers(headers, path)
+    rows = []
+    for cells in lines:
+        if not any(cell.strip() for cell in cells):
+            continue
+        line = lines.line_num
+        if len(cells) > len(headers) and any(cell.strip() for cell in cells[len(headers) :]):
+            raise CatchError(
+                f"{len(cells)} cells under {len(headers)} headers",
+                file=path,
+                where=f"line {line}",
+                do='Put text that holds the delimiter in quotes, "like, this".',
+            )
+        row = {name: cells[at].strip() if at < len(cells) else "" for name, at in columns.items()}
+        rows.append(_row(row, path, f"line {line}", zone, unit or default_unit))
+        rows[-1]["row"] = line
+        if opposite and rows[-1]["kept"] is not None:
+            rows[-1]["kept"] = not rows[-1]["kept"]
+    return rows
+
+
+def _text(path: str | Path) -> str:
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError as error:
+        raise CatchError("there is no such file", file=path, do="Check the name.") from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise CatchError(f"can't read it: {reason}", file=path) from error
+    if b"\0" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise CatchError("this is not text", file=path, do="Save the sheet as CSV.")
+    encoding = "utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
+    try:
+        return raw.decode(encoding)
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")  # what older spreadsheets write
+
+
+def _delimiter(text: str) -> str:
+    header = text.lstrip().splitlines()[0]
+    return max(",;\t|", key=header.count)
+
+
+def _row(
+    row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo, unit: str
+) -> dict[str, Any]:
+    longitude, latitude = _position(row, path, where)
+    return {
+        "time": _time(row, path, where, zone),
+        "species": row.get("species", "").lower(),
+        "length_m": _length(row.get("length", ""), path, where, unit),
+        "kept": _kept(row.get("kept", ""), path, where),
+        "rod": row.get("rod", ""),
+        "note": row.get("note", ""),
+        "longitude": longitude,
+        "latitude": latitude,
+        "file": str(path),
+    }
+
+
+def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> pd.Timestamp:
+    word = f"{row.get('date', '')} {row['time']}".strip()
+    try:
+        moment = datetime.fromisoformat(word)
+    except ValueError as error:
+        raise CatchError(
+            f"can't read the time {word!r}" if word else "a fish without a time",
+            file=path,
+            where=where,
+            do="Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time.",
+        ) from error
+    if moment.tzinfo is not None:
+        return pd.Timestamp(moment).tz_convert("UTC")
+    early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if early.utcoffset() != late.utcoffset():
+        raise CatchError(
+            f"{word} is not one moment in {zone.key}, whose clocks change then",
+            file=path,
+            where=where,
+            do="Write it with its offset, like 2031-11-02T01:30-05:00.",
+        )
+    return pd.Timestamp(early).tz_convert("UTC")
+
+
+def _length(word: str, path: str | Path, where: str, unit: str) -> float:
+    if not word:
+        return float("nan")
+    try:
+        if unit == "mm" and word.replace(".", "", 1).isdigit():
+            length = float(word) / 1000.0
+        else:
+            length = parse_length(word, default="in" if unit == "mm" else unit)
+    except UnitError as error:
+        raise CatchError(
+            f"can't read the length {word!r}", file=path, where=where, do=error.do
+        ) from error
+    if not 0 < length <= LONGEST_FISH_M:
+        raise CatchError(
+            f"a fish of length {word!r} ({unit} where no unit stands)",
+            file=path,
+            where=where,
+            do="Correct it, or leave the cell empty.",
+        )
+    return length
+
+
+def _kept(word: str, path: str | Path, where: str) -> bool | None:
+    name = word.strip().lower()
+    if not name or name in {"?", "-", "na", "n/a"}:
+        return None
+    if name in YES:
+        return True
+    if name in NO:
+        return False
+    raise CatchError(
+        f"can't tell whether {word!r} is kept", file=path, where=where, do="Write yes or no."
+    )
+
+
+def _position(row: dict[str, str], path: str | Path, where: str) -> tuple[float, float]:
+    words = row.get("longitude", ""), row.get("latitude", "")
+    if not any(words):
+        return float("nan"), float("nan")
+    try:
+        longitude, latitude = float(words[0]), float(words[1])
+    except ValueError:
+        longitude = latitude = float("nan")
+    if not (abs(longitude) <= 180 and abs(latitude) <= 90):
+        raise CatchError(
+            f"can't read the position {words[1]!r}, {words[0]!r}",
+            file=path,
+            where=where,
+            do="Write both in decimal degrees, west and south negative, or leave both empty.",
+        )
+    return longitude, latitude

@@ -1,0 +1,68 @@
+"""Local rules: what the log says held against minimum lengths and bags."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Protocol
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+__all__ = ["Rule", "check_rules"]
+
+
+class Rule(Protocol):
+    """What the area file says of a species."""
+
+    @property
+    def min_length_m(self) -> float | None:
+        """Shorter ones go back, metres."""
+
+    @property
+    def daily_bag(self) -> int | None:
+        """The most one person may keep a day."""
+
+
+def check_rules(
+    catches: gpd.GeoDataFrame,
+    species: Mapping[str, Rule],
+    *,
+    timezone: str = "UTC",
+    people: int = 1,
+) -> gpd.GeoDataFrame:
+    """Fill in what was kept from the minimum length, and flag what does not fit the rules.
+
+    Parameters
+    ----------
+    catches : from `read_catches`
+    species : mapping of species to rule
+    timezone : str
+        Whose days the bag counts.
+    people : int
+        Aboard, for the bag.
+
+    Returns
+    -------
+    GeoDataFrame
+        As `catches`, with ``kept`` filled where it was not said but length and rule tell, and
+        ``flag``: empty, ``"kept, but under the minimum length"`` or ``"over the daily bag"``.
+    """
+    out = catches.copy()
+    least = (
+        out["species"]
+        .map({name.lower(): rule.min_length_m for name, rule in species.items()})
+        .astype(float)
+    )
+    told = out["kept"].isna() & out["length_m"].notna() & least.notna()
+    out["kept"] = out["kept"].where(~told, out["length_m"] >= least - 1e-9)
+    kept = out["kept"].fillna(False).astype(bool).to_numpy()
+    short = kept & (out["length_m"] < least - 1e-9).to_numpy()
+    bag = out["species"].map({name.lower(): rule.daily_bag for name, rule in species.items()})
+    day = out["time"].dt.tz_convert(timezone).dt.date
+    number = pd.Series(kept).groupby([day.to_numpy(), out["species"].to_numpy()]).cumsum()
+    over = kept & (number.to_numpy() > bag.astype(float).to_numpy() * people)
+    out["flag"] = np.select(
+        [short, over], ["kept, but under the minimum length", "over the daily bag"], ""
+    )
+    return out
