@@ -11,6 +11,7 @@ import pandas as pd
 from numba import njit
 from numpy.typing import NDArray
 
+from layers.tracks.devices import doubled_fixes, with_readings_of
 from layers.tracks.motion import local_metres, seconds_of
 from layers.tracks.settings import CutSettings
 from seabed.errors import TrackError
@@ -149,6 +150,7 @@ def clean(
     _refuse_untrusted_times(fixes, reason)
     disordered = _mark_clock_resets(fixes, reason)
     order = _in_time(fixes, reason)
+    order = _one_device(fixes, order, reason, settings)
     _mark_impossible(fixes, order, reason, settings)
     order = order[reason[order] == _Reason.KEPT]
     if len(order) < 2:
@@ -158,6 +160,9 @@ def clean(
             do="Check the file's times and positions.",
         )
     cleaned = fixes.iloc[order].reset_index(drop=True)
+    others = reason == _Reason.OTHER_DEVICE
+    if others.any():
+        cleaned = with_readings_of(cleaned, fixes.iloc[_in_order(fixes, others)])
     return cleaned, _report(cleaned, reason, disordered, settings)
 
 
@@ -248,16 +253,37 @@ def _overlapping_stretches(stamps: Floats) -> NDArray[np.bool_]:
 
 
 def _in_time(fixes: pd.DataFrame, reason: Reasons) -> Rows:
-    """Rows kept so far in order of time; of those at one time, all but the first are marked."""
-    time = _times(fixes)
-    rows = np.flatnonzero(reason == _Reason.KEPT)
-    stamps = time[rows].astype(np.int64)
-    if (np.diff(stamps) < 0).any():
-        rows = rows[np.argsort(stamps, kind="stable")]
-        stamps = time[rows].astype(np.int64)
-    again = np.concatenate([[False], np.diff(stamps) == 0])
-    reason[rows[again]] = _Reason.DUPLICATE
-    return np.asarray(rows[~again])
+    """Rows kept so far in order of time; exact repetitions are marked."""
+    order = _in_order(fixes, reason == _Reason.KEPT)
+    time, x, y = (
+        _times(fixes)[order],
+        fixes["longitude"].to_numpy()[order],
+        fixes["latitude"].to_numpy()[order],
+    )
+    again = np.concatenate(
+        [[False], (time[1:] == time[:-1]) & (x[1:] == x[:-1]) & (y[1:] == y[:-1])]
+    )
+    reason[order[again]] = _Reason.DUPLICATE
+    return np.asarray(order[~again])
+
+
+def _in_order(fixes: pd.DataFrame, chosen: NDArray[np.bool_]) -> Rows:
+    rows = np.flatnonzero(chosen)
+    return np.asarray(rows[np.argsort(_times(fixes)[rows], kind="stable")])
+
+
+def _one_device(fixes: pd.DataFrame, order: Rows, reason: Reasons, settings: CutSettings) -> Rows:
+    """Leave one device at a time, then one fix at a time."""
+    device = np.zeros(len(fixes), np.int64)
+    for number, rows in enumerate(_tracks(fixes)):
+        device[rows] = number
+    time_s = seconds_of(fixes["time"])[order]
+    doubled = doubled_fixes(time_s, device[order], settings)
+    reason[order[doubled]] = _Reason.OTHER_DEVICE
+    order, time_s = order[~doubled], time_s[~doubled]
+    again = np.concatenate([[False], np.diff(time_s) == 0])
+    reason[order[again]] = _Reason.DUPLICATE
+    return np.asarray(order[~again])
 
 
 def _mark_impossible(

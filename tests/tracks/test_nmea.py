@@ -5,13 +5,12 @@ import operator
 
 import numpy as np
 import pandas as pd
+import pynmea2
 import pytest
 
 from layers.tracks import read_fixes
 from layers.tracks.nmea import looks_like_nmea
 from seabed.errors import TrackError
-
-pynmea2 = pytest.importorskip("pynmea2")
 
 
 def sentence(body: str) -> str:
