@@ -11,7 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.catches import read_catches, tie
+from layers.catches import check_rules, read_catches, tie
 from layers.cli.progress import Step
 from layers.cli.scouting import Structure
 from layers.cli.settings import cut_settings, heights_of
@@ -63,6 +63,8 @@ def work_out(
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
+    Fish marked as waypoints in the tracks' own files count as catches too.
+
     Raises
     ------
     SeabedError
@@ -84,8 +86,10 @@ def work_out(
         timezone=area.timezone,
     )
     step("tying fish to drifts")
-    caught = read_catches(catch_files, timezone=area.timezone, default_unit=area.units.fish)
-    catches = tie(caught, drifts, fixes)
+    logs = [*catch_files, *_with_waypoints(tracks, catch_files)]
+    caught = read_catches(logs, timezone=area.timezone, default_unit=area.units.fish)
+    ruled = check_rules(caught, area.species, timezone=area.timezone)
+    catches = tie(ruled, drifts, fixes)
     step("ranking lines")
     drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
     return Trips(fixes, report, on_grid, pieces, drifts, catches, rank_lines(drifts, catches))
@@ -132,6 +136,14 @@ def write_trip(
     step("drawing the map")
     write_map(files["map"], _map_content(trips, area, structure))
     return files
+
+
+def _with_waypoints(tracks: Sequence[Path], catch_files: Sequence[Path]) -> list[Path]:
+    """Give the GPX tracks that are not named as catch logs as well."""
+    named = {Path(path).resolve() for path in catch_files}
+    return [
+        path for path in tracks if path.suffix.lower() == ".gpx" and path.resolve() not in named
+    ]
 
 
 def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapContent:

@@ -104,4 +104,9 @@ def tell_trip(trips: Trips) -> None:
         f"{len(trips.untied)} tied to no drift."
     )
     for row in trips.untied.itertuples():
-        print(f"  {row.file}, row {row.row}: {row.why}")
+        print(f"  tied to none: {Path(row.file).name}, row {row.row}: {row.why}")
+    flagged = trips.catches[trips.catches["flag"] != ""]
+    for row in flagged.itertuples():
+        print(f"  {Path(row.file).name}, row {row.row}: {row.species}, {row.flag}")
+    if len(trips.catches):
+        print("Check the current local rule: sizes and bags change.")
