@@ -74,13 +74,14 @@ def merge_tree(depth: Depths) -> Peaks:
     _uphill(depth, way)
     cell = np.flatnonzero(way == np.arange(depth.size, dtype=np.int32)).astype(np.int32)
     _gather(way, cell)
-    level, ends = _passes(depth, way, outside, len(cell))
-    level, ends = _sorted(level, ends)
+    level, high, low, count = _passes(depth, way, outside, len(cell))
+    order = _sorted(level[:count].view(np.uint32))
+    level, high, low = level[order], high[order], low[order]
     saddle = np.full(len(cell) + 1, np.inf, np.float32)
     absorber = np.zeros(len(cell) + 1, np.int32)
     opened = np.zeros(len(cell) + 1, np.bool_)
     crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
-    _join(level, ends, crest, saddle, absorber, opened)
+    _join(level, high, low, crest, saddle, absorber, opened)
     return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
@@ -169,8 +170,10 @@ def _gather(way: Indices, cell: Indices) -> None:
 @compiled
 def _passes(
     depth: Depths, code: Indices, outside: NDArray[np.bool_], peaks: int
-) -> tuple[Depths, NDArray[np.int64]]:
+) -> tuple[Depths, Indices, Indices, int]:
     """Highest pass from each basin to each neighbour; basin 0 is the outside, k is peak k - 1.
+
+    Gives depths, the higher and the lower number of the two, and how many of each are filled.
 
     Passes are chained by the higher of their two numbers and looked up there before a new one is
     made.  A long chain is not looked through to its end: a pass may come twice, which is harmless.
@@ -219,14 +222,14 @@ def _passes(
                 onward[count] = first[upper]
                 first[upper] = count
                 count += 1
-    ends = (high[:count].astype(np.int64) << 32) | low[:count]
-    return level[:count].copy(), ends
+    return level, high, low, count
 
 
 @compiled
 def _longer(values: Values) -> Values:
     longer = np.empty(2 * len(values), values.dtype)
-    longer[: len(values)] = values
+    for i in range(len(values)):  # a slice would take two seconds to compile
+        longer[i] = values[i]
     return longer
 
 
@@ -244,36 +247,36 @@ def _is_door(outside: NDArray[np.bool_], rows: int, columns: int, row: int, colu
 
 
 @compiled
-def _sorted(level: Depths, ends: NDArray[np.int64]) -> tuple[Depths, NDArray[np.int64]]:
-    """Order passes by depth, shallowest first: radix sort on the bits of the floats."""
-    count = len(level)
-    bits = level.view(np.uint32)
-    keys, spare_keys, spare = np.empty(count, np.uint32), np.empty(count, np.uint32), ends.copy()
-    ends = ends.copy()
+def _sorted(bits: NDArray[np.uint32]) -> Indices:
+    """Order float32 numbers, given as their bits: radix sort, least significant digits first."""
+    count = len(bits)
+    keys, spare_keys = np.empty(count, np.uint32), np.empty(count, np.uint32)
+    order, spare = np.empty(count, np.int32), np.empty(count, np.int32)
     sign = np.uint32(0x80000000)
     for i in range(count):
         keys[i] = ~bits[i] if bits[i] & sign else bits[i] | sign
+        order[i] = i
     for shift in (np.uint32(0), np.uint32(11), np.uint32(22)):
         start = np.zeros(2049, np.int64)
         for i in range(count):
             start[((keys[i] >> shift) & np.uint32(2047)) + 1] += 1
-        start = np.cumsum(start)
+        for digit in range(2048):
+            start[digit + 1] += start[digit]
         for i in range(count):
             digit = (keys[i] >> shift) & np.uint32(2047)
             to = start[digit]
-            spare[to], spare_keys[to] = ends[i], keys[i]
+            spare[to], spare_keys[to] = order[i], keys[i]
             start[digit] = to + 1
-        ends, spare = spare, ends
+        order, spare = spare, order
         keys, spare_keys = spare_keys, keys
-    for i in range(count):
-        keys[i] = keys[i] & ~sign if keys[i] & sign else ~keys[i]
-    return keys.view(np.float32), ends
+    return order
 
 
 @compiled
 def _join(  # noqa: PLR0917  (compiled functions take no keywords)
     level: Depths,
-    ends: NDArray[np.int64],
+    high: Indices,
+    low: Indices,
     crest: Depths,
     saddle: Depths,
     absorber: Indices,
@@ -282,14 +285,14 @@ def _join(  # noqa: PLR0917  (compiled functions take no keywords)
     """Union-find over the passes: the lower of two peaks ends where their ground meets."""
     up = np.arange(len(crest)).astype(np.int32)
     for i in range(len(level)):
-        one, other = _root(up, ends[i] >> 32), _root(up, ends[i] & 0xFFFFFFFF)
+        one, other = _root(up, high[i]), _root(up, low[i])
         if one == other:
             continue
         lower, higher = max(one, other), min(one, other)  # of equal crests the first is the higher
         if crest[lower] < crest[higher]:
             lower, higher = higher, lower
         up[lower], absorber[lower], saddle[lower] = higher, higher, level[i]
-        opened[lower] = ends[i] & 0xFFFFFFFF == 0
+        opened[lower] = low[i] == 0
 
 
 @inlined
