@@ -1,0 +1,187 @@
+"""The main job, end to end, as a user runs it: ``seabed demo`` once, then what it left."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from xml.etree import ElementTree
+
+import geopandas as gpd
+import pytest
+
+from layers.cautions import CAUTIONS_SHORT
+
+RUN = [sys.executable, "-c", "from layers.cli.main import main; main()"]
+GPX = "{http://www.topografix.com/GPX/1/1}"
+
+
+def run(*arguments: str | Path, cwd: Path | None = None, **environment: str):
+    return subprocess.run(
+        [*RUN, *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        cwd=cwd,
+        env={**os.environ, **environment},
+        timeout=300,
+        check=False,
+    )
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """Run the demo in a folder whose name has a space and letters outside ASCII."""
+    folder = tmp_path_factory.mktemp("Ås fjord 日本")
+    done = run("demo", "--out", folder / "out")
+    assert done.returncode == 0, done.stderr
+    return folder / "out", done
+
+
+def places(text: str) -> dict[str, Path]:
+    """What the demo says where."""
+    found = re.findall(r"^(Map|Marks|Ranking|Map of the bottom) {2,}(.+)$", text, re.MULTILINE)
+    return {name: Path(path) for name, path in found}
+
+
+def test_it_ends_by_saying_where_map_marks_and_ranking_are(demo):
+    _, done = demo
+    found = places(done.stdout)
+    assert {"Map", "Marks", "Ranking"} <= set(found)
+    assert all(path.is_file() for path in found.values())
+    assert done.stdout.rstrip().endswith(CAUTIONS_SHORT)
+    assert done.stderr == ""  # quiet when piped
+
+
+def test_the_map_needs_no_network(demo):
+    text = places(demo[1].stdout)["Map"].read_text(encoding="utf-8")
+    loaded = re.findall(r"""<(?:script|link|img)[^>]+(?:src|href)=["']?(https?:[^"'> ]+)""", text)
+    assert loaded == []
+    assert "Not for navigation" in text
+
+
+def test_ranks_in_the_table_on_screen_are_those_of_the_file(demo):
+    _, done = demo
+    with places(done.stdout)["Ranking"].open(encoding="utf-8-sig", newline="") as stream:
+        rows = sorted(csv.DictReader(stream), key=lambda row: int(row["rank"]))
+    assert [int(row["rank"]) for row in rows] == list(range(1, len(rows) + 1))
+    shown = re.findall(r"^ *(\d+)  (\S.*?)  ", done.stdout, re.MULTILINE)
+    assert shown[: len(rows)] == [(row["rank"], row["line"]) for row in rows][:10]
+    for row in rows:
+        assert float(row["rate_low"]) <= float(row["rate"]) <= float(row["rate_high"])
+        assert row["why"]
+
+
+def test_every_fish_is_in_the_file_tied_or_with_a_reason(demo):
+    out, _ = demo
+    with (out / "area" / "catches.csv").open(encoding="utf-8-sig", newline="") as stream:
+        logged = len(list(csv.DictReader(stream)))
+    marked = sum(
+        sum(element.tag.endswith("}wpt") for element in ElementTree.parse(path).getroot())
+        for path in (out / "area").glob("trip_*.gpx")
+    )
+    with (out / "trip" / "catches.csv").open(encoding="utf-8-sig", newline="") as stream:
+        caught = list(csv.DictReader(stream))
+    assert len(caught) == logged + marked
+    assert all(bool(row["drift_id"]) != bool(row["why"]) for row in caught)
+    with (out / "trip" / "untied_catches.csv").open(encoding="utf-8-sig", newline="") as stream:
+        assert len(list(csv.DictReader(stream))) == sum(not row["drift_id"] for row in caught)
+
+
+def test_marks_are_the_lines_of_the_ranking(demo):
+    out, _ = demo
+    root = ElementTree.parse(out / "trip" / "marks.gpx").getroot()
+    lines = gpd.read_file(out / "trip" / "trip.gpkg", layer="lines")
+    assert len(root.findall(f"{GPX}rte")) == len(lines)
+    assert len(root.findall(f"{GPX}wpt")) == 2 * len(lines)
+    names = [element.text for element in root.iter(f"{GPX}name")][1:]
+    assert all(len(name) <= 10 and name.isascii() for name in names)
+    assert len({name.upper() for name in names}) == len(names)
+
+
+def test_effort_is_kept_whole(demo):
+    """Rod-hours of the lines are those of the drifts: a sum, not a model."""
+    out, _ = demo
+    lines = gpd.read_file(out / "trip" / "trip.gpkg", layer="lines")
+    drifts = gpd.read_file(out / "trip" / "trip.gpkg", layer="drifts")
+    assert lines["rod_hours"].sum() == pytest.approx(drifts["rod_hours"].sum(), rel=1e-9)
+
+
+def test_nothing_is_left_behind(demo):
+    out, _ = demo
+    assert not list(out.rglob(".writing-*"))
+    assert sorted(path.name for path in (out / "scout").iterdir()) == [
+        "edges.csv", "humps_and_holes.csv", "map.html", "marks.gpx", "structure.gpkg",
+    ]  # fmt: skip
+
+
+def test_marks_of_earlier_results(demo, tmp_path):
+    out, _ = demo
+    both = (out / "trip" / "trip.gpkg", out / "scout" / "structure.gpkg")
+    done = run("marks", *both, "--best", "2", "--out", tmp_path / "m.gpx", "--json")
+    assert done.returncode == 0, done.stderr
+    counts = json.loads(done.stdout)["counts"]
+    edges = gpd.read_file(both[1], layer="edges")
+    features = gpd.read_file(both[1], layer="features")
+    assert counts == {"marks": 4 + len(features), "routes": 2, "tracks": len(edges)}
+    best = gpd.read_file(both[0], layer="lines").sort_values("rank")["line"].iloc[0]
+    wrong = run("marks", both[0], "--line", f"{best}x", "--out", tmp_path / "n.gpx")
+    assert wrong.returncode == 2
+    assert "no line named" in wrong.stderr
+    assert not (tmp_path / "n.gpx").exists()
+
+
+def test_check_knows_every_file_of_the_demo(demo):
+    folder = demo[0] / "area"
+    files = sorted(folder.iterdir())
+    done = run("check", *files, "--area", folder / "area.toml", "--json")
+    assert done.returncode == 0, done.stdout
+    kinds = {Path(item["file"]).name: item["kind"] for item in json.loads(done.stdout)["files"]}
+    assert kinds["area.toml"] == "area file"
+    assert kinds["sound.tif"] == "depth grid"
+    assert kinds["catches.csv"] == "catch log"
+    assert kinds["tide_table.csv"] == "table of tide heights"
+    assert kinds["current_table.csv"] == "table of currents"
+    assert {kind for name, kind in kinds.items() if name.endswith(".gpx")} == {"GPX track"}
+
+
+def test_units_change_what_is_shown_not_what_is_stored(demo, tmp_path):
+    area = demo[0] / "area" / "area.toml"
+    for unit in ("m", "ft"):
+        done = run("scout", "--area", area, "--units", unit, "--out", tmp_path / unit)
+        assert done.returncode == 0, done.stderr
+    in_metres, in_feet = (tmp_path / unit / "edges.csv" for unit in ("m", "ft"))
+    assert in_metres.read_bytes() == in_feet.read_bytes()
+    assert " ft down" in (tmp_path / "ft" / "marks.gpx").read_text(encoding="utf-8")
+    assert " m down" in (tmp_path / "m" / "marks.gpx").read_text(encoding="utf-8")
+
+
+def test_json_for_machines(demo, tmp_path):
+    folder = demo[0] / "area"
+    done = run(
+        "trip", folder / "trip_1.gpx", "--area", folder / "area.toml", "--catches",
+        folder / "catches.csv", "--out", tmp_path / "t", "--json",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout, parse_constant=pytest.fail)  # no NaN, which JSON has not
+    assert {"files", "cleaning", "drifts", "lines", "untied", "cautions"} <= set(answer)
+    cleaning = answer["cleaning"]
+    assert cleaning["read"] >= cleaning["kept"] > 0
+
+
+def test_the_same_input_gives_the_same_output(demo, tmp_path):
+    """Two at once, into two folders: text files equal byte for byte to those of the first run."""
+    commands = [
+        subprocess.Popen([*RUN, "demo", "--out", str(tmp_path / name)], stdout=subprocess.DEVNULL)
+        for name in ("a", "b")
+    ]
+    assert [process.wait(timeout=300) for process in commands] == [0, 0]
+    out, _ = demo
+    for path in (*out.rglob("*.gpx"), *out.rglob("lines.csv"), *out.rglob("edges.csv")):
+        for name in ("a", "b"):
+            other = tmp_path / name / path.relative_to(out)
+            assert other.read_bytes() == path.read_bytes(), path.name
