@@ -1,0 +1,146 @@
+"""Lines ranked by what they pay."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.scoring.lines import medoids
+from layers.scoring.rates import Prior, Rates, chance_best, fit_prior, rates_of
+
+__all__ = ["LINE_COLUMNS", "rank_lines"]
+
+LINE_COLUMNS: Final = (
+    "line",
+    "rank",
+    "drifts",
+    "trips",
+    "rod_hours",
+    "kept",
+    "short",
+    "fish",
+    "rate",
+    "rate_low",
+    "rate_high",
+    "rate_all",
+    "rate_all_low",
+    "rate_all_high",
+    "chance_best",
+    "cautious",
+    "course_deg",
+    "length_m",
+    "depth_mean_m",
+    "why",
+    "geometry",
+)
+"""Columns of a table of lines; see `rank_lines`."""
+
+
+def rank_lines(
+    drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame, *, level: float = 0.8, seed: int = 0
+) -> gpd.GeoDataFrame:
+    """Rank lines by kept fish a rod-hour, cautiously.
+
+    Parameters
+    ----------
+    drifts : from `gather_lines`
+    catches : from `layers.catches.tie`
+    level : float
+        Of the intervals.
+    seed : int
+        For the chance of being best.
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, best first
+        ``line``; ``rank``, from 1; ``drifts``, ``trips``: how many; ``rod_hours``; ``kept``,
+        ``short`` (told to have gone back), ``fish`` (all, told or not); ``rate``, ``rate_low``,
+        ``rate_high``: kept fish a rod-hour after shrinkage, and the ends of its interval;
+        ``rate_all``…: the same of all fish; ``chance_best``; ``cautious``, the value ranked on:
+        the low end of the interval, so that a lucky fish on few hours does not win;
+        ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
+        its hours; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
+    """
+    if not len(drifts):
+        empty = pd.DataFrame({name: [] for name in LINE_COLUMNS})
+        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
+    table = _effort(drifts).join(_fish(drifts, catches)).fillna({"kept": 0, "short": 0, "fish": 0})
+    table = table.astype({"kept": int, "short": int, "fish": int})
+    prior = fit_prior(table["kept"], table["rod_hours"])
+    kept = rates_of(table["kept"], table["rod_hours"], prior, level=level)
+    every = rates_of(
+        table["fish"], table["rod_hours"], fit_prior(table["fish"], table["rod_hours"]), level=level
+    )
+    table = table.assign(
+        rate=kept.mean, rate_low=kept.low, rate_high=kept.high, rate_all=every.mean,
+        rate_all_low=every.low, rate_all_high=every.high, cautious=kept.low,
+        chance_best=chance_best(kept, seed=seed), why=_reasons(table, kept, prior, level),
+    )  # fmt: skip
+    table = _shape(table, drifts)
+    table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
+    table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
+    return gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
+
+
+def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Effort of each line, in order of their first drift."""
+    weighted = drifts.assign(deep=drifts["depth_mean_m"] * drifts["duration_s"])
+    by_line = weighted.groupby("line", sort=False)
+    return pd.DataFrame(
+        {
+            "drifts": by_line.size(),
+            "trips": by_line["trip"].nunique(),
+            "rod_hours": by_line["rod_hours"].sum(),
+            "depth_mean_m": by_line["deep"].sum(min_count=1) / by_line["duration_s"].sum(),
+        }
+    )
+
+
+def _fish(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Fish of each line that has any."""
+    line = catches["drift_id"].map(drifts.set_index("drift_id")["line"])
+    told = catches["kept"].astype("boolean")
+    counts = pd.DataFrame(
+        {
+            "kept": told.fillna(False).astype(int),
+            "short": (~told).fillna(False).astype(int),
+            "fish": np.ones(len(catches), int),
+        },
+        index=catches.index,
+    )
+    return counts.groupby(line).sum()
+
+
+def _shape(table: pd.DataFrame, drifts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Add each line's middlemost drift."""
+    middle = medoids(drifts)
+    rows = drifts.iloc[[middle[str(name)] for name in table.index]]
+    return table.assign(
+        course_deg=rows["course_deg"].to_numpy(),
+        length_m=rows["distance_m"].to_numpy(),
+        geometry=rows.geometry.to_numpy(),
+    )
+
+
+def _reasons(table: pd.DataFrame, rates: Rates, prior: Prior, level: float) -> NDArray[np.object_]:
+    out = []
+    for i, row in enumerate(table.itertuples()):
+        fish = f"{row.kept} kept and {row.short} short in {row.rod_hours:.1f} rod-hours"
+        over = f"over {row.drifts} drift{'s' if row.drifts != 1 else ''}"
+        rate = (
+            f"{rates.mean[i]:.1f} kept a rod-hour "
+            f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f})"
+        )
+        out.append(f"{fish} {over}: {rate}{_drawn(row.kept, row.rod_hours, prior)}.")
+    return np.array(out, dtype=object)
+
+
+def _drawn(kept: int, hours: float, prior: Prior) -> str:
+    """Say how the few hours of a line pull its rate toward the average, where they do."""
+    if hours >= prior.hours or hours <= 0:
+        return ""
+    return f"; the plain {kept / hours:.1f} is drawn toward the average {prior.mean:.1f}: few hours"
