@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.scoring.lines import medoids
-from layers.scoring.rates import Prior, Rates, chance_best, fit_prior, rates_of
+from layers.scoring.rates import KeptRates, Prior, fit_prior, kept_rates, rates_of
 
 __all__ = ["LINE_COLUMNS", "rank_lines"]
 
@@ -59,7 +59,7 @@ def rank_lines(
     GeoDataFrame, EPSG:4326, best first
         ``line``; ``rank``, from 1; ``drifts``, ``trips``: how many; ``rod_hours``; ``kept``,
         ``short`` (told to have gone back), ``fish`` (all, told or not); ``rate``, ``rate_low``,
-        ``rate_high``: kept fish a rod-hour after shrinkage, and the ends of its interval;
+        ``rate_high``: kept fish a rod-hour (`kept_rates`), and the ends of its interval;
         ``rate_all``…: the same of all fish; ``chance_best``; ``cautious``, the value ranked on:
         the low end of the interval, so that a lucky fish on few hours does not win;
         ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
@@ -70,15 +70,13 @@ def rank_lines(
         return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
     table = _effort(drifts).join(_fish(drifts, catches)).fillna({"kept": 0, "short": 0, "fish": 0})
     table = table.astype({"kept": int, "short": int, "fish": int})
-    prior = fit_prior(table["kept"], table["rod_hours"])
-    kept = rates_of(table["kept"], table["rod_hours"], prior, level=level)
-    every = rates_of(
-        table["fish"], table["rod_hours"], fit_prior(table["fish"], table["rod_hours"]), level=level
-    )
+    prior = fit_prior(table["fish"], table["rod_hours"])
+    every = rates_of(table["fish"], table["rod_hours"], prior, level=level)
+    kept = kept_rates(every, table["kept"], table["short"], level=level, seed=seed)
     table = table.assign(
         rate=kept.mean, rate_low=kept.low, rate_high=kept.high, rate_all=every.mean,
         rate_all_low=every.low, rate_all_high=every.high, cautious=kept.low,
-        chance_best=chance_best(kept, seed=seed), why=_reasons(table, kept, prior, level),
+        chance_best=kept.chance_best, why=_reasons(table, kept, prior, level),
     )  # fmt: skip
     table = _shape(table, drifts)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
@@ -126,7 +124,9 @@ def _shape(table: pd.DataFrame, drifts: gpd.GeoDataFrame) -> pd.DataFrame:
     )
 
 
-def _reasons(table: pd.DataFrame, rates: Rates, prior: Prior, level: float) -> NDArray[np.object_]:
+def _reasons(
+    table: pd.DataFrame, rates: KeptRates, prior: Prior, level: float
+) -> NDArray[np.object_]:
     out = []
     for i, row in enumerate(table.itertuples()):
         fish = f"{row.kept} kept and {row.short} short in {row.rod_hours:.1f} rod-hours"
@@ -135,12 +135,12 @@ def _reasons(table: pd.DataFrame, rates: Rates, prior: Prior, level: float) -> N
             f"{rates.mean[i]:.1f} kept a rod-hour "
             f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f})"
         )
-        out.append(f"{fish} {over}: {rate}{_drawn(row.kept, row.rod_hours, prior)}.")
+        out.append(f"{fish} {over}: {rate}{_drawn(row.fish, row.rod_hours, prior)}.")
     return np.array(out, dtype=object)
 
 
-def _drawn(kept: int, hours: float, prior: Prior) -> str:
-    """Say how the few hours of a line pull its rate toward the average, where they do."""
+def _drawn(fish: int, hours: float, prior: Prior) -> str:
+    """Say that few hours pull a rate toward the average, where they do."""
     if hours >= prior.hours or hours <= 0:
         return ""
-    return f"; the plain {kept / hours:.1f} is drawn toward the average {prior.mean:.1f}: few hours"
+    return f"; {fish / hours:.1f} fish a rod-hour on so few hours counts for little"

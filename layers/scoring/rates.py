@@ -17,12 +17,15 @@ from scipy.optimize import minimize
 from scipy.special import gammaln
 from scipy.stats import chi2, gamma
 
-__all__ = ["Prior", "Rates", "chance_best", "fit_prior", "poisson_limits", "rates_of"]
+__all__ = ["KeptRates", "Prior", "Rates", "fit_prior", "kept_rates", "poisson_limits", "rates_of"]
 
 Floats = NDArray[np.float64]
 
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5
+SHARE_WEIGHT: Final = 8.0
+"""Fish that the common share of kept ones weighs as.  Common practice, no source."""
+
 DRAWS: Final = 20_000
 
 
@@ -134,15 +137,55 @@ def rates_of(count: Any, hours: Any, prior: Prior, *, level: float = 0.8) -> Rat
     )
 
 
-def chance_best(rates: Rates, *, seed: int = 0, draws: int = DRAWS) -> Floats:
-    """Chance that each line's true rate is the greatest, by seeded draws; sums to 1."""
-    if not len(rates.mean):
-        return np.zeros(0)
+@dataclass(frozen=True, slots=True)
+class KeptRates:
+    """Posterior rates of kept fish of n lines, fish a rod-hour; each of shape (n,).
+
+    Attributes
+    ----------
+    mean, low, high : ndarray
+        Posterior mean and the ends of its central interval.
+    chance_best : ndarray
+        Chance that the line's true rate is the greatest; sums to 1.
+    """
+
+    mean: Floats
+    low: Floats
+    high: Floats
+    chance_best: Floats
+
+
+def kept_rates(
+    every: Rates, kept: Any, short: Any, *, level: float = 0.8, seed: int = 0, draws: int = DRAWS
+) -> KeptRates:
+    """Rates of kept fish: the rate of all fish times the share that is kept.
+
+    Shorts are fish too, and tell where fish are; so a line's rate rests on all its fish, and the
+    share that is of size on kept against short, drawn toward the share of all lines together with
+    the weight of `SHARE_WEIGHT` fish.
+
+    Parameters
+    ----------
+    every : Rates
+        Of all fish.
+    kept, short : array, shape (n,)
+        Fish of which it is known.
+    level : float
+        Of the interval.
+    seed, draws : int
+        The product has no closed law: its mean, interval and chances are of seeded draws.
+    """
+    kept, short = np.asarray(kept, float), np.asarray(short, float)
+    if not len(kept):
+        return KeptRates(*(np.zeros(0) for _ in range(4)))
+    share = (kept.sum() + 1) / (kept.sum() + short.sum() + 2)
     random = np.random.default_rng(seed)
-    best = np.zeros(len(rates.mean))
-    block = max(1, min(draws, 4_000_000 // len(best)))
-    for start in range(0, draws, block):
-        count = min(block, draws - start)
-        drawn = random.gamma(rates.shape, size=(count, len(best))) / rates.hours
-        best += np.bincount(drawn.argmax(axis=1), minlength=len(best))
-    return best / draws
+    rate = random.gamma(every.shape, size=(draws, len(kept))) / every.hours
+    of_size = random.beta(
+        SHARE_WEIGHT * share + kept, SHARE_WEIGHT * (1 - share) + short, size=(draws, len(kept))
+    )
+    drawn = rate * of_size
+    tail = (1 - level) / 2
+    low, high = np.quantile(drawn, [tail, 1 - tail], axis=0)
+    best = np.bincount(drawn.argmax(axis=1), minlength=len(kept)) / draws
+    return KeptRates(drawn.mean(axis=0), low, high, best)
