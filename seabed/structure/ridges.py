@@ -161,7 +161,7 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
     steps: int,
     out: Floats,
 ) -> None:
-    profile = np.empty(2 * steps + 1)
+    way = np.empty(steps + 2)
     for k in range(len(points)):
         column, row = points[k, 0], points[k, 1]
         w, h = width[int(row + 0.5)], height[int(row + 0.5)]
@@ -171,44 +171,44 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
         if not gradient > 0:
             continue
         east, north = gx / gradient, gy / gradient
-        for i in range(2 * steps + 1):
-            away = (i - steps) * step
-            profile[i] = _at(depth, column + away * east / w, row - away * north / h)
-        greatest = _fall(profile, steps, step)
-        if not (
-            greatest >= _fall(profile, steps - 1, step)
-            and greatest >= _fall(profile, steps + 1, step)
-        ):
+        across, down = step * east / w, -step * north / h
+        here = _at(depth, column, row)
+        above, below = (
+            _at(depth, column - across, row - down),
+            _at(depth, column + across, row + down),
+        )
+        greatest = (below - above) / (2 * step)
+        before = (here - _at(depth, column - 2 * across, row - 2 * down)) / (2 * step)
+        beyond = (_at(depth, column + 2 * across, row + 2 * down) - here) / (2 * step)
+        if not (greatest >= before and greatest >= beyond):
             continue
-        up, up_eased = _break(profile, steps, -1, step, greatest)
-        down, down_eased = _break(profile, steps, 1, step, greatest)
         out[k, 0], out[k, 1], out[k, 2] = gradient, east, north
-        out[k, 3], out[k, 4] = _between(profile, steps - up), _between(profile, steps + down)
-        out[k, 5] = (up + down) * step
-        out[k, 6] = 1.0 if up_eased and down_eased else 0.0
-
-
-@inlined
-def _fall(profile: Floats, i: int, step: float) -> float:
-    """Slope down the profile at sample `i`."""
-    return float((profile[i + 1] - profile[i - 1]) / (2 * step))
-
-
-@inlined
-def _between(profile: Floats, at: float) -> float:
-    i = min(int(at), len(profile) - 2)
-    part = at - i
-    return float(profile[i] if part == 0 else profile[i] * (1 - part) + profile[i + 1] * part)
+        up, top, up_eased = _ease(depth, column, row, -across, -down, -step, greatest, way)
+        on, foot, on_eased = _ease(depth, column, row, across, down, step, greatest, way)
+        out[k, 3], out[k, 4], out[k, 5] = top, foot, (up + on) * step
+        out[k, 6] = 1.0 if up_eased and on_eased else 0.0
 
 
 @compiled
-def _break(
-    profile: Floats, middle: int, side: int, step: float, greatest: float
-) -> tuple[float, bool]:
-    """Count steps to where slope has eased, and say whether it eases enough for an edge."""
+def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    column: float,
+    row: float,
+    across: float,
+    down: float,
+    step: float,
+    greatest: float,
+    way: Floats,
+) -> tuple[float, float, bool]:
+    """Find the break on one side (uphill if `step` is negative).
+
+    Gives steps to it, depth there, and whether slope eases enough for an edge.
+    """
+    way[0], way[1] = _at(depth, column, row), _at(depth, column + across, row + down)
     flank, last = greatest, 0
-    for n in range(1, middle):
-        fall = _fall(profile, middle + side * n, step)
+    for n in range(1, len(way) - 1):
+        way[n + 1] = _at(depth, column + (n + 1) * across, row + (n + 1) * down)
+        fall = (way[n + 1] - way[n - 1]) / (2 * step)
         if math.isnan(fall) or fall > flank + _RISE * greatest:
             break
         if fall < flank:
@@ -216,11 +216,12 @@ def _break(
         if fall <= 0:
             break
     flank = max(flank, 0.0)
-    eased = flank + _EASED * (greatest - flank)
-    before = greatest
+    eased, before = flank + _EASED * (greatest - flank), greatest
     for n in range(1, last + 1):
-        fall = _fall(profile, middle + side * n, step)
+        fall = (way[n + 1] - way[n - 1]) / (2 * step)
         if fall <= eased:
-            return n - 1 + (before - eased) / (before - fall), flank <= _DISTINCT * greatest
+            part = (before - eased) / (before - fall)
+            at = way[n - 1] * (1 - part) + way[n] * part
+            return n - 1 + part, at, flank <= _DISTINCT * greatest
         before = fall
-    return float(last), False
+    return float(last), way[last], False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
@@ -73,7 +75,7 @@ def _smooth(
     level = np.float32(depth[known].mean(dtype=np.float64))
     values = np.where(known, depth - level, np.float32(0))
     total = _blurred(values, widths, height, deviation_m)
-    weight = _blurred(known.astype(np.float32), widths, height, deviation_m)
+    weight = _weights(known, widths, height, deviation_m)
     known &= weight >= least_weight
     out = np.full_like(depth, np.nan)
     np.divide(total, weight, out=out, where=known)
@@ -81,21 +83,36 @@ def _smooth(
     return out
 
 
+def _weights(
+    known: NDArray[np.bool_], widths: NDArray[np.float64], height: float, deviation_m: float
+) -> NDArray[np.float32]:
+    """Share of the Gaussian on known cells; without voids it is that of the block's own shape."""
+    if not known.all():
+        return _blurred(known.astype(np.float32), widths, height, deviation_m)
+    across = np.ones_like(known, np.float32)
+    for band in _bands(widths):
+        across[band] = _along(across[band.start, None], deviation_m / widths[band.start], 1)
+    return across * _along(np.ones((len(known), 1), np.float32), deviation_m / height, 0)
+
+
 def _blurred(
     values: NDArray[np.float32], widths: NDArray[np.float64], height: float, deviation_m: float
 ) -> NDArray[np.float32]:
     """Separable Gaussian with zeros beyond the border; across by band of equal cell width."""
-    out: NDArray[np.float32] = gaussian_filter1d(
-        values, deviation_m / height, axis=0, mode="constant", truncate=_REACH, output=np.float32
-    )
-    edges = np.flatnonzero(np.diff(widths)) + 1
-    for first, last in zip([0, *edges], [*edges, len(widths)], strict=True):
-        gaussian_filter1d(
-            out[first:last],
-            deviation_m / widths[first],
-            axis=1,
-            mode="constant",
-            truncate=_REACH,
-            output=out[first:last],
-        )
+    out = _along(values, deviation_m / height, 0)
+    for band in _bands(widths):
+        out[band] = _along(out[band], deviation_m / widths[band.start], 1)
     return out
+
+
+def _along(values: NDArray[np.float32], deviation: float, axis: int) -> NDArray[np.float32]:
+    out: NDArray[np.float32] = gaussian_filter1d(
+        values, deviation, axis=axis, mode="constant", truncate=_REACH, output=np.float32
+    )
+    return out
+
+
+def _bands(widths: NDArray[np.float64]) -> list[slice]:
+    """Cut rows into runs whose cells are equally wide."""
+    edges = [0, *(np.flatnonzero(np.diff(widths)) + 1), len(widths)]
+    return [slice(first, last) for first, last in pairwise(edges)]
