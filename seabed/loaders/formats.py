@@ -9,10 +9,12 @@ from typing import Final
 import h5py
 
 from seabed.errors import GridError
+from seabed.loaders.bag import open_bag
 from seabed.loaders.layer import Layer
 from seabed.loaders.netcdf import open_netcdf
 from seabed.loaders.points import open_points
 from seabed.loaders.raster import is_url, open_raster
+from seabed.loaders.s102 import is_s102, open_s102
 
 __all__ = ["open_layer"]
 
@@ -80,7 +82,9 @@ def _reader_of_hdf5(path: Path) -> Callable[..., Layer]:
     try:
         with h5py.File(path) as data:
             if "BAG_root" in data:
-                return open_raster
+                return open_bag
+            if is_s102(data):
+                return open_s102
     except OSError as error:
         raise GridError(
             "the file can't be read to its end: it is cut short or damaged",

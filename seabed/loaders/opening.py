@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import xarray as xr
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
-from seabed.loaders.layer import Layer, Sign, moved
+from seabed.loaders.layer import Cells, Layer, Sign, moved
 from seabed.loaders.meaning import (
     Meaning,
     Tally,
@@ -26,10 +26,13 @@ from seabed.loaders.meaning import (
 )
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
+from seabed.loaders.surface import Surface
+from seabed.loaders.voids import fill_voids
 
-__all__ = ["open_grid"]
+__all__ = ["open_grid", "open_surface"]
 
-LAND = float("-inf")
+LAND: Final = float("-inf")
+VOID: Final = float("nan")
 
 
 @dataclass(slots=True)
@@ -37,6 +40,7 @@ class _Read:
     """A layer with the cells read from it."""
 
     layer: Layer
+    cells: Cells
     array: NDArray[np.float32]
     transform: Affine
     counts: Tally
@@ -54,6 +58,7 @@ def open_grid(
     offset_m: float = 0.0,
     variable: str | None = None,
     land_above_m: float = 0.0,
+    fill_within_m: float = 0.0,
 ) -> xr.DataArray:
     """Open a depth grid, or several as one, in memory.
 
@@ -79,6 +84,9 @@ def open_grid(
         Band, variable or column, where a file holds several.
     land_above_m : float
         What lies this high over the datum, or higher, is land.
+    fill_within_m : float
+        Fill voids with measured depths around them this near (see ``fill_voids``); such cells are
+        True in a coordinate ``filled``.
 
     Returns
     -------
@@ -91,6 +99,43 @@ def open_grid(
     GridError
         If a file is missing, damaged, no grid, has no CRS or one that can't be right, or nothing
         but land and voids are left.
+    """
+    return open_surface(
+        source,
+        box=box,
+        crs=crs,
+        sign=sign,
+        unit=unit,
+        vertical_datum=vertical_datum,
+        offset_m=offset_m,
+        variable=variable,
+        land_above_m=land_above_m,
+        fill_within_m=fill_within_m,
+        with_uncertainty=False,
+    ).depth
+
+
+def open_surface(
+    source: str | Path | Sequence[str | Path],
+    *,
+    box: Bounds | None = None,
+    crs: Any = None,
+    sign: Literal["auto"] | Sign = "auto",
+    unit: str = "auto",
+    vertical_datum: str | None = None,
+    offset_m: float = 0.0,
+    variable: str | None = None,
+    land_above_m: float = 0.0,
+    fill_within_m: float = 0.0,
+    with_uncertainty: bool = True,
+) -> Surface:
+    """Open a depth grid with its uncertainty, on the same cells.
+
+    Parameters and errors as for ``open_grid``.
+
+    Returns
+    -------
+    Surface
     """
     names = _names(source)
     reads = [
@@ -107,24 +152,57 @@ def open_grid(
         settle(read.layer, pooled, sign=sign, unit=unit, vertical_datum=vertical_datum)
         for read in reads
     ]
-    land = LAND if len(reads) > 1 else float("nan")
+    telling = len(reads) > 1 or fill_within_m > 0
     for read, meaning in zip(reads, meanings, strict=True):
-        to_depth(read.array, meaning, offset_m=offset_m, land_above_m=land_above_m, land=land)
-    guesses = _guesses(reads, meanings)
-    whole = mosaic([Piece(read.array, read.transform, _crs(read)) for read in reads])
-    depth = whole.depth
-    if len(reads) > 1:
-        np.copyto(depth, np.nan, where=np.isneginf(depth))
-    if not _any_valid(depth):
+        to_depth(
+            read.array,
+            meaning,
+            offset_m=offset_m,
+            land_above_m=land_above_m,
+            land=LAND if telling else VOID,
+        )
+    whole, joins = mosaic(_pieces(reads, meanings, with_uncertainty=with_uncertainty))
+    land = np.isneginf(whole.depth) if telling else None
+    if land is not None:
+        whole.depth[land] = np.nan
+    if not _any_valid(whole.depth):
         raise _all_land(names, pooled, meanings[0], land_above_m)
-    return make_grid(
-        depth,
+    depth = make_grid(
+        whole.depth,
         transform=whole.transform,
         crs=whole.crs,
         vertical_datum=_datum(meanings),
         source="; ".join(names),
-        attributes={"guesses": guesses},
+        attributes={"guesses": [*_guesses(reads, meanings), *joins]},
     )
+    uncertainty = None if whole.uncertainty is None else _companion(depth, whole.uncertainty)
+    if fill_within_m > 0:
+        depth = fill_voids(depth, within_m=fill_within_m, land=land)
+    return Surface(depth, uncertainty)
+
+
+def _pieces(reads: list[_Read], meanings: list[Meaning], *, with_uncertainty: bool) -> list[Piece]:
+    pieces = []
+    for read, meaning in zip(reads, meanings, strict=True):
+        reader = read.layer.uncertainty if with_uncertainty else None
+        spread = None
+        if reader is not None:
+            spread = _north_up(reader(read.cells), read.layer.transform)[0]
+            spread[~np.isfinite(read.array) | (spread < 0)] = np.nan
+            spread *= np.float32(meaning.factor)
+        pieces.append(Piece(read.array, read.transform, read.layer.crs, spread))
+    return pieces
+
+
+def _companion(depth: xr.DataArray, spread: NDArray[np.float32]) -> xr.DataArray:
+    """Lay an uncertainty on the cells of a depth grid."""
+    laid: xr.DataArray = depth.copy(data=spread).rename("uncertainty")
+    laid.attrs = {
+        "long_name": "vertical uncertainty of the depth",
+        "units": "m",
+        "source": depth.attrs["source"],
+    }
+    return laid
 
 
 def _names(source: str | Path | Sequence[str | Path]) -> list[str]:
@@ -149,7 +227,7 @@ def _read(
     guesses = [] if layer.declared_void else blank_usual_voids(array)
     transform = moved(layer.transform, cells.row, cells.column)
     array, transform = _north_up(array, transform)
-    return _Read(layer, array, transform, tally(array), guesses)
+    return _Read(layer, cells, array, transform, tally(array), guesses)
 
 
 def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np.float32], Affine]:
@@ -165,10 +243,6 @@ def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np
             -transform.a, 0.0, transform.c + transform.a * columns, 0.0, transform.e, transform.f
         )
     return np.ascontiguousarray(array), transform
-
-
-def _crs(read: _Read) -> Any:
-    return read.layer.crs
 
 
 def _guesses(reads: list[_Read], meanings: list[Meaning]) -> list[str]:

@@ -1,0 +1,140 @@
+"""S-102 bathymetric surfaces, by their published structure.
+
+International Hydrographic Organization, *S-102 Bathymetric Surface Product Specification*,
+editions 2.0 to 3.0: an HDF5 file whose feature ``BathymetryCoverage`` holds instances ``.01``,
+``.02``…, each with a regular grid of depth (positive down) and uncertainty, row 0 in the south,
+1e6 for no depth.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any, Final
+
+import h5py
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from seabed.errors import GridError
+from seabed.loaders.layer import Cells, Layer, blank
+
+__all__ = ["is_s102", "open_s102"]
+
+VOID: Final = 1e6
+FEATURE: Final = "BathymetryCoverage"
+
+DATUMS: Final[dict[int, str]] = {
+    1: "MLWS", 2: "mean lower low water springs", 3: "MSL", 4: "lowest low water", 5: "MLW",
+    6: "lowest low water springs", 7: "approximate MLWS", 8: "Indian spring low water",
+    9: "low water springs", 10: "approximate LAT", 11: "nearly lowest low water", 12: "MLLW",
+    13: "low water", 14: "approximate MLW", 15: "approximate MLLW", 16: "MHW", 17: "MHWS",
+    18: "high water", 19: "approximate MSL", 20: "high water springs", 21: "MHHW",
+    22: "equinoctial spring low water", 23: "LAT", 24: "local datum",
+    25: "International Great Lakes Datum 1985", 26: "mean water level",
+    27: "lower low water large tide", 28: "higher high water large tide",
+    29: "nearly highest high water", 30: "HAT",
+}  # fmt: skip
+"""Codes of the vertical datum (IHO S-100, the same as the attribute VERDAT of S-57)."""
+
+
+def is_s102(data: h5py.File) -> bool:
+    """Whether an open HDF5 file is an S-102 product."""
+    return FEATURE in data
+
+
+def open_s102(source: str, *, variable: str | None = None) -> Layer:
+    """Read the header of an S-102 file as a layer.
+
+    Parameters
+    ----------
+    source : str
+    variable : str, optional
+        Instance, such as ``"BathymetryCoverage.02"``; the first if not given.
+
+    Raises
+    ------
+    GridError
+        If the structure is not that of the specification.
+    """
+    try:
+        with h5py.File(source) as data:
+            return _layer(data, source, variable)
+    except (OSError, KeyError, ValueError, RuntimeError, IndexError, TypeError) as error:
+        raise GridError(
+            f"this S-102 file isn't built as its specification says ({error})",
+            file=source,
+            do="Fetch it again, or get the same ground as BAG or GeoTIFF.",
+        ) from error
+
+
+def _layer(data: h5py.File, source: str, variable: str | None) -> Layer:
+    feature = data[FEATURE]
+    instances = sorted(name for name in feature if name.startswith(f"{FEATURE}."))
+    name = variable or instances[0]
+    if name not in instances:
+        raise GridError(
+            f"no instance {name!r}", file=source, do=f"Its instances: {', '.join(instances)}."
+        )
+    grid = feature[name]
+    group = min(key for key in grid if key.startswith("Group"))
+    values = grid[group]["values"]
+    fields = values.dtype.names or ()
+    rows, columns = values.shape
+    west, south = float(grid.attrs["gridOriginLongitude"]), float(grid.attrs["gridOriginLatitude"])
+    width = float(grid.attrs["gridSpacingLongitudinal"])
+    height = float(grid.attrs["gridSpacingLatitudinal"])
+    read = partial(_read, source=source, path=f"{FEATURE}/{name}/{group}/values")
+    return Layer(
+        source=source,
+        format="S-102",
+        variable=name,
+        shape=(rows, columns),
+        transform=Affine(width, 0.0, west - width / 2, 0.0, height, south - height / 2),
+        crs=_crs(data),
+        read=partial(read, field="depth"),
+        firm_sign="depth",
+        firm_from="the S-102 format",
+        unit="m",
+        vertical_datum=_datum(grid, data),
+        uncertainty=partial(read, field="uncertainty") if "uncertainty" in fields else None,
+        others=tuple(instances),
+    )
+
+
+def _read(cells: Cells, *, source: str, path: str, field: str) -> NDArray[np.float32]:
+    try:
+        with h5py.File(source) as data:
+            array: NDArray[np.float32] = np.ascontiguousarray(
+                data[path].fields(field)[cells.slices], np.float32
+            )
+    except (OSError, ValueError, RuntimeError) as error:
+        raise GridError(
+            "the file can't be read to its end: it is cut short or damaged",
+            file=source,
+            do="Fetch or export it again and compare the sizes.",
+        ) from error
+    blank(array, VOID)
+    return array
+
+
+def _crs(data: h5py.File) -> CRS | None:
+    for key in ("horizontalCRS", "horizontalDatumValue"):
+        code = data.attrs.get(key)
+        if code is not None and int(code) > 0:
+            try:
+                return CRS.from_epsg(int(code))
+            except CRSError:
+                continue
+    return None
+
+
+def _datum(grid: Any, data: h5py.File) -> str:
+    """Datum of the instance, else of the file."""
+    for holder in (grid, data):
+        code = holder.attrs.get("verticalDatum")
+        if code is not None:
+            return DATUMS.get(int(code), "")
+    return ""
