@@ -1,10 +1,17 @@
 """Tracks: read, clean, cut into runs, drifts and holds."""
 
 from layers.tracks.cleaning import CleanReport, clean
+from layers.tracks.corrections import (
+    Correction,
+    correct,
+    corrections_beside,
+    read_corrections,
+)
 from layers.tracks.cutting import KINDS, cut
 from layers.tracks.depth import check_on_grid, depth_under
 from layers.tracks.drifts import DRIFT_COLUMNS, drifts_of
 from layers.tracks.gpx import WAYPOINT_COLUMNS
+from layers.tracks.picture import speed_picture
 from layers.tracks.pieces import PIECE_COLUMNS
 from layers.tracks.reading import read_fixes, read_waypoints
 from layers.tracks.settings import CutSettings
@@ -17,12 +24,17 @@ __all__ = [
     "PIECE_COLUMNS",
     "WAYPOINT_COLUMNS",
     "CleanReport",
+    "Correction",
     "CutSettings",
     "check_on_grid",
     "clean",
+    "correct",
+    "corrections_beside",
     "cut",
     "depth_under",
     "drifts_of",
+    "read_corrections",
     "read_fixes",
     "read_waypoints",
+    "speed_picture",
 ]

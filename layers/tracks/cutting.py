@@ -10,18 +10,16 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.tracks.motion import local_metres, seconds_of
-from layers.tracks.pieces import pieces_table
+from layers.tracks.pieces import KIND_NAMES, pieces_table
 from layers.tracks.settings import CutSettings
 from layers.tracks.states import states_of
-from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
+from layers.tracks.stretches import GAP, NOTHING
 from seabed.errors import TrackError
 
 __all__ = ["KINDS", "cut"]
 
-KINDS: Final = ("run", "drift", "hold", "gap")
+KINDS: Final = tuple(KIND_NAMES.values())
 """Kinds of piece."""
-
-_NAMES: Final = {RUN: "run", DRIFT: "drift", HOLD: "hold", GAP: "gap"}
 
 
 def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoDataFrame:
@@ -40,7 +38,8 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
         `KINDS`), ``start``, ``end`` (UTC), ``duration_s``, ``distance_m`` (along the geometry),
         ``sog_mps`` (mean speed over the ground), ``course_deg`` (true, from start to end; NaN of a
         hold and where the two are one place), ``first_fix``, ``last_fix`` (row numbers in `fixes`;
-        neighbouring pieces share the fix between them), ``outing`` (from 0) and ``geometry``.
+        neighbouring pieces share the fix between them), ``outing`` (from 0), ``lines_up_s``
+        (seconds not fished; nothing until `correct` says so) and ``geometry``.
 
         Every second from the first fix of an outing to its last is in exactly one piece.  Of
         drifts and holds the geometry is smoothed against noise; of runs it is the fixes; of a gap
@@ -57,14 +56,7 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
     longitude = fixes["longitude"].to_numpy(np.float64)
     latitude = fixes["latitude"].to_numpy(np.float64)
     states = _states(time_s, longitude, latitude, settings)
-    return pieces_table(
-        states,
-        names=_NAMES,
-        times=fixes["time"],
-        time_s=time_s,
-        longitude=longitude,
-        latitude=latitude,
-    )
+    return pieces_table(states, times=fixes["time"], longitude=longitude, latitude=latitude)
 
 
 def _states(

@@ -28,6 +28,7 @@ DRIFT_COLUMNS: Final = (
     "depth_mean_m",
     "depth_max_m",
     "in_band_s",
+    "lines_up_s",
     "rods",
     "rod_hours",
     "first_fix",
@@ -71,8 +72,9 @@ def drifts_of(
         ``start``, ``end``, ``duration_s``, ``distance_m``, ``sog_mps``, ``course_deg``,
         ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
         (NaN where no depth is known), ``in_band_s`` (seconds with the depth in the band; NaN
-        without a band or a known depth), ``rods``, ``rod_hours``, ``first_fix``,
-        ``last_fix``, ``piece_id``, ``geometry``.  No rows where there was no drift.
+        without a band or a known depth), ``lines_up_s`` (seconds not fished),
+        ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``, ``piece_id``,
+        ``geometry``.  No rows where there was no drift.
     """
     drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
     depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)
@@ -85,7 +87,10 @@ def drifts_of(
     for i, name in enumerate(names):
         drifts[name] = np.array([row[i] for row in told], dtype=np.float64)
     drifts["rods"] = float(rods)
-    drifts["rod_hours"] = drifts["rods"] * drifts["duration_s"] / 3600.0
+    if "lines_up_s" not in drifts:
+        drifts["lines_up_s"] = 0.0
+    fished_s = drifts["duration_s"] - drifts["lines_up_s"]
+    drifts["rod_hours"] = drifts["rods"] * fished_s / 3600.0
     drifts["trip"] = _trips(drifts, timezone)
     number = drifts.groupby("trip").cumcount() + 1
     drifts["drift_id"] = drifts["trip"] + " #" + number.astype(str)

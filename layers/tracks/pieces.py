@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import geopandas as gpd
@@ -10,11 +11,11 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_lines, local_metres, noise_of, step_lengths
+from layers.tracks.motion import local_lines, local_metres, noise_of, seconds_of, step_lengths
 from layers.tracks.states import smoothing_s
-from layers.tracks.stretches import DRIFT, HOLD, NOTHING
+from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
 
-__all__ = ["PIECE_COLUMNS", "pieces_table"]
+__all__ = ["KIND_NAMES", "PIECE_COLUMNS", "pieces_table"]
 
 PIECE_COLUMNS: Final = (
     "piece_id",
@@ -28,9 +29,13 @@ PIECE_COLUMNS: Final = (
     "first_fix",
     "last_fix",
     "outing",
+    "lines_up_s",
     "geometry",
 )
 """Columns of a table of pieces; see `cut`."""
+
+KIND_NAMES: Final = {RUN: "run", DRIFT: "drift", HOLD: "hold", GAP: "gap"}
+"""Kind of each state that makes a piece."""
 
 _VERTEX_S: Final = 5.0
 Floats = NDArray[np.float64]
@@ -39,11 +44,10 @@ Floats = NDArray[np.float64]
 def pieces_table(
     states: NDArray[np.int8],
     *,
-    names: dict[int, str],
     times: pd.Series,
-    time_s: Floats,
     longitude: Floats,
     latitude: Floats,
+    breaks: Sequence[int] = (),
 ) -> gpd.GeoDataFrame:
     """Gather intervals of one state into pieces.
 
@@ -51,17 +55,20 @@ def pieces_table(
     ----------
     states : ndarray, shape (n - 1,)
         State of the interval after each fix but the last.
-    names : dict
-        Kind of each state that makes a piece.
     times : Series of UTC times, shape (n,)
-    time_s, longitude, latitude : ndarray, shape (n,)
+    longitude, latitude : ndarray, shape (n,)
+    breaks : sequence of int
+        Rows of fixes at which a piece ends, whatever comes after.
 
     Returns
     -------
     GeoDataFrame
         With `PIECE_COLUMNS`.
     """
-    bounds = np.concatenate([[0], np.flatnonzero(np.diff(states)) + 1, [len(states)]])
+    time_s = seconds_of(times)
+    inner = [row for row in breaks if 0 < row < len(states)]
+    changes = np.flatnonzero(np.diff(states)) + 1
+    bounds = np.concatenate([[0], np.union1d(changes, inner), [len(states)]]).astype(np.int64)
     first, last = bounds[:-1], bounds[1:]
     kind = states[first]
     outing = np.cumsum(kind == NOTHING)
@@ -76,7 +83,7 @@ def pieces_table(
     table = gpd.GeoDataFrame(
         {
             "piece_id": np.arange(len(first)),
-            "kind": [names[int(state)] for state in kind],
+            "kind": [KIND_NAMES[int(state)] for state in kind],
             "start": times.iloc[first].reset_index(drop=True),
             "end": times.iloc[last].reset_index(drop=True),
             "duration_s": duration,
@@ -86,6 +93,7 @@ def pieces_table(
             "first_fix": first.astype(np.int64),
             "last_fix": last.astype(np.int64),
             "outing": outing - outing[:1].sum(),
+            "lines_up_s": np.zeros(len(first)),
         },
         geometry=[shapely.linestrings(*line) for line in lines],
         crs="EPSG:4326",
