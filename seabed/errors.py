@@ -8,6 +8,7 @@ __all__ = [
     "AreaError",
     "CatchError",
     "GridError",
+    "LogbookError",
     "OutputError",
     "SeabedError",
     "TrackError",
@@ -65,6 +66,10 @@ class CatchError(SeabedError):
 
 class WaterError(SeabedError):
     """A tide, current or wind source that can't be read or used."""
+
+
+class LogbookError(SeabedError):
+    """A logbook that can't be read or written."""
 
 
 class AreaError(SeabedError):
