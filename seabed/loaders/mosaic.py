@@ -200,7 +200,7 @@ def bend(part: Piece, finer: Piece) -> float:
     weight = uniform_filter(shared.astype(np.float32), 3, mode="constant")
     smooth = uniform_filter(np.where(shared, difference, 0).astype(np.float32), 3, mode="constant")
     far, at = distance_transform_edt(~shared, return_indices=True)
-    fade = np.clip(1 - far / (REACH + 1), 0, 1).astype(np.float32)
+    fade = np.clip(1 - (far - 1) / REACH, 0, 1).astype(np.float32)
     shift = (smooth / np.maximum(weight, 1e-6))[at[0], at[1]] * fade
     part.depth[wet] += shift[wet]
     outside = wet & ~shared
