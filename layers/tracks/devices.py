@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
 
 __all__ = ["doubled_fixes", "with_readings_of"]
@@ -70,13 +71,13 @@ def with_readings_of(kept: pd.DataFrame, others: pd.DataFrame) -> pd.DataFrame:
         `kept`, with NaN readings filled from `others` within 5 s.
     """
     filled = kept.copy()
-    at = kept["time"].to_numpy().astype("datetime64[ns]").astype(np.int64) / 1e9
+    at = seconds_of(kept["time"])
     for name in ("depth_m", "temperature_c"):
         known = others[others[name].notna()]
         blank = np.flatnonzero(filled[name].isna().to_numpy())
         if not len(known) or not len(blank):
             continue
-        when = known["time"].to_numpy().astype("datetime64[ns]").astype(np.int64) / 1e9
+        when = seconds_of(known["time"])
         after = np.clip(np.searchsorted(when, at[blank]), 1, max(1, len(when) - 1))
         before = after - 1
         after = np.minimum(after, len(when) - 1)
