@@ -1,0 +1,17 @@
+"""The season's store: one GeoPackage an area, whole trips only."""
+
+from layers.logbook.entries import Entry, entries_of
+from layers.logbook.merging import MergeReport, merge
+from layers.logbook.sharing import coarsened, shared_layers
+from layers.logbook.store import AddReport, Logbook
+
+__all__ = [
+    "AddReport",
+    "Entry",
+    "Logbook",
+    "MergeReport",
+    "coarsened",
+    "entries_of",
+    "merge",
+    "shared_layers",
+]

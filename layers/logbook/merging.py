@@ -1,0 +1,59 @@
+"""Two logbooks into one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layers.logbook.entries import Entry
+from layers.logbook.store import Logbook
+
+__all__ = ["MergeReport", "merge"]
+
+
+@dataclass(frozen=True, slots=True)
+class MergeReport:
+    """What merging did, by names of trips in the other logbook."""
+
+    added: tuple[str, ...]
+    same: tuple[str, ...]
+    differing: tuple[str, ...]
+
+
+def merge(into: Logbook, other: Logbook, *, prefer_other: bool = False) -> MergeReport:
+    """Add the trips of another logbook: all that are missing, or none if anything fails.
+
+    Parameters
+    ----------
+    into, other : Logbook
+        `other` is only read.
+    prefer_other : bool
+        Where both have a trip of the same time that differs, take the other's; else keep ours.
+
+    Returns
+    -------
+    MergeReport
+        `differing` are trips that both have and that differ.
+
+    Raises
+    ------
+    LogbookError
+        If one can't be read, or the first can't be written.
+    """
+    ours = {row.trip: row for row in into.trips().itertuples()} if into.path.exists() else {}
+    missing: list[Entry] = []
+    same: list[str] = []
+    differing: list[str] = []
+    for entry in (other.entry(trip) for trip in other.trips()["trip"]):
+        overlapping = [
+            row for row in ours.values() if row.start < entry.end and row.end > entry.start
+        ]
+        if not overlapping:
+            missing.append(entry)
+        elif len(overlapping) == 1 and into.entry(overlapping[0].trip).digest() == entry.digest():
+            same.append(entry.trip)
+        else:
+            differing.append(entry.trip)
+            if prefer_other:
+                missing.append(entry)
+    done = into.add(missing)
+    return MergeReport((*done.added, *done.replaced), tuple(same), tuple(differing))

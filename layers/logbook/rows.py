@@ -1,0 +1,89 @@
+"""Between tables and rows of the logbook."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.logbook.blobs import from_blobs, to_blobs
+from layers.logbook.schema import Table
+
+__all__ = ["from_rows", "names_of", "to_rows"]
+
+
+def names_of(table: Table) -> list[str]:
+    """Columns of a row, in order."""
+    return [*(["geom"] if table.geometry else []), *table.columns, "more"]
+
+
+def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
+    """Turn a frame into rows; what the schema does not name goes into ``more`` as JSON."""
+    count = len(frame)
+    columns: list[list[Any]] = []
+    if table.geometry:
+        columns.append(to_blobs(frame.geometry.to_numpy()))
+    for name in table.columns:
+        given = frame[name] if name in frame else pd.Series([None] * count)
+        columns.append([_stored(value) for value in given])
+    extra = [name for name in frame.columns if name not in (*table.columns, "geometry")]
+    columns.append(_more(frame[extra]))
+    return list(zip(*columns, strict=True)) if count else []
+
+
+def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+    """Turn rows, in the order of `names_of`, back into a frame with the columns' own types."""
+    names = names_of(table)
+    frame = pd.DataFrame(list(rows), columns=names)
+    more = frame.pop("more")
+    for name, kind in table.columns.items():
+        frame[name] = _typed(frame[name], kind)
+    told = pd.DataFrame([json.loads(text) if text else {} for text in more], index=frame.index)
+    for name in told.columns:
+        frame[name] = told[name]
+    if not table.geometry:
+        return frame
+    shapes = from_blobs(frame.pop("geom").tolist())
+    return gpd.GeoDataFrame(
+        frame, geometry=gpd.GeoSeries(shapes, index=frame.index), crs="EPSG:4326"
+    )
+
+
+def _stored(value: Any) -> Any:
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float):
+        return round(value, 6) if math.isfinite(value) else None
+    return int(value) if isinstance(value, bool) else value
+
+
+def _more(frame: pd.DataFrame) -> list[str | None]:
+    if frame.empty:
+        return [None] * len(frame)
+    plain = [
+        {name: stored for name, value in row.items() if (stored := _stored(value)) is not None}
+        for row in frame.to_dict("records")
+    ]
+    return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in plain]
+
+
+def _typed(column: pd.Series, kind: str) -> pd.Series:
+    kind = kind.split(maxsplit=1)[0]
+    if kind == "DATETIME":
+        return pd.to_datetime(column, utc=True, format="ISO8601").astype("datetime64[ns, UTC]")
+    if kind == "DOUBLE":
+        return column.astype(np.float64)
+    if kind == "BOOLEAN":
+        return column.astype("boolean")
+    if kind == "INTEGER":
+        return column.astype("Int64") if column.isna().any() else column.astype(np.int64)
+    return column.fillna("").astype(object)

@@ -1,0 +1,210 @@
+"""Tables of the logbook, and how older ones become today's."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from layers.cautions import CAUTIONS
+from layers.logbook.blobs import SRS_ID
+
+__all__ = ["MIGRATIONS", "SCHEMA_VERSION", "TABLES", "Table", "create", "version_of"]
+
+SCHEMA_VERSION: Final = 1
+APPLICATION_ID: Final = 0x47504B47  # "GPKG"
+GEOPACKAGE_VERSION: Final = 10300
+
+_WKT: Final = (
+    'GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563]],'
+    'PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433],AUTHORITY["EPSG","4326"]]'
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of the logbook.
+
+    Attributes
+    ----------
+    name : str
+    columns : dict of name to SQL type
+        Besides ``fid``, ``geom`` and ``more`` (JSON of columns that the schema does not name).
+    geometry : str or None
+        GeoPackage's type of geometry.
+    about : str
+    """
+
+    name: str
+    columns: dict[str, str]
+    geometry: str | None
+    about: str
+
+
+TABLES: Final = (
+    Table(
+        "trips",
+        {
+            "trip": "TEXT NOT NULL UNIQUE",
+            "start": "DATETIME NOT NULL",
+            "end": "DATETIME NOT NULL",
+            "files": "TEXT",
+            "added": "DATETIME",
+            "digest": "TEXT NOT NULL",
+            "drifts": "INTEGER",
+            "rod_hours": "DOUBLE",
+            "kept": "INTEGER",
+            "short": "INTEGER",
+            "fish": "INTEGER",
+        },
+        None,
+        "A row a trip",
+    ),
+    Table(
+        "drifts",
+        {
+            "trip": "TEXT NOT NULL",
+            "drift_id": "TEXT NOT NULL UNIQUE",
+            "start": "DATETIME NOT NULL",
+            "end": "DATETIME NOT NULL",
+            "duration_s": "DOUBLE",
+            "distance_m": "DOUBLE",
+            "sog_mps": "DOUBLE",
+            "course_deg": "DOUBLE",
+            "depth_start_m": "DOUBLE",
+            "depth_min_m": "DOUBLE",
+            "depth_mean_m": "DOUBLE",
+            "depth_max_m": "DOUBLE",
+            "in_band_s": "DOUBLE",
+            "rods": "DOUBLE",
+            "rod_hours": "DOUBLE",
+        },
+        "LINESTRING",
+        "Drifts",
+    ),
+    Table(
+        "pieces",
+        {
+            "trip": "TEXT NOT NULL",
+            "kind": "TEXT NOT NULL",
+            "start": "DATETIME NOT NULL",
+            "end": "DATETIME NOT NULL",
+            "duration_s": "DOUBLE",
+            "distance_m": "DOUBLE",
+            "sog_mps": "DOUBLE",
+            "course_deg": "DOUBLE",
+        },
+        "LINESTRING",
+        "Tracks, cut into run, drift, hold and gap",
+    ),
+    Table(
+        "catches",
+        {
+            "trip": "TEXT NOT NULL",
+            "time": "DATETIME NOT NULL",
+            "species": "TEXT",
+            "length_m": "DOUBLE",
+            "kept": "BOOLEAN",
+            "rod": "TEXT",
+            "note": "TEXT",
+            "file": "TEXT",
+            "row": "INTEGER",
+            "drift_id": "TEXT",
+            "tied_by": "TEXT",
+            "why": "TEXT",
+            "flag": "TEXT",
+        },
+        "POINT",
+        "Fish",
+    ),
+)
+
+MIGRATIONS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {}
+"""From a version to the next, inside the caller's transaction."""
+
+_CORE: Final = (
+    """CREATE TABLE gpkg_spatial_ref_sys (
+        srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL,
+        organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT)""",
+    """CREATE TABLE gpkg_contents (
+        table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE,
+        description TEXT DEFAULT '', last_change DATETIME NOT NULL
+        DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')),
+        min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
+        CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id))""",
+    """CREATE TABLE gpkg_geometry_columns (
+        table_name TEXT NOT NULL, column_name TEXT NOT NULL, geometry_type_name TEXT NOT NULL,
+        srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL,
+        CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name),
+        CONSTRAINT uk_gc_table_name UNIQUE (table_name),
+        CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
+        CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id))""",
+    """CREATE TABLE logbook_info (
+        fid INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL UNIQUE, value TEXT NOT NULL)""",
+)
+
+
+def create(connection: sqlite3.Connection) -> None:
+    """Make an empty logbook, inside the caller's transaction."""
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
+    for statement in _CORE:
+        connection.execute(statement)
+    connection.executemany(
+        "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?)",
+        [
+            ("Undefined Cartesian SRS", -1, "NONE", -1, "undefined", None),
+            ("Undefined geographic SRS", 0, "NONE", 0, "undefined", None),
+            ("WGS 84 geodetic", SRS_ID, "EPSG", SRS_ID, _WKT, "longitude, latitude in degrees"),
+        ],
+    )
+    for table in TABLES:
+        _create_table(connection, table)
+    _register(connection, "logbook_info", None, "What this file is")
+    connection.execute(
+        "INSERT INTO logbook_info (name, value) VALUES ('schema_version', ?)", (SCHEMA_VERSION,)
+    )
+
+
+def version_of(connection: sqlite3.Connection) -> int | None:
+    """Version of the schema; 0 for an empty file, None for one that is no logbook."""
+    names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+    if not names:
+        return 0
+    if "logbook_info" not in names:
+        return None
+    row = connection.execute(
+        "SELECT value FROM logbook_info WHERE name = 'schema_version'"
+    ).fetchone()
+    return None if row is None else int(row[0])
+
+
+def _create_table(connection: sqlite3.Connection, table: Table) -> None:
+    columns = ["fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL"]
+    if table.geometry:
+        columns.append(f"geom {table.geometry}")
+    columns += [f'"{name}" {kind}' for name, kind in table.columns.items()]
+    connection.execute(f"CREATE TABLE {table.name} ({', '.join(columns)}, more TEXT)")
+    if table.name != "trips":
+        connection.execute(f"CREATE INDEX {table.name}_by_trip ON {table.name} (trip)")
+    _register(connection, table.name, table.geometry, table.about)
+
+
+def _register(connection: sqlite3.Connection, name: str, geometry: str | None, about: str) -> None:
+    connection.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id) "
+        "VALUES (?, ?, ?, ?, ?)",
+        (
+            name,
+            "features" if geometry else "attributes",
+            name,
+            f"{about}. {CAUTIONS}",
+            SRS_ID if geometry else None,
+        ),
+    )
+    if geometry:
+        connection.execute(
+            "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)",
+            (name, geometry, SRS_ID),
+        )

@@ -1,0 +1,86 @@
+"""A copy to show to others, that gives no spot away."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from shapely.geometry import Point
+
+from layers.logbook.store import Logbook
+from seabed.errors import LogbookError
+
+__all__ = ["coarsened", "shared_layers"]
+
+LEAST_M: Final = 100.0
+_DRIFTS: Final = ("drift_id", "trip", "duration_s", "sog_mps", "rods", "rod_hours")
+_FISH: Final = ("trip", "species", "length_m", "kept", "drift_id")
+
+
+def shared_layers(logbook: Logbook, coarse_m: float) -> dict[str, gpd.GeoDataFrame]:
+    """Give drifts and fish for others to see.
+
+    Parameters
+    ----------
+    logbook : Logbook
+    coarse_m : float
+        Positions are moved to the middles of squares of this size, in metres.
+
+    Returns
+    -------
+    dict of GeoDataFrame, EPSG:4326
+        ``drifts`` and ``catches``: points at the middles of the squares.  Left out is all that
+        could tell more: the lines and tracks, courses, depths, the hour, names of files and notes.
+
+    Raises
+    ------
+    LogbookError
+        If `coarse_m` is less than 100 m, or the logbook can't be read.
+    """
+    if not coarse_m >= LEAST_M:
+        raise LogbookError(
+            f"{coarse_m:g} m would give the spots away", do=f"Give {LEAST_M:g} m or more."
+        )
+    drifts, fish = logbook.drifts(), logbook.catches()
+    middles = drifts.geometry.interpolate(0.5, normalized=True)
+    return {
+        "drifts": _moved(drifts, middles.x.to_numpy(), middles.y.to_numpy(), _DRIFTS, coarse_m),
+        "catches": _moved(
+            fish, fish["longitude"].to_numpy(), fish["latitude"].to_numpy(), _FISH, coarse_m
+        ),
+    }
+
+
+def coarsened(
+    longitude: NDArray[np.float64], latitude: NDArray[np.float64], size_m: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Move positions to the middles of squares of `size_m`; NaN stays NaN.
+
+    Rows of squares start at the equator, squares of a row at Greenwich; their sides are right to
+    0.5 % (the length of a degree on the ellipsoid).
+    """
+    step = size_m / 111_195.0
+    row = np.floor(latitude / step)
+    middle = np.clip((row + 0.5) * step, -89.999, 89.999)
+    wide = step / np.cos(np.radians(middle))
+    column = np.floor(longitude / wide)
+    return (column + 0.5) * wide, middle
+
+
+def _moved(
+    table: pd.DataFrame,
+    longitude: NDArray[np.float64],
+    latitude: NDArray[np.float64],
+    columns: tuple[str, ...],
+    size_m: float,
+) -> gpd.GeoDataFrame:
+    east, north = coarsened(longitude, latitude, size_m)
+    points = [
+        Point(round(x, 5), round(y, 5)) if np.isfinite(x) and np.isfinite(y) else None
+        for x, y in zip(east, north, strict=True)
+    ]
+    kept = pd.DataFrame(table[[name for name in columns if name in table]])
+    return gpd.GeoDataFrame(kept, geometry=gpd.GeoSeries(points, index=kept.index), crs="EPSG:4326")

@@ -1,0 +1,309 @@
+"""The logbook file: opened, added to, read.
+
+A GeoPackage is a SQLite file, and SQLite's own transactions are what keeps it whole: a trip is
+written inside one, so that a machine that stops at any moment leaves the trips that were there before or
+those and the new one.  A reader never waits for a writer's unfinished trip, and writers take turns.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import pandas as pd
+
+from layers.logbook.entries import Entry
+from layers.logbook.rows import from_rows, names_of, to_rows
+from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, TABLES, create, version_of
+from seabed.errors import LogbookError
+from seabed.files import replacing
+
+__all__ = ["AddReport", "Logbook"]
+
+WAIT_S: Final = 30.0
+_TABLE: Final = {table.name: table for table in TABLES}
+
+
+@dataclass(frozen=True, slots=True)
+class AddReport:
+    """What adding did, by names of trips."""
+
+    added: tuple[str, ...]
+    replaced: tuple[str, ...]
+    unchanged: tuple[str, ...]
+
+
+class Logbook:
+    """A logbook file.
+
+    Parameters
+    ----------
+    path : str or Path
+        Need not exist: adding makes it.
+    wait_s : float
+        How long to wait for another writer.
+    """
+
+    def __init__(self, path: str | Path, *, wait_s: float = WAIT_S) -> None:
+        self.path = Path(path)
+        self._wait_s = wait_s
+
+    def add(self, entries: Sequence[Entry]) -> AddReport:
+        """Add trips: all of them or, if anything fails, none.
+
+        A trip that is there already, unchanged, stays as it is.  One that overlaps it in time takes
+        its place whole.  One of the same date that does not overlap gets a letter: "2031-06-14 b".
+
+        Raises
+        ------
+        LogbookError
+            If the file is no logbook, is of a newer version, or another writer does not finish.
+        """
+        added: list[str] = []
+        replaced: list[str] = []
+        unchanged: list[str] = []
+        with self._writing() as connection:
+            for entry in entries:
+                digest = entry.digest()
+                old = _overlapping(connection, entry)
+                if len(old) == 1 and old[0][1] == digest:
+                    unchanged.append(old[0][0])
+                    continue
+                for trip, _ in old:
+                    _delete(connection, trip)
+                name = _free_name(connection, entry.trip)
+                _insert(connection, entry if name == entry.trip else entry.renamed(name), digest)
+                (replaced if old else added).append(name)
+        return AddReport(tuple(added), tuple(replaced), tuple(unchanged))
+
+    def remove(self, trip: str) -> None:
+        """Take a trip out.
+
+        Raises
+        ------
+        LogbookError
+            If there is no such trip.
+        """
+        with self._writing(must_exist=True) as connection:
+            known = [row[0] for row in connection.execute("SELECT trip FROM trips ORDER BY start")]
+            if trip not in known:
+                raise LogbookError(
+                    f"no trip named {trip!r}",
+                    file=self.path,
+                    do=f"There are {', '.join(known[-8:])}." if known else "It has no trips.",
+                )
+            _delete(connection, trip)
+
+    def trips(self) -> pd.DataFrame:
+        """Every trip, in order of time, a row each."""
+        return self._read("trips", "start")
+
+    def drifts(self, trip: str | None = None) -> gpd.GeoDataFrame:
+        """Drifts of one trip or all, in order of time."""
+        return self._read("drifts", "start", trip)
+
+    def pieces(self, trip: str | None = None) -> gpd.GeoDataFrame:
+        """Pieces of one trip or all, in order of time."""
+        return self._read("pieces", "start", trip)
+
+    def catches(self, trip: str | None = None) -> gpd.GeoDataFrame:
+        """Fish of one trip or all, in order of time; with ``longitude`` and ``latitude``."""
+        fish = self._read("catches", "time", trip)
+        return fish.assign(longitude=fish.geometry.x, latitude=fish.geometry.y)
+
+    def entry(self, trip: str) -> Entry:
+        """Give a trip back as it was added.
+
+        Raises
+        ------
+        LogbookError
+            If there is no such trip.
+        """
+        trips = self.trips()
+        found = trips[trips["trip"] == trip]
+        if not len(found):
+            names = ", ".join(trips["trip"].tail(8)) or "none"
+            raise LogbookError(f"no trip named {trip!r}", file=self.path, do=f"There are {names}.")
+        row = found.iloc[0]
+        return Entry(
+            trip,
+            row["start"],
+            row["end"],
+            tuple(json.loads(row["files"] or "[]")),
+            self.drifts(trip).drop(columns="trip"),
+            self.pieces(trip).drop(columns="trip"),
+            self.catches(trip).drop(columns=["trip", "longitude", "latitude"]),
+        )
+
+    def _read(self, name: str, order: str, trip: str | None = None) -> Any:
+        table = _TABLE[name]
+        columns = ", ".join(f'"{column}"' for column in names_of(table))
+        where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
+        with self._open(must_exist=True) as connection:
+            self._check(connection)
+            rows = connection.execute(
+                f'SELECT {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
+                values,
+            ).fetchall()
+        return from_rows(table, rows)
+
+    @contextmanager
+    def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
+        if must_exist and not self.path.is_file():
+            raise LogbookError(
+                "no such logbook", file=self.path, do="Add a trip first: seabed trip TRACK… --log."
+            )
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
+        except (OSError, sqlite3.Error) as error:
+            raise LogbookError(f"can't be opened: {error}", file=self.path) from error
+        with closing(connection):
+            try:
+                yield connection
+            except sqlite3.Error as error:
+                raise self._told(error) from error
+
+    @contextmanager
+    def _writing(self, *, must_exist: bool = False) -> Iterator[sqlite3.Connection]:
+        """Open a transaction that holds the file against other writers."""
+        with self._open(must_exist=must_exist) as connection:
+            self._migrate(connection)
+            connection.execute("PRAGMA secure_delete = ON")
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                if version_of(connection) == 0:
+                    create(connection)
+                self._check(connection)
+                yield connection
+                _touch(connection)
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def _check(self, connection: sqlite3.Connection) -> None:
+        """Hold that the file is a logbook of a version that can be read."""
+        version = version_of(connection)
+        if version == 0:
+            raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")
+        if version is None:
+            raise LogbookError(
+                "this GeoPackage is no logbook", file=self.path, do="Name another file with --log."
+            )
+        if version > SCHEMA_VERSION:
+            raise LogbookError(
+                f"written by a newer seabed-layers (version {version} of the logbook)",
+                file=self.path,
+                do="Update seabed-layers.",
+            )
+        if version < SCHEMA_VERSION and not connection.in_transaction:
+            raise LogbookError(
+                f"of an older version ({version})",
+                file=self.path,
+                do="Run seabed season --update on it; a copy of the old one is kept.",
+            )
+
+    def update(self) -> Path | None:
+        """Bring an older logbook to today's version; give the backup made, if one was needed."""
+        with self._open(must_exist=True) as connection:
+            return self._migrate(connection)
+
+    def _migrate(self, connection: sqlite3.Connection) -> Path | None:
+        version = version_of(connection)
+        if version is None or not 0 < version < SCHEMA_VERSION:
+            return None
+        backup = self.path.with_name(f"{self.path.stem}.version-{version}{self.path.suffix}")
+        with replacing(backup) as partial, closing(sqlite3.connect(partial)) as copy:
+            connection.backup(copy)
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for step in range(version_of(connection) or SCHEMA_VERSION, SCHEMA_VERSION):
+                MIGRATIONS[step](connection)
+            connection.execute(
+                "UPDATE logbook_info SET value = ? WHERE name = 'schema_version'", (SCHEMA_VERSION,)
+            )
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+        return backup
+
+    def _told(self, error: sqlite3.Error) -> LogbookError:
+        words = str(error)
+        if "locked" in words or "busy" in words:
+            return LogbookError(
+                f"another program has been writing to it for {self._wait_s:.0f} s",
+                file=self.path,
+                do="Close that program, or wait, and run again; nothing was changed.",
+            )
+        if "not a database" in words or "malformed" in words:
+            return LogbookError(
+                "damaged, or no logbook", file=self.path, do="Take a backup, or name another file."
+            )
+        if "full" in words:
+            return LogbookError(
+                "the disk is full", file=self.path, do="Make room; nothing changed."
+            )
+        if "readonly" in words or "unable to open" in words:
+            return LogbookError(
+                "can't be written", file=self.path, do="Check the folder's permissions."
+            )
+        return LogbookError(f"can't be used: {words}", file=self.path)
+
+
+def _overlapping(connection: sqlite3.Connection, entry: Entry) -> list[tuple[str, str]]:
+    """Name and digest of stored trips that share some time with `entry`."""
+    start, end = (
+        time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
+        for time in (entry.start, entry.end)
+    )
+    return connection.execute(
+        'SELECT trip, digest FROM trips WHERE start < ? AND "end" > ? ORDER BY start', (end, start)
+    ).fetchall()
+
+
+def _free_name(connection: sqlite3.Connection, trip: str) -> str:
+    taken = {row[0] for row in connection.execute("SELECT trip FROM trips")}
+    names = (trip, *(f"{trip} {letter}" for letter in "bcdefghijklmnopqrstuvwxyz"))
+    return next(name for name in names if name not in taken)
+
+
+def _insert(connection: sqlite3.Connection, entry: Entry, digest: str) -> None:
+    about = pd.DataFrame(
+        [
+            {
+                "trip": entry.trip,
+                "start": entry.start,
+                "end": entry.end,
+                "files": json.dumps(entry.files, ensure_ascii=False),
+                "added": pd.Timestamp.now(tz="UTC"),
+                "digest": digest,
+                **entry.totals(),
+            }
+        ]
+    )
+    for name, rows in {"trips": to_rows(_TABLE["trips"], about), **entry.rows()}.items():
+        columns = names_of(_TABLE[name])
+        quoted = ", ".join(f'"{column}"' for column in columns)
+        marks = ", ".join("?" * len(columns))
+        connection.executemany(f"INSERT INTO {name} ({quoted}) VALUES ({marks})", rows)  # noqa: S608
+
+
+def _delete(connection: sqlite3.Connection, trip: str) -> None:
+    for table in TABLES:
+        connection.execute(f"DELETE FROM {table.name} WHERE trip = ?", (trip,))  # noqa: S608
+
+
+def _touch(connection: sqlite3.Connection) -> None:
+    """Tell other programs that the tables changed."""
+    connection.execute(
+        "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
+    )
