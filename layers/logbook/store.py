@@ -1,8 +1,8 @@
 """The logbook file: opened, added to, read.
 
 A GeoPackage is a SQLite file, and SQLite's own transactions are what keeps it whole: a trip is
-written inside one, so that a machine that stops at any moment leaves the trips that were there before or
-those and the new one.  A reader never waits for a writer's unfinished trip, and writers take turns.
+written inside one, so that a machine that stops at any moment leaves the trips that were there
+before, or those and the new one.  Writers take turns.
 """
 
 from __future__ import annotations
