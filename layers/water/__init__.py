@@ -1,15 +1,18 @@
 """Tide, current and wind, and which way the boat will go.
 
-Harmonic prediction (`layers.water.harmonics`, `station`, `importers`) and S-104/S-111
-(`layers.water.s100`) are imported from their own modules: their libraries take half a second to
-load, and most commands do without.
+Harmonic prediction (`layers.water.harmonics`, `station`, `importers`), S-104/S-111 (`s100`),
+learning a current (`learning`) and its rose (`rose`) are imported from their own modules: their libraries
+take up to half a second to load, and most commands do without.
 """
 
 from layers.water.calendar_file import calendar_text, write_calendar
 from layers.water.currents import Currents, CurrentTable, FixedCurrent, read_current_table
 from layers.water.day import DriftWishes, day_of_water, day_windows, rows_every
+from layers.water.drift_motions import MOTION_COLUMNS, drift_motions
 from layers.water.events import current_events
 from layers.water.heights import Heights, HighLowTable, read_high_low_table
+from layers.water.learned import LearnedCurrent
+from layers.water.learned_file import write_learned
 from layers.water.leeway import CRAFT, Leeway, leeway_of
 from layers.water.motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
 from layers.water.picture import day_picture
@@ -30,6 +33,7 @@ from layers.water.wind import (
 
 __all__ = [
     "CRAFT",
+    "MOTION_COLUMNS",
     "CurrentTable",
     "Currents",
     "DriftWishes",
@@ -37,6 +41,7 @@ __all__ = [
     "FixedWind",
     "Heights",
     "HighLowTable",
+    "LearnedCurrent",
     "Leeway",
     "SunTimes",
     "Trim",
@@ -53,6 +58,7 @@ __all__ = [
     "day_rows",
     "day_sheet",
     "day_windows",
+    "drift_motions",
     "leeway_of",
     "parse_current",
     "parse_direction",
@@ -72,5 +78,6 @@ __all__ = [
     "wind_and_water",
     "wind_by_hour",
     "write_calendar",
+    "write_learned",
     "zone_of",
 ]

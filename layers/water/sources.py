@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from typing import Final
 
 from layers.water.currents import Currents, FixedCurrent, read_current_table
 from layers.water.heights import Heights, read_high_low_table
+from layers.water.learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
 from seabed.units import parse_speed
 
@@ -61,6 +63,7 @@ def read_currents(
     timezone: str = "UTC",
     flood_toward: float | None = None,
     ebb_toward: float | None = None,
+    heights: Heights | None = None,
 ) -> Currents:
     """Read a source of currents.
 
@@ -73,6 +76,8 @@ def read_currents(
         The zone of times without an offset in a table.
     flood_toward, ebb_toward : float, optional
         Degrees true; needed for a table.  One alone gives the other its opposite.
+    heights : Heights, optional
+        The station's tide; needed for a learned current, which is tied to it.
 
     Raises
     ------
@@ -82,6 +87,15 @@ def read_currents(
     path = Path(path)
     kind = path.suffix.lower()
     if kind == ".json":
+        record = _json_of(path)
+        if isinstance(record, dict) and record.get("format") == LEARNED_FORMAT:
+            if heights is None:
+                raise WaterError(
+                    "a learned current needs the tide it is tied to",
+                    file=path,
+                    do="Name the station's tide: heights under [water] of the area file.",
+                )
+            return learned_of(record, heights, file=path)
         from layers.water.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
 
         station = import_station(path)
@@ -95,6 +109,15 @@ def read_currents(
     return read_current_table(
         path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
     )
+
+
+def _json_of(path: Path) -> object:
+    try:
+        return json.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError as error:
+        raise WaterError("no such file", file=path, do="Check the name.") from error
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise WaterError(f"is not JSON: {error}", file=path) from error
 
 
 def parse_current(text: str) -> FixedCurrent:

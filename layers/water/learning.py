@@ -1,0 +1,225 @@
+"""The current of one ground, learned from the skipper's own drifts.
+
+A drifting boat goes with the water and, a little, with the wind.  Its velocity over the ground is
+fitted with the tide's own parts at the station, each with an admittance (a size and a lag) of its
+own, plus the leeway of the craft in the wind, plus what one outing, or one drift, has to itself,
+plus error:
+
+    v = c + a . z1 + b . (z2 + z1 / 2) + d . z2^2 + scale leeway(wind) + outing + drift + error
+
+z1 and z2 are the daily and half-daily part of the station's tide (the response method of Munk &
+Cartwright 1966, with one admittance a band): springs, neaps and the daily inequality come in with
+the station's.  Where the water that runs by is what fills a basin, the daily current has half the
+admittance of the half-daily one, as it has half the speed: hence z1 / 2; a is what departs from it.
+z2^2 is the quarter-daily overtide of shallow water.  Weights are Huber's (1964,
+k = 1.345), so that odd pieces - a motor used, a fish played - count less.  The spreads of outings,
+drifts and errors are found by marginal likelihood with weak priors; the wind's own error is one
+factor an outing.  This is a linear mixed model (Laird & Ware 1982) with informative priors.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+from scipy.optimize import minimize
+
+from layers.water.heights import Heights
+from layers.water.learned import COEFFICIENTS, COLUMNS, HALF_DAILY, LearnedCurrent, columns_of
+from layers.water.leeway import Leeway
+from layers.water.phase import TideParts, tide_parts
+from layers.water.stage import stage
+from layers.water.times import as_utc
+from seabed.errors import WaterError
+
+__all__ = ["learn_current"]
+
+Floats = NDArray[np.float64]
+
+HUBER: Final = 1.345
+ROUNDS: Final = 4
+
+PRIOR_MPS: Final = (0.1, 0.2, 0.2, 1.0, 1.0, 0.1, 0.1)
+"""Standard deviations of the columns before any drift is seen.  Our choice, no source."""
+
+LEEWAY_DOUBT: Final = 0.35
+"""Of the craft's leeway, as a share: Allen & Plourde's (1999) spread at usual winds."""
+
+SPREADS_MPS: Final = np.array([0.03, 0.03, 0.03, 0.06])
+SPREADS_DOUBT: Final = np.array([0.8, 0.7, 0.5, 0.5])
+"""Spread of the error of a piece; of what a drift and an outing have to themselves; of an outing's
+own half-daily wave; before any is seen, and the doubt of its logarithm.  Our choice, no source."""
+
+LEAST_PIECES: Final = 6
+
+
+def learn_current(
+    motions: pd.DataFrame, heights: Heights, leeway: Leeway, *, wind_doubt: float = 0.2
+) -> LearnedCurrent:
+    """Learn the current of a ground.
+
+    Parameters
+    ----------
+    motions : DataFrame
+        As `drift_motions` gives them, of drifts without the motor.
+    heights : Heights
+        Of the station whose tide times it.
+    leeway : Leeway
+        Of the craft.
+    wind_doubt : float
+        Standard deviation of the wind's given speed, as a share.
+
+    Raises
+    ------
+    WaterError
+        If fewer than six pieces have a known tide and wind.
+    """
+    parts = tide_parts(heights, motions["time"])
+    good = np.isfinite(parts.twice) & np.isfinite(
+        motions[["east_mps", "north_mps", "wind_mps"]].to_numpy(float)
+    ).all(axis=1)
+    if good.sum() < LEAST_PIECES:
+        raise WaterError(
+            f"only {int(good.sum())} of {len(motions)} pieces of drift have a known tide and wind",
+            do="Give more drifts, and tide heights and wind that cover their days.",
+        )
+    used = motions[good].reset_index(drop=True)
+    parts = TideParts(parts.once[good], parts.twice[good])
+    size = np.abs(parts.twice)
+    usual = float(size.mean())
+    model = _Model.of(used, columns_of(parts, usual), leeway, wind_doubt)
+    weights = np.ones(len(used))
+    spreads = SPREADS_MPS
+    for _ in range(ROUNDS):
+        spreads = model.fit_spreads(spreads, weights)
+        mean, covariance = model.solve(spreads, weights)
+        weights = model.huber_weights(mean, spreads, weights)
+    times = as_utc(used["time"])
+    return LearnedCurrent(
+        heights=heights,
+        coefficients=mean[:COEFFICIENTS],
+        covariance=covariance[:COEFFICIENTS, :COEFFICIENTS],
+        day_spreads_mps=(float(spreads[2]), float(spreads[3])),
+        usual_tide_m=usual,
+        seen_angles=np.angle(parts.twice),
+        seen_hours=stage(heights, times)["hours_from_high"].to_numpy(float),
+        seen_sizes=(float(size.min()) / usual, float(size.max()) / usual),
+        span=(times.min(), times.max()),
+        leeway_scale=(float(mean[-1]), float(np.sqrt(covariance[-1, -1]))),
+        outings=int(used["trip"].nunique()),
+        drifts=int(used["drift_id"].nunique()),
+        pieces=len(used),
+        centre=(float(used["longitude"].mean()), float(used["latitude"].mean())),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Outing:
+    """Design of one outing: east rows, then north rows."""
+
+    design: Floats
+    seen: Floats
+    same_drift: Floats
+    waves: Floats
+    leeway: Floats
+    rows: NDArray[np.intp]
+
+    def covariance(self, spreads: Floats, weights: Floats, wind_doubt: float) -> Floats:
+        """Covariance of its rows: errors, drift effects, the outing's own, the wind's error."""
+        error, drift, day, swing = spreads
+        n = len(self.rows)
+        one_part = drift**2 * self.same_drift + day**2 + swing**2 * self.waves @ self.waves.T
+        whole = np.zeros((2 * n, 2 * n))
+        whole[:n, :n] = whole[n:, n:] = one_part
+        whole += wind_doubt**2 * np.outer(self.leeway, self.leeway)
+        whole[np.diag_indices(2 * n)] += np.tile(error**2 / weights[self.rows], 2)
+        return whole
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    outings: tuple[_Outing, ...]
+    wind_doubt: float
+    prior_mean: Floats
+    prior_precision: Floats
+
+    @classmethod
+    def of(cls, motions: pd.DataFrame, basis: Floats, leeway: Leeway, wind_doubt: float) -> _Model:
+        from_deg = motions["wind_from_deg"].fillna(0.0).to_numpy(float)  # a calm has none
+        push = leeway.velocity(motions["wind_mps"].to_numpy(float), from_deg)
+        velocity = motions[["east_mps", "north_mps"]].to_numpy(float)
+        outings = []
+        for _, group in motions.groupby("trip", sort=False):
+            rows = group.index.to_numpy()
+            n = len(rows)
+            design = np.zeros((2 * n, COEFFICIENTS + 1))
+            design[:n, :COLUMNS] = design[n:, COLUMNS:COEFFICIENTS] = basis[rows]
+            wind = np.concatenate([push[0][rows], push[1][rows]])
+            design[:, -1] = wind
+            drift = group["drift_id"].to_numpy()
+            outings.append(
+                _Outing(
+                    design,
+                    np.concatenate([velocity[rows, 0], velocity[rows, 1]]),
+                    (drift[:, None] == drift[None, :]).astype(float),
+                    basis[rows][:, HALF_DAILY],
+                    wind,
+                    rows,
+                )
+            )
+        doubt = np.array([*PRIOR_MPS, *PRIOR_MPS, LEEWAY_DOUBT])
+        mean = np.zeros(COEFFICIENTS + 1)
+        mean[-1] = 1.0
+        return cls(tuple(outings), wind_doubt, mean, 1.0 / doubt**2)
+
+    def solve(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats]:
+        """Posterior mean and covariance of the coefficients."""
+        mean, covariance, _ = self._posterior(spreads, weights)
+        return mean, covariance
+
+    def fit_spreads(self, start: Floats, weights: Floats) -> Floats:
+        """Spreads of error, drift and outing of greatest marginal likelihood times prior."""
+
+        def loss(log_spreads: Floats) -> float:
+            off = (log_spreads - np.log(SPREADS_MPS)) / SPREADS_DOUBT
+            spreads = np.exp(np.clip(log_spreads, np.log(1e-3), np.log(2.0)))
+            return -self._posterior(spreads, weights)[2] + 0.5 * float(off @ off)
+
+        found = minimize(
+            loss, np.log(start), method="Nelder-Mead", options={"xatol": 0.02, "fatol": 0.02}
+        )
+        return np.asarray(np.exp(np.clip(found.x, *np.log([1e-3, 2.0]))), np.float64)
+
+    def huber_weights(self, mean: Floats, spreads: Floats, weights: Floats) -> Floats:
+        """Weights of pieces by their error, once the outing's and drift's own are taken out."""
+        found = np.ones(len(weights))
+        for outing in self.outings:
+            n = len(outing.rows)
+            off = outing.seen - outing.design @ mean
+            whole = outing.covariance(spreads, weights, self.wind_doubt)
+            error = np.tile(spreads[0] ** 2 / weights[outing.rows], 2)
+            left = error * cho_solve(cho_factor(whole), off)
+            size = np.hypot(left[:n], left[n:]) / (spreads[0] * np.sqrt(2.0))
+            found[outing.rows] = np.minimum(1.0, HUBER / np.maximum(size, 1e-9))
+        return found
+
+    def _posterior(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats, float]:
+        precision = np.diag(self.prior_precision)
+        right = self.prior_precision * self.prior_mean
+        likelihood = 0.5 * float(np.log(self.prior_precision).sum())
+        likelihood -= 0.5 * float(right @ self.prior_mean)
+        for outing in self.outings:
+            factor = cho_factor(outing.covariance(spreads, weights, self.wind_doubt), lower=True)
+            solved = cho_solve(factor, np.column_stack([outing.design, outing.seen]))
+            precision = precision + outing.design.T @ solved[:, :-1]
+            right = right + outing.design.T @ solved[:, -1]
+            likelihood -= float(np.log(np.diag(factor[0])).sum())
+            likelihood -= 0.5 * float(outing.seen @ solved[:, -1])
+        whole = cho_factor(precision, lower=True)
+        mean = cho_solve(whole, right)
+        likelihood += 0.5 * float(right @ mean) - float(np.log(np.diag(whole[0])).sum())
+        return mean, cho_solve(whole, np.eye(len(mean))), likelihood
