@@ -1,0 +1,179 @@
+// Everything drawn over the bottom, a Leaflet layer each.
+import { rateColour } from "./scale.js";
+import { catchCard, edgeCard, featureCard, lineLook, pieceCard } from "./cards.js";
+import { depthDigits, make, quantity } from "./words.js";
+
+const TRACK = {
+  run: { color: "#3c4650", weight: 1.5, dashArray: "2 6", opacity: 0.75 },
+  drift: { color: "#0b5c4a", weight: 3, opacity: 0.9 },
+  hold: { color: "#7a3fa0", weight: 4, dashArray: "1 5", opacity: 0.9 },
+  gap: { color: "#a02020", weight: 1.5, dashArray: "10 8", opacity: 0.8 },
+};
+
+export const DepthOverlay = L.ImageOverlay.extend({
+  _initImage() {
+    const canvas = this._url;
+    L.DomUtil.addClass(canvas, "leaflet-image-layer");
+    if (this._zoomAnimated) L.DomUtil.addClass(canvas, "leaflet-zoom-animated");
+    canvas.onselectstart = L.Util.falseFn;
+    canvas.onmousemove = L.Util.falseFn;
+    this._image = canvas;
+  },
+});
+
+export function paintDepths(state) {
+  const { depths } = state;
+  const canvas = document.createElement("canvas");
+  canvas.width = depths.columns;
+  canvas.height = depths.rows;
+  const context = canvas.getContext("2d");
+  const pixels = context.createImageData(depths.columns, depths.rows);
+  depths.paint(pixels, state.band, state.colours);
+  context.putImageData(pixels, 0, 0);
+  return new DepthOverlay(canvas, depths.corners(), { interactive: false });
+}
+
+function shape(geometry, style) {
+  return L.geoJSON(geometry, { style: () => style, interactive: true });
+}
+
+function tapped(layer, build) {
+  layer.bindPopup(() => build(), { maxWidth: 300, autoPanPadding: [24, 80] });
+  return layer;
+}
+
+// A mark of text at a place; its words are set as text.
+function sign(at, text, kind, options = {}) {
+  const icon = L.divIcon({ className: `sign ${kind}`, html: make("span", text), iconSize: null });
+  return L.marker([at[1], at[0]], { icon, keyboard: true, alt: text, ...options });
+}
+
+export function contourLayer(state) {
+  const group = L.layerGroup();
+  const digits = depthDigits(state.units.depth);
+  for (const line of state.data.contours || []) {
+    group.addLayer(shape(line.g, { color: "#1d2b36", weight: 0.9, opacity: 0.55 }));
+  }
+  const placed = [];
+  const longest = [...(state.data.contours || [])].sort((a, b) => b.length_m - a.length_m);
+  for (const line of longest.slice(0, 60)) {
+    const label = (line.depth_m / state.units.depth[1]).toFixed(digits);
+    for (const share of line.length_m > 2500 ? [0.2, 0.5, 0.8] : [0.5]) {
+      const place = along(line.g.coordinates, share);
+      if (!place || placed.some((other) => near(other, place.at))) continue;
+      placed.push(place.at);
+      const mark = sign(place.at, label, "contour", { interactive: false, keyboard: false });
+      mark.on("add", () => {
+        mark.getElement().firstChild.style.transform = `translate(-50%, -50%) rotate(${place.turn}deg)`;
+      });
+      group.addLayer(mark);
+    }
+  }
+  return group;
+}
+
+function near(a, b) {
+  return Math.hypot(a[0] - b[0], a[1] - b[1]) < 0.0025;
+}
+
+// The place a share of the way along, and the turn that keeps a label there upright.
+function along(coordinates, share) {
+  const at = Math.floor((coordinates.length - 1) * share);
+  const [a, b] = [coordinates[Math.max(0, at - 2)], coordinates[Math.min(coordinates.length - 1, at + 2)]];
+  if (!a || !b) return null;
+  const east = (b[0] - a[0]) * Math.cos((a[1] * Math.PI) / 180);
+  let turn = (-Math.atan2(b[1] - a[1], east) * 180) / Math.PI;
+  if (turn > 90) turn -= 180;
+  if (turn < -90) turn += 180;
+  return { at: coordinates[at], turn };
+}
+
+export function bandLayer(state) {
+  const group = L.layerGroup();
+  for (const part of state.data.band || []) {
+    group.addLayer(
+      L.geoJSON(part.g, {
+        interactive: false,
+        style: () => ({ color: "#8a4b00", weight: 1.6, dashArray: "6 4", fill: false, opacity: 0.9 }),
+      }),
+    );
+  }
+  return group;
+}
+
+export function edgeLayer(state) {
+  const group = L.layerGroup();
+  for (const edge of state.data.edges || []) {
+    const weight = edge.in_band ? 4 : 2.5;
+    group.addLayer(shape(edge.g, { color: "#ffffff", weight: weight + 2, opacity: 0.7 }));
+    const line = shape(edge.g, { color: "#8c1d5c", weight, opacity: edge.in_band ? 0.95 : 0.6 });
+    group.addLayer(tapped(line, () => edgeCard(edge, state)));
+  }
+  return group;
+}
+
+export function featureLayer(state) {
+  const group = L.layerGroup();
+  for (const feature of state.data.features || []) {
+    const hump = feature.kind === "hump";
+    const style = { color: hump ? "#5b3a00" : "#102a6b", weight: 1.5, dashArray: "3 4", fillOpacity: 0.08 };
+    group.addLayer(tapped(shape(feature.g, style), () => featureCard(feature, state)));
+    const depth = quantity(feature.crest_depth_m, state.units.depth, depthDigits(state.units.depth));
+    const mark = sign(feature.at, `${hump ? "▲" : "▽"} ${depth}`, hump ? "hump" : "hole");
+    group.addLayer(tapped(mark, () => featureCard(feature, state)));
+  }
+  return group;
+}
+
+export function trackLayer(state, kind) {
+  const group = L.layerGroup();
+  for (const piece of (state.data.pieces || []).filter((row) => row.kind === kind)) {
+    group.addLayer(tapped(shape(piece.g, TRACK[kind]), () => pieceCard(piece, state)));
+  }
+  return group;
+}
+
+export function lineLayer(state) {
+  const group = L.layerGroup();
+  const most = Math.max(0, ...(state.data.lines || []).map((line) => line.rate || 0));
+  for (const line of [...(state.data.lines || [])].reverse()) {
+    const look = lineLook(line);
+    const halo = shape(line.g, { color: "#1b1b1b", weight: look.weight + 3, opacity: 0.9 });
+    const drawn = shape(line.g, {
+      color: rateColour(line.rate, most), weight: look.weight, dashArray: look.dash, opacity: 1,
+    });
+    const start = line.g.coordinates[0];
+    const badge = sign(start, String(line.rank), "rank", { title: `Line ${line.line}, rank ${line.rank}` });
+    const end = arrow(line);
+    for (const part of [halo, drawn, badge]) {
+      part.on("click", () => state.choose(line));
+      group.addLayer(part);
+    }
+    group.addLayer(end);
+  }
+  return group;
+}
+
+// Which way the line is drifted: an arrow head at its end.
+function arrow(line) {
+  const points = line.g.coordinates;
+  const mark = sign(points[points.length - 1], "▲", "arrow", { interactive: false, keyboard: false });
+  mark.on("add", () => {
+    mark.getElement().firstChild.style.transform = `translate(-50%, -50%) rotate(${line.course_deg || 0}deg)`;
+  });
+  return mark;
+}
+
+export function catchLayer(state) {
+  const group = L.layerGroup();
+  for (const fish of (state.data.catches || []).filter((row) => row.g)) {
+    const [longitude, latitude] = fish.g.coordinates;
+    const kept = fish.kept === true;
+    const mark = L.circleMarker([latitude, longitude], {
+      radius: kept ? 6.5 : 5, color: "#111111", weight: 1.8,
+      fillColor: kept ? "#ffffff" : "#ffffff", fillOpacity: kept ? 1 : 0.12,
+    });
+    group.addLayer(tapped(mark, () => catchCard(fish, state)));
+  }
+  return group;
+}

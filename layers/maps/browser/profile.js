@@ -1,0 +1,79 @@
+// A depth profile along a line, drawn as a picture of the water in section.
+import { depthDigits, make, quantity } from "./words.js";
+
+const SVG = "http://www.w3.org/2000/svg";
+const SIZE = { width: 320, height: 120, left: 34, right: 6, top: 8, bottom: 22 };
+
+function part(name, attributes) {
+  const element = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+  return element;
+}
+
+export function metresBetween(a, b) {
+  const radians = Math.PI / 180;
+  const middle = ((a[1] + b[1]) / 2) * radians;
+  const east = (b[0] - a[0]) * radians * Math.cos(middle);
+  return Math.hypot(east, (b[1] - a[1]) * radians) * 6371008.8;
+}
+
+// Depths every few metres along coordinates [[lon, lat], …]: [{metres, depth}, …].
+export function depthsAlong(depths, coordinates, every = 4) {
+  const out = [];
+  let gone = 0;
+  for (let i = 1; i < coordinates.length; i += 1) {
+    const [a, b] = [coordinates[i - 1], coordinates[i]];
+    const length = metresBetween(a, b);
+    const steps = Math.max(1, Math.round(length / every));
+    for (let j = i === 1 ? 0 : 1; j <= steps; j += 1) {
+      const share = j / steps;
+      const place = [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share];
+      out.push({ metres: gone + length * share, depth: depths.depth(place[1], place[0]) });
+    }
+    gone += length;
+  }
+  return out;
+}
+
+export function drawProfile(state, coordinates, words) {
+  const figure = make("figure", null, "profile");
+  const points = depthsAlong(state.depths, coordinates).filter((p) => Number.isFinite(p.depth));
+  if (points.length < 2) {
+    figure.append(make("figcaption", "No depths along it."));
+    return figure;
+  }
+  const unit = state.units.depth;
+  const shown = points.map((p) => p.depth);
+  const low = Math.min(...shown, state.band ? state.band[0] : Infinity);
+  const high = Math.max(...shown, state.band ? state.band[1] : -Infinity);
+  const room = Math.max(high - low, 0.5) * 0.12;
+  const [top, bottom] = [Math.max(0, low - room), high + room];
+  const length = points[points.length - 1].metres;
+  const x = (metres) => SIZE.left + (metres / length) * (SIZE.width - SIZE.left - SIZE.right);
+  const y = (depth) => SIZE.top + ((depth - top) / (bottom - top)) * (SIZE.height - SIZE.top - SIZE.bottom);
+  const picture = part("svg", { viewBox: `0 0 ${SIZE.width} ${SIZE.height}`, role: "img" });
+  picture.setAttribute("aria-label", words);
+  if (state.band) {
+    picture.append(part("rect", {
+      class: "in-band", x: SIZE.left, width: SIZE.width - SIZE.left - SIZE.right,
+      y: y(state.band[0]), height: Math.max(0, y(state.band[1]) - y(state.band[0])),
+    }));
+  }
+  const path = points.map((p) => `${x(p.metres).toFixed(1)},${y(p.depth).toFixed(1)}`).join(" L");
+  const floor = SIZE.height - SIZE.bottom;
+  picture.append(part("path", { class: "ground", d: `M${path} L${x(length)},${floor} L${x(0)},${floor} Z` }));
+  picture.append(part("path", { class: "bottom-line", d: `M${path}` }));
+  for (const depth of [top + room, bottom - room]) {
+    const label = part("text", { x: SIZE.left - 4, y: y(depth) + 4, "text-anchor": "end" });
+    label.textContent = (depth / unit[1]).toFixed(depthDigits(unit));
+    picture.append(label);
+  }
+  const labels = [[SIZE.left, "start", "start"], [SIZE.width - SIZE.right, "end", quantity(length, state.units.distance, 2)]];
+  for (const [at, anchor, text] of labels) {
+    const label = part("text", { x: at, y: SIZE.height - 6, "text-anchor": anchor });
+    label.textContent = text;
+    picture.append(label);
+  }
+  figure.append(picture, make("figcaption", `${words}, ${unit[0]}`));
+  return figure;
+}

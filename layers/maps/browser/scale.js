@@ -1,0 +1,74 @@
+// Colours of depth and of worth, and the legend.
+import { depthDigits, make } from "./words.js";
+
+// Light to dark with depth: its lightness alone tells the order, so it reads without colour.
+const SHOAL_TO_DEEP = [
+  [244, 236, 214], [203, 222, 190], [142, 199, 181], [84, 165, 172], [54, 123, 155],
+  [48, 84, 133], [42, 51, 104], [27, 27, 66],
+];
+const BAND = [255, 172, 28];
+const RATE = ["#fde7a9", "#f5b14c", "#df7338", "#b03a48", "#6d1a4f"];
+
+function ramp(stops, count) {
+  return Array.from({ length: count }, (_, i) => {
+    const place = (i / (count - 1)) * (stops.length - 1);
+    const from = Math.min(Math.floor(place), stops.length - 2);
+    return stops[from].map((value, j) => value + (stops[from + 1][j] - value) * (place - from));
+  });
+}
+
+export function depthColours(deepest) {
+  const plain = ramp(SHOAL_TO_DEEP, 256);
+  const mixed = plain.map((colour) => colour.map((value, j) => value * 0.42 + BAND[j] * 0.58));
+  return { ramp: plain, bandRamp: mixed, deepest };
+}
+
+export function rateColour(rate, most) {
+  const place = most > 0 ? Math.floor((rate / most) * RATE.length) : 0;
+  return RATE[Math.max(0, Math.min(RATE.length - 1, place))];
+}
+
+function css(colour) {
+  return `rgb(${colour.map((value) => Math.round(value)).join(",")})`;
+}
+
+// The legend: the ramp with depths in the user's unit, and the band marked on it.
+export function drawScale(box, state) {
+  const { depths, units, band, colours } = state;
+  box.replaceChildren();
+  if (!depths) {
+    box.append(make("p", "No depth grid.", "hint"));
+    return;
+  }
+  const least = Math.max(0, depths.least);
+  const most = Math.min(depths.most, colours.deepest);
+  const bar = make("div", null, "ramp");
+  const stops = colours.ramp.filter((_, i) => i % 15 === 0).map(css);
+  bar.style.background = `linear-gradient(to right, ${stops.join(", ")})`;
+  if (band) {
+    const mark = make("div", null, "ramp-band");
+    const place = (metres) => Math.max(0, Math.min(1, (metres - least) / (most - least))) * 100;
+    mark.style.left = `${place(band[0])}%`;
+    mark.style.width = `${place(band[1]) - place(band[0])}%`;
+    mark.style.background = css(colours.bandRamp[90]);
+    bar.append(mark);
+  }
+  const ends = make("div", null, "ramp-ends");
+  const digits = depthDigits(units.depth);
+  for (let i = 0; i <= 4; i += 1) {
+    const metres = least + ((most - least) * i) / 4;
+    const deeper = i === 4 && depths.most > most ? "+" : "";
+    const unit = i === 4 ? ` ${units.depth[0]}` : "";
+    ends.append(make("span", `${(metres / units.depth[1]).toFixed(digits)}${deeper}${unit}`));
+  }
+  box.append(bar, ends);
+  const words = [];
+  if (band) {
+    const [low, high] = band.map((metres) => (metres / units.depth[1]).toFixed(digits));
+    words.push(`Amber: the depth band, ${low} to ${high} ${units.depth[0]}.`);
+  }
+  const datum = state.datum && state.datum !== "unknown" ? state.datum : "an unknown datum";
+  words.push(`Depths are below ${datum}; the tide comes on top.`);
+  if (depths.reduced > 1) words.push(`Shown reduced, 1 cell for ${depths.reduced.toFixed(1)}.`);
+  box.append(make("p", words.join(" "), "hint"));
+}

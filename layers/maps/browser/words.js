@@ -1,0 +1,40 @@
+// Numbers and positions as people read them.
+
+export function quantity(metres, unit, digits = 0) {
+  if (metres === null || metres === undefined || Number.isNaN(metres)) return "unknown";
+  return `${(metres / unit[1]).toFixed(digits)} ${unit[0]}`;
+}
+
+export function depthDigits(unit) {
+  return unit[0] === "ft" ? 0 : 1;
+}
+
+export function degreesMinutes(value, sides, width) {
+  const total = Math.round(Math.abs(value) * 60000);
+  const degrees = String(Math.floor(total / 60000)).padStart(width, "0");
+  const minutes = ((total % 60000) / 1000).toFixed(3).padStart(6, "0");
+  return `${degrees}°${minutes}′${value < 0 ? sides[1] : sides[0]}`;
+}
+
+export function position(latitude, longitude) {
+  const wrapped = ((((longitude + 180) % 360) + 360) % 360) - 180;
+  return `${degreesMinutes(latitude, "NS", 2)}  ${degreesMinutes(wrapped, "EW", 3)}`;
+}
+
+export function direction(degrees) {
+  if (degrees === null || degrees === undefined) return "unknown";
+  return `${String(Math.round(degrees) % 360).padStart(3, "0")}°`;
+}
+
+export function span(seconds) {
+  const minutes = Math.round(seconds / 60);
+  return minutes < 90 ? `${minutes} min` : `${(minutes / 60).toFixed(1)} h`;
+}
+
+// An element with text in it: never HTML, since the text may come from a file.
+export function make(tag, text, kind) {
+  const element = document.createElement(tag);
+  if (text !== undefined && text !== null) element.textContent = text;
+  if (kind) element.className = kind;
+  return element;
+}

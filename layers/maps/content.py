@@ -1,0 +1,48 @@
+"""What a map shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import xarray as xr
+
+from layers.area import Units
+
+__all__ = ["MapContent"]
+
+
+@dataclass(frozen=True, slots=True)
+class MapContent:
+    """Everything that may be on a map; any of it may be missing.
+
+    Attributes
+    ----------
+    grid : depth grid, held in memory
+    contours, band, edges, features : GeoDataFrame
+        As `seabed.structure` gives them; `features` are humps and holes.
+    pieces, drifts, lines, catches : GeoDataFrame
+        As `layers.tracks`, `layers.scoring` and `layers.catches` give them.
+    band_m : (float, float), optional
+        Depth band shown at first; that of `band` if not given.
+    title : str
+    timezone : str
+        For the times that people read.
+    units : Units
+
+    Tables may be in any CRS.
+    """
+
+    grid: xr.DataArray | None = None
+    contours: gpd.GeoDataFrame | None = None
+    band: gpd.GeoDataFrame | None = None
+    edges: gpd.GeoDataFrame | None = None
+    features: gpd.GeoDataFrame | None = None
+    pieces: gpd.GeoDataFrame | None = None
+    drifts: gpd.GeoDataFrame | None = None
+    lines: gpd.GeoDataFrame | None = None
+    catches: gpd.GeoDataFrame | None = None
+    band_m: tuple[float, float] | None = None
+    title: str = "Seabed"
+    timezone: str = "UTC"
+    units: Units = field(default_factory=Units)

@@ -1,0 +1,111 @@
+"""Tables packed for the browser: short GeoJSON with the few properties that the page shows."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from pyproj import Transformer
+
+__all__ = ["PROPERTIES", "pack_features"]
+
+PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
+    "contours": ("depth_m", "length_m"),
+    "band": ("shallow_m", "deep_m"),
+    "edges": (
+        "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
+        "length_m", "bearing_deg", "faces_deg", "in_band",
+    ),
+    "features": (
+        "feature_id", "kind", "crest_depth_m", "saddle_depth_m", "height_m", "area_m2",
+        "long_axis_m", "short_axis_m", "bearing_deg",
+    ),
+    "pieces": ("kind", "start", "end", "duration_s", "distance_m", "sog_mps", "course_deg"),
+    "drifts": (
+        "drift_id", "line", "trip", "start", "duration_s", "distance_m", "sog_mps", "course_deg",
+        "depth_min_m", "depth_mean_m", "depth_max_m", "rod_hours",
+    ),
+    "lines": (
+        "line", "rank", "drifts", "trips", "rod_hours", "kept", "short", "fish", "rate",
+        "rate_low", "rate_high", "rate_all", "chance_best", "course_deg", "length_m",
+        "depth_mean_m", "why",
+    ),
+    "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
+}  # fmt: skip
+"""What goes with each geometry, by table; columns that a table lacks are left out."""
+
+FINE_DEGREES: Final = 4e-6
+"""Lines are thinned by up to this: 0.4 m."""
+
+
+def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dict[str, Any]]:
+    """Pack a table as a list of ``{"g": geometry, …}``.
+
+    Parameters
+    ----------
+    name : str
+        A key of `PROPERTIES`.
+    table : GeoDataFrame
+        Any CRS.
+    timezone : str
+        Times are written in this zone, ``2031-06-14 08:30:05``.
+
+    Returns
+    -------
+    list of dict
+        GeoJSON geometries of six decimals under ``g``; NaN and NA become None; rows without
+        geometry are left out, but for catches, which keep ``"g": None``.
+    """
+    placed = table.to_crs("EPSG:4326") if table.crs is not None else table
+    columns = [column for column in PROPERTIES[name] if column in placed.columns]
+    geometry = placed.geometry.to_numpy()
+    if name not in ("features", "catches"):
+        geometry = shapely.simplify(geometry, FINE_DEGREES)
+    peaks = _peaks(table) if "peak_x" in table.columns else []
+    rows: list[dict[str, Any]] = []
+    values_of = placed[columns].itertuples(index=False, name=None)
+    for number, (shape, values) in enumerate(zip(geometry, values_of, strict=True)):
+        empty = shape is None or shape.is_empty
+        if empty and name != "catches":
+            continue
+        row = {c: plain(v, timezone) for c, v in zip(columns, values, strict=True)}
+        if peaks:
+            row["at"] = peaks[number]
+        rows.append(row | {"g": None if empty else _rounded(shapely.geometry.mapping(shape))})
+    return rows
+
+
+def plain(value: Any, timezone: str) -> Any:
+    """Give a value that JSON has: times as local text, NaN and NA as None, numbers of 4 digits."""
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.tz_convert(timezone).strftime("%Y-%m-%d %H:%M:%S")
+    if isinstance(value, (bool, np.bool_)):
+        return bool(value)
+    if isinstance(value, (int, np.integer)):
+        return int(value)
+    if isinstance(value, (float, np.floating)):
+        return None if not np.isfinite(value) else float(f"{value:.5g}")
+    return str(value)
+
+
+def _peaks(table: gpd.GeoDataFrame) -> list[list[float]]:
+    """Longitude and latitude of each hump's crest or hole's floor."""
+    x, y = table["peak_x"].to_numpy(float), table["peak_y"].to_numpy(float)
+    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
+    longitude, latitude = to_degrees.transform(x, y)
+    return [[round(a, 6), round(b, 6)] for a, b in zip(longitude, latitude, strict=True)]
+
+
+def _rounded(geometry: dict[str, Any]) -> dict[str, Any]:
+    return {"type": geometry["type"], "coordinates": _round(geometry["coordinates"])}
+
+
+def _round(part: Any) -> Any:
+    if isinstance(part[0], (tuple, list)):
+        return [_round(inner) for inner in part]
+    return [round(part[0], 6), round(part[1], 6)]

@@ -1,0 +1,172 @@
+"""The page: folium's map, Leaflet's own files, our browser code and the data, in one file."""
+
+from __future__ import annotations
+
+import base64
+import html
+import json
+import re
+from importlib import resources
+from pathlib import Path
+from typing import Any, Final
+
+import folium
+import geopandas as gpd
+import numpy as np
+from branca.element import Element
+
+from layers.cautions import CAUTIONS, CAUTIONS_SHORT
+from layers.maps.content import MapContent
+from layers.maps.depths import pack_depths
+from layers.maps.features import PROPERTIES, pack_features
+from seabed.files import write_text
+from seabed.units import LENGTH, SPEED
+
+__all__ = ["page_of", "write_map"]
+
+MODULES: Final = (
+    "words.js", "depths.js", "scale.js", "overlays.js", "cards.js", "profile.js", "readout.js",
+    "start.js",
+)  # fmt: skip
+"""Our browser code, in the order in which a module needs those before it."""
+
+LEAFLET: Final = "js_lib_leaflet"
+
+
+def write_map(path: str | Path, content: MapContent) -> None:
+    """Write the map as one HTML file that loads nothing from outside.
+
+    Parameters
+    ----------
+    path : str or Path
+    content : MapContent
+        Text in it may come from files: it is never taken for HTML.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written; what was there before stays.
+    """
+    write_text(path, page_of(content))
+
+
+def page_of(content: MapContent) -> str:
+    """Give the map's HTML."""
+    data = _data(content)
+    west, south, east, north = data["extent"]
+    chart = folium.Map(
+        location=((south + north) / 2, (west + east) / 2),
+        zoom_start=13,
+        max_zoom=20,
+        tiles=None,
+        prefer_canvas=True,
+        zoom_control=False,
+        attribution_control=False,
+    )
+    chart.default_js, chart.default_css = [], []  # inlined below, from an installed package
+    figure = chart.get_root()
+    title = html.escape(content.title)
+    header = {
+        "title": f"<title>{title}</title>",
+        "view": '<meta name="color-scheme" content="light">',
+        "leaflet_css": f"<style>{_leaflet_css()}</style>",
+        "leaflet_js": f"<script>{_leaflet('leaflet.js')}</script>",
+        "look": f"<style>{_own('look.css')}</style>",
+    }
+    for name, text in header.items():
+        figure.header.add_child(Element(_literal(text)), name=name)
+    figure.html.add_child(Element(_literal(_own("frame.html"))), name="frame")
+    figure.html.add_child(
+        Element(_literal(f'<script type="application/json" id="data">{_json(data)}</script>')),
+        name="data",
+    )
+    start = f"{_bundle()}\nstart(window[{json.dumps(chart.get_name())}]);"
+    figure.script.add_child(Element(_literal(start)), name="start")
+    return str(figure.render())
+
+
+def _data(content: MapContent) -> dict[str, Any]:
+    tables: dict[str, gpd.GeoDataFrame] = {
+        name: table
+        for name in PROPERTIES
+        if (table := getattr(content, name)) is not None and len(table)
+    }
+    depths = None if content.grid is None else pack_depths(content.grid)
+    return {
+        "title": content.title,
+        "timezone": content.timezone,
+        "cautions": [CAUTIONS_SHORT, CAUTIONS],
+        "units": {
+            "depth": [content.units.depth, LENGTH[content.units.depth]],
+            "distance": [content.units.distance, LENGTH[content.units.distance]],
+            "speed": [content.units.speed, SPEED[content.units.speed]],
+            "fish": [content.units.fish, LENGTH[content.units.fish]],
+        },
+        "band": _band(content),
+        "datum": "" if content.grid is None else str(content.grid.attrs.get("vertical_datum", "")),
+        "extent": _extent(content, tables),
+        "depths": depths,
+        **{name: pack_features(name, table, content.timezone) for name, table in tables.items()},
+    }
+
+
+def _band(content: MapContent) -> list[float] | None:
+    if content.band_m is not None:
+        return list(content.band_m)
+    band = content.band
+    if band is None or not len(band) or "shallow_m" not in band.columns:
+        return None
+    return [float(band["shallow_m"].min()), float(band["deep_m"].max())]
+
+
+def _extent(content: MapContent, tables: dict[str, gpd.GeoDataFrame]) -> list[float]:
+    """West, south, east, north of all that is shown, in degrees."""
+    boxes = [
+        table.to_crs("EPSG:4326").total_bounds if table.crs is not None else table.total_bounds
+        for table in tables.values()
+    ]
+    if content.grid is not None:
+        boxes = [np.array(content.grid.rio.transform_bounds("EPSG:4326"))]
+    boxes = [box for box in boxes if np.isfinite(box).all()]
+    if not boxes:
+        return [-1.0, -1.0, 1.0, 1.0]
+    every = np.array(boxes)
+    return [*every[:, :2].min(axis=0).tolist(), *every[:, 2:].max(axis=0).tolist()]
+
+
+def _own(name: str) -> str:
+    return (resources.files("layers.maps") / "browser" / name).read_text(encoding="utf-8")
+
+
+def _bundle() -> str:
+    """Our modules in one scope: their imports name each other only, so both words fall away."""
+    code = "\n".join(_own(name) for name in MODULES)
+    code = re.sub(r"^import [^;]*;\n", "", code, flags=re.MULTILINE)
+    return re.sub(r"^export ", "", code, flags=re.MULTILINE)
+
+
+def _leaflet(name: str) -> str:
+    file = resources.files(LEAFLET) / "static" / LEAFLET / name
+    return re.sub(r"//# sourceMappingURL=\S+", "", file.read_text(encoding="utf-8"))
+
+
+def _leaflet_css() -> str:
+    """Leaflet's style sheet with its pictures inside."""
+    images = resources.files(LEAFLET) / "static" / LEAFLET / "images"
+
+    def inline(match: re.Match[str]) -> str:
+        picture = base64.b64encode((images / match.group(1)).read_bytes()).decode("ascii")
+        return f"url(data:image/png;base64,{picture})"
+
+    return re.sub(r"url\(images/([\w.-]+)\)", inline, _leaflet("leaflet.css"))
+
+
+def _json(data: dict[str, Any]) -> str:
+    """JSON that can't end the script element it stands in."""
+    text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _literal(text: str) -> str:
+    """Keep branca, which takes text for a Jinja template, from reading anything into it."""
+    return "{% raw %}" + text.replace("{% endraw %}", "{% endraw" + " %}") + "{% endraw %}"
