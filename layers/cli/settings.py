@@ -108,6 +108,7 @@ def currents_of(area: Area) -> Currents | None:
         timezone=area.timezone,
         flood_toward=area.water.flood_toward_deg,
         ebb_toward=area.water.ebb_toward_deg,
+        heights=heights_of(area) if area.water.currents.suffix == ".json" else None,
     )
 
 

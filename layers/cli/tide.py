@@ -26,6 +26,8 @@ Examples:
 seabed tide --area area.toml --date 2031-06-14 --wind "SW 8 kn"
 
 seabed tide --area area.toml --wind "6:00 SW 8 kn" --wind "12:00 W 12 kn" --out day
+
+seabed tide --area area.toml --learn june.gpx --learn july.gpx --wind wind.csv --out current
 """
 
 
@@ -64,6 +66,13 @@ def tide(
     slack_below: Annotated[
         str, typer.Option(metavar="SPEED", help="Water slower than this is slack.")
     ] = "0.2 kn",
+    learn: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="TRACK",
+            help="Learn the current from the drifts of own tracks; more than once for several.",
+        ),
+    ] = None,
     every: Annotated[
         int, typer.Option(min=1, max=180, metavar="MINUTES", help="Minutes between rows.")
     ] = 60,
@@ -97,7 +106,11 @@ def tide(
     when = _day(day, area.timezone)
     start, end = day_bounds(when, area.timezone)
     place = _place(area)
-    water = _heights(area, heights, place), _currents(area, currents, flood_toward)
+    if learn:
+        _learn(area, learn, _heights(area, heights, place), wind, out=out, as_json=as_json)
+        return
+    level = _heights(area, heights, place)
+    water = level, _currents(area, currents, flood_toward, level)
     wishes = _wishes(area, drift_speed, slack_below)
     table = day_of_water(
         when,
@@ -130,6 +143,36 @@ def tide(
     print(CAUTIONS_SHORT)
 
 
+def _learn(
+    area: Area,
+    tracks: list[Path],
+    heights: Heights | None,
+    wind: list[str] | None,
+    *,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    import json
+
+    from layers.cautions import CAUTIONS_SHORT
+    from layers.cli.current_learning import (
+        learn_from_tracks,
+        learned_lines,
+        learned_records,
+        write_learning,
+    )
+
+    learned = learn_from_tracks(area, tracks, heights, _wind(area, wind, None))
+    files = {} if out is None else write_learning(out, learned, area)
+    if as_json:
+        print(json.dumps({**learned_records(learned), "caution": CAUTIONS_SHORT}))
+        return
+    print(learned_lines(learned, area))
+    for path in files.values():
+        print(path)
+    print(CAUTIONS_SHORT)
+
+
 def _shown(area: Area) -> dict[str, Any]:
     return {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
 
@@ -159,7 +202,9 @@ def _heights(
     return read_heights(path, timezone=area.timezone, longitude=place[0], latitude=place[1])
 
 
-def _currents(area: Area, given: str, flood_toward: float | None) -> Currents | None:
+def _currents(
+    area: Area, given: str, flood_toward: float | None, heights: Heights | None
+) -> Currents | None:
     from layers.water import parse_current, read_currents
 
     if given and not Path(given).suffix and " to" in given:
@@ -173,13 +218,21 @@ def _currents(area: Area, given: str, flood_toward: float | None) -> Currents | 
         timezone=area.timezone,
         flood_toward=area.water.flood_toward_deg if own else flood_toward,
         ebb_toward=area.water.ebb_toward_deg if own else None,
+        heights=heights,
     )
 
 
 def _wind(area: Area, given: list[str] | None, start: Any) -> Wind:
     from layers.water import FixedWind, parse_wind
+    from seabed.errors import WaterError
 
     if given:
+        if start is None and len(given) > 1:
+            raise WaterError(
+                "the wind of several outings can't be said by hour",
+                where="--wind",
+                do="Give it as a CSV with columns time, speed_kn and from.",
+            )
         return parse_wind(given, start, timezone=area.timezone, default_unit=area.units.speed)
     return FixedWind(area.wind.speed_mps, area.wind.from_deg)
 

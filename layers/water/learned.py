@@ -116,7 +116,7 @@ class LearnedCurrent:
         middle = first + (last - first) // 2
         half = max((last - first) // 2, HALF_MONTH)
         times = np.arange(middle - half, middle + half, HALF_HOUR).astype("datetime64[ns]")
-        hours = np.round(stage(self.heights, times)["hours_from_high"].to_numpy(float))
+        hours = np.round(stage(self.heights, times)["hours_from_high"].to_numpy(float)) + 0.0
         east, north, spread = self._at(times)
         seen_hours = np.round(self.seen_hours)
         rows = []
