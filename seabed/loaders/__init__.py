@@ -1,16 +1,32 @@
-"""Open depth grids of any kind, and say what a file is."""
+"""Open depth grids and charts of any kind, and say what a file is."""
 
+from seabed.loaders.chart_words import HAZARD_KINDS
+from seabed.loaders.charts import (
+    ChartReport,
+    describe_chart,
+    is_chart,
+    read_chart_contours,
+    read_chart_soundings,
+    read_hazards,
+)
 from seabed.loaders.opening import open_grid, open_surface
 from seabed.loaders.report import FileReport, Problem, describe
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
 
 __all__ = [
+    "HAZARD_KINDS",
+    "ChartReport",
     "FileReport",
     "Problem",
     "Surface",
     "describe",
+    "describe_chart",
     "fill_voids",
+    "is_chart",
     "open_grid",
     "open_surface",
+    "read_chart_contours",
+    "read_chart_soundings",
+    "read_hazards",
 ]

@@ -63,6 +63,12 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
     for start, what in _OTHER.items():
         if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and path.suffix != ".vrt":
             raise GridError(f"this is {what}, not a grid", file=path, do="Give the depth grid.")
+    if len(path.suffix) == 4 and path.suffix[1:].isdigit():
+        raise GridError(
+            "this is named like a vector chart, which is no grid of depths",
+            file=path,
+            do="Give it as a chart, for its hazards and contours.",
+        )
     return _reader_for(head, path)(name, variable=variable)
 
 
