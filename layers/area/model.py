@@ -30,6 +30,7 @@ __all__ = [
     "Depths",
     "GridSource",
     "Lines",
+    "LogbookFile",
     "Marks",
     "SpeciesRule",
     "StructureSettings",
@@ -226,6 +227,15 @@ class Marks:
 
 
 @dataclass(frozen=True, slots=True)
+class LogbookFile:
+    """The season's logbook."""
+
+    file: Path | None = key(
+        "file", "", file, 'Trips are added to it: "logbook.gpkg"; empty: to none.'
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class SpeciesRule:
     """The local rule for a species, as the skipper looked it up."""
 
@@ -247,7 +257,7 @@ class Area:
     Attributes
     ----------
     name, timezone : str
-    units, grid, depths, structure, water, wind, boat, tracks, lines, marks
+    units, grid, depths, structure, water, wind, boat, tracks, lines, marks, logbook
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -272,5 +282,6 @@ class Area:
     tracks: TrackSettings = field(default_factory=TrackSettings)
     lines: Lines = field(default_factory=Lines)
     marks: Marks = field(default_factory=Marks)
+    logbook: LogbookFile = field(default_factory=LogbookFile)
     species: dict[str, SpeciesRule] = field(default_factory=dict)
     file: Path | None = None

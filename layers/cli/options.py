@@ -16,6 +16,7 @@ __all__ = [
     "Depths",
     "GridFiles",
     "Json",
+    "LogFile",
     "NameLength",
     "Offset",
     "OutFolder",
@@ -99,4 +100,8 @@ Variable = Annotated[
 Box = Annotated[
     str | None,
     typer.Option("--box", metavar="W,S,E,N", help="Only this part of the grid, degrees WGS 84."),
+]
+LogFile = Annotated[
+    Path | None,
+    typer.Option("--log", metavar="FILE", help="The logbook; else the area file's own."),
 ]

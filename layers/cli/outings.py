@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import geopandas as gpd
@@ -16,11 +16,25 @@ from layers.cli.progress import Step
 from layers.cli.scouting import Structure
 from layers.cli.settings import cut_settings, heights_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
 from layers.scoring import gather_lines, rank_lines
-from layers.tracks import CleanReport, check_on_grid, clean, cut, depth_under, drifts_of, read_fixes
+from layers.tracks import (
+    CleanReport,
+    check_on_grid,
+    clean,
+    correct,
+    corrections_beside,
+    cut,
+    depth_under,
+    drifts_of,
+    read_corrections,
+    read_fixes,
+    speed_picture,
+)
+from seabed.files import write_text
 
-__all__ = ["TRIP_STEPS", "Trips", "work_out", "write_trip"]
+__all__ = ["TRIP_STEPS", "Trips", "log_trips", "work_out", "write_trip"]
 
 TRIP_STEPS = 8
 
@@ -38,6 +52,10 @@ class Trips:
         Share of the fixes that lie on the grid; None without one.
     pieces, drifts, catches, lines : GeoDataFrame
         `catches` has no rows where no catch log was given.
+    notes : tuple of str
+        What else was seen on the way, a plain sentence each.
+    files : tuple of str
+        Tracks, corrections and logs that were read.
     """
 
     fixes: pd.DataFrame
@@ -47,6 +65,8 @@ class Trips:
     drifts: gpd.GeoDataFrame
     catches: gpd.GeoDataFrame
     lines: gpd.GeoDataFrame
+    notes: tuple[str, ...] = ()
+    files: tuple[str, ...] = field(default=())
 
     @property
     def untied(self) -> gpd.GeoDataFrame:
@@ -60,10 +80,14 @@ def work_out(
     area: Area,
     grid: xr.DataArray | None,
     step: Step = lambda doing: None,
+    *,
+    clock_offset_s: float = 0.0,
+    salvage: bool = False,
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
-    Fish marked as waypoints in the tracks' own files count as catches too.
+    Fish marked as waypoints in the tracks' own files count as catches too.  Corrections by hand
+    that lie beside a track are applied.
 
     Raises
     ------
@@ -72,10 +96,19 @@ def work_out(
     """
     settings, heights = cut_settings(area), heights_of(area)
     step("reading tracks")
-    fixes, report = clean(read_fixes(tracks), settings)
+    read = read_fixes(tracks, salvage=salvage, timezone=area.timezone)
+    notes = list(read.attrs.get("notes", []))
+    fixes, report = clean(read, settings)
     on_grid = None if grid is None else check_on_grid(fixes, grid)
     step("cutting into runs, drifts and holds")
+    by_hand = corrections_beside(tracks)
+    corrections = [
+        one for path in by_hand for one in read_corrections(path, timezone=area.timezone)
+    ]
     pieces = cut(fixes, settings)
+    if corrections:
+        pieces, unused = correct(pieces, fixes, corrections)
+        notes += [f"{len(corrections) - len(unused)} corrections by hand applied.", *unused]
     depth = None if grid is None else depth_under(fixes, grid, heights=heights)
     drifts = drifts_of(
         pieces,
@@ -89,10 +122,20 @@ def work_out(
     logs = [*catch_files, *_with_waypoints(tracks, catch_files)]
     caught = read_catches(logs, timezone=area.timezone, default_unit=area.units.fish)
     ruled = check_rules(caught, area.species, timezone=area.timezone)
-    catches = tie(ruled, drifts, fixes)
+    catches = tie(ruled, drifts, fixes, clock_offset_s=clock_offset_s)
     step("ranking lines")
     drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
-    return Trips(fixes, report, on_grid, pieces, drifts, catches, rank_lines(drifts, catches))
+    ranked = rank_lines(drifts, catches)
+    files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
+    return Trips(fixes, report, on_grid, pieces, drifts, catches, ranked, tuple(notes), files)
+
+
+def log_trips(path: Path, trips: Trips, area: Area) -> AddReport:
+    """Add what was worked out to a logbook."""
+    entries = entries_of(
+        trips.pieces, trips.drifts, trips.catches, files=trips.files, timezone=area.timezone
+    )
+    return Logbook(path).add(entries)
 
 
 def write_trip(
@@ -111,6 +154,7 @@ def write_trip(
         "catches": out / "catches.csv",
         "untied": out / "untied_catches.csv",
         "layers": out / "trip.gpkg",
+        "speed": out / "speed.svg",
     }
     step("writing tables and marks")
     write_table_csv(files["ranking"], trips.lines)
@@ -132,6 +176,16 @@ def write_trip(
         name_length=area.marks.name_length,
         depth_unit=area.units.depth,
         title=area.name or "Drift lines",
+    )
+    write_text(
+        files["speed"],
+        speed_picture(
+            trips.pieces,
+            trips.fixes,
+            settings=cut_settings(area),
+            timezone=area.timezone,
+            unit=area.units.speed,
+        ),
     )
     step("drawing the map")
     write_map(files["map"], _map_content(trips, area, structure))

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from layers.tracks import CutSettings
     from layers.water import Currents, Heights
 
-__all__ = ["GridWords", "area_of", "currents_of", "cut_settings", "heights_of"]
+__all__ = ["GridWords", "area_of", "clock_offset_s", "currents_of", "cut_settings", "heights_of"]
 
 _Read = TypeVar("_Read")
 
@@ -86,6 +86,19 @@ def cut_settings(area: Area) -> CutSettings:
         return CutSettings(**asdict(area.tracks))
     except TrackError as error:
         raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
+
+
+def clock_offset_s(words: str | None) -> float:
+    """Read how far a clock was ahead, in seconds; with a minus, behind.  None is not at all."""
+    from layers.area.keys import duration
+
+    if words is None:
+        return 0.0
+    sign = -1.0 if words.strip().startswith("-") else 1.0
+    try:
+        return sign * float(duration(words.strip().lstrip("+-"), Path()))
+    except ValueError as error:
+        raise SeabedError(f"can't read {words!r}", where="--clock-offset", do=str(error)) from error
 
 
 def heights_of(area: Area) -> Heights | None:

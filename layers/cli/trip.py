@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
     from layers.cli.outings import Trips
+    from layers.logbook import AddReport
 
 __all__ = ["EXAMPLES", "trip"]
 
@@ -18,7 +21,7 @@ Examples:
 
   seabed trip trip_1.gpx trip_2.gpx --grid sound.tif --catches catches.csv --out trips
 
-  seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3
+  seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3 --log logbook.gpkg
 """
 
 
@@ -31,6 +34,18 @@ def trip(
     depths: o.Depths = None,
     rods: o.Rods = None,
     timezone: o.Timezone = None,
+    clock_offset: Annotated[
+        str | None,
+        typer.Option(
+            "--clock-offset",
+            metavar="TIME",
+            help='How far the catch log\'s clock was ahead: "90 s", "-2 min".',
+        ),
+    ] = None,
+    salvage: Annotated[
+        bool, typer.Option("--salvage", help="Of a damaged track use what comes before the damage.")
+    ] = False,
+    log: o.LogFile = None,
     out: o.OutFolder = Path("trips"),
     units: o.Units = None,
     name_length: o.NameLength = None,
@@ -66,12 +81,28 @@ def trip(
             depth = scouting.open_area_grid(chosen, grid or (), variable=variable)
             structure = scouting.find_structure(depth, chosen, step)
         bottom = None if structure is None else structure.grid
-        trips = outings.work_out(tracks, catches or [], chosen, bottom, step)
+        trips = outings.work_out(
+            tracks,
+            catches or [],
+            chosen,
+            bottom,
+            step,
+            clock_offset_s=settings.clock_offset_s(clock_offset),
+            salvage=salvage,
+        )
         files = outings.write_trip(out, trips, chosen, structure, step)
-    _tell(trips, files, chosen, as_json=as_json)
+        book = log or chosen.logbook.file
+        done = None if book is None else outings.log_trips(book, trips, chosen)
+    if book is not None:
+        files["logbook"] = book
+    _tell(trips, files, chosen, done, as_json=as_json)
 
 
-def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+def _tell(
+    trips: Trips, files: dict[str, Path], area: Area, done: AddReport | None, *, as_json: bool
+) -> None:
+    from dataclasses import asdict
+
     from layers.cli.showing import print_json, print_places, print_ranking, records
 
     if as_json:
@@ -83,18 +114,37 @@ def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) ->
                 "drifts": records(trips.drifts),
                 "lines": records(trips.lines),
                 "untied": records(trips.untied),
+                "logged": None if done is None else asdict(done),
             }
         )
         return
     tell_trip(trips)
     print_ranking(trips.lines, area)
     print()
-    print_places(files, {"map": "Map", "marks": "Marks", "ranking": "Ranking", "drifts": "Drifts"})
+    if done is not None:
+        print(told_of(done))
+    print_places(
+        files,
+        {
+            "map": "Map",
+            "marks": "Marks",
+            "ranking": "Ranking",
+            "drifts": "Drifts",
+            "speed": "Speed",
+        },
+    )
+
+
+def told_of(done: AddReport) -> str:
+    """Say what the logbook took."""
+    parts = {"added": done.added, "replaced": done.replaced, "unchanged": done.unchanged}
+    said = [f"{', '.join(names)} {word}" for word, names in parts.items() if names]
+    return f"Logbook: {'; '.join(said) or 'nothing to add'}."
 
 
 def tell_trip(trips: Trips) -> None:
     """Print what was read and what could not be used."""
-    for sentence in trips.report.sentences():
+    for sentence in (*trips.report.sentences(), *trips.notes):
         print(sentence)
     if trips.on_grid is not None and trips.on_grid < 1:
         print(f"{1 - trips.on_grid:.0%} of the fixes lie off the depth grid.")

@@ -26,6 +26,10 @@ ROUTE_POINTS: Final = 30
 """Plotters cap the points of a route; 30 is taken by all (common practice, no source)."""
 
 
+THINNING_DEG: Final = 1.5e-5
+"""Points of an edge that move it by less than this, 1.7 m of latitude, are left out."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A waypoint."""
@@ -112,7 +116,7 @@ def marks_of(
         Drift lines with ``line`` (name) and perhaps ``why``: a mark at the start ("…-A") and the
         end ("…-B"), and a route of at most 30 points.
     edges : GeoDataFrame, optional
-        From ``seabed.structure.edges``: a track each, "E" and its number.
+        From ``seabed.structure.edges``: a track each, "E" and its number, thinned within 1.7 m.
     features : GeoDataFrame, optional
         From ``seabed.structure.humps`` and ``holes``: a mark each at the crest, "H" or "D" (deep)
         and its number.
@@ -193,7 +197,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
         f"{format_quantity(row['foot_depth_m'], unit)}, deeper toward "
         f"{row['faces_deg']:03.0f} deg true"
     )
-    shape = row["geometry"]
+    shape = row["geometry"].simplify(THINNING_DEG)
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
     return Way(
         names.give(f"E{row['edge_id']}"), "edge", about, tuple(_positions(part) for part in parts)
