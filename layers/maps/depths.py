@@ -1,4 +1,4 @@
-"""The depth grid packed for the browser: warped to the map's projection, whole numbers, deflated."""
+"""The depth grid packed for the browser: in the map's projection, whole numbers, deflated."""
 
 from __future__ import annotations
 

@@ -8,12 +8,12 @@ import json
 import re
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import folium
 import geopandas as gpd
 import numpy as np
-from branca.element import Element
+from branca.element import Element, Figure
 
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.maps.content import MapContent
@@ -64,7 +64,7 @@ def page_of(content: MapContent) -> str:
         attribution_control=False,
     )
     chart.default_js, chart.default_css = [], []  # inlined below, from an installed package
-    figure = chart.get_root()
+    figure = cast(Figure, chart.get_root())
     title = html.escape(content.title)
     header = {
         "title": f"<title>{title}</title>",
@@ -80,7 +80,9 @@ def page_of(content: MapContent) -> str:
         Element(_literal(f'<script type="application/json" id="data">{_json(data)}</script>')),
         name="data",
     )
-    start = f"{_bundle()}\nstart(window[{json.dumps(chart.get_name())}]);"
+    # folium's own script comes after ours, and makes the map before the document is done
+    name = json.dumps(chart.get_name())
+    start = f'{_bundle()}\naddEventListener("DOMContentLoaded", () => start(window[{name}]));'
     figure.script.add_child(Element(_literal(start)), name="start")
     return str(figure.render())
 
@@ -102,7 +104,7 @@ def _data(content: MapContent) -> dict[str, Any]:
             "speed": [content.units.speed, SPEED[content.units.speed]],
             "fish": [content.units.fish, LENGTH[content.units.fish]],
         },
-        "band": _band(content),
+        "band_m": _band(content),
         "datum": "" if content.grid is None else str(content.grid.attrs.get("vertical_datum", "")),
         "extent": _extent(content, tables),
         "depths": depths,

@@ -90,7 +90,7 @@ export function lineRow(line, state, most) {
 // The rate and its 80 % interval on one axis for all lines.
 function whisker(line, most) {
   const box = make("span", null, "whisker");
-  box.setAttribute("aria-label", `80 % between ${line.rate_low.toFixed(1)} and ${line.rate_high.toFixed(1)}`);
+  box.setAttribute("aria-label", `80% between ${line.rate_low.toFixed(1)} and ${line.rate_high.toFixed(1)}`);
   box.setAttribute("role", "img");
   const bar = make("i", null, "bar");
   bar.style.left = `${(line.rate_low / most) * 100}%`;
@@ -103,8 +103,8 @@ function whisker(line, most) {
 
 export function lineNumbers(line, state) {
   return [
-    ["Kept a rod-hour", `${line.rate.toFixed(1)}  (80 %: ${line.rate_low.toFixed(1)} to ${line.rate_high.toFixed(1)})`],
-    ["Chance it is the best", `${Math.round(line.chance_best * 100)} %`],
+    ["Kept a rod-hour", `${line.rate.toFixed(1)}  (80%: ${line.rate_low.toFixed(1)} to ${line.rate_high.toFixed(1)})`],
+    ["Chance it is the best", `${Math.round(line.chance_best * 100)}%`],
     ["Fish", `${line.kept} kept, ${line.short} short, ${line.fish} in all`],
     ["Effort", `${line.rod_hours.toFixed(1)} rod-hours, ${line.drifts} drifts, ${line.trips} trips`],
     ["Runs toward", direction(line.course_deg)],

@@ -24,7 +24,7 @@ const LAYERS = [
 
 export async function start(map) {
   const data = JSON.parse(document.getElementById("data").textContent);
-  const state = { data, map, units: data.units, band: data.band, datum: data.datum, depths: null };
+  const state = { data, map, units: data.units, band: data.band_m, datum: data.datum, depths: null };
   state.choose = (line) => chooseLine(state, line);
   head(data);
   sideSheet();
@@ -112,7 +112,7 @@ function lineList(state) {
   const lines = state.data.lines || [];
   const hint = document.getElementById("lines-hint");
   document.querySelector("#lines-head").parentElement.hidden = !lines.length;
-  hint.textContent = "Ranked on the low end of the bar (80 %): a lucky fish on few hours does not win.";
+  hint.textContent = "Ranked on the low end of the bar (80%): a lucky fish on few hours does not win.";
   const most = Math.max(1e-6, ...lines.map((line) => line.rate_high));
   document.getElementById("lines").append(...lines.map((line) => lineRow(line, state, most)));
 }
