@@ -41,7 +41,7 @@ __all__ = ["learn_current"]
 Floats = NDArray[np.float64]
 
 HUBER: Final = 1.345
-ROUNDS: Final = 4
+ROUNDS: Final = 3
 
 PRIOR_MPS: Final = (0.1, 0.2, 0.2, 1.0, 1.0, 0.1, 0.1)
 """Standard deviations of the columns before any drift is seen.  Our choice, no source."""
@@ -94,10 +94,11 @@ def learn_current(
     model = _Model.of(used, columns_of(parts, usual), leeway, wind_doubt)
     weights = np.ones(len(used))
     spreads = SPREADS_MPS
+    mean, covariance = model.solve(spreads, weights)
     for _ in range(ROUNDS):
+        weights = model.huber_weights(mean, spreads, weights)
         spreads = model.fit_spreads(spreads, weights)
         mean, covariance = model.solve(spreads, weights)
-        weights = model.huber_weights(mean, spreads, weights)
     times = as_utc(used["time"])
     return LearnedCurrent(
         heights=heights,
@@ -128,11 +129,17 @@ class _Outing:
     leeway: Floats
     rows: NDArray[np.intp]
 
+    def own_part(self, drift_mps: float, weights: Floats) -> Floats:
+        """Covariance of one component by what each drift has to itself; odd pieces have more."""
+        loose = 1.0 / np.sqrt(weights[self.rows])
+        return np.asarray(drift_mps**2 * self.same_drift * np.outer(loose, loose), np.float64)
+
     def covariance(self, spreads: Floats, weights: Floats, wind_doubt: float) -> Floats:
         """Covariance of its rows: errors, drift effects, the outing's own, the wind's error."""
         error, drift, day, swing = spreads
         n = len(self.rows)
-        one_part = drift**2 * self.same_drift + day**2 + swing**2 * self.waves @ self.waves.T
+        own = self.own_part(drift, weights)
+        one_part = own + day**2 + swing**2 * self.waves @ self.waves.T
         whole = np.zeros((2 * n, 2 * n))
         whole[:n, :n] = whole[n:, n:] = one_part
         whole += wind_doubt**2 * np.outer(self.leeway, self.leeway)
@@ -195,15 +202,16 @@ class _Model:
         return np.asarray(np.exp(np.clip(found.x, *np.log([1e-3, 2.0]))), np.float64)
 
     def huber_weights(self, mean: Floats, spreads: Floats, weights: Floats) -> Floats:
-        """Weights of pieces by their error, once the outing's and drift's own are taken out."""
+        """Weights of pieces by what is left of them once the outing's own is taken out."""
         found = np.ones(len(weights))
+        error, drift = spreads[:2]
         for outing in self.outings:
             n = len(outing.rows)
             off = outing.seen - outing.design @ mean
-            whole = outing.covariance(spreads, weights, self.wind_doubt)
-            error = np.tile(spreads[0] ** 2 / weights[outing.rows], 2)
-            left = error * cho_solve(cho_factor(whole), off)
-            size = np.hypot(left[:n], left[n:]) / (spreads[0] * np.sqrt(2.0))
+            pull = cho_solve(cho_factor(outing.covariance(spreads, weights, self.wind_doubt)), off)
+            own = outing.own_part(drift, weights) + np.diag(error**2 / weights[outing.rows])
+            left = np.hypot(own @ pull[:n], own @ pull[n:])
+            size = left / np.sqrt(2.0 * (error**2 + drift**2))
             found[outing.rows] = np.minimum(1.0, HUBER / np.maximum(size, 1e-9))
         return found
 

@@ -60,11 +60,12 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
     middle = SIZE / 2
     parts = [
         f'<circle cx="{middle}" cy="{middle}" r="{RADIUS * share:.0f}" fill="none" '
-        f'stroke="#cccccc"/><text x="{middle + 4}" y="{middle - RADIUS * share + 14:.0f}" '
-        f'fill="#777777" font-size="11">{top * share:.1f} {escape(speed_unit)}</text>'
+        f'stroke="#cccccc"/><text x="{middle - RADIUS * share * 0.707:.0f}" '
+        f'y="{middle + RADIUS * share * 0.707:.0f}" fill="#777777" text-anchor="end" '
+        f'font-size="11">{top * share:.1f} {escape(speed_unit)}</text>'
         for share in (0.5, 1.0)
     ]
-    parts.append(f'<text x="{middle - 5}" y="{middle - RADIUS - 12}">N</text>')
+    parts.append(f'<text x="{middle - 5}" y="{middle - RADIUS - 30}">N</text>')
     for hour, toward, value, words in zip(
         by_hour["hours_from_high"], by_hour["toward_deg"], speed, by_hour["words"], strict=True
     ):
