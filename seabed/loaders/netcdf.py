@@ -126,7 +126,7 @@ def _read(
 
 def _load(values: xr.DataArray, source: str) -> NDArray[np.float32]:
     try:
-        return np.array(values.values, dtype=np.float32, order="C")
+        return np.require(values.values, np.float32, ["C", "W", "O"])
     except (OSError, ValueError, RuntimeError, EOFError, TypeError) as error:
         raise _damaged(source) from error
 
@@ -211,6 +211,14 @@ def _why_none(data: xr.Dataset) -> str:
         str(name): tuple(str(dim) for dim in values.dims) for name, values in data.variables.items()
     }
     flat = [name for name, dims in shapes.items() if len(dims) >= 2]
+    deep = [
+        f"{dim} ({data.sizes[dim]} steps)"
+        for name in data.data_vars
+        for dim in data[name].dims
+        if data.sizes[dim] > 1 and not any(_is_axis(data, str(dim), axis) for axis in "xy")
+    ]
+    if deep and any(len(dims) > 2 for dims in shapes.values()):
+        return f"its variables change along {', '.join(dict.fromkeys(deep))} too"
     if any(_LONGITUDE.fullmatch(name) for name in flat):
         return "longitudes and latitudes are two-dimensional: the grid is curved, not regular"
     if not flat:

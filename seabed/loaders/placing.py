@@ -170,6 +170,12 @@ def _in_degrees(edge: Bounds) -> bool:
     )
 
 
+def _can_be_degrees(edge: Bounds) -> bool:
+    """Whether edges can be longitudes and latitudes, begun at any meridian (20 to 380, say)."""
+    turn = edge.east - edge.west <= 361.5 and edge.west >= -361 and edge.east <= 721
+    return turn and max(abs(edge.south), abs(edge.north)) <= 91
+
+
 def _check(layer: Layer, *, given: bool) -> None:
     crs, edge = layer.crs, edges(layer)
     if crs is None:
@@ -179,7 +185,7 @@ def _check(layer: Layer, *, given: bool) -> None:
     if not all(math.isfinite(value) for value in (edge.west, edge.south, edge.east, edge.north)):
         raise GridError("its position is not a number", file=layer.source)
     if crs.is_geographic:
-        if not _in_degrees(edge):
+        if not _can_be_degrees(edge):
             raise GridError(
                 f"the CRS {origin}, {crs.name}, is in degrees, but the coordinates "
                 f"({_text(edge)}) can't be",

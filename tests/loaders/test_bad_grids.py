@@ -166,6 +166,13 @@ def no_variable_on_two_axes(tmp):
     return tmp / "a.nc", {}
 
 
+def months_of_temperature(tmp):
+    values = (("month", "lat", "lon"), np.ones((12, 3, 3), np.float32))
+    axes = {"month": np.arange(12.0), "lat": np.arange(3.0), "lon": np.arange(3.0)}
+    xr.Dataset({"t": values}, axes).to_netcdf(tmp / "a.nc", engine="scipy")
+    return tmp / "a.nc", {}
+
+
 def several_variables(tmp):
     values = (("y", "x"), np.ones((3, 3), np.float32))
     data = xr.Dataset(
@@ -214,6 +221,7 @@ CASES = [
     (uneven, "steps of axis 'x' differ from 1 to 27"),
     (folded, "doesn't rise or fall"),
     (no_variable_on_two_axes, "not a grid"),
+    (months_of_temperature, r"change along month \(12 steps\) too"),
     (several_variables, "several variables.*depth_a, depth_b.*--variable"),
     (curved, "two-dimensional: the grid is curved"),
     (no_such_band, "no band '7'.*Its bands: 1"),

@@ -43,8 +43,14 @@ def test_western_water_in_0_to_360(tmp_path):
 
 @pytest.mark.parametrize(
     "lon",
-    [np.arange(0, 360), np.arange(0, 361), np.arange(0.5, 360), np.arange(-0.5, 359)],
-    ids=["from 0", "0 twice", "centres at halves", "from -0.5"],
+    [
+        np.arange(0, 360),
+        np.arange(0, 361),
+        np.arange(0.5, 360),
+        np.arange(-0.5, 359),
+        np.arange(20.5, 380),
+    ],
+    ids=["from 0", "0 twice", "centres at halves", "from -0.5", "from 20"],
 )
 def test_the_whole_turn_is_rolled(tmp_path, lon):
     lat = np.arange(-3, 4)

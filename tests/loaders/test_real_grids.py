@@ -14,8 +14,8 @@ import rasterio
 import xarray as xr
 from scipy.interpolate import RegularGridInterpolator
 
-from seabed.grid import Bounds, cell_size, check_grid, crs_of
-from seabed.loaders import describe, open_grid
+from seabed.grid import Bounds, bounds, cell_size, check_grid, crs_of, sample
+from seabed.loaders import describe, open_grid, open_surface
 
 
 @pytest.fixture(scope="module")
@@ -150,3 +150,37 @@ def test_shallow_sparse_surveys(registry_file, number):
     check_grid(grid)
     assert int(grid.notnull().sum()) == {"01": 91, "02": 319}[number]
     assert 0 < float(grid.min()) < float(grid.max()) < 20
+
+
+@pytest.mark.parametrize("name", ["etopo5.cdf", "etopo20.cdf"])
+def test_the_whole_sea_from_a_turn_begun_at_20_east(debian_file, name):
+    """World relief (NOAA, in Debian's ferret-datasets), longitudes 20 to 380, axes of odd names.
+
+    Depths a geographer would know, to the coarseness of the grid: the deepest trench, a shelf sea,
+    an abyssal plain; and two places on dry land.
+    """
+    file = debian_file("ferret-datasets", f"usr/share/ferret-vis/data/{name}")
+    grid = open_grid(file)
+    check_grid(grid)
+    assert -180.2 <= bounds(grid).west <= -179.8
+    assert 9000 < float(grid.max()) < 11_000
+    trench = grid.where(grid == grid.max(), drop=True)
+    assert float(trench.x[0]) == pytest.approx(142.2, abs=0.5)
+    assert float(trench.y[0]) == pytest.approx(11.4, abs=0.5)
+    shelf, plain, desert, steppe = sample(
+        grid, np.array([3.0, -60.0, 15.0, -100.0]), np.array([56.0, 30.0, 22.0, 45.0])
+    )
+    assert 30 < shelf < 120
+    assert 4000 < plain < 6000
+    assert np.isnan([desert, steppe]).all()
+
+
+def test_uncertainty_of_the_survey(survey_bag, survey_tiff):
+    """As h5py reads it from the BAG; the GeoTIFF's second band says the same."""
+    with h5py.File(survey_bag) as data:
+        stored = data["BAG_root/uncertainty"][:][::-1]
+    for file in (survey_bag, survey_tiff):
+        surface = open_surface(file)
+        known = np.isfinite(surface.depth.values)
+        np.testing.assert_array_equal(surface.uncertainty.values[known], stored[known])
+        assert np.isnan(surface.uncertainty.values[~known]).all()
