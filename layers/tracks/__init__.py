@@ -1,6 +1,12 @@
 """Tracks: read, clean, cut into runs, drifts and holds."""
 
 from layers.tracks.cleaning import CleanReport, clean
+from layers.tracks.conditions import (
+    CONDITION_COLUMNS,
+    FISH_COLUMNS,
+    with_conditions,
+    with_fish,
+)
 from layers.tracks.corrections import (
     Correction,
     correct,
@@ -18,7 +24,9 @@ from layers.tracks.settings import CutSettings
 from layers.tracks.table import FIX_COLUMNS
 
 __all__ = [
+    "CONDITION_COLUMNS",
     "DRIFT_COLUMNS",
+    "FISH_COLUMNS",
     "FIX_COLUMNS",
     "KINDS",
     "PIECE_COLUMNS",
@@ -37,4 +45,6 @@ __all__ = [
     "read_fixes",
     "read_waypoints",
     "speed_picture",
+    "with_conditions",
+    "with_fish",
 ]

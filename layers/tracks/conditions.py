@@ -1,0 +1,207 @@
+"""What each drift met: stage, current, wind, edges, the motor; and what it caught."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from layers.tracks.motion import local_metres
+from layers.water import Currents, Heights, Leeway, Wind, as_utc, set_and_drift, stage
+from layers.water.currents import vector
+
+__all__ = ["CONDITION_COLUMNS", "FISH_COLUMNS", "with_conditions", "with_fish"]
+
+CONDITION_COLUMNS: Final = (
+    "hours_from_high",
+    "stage",
+    "fraction_of_range",
+    "current_mps",
+    "current_toward_deg",
+    "wind_mps",
+    "wind_from_deg",
+    "push_mps",
+    "driven",
+    "edges_crossed",
+)
+"""Columns that `with_conditions` adds."""
+
+FISH_COLUMNS: Final = ("kept", "short", "fish", "rate")
+"""Columns that `with_fish` adds."""
+
+DRIVEN_OVER_MPS: Final = 0.25
+"""A push through the water of more than this was the motor's (common practice, no source)."""
+
+_SHARES: Final = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # of a drift, where it is asked
+Floats = NDArray[np.float64]
+
+
+def with_conditions(
+    drifts: gpd.GeoDataFrame,
+    *,
+    heights: Heights | None = None,
+    currents: Currents | None = None,
+    wind: Wind | None = None,
+    leeway: Leeway | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    driven_over_mps: float = DRIVEN_OVER_MPS,
+) -> gpd.GeoDataFrame:
+    """Add to drifts what they met.
+
+    Parameters
+    ----------
+    drifts : GeoDataFrame
+        From `drifts_of`, EPSG:4326.
+    heights, currents, wind, leeway : optional
+        Tide heights, current, wind, and the boat's leeway.
+    edges : GeoDataFrame, optional
+        Lines of edges, any CRS.
+    driven_over_mps : float
+        Push from which a drift counts as driven.
+
+    Returns
+    -------
+    GeoDataFrame
+        With `CONDITION_COLUMNS`: ``hours_from_high``, ``stage`` ("flood", "ebb", "slack", or ""
+        if not known) and ``fraction_of_range`` in the middle of the drift; ``current_mps``,
+        ``current_toward_deg``, ``wind_mps`` and ``wind_from_deg``, mean vectors over it;
+        ``push_mps``, what is left of its velocity over the ground without current and leeway;
+        ``driven`` ("yes", "no", or "" if not known); ``edges_crossed``, how many times it crossed
+        one (-1 if no edges were given).  NaN where not known.
+
+        A push is judged against a current and wind that are themselves estimates: a wrong table
+        looks like a motor.
+    """
+    table = drifts.copy()
+    table[["hours_from_high", "stage", "fraction_of_range"]] = _stages(drifts, heights)
+    times, longitude, latitude = _moments(drifts)
+    east, north = _mean_current(currents, times, longitude, latitude)
+    table["current_toward_deg"], table["current_mps"] = set_and_drift(east, north)
+    wind_east, wind_north = _mean_wind(wind, times)
+    toward, table["wind_mps"] = set_and_drift(wind_east, wind_north)
+    table["wind_from_deg"] = (toward + 180.0) % 360.0
+    push = _push(drifts, (east, north), (wind, leeway), times)
+    table["push_mps"] = push
+    driven = np.where(push > driven_over_mps, "yes", "no")
+    table["driven"] = np.where(np.isfinite(push), driven, "").astype(object)
+    table["edges_crossed"] = _crossings(drifts, edges)
+    return table
+
+
+def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Add to drifts the fish tied to them.
+
+    Parameters
+    ----------
+    drifts : GeoDataFrame
+    catches : DataFrame
+        With ``drift_id`` and ``kept``; rows of no drift ("") don't count.
+
+    Returns
+    -------
+    GeoDataFrame
+        With ``kept``, ``short`` (released), ``fish`` (both) and ``rate``: kept per rod-hour, as it
+        was, without shrinkage; NaN where nothing was fished.
+    """
+    table = drifts.copy()
+    kept = catches["kept"].astype(bool)
+    for name, rows in (("kept", kept), ("short", ~kept)):
+        count = catches.loc[rows, "drift_id"].value_counts()
+        table[name] = table["drift_id"].map(count).fillna(0).astype(np.int64)
+    table["fish"] = table["kept"] + table["short"]
+    hours = table["rod_hours"].to_numpy(np.float64)
+    table["rate"] = np.where(hours > 0, table["kept"] / np.where(hours > 0, hours, 1.0), np.nan)
+    return table
+
+
+def _stages(drifts: gpd.GeoDataFrame, heights: Heights | None) -> pd.DataFrame:
+    middle = drifts["start"] + (drifts["end"] - drifts["start"]) / 2
+    if heights is None or not len(drifts):
+        count = len(drifts)
+        found = pd.DataFrame(
+            {
+                "hours_from_high": np.full(count, np.nan),
+                "stage": np.full(count, "", object),
+                "fraction_of_range": np.full(count, np.nan),
+            }
+        )
+    else:
+        found = stage(heights, middle).rename(columns={"state": "stage"})
+    found = found[["hours_from_high", "stage", "fraction_of_range"]]
+    found.index = drifts.index
+    return found
+
+
+def _moments(drifts: gpd.GeoDataFrame) -> tuple[NDArray[np.datetime64], Floats, Floats]:
+    """Give times and positions along each drift, shape (drifts, shares)."""
+    start, end = as_utc(drifts["start"]), as_utc(drifts["end"])
+    long = (end - start).astype(np.int64)
+    offset = np.round(long[:, None] * _SHARES).astype("timedelta64[ns]")
+    points = shapely.line_interpolate_point(
+        np.asarray(drifts.geometry)[:, None], _SHARES, normalized=True
+    )
+    return start[:, None] + offset, shapely.get_x(points), shapely.get_y(points)
+
+
+def _mean_current(
+    currents: Currents | None, times: NDArray[np.datetime64], longitude: Floats, latitude: Floats
+) -> tuple[Floats, Floats]:
+    if currents is None or not times.size:
+        return np.full(len(times), np.nan), np.full(len(times), np.nan)
+    east, north = currents.velocity(times.ravel(), longitude.ravel(), latitude.ravel())
+    return east.reshape(times.shape).mean(axis=1), north.reshape(times.shape).mean(axis=1)
+
+
+def _mean_wind(wind: Wind | None, times: NDArray[np.datetime64]) -> tuple[Floats, Floats]:
+    """Mean of the wind as a vector toward which it blows."""
+    if wind is None or not times.size:
+        return np.full(len(times), np.nan), np.full(len(times), np.nan)
+    speed, from_deg = wind.at(times.ravel())
+    east, north = vector(speed, from_deg + 180.0)
+    return east.reshape(times.shape).mean(axis=1), north.reshape(times.shape).mean(axis=1)
+
+
+def _push(
+    drifts: gpd.GeoDataFrame,
+    current: tuple[Floats, Floats],
+    air: tuple[Wind | None, Leeway | None],
+    times: NDArray[np.datetime64],
+) -> Floats:
+    """Speed through the water that neither current nor leeway explains, m/s."""
+    east, north = _over_ground(drifts)
+    east, north = east - current[0], north - current[1]
+    wind, leeway = air
+    if wind is not None and leeway is not None and times.size:
+        speed, from_deg = wind.at(times.ravel())
+        leeway_east, leeway_north = leeway.velocity(speed, from_deg)
+        east = east - np.reshape(leeway_east, times.shape).mean(axis=1)
+        north = north - np.reshape(leeway_north, times.shape).mean(axis=1)
+    return np.asarray(np.hypot(east, north))
+
+
+def _over_ground(drifts: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
+    """Velocity from start to end, m/s."""
+    lines = np.asarray(drifts.geometry)
+    east, north = np.empty(len(lines)), np.empty(len(lines))
+    for i, line in enumerate(lines):
+        ends = shapely.get_coordinates(line)[[0, -1]]
+        x, y = local_metres(ends[:, 0], ends[:, 1])
+        east[i], north[i] = x[1], y[1]
+    seconds = drifts["duration_s"].to_numpy(np.float64)
+    return east / seconds, north / seconds
+
+
+def _crossings(drifts: gpd.GeoDataFrame, edges: gpd.GeoDataFrame | None) -> NDArray[np.int64]:
+    if edges is None:
+        return np.full(len(drifts), -1, np.int64)
+    lines = np.asarray(drifts.geometry)
+    own = np.asarray(edges.to_crs("EPSG:4326").geometry)
+    crossed = np.zeros(len(lines), np.int64)
+    pairs = shapely.STRtree(own).query(lines, predicate="intersects")
+    for drift, edge in pairs.T:
+        crossed[drift] += shapely.get_num_geometries(shapely.intersection(lines[drift], own[edge]))
+    return crossed
