@@ -6,8 +6,11 @@ In the name, the description or the symbol of a waypoint:
   went back; ``fish``, ``catch``, ``caught`` alone leave that open.  One of these must stand there,
   else the waypoint is no fish.
 - A number with a unit (``14.5 in``, ``37cm``) is its length; so is a bare number after one of these
-  words (``keeper 21``), in the default unit.
+  words (``keeper 21``), in the default unit, if it is 12 cm or more: ``keeper 2`` is a count.
 - Words that are left are the species.
+
+A waypoint with no time whose words are only of the last kind ("fish bank") is a mark on the chart,
+no catch.  One that says ``keeper 21`` and has no time is a catch all the same, tied by its place.
 """
 
 from __future__ import annotations
@@ -19,7 +22,6 @@ from typing import Any, Final
 import pandas as pd
 
 from layers.tracks import read_waypoints
-from seabed.errors import CatchError
 from seabed.units import parse_length
 
 __all__ = ["fish_in_words", "read_marked_fish"]
@@ -27,6 +29,8 @@ __all__ = ["fish_in_words", "read_marked_fish"]
 KEPT: Final = {"keeper", "kept", "keep"}
 BACK: Final = {"short", "shorts", "released", "release", "back", "undersized"}
 OPEN: Final = {"fish", "catch", "caught"}
+LEAST_BARE_M: Final = 0.12
+"""A bare number that would be a shorter fish is no length.  Common practice, no source."""
 
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(inches|inch|in\b|cm|mm|ft|\"|″)?", re.IGNORECASE)
 
@@ -63,6 +67,8 @@ def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | N
         unit = (match.group(2) or default_unit).lower()
         number = match.group(1).replace(",", ".")
         length = float(number) / 1000 if unit == "mm" else parse_length(number, default=unit)
+        if not match.group(2) and length < LEAST_BARE_M:
+            length = float("nan")
     rest = [w for w in said if w not in KEPT | BACK | OPEN and w not in _UNIT_WORDS]
     return {"species": " ".join(rest), "length_m": length, "kept": kept}
 
@@ -73,10 +79,7 @@ _UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}
 def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict[str, Any]]:
     """Read the fish among the waypoints of a GPX file, as rows of catches.
 
-    Raises
-    ------
-    CatchError
-        If a waypoint that names a fish has no time.
+    ``time`` is NaT where the waypoint has none but says plainly that a fish was kept or went back.
     """
     marks = read_waypoints([path])
     rows = []
@@ -85,13 +88,8 @@ def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict
         fish = fish or fish_in_words(str(mark.get("sym") or ""), default_unit=default_unit)
         if fish is None:
             continue
-        if pd.isna(mark["time"]):
-            raise CatchError(
-                f"the waypoint {mark['name']!r} has no time",
-                file=path,
-                where=f"waypoint {number}",
-                do="Put the fish in the catch log with its time instead.",
-            )
+        if pd.isna(mark["time"]) and fish["kept"] is None:
+            continue
         rows.append(
             {
                 **fish,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -42,6 +43,11 @@ NO: Final = {
     "no", "n", "false", "0", "short", "s", "released", "release", "back", "returned",
     "undersized", "r",
 }  # fmt: skip
+LOOSE_TIME = re.compile(
+    r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]+(\d{1,2}):(\d{2})(:\d{2}(?:\.\d+)?)?"
+    r"\s*([ap])?\.?(?:m\.?)?\s*(Z|[+-]\d{2}:?\d{2})?",
+    re.IGNORECASE,
+)
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
 
@@ -67,15 +73,17 @@ def read_catches(
     Returns
     -------
     GeoDataFrame, EPSG:4326, in order of time
-        ``time`` (UTC), ``species`` (text, may be empty), ``length_m`` (NaN where not given),
-        ``kept`` (boolean, NA where not said), ``rod``, ``note`` (text), ``longitude``, ``latitude``
-        (NaN where not given), ``file``, ``row`` (line in the file; number of the waypoint),
-        ``geometry`` (empty where there is no position).  No paths give no rows.
+        ``time`` (UTC; NaT for a waypoint without one), ``species`` (text, may be empty),
+        ``length_m`` (NaN where not given), ``kept`` (boolean, NA where not said), ``rod``, ``note``
+        (text), ``longitude``, ``latitude`` (NaN where not given), ``file``, ``row`` (line in the
+        file; number of the waypoint), ``geometry`` (empty where there is no position).  No paths
+        give no rows.
 
     Raises
     ------
     CatchError
-        At the first thing that can't be read, with its file and line.
+        At the first thing that can't be read, with its file and line.  Nothing is guessed or
+        passed over: a fish left out would make its line look worse than it is.
     """
     if isinstance(paths, (str, Path)):
         paths = [paths]
@@ -176,7 +184,7 @@ def _row(
 def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> pd.Timestamp:
     word = f"{row.get('date', '')} {row['time']}".strip()
     try:
-        moment = datetime.fromisoformat(word)
+        moment = datetime.fromisoformat(_tidy(word))
     except ValueError as error:
         raise CatchError(
             f"can't read the time {word!r}" if word else "a fish without a time",
@@ -195,6 +203,21 @@ def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> 
             do="Write it with its offset, like 2031-11-02T01:30-05:00.",
         )
     return pd.Timestamp(early).tz_convert("UTC")
+
+
+def _tidy(word: str) -> str:
+    """Write 2031/6/4 8:30 pm as 2031-06-04T20:30; anything else as it stands."""
+    match = LOOSE_TIME.fullmatch(word)
+    if match is None:
+        return word
+    year, month, day, hour, minute, second, half, offset = match.groups()
+    hours = int(hour)
+    if half:
+        if not 1 <= hours <= 12:
+            return word
+        hours = hours % 12 + (12 if half.lower() == "p" else 0)
+    date = f"{year}-{int(month):02d}-{int(day):02d}"
+    return f"{date}T{hours:02d}:{minute}{second or ''}{offset or ''}"
 
 
 def _length(word: str, path: str | Path, where: str, unit: str) -> float:

@@ -60,7 +60,8 @@ def check_rules(
     short = kept & (out["length_m"] < least - 1e-9).to_numpy()
     bag = out["species"].map({name.lower(): rule.daily_bag for name, rule in species.items()})
     day = out["time"].dt.tz_convert(timezone).dt.date
-    number = pd.Series(kept).groupby([day.to_numpy(), out["species"].to_numpy()]).cumsum()
+    days = [day.to_numpy(), out["species"].to_numpy()]
+    number = pd.Series(kept).groupby(days, dropna=False).cumsum()
     over = kept & (number.to_numpy() > bag.astype(float).to_numpy() * people)
     out["flag"] = np.select(
         [short, over], ["kept, but under the minimum length", "over the daily bag"], ""

@@ -50,7 +50,8 @@ def tie(
         As `catches`, every row kept, with ``drift_id`` (empty where none), ``tied_by``
         (``"time"``, ``"place"`` or ``""``) and ``why`` (what spoke against a tie, else empty).
         Positions that the log does not give are those of the track at that time, where it has one
-        within two minutes.
+        within two minutes; a time that it does not give is that of the track's fix nearest to the
+        place, on the drift the fish is tied to.
     """
     tied = catches.copy()
     tied["time"] = tied["time"] - pd.Timedelta(seconds=clock_offset_s)
@@ -66,6 +67,9 @@ def tie(
         near = _by_place(tied.iloc[i], catches.iloc[i], drifts, near_m)
         if near >= 0:
             ids[i], by[i] = str(drifts["drift_id"].iloc[near]), "place"
+            if pd.isna(tied["time"].iloc[i]):
+                moment = _time_at(tied.iloc[i], drifts.iloc[near], fixes)
+                tied.iloc[i, tied.columns.get_loc("time")] = moment
         else:
             why[i] = _reason(tied["time"].iloc[i], drifts)
     return tied.assign(drift_id=ids, tied_by=by, why=why)
@@ -76,7 +80,7 @@ def _nanoseconds(times: Any) -> NDArray[np.int64]:
     return np.asarray(moments.to_numpy().astype("datetime64[ns]").astype(np.int64))
 
 
-def _by_time(times: Any, drifts: gpd.GeoDataFrame, after_s: float) -> NDArray[np.int64]:
+def _by_time(times: pd.Series, drifts: gpd.GeoDataFrame, after_s: float) -> NDArray[np.int64]:
     """Row of the drift each time falls in, or just after; -1 for none."""
     if not len(drifts) or not len(times):
         return np.full(len(times), -1)
@@ -85,7 +89,7 @@ def _by_time(times: Any, drifts: gpd.GeoDataFrame, after_s: float) -> NDArray[np
     moments = _nanoseconds(times)
     at = np.searchsorted(start[order], moments, side="right") - 1
     row = order[np.clip(at, 0, None)]
-    inside = (at >= 0) & (moments <= end[row] + int(after_s * 1e9))
+    inside = (at >= 0) & (moments <= end[row] + int(after_s * 1e9)) & times.notna().to_numpy()
     return np.where(inside, row, -1)
 
 
@@ -94,9 +98,8 @@ def _by_place(row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float) -> 
     if not (np.isfinite(given["longitude"]) and np.isfinite(given["latitude"])) or not len(drifts):
         return -1
     day = pd.Timedelta(hours=12)
-    same = np.flatnonzero(
-        (drifts["start"] - day <= row["time"]) & (drifts["end"] + day >= row["time"])
-    )
+    within = (drifts["start"] - day <= row["time"]) & (drifts["end"] + day >= row["time"])
+    same = np.flatnonzero(within | pd.isna(row["time"]))
     best, nearest = -1, near_m
     for at in same:
         lon, lat = np.asarray(drifts.geometry.iloc[at].coords)[:, :2].T
@@ -104,6 +107,18 @@ def _by_place(row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float) -> 
         if metres <= nearest:
             best, nearest = int(at), metres
     return best
+
+
+def _time_at(fish: Any, drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:
+    """Give the time of the fix of a drift that is nearest to a fish's place."""
+    on = fixes[(fixes["time"] >= drift["start"]) & (fixes["time"] <= drift["end"])]
+    if not len(on):
+        return drift["start"]
+    scale = np.cos(np.radians(fish["latitude"]))
+    away = np.hypot(
+        (on["longitude"] - fish["longitude"]) * scale, on["latitude"] - fish["latitude"]
+    )
+    return on["time"].iloc[int(away.to_numpy().argmin())]
 
 
 def _metres_to_line(longitude: float, latitude: float, lon: Any, lat: Any) -> float:
@@ -128,7 +143,7 @@ def _placed(catches: gpd.GeoDataFrame, fixes: pd.DataFrame) -> gpd.GeoDataFrame:
     after = np.clip(np.searchsorted(known, moments), 0, len(known) - 1)
     before = np.clip(after - 1, 0, None)
     away = np.minimum(np.abs(known[after] - moments), np.abs(known[before] - moments))
-    fill = missing.to_numpy() & (away <= 120e9)
+    fill = missing.to_numpy() & catches["time"].notna().to_numpy() & (away <= 120e9)
     for name in ("longitude", "latitude"):
         between = np.interp(moments, known, timed[name].to_numpy())
         catches[name] = np.where(fill, between, catches[name])
@@ -141,6 +156,8 @@ def _placed(catches: gpd.GeoDataFrame, fixes: pd.DataFrame) -> gpd.GeoDataFrame:
 def _reason(time: pd.Timestamp, drifts: gpd.GeoDataFrame) -> str:
     if not len(drifts):
         return "there are no drifts"
+    if pd.isna(time):
+        return "it has no time, and no drift passes near its place"
     gap = np.minimum(
         np.abs((drifts["start"] - time).dt.total_seconds()),
         np.abs((drifts["end"] - time).dt.total_seconds()),

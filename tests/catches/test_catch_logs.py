@@ -1,0 +1,174 @@
+"""Catch logs as skippers keep them, good and bad."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+import pytest
+
+from layers.catches import as_catches, fish_in_words, read_catches
+from seabed.errors import CatchError
+
+
+def written(folder, text, name="log.csv", encoding="utf-8"):
+    path = folder / name
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+@pytest.mark.parametrize(
+    ("time", "utc"),
+    [
+        ("2031-06-14 08:30", "2031-06-14T10:30Z"),  # local, two hours behind
+        ("2031-06-14T08:30:15-02:00", "2031-06-14T10:30:15Z"),
+        ("2031-06-14T10:30Z", "2031-06-14T10:30Z"),
+        ("2031/6/14 8:30 am", "2031-06-14T10:30Z"),
+        ("2031-06-14 12:05 AM", "2031-06-14T02:05Z"),
+        ("2031-06-14 12:05pm", "2031-06-14T14:05Z"),
+    ],
+)
+def test_times_with_and_without_zone(tmp_path, time, utc):
+    path = written(tmp_path, f"time,species\n{time},dab\n")
+    assert read_catches(path, timezone="Etc/GMT+2")["time"].iloc[0] == pd.Timestamp(utc)
+
+
+def test_a_time_that_came_twice_is_not_guessed(tmp_path):
+    path = written(tmp_path, "time\n2031-11-02 01:30\n")
+    with pytest.raises(CatchError, match="not one moment in America/New_York"):
+        read_catches(path, timezone="America/New_York")
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "metres"),
+    [
+        ("length_in", "14", 0.3556),
+        ("Length (cm)", "36,5", 0.365),
+        ("len [mm]", "365", 0.365),
+        ("size", "14 in", 0.3556),
+        ("length_in", "36 cm", 0.36),  # the cell knows better than its header
+        ("length", "14", 0.3556),  # the default unit
+        ("length", "", math.nan),
+    ],
+)
+def test_lengths(tmp_path, head, cell, metres):
+    found = read_catches(written(tmp_path, f"time;{head}\n2031-06-14 08:30;{cell}\n"))
+    assert found["length_m"].iloc[0] == pytest.approx(metres, nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("head", "word", "kept"),
+    [
+        ("kept", "YES", True), ("Kept", "short", False), ("kept", "0", False), ("kept", "x", True),
+        ("keeper", "n", False), ("released", "yes", False), ("released", "no", True),
+        ("short", "y", False), ("fate", "released", False), ("kept", "", None), ("kept", "?", None),
+    ],
+)  # fmt: skip
+def test_kept_in_many_spellings(tmp_path, head, word, kept):
+    found = read_catches(written(tmp_path, f"time,{head}\n2031-06-14 08:30,{word}\n"))
+    value = found["kept"].iloc[0]
+    assert value is pd.NA if kept is None else bool(value) is kept
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("comma", [",", ";", "\t", "|"])
+def test_any_common_make_of_file(tmp_path, encoding, comma):
+    text = comma.join(["Date", "Time", "Fish", "Comment"]) + "\r\n"
+    text += (
+        comma.join(["2031-06-14", "08:30", "Flétan", f'"off the edge{comma} slow"']) + "\r\n\r\n"
+    )
+    found = read_catches(written(tmp_path, text, encoding=encoding))
+    assert found[["species", "note", "row"]].to_numpy().tolist() == [
+        ["flétan", f"off the edge{comma} slow", 2]
+    ]
+
+
+def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
+    path = written(tmp_path, "time,lat,lon\n2031-06-14 09:00,,\n2031-06-14 08:00,46.2,-33.4\n")
+    found = read_catches([path])
+    assert found["row"].tolist() == [3, 2]
+    assert found.geometry.iloc[0].coords[0] == (-33.4, 46.2)
+    assert found.geometry.iloc[1] is None
+    assert not len(read_catches([])) and str(read_catches([]).crs) == "EPSG:4326"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "the catch log is empty"),
+        ("species\ndab\n", "no column says when"),
+        ("time,kepd\n", r"unknown column 'kepd'. Did you mean 'kept'"),
+        ("time,kept,released\n", "two columns say kept"),
+        ("time\n14/06/2031 08:30\n", r"line 2: can't read the time '14/06/2031 08:30'"),
+        ("time\n2031-06-31 08:30\n", r"line 2: can't read the time"),
+        ("time\n2031-06-14 13:30 pm\n", r"line 2: can't read the time"),
+        ("time,species\n,dab\n", "line 2: a fish without a time"),
+        ("time,length_in\n2031-06-14 08:30,-14\n", "line 2: a fish of length '-14'"),
+        ("time,length_m\n2031-06-14 08:30,14\n", "a fish of length '14'"),
+        ("time,length\n2031-06-14 08:30,big\n", "can't read the length 'big'"),
+        ("time,kept\n2031-06-14 08:30,perhaps\n", "can't tell whether 'perhaps' is kept"),
+        ("time,lat,lon\n2031-06-14 08:30,146.2,-33.4\n", "can't read the position"),
+        ("time,lat,lon\n2031-06-14 08:30,46.2,\n", "can't read the position"),
+        ("time,note\n2031-06-14 08:30,slow, near the edge\n", "3 cells under 2 headers"),
+    ],
+)
+def test_bad_logs_say_where_and_what_to_do(tmp_path, text, says):
+    path = written(tmp_path, text)
+    with pytest.raises(CatchError, match=says) as caught:
+        read_catches(path)
+    assert str(path) in str(caught.value)
+    assert caught.value.do
+
+
+def test_missing_and_binary_files(tmp_path):
+    with pytest.raises(CatchError, match="no such file"):
+        read_catches(tmp_path / "none.csv")
+    (tmp_path / "sheet.csv").write_bytes(b"PK\x03\x04\0\0\0")
+    with pytest.raises(CatchError, match="not text"):
+        read_catches(tmp_path / "sheet.csv")
+
+
+@pytest.mark.parametrize(
+    ("words", "fish"),
+    [
+        ("keeper 21", ("", 0.5334, True)),
+        ("short 12 in", ("", 0.3048, False)),
+        ("SHORT brindle flounder 30cm", ("brindle flounder", 0.30, False)),
+        ("released 290 mm", ("", 0.29, False)),
+        ("keeper 2", ("", math.nan, True)),  # the second one
+        ("fish", ("", math.nan, None)),
+    ],
+)
+def test_words_of_waypoints(words, fish):
+    found = fish_in_words(words)
+    assert found is not None
+    assert (found["species"], found["kept"]) == (fish[0], fish[2])
+    assert found["length_m"] == pytest.approx(fish[1], nan_ok=True)
+
+
+@pytest.mark.parametrize("words", ["anchor 3", "", "ramp", "kingfisher rock"])
+def test_words_that_name_no_fish(words):
+    assert fish_in_words(words) is None
+
+
+def test_fish_among_the_waypoints_of_a_track(tmp_path):
+    points = [
+        ("keeper 21", "<time>2031-06-14T10:30:00Z</time>"),
+        ("fish bank", ""),  # an old mark, not a catch
+        ("short 12", ""),
+        ("ramp", "<time>2031-06-14T09:00:00Z</time>"),
+    ]
+    body = "".join(
+        f'<wpt lat="46.2" lon="-33.4">{time}<name>{name}</name></wpt>' for name, time in points
+    )
+    gpx = (
+        f'<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">{body}</gpx>'
+    )
+    found = read_catches(written(tmp_path, gpx, "trip.gpx"))
+    assert found["length_m"].tolist() == pytest.approx([21 * 0.0254, 12 * 0.0254])
+    assert found["time"].isna().tolist() == [False, True]
+    assert found["row"].tolist() == [1, 3]
+
+
+def test_a_table_made_of_no_rows_has_its_columns():
+    assert as_catches([]).dtypes["kept"] == "boolean"
