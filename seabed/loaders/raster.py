@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 from rasterio.enums import MaskFlags
-from rasterio.errors import RasterioError, RasterioIOError
+from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
 from rasterio.windows import Window
 
 from seabed.errors import GridError
@@ -208,7 +209,9 @@ def _opened(source: str, options: Options) -> Iterator[Any]:
     settings = REMOTE if is_url(source) else {}
     with rasterio.Env(**settings):
         try:
-            data = rasterio.open(source, **dict(options))
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", NotGeoreferencedWarning)  # we say so ourselves
+                data = rasterio.open(source, **dict(options))
         except RasterioIOError as error:
             raise _unreadable(source, error) from error
         try:

@@ -16,10 +16,13 @@ from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
 from seabed.loaders.placing import edges, geographic_edges, place
+from seabed.loaders.raster import is_url
 
 __all__ = ["FileReport", "Problem", "describe"]
 
 READ_AT_ONCE: Final = 16_000_000
+SAMPLE: Final = 1024
+"""Side of the block looked at in a file on the network, in cells."""
 DEEPEST_M: Final = 11_100.0
 """Deeper than any sea (Challenger Deep, 10 935 m: Greenaway et al. 2021), with room."""
 
@@ -118,7 +121,8 @@ def describe(
 ) -> FileReport:
     """Say what a grid file is, what is wrong with it and how to mend it.
 
-    The whole file is read, a strip at a time, so a truncated one is found out.
+    The whole file is read, a strip at a time, so a truncated one is found out; of an address only
+    a block in the middle, which the report's guesses say.
 
     Parameters
     ----------
@@ -148,8 +152,7 @@ def describe(
     problems += _data_problems(counts, meaning, high, land)
     easting, northing = _cell_metres(layer) if placed else (float("nan"), float("nan"))
     problems += _place_problems(layer, meaning, easting, northing)
-    valid = counts.valid - land
-    cells = layer.shape[0] * layer.shape[1]
+    valid, cells = counts.valid - land, max(counts.cells, 1)
     code = layer.crs.to_authority(min_confidence=70) if layer.crs else None
     return FileReport(
         file=str(path),
@@ -180,6 +183,9 @@ def describe(
 
 def _strips(layer: Layer) -> list[Cells]:
     rows, columns = layer.shape
+    if is_url(layer.source):
+        down, across = min(rows, SAMPLE), min(columns, SAMPLE)
+        return [Cells((rows - down) // 2, (columns - across) // 2, down, across)]
     height = max(1, min(rows, READ_AT_ONCE // max(1, columns)))
     return [Cells(first, 0, min(height, rows - first), columns) for first in range(0, rows, height)]
 
@@ -188,7 +194,10 @@ def _count(
     layer: Layer, problems: list[Problem], progress: Callable[[float], None] | None
 ) -> tuple[Tally, list[str]]:
     counts, extra = Tally(), dict[str, None]()
-    for cells in _strips(layer):
+    strips = _strips(layer)
+    if is_url(layer.source) and strips[0] != layer.whole:
+        extra["Depths and shares are those of a block in the middle of the file."] = None
+    for cells in strips:
         try:
             array = layer.read(cells)
         except GridError as error:

@@ -99,6 +99,16 @@ def test_box_of_an_address_takes_a_small_part(tmp_path, server):
     assert 0 < RangeHandler.sent < 0.12 * file.stat().st_size
 
 
+def test_description_of_an_address_takes_a_part(tmp_path, server):
+    """The middle 1024 x 1024 of 2048 x 2048 cells touch 3 x 3 tiles of 512 at most."""
+    file = write_tiff(tmp_path / "cloud.tif", driver="COG", compress="deflate", overviews="none")
+    report = describe(f"{server}/cloud.tif")
+    assert RangeHandler.sent < 0.6 * file.stat().st_size
+    assert report.usable
+    assert (report.rows, report.valid_share) == (SIZE, 1.0)
+    assert any("block in the middle" in guess for guess in report.guesses)
+
+
 def test_address_with_nothing_there(server):
     with pytest.raises(
         GridError, match=r"nothing could be read from this address.*Check the address"
