@@ -43,7 +43,7 @@ Floats = NDArray[np.float64]
 HUBER: Final = 1.345
 ROUNDS: Final = 3
 
-PRIOR_MPS: Final = (0.1, 0.2, 0.2, 1.0, 1.0, 0.1, 0.1)
+PRIOR_MPS: Final = (0.1, 0.1, 0.1, 1.0, 1.0, 0.1, 0.1)
 """Standard deviations of the columns before any drift is seen.  Our choice, no source."""
 
 LEEWAY_DOUBT: Final = 0.35

@@ -46,7 +46,7 @@ def angle_between(one: np.ndarray, other: np.ndarray) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def seasons() -> list[tuple[Season, LearnedCurrent]]:
-    worlds = [season(seed) for seed in range(6)]
+    worlds = [season(seed) for seed in range(5)]
     return [(world, learned_from(world)) for world in worlds]
 
 
@@ -96,12 +96,15 @@ def test_an_unseen_stage_is_unknown() -> None:
     assert not learned.seen(EVERY_HOUR[falling_fast]).any()
 
 
-def test_one_wild_drift_does_not_turn_it() -> None:
-    """A drift towed at 3 m/s across: Huber's weights keep the answer within 0.1 kn RMS."""
+def test_wild_drifts_do_not_turn_it() -> None:
+    """Six drifts of eighty towed at 3 m/s: Huber's weights keep the answer within 0.1 kn RMS.
+
+    Without them it moves by 0.2 to 0.3 kn.
+    """
     world = season(2)
     motions = drift_motions(world.fixes, world.drifts, world.wind)
     before = learn_current(motions, world.heights, CRAFT_LEEWAY)
-    wild = motions["drift_id"] == motions["drift_id"].iloc[20]
+    wild = motions["drift_id"].isin(motions["drift_id"].unique()[5::11][:6])
     spoilt = motions.assign(east_mps=motions["east_mps"].mask(wild, 3.0))
     after = learn_current(spoilt, world.heights, CRAFT_LEEWAY)
     east, north = before.velocity(EVERY_HOUR)
