@@ -274,6 +274,8 @@ class _Fixes:
     def found(self, notes: list[str]) -> FileFixes:
         """Everything gathered, as arrays."""
         count = len(self.longitude)
+        if count and (not self.segments or self.segments[0][0] > 0):
+            self.segments.insert(0, (0, 0, 0))  # points outside any segment
         starts = np.array([first for first, _, _ in self.segments] + [count])
         lengths = np.diff(starts)
         return FileFixes(

@@ -91,7 +91,7 @@ def goes_through(path: Path, **options) -> None:
     pieces = cut(cleaned)
     drifts_of(pieces, cleaned, band_m=(5.0, 8.0))
     spans = cleaned["time"].diff().dt.total_seconds().iloc[1:]
-    assert pieces["duration_s"].sum() == pytest.approx(spans[spans <= 4 * 3600].sum())
+    assert pieces["duration_s"].sum() == pytest.approx(spans[spans <= 4 * 3600].sum(), abs=1e-6)
 
 
 @pytest.mark.parametrize("kind", SEEDS)
@@ -186,4 +186,4 @@ def test_any_fixes_are_counted_and_every_second_kept(data):
         assert counted == report.read == count
         pieces = cut(cleaned)
     spans = cleaned["time"].diff().dt.total_seconds().iloc[1:]
-    assert pieces["duration_s"].sum() == pytest.approx(spans[spans <= 4 * 3600].sum())
+    assert pieces["duration_s"].sum() == pytest.approx(spans[spans <= 4 * 3600].sum(), abs=1e-6)

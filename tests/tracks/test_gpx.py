@@ -97,6 +97,21 @@ def test_time_after_the_extensions(tmp_path):
     assert read_fixes(written(tmp_path, track(point)))["time"].notna().all()
 
 
+@pytest.mark.parametrize(
+    ("body", "tracks", "segments"),
+    [
+        (POINT + POINT, [0, 0], [0, 0]),
+        (f"<trk>{POINT}</trk>", [0], [0]),
+        (f"<trk>{POINT}<trkseg>{POINT}</trkseg></trk>", [0, 0], [0, 0]),
+    ],
+)
+def test_points_outside_any_segment(tmp_path, body, tracks, segments):
+    """Not valid, but not a reason to lose a morning."""
+    fixes = read_fixes(written(tmp_path, HEAD_11 + body + "</gpx>"))
+    assert fixes["track"].tolist() == tracks
+    assert fixes["segment"].tolist() == segments
+
+
 def test_several_files_keep_their_order(tmp_path):
     one = written(tmp_path, track(POINT), "b.gpx")
     two = written(tmp_path, track(POINT, POINT), "a.gpx")
