@@ -16,8 +16,7 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 
-from seabed.errors import GridError
-from seabed.loaders.layer import Cells, Layer
+from seabed.loaders.layer import Cells, Layer, damaged, reading
 from seabed.loaders.raster import open_raster
 
 __all__ = ["open_bag"]
@@ -42,10 +41,11 @@ def open_bag(source: str, *, variable: str | None = None) -> Layer:
         If the file is damaged.
     """
     base = open_raster(source, variable=variable)
-    with h5py.File(source) as data:
+    with reading(source), h5py.File(source) as data:
         if _METADATA not in data or _NODES not in data:
             return base
-        metadata = _load(data[_METADATA], source)
+        metadata = data[_METADATA][...]
+        _check(metadata, data[_NODES], base, source)
     used = (metadata["index"] != NONE) & (metadata["dimensions_x"] > 0)
     if variable is not None or not used.any():
         return base
@@ -73,6 +73,17 @@ def open_bag(source: str, *, variable: str | None = None) -> Layer:
     )
 
 
+def _check(metadata: Any, nodes: Any, base: Layer, source: str) -> None:
+    """Refuse tables of another shape, without resolution, or that point beyond the end."""
+    used = metadata["index"] != NONE
+    count = metadata["dimensions_x"].astype(np.int64) * metadata["dimensions_y"]
+    ends = metadata["index"].astype(np.int64) + count
+    steps = np.minimum(metadata["resolution_x"], metadata["resolution_y"])
+    sound = ~used | (count == 0) | ((steps > 0) & (ends <= nodes.shape[1]))
+    if metadata.shape != base.shape or not sound.all():
+        raise damaged(source)
+
+
 def _range(values: NDArray[np.float32]) -> str:
     low, high = float(values.min()), float(values.max())
     return f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}"
@@ -88,8 +99,8 @@ def _read(
     width, height = base.transform.a, abs(base.transform.e)
     across = np.floor((x - transform.c) / width).astype(int)
     up = np.floor((y - transform.f) / height).astype(int)
-    with h5py.File(source) as data:
-        metadata = _load(data[_METADATA], source)
+    with reading(source), h5py.File(source) as data:
+        metadata = data[_METADATA][...]
         nodes = data[_NODES]
         for row in range(up[0], min(up[-1], base.shape[0] - 1) + 1):
             inside_y = slice(*np.searchsorted(up, (row, row + 1)))
@@ -112,9 +123,9 @@ def _block(nodes: Any, entry: Any, field: str, source: str) -> NDArray[np.float6
     """Nodes of one base cell, south row first."""
     rows, columns = int(entry["dimensions_y"]), int(entry["dimensions_x"])
     first = int(entry["index"])
-    found = _load(nodes, source, np.s_[0, first : first + rows * columns])
+    found = nodes[0, first : first + rows * columns]
     if len(found) != rows * columns:
-        raise _damaged(source)
+        raise damaged(source)
     block: NDArray[np.float64] = found[field].astype(float).reshape(rows, columns)
     block[block >= VOID] = np.nan
     return block
@@ -161,18 +172,3 @@ def _split(at: NDArray[np.float64], count: int) -> tuple[NDArray[np.intp], NDArr
 
 def _nearest(at: NDArray[np.float64], count: int) -> NDArray[np.intp]:
     return np.clip(np.rint(at), 0, count - 1).astype(np.intp)
-
-
-def _load(dataset: Any, source: str, part: Any = np.s_[...]) -> Any:
-    try:
-        return dataset[part]
-    except (OSError, ValueError, RuntimeError) as error:
-        raise _damaged(source) from error
-
-
-def _damaged(source: str) -> GridError:
-    return GridError(
-        "the file can't be read to its end: it is cut short or damaged",
-        file=source,
-        do="Fetch or export it again and compare the sizes.",
-    )

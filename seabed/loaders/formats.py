@@ -10,13 +10,16 @@ import h5py
 
 from seabed.errors import GridError
 from seabed.loaders.bag import open_bag
-from seabed.loaders.layer import Layer
+from seabed.loaders.layer import Layer, damaged, reading
 from seabed.loaders.netcdf import open_netcdf
 from seabed.loaders.points import open_points
 from seabed.loaders.raster import is_url, open_raster
 from seabed.loaders.s102 import is_s102, open_s102
 
 __all__ = ["open_layer"]
+
+MOST_SENSIBLE: Final = 10**11
+"""More cells than any one file has; a header that says so is damaged."""
 
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 _ASCII_GRID: Final = (b"ncols", b"nrows", b"xll", b"yll", b"dx", b"dy")
@@ -69,7 +72,10 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
             file=path,
             do="Give it as a chart, for its hazards and contours.",
         )
-    return _reader_for(head, path)(name, variable=variable)
+    layer = _reader_for(head, path)(name, variable=variable)
+    if layer.shape[0] * layer.shape[1] > MOST_SENSIBLE:
+        raise damaged(path)
+    return layer
 
 
 def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
@@ -85,16 +91,9 @@ def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
 
 
 def _reader_of_hdf5(path: Path) -> Callable[..., Layer]:
-    try:
-        with h5py.File(path) as data:
-            if "BAG_root" in data:
-                return open_bag
-            if is_s102(data):
-                return open_s102
-    except OSError as error:
-        raise GridError(
-            "the file can't be read to its end: it is cut short or damaged",
-            file=path,
-            do="Fetch or export it again and compare the sizes.",
-        ) from error
+    with reading(path), h5py.File(path) as data:
+        if "BAG_root" in data:
+            return open_bag
+        if is_s102(data):
+            return open_s102
     return open_netcdf

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -11,7 +13,20 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
-__all__ = ["Cells", "Layer", "Reader", "Sign", "blank", "moved", "rescale", "strips"]
+from seabed.errors import GridError
+
+__all__ = [
+    "Cells",
+    "Layer",
+    "Reader",
+    "Sign",
+    "blank",
+    "damaged",
+    "moved",
+    "reading",
+    "rescale",
+    "strips",
+]
 
 Sign = Literal["elevation", "depth"]
 
@@ -96,6 +111,30 @@ class Layer:
     def whole(self) -> Cells:
         """All cells."""
         return Cells(0, 0, *self.shape)
+
+
+def damaged(source: str | Path) -> GridError:
+    """Error for a file that ends too early or holds nonsense."""
+    return GridError(
+        "the file can't be read to its end: it is cut short or damaged",
+        file=source,
+        do="Fetch or export it again and compare the sizes.",
+    )
+
+
+@contextmanager
+def reading(source: str | Path) -> Iterator[None]:
+    """Turn what libraries raise on a damaged file into the one error.
+
+    They raise anything from OSError to TypeError, according to which byte is wrong.
+    """
+    try:
+        yield
+    except (
+        OSError, RuntimeError, ValueError, TypeError, LookupError, EOFError, ArithmeticError,
+        MemoryError,
+    ) as error:  # fmt: skip
+        raise damaged(source) from error
 
 
 def moved(transform: Affine, row: int, column: int) -> Affine:

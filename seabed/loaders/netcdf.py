@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import xarray as xr
@@ -18,7 +18,7 @@ from pyproj.exceptions import CRSError
 
 from seabed.errors import GridError
 from seabed.loaders.axes import Axis, even_axis, resampled
-from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, rescale
+from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, reading, rescale
 from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
 
 __all__ = ["open_netcdf"]
@@ -125,10 +125,8 @@ def _read(
 
 
 def _load(values: xr.DataArray, source: str) -> NDArray[np.float32]:
-    try:
+    with reading(source):
         return np.require(values.values, np.float32, ["C", "W", "O"])
-    except (OSError, ValueError, RuntimeError, EOFError, TypeError) as error:
-        raise _damaged(source) from error
 
 
 def _flat(values: xr.DataArray, axes: tuple[str, str]) -> xr.DataArray:
@@ -253,14 +251,8 @@ def _centres(data: xr.Dataset, axis: str, source: str) -> NDArray[np.float64]:
             file=source,
             do="Write its coordinate variable.",
         )
-    return np.asarray(_load_axis(data[axis], source), np.float64)
-
-
-def _load_axis(values: xr.DataArray, source: str) -> NDArray[Any]:
-    try:
-        return np.asarray(values.values)
-    except (OSError, ValueError, RuntimeError, EOFError) as error:
-        raise _damaged(source) from error
+    with reading(source):
+        return np.asarray(data[axis].values, np.float64)
 
 
 def _crs(
@@ -299,19 +291,9 @@ def _crs(
 def _opened(source: str) -> Iterator[xr.Dataset]:
     with Path(source).open("rb") as stream:
         engine = "scipy" if stream.read(3) == b"CDF" else "h5netcdf"
-    try:
+    with reading(source):
         data = xr.open_dataset(source, engine=engine, decode_cf=False, cache=False, chunks=None)
-    except (OSError, ValueError, RuntimeError, EOFError, KeyError, TypeError, IndexError) as error:
-        raise _damaged(source) from error
     try:
         yield data
     finally:
         data.close()
-
-
-def _damaged(source: str) -> GridError:
-    return GridError(
-        "the netCDF file can't be read to its end: it is cut short or damaged",
-        file=source,
-        do="Fetch or export it again and compare the sizes.",
-    )

@@ -33,6 +33,7 @@ __all__ = ["open_grid", "open_surface"]
 
 LAND: Final = float("-inf")
 VOID: Final = float("nan")
+MOST_CELLS: Final = 1_000_000_000
 
 
 @dataclass(slots=True)
@@ -223,6 +224,12 @@ def _read(
         if several and box is not None and box.west < box.east and box.south < box.north:
             return None
         raise
+    if cells.rows * cells.columns > MOST_CELLS:
+        raise GridError(
+            f"{cells.rows} x {cells.columns} cells are more than can be held in memory",
+            file=name,
+            do="Choose a smaller box.",
+        )
     array = layer.read(cells)
     guesses = [] if layer.declared_void else blank_usual_voids(array)
     transform = moved(layer.transform, cells.row, cells.column)

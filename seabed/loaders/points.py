@@ -197,7 +197,9 @@ def _load(source: str, shape: _Shape) -> pd.DataFrame:
         )
     except (pd.errors.ParserError, ValueError) as error:
         raise GridError(
-            f"the table can't be read ({error})", file=source, do="Give three columns of numbers."
+            f"the table can't be read ({' '.join(str(error).split())})",
+            file=source,
+            do="Give three columns of numbers.",
         ) from error
     if not shape.names:
         table.columns = pd.Index(["x", "y", "z"])

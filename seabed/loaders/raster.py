@@ -19,7 +19,7 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOEr
 from rasterio.windows import Window
 
 from seabed.errors import GridError
-from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, rescale
+from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, damaged, reading, rescale
 from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
 
 __all__ = ["is_url", "open_raster"]
@@ -60,7 +60,7 @@ def open_raster(source: str, *, variable: str | None = None) -> Layer:
     """
     _refuse_hidden_addresses(source)
     options: Options = ()
-    with _opened(source, options) as data:
+    with reading(source), _opened(source, options) as data:
         if data.driver == "AAIGrid":
             options = (("DATATYPE", "Float32"),)
         elif data.driver == "GTiff":
@@ -194,11 +194,7 @@ def _read(
             if masked:
                 array[data.read_masks(band, window=part) == 0] = np.nan
         except RasterioError as error:
-            raise GridError(
-                "the file can't be read to its end: it is cut short or damaged",
-                file=source,
-                do="Fetch or export it again and compare the sizes.",
-            ) from error
+            raise damaged(source) from error
     blank(array, void)
     rescale(array, scale, shift)
     return array

@@ -19,7 +19,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from seabed.errors import GridError
-from seabed.loaders.layer import Cells, Layer, blank
+from seabed.loaders.layer import Cells, Layer, blank, reading
 
 __all__ = ["is_s102", "open_s102"]
 
@@ -105,17 +105,10 @@ def _layer(data: h5py.File, source: str, variable: str | None) -> Layer:
 
 
 def _read(cells: Cells, *, source: str, path: str, field: str) -> NDArray[np.float32]:
-    try:
-        with h5py.File(source) as data:
-            array: NDArray[np.float32] = np.ascontiguousarray(
-                data[path].fields(field)[cells.slices], np.float32
-            )
-    except (OSError, ValueError, RuntimeError) as error:
-        raise GridError(
-            "the file can't be read to its end: it is cut short or damaged",
-            file=source,
-            do="Fetch or export it again and compare the sizes.",
-        ) from error
+    with reading(source), h5py.File(source) as data:
+        array: NDArray[np.float32] = np.ascontiguousarray(
+            data[path].fields(field)[cells.slices], np.float32
+        )
     blank(array, VOID)
     return array
 
