@@ -7,6 +7,7 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Point
 
@@ -45,9 +46,9 @@ def shared_layers(logbook: Logbook, coarse_m: float) -> dict[str, gpd.GeoDataFra
             f"{coarse_m:g} m would give the spots away", do=f"Give {LEAST_M:g} m or more."
         )
     drifts, fish = logbook.drifts(), logbook.catches()
-    middles = drifts.geometry.interpolate(0.5, normalized=True)
+    middles = shapely.line_interpolate_point(drifts.geometry.to_numpy(), 0.5, normalized=True)
     return {
-        "drifts": _moved(drifts, middles.x.to_numpy(), middles.y.to_numpy(), _DRIFTS, coarse_m),
+        "drifts": _moved(drifts, shapely.get_x(middles), shapely.get_y(middles), _DRIFTS, coarse_m),
         "catches": _moved(
             fish, fish["longitude"].to_numpy(), fish["latitude"].to_numpy(), _FISH, coarse_m
         ),
