@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 import xarray as xr
+from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import Resampling
@@ -76,7 +77,9 @@ def _warp(grid: xr.DataArray, most_cells: int) -> tuple[NDArray[np.float32], Any
         crs, WEB, columns, rows, edge.west, edge.south, edge.east, edge.north
     )
     if shrink > 1:
-        transform = transform * transform.scale(shrink, shrink)
+        transform = Affine(
+            transform.a * shrink, 0.0, transform.c, 0.0, transform.e * shrink, transform.f
+        )
         width, height = round(width / shrink), round(height / shrink)
     warped = np.full((height, width), np.nan, np.float32)
     reproject(

@@ -65,7 +65,7 @@ def page_of(content: MapContent) -> str:
     )
     chart.default_js, chart.default_css = [], []  # inlined below, from an installed package
     figure = cast(Figure, chart.get_root())
-    title = html.escape(content.title)
+    title = html.escape(content.title).replace("{", "&#123;")
     header = {
         "title": f"<title>{title}</title>",
         "view": '<meta name="color-scheme" content="light">',
@@ -164,11 +164,13 @@ def _leaflet_css() -> str:
 
 
 def _json(data: dict[str, Any]) -> str:
-    """JSON that can't end the script element it stands in."""
+    """JSON that can't end the script element, or the template, that it stands in."""
     text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    for character in "<%\u2028\u2029":  # a percent sign could end the template's raw block
+        text = text.replace(character, f"\\u{ord(character):04x}")
+    return text
 
 
 def _literal(text: str) -> str:
     """Keep branca, which takes text for a Jinja template, from reading anything into it."""
-    return "{% raw %}" + text.replace("{% endraw %}", "{% endraw" + " %}") + "{% endraw %}"
+    return "{% raw %}" + text + "{% endraw %}"

@@ -1,0 +1,103 @@
+"""A small piece of invented water on a map, and a browser to open it in."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from affine import Affine
+from map_content import WIDE, content_of
+
+from layers.maps import write_map
+from seabed.grid import make_grid
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def small_grid() -> xr.DataArray:
+    """A slope to the east, 5 to 15 m, with a hump and a corner of land; 5 m cells, UTM 24 north."""
+    rows, columns = 160, 200
+    y, x = np.mgrid[0:rows, 0:columns]
+    depth = 5 + 10 * x / columns - 3 * np.exp(-((x - 120) ** 2 + (y - 80) ** 2) / 300)
+    depth[:20, :20] = np.nan
+    return make_grid(
+        depth, transform=Affine(5, 0, 620000, 0, -5, 5118000), crs="EPSG:32624", source="invented"
+    )
+
+
+def _browser_path() -> str:
+    for name in (
+        os.environ.get("SEABED_CHROMIUM"),
+        "chromium",
+        "chromium-browser",
+        "google-chrome",
+    ):
+        found = shutil.which(name) if name else None
+        if found:
+            return found
+    message = "NO CHROMIUM: the map can't be tried; tests/browser.sh says what to install"
+    if os.environ.get("CI"):
+        pytest.fail(message)
+    pytest.skip(message)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=_browser_path(), args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def map_file(small_grid: xr.DataArray, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("map") / "map.html"
+    write_map(path, content_of(small_grid))
+    return path
+
+
+@pytest.fixture
+def open_map(browser: Any) -> Iterator[Callable[..., Any]]:
+    """``open_map(path, size)``: the page, ready.  Complaints and requests fail it."""
+    contexts: list[Any] = []
+    faults: list[str] = []
+
+    def opened(path: Path, size: dict[str, int] = WIDE, **options: Any) -> Any:
+        phone = size["width"] < 800
+        context = browser.new_context(viewport=size, has_touch=phone, is_mobile=phone, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(8000)
+        page.on("console", lambda m: faults.append(f"console {m.type}: {m.text}"))
+        page.on("pageerror", lambda error: faults.append(f"error: {error}"))
+        own = path.as_uri()
+
+        def asked(request: Any) -> None:
+            if request.url.split("#")[0] != own and not request.url.startswith(("data:", "blob:")):
+                faults.append(f"request: {request.url}")
+
+        page.on("request", asked)
+        page.goto(own)
+        page.wait_for_selector("body[data-ready]")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert faults == []
