@@ -8,17 +8,14 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.errors import GridError
-from seabed.grid import CellSize, cell_size, crs_of, transform_of
-from seabed.structure.marching import placed
-from seabed.structure.measure import lengths_m, segment_lengths_m
+from seabed.grid import cell_size, crs_of
+from seabed.structure.lines import Traced, traced
 from seabed.structure.ridges import Crossings, across, ridge_lines
+from seabed.structure.scale import check_scale
 from seabed.terrain.chunks import contiguous
-from seabed.terrain.north import convergence_at
 from seabed.terrain.smoothing import smoothed
 
 __all__ = ["edges"]
@@ -100,7 +97,7 @@ def edges(
     falls on voids or beyond the grid, about 0.6 `scale_m` from them.
     """
     size = cell_size(grid)
-    _check(scale_m, size)
+    check_scale(scale_m, size)
     depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=_LEAST_WEIGHT).values)
     high = math.tan(math.radians(min_slope_deg))
     points, offsets = ridge_lines(depth, size.easting, size.northing, high * _LOW)
@@ -112,11 +109,8 @@ def edges(
         step_m=size.typical,
         reach_m=8 * scale_m if reach_m is None else reach_m,
     )
-    owner = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
-    position = placed(points, grid)
-    keep, piece = _pieces(crossings.distinct, owner, segment_lengths_m(position, grid), scale_m)
-    profile = _profile(crossings, depth, points)
-    table = _described(grid, position[keep], piece[keep], profile[keep])
+    found = traced(grid, (points, offsets), crossings.distinct, gap_m=scale_m)
+    table = _described(found, _profile(crossings, depth, points))
     table = _unsmoothed(table, scale_m / 2, size.typical)
     chosen = table[
         (table["length_m"] >= min_length_m)
@@ -126,46 +120,6 @@ def edges(
     chosen["edge_id"] = np.arange(len(chosen))
     chosen["in_band"] = _in_band(chosen, band)
     return gpd.GeoDataFrame(chosen[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
-
-
-def _check(scale_m: float, size: CellSize) -> None:
-    if not scale_m > 0:
-        raise GridError(f"an edge scale of {scale_m:g} m is none", do="Give metres above 0.")
-    if scale_m < size.typical:
-        raise GridError(
-            f"an edge scale of {scale_m:g} m is finer than the cells, {size.typical:.3g} m",
-            do=f"Choose {2 * size.typical:.3g} m or more.",
-        )
-
-
-def _pieces(
-    good: NDArray[np.bool_], owner: NDArray[np.int64], step_m: Floats, gap_m: float
-) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
-    """Cut lines where points are not good, bridging gaps up to `gap_m`.
-
-    Returns
-    -------
-    keep : which points stay
-    piece : number of the piece each point belongs to, rising
-    """
-    if not len(good):
-        return good, owner
-    along = np.concatenate([[0.0], np.cumsum(step_m)])
-    at = np.flatnonzero(good)
-    joined = (owner[at[1:]] == owner[at[:-1]]) & (
-        (np.diff(at) == 1) | (np.diff(along[at]) <= gap_m)
-    )
-    piece_of_good = np.concatenate([[0], np.cumsum(~joined)])
-    first = np.full(len(good) + 1, 0)
-    last = np.zeros(len(good) + 1, int)
-    np.add.at(first, at[:-1][joined], 1)
-    np.add.at(last, at[1:][joined], 1)
-    inside = np.cumsum(first[:-1]) - np.cumsum(last[:-1]) > 0
-    piece = np.full(len(good), -1)
-    piece[at] = piece_of_good
-    filled = pd.Series(np.where(piece < 0, np.nan, piece)).ffill().fillna(-1).to_numpy(int)
-    keep = good | inside
-    return keep, np.where(keep, filled, -1)
 
 
 def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -> pd.DataFrame:
@@ -186,42 +140,17 @@ def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -
     return profile.assign(depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float))
 
 
-def _described(
-    grid: xr.DataArray, position: Floats, piece: NDArray[np.int64], profile: pd.DataFrame
-) -> gpd.GeoDataFrame:
-    """One row a piece of two points or more."""
-    count = np.bincount(piece) if len(piece) else np.empty(0, int)
-    enough = count[piece] >= 2 if len(piece) else np.empty(0, bool)
-    position, profile = position[enough], profile[enough]
-    _, line = np.unique(piece[enough], return_inverse=True)
-    lines = shapely.linestrings(position, indices=line) if len(line) else np.empty(0, object)
-    groups = profile.groupby(line)
-    table = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
-    table["steepest"] = groups["gradient"].max()
-    table["depth_min_m"], table["depth_max_m"] = groups["depth_m"].min(), groups["depth_m"].max()
-    middle = shapely.get_coordinates(
-        shapely.line_interpolate_point(lines, 0.5, normalized=True)
-    ).reshape(-1, 2)
-    turn = convergence_at(grid, middle[:, 0], middle[:, 1])
-    east, north = groups["east"].sum(), groups["north"].sum()
-    table["faces_deg"] = np.mod(np.degrees(np.arctan2(east, north)) + turn, 360)
-    table["bearing_deg"] = np.mod(_trend(grid, position, line, len(lines)) + turn, 180)
-    table["length_m"] = lengths_m(lines, grid)
-    return gpd.GeoDataFrame(table, geometry=lines, crs=crs_of(grid))
-
-
-def _trend(grid: xr.DataArray, position: Floats, line: NDArray[Any], count: int) -> Floats:
-    """Mean direction of the segments, without a sense, weighted by length; from grid north."""
-    size, affine = cell_size(grid), transform_of(grid)
-    row = ((position[:-1, 1] - affine.f) / affine.e).astype(int)
-    step = np.diff(position, axis=0)
-    east = step[:, 0] / affine.a * size.easting[row]
-    north = step[:, 1] / -affine.e * size.northing[row]
-    same = line[1:] == line[:-1]
-    doubled, weight = 2 * np.arctan2(east, north), np.hypot(east, north) * same
-    sine = np.bincount(line[:-1], weights=np.sin(doubled) * weight, minlength=count)
-    cosine = np.bincount(line[:-1], weights=np.cos(doubled) * weight, minlength=count)
-    return np.asarray(np.degrees(np.arctan2(sine, cosine)) / 2, float)
+def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
+    groups = profile.iloc[found.keep].groupby(found.line)
+    middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
+    towards = np.degrees(np.arctan2(groups["east"].sum(), groups["north"].sum()))
+    return found.table.assign(
+        **middle,
+        steepest=groups["gradient"].max(),
+        depth_min_m=groups["depth_m"].min(),
+        depth_max_m=groups["depth_m"].max(),
+        faces_deg=np.mod(towards + found.table["turn"], 360),
+    )
 
 
 def _unsmoothed(table: gpd.GeoDataFrame, deviation_m: float, cell_m: float) -> gpd.GeoDataFrame:

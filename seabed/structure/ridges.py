@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.structure.marching import Lines, level_lines, marching
-from seabed.terrain.compiled import compiled, inlined
+from seabed.terrain.compiled import compiled
 
-__all__ = ["Crossings", "across", "ridge_lines"]
+__all__ = ["Crossings", "across", "at_point", "ridge_lines"]
 
 Floats = NDArray[np.float64]
 
@@ -138,8 +138,8 @@ def _bend(
     return out
 
 
-@inlined
-def _at(depth: NDArray[np.float32], column: float, row: float) -> float:
+@compiled
+def at_point(depth: NDArray[np.float32], column: float, row: float) -> float:
     """Bilinear; NaN outside and beside voids."""
     rows, columns = depth.shape
     if not (0 <= column <= columns - 1 and 0 <= row <= rows - 1):
@@ -165,21 +165,21 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
     for k in range(len(points)):
         column, row = points[k, 0], points[k, 1]
         w, h = width[int(row + 0.5)], height[int(row + 0.5)]
-        gx = (_at(depth, column + 1, row) - _at(depth, column - 1, row)) / (2 * w)
-        gy = (_at(depth, column, row - 1) - _at(depth, column, row + 1)) / (2 * h)
+        gx = (at_point(depth, column + 1, row) - at_point(depth, column - 1, row)) / (2 * w)
+        gy = (at_point(depth, column, row - 1) - at_point(depth, column, row + 1)) / (2 * h)
         gradient = math.hypot(gx, gy)
         if not gradient > 0:
             continue
         east, north = gx / gradient, gy / gradient
         across, down = step * east / w, -step * north / h
-        here = _at(depth, column, row)
+        here = at_point(depth, column, row)
         above, below = (
-            _at(depth, column - across, row - down),
-            _at(depth, column + across, row + down),
+            at_point(depth, column - across, row - down),
+            at_point(depth, column + across, row + down),
         )
         greatest = (below - above) / (2 * step)
-        before = (here - _at(depth, column - 2 * across, row - 2 * down)) / (2 * step)
-        beyond = (_at(depth, column + 2 * across, row + 2 * down) - here) / (2 * step)
+        before = (here - at_point(depth, column - 2 * across, row - 2 * down)) / (2 * step)
+        beyond = (at_point(depth, column + 2 * across, row + 2 * down) - here) / (2 * step)
         if not (greatest >= before and greatest >= beyond):
             continue
         out[k, 0], out[k, 1], out[k, 2] = gradient, east, north
@@ -204,10 +204,10 @@ def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
 
     Gives steps to it, depth there, and whether slope eases enough for an edge.
     """
-    way[0], way[1] = _at(depth, column, row), _at(depth, column + across, row + down)
+    way[0], way[1] = at_point(depth, column, row), at_point(depth, column + across, row + down)
     flank, last = greatest, 0
     for n in range(1, len(way) - 1):
-        way[n + 1] = _at(depth, column + (n + 1) * across, row + (n + 1) * down)
+        way[n + 1] = at_point(depth, column + (n + 1) * across, row + (n + 1) * down)
         fall = (way[n + 1] - way[n - 1]) / (2 * step)
         if math.isnan(fall) or fall > flank + _RISE * greatest:
             break

@@ -1,0 +1,133 @@
+"""Channels and banks: long lows and highs, by their axes."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from seabed.grid import cell_size, crs_of
+from seabed.structure.axes import axis_lines, sides
+from seabed.structure.lines import traced
+from seabed.structure.scale import check_scale
+from seabed.terrain.chunks import contiguous
+from seabed.terrain.smoothing import smoothed
+
+__all__ = ["banks", "channels"]
+
+Kind = Literal["bank", "channel"]
+
+COLUMNS: Final = (
+    "axis_id", "kind", "axis_depth_m", "depth_min_m", "depth_max_m", "height_m", "width_m",
+    "length_m", "bearing_deg",
+)  # fmt: skip
+_LEAST_WEIGHT: Final = 0.9
+_FAINT: Final = 0.3
+"""An axis is followed on while its lower side keeps this share of the wanted height."""
+
+
+def channels(
+    grid: xr.DataArray,
+    *,
+    scale_m: float = 40.0,
+    min_length_m: float = 150.0,
+    min_height_m: float = 1.0,
+    reach_m: float | None = None,
+) -> gpd.GeoDataFrame:
+    """Find axes of channels: lines that are the deepest across, whether or not they close.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory or loaded here
+    scale_m : float
+        Smoothing scale: twice the standard deviation of the Gaussian the depths are smoothed with.
+    min_length_m : float
+        Along the axis.
+    min_height_m : float
+        Of the lower of the two sides over the axis, in the median along it.
+    reach_m : float, optional
+        How far to look for the rims on each side, 5 `scale_m` by default.
+
+    Returns
+    -------
+    GeoDataFrame
+        In the grid's CRS, longest first:
+
+        - ``axis_id``: 0, 1, ...; ``kind``: ``"channel"``
+        - ``axis_depth_m``: median along the axis, smoothed; ``depth_min_m``, ``depth_max_m``: range
+        - ``height_m``: of the lower side over the axis; ``width_m``: from rim to rim; medians
+        - ``length_m``; ``bearing_deg``: trend, 0 <= bearing < 180, degrees true
+        - ``geometry``: LineString
+
+        Empty, with these columns, where there is none.
+
+    Raises
+    ------
+    GridError
+        If the scale is not above zero or is finer than the cells.
+
+    Notes
+    -----
+    Ridges and valleys of the smoothed bottom after Lindeberg (1998); see `seabed.structure.axes`.
+    A rim is where a side has gained 95 % of its height, looking no further than `reach_m`, a void,
+    or a fall by a quarter of what was gained.  Heights are those of the smoothed bottom, a little
+    low.
+    """
+    return _axes(grid, "channel", scale_m, min_length_m, min_height_m, reach_m)
+
+
+def banks(
+    grid: xr.DataArray,
+    *,
+    scale_m: float = 40.0,
+    min_length_m: float = 150.0,
+    min_height_m: float = 1.0,
+    reach_m: float | None = None,
+) -> gpd.GeoDataFrame:
+    """Find axes of banks, crests of ridges and sand waves among them: `channels` turned over."""
+    return _axes(grid, "bank", scale_m, min_length_m, min_height_m, reach_m)
+
+
+def _axes(  # noqa: PLR0917  (private; the public ones take keywords)
+    grid: xr.DataArray,
+    kind: Kind,
+    scale_m: float,
+    min_length_m: float,
+    min_height_m: float,
+    reach_m: float | None,
+) -> gpd.GeoDataFrame:
+    size = cell_size(grid)
+    check_scale(scale_m, size)
+    sign = 1 if kind == "channel" else -1
+    depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=_LEAST_WEIGHT).values)
+    depth = depth * np.float32(sign)
+    points, offsets = axis_lines(depth, size.easting, size.northing)
+    beside = sides(
+        depth,
+        points,
+        size.easting,
+        size.northing,
+        step_m=size.typical,
+        reach_m=5 * scale_m if reach_m is None else reach_m,
+    )
+    good = beside.height >= _FAINT * min_height_m
+    found = traced(grid, (points, offsets), good, gap_m=scale_m)
+    profile = pd.DataFrame(
+        {"depth_m": sign * beside.depth, "height_m": beside.height, "width_m": beside.width}
+    )
+    groups = profile.iloc[found.keep].groupby(found.line)
+    table = found.table.assign(
+        kind=kind,
+        axis_depth_m=groups["depth_m"].median(),
+        depth_min_m=groups["depth_m"].min(),
+        depth_max_m=groups["depth_m"].max(),
+        height_m=groups["height_m"].median(),
+        width_m=groups["width_m"].median(),
+    )
+    chosen = table[(table["length_m"] >= min_length_m) & (table["height_m"] >= min_height_m)]
+    chosen = chosen.sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
+    chosen["axis_id"] = np.arange(len(chosen))
+    return gpd.GeoDataFrame(chosen[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))

@@ -1,0 +1,111 @@
+"""Sand waves of known wavelength, height and bearing; and bottoms that have none."""
+
+import numpy as np
+import pytest
+from affine import Affine
+from scipy.ndimage import gaussian_filter
+
+from seabed.errors import GridError
+from seabed.grid import make_grid
+from seabed.structure import sand_waves
+
+
+def in_utm(depth, cell=(4.0, 4.0)):
+    return make_grid(depth, transform=Affine(cell[0], 0, 5e5, 0, -cell[1], 6e6), crs=32631)
+
+
+def waved(wavelength, height, bearing, *, shape=(160, 200), cell=(4.0, 4.0), noise=0.1, seed=0):
+    rows, columns = np.mgrid[: shape[0], : shape[1]]
+    east, north = columns * cell[0], -rows * cell[1]
+    angle = np.radians(bearing + 90)
+    way = east * np.sin(angle) + north * np.cos(angle)
+    depth = 20 + 0.01 * east - 0.02 * north + height / 2 * np.sin(2 * np.pi * way / wavelength)
+    return depth + noise * np.random.default_rng(seed).normal(size=depth.shape)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 25.0, 90.0, 140.0])
+@pytest.mark.parametrize("wavelength", [24.0, 60.0, 110.0])
+def test_waves_are_measured(wavelength, bearing):
+    found = sand_waves(in_utm(waved(wavelength, 1.2, bearing)))
+    assert len(found) == 9  # windows of 100 cells start at 0, 50, 60 down and 0, 50, 100 across
+    np.testing.assert_allclose(found["wavelength_m"], wavelength, rtol=0.04)
+    np.testing.assert_allclose(found["height_m"], 1.2, rtol=0.07)
+    off = (found["crest_bearing_deg"] - bearing + 90) % 180 - 90
+    assert np.abs(off).max() < 2
+
+
+def test_cells_need_not_be_square():
+    cell = (3.0, 5.0)
+    found = sand_waves(in_utm(waved(50, 1.0, 60, cell=cell), cell))
+    assert len(found) > 3
+    np.testing.assert_allclose(found["wavelength_m"], 50, rtol=0.04)
+    assert np.abs(found["crest_bearing_deg"] - 60).max() < 2
+
+
+def test_only_the_waved_half_is_named():
+    depth = waved(40, 1.0, 0, shape=(120, 400))
+    depth[:, 200:] = 20 + 0.1 * np.random.default_rng(1).normal(size=(120, 200))
+    found = sand_waves(in_utm(depth))
+    east = found.geometry.bounds["minx"] - 5e5
+    assert len(found) >= 3
+    assert (east < 800).all()
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("smooth", [0, 3, 12])
+def test_rough_bottoms_without_waves_have_none(seed, smooth):
+    """White and red noise of a metre: at p < 0.001 a window, one false one in 1,000 is expected."""
+    depth = np.random.default_rng(seed).normal(size=(300, 300))
+    depth = gaussian_filter(depth, smooth) if smooth else depth
+    assert len(sand_waves(in_utm(20 + depth / depth.std()))) <= 1
+
+
+def test_geographic_grid():
+    step = 1e-4  # at 60 north: 5.6 m by 11.1 m
+    rows, columns = np.mgrid[:120, :240]
+    east, north = columns * 5.58, -rows * 11.14
+    angle = np.radians(30 + 90)
+    way = east * np.sin(angle) + north * np.cos(angle)
+    depth = 20 + 0.5 * np.sin(2 * np.pi * way / 90)
+    grid = make_grid(depth, transform=Affine(step, 0, -20, 0, -step, 60), crs=4326)
+    found = sand_waves(grid, window_m=600)
+    assert len(found) > 3
+    np.testing.assert_allclose(found["wavelength_m"], 90, rtol=0.04)
+    assert np.abs(found["crest_bearing_deg"] - 30).max() < 2
+
+
+def test_few_voids_are_borne_many_are_not():
+    depth = waved(40, 1.0, 10, shape=(100, 100))
+    few, many = depth.copy(), depth.copy()
+    few[np.random.default_rng(0).random(depth.shape) < 0.05] = np.nan
+    many[:, :20] = np.nan
+    assert len(sand_waves(in_utm(few))) == 1
+    assert sand_waves(in_utm(many)).empty
+
+
+def test_nothing_to_find_gives_an_empty_table_with_columns():
+    for depth in (np.full((120, 120), np.nan), np.full((120, 120), 9.0)):
+        found = sand_waves(in_utm(depth))
+        assert found.empty
+        assert found.columns.tolist() == [
+            "window_id",
+            "wavelength_m",
+            "height_m",
+            "crest_bearing_deg",
+            "p_value",
+            "depth_m",
+            "geometry",
+        ]
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"window_m": 50}, "fewer than 16 cells"),
+        ({"wavelengths_m": (4, 40)}, "can't be told"),
+        ({"wavelengths_m": (40, 300)}, "can't be told"),
+    ],
+)
+def test_impossible_windows_are_refused(options, message):
+    with pytest.raises(GridError, match=message):
+        sand_waves(in_utm(np.ones((120, 120))), **options)
