@@ -1,0 +1,232 @@
+"""Station files, and stations from other people's JSON."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import json
+import threading
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from layers.water import parse_current, read_currents, read_heights
+from layers.water.importers import import_station
+from layers.water.station import read_station, write_station
+from seabed.errors import WaterError
+
+TIMES = np.arange("2031-06-01", "2031-06-08", dtype="datetime64[h]").astype("datetime64[ns]")
+
+
+def station_record() -> dict[str, Any]:
+    """An invented station, as the page on station files shows it."""
+    return {
+        "format": "seabed-layers station 1",
+        "name": "Kettle Quay",
+        "longitude": -33.41,
+        "latitude": 46.19,
+        "timezone": "Etc/GMT+2",
+        "heights": {
+            "unit": "ft",
+            "phase": "Greenwich",
+            "datum": "MLLW",
+            "mean_level": 4.4,
+            "datums": {"MHHW": 8.8},
+            "constituents": [
+                {"name": "M2", "amplitude": 3.1, "phase": 90.0},
+                {"name": "K1", "amplitude": 0.3, "phase": 120.5},
+            ],
+        },
+        "currents": {
+            "unit": "kn",
+            "phase": "Greenwich",
+            "flood_toward": 352.0,
+            "ebb_toward": 170.0,
+            "mean": 0.1,
+            "constituents": [{"name": "M2", "amplitude": 1.1, "phase": 27.0}],
+        },
+    }
+
+
+def written(folder: Path, record: Any) -> Path:
+    path = folder / "station.json"
+    path.write_text(json.dumps(record), encoding="utf-8")
+    return path
+
+
+def changed(keys: str, value: Any) -> dict[str, Any]:
+    record: Any = station_record()
+    part = record
+    *path, last = keys.split(".")
+    for key in path:
+        part = part[int(key)] if key.isdigit() else part[key]
+    if value is None:
+        del part[last]
+    else:
+        part[last] = value
+    return record  # type: ignore[no-any-return]
+
+
+def test_units_become_si_and_the_file_comes_back_equal(tmp_path: Path) -> None:
+    station = read_station(written(tmp_path, station_record()))
+    assert station.heights is not None and station.currents is not None
+    np.testing.assert_allclose(station.heights.harmonics.amplitude, [3.1 * 0.3048, 0.3 * 0.3048])
+    assert station.heights.harmonics.mean == pytest.approx(4.4 * 0.3048)
+    assert station.datums_m == {"MHHW": pytest.approx(8.8 * 0.3048)}
+    assert station.currents.along.mean == pytest.approx(0.1 * 1852 / 3600)
+    again = tmp_path / "again.json"
+    write_station(again, station)
+    back = read_station(again)
+    np.testing.assert_array_equal(back.heights.height_m(TIMES), station.heights.height_m(TIMES))
+    np.testing.assert_array_equal(back.currents.velocity(TIMES), station.currents.velocity(TIMES))
+    assert (back.name, back.timezone, back.datums_m) == (
+        "Kettle Quay",
+        "Etc/GMT+2",
+        station.datums_m,
+    )
+
+
+def test_readers_tell_it_by_its_ending(tmp_path: Path) -> None:
+    path = written(tmp_path, station_record())
+    assert np.isfinite(read_heights(path).height_m(TIMES)).all()
+    east, north = read_currents(path).velocity(TIMES)
+    along = read_station(path).currents.speed_along(TIMES)
+    np.testing.assert_allclose(np.hypot(east, north), np.abs(along))
+    assert (np.sign(north) == np.sign(along)).all()
+    with pytest.raises(WaterError, match="station of currents, not of heights"):
+        read_heights(written(tmp_path, changed("heights", None)))
+    with pytest.raises(WaterError, match="station of heights, not of currents"):
+        read_currents(written(tmp_path, changed("currents", None)))
+
+
+BAD = {
+    "no constituents": (changed("heights.constituents", []), r"heights\.constituents.*missing"),
+    "no constituents key": (changed("heights.constituents", None), r"constituents are missing"),
+    "phase in local time": (
+        changed("heights.phase", "local"),
+        r"'local' time.*G = g - zone x speed",
+    ),
+    "phase not said": (changed("heights.phase", None), r"reckoned on is not said"),
+    "unknown zone": (changed("timezone", "Sea/Nowhere"), r"unknown time zone 'Sea/Nowhere'"),
+    "unknown name": (changed("heights.constituents.0.name", "X9"), r"unknown tidal constituent X9"),
+    "twice": (changed("heights.constituents.1.name", "m2"), r"constituent M2 is given twice"),
+    "amplitude": (changed("heights.constituents.0.amplitude", -1), r"M2 has no good amplitude"),
+    "text for a number": (
+        changed("heights.constituents.0.phase", "90"),
+        r"constituents\[0\]\.phase: '90' is not a number",
+    ),
+    "unit": (changed("heights.unit", "cubit"), r"unknown unit 'cubit'"),
+    "mean": (changed("heights.mean_level", None), r"heights\.mean_level: None is not a number"),
+    "nodal": (changed("heights.nodal", "hourly"), r"'hourly' is neither daily nor yearly"),
+    "nothing": ({"format": "seabed-layers station 1"}, r"neither heights nor currents"),
+    "a list of no stations": ([1, 2], r"no station|stations are in it"),
+    "something else": ({"a": 1}, r"no station of a kind that is known"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_refused_with_one_clear_message(tmp_path: Path, name: str) -> None:
+    record, message = BAD[name]
+    with pytest.raises(WaterError, match=message) as caught:
+        import_station(written(tmp_path, record))
+    assert "\n" not in str(caught.value)
+
+
+def test_a_later_format_is_not_guessed_at(tmp_path: Path) -> None:
+    with pytest.raises(WaterError, match="key format is not 'seabed-layers station 1'"):
+        read_station(written(tmp_path, changed("format", "seabed-layers station 9")))
+
+
+def test_not_json_and_missing(tmp_path: Path) -> None:
+    path = tmp_path / "station.json"
+    with pytest.raises(WaterError, match="no such file"):
+        read_heights(path)
+    path.write_text("{", encoding="utf-8")
+    with pytest.raises(WaterError, match="is not JSON"):
+        read_currents(path)
+
+
+def test_the_agencys_station_and_its_datums(agency_answers: dict[str, Any]) -> None:
+    """Seattle: MSL - MLLW = 4.443 - 2.419 m by the agency's own datums; 37 constituents."""
+    station = import_station(agency_answers["heights"])
+    assert station.name == "Seattle"
+    assert station.heights.harmonics.mean == pytest.approx(2.024)
+    assert station.datums_m["MHHW"] == pytest.approx(5.882 - 2.419)
+    assert station.heights.harmonics.nodal == "yearly"
+    on_navd = import_station(agency_answers["heights"], datum="NAVD88")
+    assert on_navd.heights.harmonics.mean == pytest.approx(4.443 - 3.134)
+    with pytest.raises(WaterError, match="datum 'XYZ' is not in it"):
+        import_station(agency_answers["heights"], datum="XYZ")
+    with pytest.raises(WaterError, match=r"bin 99 is not in it.*It has .*4 \(6\.52 m down\)"):
+        import_station(agency_answers["currents"], depth_bin=99)
+
+
+def test_a_station_from_an_address_the_user_names(
+    agency_answers: dict[str, Any], tmp_path: Path
+) -> None:
+    """From a server on this machine; a missing page and a dead address are told plainly."""
+    folder = agency_answers["heights"].parent
+
+    class Quiet(http.server.SimpleHTTPRequestHandler):
+        def log_message(self, *_: object) -> None:
+            pass
+
+    handler = functools.partial(Quiet, directory=str(folder))
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        base = f"http://127.0.0.1:{server.server_port}"
+        station = import_station(f"{base}/heights.json")
+        assert station.name == "Seattle"
+        with pytest.raises(WaterError, match=r"can't be fetched.*404"):
+            import_station(f"{base}/nothing.json")
+        server.shutdown()
+    with pytest.raises(WaterError, match="can't be fetched"):
+        import_station(f"{base}/heights.json")
+
+
+def test_subordinate_stations_name_their_reference(
+    registry_predictions: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    record = registry_predictions[0]["record"] | {
+        "type": "subordinate",
+        "offsets": {"reference": "noaa/1612340"},
+    }
+    with pytest.raises(WaterError, match="reference station noaa/1612340"):
+        import_station(written(tmp_path, record))
+
+
+def test_a_list_of_stations_needs_an_id(
+    registry_predictions: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    records = [answer["record"] for answer in registry_predictions[:3]]
+    path = written(tmp_path, records)
+    assert import_station(path, station_id=records[1]["id"]).name == records[1]["name"]
+    with pytest.raises(WaterError, match="3 stations are in it"):
+        import_station(path)
+    with pytest.raises(WaterError, match="no station 'x' in it"):
+        import_station(path, station_id="x")
+    assert records[1]["license"]["commercial_use"]
+
+
+def test_left_out_constituents_are_told(
+    registry_predictions: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    record = dict(registry_predictions[0]["record"])
+    record["harmonic_constituents"] = [
+        *record["harmonic_constituents"],
+        {"name": "X9", "amplitude": 0.001, "phase": 1.0},
+    ]
+    assert "X9 (0.001)" in import_station(written(tmp_path, record)).notes[0]
+    record["harmonic_constituents"][-1]["amplitude"] = 5.0
+    with pytest.raises(WaterError, match="unknown constituents X9 make up"):
+        import_station(written(tmp_path, record))
+
+
+def test_a_fixed_current_in_words() -> None:
+    current = parse_current("0.8 kn toward 40")
+    assert (current.speed_mps, current.toward_deg) == (pytest.approx(0.8 * 1852 / 3600), 40.0)
+    for words in ("0.8 kn", "0.8 kn toward N-ish", "0.8 kn toward 400"):
+        with pytest.raises(WaterError, match="can't read the current"):
+            parse_current(words)
