@@ -5,14 +5,21 @@ from __future__ import annotations
 from typing import Any, Final
 
 import geopandas as gpd
+import numba
 import numpy as np
 import shapely
-import shapely.ops
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-__all__ = ["LEAST_SHARED", "MOST_TURN_DEG", "apart_m", "likely_pairs", "metric_lines"]
+__all__ = [
+    "LEAST_SHARED",
+    "MOST_TURN_DEG",
+    "apart_between_m",
+    "apart_m",
+    "likely_pairs",
+    "metric_lines",
+]
 
 LEAST_SHARED: Final = 0.5
 """Share of the shorter drift that the two must run side by side."""
@@ -21,18 +28,23 @@ MOST_TURN_DEG: Final = 45.0
 """Drifts whose courses differ by more do not go the same way."""
 
 STEP_M: Final = 10.0
-"""Spacing of the points on which two drifts are compared."""
+"""Greatest spacing of the points on which two drifts are compared."""
+
+METRE_DEG: Final = 9e-6
+"""A metre of latitude, in degrees; less than a metre of longitude."""
+
+Floats = NDArray[np.float64]
 
 
-def metric_lines(drifts: gpd.GeoDataFrame) -> NDArray[Any]:
-    """Give the drifts' lines in a plane in metres (UTM), thinned to a metre."""
-    flat = drifts.geometry.to_crs(drifts.estimate_utm_crs())
-    return np.asarray(shapely.simplify(flat.to_numpy(), 1.0))
+def metric_lines(drifts: gpd.GeoDataFrame, crs: Any = None) -> NDArray[Any]:
+    """Give the drifts' lines in a plane in metres (UTM, unless `crs` is given), thinned to 1 m."""
+    degrees = drifts.geometry.to_crs("EPSG:4326")
+    thin = shapely.simplify(degrees.to_numpy(), METRE_DEG)  # before the costly change of CRS
+    flat = gpd.GeoSeries(thin, crs="EPSG:4326").to_crs(crs or drifts.estimate_utm_crs())
+    return np.asarray(flat.to_numpy())
 
 
-def likely_pairs(
-    lines: NDArray[Any], course_deg: NDArray[np.float64], corridor_m: float
-) -> list[NDArray[np.int64]]:
+def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> list[NDArray[Any]]:
     """Group the drifts that may belong together: near each other and going the same way.
 
     Returns
@@ -57,24 +69,124 @@ def apart_m(first: Any, second: Any) -> float:
     """Fréchet distance, in metres, of the stretches that two drifts run side by side.
 
     Each is clipped to what lies abreast of the other; where that is under half of the shorter one,
-    they do not share ground and the distance is infinite.
+    they do not share ground and the distance is infinite.  The discrete Fréchet distance (Eiter &
+    Mannila 1994) on points at most `STEP_M` apart.
 
     Parameters
     ----------
     first, second : LineString
         In a plane in metres, in the direction of the drift.
     """
-    near, far = _abreast(first, second), _abreast(second, first)
-    shorter = min(first.length, second.length)
-    if near is None or far is None or near.length < LEAST_SHARED * shorter:
-        return float("inf")
-    near, far = shapely.segmentize([near, far], STEP_M)
-    return float(shapely.frechet_distance(near, far))
+    return float(apart_between_m(np.array([first, second]))[0, 1])
 
 
-def _abreast(line: Any, other: Any) -> Any:
-    """Cut `line` at the points nearest to the ends of `other`; None if these come backward."""
-    start, end = shapely.line_locate_point(line, shapely.get_point(other, [0, -1]))
-    if end - start <= 0:
-        return None
-    return shapely.ops.substring(line, start, end)
+def apart_between_m(lines: NDArray[Any], others: NDArray[Any] | None = None) -> Floats:
+    """`apart_m` of every line to every other (or to each of `others`), shape (n, n) or (n, m)."""
+    every = lines if others is None else np.concatenate([lines, others])
+    first, second = np.tril_indices(len(lines), -1)
+    if others is not None:
+        first, second = (i.ravel() for i in np.indices((len(lines), len(others))))
+        second = second + len(lines)
+    xy, start = _flat(every)
+    apart = _of_pairs(xy, start, first, second, np.array([STEP_M, LEAST_SHARED]))
+    if others is not None:
+        return np.asarray(apart.reshape(len(lines), len(others)))
+    out = np.zeros((len(lines), len(lines)))
+    out[first, second] = out[second, first] = apart
+    return out
+
+
+def _flat(lines: NDArray[Any]) -> tuple[Floats, NDArray[np.int64]]:
+    """Coordinates of all lines one after another, and where each begins, shape (n + 1,)."""
+    start = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(lines))]).astype(np.int64)
+    return np.ascontiguousarray(shapely.get_coordinates(lines)), start
+
+
+@numba.njit(cache=True)
+def _nearest_along(xy: Floats, x: float, y: float) -> float:
+    """Length along the line of its point nearest to (x, y)."""
+    best, place, along = np.inf, 0.0, 0.0
+    for i in range(len(xy) - 1):
+        dx, dy = xy[i + 1, 0] - xy[i, 0], xy[i + 1, 1] - xy[i, 1]
+        length = np.sqrt(dx * dx + dy * dy)
+        t = 0.0
+        if length > 0:
+            t = ((x - xy[i, 0]) * dx + (y - xy[i, 1]) * dy) / (length * length)
+            t = min(1.0, max(0.0, t))
+        away = (xy[i, 0] + t * dx - x) ** 2 + (xy[i, 1] + t * dy - y) ** 2
+        if away < best:
+            best, place = away, along + t * length
+        along += length
+    return place
+
+
+@numba.njit(cache=True)
+def _length(xy: Floats) -> float:
+    total = 0.0
+    for i in range(len(xy) - 1):
+        total += np.sqrt((xy[i + 1, 0] - xy[i, 0]) ** 2 + (xy[i + 1, 1] - xy[i, 1]) ** 2)
+    return total
+
+
+@numba.njit(cache=True)
+def _cut(xy: Floats, begin: float, end: float, step: float) -> Floats:
+    """Evenly spaced points of a line between two lengths, at most `step` apart."""
+    count = max(int(np.ceil((end - begin) / step)) + 1, 2)
+    out = np.empty((count, 2))
+    at, i, along = 0, 0, 0.0
+    while at < count:
+        dx, dy = xy[i + 1, 0] - xy[i, 0], xy[i + 1, 1] - xy[i, 1]
+        length = np.sqrt(dx * dx + dy * dy)
+        wanted = begin + (end - begin) * at / (count - 1)
+        if wanted > along + length and i < len(xy) - 2:
+            along += length
+            i += 1
+            continue
+        t = 0.0 if length == 0 else min(1.0, (wanted - along) / length)
+        out[at, 0] = xy[i, 0] + t * dx
+        out[at, 1] = xy[i, 1] + t * dy
+        at += 1
+    return out
+
+
+@numba.njit(cache=True)
+def _frechet(a: Floats, b: Floats) -> float:
+    row = np.empty(len(b))
+    for i in range(len(a)):
+        corner = np.inf
+        for j in range(len(b)):
+            above = row[j] if i > 0 else np.inf
+            left = row[j - 1] if j > 0 else np.inf
+            reach = 0.0 if i == 0 and j == 0 else min(above, left, corner)
+            away = np.sqrt((a[i, 0] - b[j, 0]) ** 2 + (a[i, 1] - b[j, 1]) ** 2)
+            corner = above
+            row[j] = max(reach, away)
+    return float(row[-1])
+
+
+@numba.njit(cache=True)
+def _apart(a: Floats, b: Floats, step: float, least: float) -> float:
+    a0, a1 = _nearest_along(a, b[0, 0], b[0, 1]), _nearest_along(a, b[-1, 0], b[-1, 1])
+    b0, b1 = _nearest_along(b, a[0, 0], a[0, 1]), _nearest_along(b, a[-1, 0], a[-1, 1])
+    if a1 <= a0 or b1 <= b0:
+        return np.inf
+    shorter = min(_length(a), _length(b))
+    if a1 - a0 < least * shorter:
+        return np.inf
+    return float(_frechet(_cut(a, a0, a1, step), _cut(b, b0, b1, step)))
+
+
+@numba.njit(cache=True)
+def _of_pairs(
+    xy: Floats,
+    start: NDArray[np.int64],
+    first: NDArray[np.int64],
+    second: NDArray[np.int64],
+    step_and_least: Floats,
+) -> Floats:
+    out = np.empty(len(first))
+    for k in range(len(first)):
+        i, j = first[k], second[k]
+        a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
+        out[k] = _apart(a, b, step_and_least[0], step_and_least[1])
+    return out

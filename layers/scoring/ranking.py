@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from layers.scoring.dispersion import Dispersion, dispersion
 from layers.scoring.lines import medoids
-from layers.scoring.rates import KeptRates, Prior, fit_prior, kept_rates, rates_of
+from layers.scoring.rates import CAUTION, KeptRates, Prior, fit_prior, kept_rates, rates_of
 
 __all__ = ["LINE_COLUMNS", "rank_lines"]
 
@@ -41,7 +42,12 @@ LINE_COLUMNS: Final = (
 
 
 def rank_lines(
-    drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame, *, level: float = 0.8, seed: int = 0
+    drifts: gpd.GeoDataFrame,
+    catches: gpd.GeoDataFrame,
+    *,
+    species: str | None = None,
+    level: float = 0.8,
+    seed: int = 0,
 ) -> gpd.GeoDataFrame:
     """Rank lines by kept fish a rod-hour, cautiously.
 
@@ -49,6 +55,8 @@ def rank_lines(
     ----------
     drifts : from `gather_lines`
     catches : from `layers.catches.tie`
+    species : str, optional
+        Count only this one, as written in the log (case does not matter); the effort is the same.
     level : float
         Of the intervals.
     seed : int
@@ -61,27 +69,47 @@ def rank_lines(
         ``short`` (told to have gone back), ``fish`` (all, told or not); ``rate``, ``rate_low``,
         ``rate_high``: kept fish a rod-hour (`kept_rates`), and the ends of its interval;
         ``rate_all``…: the same of all fish; ``chance_best``; ``cautious``, the value ranked on:
-        the low end of the interval, so that a lucky fish on few hours does not win;
+        the rate that the line beats with four chances in five (`layers.scoring.rates.CAUTION`),
+        so that a lucky fish on few hours does not win;
         ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
         its hours; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
+        ``attrs["dispersion"]`` holds how bunched the fish came (`Dispersion`): where they came more
+        bunched than chance has them, counts and hours weigh as much less, and intervals are wider.
     """
     if not len(drifts):
         empty = pd.DataFrame({name: [] for name in LINE_COLUMNS})
         return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
-    table = _effort(drifts).join(_fish(drifts, catches)).fillna({"kept": 0, "short": 0, "fish": 0})
+    counted = catches
+    if species is not None:
+        counted = catches[catches["species"].str.lower() == species.lower()]
+    table = _effort(drifts).join(_fish(drifts, counted)).fillna({"kept": 0, "short": 0, "fish": 0})
     table = table.astype({"kept": int, "short": int, "fish": int})
-    prior = fit_prior(table["fish"], table["rod_hours"])
-    every = rates_of(table["fish"], table["rod_hours"], prior, level=level)
+    bunched = _bunching(drifts, counted)
+    weight = 1.0 / bunched.ratio
+    prior = fit_prior(table["fish"] * weight, table["rod_hours"] * weight)
+    every = rates_of(table["fish"] * weight, table["rod_hours"] * weight, prior, level=level)
     kept = kept_rates(every, table["kept"], table["short"], level=level, seed=seed)
     table = table.assign(
         rate=kept.mean, rate_low=kept.low, rate_high=kept.high, rate_all=every.mean,
-        rate_all_low=every.low, rate_all_high=every.high, cautious=kept.low,
-        chance_best=kept.chance_best, why=_reasons(table, kept, prior, level),
+        rate_all_low=every.low, rate_all_high=every.high, cautious=kept.cautious,
+        chance_best=kept.chance_best, why=_reasons(table, kept, prior, bunched, level),
     )  # fmt: skip
     table = _shape(table, drifts)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
-    return gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
+    ranked = gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
+    ranked.attrs["dispersion"] = bunched
+    return ranked
+
+
+def _bunching(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> Dispersion:
+    """Bunching of fish from drift to drift or from visit to visit, whichever is more."""
+    fish = drifts["drift_id"].map(catches["drift_id"].value_counts()).fillna(0.0)
+    by_drift = dispersion(fish, drifts["rod_hours"], drifts["line"])
+    visits = drifts.assign(fish=fish).groupby(["line", "trip"], as_index=False)
+    visit = visits[["fish", "rod_hours"]].sum()
+    by_visit = dispersion(visit["fish"], visit["rod_hours"], visit["line"])
+    return max(by_drift, by_visit, key=lambda found: found.ratio)
 
 
 def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
@@ -125,7 +153,7 @@ def _shape(table: pd.DataFrame, drifts: gpd.GeoDataFrame) -> pd.DataFrame:
 
 
 def _reasons(
-    table: pd.DataFrame, rates: KeptRates, prior: Prior, level: float
+    table: pd.DataFrame, rates: KeptRates, prior: Prior, bunched: Dispersion, level: float
 ) -> NDArray[np.object_]:
     out = []
     for i, row in enumerate(table.itertuples()):
@@ -133,14 +161,18 @@ def _reasons(
         over = f"over {row.drifts} drift{'s' if row.drifts != 1 else ''}"
         rate = (
             f"{rates.mean[i]:.1f} kept a rod-hour "
-            f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f})"
+            f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f}), "
+            f"better than {rates.cautious[i]:.1f} with {1 - CAUTION:.0%} chance"
         )
-        out.append(f"{fish} {over}: {rate}{_drawn(row.fish, row.rod_hours, prior)}.")
+        out.append(f"{fish} {over}: {rate}{_drawn(row.fish, row.rod_hours, prior, bunched)}.")
     return np.array(out, dtype=object)
 
 
-def _drawn(fish: int, hours: float, prior: Prior) -> str:
-    """Say that few hours pull a rate toward the average, where they do."""
-    if hours >= prior.hours or hours <= 0:
-        return ""
-    return f"; {fish / hours:.1f} fish a rod-hour on so few hours counts for little"
+def _drawn(fish: int, hours: float, prior: Prior, bunched: Dispersion) -> str:
+    """Say that few hours pull a rate toward the average, and that bunched fish count for less."""
+    said = ""
+    if 0 < hours < prior.hours * bunched.ratio:
+        said = f"; {fish / hours:.1f} fish a rod-hour on so few hours counts for little"
+    if bunched.bunched:
+        said += f"; fish came bunched, so that one counts as {1 / bunched.ratio:.1f}"
+    return said

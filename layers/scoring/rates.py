@@ -1,57 +1,94 @@
 """Fish a rod-hour, honest on small numbers.
 
 Counts are Poisson on effort; the lines' true rates follow a Gamma law whose mean and shape are
-fitted to all lines together by marginal (negative binomial) likelihood: empirical Bayes (Robbins
+learned from all lines together by marginal (negative binomial) likelihood: empirical Bayes (Robbins
 1956; Gaver & O'Muircheartaigh 1987).  Few lines say little about the shape, so it has a weak prior:
-log-normal about 1.5 with a factor of 2.5 for one standard deviation.
+log-normal about 1.5 with a factor of 2.5 for one standard deviation.  What stays unsure of mean and
+shape is summed over (Kass & Steffey 1989): with one best guess alone, intervals come out too short.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.special import gammaln
-from scipy.stats import chi2, gamma
+from scipy.special import betaln, expit, gammainc, gammaln, logit
+from scipy.stats import chi2
 
-__all__ = ["KeptRates", "Prior", "Rates", "fit_prior", "kept_rates", "poisson_limits", "rates_of"]
+__all__ = [
+    "CAUTION",
+    "KeptRates",
+    "Prior",
+    "Rates",
+    "fit_prior",
+    "kept_rates",
+    "poisson_limits",
+    "rates_of",
+]
 
 Floats = NDArray[np.float64]
 
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5
 SHARE_WEIGHT: Final = 8.0
-"""Fish that the common share of kept ones weighs as.  Common practice, no source."""
+"""Fish that the common share of kept ones weighs as: the guess; with the same factor of doubt.
+Common practice, no source."""
+
+CAUTION: Final = 0.2
+"""The quantile of a line's rate that it is ranked on: four chances in five that it is better.  A
+lower one loses more fish in the long run than it saves from luck (docs/scoring_simulation.md)."""
 
 DRAWS: Final = 20_000
+NODES: Final = 9
+"""Points a side of the grid on which mean and shape are summed over."""
 
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Gamma law of the lines' true rates: mean (fish a rod-hour) and shape."""
+    """Gamma law of the lines' true rates.
+
+    Attributes
+    ----------
+    mean, shape : float
+        The likeliest: mean in fish a rod-hour.
+    means, shapes, weights : ndarray, shape (m,)
+        Others that the counts allow, and how likely each is; the weights sum to 1.  Without them,
+        mean and shape are taken as known.
+    """
 
     mean: float
     shape: float
+    means: Floats = field(default_factory=lambda: np.zeros(0))
+    shapes: Floats = field(default_factory=lambda: np.zeros(0))
+    weights: Floats = field(default_factory=lambda: np.zeros(0))
 
     @property
     def hours(self) -> float:
         """Rod-hours of evidence that the prior weighs as."""
         return self.shape / self.mean
 
+    def nodes(self) -> tuple[Floats, Floats, Floats]:
+        """Shapes, hours and weights to sum over; at least one."""
+        if not len(self.weights):
+            return np.array([self.shape]), np.array([self.hours]), np.ones(1)
+        return self.shapes, self.shapes / self.means, self.weights
+
 
 @dataclass(frozen=True, slots=True)
 class Rates:
-    """Posterior rates of n lines, fish a rod-hour; each of shape (n,).
+    """Posterior rates of n lines, fish a rod-hour.
 
     Attributes
     ----------
-    mean, low, high : ndarray
+    mean, low, high : ndarray, shape (n,)
         Posterior mean and the ends of its central interval.
-    shape, hours : ndarray
-        Of each posterior Gamma law.
+    shape, hours : ndarray, shape (m, n)
+        Of the Gamma laws whose mixture, by `weights`, each posterior is.
+    weights : ndarray, shape (m,)
     """
 
     mean: Floats
@@ -59,6 +96,12 @@ class Rates:
     high: Floats
     shape: Floats
     hours: Floats
+    weights: Floats
+
+    def draw(self, random: np.random.Generator, draws: int) -> Floats:
+        """Draw rates of all lines together, shape (draws, n)."""
+        node = random.choice(len(self.weights), size=draws, p=self.weights)
+        return np.asarray(random.gamma(self.shape[node]) / self.hours[node])
 
 
 def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
@@ -107,33 +150,37 @@ def fit_prior(count: Any, hours: Any) -> Prior:
 
     def cost(logs: Floats) -> float:
         mean, shape = np.exp(logs)
-        scaled = mean * hours
-        likelihood = (
-            gammaln(count + shape) - gammaln(shape) - gammaln(count + 1)
-            + shape * np.log(shape / (shape + scaled)) + count * np.log(scaled / (shape + scaled))
-        ).sum()  # fmt: skip
-        doubt = (np.log(shape / SHAPE_GUESS) / np.log(SHAPE_FACTOR)) ** 2 / 2
-        return float(doubt - likelihood)
+        return -_log_likelihood(mean, shape, count, hours) - _log_doubt(shape, SHAPE_GUESS)
 
-    found = minimize(cost, np.log([pooled, SHAPE_GUESS]), method="Nelder-Mead")
-    mean, shape = np.exp(found.x)
-    return Prior(float(mean), float(shape))
+    best, nodes, weights = _likely(cost, np.log([pooled, SHAPE_GUESS]))
+    mean, shape = np.exp(best)
+    means, shapes = np.exp(nodes).T
+    return Prior(float(mean), float(shape), means, shapes, weights)
 
 
 def rates_of(count: Any, hours: Any, prior: Prior, *, level: float = 0.8) -> Rates:
-    """Posterior rate of each line: Gamma(shape + fish, prior hours + rod-hours).
+    """Posterior rate of each line: Gamma(shape + fish, prior hours + rod-hours), mixed.
 
     A line without hours has the prior's rate and interval.
+
+    Parameters
+    ----------
+    count, hours : array, shape (n,)
+    prior : Prior
+    level : float
+        Of the interval.
     """
-    shape = prior.shape + np.asarray(count, float)
-    total = prior.hours + np.asarray(hours, float)
+    shapes, prior_hours, weights = prior.nodes()
+    shape = shapes[:, None] + np.asarray(count, float)
+    total = prior_hours[:, None] + np.asarray(hours, float)
     tail = (1 - level) / 2
     return Rates(
-        mean=shape / total,
-        low=gamma.ppf(tail, shape) / total,
-        high=gamma.ppf(1 - tail, shape) / total,
+        mean=weights @ (shape / total),
+        low=_quantile(tail, shape, total, weights),
+        high=_quantile(1 - tail, shape, total, weights),
         shape=shape,
         hours=total,
+        weights=weights,
     )
 
 
@@ -145,6 +192,8 @@ class KeptRates:
     ----------
     mean, low, high : ndarray
         Posterior mean and the ends of its central interval.
+    cautious : ndarray
+        The `CAUTION` quantile.
     chance_best : ndarray
         Chance that the line's true rate is the greatest; sums to 1.
     """
@@ -152,6 +201,7 @@ class KeptRates:
     mean: Floats
     low: Floats
     high: Floats
+    cautious: Floats
     chance_best: Floats
 
 
@@ -161,8 +211,8 @@ def kept_rates(
     """Rates of kept fish: the rate of all fish times the share that is kept.
 
     Shorts are fish too, and tell where fish are; so a line's rate rests on all its fish, and the
-    share that is of size on kept against short, drawn toward the share of all lines together with
-    the weight of `SHARE_WEIGHT` fish.
+    share that is of size on kept against short, drawn toward the share of all lines together
+    (beta-binomial, its weight learned from the lines about a guess of `SHARE_WEIGHT` fish).
 
     Parameters
     ----------
@@ -177,15 +227,80 @@ def kept_rates(
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):
-        return KeptRates(*(np.zeros(0) for _ in range(4)))
-    share = (kept.sum() + 1) / (kept.sum() + short.sum() + 2)
+        return KeptRates(*(np.zeros(0) for _ in range(5)))
     random = np.random.default_rng(seed)
-    rate = random.gamma(every.shape, size=(draws, len(kept))) / every.hours
-    of_size = random.beta(
-        SHARE_WEIGHT * share + kept, SHARE_WEIGHT * (1 - share) + short, size=(draws, len(kept))
-    )
-    drawn = rate * of_size
+    drawn = every.draw(random, draws) * _draw_shares(kept, short, random, draws)
     tail = (1 - level) / 2
-    low, high = np.quantile(drawn, [tail, 1 - tail], axis=0)
+    low, cautious, high = np.quantile(drawn, [tail, CAUTION, 1 - tail], axis=0)
     best = np.bincount(drawn.argmax(axis=1), minlength=len(kept)) / draws
-    return KeptRates(drawn.mean(axis=0), low, high, best)
+    return KeptRates(drawn.mean(axis=0), low, high, cautious, best)
+
+
+def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator, draws: int) -> Floats:
+    """Draw each line's share of kept fish, shape (draws, n)."""
+
+    def cost(point: Floats) -> float:
+        share, weight = expit(point[0]), np.exp(point[1])
+        a, b = weight * share, weight * (1 - share)
+        likelihood = (betaln(a + kept, b + short) - betaln(a, b)).sum()
+        flat = np.log(share * (1 - share))  # an even prior on the share itself
+        return float(-likelihood - flat - _log_doubt(weight, SHARE_WEIGHT))
+
+    share = (kept.sum() + 1) / (kept.sum() + short.sum() + 2)
+    _, nodes, weights = _likely(cost, np.array([logit(share), np.log(SHARE_WEIGHT)]))
+    node = nodes[random.choice(len(weights), size=draws, p=weights)]
+    mean, weight = expit(node[:, :1]), np.exp(node[:, 1:])
+    return np.asarray(random.beta(weight * mean + kept, weight * (1 - mean) + short))
+
+
+def _log_likelihood(mean: float, shape: float, count: Floats, hours: Floats) -> float:
+    """Negative binomial, the marginal law of the counts; factorials left out."""
+    scaled = mean * hours
+    return float(
+        (
+            gammaln(count + shape) - gammaln(shape)
+            + shape * np.log(shape / (shape + scaled)) + count * np.log(scaled / (shape + scaled))
+        ).sum()
+    )  # fmt: skip
+
+
+def _log_doubt(value: float, guess: float) -> float:
+    return float(-((np.log(value / guess) / np.log(SHAPE_FACTOR)) ** 2) / 2)
+
+
+def _likely(cost: Callable[[Floats], float], start: Floats) -> tuple[Floats, Floats, Floats]:
+    """Find the least of a cost of two numbers; nodes about it, and their weights.
+
+    The nodes are a square grid of three standard deviations either way, along the axes of the
+    cost's curvature.
+    """
+    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-7})
+    best = np.asarray(found.x)
+    values, axes = np.linalg.eigh(_curvature(cost, best))
+    reach = 3.0 / np.sqrt(np.clip(values, 0.25, None))
+    side = np.linspace(-1.0, 1.0, NODES)
+    steps = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2) * reach
+    nodes = best + steps @ axes.T
+    weight = np.exp(found.fun - np.array([cost(node) for node in nodes]))
+    return best, nodes, weight / weight.sum()
+
+
+def _curvature(cost: Callable[[Floats], float], at: Floats, step: float = 0.02) -> Floats:
+    """Second differences of a function of two numbers, shape (2, 2)."""
+    a, b = np.eye(2) * step
+    middle = cost(at)
+    aa = cost(at + a) + cost(at - a) - 2 * middle
+    bb = cost(at + b) + cost(at - b) - 2 * middle
+    ab = (cost(at + a + b) + cost(at - a - b) - cost(at + a - b) - cost(at - a + b)) / 4
+    return np.array([[aa, ab], [ab, bb]]) / step**2
+
+
+def _quantile(part: float, shape: Floats, hours: Floats, weights: Floats) -> Floats:
+    """Give the quantile of mixtures of Gamma laws, by bisection; shape (n,)."""
+    low = np.zeros(shape.shape[1])
+    high = ((shape + 12 * np.sqrt(shape) + 40) / hours).max(axis=0)
+    for _ in range(48):
+        middle = (low + high) / 2
+        under = weights @ gammainc(shape, middle * hours) < part
+        low, high = np.where(under, middle, low), np.where(under, high, middle)
+    return np.asarray((low + high) / 2)
