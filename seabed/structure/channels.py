@@ -32,8 +32,8 @@ _FAINT: Final = 0.3
 def channels(
     grid: xr.DataArray,
     *,
-    scale_m: float = 40.0,
-    min_length_m: float = 150.0,
+    scale_m: float = 100.0,
+    min_length_m: float = 300.0,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:
@@ -44,6 +44,7 @@ def channels(
     grid : depth grid, held in memory or loaded here
     scale_m : float
         Smoothing scale: twice the standard deviation of the Gaussian the depths are smoothed with.
+        A fifth or so of the channel's width shows it whole; less shows runnels within it.
     min_length_m : float
         Along the axis.
     min_height_m : float
@@ -82,8 +83,8 @@ def channels(
 def banks(
     grid: xr.DataArray,
     *,
-    scale_m: float = 40.0,
-    min_length_m: float = 150.0,
+    scale_m: float = 100.0,
+    min_length_m: float = 300.0,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:

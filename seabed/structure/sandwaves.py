@@ -1,7 +1,8 @@
 """Sand waves: wavelength, height and crest bearing by the spectrum of windows.
 
 In each window the trend (a quadric) is taken off, a Hann taper applied, and the greatest peak of
-the 2-D power spectrum sought.  It must stand out of its own ring of equal wavelength, where a
+the 2-D power spectrum sought.  It must be higher than all bins about it, which the end of a lone
+step's falling spectrum is not, and stand out of its own ring of equal wavelength, where a
 bottom without waves has powers that scatter exponentially about a level: the chance of so great a
 peak among all that were looked at is the window's p-value (Fisher 1929, Proc. R. Soc. A 125, 54-59,
 for one dimension and a flat level).
@@ -10,6 +11,7 @@ for one dimension and a flat level).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Final
 
 import geopandas as gpd
@@ -36,7 +38,8 @@ _RING: Final = 1.25
 """A ring reaches from a peak's wavenumber divided by this to it times this."""
 _LOBE: Final = 2.5
 """Bins around a peak that the taper smears it over."""
-_FEWEST_WAVES: Final = 3.0
+_ABOUT: Final = 1.5
+_FEWEST_WAVES: Final = 4.0
 
 
 def sand_waves(
@@ -44,7 +47,7 @@ def sand_waves(
     *,
     window_m: float = 400.0,
     wavelengths_m: tuple[float, float] | None = None,
-    min_height_m: float = 0.2,
+    min_height_m: float = 0.3,
     max_p_value: float = 1e-3,
 ) -> gpd.GeoDataFrame:
     """Find where the bottom is waved, and how.
@@ -55,7 +58,7 @@ def sand_waves(
     window_m : float
         Side of the square windows, which overlap by half.
     wavelengths_m : (float, float), optional
-        Least and greatest wavelength looked for; from 4 cells to a third of the window by default.
+        Least and greatest wavelength looked for; 4 cells to a quarter of the window by default.
     min_height_m : float
         Least height of the waves from trough to crest.
     max_p_value : float
@@ -100,7 +103,11 @@ def sand_waves(
         columns=["wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e"],
         dtype=float,
     )
-    table = table[(table["height_m"] >= min_height_m) & (table["p_value"] <= max_p_value)]
+    table = table[
+        (table["height_m"] >= min_height_m)
+        & (table["p_value"] <= max_p_value)
+        & table["wavelength_m"].between(least, most)
+    ]
     return _described(grid, table.reset_index(drop=True))
 
 
@@ -160,6 +167,8 @@ def _wave(
         (north - north[peak[0], 0]) * depth.shape[0] * height,
         (east - east[0, peak[1]]) * depth.shape[1] * width,
     )
+    if power[away < _ABOUT].max() > power[peak]:
+        return None  # the slope of a higher peak that was not sought
     ring = (number > number[peak] / _RING) & (number < number[peak] * _RING) & (away > _LOBE)
     ring &= half
     if ring.sum() < 6:
@@ -167,7 +176,7 @@ def _wave(
     level = np.median(power[ring]) / np.log(2)  # mean of an exponential by its median
     p_value = -np.expm1(sought.sum() * np.log1p(-np.exp(-power[peak] / max(level, 1e-30))))
     lobe = np.where(away <= _LOBE, power, 0)
-    near = np.where(away <= 1.5, power, 0)
+    near = np.where(away < _ABOUT, power, 0)
     towards_north, towards_east = (
         (near * north).sum() / near.sum(),
         (near * east).sum() / near.sum(),
@@ -183,10 +192,19 @@ def _wave(
 
 def _detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:
     """Take the best quadric off; voids become 0."""
-    y, x = np.mgrid[-1 : 1 : depth.shape[0] * 1j, -1 : 1 : depth.shape[1] * 1j]
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
-    fitted, *_ = np.linalg.lstsq(terms[known], depth[known], rcond=None)
-    return np.where(known, depth - terms @ fitted, 0.0)
+    terms, inverse = _quadric(depth.shape)
+    if known.all():
+        return depth - (terms @ (inverse @ depth.ravel())).reshape(depth.shape)
+    fitted, *_ = np.linalg.lstsq(terms[known.ravel()], depth[known], rcond=None)
+    return np.where(known, depth - (terms @ fitted).reshape(depth.shape), 0.0)
+
+
+@lru_cache(maxsize=8)
+def _quadric(shape: tuple[int, int]) -> tuple[Floats, Floats]:
+    """Terms of a quadric at each cell, shape (cells, 6), and their pseudo-inverse."""
+    y, x = np.mgrid[-1 : 1 : shape[0] * 1j, -1 : 1 : shape[1] * 1j]
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
+    return terms, np.linalg.pinv(terms)
 
 
 def _described(grid: xr.DataArray, table: pd.DataFrame) -> gpd.GeoDataFrame:

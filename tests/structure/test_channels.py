@@ -6,14 +6,23 @@ import shapely
 from affine import Affine
 from pyproj import Geod
 
+from seabed import structure
 from seabed.errors import GridError
 from seabed.grid import make_grid
-from seabed.structure import banks, channels
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
+SMALL = {"scale_m": 40.0, "min_length_m": 150.0}
 ROWS, COLUMNS = np.mgrid[:220, :240]
 EAST, NORTH = (COLUMNS - 119.5) * CELL, (109.5 - ROWS) * CELL
+
+
+def channels(grid, **options):
+    return structure.channels(grid, **SMALL | options)
+
+
+def banks(grid, **options):
+    return structure.banks(grid, **SMALL | options)
 
 
 def in_utm(depth):
