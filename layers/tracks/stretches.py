@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 _MOVE_S: Final = 60.0  # farthest that a bound is moved
 _REACH_S: Final = {RUN: 20.0, DRIFT: 60.0, HOLD: 90.0}  # how much of a neighbour is looked at
+_REACH_FIXES: Final = 3.5  # at the least, where fixes are far apart
 _TRY_S: Final = 2.0
 _STRAY_RADII: Final = 2.0  # a hold that ends this many radii away had a drift in it
 _STRAY_GAIN: Final = 0.5  # and the drift must explain half of the scatter
@@ -40,6 +41,11 @@ class Path:
             first, last = max(0, first - 1), min(len(self.time_s), last + 1)
         part = slice(first, last)
         return Path(self.time_s[part], self.x[part], self.y[part])
+
+    @property
+    def spacing_s(self) -> float:
+        """Usual time between fixes."""
+        return float(np.median(np.diff(self.time_s)))
 
     def velocities(self, moments: Floats, half_s: float) -> tuple[Floats, Floats]:
         """Velocities of straight motion around moments, m/s."""
@@ -108,8 +114,9 @@ def split_strays(path: Path, stretches: list[Stretch], settings: CutSettings) ->
 
 def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> float:
     guess = one.end
-    low = max(one.start, guess - _REACH_S[one.state])
-    high = min(two.end, guess + _REACH_S[two.state])
+    least_reach = _REACH_FIXES * path.spacing_s
+    low = max(one.start, guess - max(_REACH_S[one.state], least_reach))
+    high = min(two.end, guess + max(_REACH_S[two.state], least_reach))
     part = path.between(low, high)
     first = one.start + min(_least(one.state, settings), one.seconds)
     last = two.end - min(_least(two.state, settings), two.seconds)
