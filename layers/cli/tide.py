@@ -27,6 +27,8 @@ seabed tide --area area.toml --date 2031-06-14 --wind "SW 8 kn"
 
 seabed tide --area area.toml --wind "6:00 SW 8 kn" --wind "12:00 W 12 kn" --out day
 
+seabed tide --station station.json --date 2031-06-14
+
 seabed tide --area area.toml --learn june.gpx --learn july.gpx --wind wind.csv --out current
 """
 
@@ -48,6 +50,17 @@ def tide(
             metavar="FILE",
             help='Currents: table (CSV), station (JSON), S-111; or "0.8 kn toward 40".',
         ),
+    ] = "",
+    station: Annotated[
+        str,
+        typer.Option(
+            metavar="SOURCE",
+            help="A tide or current station to use: JSON file, or web address to fetch it from; "
+            "kept as a station file in --out.",
+        ),
+    ] = "",
+    station_id: Annotated[
+        str, typer.Option(metavar="ID", help="Which one, where the source holds several.")
     ] = "",
     flood_toward: Annotated[
         float | None,
@@ -109,8 +122,10 @@ def tide(
     if learn:
         _learn(area, learn, _heights(area, heights, place), wind, out=out, as_json=as_json)
         return
-    level = _heights(area, heights, place)
-    water = level, _currents(area, currents, flood_toward, level)
+    imported = _station(station, station_id, out)
+    level = imported[0] or _heights(area, heights, place)
+    flow = imported[1] if imported[1] and not currents else None
+    water = level, flow or _currents(area, currents, flood_toward, level)
     wishes = _wishes(area, drift_speed, slack_below)
     table = day_of_water(
         when,
@@ -202,12 +217,26 @@ def _heights(
     return read_heights(path, timezone=area.timezone, longitude=place[0], latitude=place[1])
 
 
+def _station(
+    source: str, station_id: str, out: Path | None
+) -> tuple[Heights | None, Currents | None]:
+    if not source:
+        return None, None
+    from layers.water.importers import import_station
+    from layers.water.station import write_station
+
+    station = import_station(source, station_id=station_id or None)
+    if out is not None:
+        write_station(out / "station.json", station)
+    return station.heights, station.currents
+
+
 def _currents(
     area: Area, given: str, flood_toward: float | None, heights: Heights | None
 ) -> Currents | None:
     from layers.water import parse_current, read_currents
 
-    if given and not Path(given).suffix and " to" in given:
+    if " to" in given and not Path(given).exists():
         return parse_current(given)
     path = Path(given) if given else area.water.currents
     if path is None:

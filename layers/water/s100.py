@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 FIXED_STATIONS: Final = (1, 8)
 REGULAR_GRID: Final = 2
 FILL: Final = -9999.0
+ON_POINT: Final = 1e-6  # share of a cell: rounding of the axes
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +266,9 @@ def _between(axis: Floats, at: Floats) -> tuple[Floats, NDArray[np.intp]]:
     if len(axis) == 1:
         return np.where(np.isclose(at, axis[0]), 0.0, np.nan), low
     share = (at - axis[low]) / (axis[low + 1] - axis[low])
-    return np.where((share >= -1e-9) & (share <= 1 + 1e-9), share, np.nan), low
+    for end in (0.0, 1.0):
+        share = np.where(np.abs(share - end) < ON_POINT, end, share)
+    return np.where((share >= 0) & (share <= 1), share, np.nan), low
 
 
 def _mix(low: Floats, high: Floats, share: Floats) -> Floats:

@@ -1,0 +1,118 @@
+"""``seabed tide`` as a person or a program calls it."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+
+import icalendar
+import pytest
+
+from layers.cli.main import main
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+@pytest.fixture
+def area(tmp_path: Path) -> Path:
+    for name in ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif"):
+        shutil.copy(DEMO / name, tmp_path)
+    return tmp_path / "area.toml"
+
+
+def call(*words: object) -> int:
+    with pytest.raises(SystemExit) as ended:
+        main(["tide", *map(str, words)])
+    return int(ended.value.code or 0)
+
+
+def test_a_day_on_screen(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert call("--area", area, "--date", "2031-06-07", "--wind", "SW 8 kn") == 0
+    told = capsys.readouterr().out
+    # tide_table.csv: the day's highs and lows, 2.3 m and 0.4 m, in feet
+    assert "05:43  high water      7.6 ft" in told
+    assert "12:33  low water       1.4 ft" in told
+    assert "07:11  slack" in told
+    assert "Sunrise" in told and "Not for navigation" in told
+    hours = told[told.index("Time  ") : told.index("slack water")].splitlines()
+    assert len([line for line in hours if line[2:6] == ":00 "]) == 24
+
+
+def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = area.parent / "day"
+    words = ["--area", area, "--date", "2031-06-07", "--out", out, "--every", 10, "--json"]
+    assert call(*words) == 0
+    record = json.loads(capsys.readouterr().out)
+    with (out / "tide_2031-06-07.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(record["rows"]) == 144
+    assert rows[0]["time"] == record["rows"][0]["time"] == "2031-06-07T00:00:00-02:00"
+    knots = [row["current_mps"] / (1852 / 3600) for row in record["rows"]]
+    assert [float(row["current_kn"]) for row in rows] == pytest.approx(knots, abs=0.006)
+    events = icalendar.Calendar.from_ical((out / "tide_2031-06-07.ics").read_bytes())
+    assert len(events.walk("VEVENT")) == len(record["windows"])
+    assert "Marrow Sound" in (out / "tide_2031-06-07.svg").read_text(encoding="utf-8")
+    assert record["caution"].startswith("Not for navigation")
+    assert {event["event"] for event in record["current_events"]} == {"slack", "flood", "ebb"}
+
+
+def test_a_fixed_current_and_no_area(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--date", "2031-06-07", "--currents", "0.7 kn toward 40", "--wind", "calm", "--json"]
+    assert call(*words) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert [window["kind"] for window in record["windows"]] == ["alone"]
+    assert record["rows"][0]["drift_toward_deg"] == 40.0
+    assert record["rows"][0]["height_m"] is None
+
+
+def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = area.parent / "learned"
+    tracks = [word for path in sorted(DEMO.glob("trip_*.gpx")) for word in ("--learn", path)]
+    wind = area.parent / "wind.csv"
+    rows = [("07", 7, 235), ("14", 10, 160), ("21", 5, 300), ("29", 12, 210)]
+    lines = [
+        f"2031-06-{day} {hour}:00,{speed},{way}"
+        for day, speed, way in rows
+        for hour in ("06", "12")
+    ]
+    wind.write_text("time,speed_kn,from\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    assert call("--area", area, *tracks, "--wind", wind, "--out", out) == 0
+    told = capsys.readouterr().out
+    assert "4 outings" in told and "unknown" in told
+    found = {path.name for path in out.iterdir()}
+    assert found == {
+        "learned_current.json", "current_by_hour.csv", "current_rose.svg", "current_rose.geojson",
+    }  # fmt: skip
+    words = ["--area", area, "--date", "2031-06-14", "--currents", out / "learned_current.json"]
+    assert call(*words, "--json") == 0
+    record = json.loads(capsys.readouterr().out)
+    kinds = {row["drifting"] for row in record["rows"]}
+    assert "" in kinds and "alone" in kinds
+
+
+BAD = {
+    "date": (["--date", "14/6/31"], "can't read the date '14/6/31'"),
+    "wind": (["--wind", "N-ish 8 kn"], "'N-ish' is no direction of the wind"),
+    "speed": (["--drift-speed", "slow"], "--drift-speed: can't read the speeds 'slow'"),
+    "slack": (["--slack-below", "0.2"], None),
+    "heights": (["--heights", "nowhere.csv"], "nowhere.csv: no such file"),
+    "current": (["--currents", "0.8 kn toward N-ish"], "can't read the current"),
+    "zone": (["--timezone", "Sea/Nowhere"], "no time zone 'Sea/Nowhere'"),
+    "station": (["--station", "nowhere.json"], "nowhere.json: no such file"),
+    "learn without tide": (["--learn", "x.gpx"], "no tide heights are named"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_words_end_in_one_message(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    words, message = BAD[name]
+    code = call("--date", "2031-06-07", *words) if name != "date" else call(*words)
+    told = capsys.readouterr().err
+    if message is None:
+        assert code == 0  # a bare number has the area's unit
+        return
+    assert code == 2
+    assert message in told
+    assert told.count("\n") == 1 and "Traceback" not in told
