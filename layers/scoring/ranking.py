@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Final
 
 import geopandas as gpd
@@ -73,8 +74,9 @@ def rank_lines(
         so that a lucky fish on few hours does not win;
         ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
         its hours; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
-        ``attrs["dispersion"]`` holds how bunched the fish came (`Dispersion`): where they came more
-        bunched than chance has them, counts and hours weigh as much less, and intervals are wider.
+        ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
+        they came more bunched than chance has them, counts and hours weigh as much less, and
+        intervals are wider.
     """
     if not len(drifts):
         empty = pd.DataFrame({name: [] for name in LINE_COLUMNS})
@@ -98,7 +100,7 @@ def rank_lines(
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
     ranked = gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
-    ranked.attrs["dispersion"] = bunched
+    ranked.attrs["dispersion"] = asdict(bunched)
     return ranked
 
 

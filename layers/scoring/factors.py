@@ -1,0 +1,237 @@
+"""By what the fish came: depth, slope, edge, stage, speed, wind, hour - with the effort beside."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+
+from layers.scoring.rates import poisson_limits
+from layers.water import Currents, Heights, Wind, stage
+from seabed.grid import sample
+from seabed.terrain import slope
+
+__all__ = ["FACTORS", "FACTOR_COLUMNS", "by_factor", "by_what", "with_factors"]
+
+Floats = NDArray[np.float64]
+
+FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
+    "depth_m": tuple(float(depth) for depth in range(0, 61)),
+    "slope_deg": (0.0, 0.5, 1.0, 2.0, 4.0, 8.0, 90.0),
+    "edge_m": (-1e9, -100.0, -50.0, -25.0, 0.0, 25.0, 50.0, 100.0, 1e9),
+    "structure": None,
+    "state": None,
+    "hours_from_high": (-13.0, -5.0, -3.0, -1.0, 1.0, 3.0, 5.0, 13.0),
+    "sog_mps": (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 3.0),
+    "course_deg": tuple(float(edge) for edge in range(0, 361, 45)),
+    "wind_along_mps": (-30.0, -6.0, -3.0, -1.0, 1.0, 3.0, 6.0, 30.0),
+    "hour": tuple(float(hour) for hour in range(0, 25, 2)),
+}
+"""What rates are told by: bounds of the bins, None for words."""
+
+FACTOR_COLUMNS: Final = (
+    "factor",
+    "value",
+    "low",
+    "high",
+    "rod_hours",
+    "share_of_effort",
+    "fish",
+    "kept",
+    "rate",
+    "rate_low",
+    "rate_high",
+    "enough",
+)
+"""Columns of a table of rates by factors; see `by_factor`."""
+
+NEAR_M: Final = 25.0
+"""A drift this near an edge fishes it.  Common practice, no source."""
+
+ENOUGH_FISH: Final = 2.0
+"""Fish due at the rate of all water, below which a bin's own rate says nothing."""
+
+
+def with_factors(
+    samples: pd.DataFrame,
+    *,
+    grid: xr.DataArray | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    features: gpd.GeoDataFrame | None = None,
+    heights: Heights | None = None,
+    currents: Currents | None = None,
+    wind: Wind | None = None,
+    timezone: str = "UTC",
+) -> pd.DataFrame:
+    """Add what is known of bottom, water and wind to samples.
+
+    Parameters
+    ----------
+    samples : from `sample_drifts`
+    grid : depth grid, optional
+        Gives ``slope_deg``, and ``depth_m`` (charted) where the samples have none at all.
+    edges, features : GeoDataFrame, optional
+        From `seabed.structure`: edges; humps and holes.  Give ``edge_m`` (metres to the nearest
+        edge, negative on its shallow side) and ``structure`` (``"edge"``, ``"hump"``, ``"hole"``,
+        ``"open"``).
+    heights, currents, wind : optional
+        Give ``state`` (flood, ebb, slack) and ``hours_from_high``; ``wind_along_mps`` (wind along
+        the water's set, negative against it; along the drift's course without `currents`).
+    timezone : str
+        Of ``hour``, local hours of the day.
+
+    Returns
+    -------
+    DataFrame
+        As `samples`, with those of the columns that could be told.
+    """
+    out = samples.copy()
+    longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
+    if grid is not None:
+        out["slope_deg"] = sample(slope(grid), longitude, latitude)
+        if not out["depth_m"].notna().any():
+            out["depth_m"] = sample(grid, longitude, latitude)
+    if edges is not None or features is not None:
+        out = _structure(out, edges, features)
+    times = pd.DatetimeIndex(out["time"])
+    if heights is not None and len(out):
+        staged = stage(heights, times)
+        out["state"] = staged["state"].to_numpy()
+        out["hours_from_high"] = staged["hours_from_high"].to_numpy()
+    if wind is not None and len(out):
+        out["wind_along_mps"] = _wind_along(out, times, currents, wind)
+    local = times.tz_convert(timezone)
+    out["hour"] = np.asarray(local.hour + local.minute / 60.0, float)
+    return out
+
+
+def by_factor(
+    samples: pd.DataFrame,
+    factor: str,
+    *,
+    bins: Sequence[float] | None = None,
+    level: float = 0.8,
+) -> pd.DataFrame:
+    """Rates by one factor, with the effort beside.
+
+    Parameters
+    ----------
+    samples : from `with_factors`
+    factor : str
+        A key of `FACTORS`, or any column if `bins` are given or it holds words.
+    bins : sequence of float, optional
+        Bounds; a bin holds its lower one.
+    level : float
+        Of the limits.
+
+    Returns
+    -------
+    DataFrame
+        ``factor``, ``value`` (the word, or NaN), ``low``, ``high`` (bounds, or NaN),
+        ``rod_hours``, ``share_of_effort`` (of all, samples of unknown value too), ``fish``,
+        ``kept``, ``rate`` (fish a rod-hour), ``rate_low``, ``rate_high`` (exact Poisson limits),
+        ``enough`` (whether two fish were due at the rate of all water: if not, a bar of this bin
+        tells of too little effort, not of bad water).  Bins without effort have no row.
+    """
+    bounds = FACTORS.get(factor) if bins is None else tuple(bins)
+    if bounds is None:
+        key = samples[factor]
+    else:
+        at = np.digitize(samples[factor].to_numpy(float), bounds) - 1
+        inside = samples[factor].notna() & (at >= 0) & (at < len(bounds) - 1)
+        key = pd.Series(np.where(inside, at, -1), index=samples.index)
+        key = key.where(inside)
+    sums = samples.groupby(key)[["rod_hours", "fish", "kept"]].sum()
+    sums = sums[sums["rod_hours"] > 0]
+    hours, fish = sums["rod_hours"].to_numpy(), sums["fish"].to_numpy()
+    low, high = poisson_limits(fish, level=level)
+    total = samples["rod_hours"].sum()
+    pooled = samples["fish"].sum() / total if total > 0 else 0.0
+    places = np.asarray(sums.index if bounds is not None else [], float).astype(np.int64)
+    return pd.DataFrame(
+        {
+            "factor": factor,
+            "value": np.nan if bounds is not None else sums.index.to_numpy(),
+            "low": np.array(bounds)[places] if bounds is not None else np.nan,
+            "high": np.array(bounds)[places + 1] if bounds is not None else np.nan,
+            "rod_hours": hours,
+            "share_of_effort": hours / total if total > 0 else hours,
+            "fish": fish,
+            "kept": sums["kept"].to_numpy(),
+            "rate": fish / hours,
+            "rate_low": low / hours,
+            "rate_high": high / hours,
+            "enough": hours * pooled >= ENOUGH_FISH,
+        }
+    )
+
+
+def by_what(
+    samples: pd.DataFrame, *, bins: Mapping[str, Sequence[float]] | None = None, level: float = 0.8
+) -> pd.DataFrame:
+    """Rates by every factor that the samples know; as `by_factor`, one below the other."""
+    chosen = bins or {}
+    tables = [
+        by_factor(samples, name, bins=chosen.get(name), level=level)
+        for name in FACTORS
+        if name in samples and samples[name].notna().any()
+    ]
+    if not tables:
+        return pd.DataFrame({name: [] for name in FACTOR_COLUMNS})
+    return pd.concat(tables, ignore_index=True)
+
+
+def _structure(
+    samples: pd.DataFrame, edges: gpd.GeoDataFrame | None, features: gpd.GeoDataFrame | None
+) -> pd.DataFrame:
+    kind = np.full(len(samples), "open", dtype=object)
+    out = samples.copy()
+    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
+    crs = points.estimate_utm_crs() if len(samples) else "EPSG:4326"
+    flat = points.to_crs(crs)
+    if features is not None and len(features) and len(samples):
+        tree = shapely.STRtree(features.to_crs(crs).geometry.to_numpy())
+        point, feature = tree.query(flat.to_numpy(), predicate="within")
+        kind[point] = features["kind"].to_numpy()[feature]
+    if edges is not None and len(edges) and len(samples):
+        out["edge_m"] = edge_distance(flat, edges)
+        kind[(np.abs(out["edge_m"]) <= NEAR_M) & (kind == "open")] = "edge"
+    out["structure"] = kind
+    return out
+
+
+def edge_distance(points: gpd.GeoSeries, edges: gpd.GeoDataFrame) -> Floats:
+    """Metres to the nearest edge, negative on its shallow side; points in a CRS in metres."""
+    flat, lines = points.to_numpy(), edges.to_crs(points.crs).geometry.to_numpy()
+    at, nearest = shapely.STRtree(lines).query_nearest(flat, all_matches=False)
+    line = lines[nearest]
+    foot = shapely.line_interpolate_point(line, shapely.line_locate_point(line, flat[at]))
+    east = shapely.get_x(flat[at]) - shapely.get_x(foot)
+    north = shapely.get_y(flat[at]) - shapely.get_y(foot)
+    faces = np.radians(edges["faces_deg"].to_numpy(float)[nearest])
+    deep = east * np.sin(faces) + north * np.cos(faces) >= 0
+    away = np.hypot(east, north)
+    out = np.full(len(flat), np.nan)
+    out[at] = np.where(deep, away, -away)
+    return out
+
+
+def _wind_along(
+    samples: pd.DataFrame, times: pd.DatetimeIndex, currents: Currents | None, wind: Wind
+) -> Floats:
+    speed, from_deg = wind.at(times)
+    toward = np.radians(np.asarray(from_deg, float) + 180.0)
+    if currents is None:
+        course = np.radians(samples["course_deg"].to_numpy(float))
+    else:
+        east, north = currents.velocity(
+            times, samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
+        )
+        course = np.arctan2(east, north)
+    return np.asarray(np.asarray(speed, float) * np.cos(toward - course))

@@ -1,0 +1,174 @@
+"""Drifts cut into short pieces: where and when there was effort, and what came of it."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import Geod
+
+__all__ = ["SAMPLE_COLUMNS", "sample_drifts"]
+
+SAMPLE_COLUMNS: Final = (
+    "drift_id",
+    "trip",
+    "line",
+    "time",
+    "longitude",
+    "latitude",
+    "depth_m",
+    "sog_mps",
+    "course_deg",
+    "rod_hours",
+    "fish",
+    "kept",
+)
+"""Columns of a table of samples; see `sample_drifts`."""
+
+EVERY_S: Final = 30.0
+
+_GEOD = Geod(ellps="WGS84")
+Floats = NDArray[np.float64]
+
+
+def sample_drifts(
+    drifts: gpd.GeoDataFrame,
+    catches: gpd.GeoDataFrame,
+    fixes: pd.DataFrame | None = None,
+    *,
+    depth: Floats | None = None,
+    every_s: float = EVERY_S,
+) -> pd.DataFrame:
+    """Cut drifts into pieces of equal time, with the effort and the fish of each.
+
+    Parameters
+    ----------
+    drifts : from `gather_lines`
+    catches : from `layers.catches.tie`
+    fixes : DataFrame, optional
+        From `clean`.  Without it, a drift's points are taken as evenly spaced in time.
+    depth : ndarray, shape (number of fixes,), optional
+        Depth under each fix, metres (`depth_under`); without it, NaN.
+    every_s : float
+        Length of a piece; the last of a drift takes what is left.
+
+    Returns
+    -------
+    DataFrame
+        ``drift_id``, ``trip``, ``line``, ``time`` (its middle, UTC), ``longitude``, ``latitude``,
+        ``depth_m``, ``sog_mps``, ``course_deg`` (toward, NaN if it stood still), ``rod_hours``
+        (they add up to the drift's), ``fish``, ``kept``.  A fish belongs to the piece of its
+        drift nearest in time, or nearest in place if it was tied by place.
+    """
+    points = _points(drifts, fixes, depth)
+    if not len(points):
+        return pd.DataFrame({name: [] for name in SAMPLE_COLUMNS})
+    samples = _pieces(points, drifts, every_s)
+    return _with_fish(samples, catches)[list(SAMPLE_COLUMNS)]
+
+
+def _seconds(times: Any) -> Floats:
+    moments = pd.DatetimeIndex(times).tz_convert("UTC").tz_localize(None)
+    return np.asarray(moments.to_numpy().astype("datetime64[ns]").astype(np.int64) / 1e9)
+
+
+def _points(
+    drifts: gpd.GeoDataFrame, fixes: pd.DataFrame | None, depth: Floats | None
+) -> pd.DataFrame:
+    """Points of each drift: ``row`` of the drift, second, place, depth."""
+    start, end = _seconds(drifts["start"]), _seconds(drifts["end"])
+    if fixes is None:
+        coordinates, row = shapely.get_coordinates(drifts.geometry.to_numpy(), return_index=True)
+        count = np.bincount(row, minlength=len(drifts))
+        place = np.arange(len(row)) - np.concatenate([[0], np.cumsum(count)[:-1]])[row]
+        second = start[row] + (end - start)[row] * place / np.maximum(count[row] - 1, 1)
+        known = np.full(len(row), np.nan)
+    else:
+        moment = _seconds(fixes["time"])
+        first = np.searchsorted(moment, start - 1e-3)
+        last = np.searchsorted(moment, end + 1e-3)
+        row = np.repeat(np.arange(len(drifts)), last - first)
+        runs = [np.arange(a, b) for a, b in zip(first, last, strict=True)]
+        at = np.concatenate([np.zeros(0, np.int64), *runs]).astype(np.int64)
+        second = moment[at]
+        coordinates = fixes[["longitude", "latitude"]].to_numpy(float)[at]
+        known = np.full(len(at), np.nan) if depth is None else np.asarray(depth, float)[at]
+    return pd.DataFrame(
+        {
+            "row": row,
+            "second": second,
+            "longitude": coordinates[:, 0],
+            "latitude": coordinates[:, 1],
+            "depth_m": known,
+        }
+    )
+
+
+def _pieces(points: pd.DataFrame, drifts: gpd.GeoDataFrame, every_s: float) -> pd.DataFrame:
+    row = points["row"].to_numpy()
+    length = _seconds(drifts["end"]) - _seconds(drifts["start"])
+    pieces = np.maximum(np.round(length / every_s), 1).astype(np.int64)
+    passed = points["second"].to_numpy() - _seconds(drifts["start"])[row]
+    piece = np.minimum((passed / every_s).astype(np.int64), pieces[row] - 1)
+    weighed = points.assign(piece=piece, weight=_weights(row, points["second"].to_numpy()))
+    by_piece = weighed.groupby(["row", "piece"], sort=True)
+    samples = by_piece[["longitude", "latitude", "depth_m", "second"]].mean()
+    samples["weight"] = by_piece["weight"].sum()
+    samples = samples.reset_index()
+    own = samples["row"].to_numpy()
+    total = np.bincount(own, samples["weight"], minlength=len(drifts))
+    hours = drifts["rod_hours"].to_numpy(float)
+    samples["rod_hours"] = samples["weight"] * (hours / np.where(total > 0, total, np.nan))[own]
+    samples["rod_hours"] = samples["rod_hours"].fillna(0.0)
+    samples["time"] = pd.to_datetime((samples["second"] * 1e9).astype(np.int64), utc=True)
+    for name in ("drift_id", "trip", "line"):
+        samples[name] = drifts[name].to_numpy()[own] if name in drifts else ""
+    return _with_motion(samples)
+
+
+def _weights(row: NDArray[np.int64], second: Floats) -> Floats:
+    """Half of the time to the points before and after, within each drift."""
+    gap = np.diff(second) * (np.diff(row) == 0)
+    return np.concatenate([[0.0], gap]) / 2 + np.concatenate([gap, [0.0]]) / 2
+
+
+def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
+    """Speed and course between the pieces before and after, of the same drift."""
+    n = len(samples)
+    row = samples["row"].to_numpy()
+    before, after = np.maximum(np.arange(n) - 1, 0), np.minimum(np.arange(n) + 1, n - 1)
+    before = np.where(row[before] == row, before, np.arange(n))
+    after = np.where(row[after] == row, after, np.arange(n))
+    longitude, latitude = samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
+    course, _, metres = _GEOD.inv(
+        longitude[before], latitude[before], longitude[after], latitude[after]
+    )
+    passed = samples["second"].to_numpy()[after] - samples["second"].to_numpy()[before]
+    moved = (passed > 0) & (metres > 0)
+    speed = np.where(passed > 0, metres / np.where(passed > 0, passed, 1.0), np.nan)
+    return samples.assign(
+        sog_mps=speed, course_deg=np.where(moved, np.asarray(course) % 360.0, np.nan)
+    )
+
+
+def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
+    fish, kept = np.zeros(len(samples), np.int64), np.zeros(len(samples), np.int64)
+    tied = catches[catches["drift_id"].isin(samples["drift_id"])]
+    rows = samples.groupby("drift_id").indices
+    second = samples["second"].to_numpy()
+    for one in tied.to_dict("records"):
+        own = rows[one["drift_id"]]
+        if one.get("tied_by") == "place" or pd.isna(one["time"]):
+            scale = np.cos(np.radians(one["latitude"]))
+            east = (samples["longitude"].to_numpy()[own] - one["longitude"]) * scale
+            away = np.hypot(east, samples["latitude"].to_numpy()[own] - one["latitude"])
+        else:
+            away = np.abs(second[own] - one["time"].timestamp())
+        at = own[int(np.argmin(away))]
+        fish[at] += 1
+        kept[at] += not pd.isna(one["kept"]) and bool(one["kept"])
+    return samples.assign(fish=fish, kept=kept)

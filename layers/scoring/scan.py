@@ -1,0 +1,223 @@
+"""Where along a line, or on the ground, more fish came than the effort explains.
+
+The scan statistic of Kulldorff (1997) for Poisson counts: of all windows, the one whose fish are
+least likely to have come at the rate of everywhere; its p by Monte Carlo (Dwass 1957) over the same
+search on fish strewn by effort alone, so that looking at many windows is paid for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+from scipy.spatial import cKDTree
+from scipy.special import xlogy
+
+__all__ = ["Patch", "Stretch", "scan_ground", "scan_stretch"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MOST_SHARE: Final = 0.5
+"""A window has at most this share of the effort: more is not a stretch but the line (Kulldorff)."""
+
+LEAST_FISH: Final = 2
+REPLICATES: Final = 999
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The hottest run of bins along a line.
+
+    Attributes
+    ----------
+    first, last : int
+        Bins, both inside.
+    fish, expected : int, float
+        In it; of its effort.
+    ratio : float
+        Log likelihood ratio.
+    p : float
+        Monte Carlo.
+    """
+
+    first: int
+    last: int
+    fish: int
+    expected: float
+    ratio: float
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """The hottest circle: row of its middle cell, radius in metres, and as `Stretch`."""
+
+    centre: int
+    radius_m: float
+    fish: int
+    expected: float
+    ratio: float
+    p: float
+
+
+def scan_stretch(
+    hours: Any,
+    fish: Any,
+    *,
+    most_share: float = MOST_SHARE,
+    replicates: int = REPLICATES,
+    seed: int = 0,
+) -> Stretch | None:
+    """Find the hottest run of bins along a line.
+
+    Parameters
+    ----------
+    hours, fish : array, shape (n,)
+        Effort and fish in bins in order along the line.  Fish in a bin without effort are an error
+        of place; they count as if the bin had the least effort there is.
+    most_share : float
+        Greatest share of the effort in a window.
+    replicates, seed : int
+        Of the Monte Carlo p; none gives p = 1.
+
+    Returns
+    -------
+    Stretch or None
+        None where no window has two fish and more than its effort explains.
+    """
+    share, count = _shares(hours, fish)
+    total = int(count.sum())
+    if total < LEAST_FISH:
+        return None
+    upto = np.concatenate([[0.0], np.cumsum(share)])
+    first, last, ratio = _hottest(count, upto, total, most_share)
+    if first < 0:
+        return None
+    strewn = np.random.default_rng(seed).multinomial(total, share, size=replicates)
+    beaten = sum(_hottest(row, upto, total, most_share)[2] >= ratio - 1e-9 for row in strewn)
+    expected = float(total * (upto[last + 1] - upto[first]))
+    caught = int(count[first : last + 1].sum())
+    return Stretch(first, last, caught, expected, ratio, (1 + beaten) / (1 + replicates))
+
+
+def scan_ground(
+    xy_m: Any,
+    hours: Any,
+    fish: Any,
+    radii_m: Any,
+    *,
+    most_share: float = MOST_SHARE,
+    replicates: int = REPLICATES,
+    seed: int = 0,
+) -> Patch | None:
+    """Find the hottest circle about any of the cells with effort.
+
+    Parameters
+    ----------
+    xy_m : array, shape (n, 2)
+        Middles of cells, metres.
+    hours, fish : array, shape (n,)
+    radii_m : array, shape (k,)
+        Radii that are tried.
+    most_share, replicates, seed
+        As in `scan_stretch`.
+
+    Returns
+    -------
+    Patch or None
+    """
+    share, count = _shares(hours, fish)
+    total = int(count.sum())
+    if total < LEAST_FISH:
+        return None
+    windows, centres, radii = _circles(np.asarray(xy_m, float), np.asarray(radii_m, float))
+    inside = windows @ share
+    allowed = inside <= most_share
+    windows, inside = windows[allowed], inside[allowed]
+    centres, radii = centres[allowed], radii[allowed]
+    if not len(inside):
+        return None
+    own = windows @ count
+    ratio = _ratios(own[:, None], inside, total)[:, 0]
+    best = int(np.argmax(ratio))
+    if ratio[best] <= 0:
+        return None
+    beaten, random = 0, np.random.default_rng(seed)
+    for start in range(0, replicates, 100):
+        strewn = random.multinomial(total, share, size=min(100, replicates - start))
+        most = _ratios(windows @ strewn.T, inside, total).max(axis=0)
+        beaten += int((most >= ratio[best] - 1e-9).sum())
+    return Patch(
+        int(centres[best]),
+        float(radii[best]),
+        int(own[best]),
+        float(total * inside[best]),
+        float(ratio[best]),
+        (1 + beaten) / (1 + replicates),
+    )
+
+
+def _shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
+    """Each bin's share of the effort, and its fish."""
+    effort, count = np.asarray(hours, float), np.asarray(fish, np.int64)
+    some = effort > 0
+    if (count[~some] > 0).any() and some.any():
+        effort = np.where(~some & (count > 0), effort[some].min(), effort)
+    total = effort.sum()
+    return (effort / total if total > 0 else effort), count * bool(total > 0)
+
+
+def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
+    """Every circle as a row of 0 and 1 over the cells; its middle cell; its radius."""
+    tree = cKDTree(xy)
+    rows, columns = [], []
+    for k, radius in enumerate(radii):
+        for i, near in enumerate(tree.query_ball_point(xy, radius)):
+            rows += [k * len(xy) + i] * len(near)
+            columns += near
+    shape = (len(radii) * len(xy), len(xy))
+    windows = csr_array((np.ones(len(rows)), (rows, columns)), shape=shape)
+    return windows, np.tile(np.arange(len(xy)), len(radii)), np.repeat(radii, len(xy))
+
+
+def _ratios(count: Any, inside: Floats, total: int) -> Floats:
+    """Log likelihood ratio of each window (rows) in each replicate (columns); 0 if not hot."""
+    expected = total * inside[:, None]
+    rest = total - count
+    hot = (count >= LEAST_FISH) & (count > expected)
+    # xlogy of the quotient: expected is above 0 where a window holds effort
+    at_home = xlogy(count, count / np.maximum(expected, 1e-12))
+    elsewhere = xlogy(rest, rest / np.maximum(total - expected, 1e-12))
+    return np.asarray(np.where(hot, at_home + elsewhere, 0.0))
+
+
+@numba.njit(cache=True)
+def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[int, int, float]:
+    """First and last bin of the hottest window and its log likelihood ratio; -1, -1, 0 if none.
+
+    A window that begins or ends without fish is never hotter than without those bins, so only bins
+    with fish are tried as ends.
+    """
+    at = np.nonzero(count)[0]
+    first, last, best = -1, -1, 0.0
+    for i in range(len(at)):
+        caught = 0
+        for j in range(i, len(at)):
+            caught += count[at[j]]
+            share = upto[at[j] + 1] - upto[at[i]]
+            if share > most_share:
+                break
+            expected = total * share
+            if caught < 2 or caught <= expected:
+                continue
+            ratio = caught * np.log(caught / expected)
+            if total > caught:
+                ratio += (total - caught) * np.log((total - caught) / (total - expected))
+            if ratio > best:
+                first, last, best = at[i], at[j], ratio
+    return first, last, best

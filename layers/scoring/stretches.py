@@ -1,0 +1,265 @@
+"""Hot stretches of lines, and what shortening the drift to them would save and give."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import shapely.ops
+from numpy.typing import NDArray
+from shapely.geometry import Point
+
+from layers.scoring.rates import SHAPE_GUESS
+from layers.scoring.scan import Stretch, scan_ground, scan_stretch
+
+__all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
+
+STRETCH_COLUMNS: Final = (
+    "line",
+    "hot",
+    "p",
+    "start_m",
+    "end_m",
+    "line_length_m",
+    "fish",
+    "fish_elsewhere",
+    "expected",
+    "rod_hours",
+    "share_of_effort",
+    "rate_here",
+    "rate_elsewhere",
+    "rate_line",
+    "saves_s",
+    "gives",
+    "start_longitude",
+    "start_latitude",
+    "end_longitude",
+    "end_latitude",
+    "why",
+    "geometry",
+)
+"""Columns of a table of hot stretches; see `hot_stretches`."""
+
+PATCH_COLUMNS: Final = (
+    "p",
+    "radius_m",
+    "fish",
+    "expected",
+    "rod_hours",
+    "rate_here",
+    "rate_elsewhere",
+    "why",
+    "geometry",
+)
+"""Columns of a table of hot patches; see `hot_patch`."""
+
+BIN_M: Final = 10.0
+LEAD_M: Final = 15.0
+"""A shortened drift begins and ends this much outside: baits must be down, and a fish is
+logged a little after its bite.  Common practice, no source."""
+
+SIGNIFICANT: Final = 0.05
+RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
+CELL_M: Final = 20.0
+
+
+def hot_stretches(
+    lines: gpd.GeoDataFrame,
+    drifts: gpd.GeoDataFrame,
+    samples: pd.DataFrame,
+    *,
+    bin_m: float = BIN_M,
+    replicates: int = 999,
+    seed: int = 0,
+) -> gpd.GeoDataFrame:
+    """Find the hottest stretch of each line and say what shortening the drift to it would do.
+
+    Places along a line are measured on its longest drift, in bins of `bin_m`; every drift's effort
+    and fish count where they were.  `layers.scoring.scan.scan_stretch` finds it.  Fish that
+    come in bunches can look like a place: one drift's bunch is no proof, however small p is.
+
+    Parameters
+    ----------
+    lines : from `rank_lines`
+    drifts : from `gather_lines`
+    samples : from `sample_drifts`
+    bin_m : float
+    replicates, seed : int
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, in the order of `lines`; lines without such a stretch have no row
+        ``line``; ``hot`` (p < 0.05 - among twenty lines of even worth one is so by luck); ``p``;
+        ``start_m``, ``end_m`` along the line, with `LEAD_M` at either end; ``line_length_m``;
+        ``fish``, ``fish_elsewhere``, ``expected``; ``rod_hours``, ``share_of_effort`` in it;
+        ``rate_here``, drawn toward the line's rate since the best of many windows flatters itself;
+        ``rate_elsewhere``, ``rate_line`` (fish a rod-hour); ``saves_s``, seconds a pass is shorter;
+        ``gives``, fish a rod-hour more than the whole line; positions of start and end; ``why``;
+        ``geometry``.
+    """
+    crs = lines.estimate_utm_crs() if len(lines) else None
+    rows = []
+    for name in lines["line"]:
+        own = drifts[drifts["line"] == name]
+        row = _stretch_of(str(name), own, samples[samples["line"] == name], crs,
+                          bin_m=bin_m, replicates=replicates, seed=seed)  # fmt: skip
+        if row is not None:
+            rows.append(row)
+    table = pd.DataFrame(rows, columns=list(STRETCH_COLUMNS))
+    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+
+
+def hot_patch(
+    samples: pd.DataFrame,
+    *,
+    cell_m: float = CELL_M,
+    radii_m: tuple[float, ...] = RADII_M,
+    replicates: int = 999,
+    seed: int = 0,
+) -> gpd.GeoDataFrame:
+    """Find the circle of ground whose fish its effort explains least, over all lines together.
+
+    Parameters
+    ----------
+    samples : from `sample_drifts`
+    cell_m : float
+        Effort and fish are put together in squares of this side.
+    radii_m : tuple of float
+    replicates, seed : int
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, one row or none
+        ``p``, ``radius_m``, ``fish``, ``expected``, ``rod_hours``, ``rate_here``,
+        ``rate_elsewhere``, ``why``; ``geometry``, the circle.
+    """
+    cells, crs = _cells(samples, cell_m)
+    none = pd.DataFrame({name: [] for name in PATCH_COLUMNS})
+    if not len(cells):
+        return gpd.GeoDataFrame(none, geometry="geometry", crs="EPSG:4326")
+    xy = cells[["x", "y"]].to_numpy()
+    found = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
+                        replicates=replicates, seed=seed)  # fmt: skip
+    if found is None:
+        return gpd.GeoDataFrame(none, geometry="geometry", crs="EPSG:4326")
+    hours, fish = cells["rod_hours"].sum(), int(cells["fish"].sum())
+    inside = float(hours * found.expected / fish)
+    here, elsewhere, _ = _rates(found.fish, inside, fish, hours)
+    circle = Point(xy[found.centre]).buffer(found.radius_m)
+    row = {
+        "p": found.p, "radius_m": found.radius_m, "fish": found.fish, "expected": found.expected,
+        "rod_hours": inside, "rate_here": here, "rate_elsewhere": elsewhere,
+        "why": f"{found.fish} of {fish} fish in {inside:.1f} of {hours:.1f} rod-hours, where "
+        f"{found.expected:.1f} were due (p {found.p:.3f}).",
+        "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
+    }  # fmt: skip
+    return gpd.GeoDataFrame([row], geometry="geometry", crs="EPSG:4326")[list(PATCH_COLUMNS)]
+
+
+def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
+    """Effort and fish in squares, with their middles in metres."""
+    if not len(samples):
+        return samples.assign(x=[], y=[]), None
+    flat = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
+    crs = flat.estimate_utm_crs()
+    flat = flat.to_crs(crs)
+    squares = pd.DataFrame(
+        {
+            "x": (np.floor(flat.x / cell_m) + 0.5) * cell_m,
+            "y": (np.floor(flat.y / cell_m) + 0.5) * cell_m,
+            "rod_hours": samples["rod_hours"].to_numpy(),
+            "fish": samples["fish"].to_numpy(),
+        }
+    )
+    return squares.groupby(["x", "y"], as_index=False).sum(), crs
+
+
+def _stretch_of(
+    name: str,
+    drifts: gpd.GeoDataFrame,
+    samples: pd.DataFrame,
+    crs: Any,
+    *,
+    bin_m: float,
+    replicates: int,
+    seed: int,
+) -> dict[str, Any] | None:
+    if not len(samples):
+        return None
+    axis = _axis(drifts, crs)
+    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
+    along = shapely.line_locate_point(axis, points.to_crs(crs).to_numpy())
+    bins = max(int(np.ceil(axis.length / bin_m)), 1)
+    at = np.minimum((along / bin_m).astype(np.int64), bins - 1)
+    hours = np.bincount(at, samples["rod_hours"].to_numpy(float), minlength=bins).astype(float)
+    fish = np.bincount(at, samples["fish"], minlength=bins).astype(np.int64)
+    found = scan_stretch(hours, fish, replicates=replicates, seed=seed)
+    if found is None:
+        return None
+    start = max(found.first * bin_m - LEAD_M, 0.0)
+    end = min((found.last + 1) * bin_m + LEAD_M, axis.length)
+    piece = shapely.ops.substring(axis, start, end)
+    line = gpd.GeoSeries([piece], crs=crs).to_crs("EPSG:4326").iloc[0]
+    return {
+        "line": name,
+        "start_m": start,
+        "end_m": end,
+        "line_length_m": axis.length,
+        **_worth(found, hours, fish, drifts, (end - start) / axis.length),
+        **_ends(line),
+        "geometry": line,
+    }
+
+
+def _axis(drifts: gpd.GeoDataFrame, crs: Any) -> Any:
+    """Give the longest drift of a line, on a plane, thinned."""
+    flat = drifts.geometry.to_crs(crs).to_numpy()
+    return shapely.simplify(flat[int(np.argmax(shapely.length(flat)))], 2.0)
+
+
+def _worth(
+    found: Stretch,
+    hours: NDArray[np.float64],
+    fish: NDArray[np.int64],
+    drifts: gpd.GeoDataFrame,
+    share_of_length: float,
+) -> dict[str, Any]:
+    inside = float(hours[found.first : found.last + 1].sum())
+    here, elsewhere, line = _rates(found.fish, inside, int(fish.sum()), float(hours.sum()))
+    saved = float(drifts["duration_s"].mean()) * (1.0 - share_of_length)
+    gives = here - line
+    passes = f"{found.fish} of {fish.sum()} fish in {inside / hours.sum():.0%} of the hours"
+    why = f"{passes} (p {found.p:.3f})"
+    if found.p < SIGNIFICANT:
+        why += (
+            f": shorten up; each pass is {saved / 60:.0f} min shorter and gives about {here:.1f} "
+            f"fish a rod-hour instead of {line:.1f}."
+        )
+    else:
+        why += ": luck explains it."
+    return {
+        "hot": found.p < SIGNIFICANT, "p": found.p, "fish": found.fish,
+        "fish_elsewhere": int(fish.sum()) - found.fish, "expected": found.expected,
+        "rod_hours": inside, "share_of_effort": inside / float(hours.sum()), "rate_here": here,
+        "rate_elsewhere": elsewhere, "rate_line": line, "saves_s": saved, "gives": gives,
+        "why": why,
+    }  # fmt: skip
+
+
+def _rates(fish: int, hours: float, all_fish: int, all_hours: float) -> tuple[float, float, float]:
+    """Rate in a window, drawn toward the whole's; elsewhere; of the whole."""
+    whole = all_fish / all_hours
+    here = (SHAPE_GUESS + fish) / (SHAPE_GUESS / whole + hours)
+    rest = all_hours - hours
+    return here, (all_fish - fish) / rest if rest > 0 else float("nan"), whole
+
+
+def _ends(line: Any) -> dict[str, float]:
+    (west, south), (east, north) = line.coords[0][:2], line.coords[-1][:2]
+    return {
+        "start_longitude": west, "start_latitude": south,
+        "end_longitude": east, "end_latitude": north,
+    }  # fmt: skip
