@@ -6,7 +6,9 @@ from typing import Final
 
 __all__ = ["CAUTIONS", "CAUTIONS_SHORT"]
 
-CAUTIONS_SHORT: Final = "Not for navigation. Estimates from data of unknown age; the skipper decides."
+CAUTIONS_SHORT: Final = (
+    "Not for navigation. Estimates from data of unknown age; the skipper decides."
+)
 
 CAUTIONS: Final = (
     "Not for navigation. Depths, currents and times are estimates from data of unknown age; the "
