@@ -57,12 +57,16 @@ def test_done_is_0_and_the_version_is_told():
         (("marks", "none.gpkg"), "seabed: none.gpkg: no such file"),
     ],
 )
-def test_what_can_be_mended_is_one_message_and_2(tmp_path, arguments, said):
-    done = run(*arguments, cwd=tmp_path)
-    assert done.returncode == 2
-    assert said in done.stderr
-    assert "Traceback" not in done.stderr
-    assert done.stdout == ""
+def test_what_can_be_mended_is_one_message_and_2(tmp_path, monkeypatch, capsys, arguments, said):
+    from layers.cli.main import main
+
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit) as ended:
+        main(arguments)
+    assert ended.value.code == 2
+    told = capsys.readouterr()
+    assert said in told.err
+    assert told.out == ""
     assert list(tmp_path.iterdir()) == []
 
 
