@@ -622,6 +622,15 @@ def write_truth(folder, trips, bottom):
                               "bearing_deg": round(bearing, 2), "rate": rate, "stage": stage})  # fmt: skip
     out["current"] = current_truth(bottom)
     out["leeway_share"] = LEEWAY_SHARE
+    out["background_rate"] = BACKGROUND_RATE
+    out["tides"] = {
+        "hours_from": stamp(EPOCH), "mean_level_m": MEAN_LEVEL_M,
+        "current_leads_hours": CURRENT_LEADS_HOURS, "shore_lead_hours": SHORE_LEAD_HOURS,
+        "constituents": {
+            name: {"period_h": period, "height_m": height, "current_mps": current, "phase_h": phase}
+            for name, (period, height, current, phase) in TIDES.items()
+        },
+    }  # fmt: skip
     (folder / "truth.json").write_text(json.dumps(out, indent=1) + "\n", newline="\n")
 
 
