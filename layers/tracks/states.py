@@ -97,7 +97,9 @@ def _drift_or_hold(
     moments = _moments(within.start, within.end)
     evidence = np.mean(
         [
-            _progress_evidence(path, moments, window_s, share * settings.hold_radius_m, noise)
+            _progress_evidence(
+                path, moments, window_s=window_s, share=share, noise=noise, settings=settings
+            )
             for window_s, share in _SCALES
         ],
         axis=0,
@@ -114,17 +116,24 @@ def _drift_or_hold(
 
 
 def _progress_evidence(
-    path: Path, moments: Floats, window_s: float, metres: float, noise: float
+    path: Path,
+    moments: Floats,
+    *,
+    window_s: float,
+    share: float,
+    noise: float,
+    settings: CutSettings,
 ) -> Floats:
     """Log-ratio of drift to hold from the motion in a window around each moment.
 
-    A hold gets on by less than `metres` in two minutes, or than noise can feign, and on no steady
-    course.
+    A hold gets on by less than a share of its radius in two minutes, or more slowly than the
+    slowest drift or than noise can feign, and on no steady course.
     """
     spacing = float(np.median(np.diff(path.time_s)))
     window_s = max(window_s, 4.0 * spacing)
     feigned = noise * float(np.sqrt(12.0 * spacing / window_s**3))
-    limit = float(np.hypot(metres / 120.0, 2.0 * feigned))
+    slowest = max(share * settings.hold_radius_m / 120.0, settings.drift_speed_mps[0])
+    limit = float(np.hypot(slowest, 2.0 * feigned))
     progress = np.hypot(*path.velocities(moments, window_s / 2.0))
     steady = _steadiness(path, moments, smoothing_s(path.time_s, noise), window_s / 2.0)
     course = np.clip(3.0 * (steady - 0.5), -1.0, 1.0)

@@ -137,13 +137,13 @@ def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Str
     still = float(np.var(part.x) + np.var(part.y)) * len(moments)
     leaves, away = _broken_lines(part, tries, before=False, after=True)
     comes, nearer = _broken_lines(part, tries, before=True, after=False)
-    far = _STRAY_RADII * settings.hold_radius_m
+    far, slowest = _STRAY_RADII * settings.hold_radius_m, settings.drift_speed_mps[0]
     i, j = int(np.argmin(leaves)), int(np.argmin(comes))
     at = float(tries[i] if leaves[i] <= comes[j] else tries[j])
     if leaves[i] <= comes[j] and leaves[i] < _STRAY_GAIN * still:
-        if away[i] * (hold.end - at) > far:
+        if away[i] > max(slowest, far / (hold.end - at)):
             return [replace(hold, end=at, open_end=False), replace(hold, state=DRIFT, start=at)]
-    elif comes[j] < _STRAY_GAIN * still and nearer[j] * (at - hold.start) > far:
+    elif comes[j] < _STRAY_GAIN * still and nearer[j] > max(slowest, far / (at - hold.start)):
         return [replace(hold, state=DRIFT, end=at), replace(hold, start=at, open_start=False)]
     return [hold]
 

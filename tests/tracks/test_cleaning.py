@@ -139,6 +139,13 @@ def test_a_boat_that_really_moved_elsewhere_keeps_both_places():
     assert counts(report) == {"gaps": 1}
 
 
+def test_on_the_prime_meridian_and_the_equator():
+    """Only both at once are what a receiver without a fix says."""
+    fixes = straight()
+    assert counts(clean(fixes.assign(longitude=0.0))[1]) == {}
+    assert counts(clean(fixes.assign(longitude=fixes["latitude"], latitude=0.0))[1]) == {}
+
+
 def test_across_the_antimeridian():
     fixes = straight()
     fixes["longitude"] = (180 + np.linspace(-0.01, 0.01, 60) + 180) % 360 - 180

@@ -164,6 +164,8 @@ def test_settings_decide():
     assert "drift" not in cut(fixes, CutSettings(shortest_drift_s=600))["kind"].tolist()
     faster = CutSettings(drift_speed_mps=(0.05, 15.0))
     assert cut(fixes, faster)["kind"].tolist() == ["drift"]
+    slower = CutSettings(drift_speed_mps=(2.0, 2.5))
+    assert cut(fixes, slower)["kind"].tolist() == ["run", "hold", "run"]
     gaps = clean(one.trip().fixes.iloc[::60])[0]
     assert cut(gaps, CutSettings(longest_gap_s=30))["kind"].tolist() == ["gap"]
 
