@@ -230,3 +230,12 @@ def test_a_fixed_current_in_words() -> None:
     for words in ("0.8 kn", "0.8 kn toward N-ish", "0.8 kn toward 400"):
         with pytest.raises(WaterError, match="can't read the current"):
             parse_current(words)
+
+
+def test_the_page_on_station_files_shows_a_good_one(tmp_path: Path) -> None:
+    page = Path(__file__).parents[2] / "docs" / "station_file.md"
+    example = page.read_text(encoding="utf-8").split("```json\n")[1].split("```")[0]
+    station = read_station(written(tmp_path, json.loads(example)))
+    ours = read_station(written(tmp_path, station_record()))
+    np.testing.assert_array_equal(station.heights.height_m(TIMES), ours.heights.height_m(TIMES))
+    np.testing.assert_array_equal(station.currents.velocity(TIMES), ours.currents.velocity(TIMES))
