@@ -158,7 +158,8 @@ def read_current_table(
         raise WaterError(
             "the way the flood runs is not given",
             file=path,
-            do="Say it in degrees true: flood_toward under [water] of the area file, or --flood-toward.",
+            do="Say it in degrees true: flood_toward under [water] of the area file, or "
+            "--flood-toward.",
         )
     flood = float(flood_toward if flood_toward is not None else (ebb_toward or 0.0) + 180.0) % 360
     ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360

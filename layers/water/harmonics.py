@@ -19,17 +19,24 @@ year of that motion, 20.3 degrees.  Found so against the agency's printed predic
 
 from __future__ import annotations
 
+import os
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pyTMD.astro import mean_longitudes, schureman_arguments
-from pyTMD.constituents import arguments, coefficients_table, frequency
 
 from layers.water.times import Times, as_utc
 from seabed.errors import WaterError
+
+# On import pyTMD makes a folder in the user's cache, which we have no use for, and fails where it
+# can't.
+os.environ.setdefault("PYTMD_CACHE_DIR", tempfile.gettempdir())
+
+from pyTMD.astro import mean_longitudes, schureman_arguments  # noqa: E402
+from pyTMD.constituents import arguments, coefficients_table, frequency  # noqa: E402
 
 __all__ = ["Harmonics", "Nodal", "canonical_name", "check_names", "known_constituent"]
 

@@ -239,3 +239,21 @@ def test_the_page_on_station_files_shows_a_good_one(tmp_path: Path) -> None:
     ours = read_station(written(tmp_path, station_record()))
     np.testing.assert_array_equal(station.heights.height_m(TIMES), ours.heights.height_m(TIMES))
     np.testing.assert_array_equal(station.currents.velocity(TIMES), ours.currents.velocity(TIMES))
+
+
+def test_nothing_is_made_in_the_users_home() -> None:
+    """A home that can't be written is no trouble, and importing leaves no folder in it."""
+    import os
+    import subprocess
+    import sys
+
+    with_no_home = {**os.environ, "HOME": __file__, "XDG_CACHE_HOME": __file__}
+    with_no_home.pop("PYTMD_CACHE_DIR", None)
+    done = subprocess.run(
+        [sys.executable, "-c", "import layers.water.harmonics"],
+        env=with_no_home,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-500:]
