@@ -12,6 +12,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.catches import check_rules, read_catches, tie
+from layers.cli.map_water import map_water
 from layers.cli.progress import Step
 from layers.cli.scouting import Structure
 from layers.cli.settings import cut_settings, heights_of
@@ -202,7 +203,15 @@ def _with_waypoints(tracks: Sequence[Path], catch_files: Sequence[Path]) -> list
 
 def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapContent:
     bottom = {} if structure is None else {"grid": structure.grid, **structure.layers}
+    west, south, east, north = trips.pieces.total_bounds
+    water = None
+    if len(trips.drifts):
+        last = trips.drifts["start"].max()
+        middle = {"longitude": (west + east) / 2, "latitude": (south + north) / 2}
+        water = map_water(area, last, **middle)
     return MapContent(
+        water=water,
+        species=tuple(area.species),
         units=area.units,
         title=area.name or "Drifts and lines",
         timezone=area.timezone,

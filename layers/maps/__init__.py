@@ -2,5 +2,6 @@
 
 from layers.maps.content import MapContent
 from layers.maps.page import write_map
+from layers.maps.water import MapWater, water_of_day
 
-__all__ = ["MapContent", "write_map"]
+__all__ = ["MapContent", "MapWater", "water_of_day", "write_map"]

@@ -8,6 +8,7 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Units
+from layers.maps.water import MapWater
 
 __all__ = ["MapContent"]
 
@@ -25,6 +26,10 @@ class MapContent:
         As `layers.tracks`, `layers.scoring` and `layers.catches` give them.
     band_m : (float, float), optional
         Depth band shown at first; that of `band` if not given.
+    water : MapWater, optional
+        Tide, current and wind of a day, for the hour control and drifts tried on the map.
+    species : tuple of str
+        Names offered where a fish is told to the map, beside those of `catches`.
     title : str
     timezone : str
         For the times that people read.
@@ -43,6 +48,8 @@ class MapContent:
     lines: gpd.GeoDataFrame | None = None
     catches: gpd.GeoDataFrame | None = None
     band_m: tuple[float, float] | None = None
+    water: MapWater | None = None
+    species: tuple[str, ...] = ()
     title: str = "Seabed"
     timezone: str = "UTC"
     units: Units = field(default_factory=Units)

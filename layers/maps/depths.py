@@ -42,8 +42,10 @@ def pack_depths(grid: xr.DataArray, *, most_cells: int = MOST_CELLS) -> dict[str
         ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web Mercator);
         ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``reduced``,
         how many cells of the grid each stands for along a side (1 where not reduced); ``data``:
-        base64 of zlib of little-endian 16-bit numbers, each row as differences from its left
-        neighbour, wrapped.  The step is at most 1 cm for up to 655 m of range.
+        base64 of zlib of 16-bit whole numbers, all the low bytes before all the high ones: each
+        cell's difference from left + upper - upper left neighbour (0 off the grid), wrapped, and
+        zigzag (0, -1, 1, -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of
+        range.
     """
     warped, transform, reduced = _warp(grid, most_cells)
     known = np.isfinite(warped)
@@ -52,9 +54,6 @@ def pack_depths(grid: xr.DataArray, *, most_cells: int = MOST_CELLS) -> dict[str
     step = max(0.01, span / STEPS)
     numbers = np.full(warped.shape, VOID, np.uint16)
     numbers[known] = np.round((warped[known] - least) / step).astype(np.uint16) + 1
-    left = np.zeros_like(numbers)
-    left[:, 1:] = numbers[:, :-1]
-    packed = zlib.compress((numbers - left).astype("<u2").tobytes(), 9)
     rows, columns = warped.shape
     west, south, east, north = array_bounds(rows, columns, transform)
     return {
@@ -64,8 +63,21 @@ def pack_depths(grid: xr.DataArray, *, most_cells: int = MOST_CELLS) -> dict[str
         "least": least,
         "step": step,
         "reduced": reduced,
-        "data": base64.b64encode(packed).decode("ascii"),
+        "data": base64.b64encode(_squeeze(numbers)).decode("ascii"),
     }
+
+
+def _squeeze(numbers: NDArray[np.uint16]) -> bytes:
+    """Deflate; run lengths alone do as well as a full search after this, in a hundredth of it."""
+    across = numbers.copy()
+    across[:, 1:] -= numbers[:, :-1]
+    steps = across.copy()
+    steps[1:] -= across[:-1]
+    signed = steps.view(np.int16)
+    zigzag = ((signed << 1) ^ (signed >> 15)).view(np.uint16)
+    planes = np.concatenate([(zigzag & 0xFF).ravel(), (zigzag >> 8).ravel()]).astype(np.uint8)
+    deflate = zlib.compressobj(6, zlib.DEFLATED, zlib.MAX_WBITS, 9, zlib.Z_RLE)
+    return deflate.compress(planes.tobytes()) + deflate.flush()
 
 
 def _warp(grid: xr.DataArray, most_cells: int) -> tuple[NDArray[np.float32], Any, float]:

@@ -19,14 +19,16 @@ from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
 from layers.maps.features import PROPERTIES, pack_features
+from layers.maps.water import pack_water
 from seabed.files import write_text
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["page_of", "write_map"]
 
 MODULES: Final = (
-    "words.js", "depths.js", "scale.js", "overlays.js", "cards.js", "profile.js", "readout.js",
-    "start.js",
+    "words.js", "depths.js", "scale.js", "card.js", "cards.js", "overlays.js", "profile.js",
+    "water.js", "readout.js", "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js",
+    "afloat.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 
@@ -104,10 +106,12 @@ def _data(content: MapContent) -> dict[str, Any]:
             "speed": [content.units.speed, SPEED[content.units.speed]],
             "fish": [content.units.fish, LENGTH[content.units.fish]],
         },
+        "species": list(content.species),
         "band_m": _band(content),
         "datum": "" if content.grid is None else str(content.grid.attrs.get("vertical_datum", "")),
         "extent": _extent(content, tables),
         "depths": depths,
+        "water": None if content.water is None else pack_water(content.water),
         **{name: pack_features(name, table, content.timezone) for name, table in tables.items()},
     }
 

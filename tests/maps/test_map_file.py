@@ -24,9 +24,11 @@ from seabed.grid import sample
 
 
 def unpack(packed: dict[str, Any]) -> np.ndarray:
-    raw = np.frombuffer(zlib.decompress(base64.b64decode(packed["data"])), "<u2")
-    steps = raw.reshape(packed["rows"], packed["columns"]).astype(np.int64)
-    numbers = np.cumsum(steps, axis=1) % 65536
+    planes = np.frombuffer(zlib.decompress(base64.b64decode(packed["data"])), np.uint8)
+    low, high = planes.reshape(2, packed["rows"], packed["columns"]).astype(np.int64)
+    zigzag = low + 256 * high
+    steps = (zigzag >> 1) ^ -(zigzag & 1)
+    numbers = np.cumsum(np.cumsum(steps, axis=0), axis=1) % 65536
     return np.where(numbers == 0, np.nan, packed["least"] + packed["step"] * (numbers - 1))
 
 

@@ -77,11 +77,11 @@ export function lineRow(line, state, most) {
   const button = make("button", null, "line");
   button.type = "button";
   button.append(make("span", String(line.rank), "badge"), make("span", line.line, "name"));
-  const rate = make("span", `${line.rate.toFixed(1)}`, "rate");
+  const rate = make("span", (line.rate ?? 0).toFixed(1), "rate");
   rate.append(make("small", " kept a rod-hour"));
   button.append(rate, whisker(line, most));
-  const fish = `${line.fish} fish, ${line.kept} kept · ${line.rod_hours.toFixed(1)} rod-hours`;
-  button.append(make("span", `${fish} · ${line.drifts} ${line.drifts === 1 ? "drift" : "drifts"}`, "facts"));
+  const drifts = `${line.drifts} ${line.drifts === 1 ? "drift" : "drifts"}`;
+  button.append(make("span", `${line.kept} kept, ${line.short} short · ${line.rod_hours.toFixed(1)} h · ${drifts}`, "facts"));
   button.addEventListener("click", () => state.choose(line));
   row.append(button);
   return row;

@@ -1,17 +1,25 @@
 // The depth grid in the browser: unpacked once, asked for depth and slope, painted on a canvas.
 
 const EARTH = 6378137;
+const LIGHTS = 32;
+const LEVELS = 2047;
+const DEEPER = 1980;
+const DARKEST = 0.6;
+const BRIGHTEST = 1.24;
 
 export async function unpackDepths(packed) {
   const bytes = Uint8Array.from(atob(packed.data), (c) => c.charCodeAt(0));
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
-  const numbers = new Uint16Array(await new Response(stream).arrayBuffer());
+  const planes = new Uint8Array(await new Response(stream).arrayBuffer());
   const { rows, columns } = packed;
+  const cells = rows * columns;
+  const numbers = new Uint16Array(cells);
   for (let row = 0; row < rows; row += 1) {
-    let sum = 0;
+    let sum = 0; // of this row's differences from the row above
     for (let at = row * columns, end = at + columns; at < end; at += 1) {
-      sum = (sum + numbers[at]) & 0xffff;
-      numbers[at] = sum;
+      const zigzag = planes[at] | (planes[cells + at] << 8);
+      sum += (zigzag >>> 1) ^ -(zigzag & 1);
+      numbers[at] = sum + (row ? numbers[at - columns] : 0);
     }
   }
   return new Depths(packed, numbers);
@@ -78,40 +86,69 @@ export class Depths {
     return (Math.atan(Math.hypot(acrossEast, acrossSouth)) * 180) / Math.PI;
   }
 
-  // Paint into an ImageData of the grid's size; `band` in metres or null.
-  paint(pixels, band, colours) {
-    const { numbers, columns, rows, least, step } = this;
-    const out = new Uint32Array(pixels.data.buffer);
-    const top = Math.min(this.most, colours.deepest);
-    const scale = (colours.ramp.length - 1) / Math.max(top - Math.max(least, 0), 1e-6);
-    const from = Math.max(least, 0);
-    const low = band ? (band[0] - least) / step + 1 : 0;
-    const high = band ? (band[1] - least) / step + 1 : 0;
-    const relief = (step * 5) / (2 * this.width * this.ground);
+  // What is painted is worked out once: each cell's level of depth (11 bits) and light (5 bits) in
+  // one number, so that other colours are one look-up a cell.  Levels end at `deepest`; the last
+  // few are for what is deeper.
+  encode(deepest) {
+    const { numbers, columns, rows, least, step, most } = this;
+    const fine = Math.max(deepest - least, 0.01) / (DEEPER - 1);
+    const coarse = Math.max(most - deepest, 0.01) / (LEVELS - DEEPER);
+    this.depthOfLevel = Float64Array.from({ length: LEVELS + 1 }, (_, level) =>
+      level <= DEEPER ? least + (level - 1) * fine : deepest + (level - DEEPER) * coarse);
+    const levelOf = new Uint16Array(65536);
+    for (let number = 1; number < 65536; number += 1) {
+      const depth = least + (number - 1) * step;
+      const level = depth <= deepest ? 1 + Math.round((depth - least) / fine)
+        : DEEPER + Math.ceil((depth - deepest) / coarse);
+      levelOf[number] = Math.min(level, LEVELS) * LIGHTS;
+    }
+    const relief = (step * 3.5) / (2 * this.width * this.ground);
+    const codes = new Uint16Array(numbers.length);
     for (let row = 0; row < rows; row += 1) {
+      const above = row > 0 ? columns : 0;
+      const below = row < rows - 1 ? columns : 0;
       for (let column = 0, at = row * columns; column < columns; column += 1, at += 1) {
         const number = numbers[at];
-        if (number === 0) {
-          out[at] = 0;
-          continue;
-        }
-        const inBand = band && number >= low && number <= high;
-        const ramp = inBand ? colours.bandRamp : colours.ramp;
-        const place = (least + (number - 1) * step - from) * scale;
-        const colour = ramp[Math.max(0, Math.min(ramp.length - 1, place | 0))];
-        const left = column > 0 ? numbers[at - 1] || number : number;
-        const right = column < columns - 1 ? numbers[at + 1] || number : number;
-        const up = row > 0 ? numbers[at - columns] || number : number;
-        const down = row < rows - 1 ? numbers[at + columns] || number : number;
-        // light from the north-west: ground that rises to the south-east is lit
-        let light = 1 + relief * (left - right + up - down) * 0.7;
-        light = light < 0.62 ? 0.62 : light > 1.22 ? 1.22 : light;
-        const red = Math.min(255, colour[0] * light);
-        const green = Math.min(255, colour[1] * light);
-        const blue = Math.min(255, colour[2] * light);
-        out[at] = (255 << 24) | (blue << 16) | (green << 8) | red;
+        if (number === 0) continue;
+        const left = (column > 0 && numbers[at - 1]) || number;
+        const right = (column < columns - 1 && numbers[at + 1]) || number;
+        const up = numbers[at - above] || number;
+        const down = numbers[at + below] || number;
+        // light from the north-west: ground that falls to the south-east lies in shade
+        const light = 1 + relief * (left - right + up - down);
+        const share = ((light - DARKEST) / (BRIGHTEST - DARKEST)) * (LIGHTS - 1);
+        codes[at] = levelOf[number] + Math.max(0, Math.min(LIGHTS - 1, Math.round(share)));
       }
     }
+    this.codes = codes;
+  }
+
+  // Paint into an ImageData of the grid's size; `band` in metres or null.
+  paint(pixels, band, colours) {
+    const table = this.colourTable(band, colours);
+    const out = new Uint32Array(pixels.data.buffer);
+    const { codes } = this;
+    for (let at = 0; at < codes.length; at += 1) out[at] = table[codes[at]];
+  }
+
+  colourTable(band, colours) {
+    const table = new Uint32Array(65536);
+    const from = Math.max(this.least, 0);
+    const range = Math.max(Math.min(this.most, colours.deepest) - from, 1e-6);
+    for (let level = 1; level <= LEVELS; level += 1) {
+      const depth = this.depthOfLevel[level];
+      const inBand = band && depth >= band[0] && depth <= band[1];
+      const [ramp, low, span] = inBand
+        ? [colours.bandRamp, band[0], Math.max(band[1] - band[0], 1e-6)] : [colours.ramp, from, range];
+      const place = Math.round(((depth - low) / span) * (ramp.length - 1));
+      const colour = ramp[Math.max(0, Math.min(ramp.length - 1, place))];
+      for (let light = 0; light < LIGHTS; light += 1) {
+        const share = DARKEST + ((BRIGHTEST - DARKEST) * light) / (LIGHTS - 1);
+        const [red, green, blue] = colour.map((value) => Math.min(255, Math.round(value * share)));
+        table[level * LIGHTS + light] = ((255 << 24) | (blue << 16) | (green << 8) | red) >>> 0;
+      }
+    }
+    return table;
   }
 }
 

@@ -21,16 +21,23 @@ export const DepthOverlay = L.ImageOverlay.extend({
   },
 });
 
-export function paintDepths(state) {
+export function depthLayer(state) {
   const { depths } = state;
   const canvas = document.createElement("canvas");
   canvas.width = depths.columns;
   canvas.height = depths.rows;
   const context = canvas.getContext("2d");
-  const pixels = context.createImageData(depths.columns, depths.rows);
-  depths.paint(pixels, state.band, state.colours);
-  context.putImageData(pixels, 0, 0);
+  state.painting = { context, pixels: context.createImageData(depths.columns, depths.rows) };
+  depths.encode(state.colours.deepest);
+  repaint(state);
   return new DepthOverlay(canvas, depths.corners(), { interactive: false });
+}
+
+// Paint the depths again, after the band was moved.
+export function repaint(state) {
+  const { context, pixels } = state.painting;
+  state.depths.paint(pixels, state.band, state.colours);
+  context.putImageData(pixels, 0, 0);
 }
 
 function shape(geometry, style) {
@@ -144,6 +151,7 @@ export function lineLayer(state) {
     });
     const start = line.g.coordinates[0];
     const badge = sign(start, String(line.rank), "rank", { title: `Line ${line.line}, rank ${line.rank}` });
+    badge.on("add", () => behind(badge, line.course_deg || 0));
     const end = arrow(line);
     for (const part of [halo, drawn, badge]) {
       part.on("click", () => state.choose(line));
@@ -152,6 +160,13 @@ export function lineLayer(state) {
     group.addLayer(end);
   }
   return group;
+}
+
+// The badge stands behind the start, off the line itself.
+function behind(badge, course) {
+  const [east, south] = [Math.sin((course * Math.PI) / 180), -Math.cos((course * Math.PI) / 180)];
+  const [x, y] = [-east * 20, -south * 20].map((pixels) => pixels.toFixed(0));
+  badge.getElement().firstChild.style.transform = `translate(calc(-50% + ${x}px), calc(-50% + ${y}px))`;
 }
 
 // Which way the line is drifted: an arrow head at its end.
@@ -166,12 +181,12 @@ function arrow(line) {
 
 export function catchLayer(state) {
   const group = L.layerGroup();
-  for (const fish of (state.data.catches || []).filter((row) => row.g)) {
+  for (const fish of (state.data.catches || []).filter((row) => row.g && state.wanted(row))) {
     const [longitude, latitude] = fish.g.coordinates;
     const kept = fish.kept === true;
     const mark = L.circleMarker([latitude, longitude], {
       radius: kept ? 6.5 : 5, color: "#111111", weight: 1.8,
-      fillColor: kept ? "#ffffff" : "#ffffff", fillOpacity: kept ? 1 : 0.12,
+      fillColor: "#ffffff", fillOpacity: kept ? 1 : 0.12,
     });
     group.addLayer(tapped(mark, () => catchCard(fish, state)));
   }

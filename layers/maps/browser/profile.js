@@ -1,14 +1,7 @@
 // A depth profile along a line, drawn as a picture of the water in section.
-import { depthDigits, make, quantity } from "./words.js";
+import { depthDigits, make, part, quantity } from "./words.js";
 
-const SVG = "http://www.w3.org/2000/svg";
 const SIZE = { width: 320, height: 120, left: 34, right: 6, top: 8, bottom: 22 };
-
-function part(name, attributes) {
-  const element = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  return element;
-}
 
 export function metresBetween(a, b) {
   const radians = Math.PI / 180;
@@ -35,17 +28,25 @@ export function depthsAlong(depths, coordinates, every = 4) {
   return out;
 }
 
-export function drawProfile(state, coordinates, words) {
+// Charted depths along a line, with `tide` metres on top.
+export function drawProfile(state, coordinates, words, tide = 0) {
+  const points = depthsAlong(state.depths, coordinates).map((p) => ({ ...p, depth: p.depth + tide }));
+  const band = state.band && state.band.map((metres) => metres + tide);
+  return sectionPicture(state, points, words, band);
+}
+
+// The bottom in section through points [{metres, depth}, …]; `band` in metres of water, or null.
+export function sectionPicture(state, every, words, band = null) {
   const figure = make("figure", null, "profile");
-  const points = depthsAlong(state.depths, coordinates).filter((p) => Number.isFinite(p.depth));
+  const points = every.filter((p) => Number.isFinite(p.depth));
   if (points.length < 2) {
     figure.append(make("figcaption", "No depths along it."));
     return figure;
   }
   const unit = state.units.depth;
   const shown = points.map((p) => p.depth);
-  const low = Math.min(...shown, state.band ? state.band[0] : Infinity);
-  const high = Math.max(...shown, state.band ? state.band[1] : -Infinity);
+  const low = Math.min(...shown, band ? band[0] : Infinity);
+  const high = Math.max(...shown, band ? band[1] : -Infinity);
   const room = Math.max(high - low, 0.5) * 0.12;
   const [top, bottom] = [Math.max(0, low - room), high + room];
   const length = points[points.length - 1].metres;
@@ -53,10 +54,10 @@ export function drawProfile(state, coordinates, words) {
   const y = (depth) => SIZE.top + ((depth - top) / (bottom - top)) * (SIZE.height - SIZE.top - SIZE.bottom);
   const picture = part("svg", { viewBox: `0 0 ${SIZE.width} ${SIZE.height}`, role: "img" });
   picture.setAttribute("aria-label", words);
-  if (state.band) {
+  if (band) {
     picture.append(part("rect", {
       class: "in-band", x: SIZE.left, width: SIZE.width - SIZE.left - SIZE.right,
-      y: y(state.band[0]), height: Math.max(0, y(state.band[1]) - y(state.band[0])),
+      y: y(band[0]), height: Math.max(0, y(band[1]) - y(band[0])),
     }));
   }
   const path = points.map((p) => `${x(p.metres).toFixed(1)},${y(p.depth).toFixed(1)}`).join(" L");

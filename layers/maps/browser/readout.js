@@ -1,24 +1,59 @@
 // What lies under the pointer or the finger.
+import { button } from "./card.js";
+import { clock } from "./water.js";
 import { depthDigits, make, position, quantity } from "./words.js";
 
-export function followPointer(map, state, box) {
-  const depth = make("span", "", "depth");
-  const slope = make("span", "", "slope");
-  const place = make("span", "", "place");
-  box.append(depth, slope, place);
-  const say = (at) => {
+export function followPointer(state, box) {
+  const { map } = state;
+  const [depth, slope, tide, place, said] = ["depth", "slope", "tide", "place", "said"].map((kind) => make("span", "", kind));
+  said.id = "said";
+  said.setAttribute("role", "status");
+  let at = map.getCenter();
+  let tapped = null;
+  const copy = button("Copy", () => {
+    const words = position(tapped.lat, tapped.lng);
+    copyText(words).then(() => state.say(`Copied ${words}`), () => state.say(words));
+  }, "copy");
+  copy.hidden = true;
+  box.append(depth, slope, tide, place, copy, said);
+  const say = () => {
     const metres = state.depths ? state.depths.depth(at.lat, at.lng) : NaN;
     const unit = state.units.depth;
+    const digits = Math.max(1, depthDigits(unit));
     const known = Number.isFinite(metres);
-    depth.textContent = known ? quantity(metres, unit, Math.max(1, depthDigits(unit))) : "no depth";
+    depth.textContent = known ? quantity(metres, unit, digits) : "no depth";
     const degrees = known ? state.depths.slope(at.lat, at.lng) : NaN;
     slope.textContent = Number.isFinite(degrees) ? `slope ${degrees.toFixed(1)}°` : "";
+    const height = known && state.water ? state.water.height(state.moment) : NaN;
+    tide.textContent = Number.isFinite(height)
+      ? `${quantity(metres + height, unit, digits)} at ${clock(state.moment, state.data.timezone)}` : "";
     place.textContent = position(at.lat, at.lng);
   };
-  map.on("mousemove click", (event) => say(event.latlng));
+  const follow = (latlng) => { at = latlng; say(); };
+  map.on("mousemove", (event) => follow(event.latlng));
+  map.on("click", (event) => {
+    tapped = event.latlng;
+    copy.hidden = false;
+    copy.setAttribute("aria-label", `Copy the tapped place, ${position(tapped.lat, tapped.lng)}`);
+    state.say("");
+    follow(event.latlng);
+  });
   // on a phone there is no pointer: the middle of the map is told while it moves
   map.on("move", () => {
-    if (window.matchMedia("(hover: none)").matches) say(map.getCenter());
+    if (window.matchMedia("(hover: none)").matches) follow(map.getCenter());
   });
-  say(map.getCenter());
+  return say;
+}
+
+async function copyText(words) {
+  if (navigator.clipboard) {
+    await navigator.clipboard.writeText(words);
+    return;
+  }
+  const area = make("textarea", words);
+  document.body.append(area);
+  area.select();
+  const done = document.execCommand("copy");
+  area.remove();
+  if (!done) throw new Error("not copied");
 }

@@ -6,7 +6,8 @@ const SHOAL_TO_DEEP = [
   [244, 236, 214], [203, 222, 190], [142, 199, 181], [84, 165, 172], [54, 123, 155],
   [48, 84, 133], [42, 51, 104], [27, 27, 66],
 ];
-const BAND = [255, 172, 28];
+// The band is warm where the rest is cool, and paler than deep water, darker than shoal.
+const BAND = [[255, 222, 130], [247, 178, 62], [214, 124, 28]];
 const RATE = ["#fde7a9", "#f5b14c", "#df7338", "#b03a48", "#6d1a4f"];
 
 function ramp(stops, count) {
@@ -18,9 +19,7 @@ function ramp(stops, count) {
 }
 
 export function depthColours(deepest) {
-  const plain = ramp(SHOAL_TO_DEEP, 256);
-  const mixed = plain.map((colour) => colour.map((value, j) => value * 0.42 + BAND[j] * 0.58));
-  return { ramp: plain, bandRamp: mixed, deepest };
+  return { ramp: ramp(SHOAL_TO_DEEP, 256), bandRamp: ramp(BAND, 64), deepest };
 }
 
 export function rateColour(rate, most) {
@@ -50,7 +49,7 @@ export function drawScale(box, state) {
     const place = (metres) => Math.max(0, Math.min(1, (metres - least) / (most - least))) * 100;
     mark.style.left = `${place(band[0])}%`;
     mark.style.width = `${place(band[1]) - place(band[0])}%`;
-    mark.style.background = css(colours.bandRamp[90]);
+    mark.style.background = `linear-gradient(to right, ${[0, 32, 63].map((i) => css(colours.bandRamp[i])).join(", ")})`;
     bar.append(mark);
   }
   const ends = make("div", null, "ramp-ends");
@@ -65,7 +64,7 @@ export function drawScale(box, state) {
   const words = [];
   if (band) {
     const [low, high] = band.map((metres) => (metres / units.depth[1]).toFixed(digits));
-    words.push(`Amber: the depth band, ${low} to ${high} ${units.depth[0]}.`);
+    words.push(`Amber: ${low} to ${high} ${units.depth[0]}.`);
   }
   const datum = state.datum && state.datum !== "unknown" ? state.datum : "an unknown datum";
   words.push(`Depths are below ${datum}; the tide comes on top.`);

@@ -38,3 +38,9 @@ export function make(tag, text, kind) {
   if (kind) element.className = kind;
   return element;
 }
+
+export function part(name, attributes) {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+  return element;
+}

@@ -1,0 +1,48 @@
+// The two ends of the depth band, moved by hand; the map is painted again at once.
+import { repaint } from "./overlays.js";
+import { drawScale } from "./scale.js";
+import { make } from "./words.js";
+
+export function bandControl(box, state) {
+  box.replaceChildren();
+  if (!state.depths) return;
+  const [unit, metres] = state.units.depth;
+  const fine = unit === "ft" ? 1 : 0.25;
+  const least = Math.floor(Math.max(0, state.depths.least) / metres);
+  const most = Math.ceil(Math.min(state.depths.most, state.colours.deepest) / metres);
+  const start = state.band ? state.band.map((end) => end / metres) : [least, least];
+  const ends = ["Amber from", "Amber to"].map((words, i) => {
+    const label = make("label", null, "slide");
+    const input = make("input");
+    const told = make("output");
+    Object.assign(input, { type: "range", min: least, max: most, step: fine, value: start[i] });
+    label.append(make("span", words), told, input);
+    box.append(label);
+    return { input, told };
+  });
+  let asked = false;
+  const tell = () => ends.forEach(({ input, told }) => {
+    told.textContent = `${Number(input.value)} ${unit}`;
+    input.setAttribute("aria-valuetext", told.textContent);
+  });
+  const change = (moved) => {
+    const [from, to] = ends.map(({ input }) => Number(input.value));
+    // the end that is moved pushes the other before it
+    if (from > to) ends[1 - moved].input.value = ends[moved].input.value;
+    const [low, high] = ends.map(({ input }) => Number(input.value) * metres);
+    state.band = high > low ? [low, high] : null;
+    tell();
+    if (asked) return;
+    asked = true;
+    requestAnimationFrame(() => {
+      asked = false;
+      const began = performance.now();
+      repaint(state);
+      state.repaintMs = performance.now() - began;
+      drawScale(document.getElementById("scale"), state);
+      if (state.card) state.card.fill();
+    });
+  };
+  ends.forEach(({ input }, i) => input.addEventListener("input", () => change(i)));
+  tell();
+}

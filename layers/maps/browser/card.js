@@ -1,0 +1,64 @@
+// The one card beside the map: about a line, a section, a drift tried or the fish of the day.
+import { make } from "./words.js";
+
+// Show a card; `fill(body)` puts things into it, and does so again when units or band change.
+export function openCard(state, title, fill, onShut = () => {}) {
+  if (state.card) state.card.onShut();
+  const box = document.getElementById("card");
+  const shut = make("button", "Close", "shut-card");
+  shut.type = "button";
+  shut.addEventListener("click", () => shutCard(state));
+  const body = make("div");
+  box.replaceChildren(shut, make("h2", title), body);
+  box.setAttribute("aria-label", title);
+  box.hidden = false;
+  box.scrollTop = 0;
+  state.card = { fill: () => { body.replaceChildren(); fill(body); }, onShut };
+  state.card.fill();
+  const side = document.getElementById("side");
+  if (window.innerWidth < 800 && !side.classList.contains("shut")) document.getElementById("side-open").click();
+}
+
+export function shutCard(state) {
+  if (!state.card) return;
+  const { onShut } = state.card;
+  state.card = null;
+  document.getElementById("card").hidden = true;
+  onShut();
+}
+
+export function facts(rows) {
+  const list = make("dl");
+  for (const [name, value] of rows) {
+    if (value !== null && value !== undefined && value !== "") list.append(make("dt", name), make("dd", value));
+  }
+  return list;
+}
+
+export function button(text, act, kind) {
+  const made = make("button", text, kind);
+  made.type = "button";
+  made.addEventListener("click", act);
+  return made;
+}
+
+// A labelled field of a form; returns the input.
+export function field(box, words, attributes, tag = "input") {
+  const label = make("label", null, "field");
+  const input = make(tag);
+  for (const [name, value] of Object.entries(attributes)) input.setAttribute(name, value);
+  label.append(make("span", words), input);
+  box.append(label);
+  return input;
+}
+
+export function choice(box, words, options, chosen) {
+  const select = field(box, words, {}, "select");
+  for (const [value, text] of options) {
+    const option = make("option", text);
+    option.value = value;
+    select.append(option);
+  }
+  select.value = chosen;
+  return select;
+}

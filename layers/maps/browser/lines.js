@@ -1,0 +1,39 @@
+// The list of ranked lines and the card of one, tied to the map both ways.
+import { facts, openCard } from "./card.js";
+import { lineNumbers, lineRow } from "./cards.js";
+import { drawProfile } from "./profile.js";
+import { make } from "./words.js";
+
+export function lineList(state) {
+  const lines = state.data.lines || [];
+  document.getElementById("lines-part").hidden = !lines.length;
+  document.getElementById("lines-hint").textContent =
+    "Ranked on the low end of the bar (80%): a lucky fish on few hours does not win.";
+  const most = Math.max(1e-6, ...lines.map((line) => line.rate_high || 0));
+  document.getElementById("lines").replaceChildren(...lines.map((line) => lineRow(line, state, most)));
+}
+
+export function chooseLine(state, line) {
+  openCard(state, `${line.rank}. Line ${line.line}`, (body) => {
+    body.append(make("p", line.why, "why"));
+    if (state.depths) body.append(drawProfile(state, line.g.coordinates, `Depth along line ${line.line}`));
+    body.append(facts(lineNumbers(line, state)));
+  }, () => mark(state, null));
+  mark(state, line);
+  const narrow = window.innerWidth < 800;
+  state.map.fitBounds(L.geoJSON(line.g).getBounds(), {
+    maxZoom: 17,
+    paddingTopLeft: narrow ? [20, 110] : [390, 70],
+    paddingBottomRight: narrow ? [80, window.innerHeight * 0.5] : [470, 70],
+  });
+}
+
+function mark(state, line) {
+  const lines = state.data.lines || [];
+  document.querySelectorAll("#lines .line").forEach((button, i) => {
+    button.setAttribute("aria-pressed", String(lines[i] === line));
+  });
+  if (state.glow) state.glow.remove();
+  state.glow = line && L.geoJSON(line.g, { interactive: false, style: { color: "#fff36b", weight: 16, opacity: 0.75 } }).addTo(state.map);
+  if (state.glow) state.glow.bringToBack();
+}

@@ -1,0 +1,63 @@
+// What is shown: a switch for each layer, and which fish.
+import { choice } from "./card.js";
+import {
+  bandLayer, catchLayer, contourLayer, edgeLayer, featureLayer, lineLayer, trackLayer,
+} from "./overlays.js";
+import { make } from "./words.js";
+
+const LAYERS = [
+  ["Contours", "contours", contourLayer, true],
+  ["Band outline", "band", bandLayer, false],
+  ["Edges", "edges", edgeLayer, true],
+  ["Humps and holes", "features", featureLayer, true],
+  ["Runs", "pieces", (state) => trackLayer(state, "run"), false],
+  ["Drifts", "pieces", (state) => trackLayer(state, "drift"), true],
+  ["Holds", "pieces", (state) => trackLayer(state, "hold"), true],
+  ["Gaps", "pieces", (state) => trackLayer(state, "gap"), false],
+  ["Lines by rate", "lines", lineLayer, true],
+  ["Catches", "catches", catchLayer, true],
+];
+
+export function switches(state) {
+  const box = document.getElementById("shown");
+  state.rebuild = {};
+  const add = (name, build, on) => {
+    let layer = build();
+    const label = make("label");
+    const input = make("input");
+    input.type = "checkbox";
+    input.checked = on;
+    const set = () => (input.checked ? layer.addTo(state.map) : layer.remove());
+    input.addEventListener("change", set);
+    label.append(input, make("span", name));
+    box.append(label);
+    if (on) set();
+    state.rebuild[name] = () => {
+      layer.remove();
+      layer = build();
+      set();
+    };
+  };
+  if (state.shading) add("Depth shading", () => state.shading, true);
+  for (const [name, table, build, on] of LAYERS) {
+    if ((state.data[table] || []).length) add(name, () => build(state), on);
+  }
+  fishFilter(state);
+}
+
+function fishFilter(state) {
+  const fish = state.data.catches || [];
+  let [species, fate] = ["", ""];
+  state.wanted = (row) => (!species || row.species === species)
+    && (!fate || (fate === "kept" ? row.kept === true : row.kept === false));
+  if (!fish.length) return;
+  const box = document.getElementById("fish-shown");
+  const names = [...new Set(fish.map((row) => row.species).filter(Boolean))].sort();
+  const kind = choice(box, "Fish of", [["", "every species"], ...names.map((name) => [name, name])], "");
+  const kept = choice(box, "Fate", [["", "kept and short"], ["kept", "kept"], ["short", "short"]], "");
+  const change = () => {
+    [species, fate] = [kind.value, kept.value];
+    state.rebuild.Catches();
+  };
+  for (const select of [kind, kept]) select.addEventListener("change", change);
+}

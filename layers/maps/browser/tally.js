@@ -1,0 +1,115 @@
+// Fish told to the map afloat: kept in this browser, saved as a catch log that the command reads.
+import { button, choice, field, openCard } from "./card.js";
+import { make, position } from "./words.js";
+
+const HEADER = "time,species,length,kept,rod,note,latitude,longitude";
+
+function keyOf(state) {
+  return `seabed tally: ${state.data.title}`;
+}
+
+export function readTally(state) {
+  try {
+    const found = JSON.parse(localStorage.getItem(keyOf(state)) || "[]");
+    return Array.isArray(found) ? found : [];
+  } catch {
+    return state.tally || []; // no store in this browser: kept until the page is left
+  }
+}
+
+function keep(state, fish) {
+  state.tally = fish;
+  try {
+    localStorage.setItem(keyOf(state), JSON.stringify(fish));
+    state.tallyKept = true;
+  } catch {
+    state.tallyKept = false;
+  }
+}
+
+function cell(text) {
+  const said = text === null || text === undefined ? "" : String(text);
+  return /[",\n\r]/.test(said) ? `"${said.replaceAll('"', '""')}"` : said;
+}
+
+export function tallyCsv(fish) {
+  const rows = fish.map((one) => [
+    one.time, one.species, one.length ? `${one.length} ${one.unit}` : "", one.kept ? "yes" : "no", "", one.note,
+    one.place ? one.place[0].toFixed(6) : "", one.place ? one.place[1].toFixed(6) : "",
+  ].map(cell).join(","));
+  return `${[HEADER, ...rows].join("\n")}\n`;
+}
+
+function save(state) {
+  const link = make("a");
+  link.href = URL.createObjectURL(new Blob([tallyCsv(readTally(state))], { type: "text/csv" }));
+  link.download = `catches_${new Date().toISOString().slice(0, 10)}.csv`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+}
+
+export function drawTally(state) {
+  state.tallyLayer = state.tallyLayer || L.layerGroup().addTo(state.map);
+  state.tallyLayer.clearLayers();
+  for (const one of readTally(state)) {
+    if (!one.place) continue;
+    const style = { radius: 7, color: "#5a0f3c", weight: 3, fillColor: one.kept ? "#ffd0e6" : "#fff", fillOpacity: one.kept ? 1 : 0.2 };
+    L.circleMarker(one.place, style).bindPopup(() => make("p", `${one.species}, ${one.kept ? "kept" : "short"}`)).addTo(state.tallyLayer);
+  }
+}
+
+export function openTally(state) {
+  const told = [...(state.data.catches || []), ...readTally(state)].map((row) => row.species);
+  const names = new Set([...state.data.species, ...told].filter(Boolean));
+  let species = state.lastSpecies || [...names][0] || "";
+  let length = "";
+  openCard(state, "Fish", (body) => {
+    if (names.size) {
+      const options = [...[...names].map((name) => [name, name]), ["", "Another"]];
+      const chosen = choice(body, "Species", options, names.has(species) ? species : "");
+      chosen.addEventListener("change", () => { species = chosen.value; state.card.fill(); });
+    }
+    if (!names.has(species)) {
+      const typed = field(body, "Its name", { type: "text" });
+      typed.value = species;
+      typed.addEventListener("input", () => { species = typed.value; });
+    }
+    const unit = state.units.fish[0];
+    const long = field(body, `Length, ${unit} (may stay empty)`, { type: "number", min: "0", step: "0.1", inputmode: "decimal" });
+    long.value = length;
+    long.addEventListener("input", () => { length = long.value; });
+    const add = (kept) => {
+      const place = state.own ? [state.own.lat, state.own.lng] : null;
+      const name = species.trim();
+      const one = { time: new Date().toISOString().slice(0, 19) + "Z", species: name, length: Number(length) || null, unit, kept, note: "", place };
+      keep(state, [...readTally(state), one]);
+      if (name) names.add(name);
+      state.lastSpecies = name;
+      length = "";
+      drawTally(state);
+      state.card.fill();
+    };
+    const row = make("div", null, "row wide");
+    row.append(button("Kept", () => add(true), "big"), button("Short", () => add(false), "big"));
+    body.append(row);
+    body.append(make("p", state.own ? "Your own position goes with it." : "No place goes with it: switch on Own place first.", "hint"));
+    const fish = readTally(state);
+    if (!fish.length) return;
+    const list = make("ol", null, "tally");
+    fish.forEach((one, i) => {
+      const item = make("li");
+      const at = one.place ? `, ${position(...one.place)}` : "";
+      item.append(make("span", `${one.time.slice(11, 16)} UTC  ${one.species || "fish"}, ${one.kept ? "kept" : "short"}${one.length ? `, ${one.length} ${one.unit}` : ""}${at}`));
+      const away = button("Remove", () => {
+        keep(state, readTally(state).filter((_, j) => j !== i));
+        drawTally(state);
+        state.card.fill();
+      });
+      away.setAttribute("aria-label", `Remove fish ${i + 1}`);
+      item.append(away);
+      list.append(item);
+    });
+    body.append(list, button("Save as a catch log", () => save(state), "big"));
+    if (state.tallyKept === false) body.append(make("p", "This browser keeps nothing: save before you leave the page.", "why"));
+  });
+}
