@@ -70,18 +70,24 @@ def traced(grid: xr.DataArray, lines: Lines, good: NDArray[np.bool_], *, gap_m: 
 def _rings_from_a_gap(
     points: Floats, offsets: NDArray[np.int64], good: NDArray[np.bool_]
 ) -> NDArray[np.intp]:
-    """Order points so that each ring starts at one that is not good: no run is cut there."""
+    """Order points so that each ring starts in its longest gap: no run is cut there."""
     order = np.arange(len(points))
     if not len(points):
         return order
     first, last = offsets[:-1], offsets[1:] - 1
     ring = (points[first] == points[last]).all(axis=1) & (last > first)
-    mixed = good[first] & ~np.logical_and.reduceat(good, first)
+    mixed = np.logical_or.reduceat(good, first) & ~np.logical_and.reduceat(good, first)
     for a, b in zip(first[ring & mixed], last[ring & mixed], strict=True):
-        turn = int(np.argmin(good[a:b]))
-        order[a:b] = np.roll(order[a:b], -turn)
+        order[a:b] = np.roll(order[a:b], -_longest_gap(good[a:b]))
         order[b] = order[a]
     return order
+
+
+def _longest_gap(good: NDArray[np.bool_]) -> int:
+    """Where the longest run of what is not good starts on a ring."""
+    at = np.flatnonzero(good)
+    gaps = np.diff(at, append=at[0] + len(good))
+    return int((at[np.argmax(gaps)] + 1) % len(good))
 
 
 def _pieces(

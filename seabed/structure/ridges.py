@@ -146,9 +146,19 @@ def at_point(depth: NDArray[np.float32], column: float, row: float) -> float:
         return np.nan
     c, r = min(int(column), columns - 2), min(int(row), rows - 2)
     u, v = column - c, row - r
-    upper = depth[r, c] * (1 - u) + depth[r, c + 1] * u
-    lower = depth[r + 1, c] * (1 - u) + depth[r + 1, c + 1] * u
-    return float(upper * (1 - v) + lower * v)
+    upper = _mixed(depth[r, c], depth[r, c + 1], u)
+    lower = _mixed(depth[r + 1, c], depth[r + 1, c + 1], u)
+    return _mixed(upper, lower, v)
+
+
+@compiled
+def _mixed(one: float, other: float, part: float) -> float:
+    """Linear between two; a void that has no part in it does no harm."""
+    if part == 0:
+        return float(one)
+    if part == 1:
+        return float(other)
+    return float(one * (1 - part) + other * part)
 
 
 @compiled
