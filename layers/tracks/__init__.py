@@ -1,6 +1,7 @@
 """Tracks: read, clean, cut into runs, drifts and holds."""
 
-from layers.tracks.cleaning import CleanReport, clean
+from layers.tracks.clean_report import CleanReport
+from layers.tracks.cleaning import clean
 from layers.tracks.conditions import (
     CONDITION_COLUMNS,
     FISH_COLUMNS,
@@ -16,12 +17,12 @@ from layers.tracks.corrections import (
 from layers.tracks.cutting import KINDS, cut
 from layers.tracks.depth import check_on_grid, depth_under
 from layers.tracks.drifts import DRIFT_COLUMNS, drifts_of
-from layers.tracks.gpx import WAYPOINT_COLUMNS
 from layers.tracks.picture import speed_picture
 from layers.tracks.pieces import PIECE_COLUMNS
 from layers.tracks.reading import read_fixes, read_waypoints
 from layers.tracks.settings import CutSettings
 from layers.tracks.table import FIX_COLUMNS
+from layers.tracks.waypoints import WAYPOINT_COLUMNS
 
 __all__ = [
     "CONDITION_COLUMNS",

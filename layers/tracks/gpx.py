@@ -1,44 +1,22 @@
-"""Read GPX 1.0 and 1.1 as a stream: tracks and waypoints.
-
-The C parser of the standard library (expat) is driven directly, which is several times quicker than
-building a tree, and holds one piece of the file at a time.  It refuses what ``defusedxml`` refuses,
-by the same three hooks: declared entities ("billion laughs"), unparsed entities, and anything
-outside the file.
-"""
+"""Read the tracks of GPX 1.0 and 1.1 as a stream."""
 
 from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, NoReturn
-from xml.parsers import expat
+from typing import Any, Final
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
+from layers.tracks.gpx_stream import StartAndEnd, no_position, parse_gpx
 from layers.tracks.table import FileFixes, to_utc
 from seabed.errors import TrackError
 from seabed.units import LENGTH
 
-__all__ = ["WAYPOINT_COLUMNS", "read_gpx_fixes", "read_gpx_waypoints"]
+__all__ = ["read_gpx_fixes"]
 
-WAYPOINT_COLUMNS: Final = (
-    "time",
-    "name",
-    "sym",
-    "desc",
-    "cmt",
-    "type",
-    "longitude",
-    "latitude",
-    "file",
-)
-"""Columns of a table of waypoints: GPX's own names; texts are ``""`` where absent."""
-
-_CHUNK: Final = 1 << 18
 _BATCH: Final = 1 << 16
 _NAN: Final = float("nan")
 
@@ -54,7 +32,6 @@ _ROLES: Final = {
     "wpt": _WAYPOINT,
     "rtept": _ROUTE,
 }
-_WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
 _DEPTH_WORD: Final = re.compile(r"(?:water|bottom|sounder|sea)?(?:depth|sounding)(m|ft|feet|fm)?")
 _WARMTH_WORD: Final = re.compile(r"(?:w|water|sea|surface)*temp(?:erature)?(c|f)?")
 
@@ -88,11 +65,11 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     collector = _Fixes(str(path), batch=_BATCH, salvage=salvage)
     notes: list[str] = []
     try:
-        _parse(path, collector)
+        parse_gpx(path, collector)
         collector.flush()
     except _UnreadableTimeError:
         # Rare: read again a point at a time, so that the error can say the line.
-        _parse(path, _Fixes(str(path), batch=1, salvage=False))
+        parse_gpx(path, _Fixes(str(path), batch=1, salvage=False))
         raise
     except TrackError as error:
         if not (salvage and collector.longitude):
@@ -111,36 +88,6 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
             do="Export the track itself from the plotter or phone.",
         )
     return collector.found(notes)
-
-
-def read_gpx_waypoints(path: str | Path) -> pd.DataFrame:
-    """Read the waypoints of one GPX file.
-
-    Returns
-    -------
-    DataFrame
-        `WAYPOINT_COLUMNS`; no rows if the file has no waypoints.
-
-    Raises
-    ------
-    TrackError
-        As `read_gpx_fixes`, and where a waypoint has no position.
-    """
-    collector = _Waypoints()
-    _parse(path, collector)
-    table = pd.DataFrame(collector.rows, columns=list(WAYPOINT_COLUMNS))
-    stamps, unreadable = to_utc(table["time"].tolist())
-    if unreadable:
-        row = int(np.flatnonzero(np.isnat(stamps) & (table["time"] != "").to_numpy())[0])
-        raise TrackError(
-            f"the waypoint {table['name'][row]!r} has a time that can't be read: "
-            f"{table['time'][row]!r}",
-            file=path,
-            do="Write it like 2031-06-14T09:30:00Z.",
-        )
-    table["time"] = pd.DatetimeIndex(stamps).tz_localize("UTC")
-    table["file"] = str(path)
-    return table.astype({"longitude": "float64", "latitude": "float64"})
 
 
 class _UnreadableTimeError(TrackError):
@@ -162,7 +109,7 @@ class _Fixes:
         self.track, self.segment = -1, -1
         self.waypoints, self.route_points = 0, 0
 
-    def attach(self, parser: Any) -> tuple[Callable[..., None], Callable[..., None]]:
+    def attach(self, parser: Any) -> StartAndEnd:
         """Give the start and end callbacks."""
         roles: dict[str, int] = {}
         times, longitude, latitude = self.times, self.longitude, self.latitude
@@ -187,7 +134,7 @@ class _Fixes:
                 try:
                     x, y = float(attributes["lon"]), float(attributes["lat"])
                 except (KeyError, ValueError):
-                    raise _no_position(self.file, parser, "track point", attributes) from None
+                    raise no_position(self.file, parser, "track point", attributes) from None
                 longitude.append(x)
                 latitude.append(y)
                 times.append("")
@@ -289,145 +236,6 @@ class _Fixes:
             segment=np.repeat(np.array([s for _, _, s in self.segments], np.int32), lengths),
             notes=notes,
         )
-
-
-class _Waypoints:
-    """Gathers waypoints."""
-
-    file = ""
-
-    def __init__(self) -> None:
-        self.rows: list[dict[str, Any]] = []
-
-    def attach(self, parser: Any) -> tuple[Callable[..., None], Callable[..., None]]:
-        """Give the start and end callbacks."""
-        row: dict[str, Any] | None = None
-        words: list[str] = []
-        depth = 0
-
-        def start(name: str, attributes: dict[str, str]) -> None:
-            nonlocal row, depth
-            local = name.rpartition(":")[2]
-            if row is not None:
-                depth += 1
-                if depth == 1 and local in _WAYPOINT_TEXTS:
-                    words.clear()
-                    parser.CharacterDataHandler = words.append
-            elif local == "wpt":
-                row = dict.fromkeys(WAYPOINT_COLUMNS, "")
-                try:
-                    row["longitude"] = float(attributes["lon"])
-                    row["latitude"] = float(attributes["lat"])
-                except (KeyError, ValueError):
-                    raise _no_position(self.file, parser, "waypoint", attributes) from None
-                depth = 0
-
-        def end(name: str) -> None:
-            nonlocal row, depth
-            if row is None:
-                return
-            local = name.rpartition(":")[2]
-            if depth == 1 and local in _WAYPOINT_TEXTS:
-                parser.CharacterDataHandler = None
-                row[local] = "".join(words).strip()
-            if depth == 0:
-                self.rows.append(row)
-                row = None
-            depth -= 1
-
-        return start, end
-
-
-def _parse(path: str | Path, collector: _Fixes | _Waypoints) -> None:
-    collector.file = str(path)
-    parser = _parser(path)
-    start, end = collector.attach(parser)
-
-    def first(name: str, attributes: dict[str, str]) -> None:
-        if name.rpartition(":")[2] != "gpx":
-            raise TrackError(
-                f"it is XML, but not GPX: its first element is <{name}>",
-                file=path,
-                do="Export the track as GPX.",
-            )
-        parser.StartElementHandler = start
-        parser.EndElementHandler = end
-        start(name, attributes)
-
-    parser.StartElementHandler = first
-    try:
-        with Path(path).open("rb") as stream:
-            while chunk := stream.read(_CHUNK):
-                parser.Parse(chunk, False)
-        parser.Parse(b"", True)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise TrackError(f"can't read it: {reason}", file=path, do="Check the name.") from error
-    except expat.ExpatError as error:
-        raise _damage(path, error, started=parser.StartElementHandler is start) from error
-    except (ValueError, LookupError) as error:  # an encoding the parser doesn't know
-        raise TrackError(f"can't read its text: {error}", file=path) from error
-
-
-def _parser(path: str | Path) -> Any:
-    parser = expat.ParserCreate()
-    parser.buffer_text = True
-
-    def refuse(*_: object) -> NoReturn:
-        raise TrackError(
-            "it declares entities or points outside itself, which no GPX needs and which can hang "
-            "or spy on a program; it was not read",
-            file=path,
-            where=f"line {parser.CurrentLineNumber}",
-            do="Ask where the file came from; export the track again.",
-        )
-
-    parser.EntityDeclHandler = refuse
-    parser.UnparsedEntityDeclHandler = refuse
-    parser.ExternalEntityRefHandler = refuse
-    return parser
-
-
-def _damage(path: str | Path, error: expat.ExpatError, *, started: bool) -> TrackError:
-    where = f"line {error.lineno}"
-    ended = error.code in _ENDED_EARLY
-    if not started:
-        empty = ended and Path(path).stat().st_size == 0
-        return TrackError(
-            "the file is empty" if empty else "this is not GPX (it is not XML)",
-            file=path,
-            where=None if empty else where,
-            do="Export the track as GPX.",
-        )
-    return TrackError(
-        "the file breaks off in the middle"
-        if ended
-        else f"the XML is damaged ({expat.ErrorString(error.code)})",
-        file=path,
-        where=where,
-        do="Export it again, or keep what comes before the damage (salvage).",
-    )
-
-
-_ENDED_EARLY: Final = frozenset(
-    expat.errors.codes[message]
-    for message in (
-        expat.errors.XML_ERROR_NO_ELEMENTS,
-        expat.errors.XML_ERROR_UNCLOSED_TOKEN,
-        expat.errors.XML_ERROR_PARTIAL_CHAR,
-        expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
-    )
-)
-
-
-def _no_position(file: str, parser: Any, what: str, attributes: dict[str, str]) -> TrackError:
-    said = ", ".join(f'{key}="{value}"' for key, value in attributes.items()) or "nothing"
-    return TrackError(
-        f"a {what} has no lat and lon that are numbers (it has {said})",
-        file=file,
-        where=f"line {parser.CurrentLineNumber}",
-        do="Mend or delete that point.",
-    )
 
 
 def _role(name: str) -> int:

@@ -8,9 +8,10 @@ from pathlib import Path
 import pandas as pd
 
 from layers.tracks.delimited import read_delimited_fixes
-from layers.tracks.gpx import WAYPOINT_COLUMNS, read_gpx_fixes, read_gpx_waypoints
+from layers.tracks.gpx import read_gpx_fixes
 from layers.tracks.nmea import looks_like_nmea, read_nmea_fixes
 from layers.tracks.table import FileFixes, fix_table
+from layers.tracks.waypoints import WAYPOINT_COLUMNS, read_gpx_waypoints
 
 __all__ = ["read_fixes", "read_waypoints"]
 

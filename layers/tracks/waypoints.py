@@ -1,0 +1,106 @@
+"""Read the waypoints of GPX 1.0 and 1.1."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from layers.tracks.gpx_stream import StartAndEnd, no_position, parse_gpx
+from layers.tracks.table import to_utc
+from seabed.errors import TrackError
+
+__all__ = ["WAYPOINT_COLUMNS", "read_gpx_waypoints"]
+
+WAYPOINT_COLUMNS: Final = (
+    "time",
+    "name",
+    "sym",
+    "desc",
+    "cmt",
+    "type",
+    "longitude",
+    "latitude",
+    "file",
+)
+"""Columns of a table of waypoints: GPX's own names; texts are ``""`` where absent."""
+
+_WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
+
+
+def read_gpx_waypoints(path: str | Path) -> pd.DataFrame:
+    """Read the waypoints of one GPX file.
+
+    Returns
+    -------
+    DataFrame
+        `WAYPOINT_COLUMNS`; no rows if the file has no waypoints.
+
+    Raises
+    ------
+    TrackError
+        As `read_gpx_fixes`, and where a waypoint has no position.
+    """
+    collector = _Waypoints(str(path))
+    parse_gpx(path, collector)
+    table = pd.DataFrame(collector.rows, columns=list(WAYPOINT_COLUMNS))
+    stamps, unreadable = to_utc(table["time"].tolist())
+    if unreadable:
+        row = int(np.flatnonzero(np.isnat(stamps) & (table["time"] != "").to_numpy())[0])
+        raise TrackError(
+            f"the waypoint {table['name'][row]!r} has a time that can't be read: "
+            f"{table['time'][row]!r}",
+            file=path,
+            do="Write it like 2031-06-14T09:30:00Z.",
+        )
+    table["time"] = pd.DatetimeIndex(stamps).tz_localize("UTC")
+    table["file"] = str(path)
+    return table.astype({"longitude": "float64", "latitude": "float64"})
+
+
+class _Waypoints:
+    """Gathers waypoints."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.rows: list[dict[str, Any]] = []
+
+    def attach(self, parser: Any) -> StartAndEnd:
+        """Give the start and end callbacks."""
+        row: dict[str, Any] | None = None
+        words: list[str] = []
+        depth = 0
+
+        def start(name: str, attributes: dict[str, str]) -> None:
+            nonlocal row, depth
+            local = name.rpartition(":")[2]
+            if row is not None:
+                depth += 1
+                if depth == 1 and local in _WAYPOINT_TEXTS:
+                    words.clear()
+                    parser.CharacterDataHandler = words.append
+            elif local == "wpt":
+                row = dict.fromkeys(WAYPOINT_COLUMNS, "")
+                try:
+                    row["longitude"] = float(attributes["lon"])
+                    row["latitude"] = float(attributes["lat"])
+                except (KeyError, ValueError):
+                    raise no_position(self.file, parser, "waypoint", attributes) from None
+                depth = 0
+
+        def end(name: str) -> None:
+            nonlocal row, depth
+            if row is None:
+                return
+            local = name.rpartition(":")[2]
+            if depth == 1 and local in _WAYPOINT_TEXTS:
+                parser.CharacterDataHandler = None
+                row[local] = "".join(words).strip()
+            if depth == 0:
+                self.rows.append(row)
+                row = None
+            depth -= 1
+
+        return start, end
