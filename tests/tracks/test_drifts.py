@@ -103,16 +103,16 @@ def test_drifts_by_hand():
         [("run", 0, 4, 0), ("drift", 4, 8, 0), ("hold", 8, 9, 0), ("drift", 9, 20, 0)], fixes
     )
     depth = np.arange(21.0)
-    depth[6] = np.nan
-    drifts = drifts_of(pieces, fixes, grid_depth=depth, rods=2, band_m=(5.0, 7.5))
+    depth[6], depth[8] = np.nan, 10.0
+    drifts = drifts_of(pieces, fixes, grid_depth=depth, rods=2, band_m=(4.0, 7.5))
     assert tuple(drifts.columns) == DRIFT_COLUMNS
     assert drifts["drift_id"].tolist() == ["2031-06-14 #1", "2031-06-14 #2"]
     first = drifts.iloc[0]
-    # Depths 4 5 nan 7 8 with weights 30 60 - 60 30 seconds.
+    # Depths 4 5 nan 7 10 with weights 30 60 - 60 30 seconds.
     assert first["depth_start_m"] == 4
-    assert (first["depth_min_m"], first["depth_max_m"]) == (4, 8)
-    assert first["depth_mean_m"] == pytest.approx((4 * 30 + 5 * 60 + 7 * 60 + 8 * 30) / 180)
-    assert first["in_band_s"] == 120
+    assert (first["depth_min_m"], first["depth_max_m"]) == (4, 10)
+    assert first["depth_mean_m"] == pytest.approx((4 * 30 + 5 * 60 + 7 * 60 + 10 * 30) / 180)
+    assert first["in_band_s"] == 150
     assert first["rod_hours"] == pytest.approx(2 * 240 / 3600)
     assert drifts["in_band_s"].iloc[1] == 0
 
