@@ -1,6 +1,7 @@
 """Scores: drifts gathered into lines, rates on effort, an order that luck does not win."""
 
 from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
+from layers.scoring.factors import FACTOR_COLUMNS, FACTORS, by_factor, by_what, with_factors
 from layers.scoring.likeness import apart_m
 from layers.scoring.lines import gather_lines, medoids
 from layers.scoring.ranking import LINE_COLUMNS, rank_lines
@@ -14,22 +15,47 @@ from layers.scoring.rates import (
     poisson_limits,
     rates_of,
 )
+from layers.scoring.response import RESPONSE_FACTORS, Response, fit_poisson, fit_response
+from layers.scoring.samples import SAMPLE_COLUMNS, sample_drifts
+from layers.scoring.scan import Patch, Stretch, scan_ground, scan_stretch
+from layers.scoring.stretches import PATCH_COLUMNS, STRETCH_COLUMNS, hot_patch, hot_stretches
+from layers.scoring.terms import Term
 
 __all__ = [
     "CAUTION",
+    "FACTORS",
+    "FACTOR_COLUMNS",
     "LINE_COLUMNS",
+    "PATCH_COLUMNS",
+    "RESPONSE_FACTORS",
+    "SAMPLE_COLUMNS",
+    "STRETCH_COLUMNS",
     "Dispersion",
     "KeptRates",
+    "Patch",
     "Prior",
     "Rates",
+    "Response",
+    "Stretch",
+    "Term",
     "apart_m",
     "bunching_likelihood",
+    "by_factor",
+    "by_what",
     "dispersion",
+    "fit_poisson",
     "fit_prior",
+    "fit_response",
     "gather_lines",
+    "hot_patch",
+    "hot_stretches",
     "kept_rates",
     "medoids",
     "poisson_limits",
     "rank_lines",
     "rates_of",
+    "sample_drifts",
+    "scan_ground",
+    "scan_stretch",
+    "with_factors",
 ]

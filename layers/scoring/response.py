@@ -1,0 +1,297 @@
+"""How the rate answers to bottom, water and wind - said only where it foretells better.
+
+Poisson regression with effort as offset (McCullagh & Nelder 1989), numbers through restricted cubic
+splines (Harrell 2001), words through indicators.  A factor is taken in only if it lowers the
+deviance by more than chance with as many factors tried (Bonferroni, on a scale that bunched fish
+widen) and foretells the fish of trips left out better than without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import gammaln
+from scipy.stats import chi2, norm
+
+from layers.scoring.terms import Term, columns_of, term_of
+
+__all__ = ["RESPONSE_FACTORS", "Response", "fit_poisson", "fit_response"]
+
+Floats = NDArray[np.float64]
+
+RESPONSE_FACTORS: Final = (
+    "depth_m",
+    "state",
+    "edge_m",
+    "slope_deg",
+    "sog_mps",
+    "wind_along_mps",
+)
+"""Factors that are tried."""
+
+SIGNIFICANT: Final = 0.05
+FOLDS: Final = 10
+LEAST_TRIPS: Final = 4
+LEAST_FISH: Final = 20
+RIDGE: Final = 0.5
+"""Holds coefficients of scaled columns where there are few fish."""
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """A fitted response.
+
+    Attributes
+    ----------
+    terms : tuple of Term
+        Of the factors taken in, in that order.
+    coefficients, covariance : ndarray
+        Intercept first; of the columns of the terms.
+    scale : float
+        Variance over mean of the fish; 1 is Poisson.
+    gain : float
+        Log likelihood of the fish of trips left out, over that of the plain rate, per fish.
+    p : dict of str to float
+        Of each factor as it came in, times the number of factors tried.
+    trips, fish : int
+        That it was fitted to.
+    """
+
+    terms: tuple[Term, ...]
+    coefficients: Floats
+    covariance: Floats
+    scale: float
+    gain: float
+    p: dict[str, float]
+    trips: int
+    fish: int
+
+    @property
+    def factors(self) -> tuple[str, ...]:
+        """Names of the factors taken in."""
+        return tuple(term.factor for term in self.terms)
+
+    def rate(self, table: pd.DataFrame, *, level: float = 0.8) -> pd.DataFrame:
+        """Give the expected fish a rod-hour, with limits of that expectation.
+
+        Parameters
+        ----------
+        table : DataFrame
+            Columns of the factors; one that is missing counts at its average over the effort.
+        level : float
+
+        Returns
+        -------
+        DataFrame
+            ``rate``, ``rate_low``, ``rate_high``; NaN where a factor has a value that was never
+            fished (outside all but the outermost hundredth of the effort) or is NaN.
+        """
+        columns = columns_of(self.terms, table)
+        log_rate = columns @ self.coefficients
+        spread = np.sqrt(np.einsum("ij,jk,ik->i", columns, self.covariance, columns))
+        z = norm.ppf(0.5 + level / 2)
+        return pd.DataFrame(
+            {
+                "rate": np.exp(log_rate),
+                "rate_low": np.exp(log_rate - z * spread),
+                "rate_high": np.exp(log_rate + z * spread),
+            },
+            index=table.index,
+        )
+
+    def effect(self, factor: str, *, points: int = 41, level: float = 0.8) -> pd.DataFrame:
+        """Give the expected rate along one factor, the others at their average.
+
+        Returns
+        -------
+        DataFrame
+            ``value`` (over what was fished), ``rate``, ``rate_low``, ``rate_high``.
+        """
+        term = next(term for term in self.terms if term.factor == factor)
+        table = pd.DataFrame({factor: term.values(points)})
+        told = self.rate(table, level=level)
+        return told.assign(value=table[factor])[["value", "rate", "rate_low", "rate_high"]]
+
+    def sentences(self) -> list[str]:
+        """Say what it found, and on how much."""
+        said = []
+        for term in self.terms:
+            effect = self.effect(term.factor)
+            best = effect.loc[effect["rate"].idxmax()]
+            worst = effect["rate"].min()
+            value = best["value"] if isinstance(best["value"], str) else f"{best['value']:.1f}"
+            said.append(
+                f"{term.factor}: best at {value} with {best['rate']:.1f} fish a rod-hour "
+                f"({best['rate_low']:.1f} to {best['rate_high']:.1f}), {worst:.1f} at worst "
+                f"(p {self.p[term.factor]:.3f}; {self.fish} fish, {self.trips} trips)."
+            )
+        return said
+
+
+def fit_response(
+    samples: pd.DataFrame,
+    *,
+    factors: Sequence[str] = RESPONSE_FACTORS,
+    folds: int = FOLDS,
+    seed: int = 0,
+) -> Response | None:
+    """Fit a response, or tell that there is none to be seen.
+
+    Parameters
+    ----------
+    samples : from `with_factors`
+        Those with a factor unknown are left out for the factors that any sample knows.
+    factors : sequence of str
+        To try, of the columns that `samples` have.
+    folds : int
+        Parts that the trips are dealt to for cross-validation; each trip lies in one.
+    seed : int
+        For the dealing.
+
+    Returns
+    -------
+    Response or None
+        None with fewer than 4 trips or 20 fish, or where no factor foretells better than the plain
+        rate.
+    """
+    known = [name for name in factors if name in samples and samples[name].notna().any()]
+    use = samples[(samples["rod_hours"] > 0) & samples[known].notna().all(axis=1)]
+    terms = {name: term_of(name, use[name], use["rod_hours"].to_numpy(float)) for name in known}
+    usable = [term for term in terms.values() if term is not None]
+    use = use.assign(**{term.factor: term.clipped(use[term.factor]) for term in usable})
+    use = use[np.isfinite(columns_of(usable, use)).all(axis=1)]
+    trips, trip = np.unique(use["trip"].to_numpy().astype(str), return_inverse=True)
+    fish = int(use["fish"].sum())
+    if len(trips) < LEAST_TRIPS or fish < LEAST_FISH or not usable:
+        return None
+    return _forward(_Season.of(use, trip, len(trips), folds, seed), use, usable)
+
+
+@dataclass(frozen=True, slots=True)
+class _Season:
+    """What fits are made to: fish, hours, trip, drift and fold of each sample."""
+
+    fish: Floats
+    hours: Floats
+    trip: NDArray[np.int64]
+    drift: NDArray[np.int64]
+    fold: NDArray[np.int64]
+
+    @classmethod
+    def of(
+        cls, use: pd.DataFrame, trip: NDArray[np.int64], trips: int, folds: int, seed: int
+    ) -> _Season:
+        dealt = np.random.default_rng(seed).permutation(trips) % min(folds, trips)
+        _, drift = np.unique(use["drift_id"].to_numpy().astype(str), return_inverse=True)
+        return cls(
+            use["fish"].to_numpy(float), use["rod_hours"].to_numpy(float), trip, drift, dealt[trip]
+        )
+
+
+def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response | None:
+    """Take in factors one by one, each time the one that foretells best."""
+    chosen: list[Term] = []
+    p_of: dict[str, float] = {}
+    gain = 0.0
+    while len(chosen) < len(usable):
+        tried = []
+        for i, term in enumerate(usable):
+            if term in chosen:
+                continue
+            p = _p_of_adding(season, use, chosen, term) * len(usable)
+            if p < SIGNIFICANT:
+                tried.append((_gain(season, columns_of((*chosen, term), use)), i, p))
+        if not tried or max(tried)[0] <= gain:
+            break
+        gain, best, p_best = max(tried)
+        chosen.append(usable[best])
+        p_of[usable[best].factor] = p_best
+    if not chosen:
+        return None
+    columns = columns_of(tuple(chosen), use)
+    fit, covariance = fit_poisson(columns, season.fish, season.hours)
+    scale = _scale(season, columns, fit)
+    return Response(
+        tuple(chosen), fit, covariance * scale, scale, gain / season.fish.sum(), p_of,
+        int(season.trip.max()) + 1, int(season.fish.sum()),
+    )  # fmt: skip
+
+
+def fit_poisson(
+    columns: Floats, fish: Floats, hours: Floats, *, ridge: float = RIDGE
+) -> tuple[Floats, Floats]:
+    """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (n, k)
+        The first is 1.
+    fish, hours : ndarray, shape (n,)
+    ridge : float
+        Added to the information of every coefficient but the first.
+
+    Returns
+    -------
+    coefficients : ndarray, shape (k,)
+    covariance : ndarray, shape (k, k)
+    """
+    penalty = np.full(columns.shape[1], ridge)
+    penalty[0] = 0.0
+    at = np.zeros(columns.shape[1])
+    at[0] = np.log(max(fish.sum(), 0.5) / hours.sum())
+    for _ in range(30):
+        expected = hours * np.exp(np.clip(columns @ at, -20, 20))
+        slope = columns.T @ (fish - expected) - penalty * at
+        information = (columns.T * expected) @ columns + np.diag(penalty)
+        step = np.linalg.solve(information, slope)
+        step /= max(1.0, np.abs(step).max() / 2.0)
+        at = at + step
+        if np.abs(step).max() < 1e-8:
+            break
+    return at, np.asarray(np.linalg.inv(information), np.float64)
+
+
+def _log_score(columns: Floats, fit: Floats, fish: Floats, hours: Floats) -> float:
+    expected = hours * np.exp(columns @ fit)
+    return float((fish * np.log(expected) - expected - gammaln(fish + 1)).sum())
+
+
+def _gain(season: _Season, columns: Floats) -> float:
+    """Log score of the trips left out, over the plain rate's."""
+    total = 0.0
+    plain = np.ones((len(columns), 1))
+    for fold in range(int(season.fold.max()) + 1):
+        out = season.fold == fold
+        for table, sign in ((columns, 1.0), (plain, -1.0)):
+            fit, _ = fit_poisson(table[~out], season.fish[~out], season.hours[~out])
+            total += sign * _log_score(table[out], fit, season.fish[out], season.hours[out])
+    return total
+
+
+def _p_of_adding(season: _Season, use: pd.DataFrame, chosen: Sequence[Term], term: Term) -> float:
+    """Chance of so much less deviance from a factor that says nothing."""
+    less, more = columns_of(tuple(chosen), use), columns_of((*chosen, term), use)
+    scores = []
+    for columns in (less, more):
+        fit, _ = fit_poisson(columns, season.fish, season.hours)
+        scores.append(_log_score(columns, fit, season.fish, season.hours))
+    scale = _scale(season, more, fit)
+    freedom = more.shape[1] - less.shape[1]
+    return float(chi2.sf(max(2 * (scores[1] - scores[0]), 0.0) / scale, freedom))
+
+
+def _scale(season: _Season, columns: Floats, fit: Floats) -> float:
+    """Pearson's index of drifts or of trips, whichever is greater; at least 1."""
+    expected = season.hours * np.exp(columns @ fit)
+    greatest = 1.0
+    for group in (season.drift, season.trip):
+        due, came = np.bincount(group, expected), np.bincount(group, season.fish)
+        freedom = len(due) - (columns.shape[1] if group is season.drift else 1)
+        if freedom > 0:
+            greatest = max(greatest, float(((came - due) ** 2 / due).sum() / freedom))
+    return greatest
