@@ -35,8 +35,8 @@ from seabed.errors import WaterError
 # can't.
 os.environ.setdefault("PYTMD_CACHE_DIR", tempfile.gettempdir())
 
-from pyTMD.astro import mean_longitudes, schureman_arguments  # noqa: E402
-from pyTMD.constituents import arguments, coefficients_table, frequency  # noqa: E402
+from pyTMD.astro import mean_longitudes, schureman_arguments
+from pyTMD.constituents import arguments, coefficients_table, frequency
 
 __all__ = ["Harmonics", "Nodal", "canonical_name", "check_names", "known_constituent"]
 

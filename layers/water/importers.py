@@ -27,6 +27,7 @@ from layers.water.station import (
     make_harmonics,
     station_of,
 )
+from layers.water.subordinate import SubordinateHeights
 from seabed.errors import WaterError
 from seabed.units import SPEED
 
@@ -35,6 +36,9 @@ __all__ = ["import_station"]
 Floats = NDArray[np.float64]
 
 TIMEOUT_S: Final = 30.0
+SUBORDINATE_NOTE: Final = (
+    "A subordinate station: the highs and lows of its reference, moved and scaled."
+)
 LEFT_OUT_SHARE: Final = 0.05
 """Constituents that can't be predicted may make up this share of all amplitudes together."""
 
@@ -127,14 +131,13 @@ def _pick(records: list[Any], station_id: str | None, source: str | Path) -> dic
 
 
 def _from_database(record: dict[str, Any], source: str | Path, datum: str | None) -> Station:
-    if record.get("type") == "subordinate":
-        reference = (record.get("offsets") or record.get("current", {}).get("offsets") or {}).get(
-            "reference"
-        )
+    if record.get("type") == "subordinate" and not record["harmonic_constituents"]:
+        flow = record.get("current") or {}
+        reference = (record.get("offsets") or flow.get("offsets") or {}).get("reference")
         raise WaterError(
             "is a subordinate station, without constituents of its own",
             file=source,
-            do=f"Import its reference station {reference}, or use the agency's high/low table.",
+            do=f"Import its reference station {reference}, or use the agency's table.",
         )
     rows = [
         (str(row["name"]), float(row["amplitude"]), float(row["phase"]))
@@ -143,7 +146,8 @@ def _from_database(record: dict[str, Any], source: str | Path, datum: str | None
     names, amplitude, phase, notes = _known(rows, source)
     agency = "National Oceanic" in str((record.get("source") or {}).get("name", ""))
     nodal: Nodal = "yearly" if agency else "daily"
-    heights = currents = None
+    heights: HarmonicHeights | SubordinateHeights | None = None
+    currents = None
     datums: dict[str, float] = {}
     if record.get("kind") == "current":
         flow = record.get("current") or {}
@@ -165,7 +169,8 @@ def _from_database(record: dict[str, Any], source: str | Path, datum: str | None
         name, mean, datums, more = _above(levels, datum or record.get("chart_datum"), source)
         notes += more
         harmonics = make_harmonics(names, amplitude, phase, mean, nodal=nodal, file=source)
-        heights = HarmonicHeights(harmonics, name)
+        heights = _with_differences(HarmonicHeights(harmonics, name), record, source)
+        notes += [SUBORDINATE_NOTE] if isinstance(heights, SubordinateHeights) else []
     licence = record.get("license") or {}
     return Station(
         name=str(record.get("name", "")),
@@ -179,6 +184,28 @@ def _from_database(record: dict[str, Any], source: str | Path, datum: str | None
         datums_m=datums,
         notes=tuple(notes),
     )
+
+
+def _with_differences(
+    reference: HarmonicHeights, record: dict[str, Any], source: str | Path
+) -> HarmonicHeights | SubordinateHeights:
+    """Heights of a subordinate station, whose record carries its reference's constituents."""
+    if record.get("type") != "subordinate":
+        return reference
+    try:
+        times, height = record["offsets"]["time"], record["offsets"]["height"]
+        return SubordinateHeights(
+            reference,
+            float(times["high"]),
+            float(times["low"]),
+            float(height["high"]),
+            float(height["low"]),
+            "fixed" if height["type"] == "fixed" else "ratio",
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise WaterError(
+            f"the differences of this subordinate station are not whole: {error}", file=source
+        ) from error
 
 
 def _from_agency(

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layers.water.currents import vector
 from layers.water.harmonics import Harmonics, Nodal, check_names
+from layers.water.subordinate import SubordinateHeights
 from layers.water.times import zone_of
 from seabed.errors import UnitError, WaterError
 from seabed.files import write_text
@@ -90,7 +91,7 @@ class Station:
         Degrees, WGS 84; NaN if unknown.
     timezone : str
         The place's zone, for people; constituents are always on Greenwich.
-    heights : HarmonicHeights or None
+    heights : HarmonicHeights, SubordinateHeights or None
     currents : AxisCurrents or None
     datums_m : dict of str to float
         Heights of other datums above that of `heights`.
@@ -104,7 +105,7 @@ class Station:
     timezone: str = "UTC"
     source: str = ""
     licence: str = ""
-    heights: HarmonicHeights | None = None
+    heights: HarmonicHeights | SubordinateHeights | None = None
     currents: AxisCurrents | None = None
     datums_m: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
@@ -161,15 +162,7 @@ def write_station(path: str | Path, station: Station) -> None:
     if np.isfinite([station.longitude, station.latitude]).all():
         record |= {"longitude": station.longitude, "latitude": station.latitude}
     if station.heights is not None:
-        record["heights"] = {
-            "unit": "m",
-            "phase": "Greenwich",
-            "nodal": station.heights.harmonics.nodal,
-            "datum": station.heights.datum,
-            "mean_level": station.heights.harmonics.mean,
-            "datums": station.datums_m,
-            "constituents": _constituent_rows(station.heights.harmonics),
-        }
+        record["heights"] = _heights_record(station.heights, station.datums_m)
     if station.currents is not None:
         record["currents"] = _currents_record(station.currents)
     write_text(path, json.dumps(record, indent=1, ensure_ascii=False) + "\n")
@@ -298,11 +291,44 @@ def _scale(reader: _Reader, parse: Any) -> float:
         raise reader.refuse("unit", error.what, error.do) from error
 
 
-def _heights(reader: _Reader) -> HarmonicHeights:
+def _heights(reader: _Reader) -> HarmonicHeights | SubordinateHeights:
     _check_phase(reader)
     scale = _scale(reader, parse_length)
     mean = reader.number("mean_level") * scale
-    return HarmonicHeights(reader.harmonics(scale, mean), reader.text("datum"))
+    reference = HarmonicHeights(reader.harmonics(scale, mean), reader.text("datum"))
+    part = reader.part("differences")
+    if part is None:
+        return reference
+    kind = part.text("type", "ratio")
+    if kind not in {"ratio", "fixed"}:
+        raise part.refuse("type", f"{kind!r} is neither ratio nor fixed")
+    times = part.number("high_minutes", 0.0), part.number("low_minutes", 0.0)
+    if kind == "ratio":
+        return SubordinateHeights(reference, *times, part.number("high"), part.number("low"))
+    added = part.number("high") * scale, part.number("low") * scale
+    return SubordinateHeights(reference, *times, *added, type="fixed")
+
+
+def _heights_record(
+    heights: HarmonicHeights | SubordinateHeights, datums_m: dict[str, float]
+) -> dict[str, Any]:
+    subordinate = isinstance(heights, SubordinateHeights)
+    reference = heights.reference if isinstance(heights, SubordinateHeights) else heights
+    if not isinstance(reference, HarmonicHeights):
+        raise WaterError("a station file holds constituents, and this tide has none")
+    record: dict[str, Any] = {
+        "unit": "m",
+        "phase": "Greenwich",
+        "nodal": reference.harmonics.nodal,
+        "datum": reference.datum,
+        "mean_level": reference.harmonics.mean,
+        "datums": datums_m,
+        "constituents": _constituent_rows(reference.harmonics),
+    }
+    if subordinate:
+        names = ("high_minutes", "low_minutes", "high", "low", "type")
+        record["differences"] = {name: getattr(heights, name) for name in names}
+    return record
 
 
 def _datums(reader: _Reader) -> dict[str, float]:

@@ -17,6 +17,7 @@ const form = (s) =>
   (amplitude(s, "K1") + amplitude(s, "O1")) / (amplitude(s, "M2") + amplitude(s, "S2") || 1e-9);
 const kindOf = (s) =>
   s.kind === "current" ? "current"
+  : s.type === "subordinate" ? `subordinate, ${s.offsets.height.type}`
   : form(s) < 0.25 ? "semidiurnal"
   : form(s) < 1.5 ? "mixed, mainly semidiurnal"
   : form(s) < 3 ? "mixed, mainly diurnal"
@@ -25,7 +26,8 @@ const kindOf = (s) =>
 const byKind = new Map();
 for (const station of [...allStations].sort((a, b) => (a.id < b.id ? -1 : 1))) {
   const usable =
-    station.type === "reference" &&
+    (station.type === "reference" ||
+      (station.kind === "tide" && station.datums.MSL !== undefined)) &&
     station.license?.commercial_use &&
     station.harmonic_constituents.length > 8 &&
     (station.kind === "tide"
@@ -38,7 +40,7 @@ for (const station of [...allStations].sort((a, b) => (a.id < b.id ? -1 : 1))) {
 
 const chosen = [];
 for (const [kind, stations] of byKind) {
-  const wanted = kind === "current" ? currents : perKind;
+  const wanted = kind === "current" ? currents : kind.startsWith("sub") ? 3 : perKind;
   for (let i = 0; i < wanted; i += 1) {
     chosen.push([kind, stations[Math.floor(((i + 0.5) * stations.length) / wanted)]]);
   }
@@ -46,9 +48,15 @@ for (const [kind, stations] of byKind) {
 
 const answers = chosen.map(([kind, station]) => {
   const constituents = station.harmonic_constituents.filter((c) => !LEFT_OUT.has(c.name));
-  const predictor = createTidePredictor(constituents, { nodeCorrections: "schureman" });
+  // Differences are of heights above chart datum; others are compared about their mean.
+  const offsets = station.type === "subordinate" ? station.offsets : undefined;
+  const offset = offsets && station.datums.MSL - station.datums[station.chart_datum];
+  const predictor = createTidePredictor(constituents, {
+    nodeCorrections: "schureman",
+    offset: offset ?? false,
+  });
   const hourly = predictor.getTimelinePrediction({ start, end, timeFidelity: 3600 });
-  const extremes = predictor.getExtremesPrediction({ start, end });
+  const extremes = predictor.getExtremesPrediction({ start, end, offsets });
   return {
     kind,
     record: { ...station, harmonic_constituents: constituents },

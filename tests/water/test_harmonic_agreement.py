@@ -15,6 +15,7 @@ from layers.water import current_events, turns
 from layers.water.harmonics import Harmonics, canonical_name
 from layers.water.importers import import_station
 from layers.water.station import AxisCurrents, HarmonicHeights, Station
+from layers.water.subordinate import SubordinateHeights
 from layers.water.times import as_utc
 
 YEAR = 2031
@@ -25,7 +26,10 @@ KNOT = 1852 / 3600
 
 
 def harmonics_of(station: Station) -> Harmonics:
-    source = station.heights.harmonics if station.heights else station.currents.along
+    heights = station.heights
+    if isinstance(heights, SubordinateHeights):
+        heights = heights.reference
+    source = heights.harmonics if heights else station.currents.along
     return dataclasses.replace(source, nodal="daily")
 
 
@@ -42,7 +46,11 @@ def stations(
     registry_predictions: list[dict[str, Any]], tmp_path_factory: pytest.TempPathFactory
 ) -> list[tuple[dict[str, Any], Station]]:
     folder = tmp_path_factory.mktemp("stations")
-    return [(answer, imported(answer["record"], folder)) for answer in registry_predictions]
+    return [
+        (answer, imported(answer["record"], folder))
+        for answer in registry_predictions
+        if not answer["kind"].startswith("subordinate")
+    ]
 
 
 def test_thirty_stations_of_every_kind(stations: list[tuple[dict[str, Any], Station]]) -> None:
@@ -97,6 +105,40 @@ def test_highs_and_lows_of_a_year(stations: list[tuple[dict[str, Any], Station]]
             assert apart < 2.0, (answer["record"]["id"], moment, apart)
             compared += 1
     assert compared > 28 * 500
+
+
+def test_highs_and_lows_of_subordinate_stations(
+    registry_predictions: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    """Six of them, with ratios and with fixed differences: within two minutes and 2 cm.
+
+    The height above chart datum takes the station's own MSL; both programs take the same.
+    """
+    compared = 0
+    for answer in registry_predictions:
+        if not answer["kind"].startswith("subordinate"):
+            continue
+        heights = imported(answer["record"], tmp_path).heights
+        assert isinstance(heights, SubordinateHeights)
+        daily = dataclasses.replace(heights.reference.harmonics, nodal="daily")
+        heights = dataclasses.replace(
+            heights, reference=dataclasses.replace(heights.reference, harmonics=daily)
+        )
+        found = turns(heights, HOURS[24], HOURS[-24])
+        at, level = as_utc(found["time"]), found["height_m"].to_numpy()
+        theirs = pd.DataFrame(answer["extremes"], columns=["ms", "high", "level"])
+        moments = pd.to_datetime(theirs["ms"], unit="ms").to_numpy().astype("datetime64[ns]")
+        span = np.abs(np.diff(theirs["level"].to_numpy()))
+        bold = np.r_[True, span > 0.02] & np.r_[span > 0.02, True]
+        inside = (moments > HOURS[48]) & (moments < HOURS[-48]) & bold
+        for moment, height in zip(moments[inside], theirs["level"][inside], strict=True):
+            nearest = int(np.abs(at - moment).argmin())
+            assert np.abs(at[nearest] - moment) < np.timedelta64(120, "s"), answer["record"]["id"]
+            assert abs(level[nearest] - height) < 0.02, answer["record"]["id"]
+            compared += 1
+        curve = heights.height_m(at[:20])
+        np.testing.assert_allclose(curve, level[:20], atol=1e-4)
+    assert compared > 6 * 500
 
 
 HATYAN_NAMES = {"lambda2": "LABDA2", "rho1": "RO1", "phi1": "FI1"}

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from layers.water import parse_current, read_currents, read_heights
+from layers.water import parse_current, read_currents, read_heights, turns
 from layers.water.importers import import_station
 from layers.water.station import read_station, write_station
 from seabed.errors import WaterError
@@ -191,10 +191,32 @@ def test_subordinate_stations_name_their_reference(
 ) -> None:
     record = registry_predictions[0]["record"] | {
         "type": "subordinate",
+        "harmonic_constituents": [],
         "offsets": {"reference": "noaa/1612340"},
     }
     with pytest.raises(WaterError, match="reference station noaa/1612340"):
         import_station(written(tmp_path, record))
+
+
+def test_a_subordinate_station_survives_its_file(tmp_path: Path) -> None:
+    record = changed(
+        "heights.differences",
+        {"high_minutes": 20, "low_minutes": -5, "high": 0.8, "low": 0.5, "type": "ratio"},
+    )
+    station = read_station(written(tmp_path, record))
+    reference = station.heights.reference
+    mine = station.heights.turns(TIMES[24], TIMES[-24])
+    theirs = turns(reference, TIMES[12], TIMES[-12])
+    first = mine.iloc[0]
+    ahead = np.timedelta64(20 if first["high"] else -5, "m")
+    match = theirs[(theirs["time"] + ahead - first["time"]).abs() < np.timedelta64(1, "s")].iloc[0]
+    factor = 0.8 if first["high"] else 0.5
+    assert first["height_m"] == pytest.approx(factor * match["height_m"])
+    write_station(tmp_path / "again.json", station)
+    again = read_station(tmp_path / "again.json")
+    np.testing.assert_array_equal(again.heights.height_m(TIMES), station.heights.height_m(TIMES))
+    with pytest.raises(WaterError, match="'double' is neither ratio nor fixed"):
+        read_station(written(tmp_path, changed("heights.differences", {"type": "double"})))
 
 
 def test_a_list_of_stations_needs_an_id(
