@@ -111,20 +111,23 @@ def edges(
         reach_m=reach,
     )
     found = traced(grid, (points, offsets), crossings.distinct, gap_m=scale_m)
-    profile = _profile(crossings, depth, points).iloc[found.keep].reset_index(drop=True)
+    profile = _profile(crossings, depth, points).iloc[found.keep].assign(line=found.line)
     table = _described(found, profile)
-    faces = _faces(grid, found, profile, points[found.keep], stretch_m=10 * scale_m, reach_m=reach)
-    table = table.assign(width_m=faces["width_m"].fillna(table["width_m"]))
-    table["slope_max_deg"] = np.degrees(np.arctan(faces["steepest"].fillna(table["steepest"])))
-    table["slope_mean_deg"] = np.degrees(np.arctan(table["drop_m"] / table["width_m"]))
-    chosen = table[
+    table = table[
         (table["length_m"] >= min_length_m)
         & (table["drop_m"] >= min_drop_m)
         & (table["steepest"] >= high)
-    ].sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
-    chosen["edge_id"] = np.arange(len(chosen))
-    chosen["in_band"] = _in_band(chosen, band)
-    return gpd.GeoDataFrame(chosen[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
+    ]
+    faces = _faces(grid, table["length_m"], profile, stretch_m=10 * scale_m).reindex(table.index)
+    width = faces["width_m"].fillna(table["width_m"])
+    table = table.assign(
+        width_m=width,
+        slope_max_deg=np.degrees(np.arctan(faces["steepest"].fillna(table["steepest"]))),
+        slope_mean_deg=np.degrees(np.arctan(table["drop_m"] / width)),
+        in_band=_in_band(table, band),
+    ).sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
+    table["edge_id"] = np.arange(len(table))
+    return gpd.GeoDataFrame(table[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
 
 
 def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -> pd.DataFrame:
@@ -142,11 +145,15 @@ def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -
     )
     profile[~crossings.distinct] = np.nan
     nearest = np.rint(points).astype(int)
-    return profile.assign(depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float))
+    return profile.assign(
+        depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float),
+        column=points[:, 0],
+        row=points[:, 1],
+    )
 
 
 def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
-    groups = profile.groupby(found.line)
+    groups = profile.groupby("line")
     middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
     towards = np.degrees(np.arctan2(groups["east"].sum(), groups["north"].sum()))
     return found.table.assign(
@@ -159,40 +166,30 @@ def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
 
 
 def _faces(
-    grid: xr.DataArray,
-    found: Traced,
-    profile: pd.DataFrame,
-    points: Floats,
-    *,
-    stretch_m: float,
-    reach_m: float,
+    grid: xr.DataArray, length_m: pd.Series, profile: pd.DataFrame, *, stretch_m: float
 ) -> pd.DataFrame:
-    """Width and greatest slope of each line, from mean profiles of stretches of it."""
-    size, length = cell_size(grid), found.table["length_m"].to_numpy()
-    parts = np.maximum(1, np.rint(length / stretch_m)).astype(int)
-    line = pd.Series(found.line)
-    place = line.groupby(line).cumcount() / line.groupby(line).transform("size")
-    stretch = np.concatenate([[0], np.cumsum(parts)])[line] + (place * parts[line]).astype(int)
-    known = profile["drop_m"].notna().to_numpy()
-    names, stretch = np.unique(stretch[known], return_inverse=True)
-    profile, line = profile[known].reset_index(drop=True), line[known].to_numpy()
-    groups = profile.groupby(stretch)
+    """Width and greatest slope of the lines in `length_m`, from mean profiles of stretches."""
+    profile = profile[profile["line"].isin(length_m.index) & profile["drop_m"].notna()]
+    of_line = profile.groupby("line")["line"]
+    parts = np.maximum(1, np.rint(length_m / stretch_m))[profile["line"]].to_numpy()
+    part = np.floor(of_line.cumcount() / of_line.transform("size") * parts)
+    stretches = profile.groupby([profile["line"], part.rename("part")])
+    middle = stretches[["top_depth_m", "foot_depth_m", "width_m"]].median()
+    size = cell_size(grid)
     measured = mean_faces(
         contiguous(grid.values),
-        points[known],
+        profile[["column", "row"]].to_numpy(),
         profile[["east", "north"]].to_numpy(),
-        stretch,
-        groups[["top_depth_m", "foot_depth_m"]].median().to_numpy().reshape(len(names), 2),
+        stretches.ngroup().to_numpy(),
+        middle[["top_depth_m", "foot_depth_m"]].to_numpy(),
         cells=np.column_stack([size.easting, size.northing]),
         step_m=size.typical,
-        reach_m=reach_m,
+        reach_m=middle["width_m"].to_numpy(),
     )
-    faces = pd.DataFrame({"width_m": measured.width, "steepest": measured.steepest})
-    by_line = faces.groupby(pd.Series(line).groupby(stretch).first().to_numpy())
-    found_faces = pd.DataFrame(
-        {"width_m": by_line["width_m"].median(), "steepest": by_line["steepest"].max()}
-    )
-    return found_faces.reindex(range(len(found.table)))
+    faces = pd.DataFrame(
+        {"width_m": measured.width, "steepest": measured.steepest}, index=middle.index
+    ).groupby("line")
+    return pd.DataFrame({"width_m": faces["width_m"].median(), "steepest": faces["steepest"].max()})
 
 
 def _in_band(table: pd.DataFrame, band: tuple[float, float] | None) -> Any:

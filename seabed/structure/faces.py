@@ -45,12 +45,12 @@ def mean_faces(
     depth: Depths,
     points: Floats,
     towards: Floats,
-    stretch: NDArray[np.intp],
+    stretch: NDArray[np.int64],
     breaks: Floats,
     *,
     cells: Floats,
     step_m: float,
-    reach_m: float,
+    reach_m: Floats,
 ) -> Faces:
     """Measure mean profiles.
 
@@ -66,13 +66,16 @@ def mean_faces(
         Depth at the top and the foot of each stretch, metres.
     cells : ndarray, shape (rows, 2)
         Width and height of the cells of each row, metres.
-    step_m, reach_m : float
-        Length of a step and of the whole way on each side.
+    step_m : float
+        Length of a step, metres.
+    reach_m : ndarray, shape (n,)
+        How far to go on each side of each stretch, metres.
     """
-    steps = max(3, math.ceil(reach_m / step_m))
+    limit = np.ceil(np.maximum(reach_m, 0) / step_m).astype(np.int64) + 3
+    steps = int(limit.max(initial=3))
     rises = np.zeros((len(breaks), 2 * steps + 1))
     counts = np.zeros((len(breaks), 2 * steps + 1))
-    _gather(depth, points, towards, stretch, cells, step_m, rises, counts)
+    _gather(depth, points, towards, stretch, limit, cells, step_m, rises, counts)
     out = np.full((len(breaks), 2), np.nan)
     _measure(rises, counts, breaks, step_m, out)
     return Faces(out[:, 0], out[:, 1])
@@ -83,7 +86,8 @@ def _gather(  # noqa: PLR0917  (compiled functions take no keywords)
     depth: Depths,
     points: Floats,
     towards: Floats,
-    stretch: NDArray[np.intp],
+    stretch: NDArray[np.int64],
+    limit: NDArray[np.int64],
     cells: Floats,
     step: float,
     rises: Floats,
@@ -102,7 +106,7 @@ def _gather(  # noqa: PLR0917  (compiled functions take no keywords)
         counts[g, steps] += 1
         for side in (-1, 1):
             before = middle
-            for n in range(1, steps + 1):
+            for n in range(1, limit[g] + 1):
                 here = at_point(depth, column + side * n * across, row + side * n * down)
                 if math.isnan(here):
                     break
