@@ -5,6 +5,7 @@ from seabed.structure.contours import contours, depth_band
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
 from seabed.structure.sandwaves import sand_waves
+from seabed.structure.uncertainty import with_uncertainty
 
 __all__ = [
     "banks",
@@ -15,4 +16,5 @@ __all__ = [
     "holes",
     "humps",
     "sand_waves",
+    "with_uncertainty",
 ]
