@@ -1,12 +1,10 @@
-"""How soon the command answers, and what it does not load."""
+"""What the command does not load before it must; the seconds are in benchmarks/."""
 
 from __future__ import annotations
 
 import json
-import statistics
 import subprocess
 import sys
-import time
 
 HEAVY = ("numpy", "pandas", "geopandas", "xarray", "rasterio", "rioxarray", "scipy", "numba",
          "shapely", "pyproj", "folium", "pyogrio")  # fmt: skip
@@ -25,18 +23,6 @@ def test_help_loads_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert json.loads(done.stdout) == []
-
-
-def test_help_comes_in_under_four_tenths_of_a_second():
-    """The median of five, in a process of its own each."""
-    run("--help")
-    taken = []
-    for _ in range(5):
-        start = time.perf_counter()
-        done = run("--help")
-        taken.append(time.perf_counter() - start)
-        assert done.returncode == 0
-    assert statistics.median(taken) < 0.4
 
 
 def test_each_command_has_help_with_an_example_and_exit_codes():
