@@ -13,7 +13,7 @@ from layers.tracks.motion import local_metres, seconds_of
 from layers.tracks.pieces import KIND_NAMES, pieces_table
 from layers.tracks.settings import CutSettings
 from layers.tracks.states import states_of
-from layers.tracks.stretches import GAP, NOTHING
+from layers.tracks.stretches import GAP, NOTHING, RUN
 from seabed.errors import TrackError
 
 __all__ = ["KINDS", "cut"]
@@ -43,7 +43,8 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
 
         Every second from the first fix of an outing to its last is in exactly one piece.  Of
         drifts and holds the geometry is smoothed against noise; of runs it is the fixes; of a gap
-        it joins the fixes either side.
+        it joins the fixes either side.  Fixes between gaps over less time than the shortest drift
+        and the shortest hold are of the gap, unless the boat ran.
 
     Raises
     ------
@@ -67,6 +68,7 @@ def _states(
 ) -> NDArray[np.int8]:
     """State of each interval between neighbouring fixes, shape (n - 1,)."""
     step = np.diff(time_s)
+    least = min(settings.shortest_drift_s, settings.shortest_hold_s)
     states = np.full(len(step), GAP, np.int8)
     states[step > settings.outing_break_s] = NOTHING
     broken = np.flatnonzero(step > settings.longest_gap_s)
@@ -77,6 +79,10 @@ def _states(
             part = slice(int(first), int(last) + 1)
             x, y = local_metres(longitude[part], latitude[part])
             states[first:last] = states_of(time_s[part], x, y, settings)
+            if time_s[last] - time_s[first] < least:
+                # A few fixes between gaps tell a run, but not a drift from a hold.
+                own = states[first:last]
+                own[own != RUN] = GAP
     return states
 
 

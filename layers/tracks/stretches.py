@@ -93,7 +93,7 @@ class Stretch:
 def at_knees(path: Path, stretches: list[Stretch], settings: CutSettings) -> list[Stretch]:
     """Move the bounds between stretches to where the motion itself bends.
 
-    No stretch is made shorter than its least duration by it.
+    No stretch is made shorter than its least duration by it, unless it is open at the other end.
     """
     moved = list(stretches)
     for i in range(len(moved) - 1):
@@ -118,8 +118,8 @@ def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> floa
     low = max(one.start, guess - max(_REACH_S[one.state], least_reach))
     high = min(two.end, guess + max(_REACH_S[two.state], least_reach))
     part = path.between(low, high)
-    first = one.start + min(_least(one.state, settings), one.seconds)
-    last = two.end - min(_least(two.state, settings), two.seconds)
+    first = one.start + (0.0 if one.open_start else min(_least(one, settings), one.seconds))
+    last = two.end - (0.0 if two.open_end else min(_least(two, settings), two.seconds))
     tries = np.arange(max(first, guess - _MOVE_S), min(last, guess + _MOVE_S), _TRY_S)
     if len(part.time_s) < 6 or not len(tries):
         return guess
@@ -177,9 +177,9 @@ def _broken_lines(path: Path, knees: Floats, *, before: bool, after: bool) -> tu
     return ((seen - fitted) ** 2).sum(axis=(1, 2)), np.hypot(found[:, -1, 0], found[:, -1, 1])
 
 
-def _least(state: int, settings: CutSettings) -> float:
+def _least(stretch: Stretch, settings: CutSettings) -> float:
     return {
         RUN: settings.shortest_run_s,
         DRIFT: settings.shortest_drift_s,
         HOLD: settings.shortest_hold_s,
-    }[state]
+    }[stretch.state]

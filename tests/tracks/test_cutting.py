@@ -154,6 +154,33 @@ def test_gaps_and_outings():
     hold_conserved(pieces, fixes)
 
 
+def test_a_few_fixes_between_gaps_are_no_drift():
+    one = boat()
+    one.drift(400, 0.8, 0)
+    for _ in range(2):
+        one.lose(300, 1.0, 0)
+        one.drift(60, 0.8, 0)
+    one.lose(300, 1.0, 0)
+    one.run(60, 20, 0)
+    one.lose(300, 1.0, 0)
+    one.drift(400, 0.8, 0)
+    fixes = clean(one.trip().fixes)[0]
+    pieces = cut(fixes)
+    assert pieces["kind"].tolist() == ["drift", "gap", "run", "gap", "drift"]
+    hold_conserved(pieces, fixes)
+
+
+def test_the_track_may_end_soon_after_a_drift_began():
+    """What is cut off by the end of the track need not last its least time."""
+    one = boat(Sea(sampling_s=20, noise_m=3.0))
+    one.run(400, 20, 0)
+    one.drift(70, 0.6, 0)
+    trip = one.trip()
+    pieces = cut(clean(trip.fixes)[0])
+    assert pieces["kind"].tolist() == ["run", "drift"]
+    assert np.abs(drift_ends(pieces, trip)).max() <= 20
+
+
 def test_settings_decide():
     one = boat()
     one.run(300, 20, 0)
