@@ -91,8 +91,9 @@ def test_gga_and_gll_take_the_date_of_zda_over_midnight(tmp_path):
 
 
 def test_a_receiver_without_a_fix_is_nan(tmp_path):
-    fixes = read(tmp_path, rmc(), rmc(status="V"), rmc(lat=",", lon=","), rmc(lat="9x,S"))
-    assert fixes["latitude"].isna().tolist() == [False, True, True, True]
+    wrong = [rmc(status="V"), rmc(lat=",", lon=","), rmc(lat="9x,S"), rmc(lat="3130.1250,")]
+    fixes = read(tmp_path, rmc(), *wrong)
+    assert fixes["latitude"].isna().tolist() == [False, True, True, True, True]
 
 
 def test_depth_belongs_to_the_fix_before_it_and_the_last_one_counts(tmp_path):
