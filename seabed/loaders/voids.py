@@ -71,9 +71,9 @@ def fill_voids(
 def _closed(
     known: NDArray[np.bool_], steps: tuple[float, float], reach: float
 ) -> NDArray[np.bool_]:
-    """Morphological closing with a disc of radius `reach` metres; outside the grid is void."""
+    """Morphological closing with a disc of radius `reach` metres; the rim goes on outward."""
     rim = [int(reach / step) + 1 for step in steps]
-    padded = np.pad(known, [(rim[0],) * 2, (rim[1],) * 2])
+    padded = np.pad(known, [(rim[0],) * 2, (rim[1],) * 2], mode="edge")
     near = distance_transform_edt(~padded, sampling=steps) <= reach
     closed = distance_transform_edt(near, sampling=steps) > reach
     rows, columns = known.shape

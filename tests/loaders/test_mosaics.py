@@ -173,3 +173,27 @@ def test_too_large_a_whole_is_refused(tmp_path):
     two = write(tmp_path / "2.tif", WEST + 90_000, NORTH + 90_000, (10, 10), 0.5)
     with pytest.raises(GridError, match=r"more than the .* that fit"):
         open_grid([one, two])
+
+
+def test_tiles_half_a_cell_apart_are_interpolated_not_shoved(tmp_path):
+    one = write(tmp_path / "1.tif", WEST, NORTH, (20, 20), 4)
+    two = write(tmp_path / "2.tif", WEST + 82, NORTH - 1, (20, 20), 4)
+    grid = open_grid([one, two])
+    check_grid(grid)
+    x, y = np.meshgrid(grid.x, grid.y)
+    inner = (x > WEST + 84) & (x < WEST + 160) & (y < NORTH - 4) & (y > NORTH - 79)
+    np.testing.assert_allclose(grid.values[inner], plane(x, y)[inner], atol=1e-4)
+
+
+def test_land_of_a_middling_grid_is_not_flooded_by_the_coarsest(tmp_path):
+    def islet(x, y):
+        return np.where((x > WEST + 160) & (x < WEST + 192), -2.0, 8.0)
+
+    fine = write(tmp_path / "f.tif", WEST, NORTH, (10, 10), 4, depth=lambda x, y: 0 * x + 8)
+    middling = write(tmp_path / "m.tif", WEST, NORTH, (20, 20), 16, depth=islet)
+    coarsest = write(tmp_path / "c.tif", WEST, NORTH, (10, 10), 32, depth=lambda x, y: 0 * x + 8)
+    grid = open_grid([fine, middling, coarsest])
+    land = (grid.x > WEST + 161) & (grid.x < WEST + 191)
+    assert grid.values[:, land.values].size
+    assert np.isnan(grid.values[:, land.values]).all()
+    assert np.isfinite(grid.values[:, (grid.x < WEST + 150).values]).all()

@@ -36,11 +36,12 @@ def write_tiff(path, array, *, crs="EPSG:32631", step=STEP, origin=None, nodata=
 
 
 def write_ascii(path, array, *, corner=True, prj=True, nodata=-9999.0):
-    south = NORTH0 - ROWS * STEP
+    south = NORTH0 - array.shape[0] * STEP
     x, y = (EAST0, south) if corner else (EAST0 + STEP / 2, south + STEP / 2)
     word = "corner" if corner else "center"
-    head = [f"ncols {COLUMNS}", f"nrows {ROWS}", f"xll{word} {x}", f"yll{word} {y}",
-            f"cellsize {STEP}", f"NODATA_value {nodata}"]  # fmt: skip
+    rows, columns = array.shape
+    head = [f"ncols {columns}", f"nrows {rows}", f"xll{word} {x}", f"yll{word} {y}",
+            f"cellsize {STEP}", f"NODATA_value {nodata:g}"]  # fmt: skip
     rows = [" ".join(f"{v:g}" for v in np.where(np.isnan(r), nodata, r)) for r in array]
     path.write_text("\n".join([*head, *rows]) + "\n")
     if prj:
@@ -71,8 +72,8 @@ def test_ascii_grid_by_corner_and_centre(tmp_path, corner):
 
 
 def test_ascii_grid_whose_first_rows_are_whole_numbers(tmp_path):
-    """The raster library guesses integers from the head of the file; fractions must survive."""
-    array = np.full((ROWS, COLUMNS), -7.0, np.float32)
+    """The raster library guesses integers from the file's first 100 kB; fractions must survive."""
+    array = np.full((300, 300), -7.0, np.float32)
     array[-1, -1] = -7.25
     grid = open_grid(write_ascii(tmp_path / "a.asc", array))
     assert grid.values[-1, -1] == 7.25
