@@ -16,6 +16,7 @@ export function bandControl(box, state) {
     const input = make("input");
     const told = make("output");
     Object.assign(input, { type: "range", min: least, max: most, step: fine, value: start[i] });
+    input.setAttribute("aria-label", words);
     label.append(make("span", words), told, input);
     box.append(label);
     return { input, told };

@@ -47,6 +47,7 @@ export function field(box, words, attributes, tag = "input") {
   const label = make("label", null, "field");
   const input = make(tag);
   for (const [name, value] of Object.entries(attributes)) input.setAttribute(name, value);
+  input.setAttribute("aria-label", words); // a label around a list would take its words in
   label.append(make("span", words), input);
   box.append(label);
   return input;
@@ -61,4 +62,13 @@ export function choice(box, words, options, chosen) {
   }
   select.value = chosen;
   return select;
+}
+
+// The middle of the map that no card or list covers.
+export function openMiddle(state) {
+  const size = state.map.getSize();
+  const card = document.getElementById("card").getBoundingClientRect();
+  const top = document.getElementById("top").getBoundingClientRect().bottom;
+  const [x, y] = window.innerWidth < 800 ? [size.x / 2, (top + card.top) / 2] : [size.x / 2, size.y / 2];
+  return state.map.containerPointToLatLng([x, y]);
 }

@@ -103,10 +103,12 @@ function whisker(line, most) {
 
 export function lineNumbers(line, state) {
   return [
-    ["Kept a rod-hour", `${line.rate.toFixed(1)}  (80%: ${line.rate_low.toFixed(1)} to ${line.rate_high.toFixed(1)})`],
-    ["Chance it is the best", `${Math.round(line.chance_best * 100)}%`],
-    ["Fish", `${line.kept} kept, ${line.short} short, ${line.fish} in all`],
-    ["Effort", `${line.rod_hours.toFixed(1)} rod-hours, ${line.drifts} drifts, ${line.trips} trips`],
+    ["Kept a rod-hour", (line.rate ?? 0).toFixed(1)],
+    ["80% sure it is", `${(line.rate_low ?? 0).toFixed(1)} to ${(line.rate_high ?? 0).toFixed(1)}`],
+    ["Chance it is the best", `${Math.round((line.chance_best ?? 0) * 100)}%`],
+    ["Fish", `${line.kept} kept, ${line.short} short`],
+    ["Effort", `${line.rod_hours.toFixed(1)} rod-hours`],
+    ["Drifts", `${line.drifts} on ${line.trips} ${line.trips === 1 ? "trip" : "trips"}`],
     ["Runs toward", direction(line.course_deg)],
     ["Length", quantity(line.length_m, state.units.distance, 2)],
     ["Mean depth then", depth(line.depth_mean_m, state)],

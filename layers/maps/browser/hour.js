@@ -1,5 +1,5 @@
 // The hour of the tide: one slider; arrows, height and depths follow it.
-import { button, facts, field, openCard } from "./card.js";
+import { button, facts, field, openCard, openMiddle } from "./card.js";
 import { metresBetween, sectionPicture } from "./profile.js";
 import { clock, toward, tryDrift } from "./water.js";
 import { direction, make, part, quantity } from "./words.js";
@@ -12,6 +12,7 @@ export function hourControl(box, state) {
   const input = make("input");
   const told = make("output");
   Object.assign(input, { type: "range", min: water.start, max: water.end, step: 300, value: state.moment });
+  input.setAttribute("aria-label", "Hour");
   label.append(make("span", "Hour"), told, input);
   const numbers = make("div");
   const shown = make("label", null, "tick");
@@ -80,7 +81,7 @@ function flowPicture(current, boat) {
     const length = Math.min(60, 12 + speed * 55);
     picture.append(part("path", {
       class: kind,
-      transform: `rotate(${to.toFixed(1)})`,
+      transform: `translate(${kind === "boat" ? 9 : 0} 0) rotate(${to.toFixed(1)})`,
       d: `M0 0 V${-length} M-5 ${7 - length} L0 ${-length} L5 ${7 - length}`,
     }));
   }
@@ -120,10 +121,12 @@ export function openDrift(state) {
     start = [wrapped.lng, wrapped.lat];
     run();
   };
+  const startRow = make("div", null, "row");
+  startRow.append(button("Start in the middle", () => put(openMiddle(state))));
   openCard(state, "Try a drift", (body) => {
     body.append(
       make("p", "Tap where the boat starts. Its next hour is drawn, left to water and wind.", "hint"),
-      form, button("Start in the middle", () => put(map.getCenter())), result,
+      form, startRow, result,
     );
     run();
   }, () => {

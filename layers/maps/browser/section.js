@@ -1,5 +1,5 @@
 // A line drawn by hand: its length and bearing, and the bottom in section along it.
-import { button, facts, field, openCard } from "./card.js";
+import { button, facts, field, openCard, openMiddle } from "./card.js";
 import { drawProfile, metresBetween } from "./profile.js";
 import { direction, make, quantity } from "./words.js";
 
@@ -34,7 +34,7 @@ export function openSection(state) {
   const fill = (body) => {
     const row = make("div", null, "row");
     row.append(
-      button("Add the middle", () => add(state.map.getCenter())),
+      button("Add the middle", () => add(openMiddle(state))),
       button("Take back", () => { points.pop(); redraw(); }),
       button("Clear", () => { points.length = 0; redraw(); }),
     );
