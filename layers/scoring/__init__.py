@@ -2,6 +2,7 @@
 
 from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
 from layers.scoring.factors import FACTOR_COLUMNS, FACTORS, by_factor, by_what, with_factors
+from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m
 from layers.scoring.lines import gather_lines, medoids
 from layers.scoring.ranking import LINE_COLUMNS, rank_lines
@@ -54,6 +55,7 @@ __all__ = [
     "poisson_limits",
     "rank_lines",
     "rates_of",
+    "response_over",
     "sample_drifts",
     "scan_ground",
     "scan_stretch",

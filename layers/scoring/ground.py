@@ -1,0 +1,97 @@
+"""A response laid over a grid: expected fish a rod-hour, also where nobody has fished."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from layers.scoring.factors import edge_distance
+from layers.scoring.response import Response
+from seabed.errors import CatchError
+from seabed.grid import crs_of, metric_crs
+from seabed.terrain import slope
+
+__all__ = ["response_over"]
+
+BLOCK: Final = 250_000
+"""Cells told at once."""
+
+
+def response_over(
+    response: Response,
+    grid: xr.DataArray,
+    *,
+    edges: gpd.GeoDataFrame | None = None,
+    height_m: float = 0.0,
+    given: Mapping[str, Any] | None = None,
+    level: float = 0.8,
+) -> xr.Dataset:
+    """Give the expected fish a rod-hour over a grid - that of the catches, or other water like it.
+
+    Parameters
+    ----------
+    response : from `fit_response`
+    grid : depth grid, held in memory
+    edges : GeoDataFrame, optional
+        From `seabed.structure`; needed if the response knows ``edge_m``.
+    height_m : float
+        Tide height, added to charted depths.
+    given : mapping, optional
+        Values of what the ground does not say: ``{"state": "flood", "sog_mps": 0.4}``.  What is not
+        given counts at its average over the effort.
+    level : float
+        Of the limits.
+
+    Returns
+    -------
+    Dataset of float32
+        ``rate``, ``rate_low``, ``rate_high`` on the cells of `grid`, with its CRS.  NaN on land and
+        void, and where depth, slope or edge are unlike any that was fished: nothing is told of
+        those.
+
+    Raises
+    ------
+    CatchError
+        If the response knows edges and none are given.
+    """
+    if "edge_m" in response.factors and (edges is None or not len(edges)):
+        raise CatchError(
+            "the response knows the distance to edges, and no edges are given",
+            do="Find the edges of this grid first.",
+        )
+    depth = grid.values.ravel().astype(np.float64)
+    cells = np.flatnonzero(np.isfinite(depth))
+    steep = slope(grid).values.ravel() if "slope_deg" in response.factors else None
+    told = np.full((3, depth.size), np.nan, np.float32)
+    for begin in range(0, len(cells), BLOCK):
+        block = cells[begin : begin + BLOCK]
+        table = pd.DataFrame({"depth_m": depth[block] + height_m})
+        if steep is not None:
+            table["slope_deg"] = steep[block]
+        if "edge_m" in response.factors:
+            table["edge_m"] = _edge_distance(grid, block, edges)
+        for name, value in (given or {}).items():
+            table[name] = value
+        told[:, block] = response.rate(table, level=level).to_numpy(np.float32).T
+    layers = zip(("rate", "rate_low", "rate_high"), told, strict=True)
+    told_of = {
+        name: grid.copy(data=values.reshape(grid.shape)).rename(name) for name, values in layers
+    }
+    laid: xr.Dataset = xr.Dataset(told_of).rio.write_crs(crs_of(grid))
+    return laid
+
+
+def _edge_distance(
+    grid: xr.DataArray, cells: NDArray[np.int64], edges: gpd.GeoDataFrame | None
+) -> NDArray[np.float64]:
+    row, column = np.divmod(cells, grid.shape[1])
+    points = gpd.GeoSeries.from_xy(
+        grid["x"].values[column], grid["y"].values[row], crs=crs_of(grid)
+    ).to_crs(metric_crs(grid))
+    return edge_distance(points, edges)

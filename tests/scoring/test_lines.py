@@ -1,0 +1,113 @@
+"""Gathering drifts into lines: toy drifts on a plane, distances by another library."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from shapely.geometry import LineString
+
+from layers.scoring import apart_m, gather_lines, medoids
+
+CRS = "EPSG:32625"
+X0, Y0 = 470_000.0, 5_116_000.0
+
+
+def drifts(*lines, crs=CRS):
+    """Drifts from lists of metres east and north; course by their ends."""
+    rows = []
+    for number, points in enumerate(lines):
+        xy = np.array(points, float)
+        east, north = xy[-1] - xy[0]
+        rows.append(
+            {
+                "drift_id": f"2031-06-14 #{number + 1}",
+                "start": pd.Timestamp("2031-06-14T08:00Z") + pd.Timedelta(hours=number),
+                "course_deg": np.degrees(np.arctan2(east, north)) % 360,
+                "geometry": LineString(xy + np.array([X0, Y0])),
+            }
+        )
+    return gpd.GeoDataFrame(rows, geometry="geometry", crs=crs).to_crs("EPSG:4326")
+
+
+def names(*lines, **options):
+    return gather_lines(drifts(*lines), **options)["line"].tolist()
+
+
+SOUTH = [(0, 300), (0, 0)]
+
+
+@pytest.mark.parametrize(
+    ("other", "same"),
+    [
+        ([(20, 300), (20, 0)], True),  # beside
+        ([(35, 300), (35, 0)], True),
+        ([(50, 300), (50, 0)], False),  # outside the corridor
+        ([(0, 0), (0, 300)], False),  # back the same way
+        ([(10, 300), (10, 120)], True),  # the first part of it
+        ([(10, 200), (10, 0)], True),  # started late
+        ([(0, 450), (0, 150)], True),  # half of it shared
+        ([(0, 500), (0, 200)], False),  # a third shared
+        ([(0, -10), (0, -300)], False),  # goes on where it ended
+        ([(0, 300), (300, 0)], False),  # leaves it
+    ],
+)
+def test_what_is_one_line(other, same):
+    found = names(SOUTH, other)
+    assert (found[0] == found[1]) is same
+
+
+def test_a_chain_of_neighbours_does_not_grow_into_one_wide_line():
+    found = names(*([(x, 300), (x, 0)] for x in (0, 30, 60, 90)), corridor_m=40)
+    assert len(set(found)) == 2
+
+
+def test_names_are_short_unique_ascii_and_in_order_of_time():
+    found = names(SOUTH, [(500, 0), (800, 0)], [(1000, 300), (1000, 0)], [(5, 300), (5, 0)])
+    assert found == ["S1", "E1", "S2", "S1"]
+    assert gather_lines(drifts(SOUTH).iloc[:0])["line"].tolist() == []
+
+
+def test_names_last_over_seasons():
+    first = gather_lines(drifts(SOUTH, [(500, 300), (500, 0)]))
+    known = first[["line", "course_deg", "geometry"]]
+    later = drifts([(900, 300), (900, 0)], [(510, 290), (510, 10)], [(5, 0), (5, 300)])
+    found = gather_lines(later, known=known)["line"].tolist()
+    # a new one, S2 again, and the way back over S1, which is another line
+    assert found == ["S3", "S2", "N1"]
+    assert gather_lines(later)["line"].tolist() == ["S1", "S2", "N1"]
+
+
+def test_the_middlemost_drift_stands_for_the_line():
+    found = gather_lines(drifts(*([(x, 300), (x, 0)] for x in (0, 14, 30))))
+    assert medoids(found) == {"S1": 1}
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_distance_of_whole_drifts_is_the_frechet_distance(seed):
+    """Against shapely's, on the same points; ends abreast, so that nothing is cut."""
+    random = np.random.default_rng(seed)
+    north = np.linspace(0, 300, 31)
+    wander = np.cumsum(random.normal(0, 3, (2, 31)), axis=1)
+    wander[:, 0] = wander[:, -1] = 0.0
+    # straight first and last legs across the course keep the nearest points at the ends
+    first = LineString(np.c_[wander[0], north])
+    second = LineString(np.c_[wander[1] + 25, north])
+    theirs = shapely.frechet_distance(*shapely.segmentize([first, second], 10.0))
+    # points spaced evenly along each differ from its own by up to 10 m along, so by less apart
+    assert apart_m(first, second) == pytest.approx(theirs, abs=5.0)
+
+
+def test_distance_of_parallels_is_exact():
+    assert apart_m(LineString([(0, 0), (0, 300)]), LineString([(25, 0), (25, 300)])) == 25.0
+    assert apart_m(LineString([(0, 0), (0, 300)]), LineString([(25, 50), (25, 250)])) == 25.0
+    assert apart_m(LineString([(0, 0), (0, 300)]), LineString([(0, 250), (0, 600)])) == np.inf
+
+
+def test_moving_and_turning_everything_changes_nothing():
+    first, second = LineString([(0, 0), (5, 150), (0, 300)]), LineString([(20, 20), (18, 280)])
+    moved = [shapely.affinity.rotate(line, 77, origin=(0, 0)) for line in (first, second)]
+    assert apart_m(*moved) == pytest.approx(apart_m(first, second), abs=1e-6)
+    assert apart_m(second, first) == pytest.approx(apart_m(first, second), abs=1e-6)

@@ -1,0 +1,149 @@
+"""Ranked lines: counts, order, words; and the demo area's hidden truth."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from shapely.geometry import LineString
+
+from layers.catches import as_catches, check_rules, read_catches, tie
+from layers.scoring import LINE_COLUMNS, gather_lines, rank_lines
+from layers.tracks import clean, cut, drifts_of, read_fixes
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+DAY = pd.Timestamp("2031-06-14T08:00Z")
+
+
+def season(*lines):
+    """Lines given as (drifts, rod-hours of each), half a kilometre apart."""
+    rows = []
+    for number, (count, hours) in enumerate(lines):
+        for i in range(count):
+            begin = DAY + pd.Timedelta(days=i, hours=number)
+            rows.append(
+                {
+                    "drift_id": f"{i}#{number}",
+                    "trip": f"{begin:%Y-%m-%d}",
+                    "start": begin,
+                    "end": begin + pd.Timedelta(minutes=20),
+                    "duration_s": 1200.0,
+                    "distance_m": 300.0,
+                    "course_deg": 180.0,
+                    "depth_mean_m": 5.0 + number,
+                    "rod_hours": hours,
+                    "geometry": LineString(
+                        [(-33.4 + 0.006 * number, 46.203), (-33.4 + 0.006 * number, 46.2)]
+                    ),
+                }
+            )
+    table = gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")
+    return gather_lines(table)
+
+
+def fish(drift_id, kept, count, species="dab"):
+    row = {
+        "time": DAY, "species": species, "length_m": np.nan, "kept": kept, "rod": "", "note": "",
+        "longitude": np.nan, "latitude": np.nan, "file": "log.csv", "row": 2, "drift_id": drift_id,
+    }  # fmt: skip
+    return [row] * count
+
+
+def caught(*rows):
+    every = [row for part in rows for row in part]
+    ids = [row["drift_id"] for row in every]
+    return as_catches([{k: v for k, v in row.items() if k != "drift_id"} for row in every]).assign(
+        drift_id=ids
+    )
+
+
+def test_counts_effort_and_columns():
+    drifts = season((3, 0.5), (1, 0.4))
+    log = caught(
+        fish("0#0", True, 2), fish("2#0", False, 1), fish("1#0", None, 1), fish("", True, 9)
+    )
+    found = rank_lines(drifts, log).set_index("line")
+    assert ["line", *found.columns] == list(LINE_COLUMNS)
+    row = found.loc["S1"]
+    assert (row["kept"], row["short"], row["fish"], row["drifts"], row["trips"]) == (2, 1, 4, 3, 3)
+    assert row["rod_hours"] == pytest.approx(1.5)
+    assert (row["depth_mean_m"], row["course_deg"], row["length_m"]) == (5.0, 180.0, 300.0)
+    assert found.loc["S2", "fish"] == 0
+    assert sorted(found["rank"]) == [1, 2]
+    assert found["chance_best"].sum() == pytest.approx(1)
+
+
+def test_one_lucky_fish_does_not_win():
+    drifts = season((12, 0.8), (1, 0.2), (10, 0.8))
+    log = caught(
+        fish("3#0", True, 8), fish("5#0", True, 9), fish("0#1", True, 1), fish("4#2", True, 4)
+    )
+    found = rank_lines(drifts, log)
+    assert 1 / 0.2 > 17 / 9.6  # by the plain rate it would
+    assert found["line"].tolist()[0] == "S1"
+    lucky = found.set_index("line").loc["S2"]
+    assert lucky["rate_high"] > found["rate_high"].iloc[0]  # nor is it written off
+    assert "so few hours counts for little" in lucky["why"]
+
+
+def test_words_carry_the_numbers():
+    row = rank_lines(season((2, 0.5)), caught(fish("0#0", True, 3))).iloc[0]
+    said = row["why"]
+    assert said.startswith("3 kept and 0 short in 1.0 rod-hours over 2 drifts")
+    assert f"{row['rate']:.1f} kept a rod-hour" in said
+    assert f"(80% between {row['rate_low']:.1f} and {row['rate_high']:.1f})" in said
+    assert f"better than {row['cautious']:.1f}" in said
+
+
+def test_one_species_on_all_the_effort():
+    drifts = season((4, 0.5), (4, 0.5))
+    log = caught(fish("0#0", True, 6), fish("1#1", True, 9, "cod"))
+    assert rank_lines(drifts, log)["line"].iloc[0] == "S2"
+    dab = rank_lines(drifts, log, species="Dab").set_index("line")
+    assert dab["rank"].to_dict() == {"S1": 1, "S2": 2}
+    assert dab["fish"].to_dict() == {"S1": 6, "S2": 0}
+    assert dab["rod_hours"].tolist() == [2.0, 2.0]
+
+
+def test_bunched_fish_count_for_less():
+    drifts = season((12, 0.5), (12, 0.5))
+    even = caught(*(fish(f"{i}#{n}", True, 2) for i in range(12) for n in (0, 1)))
+    bunched = caught(*(fish(f"{i}#{n}", True, 8) for i in (0, 5, 9) for n in (0, 1)))
+    one, two = rank_lines(drifts, even), rank_lines(drifts, bunched)
+    assert one["fish"].tolist() == two["fish"].tolist()
+    assert one.attrs["dispersion"]["ratio"] == 1.0 and two.attrs["dispersion"]["ratio"] > 3
+    assert ((two["rate_all_high"] - two["rate_all_low"]) > 1.4 * (
+        one["rate_all_high"] - one["rate_all_low"])).all()  # fmt: skip
+    assert "bunched" in two["why"].iloc[0] and "bunched" not in one["why"].iloc[0]
+
+
+def test_no_drifts_and_no_fish():
+    assert list(rank_lines(season((1, 0.5)).iloc[:0], caught()).columns) == list(LINE_COLUMNS)
+    found = rank_lines(season((2, 0.5), (1, 0.5)), caught())
+    assert (found["fish"] == 0).all() and (found["rate"] > 0).all()
+
+
+def test_the_best_line_of_the_demo_is_found():
+    """By the hidden truth: what a rod-hour on each of its lines is worth."""
+    truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
+    zone = "Etc/GMT+2"
+    fixes, _ = clean(read_fixes(sorted(DEMO.glob("trip_*.gpx"))))
+    drifts = gather_lines(drifts_of(cut(fixes), fixes, rods=2, timezone=zone))
+    log = read_catches([DEMO / "catches.csv", DEMO / "trip_2b.gpx"], timezone=zone)
+    catches = tie(check_rules(log, {}), drifts, fixes)
+    untied = catches[catches["drift_id"] == ""]
+    assert len(untied) == 2 and (untied["why"] != "").all()  # as demo_area/README.md says
+    found = rank_lines(drifts, catches)
+    best = max(truth["lines"], key=lambda name: truth["lines"][name]["fish_per_rod_hour"])
+    lon, lat = truth["lines"][best]["start_lon_lat"]
+    first = found.iloc[0]
+    begin = np.array(first["geometry"].coords[0])
+    metres = np.hypot((begin[0] - lon) * 77_000, (begin[1] - lat) * 111_200)
+    assert metres < 60
+    worth = truth["lines"][best]["fish_per_rod_hour"]
+    assert first["rate_all_low"] <= worth <= first["rate_all_high"]
+    assert len(found) == len(truth["lines"])

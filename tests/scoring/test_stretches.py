@@ -1,0 +1,147 @@
+"""Samples of drifts and the stretches and patches found on them: a toy line with exact places."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from geographiclib.geodesic import Geodesic
+from shapely.geometry import LineString
+
+from layers.catches import as_catches
+from layers.scoring import gather_lines, hot_patch, hot_stretches, rank_lines, sample_drifts
+
+DAY = pd.Timestamp("2031-06-14T08:00Z")
+LENGTH_M, MINUTES = 400.0, 20
+
+
+def north(metres):
+    spot = Geodesic.WGS84.Direct(46.2, -33.4, 0, metres)
+    return spot["lon2"], spot["lat2"]
+
+
+def tracks(count=6):
+    """`count` drifts straight north at a steady speed, with a fix every 10 s."""
+    seconds = np.arange(0, MINUTES * 60 + 1, 10)
+    places = np.array([north(LENGTH_M * s / (MINUTES * 60)) for s in seconds])
+    rows, fixes = [], []
+    for i in range(count):
+        begin = DAY + pd.Timedelta(hours=i)
+        rows.append(
+            {
+                "drift_id": f"d{i}", "trip": f"t{i % 3}", "start": begin,
+                "end": begin + pd.Timedelta(minutes=MINUTES), "duration_s": MINUTES * 60.0,
+                "distance_m": LENGTH_M, "course_deg": 0.0, "depth_mean_m": 6.0,
+                "rod_hours": 2 * MINUTES / 60, "geometry": LineString(places),
+            }
+        )  # fmt: skip
+        times = begin + pd.to_timedelta(seconds, unit="s")
+        fixes.append(
+            pd.DataFrame({"time": times, "longitude": places[:, 0], "latitude": places[:, 1]})
+        )
+    drifts = gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")
+    return gather_lines(drifts), pd.concat(fixes, ignore_index=True)
+
+
+def catches(*places_m):
+    """A fish at each of these metres along, on one drift after the other."""
+    rows = []
+    for i, metres in enumerate(places_m):
+        moment = DAY + pd.Timedelta(hours=i % 6, seconds=metres / LENGTH_M * MINUTES * 60)
+        lon, lat = north(metres)
+        rows.append(
+            {
+                "time": moment, "species": "dab", "length_m": np.nan, "kept": True, "rod": "",
+                "note": "", "longitude": lon, "latitude": lat, "file": "log.csv", "row": i,
+            }
+        )  # fmt: skip
+    table = as_catches(rows)
+    hours = ((table["time"] - DAY).dt.total_seconds() // 3600).astype(int)
+    return table.assign(drift_id=[f"d{h}" for h in hours], tied_by="time")
+
+
+HOT = (205, 210, 215, 220, 222, 225, 228, 231, 234, 238, 240, 243)
+
+
+def test_samples_add_up_and_lie_where_the_boat_was():
+    drifts, fixes = tracks()
+    depth = np.tile(np.linspace(4, 8, 121), 6)
+    found = sample_drifts(drifts, catches(5, 100, 395), fixes, depth=depth)
+    assert len(found) == 6 * 40
+    assert found.groupby("drift_id")["rod_hours"].sum().to_numpy() == pytest.approx(2 / 3)
+    assert found["fish"].sum() == 3 and found["kept"].sum() == 3
+    assert found["sog_mps"].to_numpy() == pytest.approx(1 / 3, rel=0.02)
+    around = (found["course_deg"] + 180) % 360 - 180
+    assert np.abs(around).max() < 1e-3
+    first = found[found["drift_id"] == "d0"]
+    assert first["depth_m"].is_monotonic_increasing
+    row = found[(found["drift_id"] == "d1") & (found["fish"] == 1)].iloc[0]
+    assert row["latitude"] == pytest.approx(north(100)[1], abs=1e-4)
+
+
+def test_without_fixes_the_points_are_taken_as_evenly_spaced():
+    drifts, fixes = tracks()
+    log = catches(*HOT)
+    told, guessed = sample_drifts(drifts, log, fixes), sample_drifts(drifts, log)
+    assert np.allclose(told["rod_hours"], guessed["rod_hours"])
+    assert np.allclose(told["latitude"], guessed["latitude"], atol=1e-7)
+    assert (told["fish"] == guessed["fish"]).all()
+
+
+def test_a_fish_tied_by_place_counts_at_its_place():
+    drifts, fixes = tracks()
+    log = catches(300).assign(tied_by="place", time=DAY + pd.Timedelta(hours=20))
+    found = sample_drifts(drifts, log, fixes)
+    at = found[found["fish"] == 1].iloc[0]
+    assert at["latitude"] == pytest.approx(north(300)[1], abs=1e-4)
+
+
+def test_shorten_up():
+    drifts, fixes = tracks()
+    log = catches(*HOT, 60, 350)
+    samples = sample_drifts(drifts, log, fixes, every_s=10)
+    lines = rank_lines(drifts, log)
+    row = hot_stretches(lines, drifts, samples).iloc[0]
+    assert row["hot"] and row["p"] < 0.01
+    # on bins of 10 m, with a lead of 15 m at either end
+    assert row["start_m"] == pytest.approx(185, abs=10)
+    assert row["end_m"] == pytest.approx(265, abs=10)
+    assert (row["fish"], row["fish_elsewhere"]) == (12, 2)
+    start = Geodesic.WGS84.Inverse(*north(0)[::-1], row["start_latitude"], row["start_longitude"])
+    assert start["s12"] == pytest.approx(row["start_m"], abs=3)
+    share = (row["end_m"] - row["start_m"]) / row["line_length_m"]
+    assert row["saves_s"] == pytest.approx(1200 * (1 - share))
+    assert row["rate_line"] == pytest.approx(14 / 4)
+    assert row["rate_line"] < row["rate_here"] < row["fish"] / row["rod_hours"]
+    assert row["gives"] == pytest.approx(row["rate_here"] - row["rate_line"])
+    assert "shorten up" in row["why"]
+
+
+def test_even_fish_give_no_suggestion():
+    drifts, fixes = tracks()
+    log = catches(*range(10, 400, 30))
+    samples = sample_drifts(drifts, log, fixes)
+    found = hot_stretches(rank_lines(drifts, log), drifts, samples)
+    assert not found["hot"].any()
+    assert not found["why"].str.contains("shorten").any()
+
+
+def test_the_patch_lies_on_the_fish():
+    drifts, fixes = tracks()
+    found = hot_patch(sample_drifts(drifts, catches(*HOT, 60, 350), fixes)).iloc[0]
+    assert found["p"] < 0.01
+    middle = found["geometry"].centroid
+    away = Geodesic.WGS84.Inverse(*north(225)[::-1], middle.y, middle.x)["s12"]
+    assert away < 30
+    assert found["rate_here"] > found["rate_elsewhere"]
+
+
+def test_nothing_in_nothing_out():
+    drifts, fixes = tracks()
+    samples = sample_drifts(drifts, catches(), fixes)
+    assert samples["fish"].sum() == 0
+    assert not len(hot_stretches(rank_lines(drifts, catches()), drifts, samples))
+    assert not len(hot_patch(samples))
+    nobody = sample_drifts(drifts.iloc[:0], catches(), fixes)
+    assert not len(nobody) and not len(hot_patch(nobody))
