@@ -22,9 +22,14 @@ Floats = NDArray[np.float64]
 LONGEST_GAP_HOURS: Final = 27.0
 """No tide is longer from one turn to the next: a lunar day is 24.84 h."""
 
-GAP_RATIO: Final = 2.6
-"""A step so many times the usual one has lost a high and a low (which makes it about three times
-as long); mixed tides reach about two and a half."""
+LOST_PAIR_HOURS: Final = 17.5
+"""In a half-daily tide a longer step has lost a high and a low, which makes it about 18.6 h; where
+a small pair merely vanishes, as now and then in mixed tides, it stays shorter."""
+
+LONG_STEP_HOURS: Final = 11.0
+MIXED_SHARE: Final = 0.01
+"""Where more of the steps than this are long, the tide is daily or mixed and long ones are its
+way; such a table's holes show only over a lunar day."""
 
 
 @runtime_checkable
@@ -165,7 +170,8 @@ def _check_gaps(table: Table, parts: list[slice]) -> None:
         steps = hours_between(table.times[part][:-1], table.times[part][1:])
         if not steps.size:
             continue
-        limit = min(LONGEST_GAP_HOURS, GAP_RATIO * max(float(np.median(steps)), 6.0))
+        half_daily = np.mean(steps > LONG_STEP_HOURS) <= max(MIXED_SHARE, 1.0 / steps.size)
+        limit = LOST_PAIR_HOURS if half_daily else LONGEST_GAP_HOURS
         wide = np.flatnonzero(steps > limit)
         if wide.size:
             i = part.start + int(wide[0]) + 1

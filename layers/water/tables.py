@@ -71,9 +71,8 @@ class Table:
         """Read a column whose values, or whose header, carry a unit.  WaterError at a bad one."""
         values = np.empty(len(column.words))
         for i, word in enumerate(column.words):
-            written = word if re.search(r"[a-zA-Z'\"]", word) else f"{word} {column.unit}"
             try:
-                values[i] = parse(written)
+                values[i] = parse(_with_unit(word, column.unit))
             except UnitError as error:
                 name = column.header
                 cure = f"Name the unit in the header, like {name}_m or {name}_ft."
@@ -159,6 +158,14 @@ def _read_rows(path: Path) -> tuple[list[int], list[str], list[list[str]]]:
                 do="Give every row the header's columns.",
             )
     return [number for number, _ in numbered[1:]], split[0], split[1:]
+
+
+def _with_unit(word: str, unit: str) -> str:
+    """Add the header's unit to a plain number, which may be written as ``8e-05``."""
+    try:
+        return f"{float(word.replace(',', '.')):.9f} {unit}"
+    except ValueError:
+        return word
 
 
 def _split_header(header: str) -> tuple[str, str]:

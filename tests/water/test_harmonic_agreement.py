@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.water import current_events, turns
+from layers.water import current_events, read_high_low_table, turns
 from layers.water.harmonics import Harmonics, canonical_name
 from layers.water.importers import import_station
 from layers.water.station import AxisCurrents, HarmonicHeights, Station
@@ -105,6 +105,32 @@ def test_highs_and_lows_of_a_year(stations: list[tuple[dict[str, Any], Station]]
             assert apart < 2.0, (answer["record"]["id"], moment, apart)
             compared += 1
     assert compared > 28 * 500
+
+
+def test_tables_of_every_kind_of_tide_are_read(
+    stations: list[tuple[dict[str, Any], Station]], tmp_path: Path
+) -> None:
+    """A year's highs and lows: nothing in a whole table of any kind of tide is taken for a hole.
+
+    Places with under 10 cm of range are left out: there days pass without a turn.
+    """
+    path = tmp_path / "table.csv"
+    read = 0
+    for _, station in stations:
+        if station.heights is None:
+            continue
+        found = turns(station.heights, HOURS[0], HOURS[-1])
+        if np.median(np.abs(np.diff(found["height_m"]))) < 0.1:
+            continue
+        kind = np.where(found["high"], "high", "low")
+        when = found["time"].dt.round("min")
+        pd.DataFrame({"time": when, "height_m": found["height_m"], "kind": kind}).to_csv(
+            path, index=False
+        )
+        table = read_high_low_table(path)
+        assert len(table.times) == len(found)
+        read += 1
+    assert read >= 24
 
 
 def test_highs_and_lows_of_subordinate_stations(
