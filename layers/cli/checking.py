@@ -29,7 +29,7 @@ class Checked:
     Attributes
     ----------
     file, kind : str
-        ``"depth grid"``, ``"GPX"``, ``"catch log"``, ``"table of tide heights"``, ``"table of
+        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"catch log"``, ``"table of tide heights"``, ``"table of
         currents"``, ``"area file"``.
     facts : dict of str to str
         What to print.
@@ -79,6 +79,7 @@ def check_file(name: str, area: Area, *, variable: str | None = None) -> Checked
         "catch log": lambda: _catches(name, area),
         "table of tide heights": lambda: _heights(name, area),
         "table of currents": lambda: _currents(name, area),
+        "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area, variable),
     }
     try:
@@ -94,6 +95,8 @@ def kind_of(name: str) -> str:
     if name.startswith(("http://", "https://")):
         return "depth grid"
     suffix = Path(name).suffix.lower()
+    if suffix == ".000":
+        return "chart"
     head = _head(Path(name))
     if suffix == ".toml":
         return "area file"
@@ -268,6 +271,27 @@ def _grid(name: str, area: Area, variable: str | None) -> Checked:
     wrong = [(problem.what, problem.do) for problem in report.problems]
     detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
     return Checked(name, report.kind, facts, wrong, report.usable, detail)
+
+
+def _chart(name: str, area: Area) -> Checked:
+    from seabed.loaders import describe_chart
+
+    report = describe_chart(name)
+    unit = area.units.depth
+    facts = {
+        "format": report.format,
+        "hazards": ", ".join(f"{count} {kind}" for kind, count in report.hazards.items()),
+        "depth contours": str(report.contours),
+        "soundings": f"{report.soundings}, {format_quantity(report.depth_min_m, unit)} to "
+        f"{format_quantity(report.depth_max_m, unit)}",
+        "others in it": ", ".join(f"{n} {word}" for word, n in report.other_classes.items()),
+    }
+    wrong = []
+    if report.hazards.get("unknown"):
+        cure = "Look at them on the official chart; they are kept as hazards of kind unknown."
+        wrong.append(("some objects are of a class that is not known here", cure))
+    detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
+    return Checked(name, report.kind, facts, wrong, True, detail)
 
 
 def _span(times: pd.Series) -> str:
