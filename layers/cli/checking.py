@@ -20,6 +20,7 @@ from seabed.units import format_quantity
 __all__ = ["Checked", "check_file", "kind_of"]
 
 HEAD_BYTES: Final = 4096
+BY_ENDING: Final = {".toml": "area file", ".000": "chart"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +30,8 @@ class Checked:
     Attributes
     ----------
     file, kind : str
-        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"catch log"``, ``"table of tide heights"``, ``"table of
-        currents"``, ``"area file"``.
+        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"catch log"``, ``"table of tide heights"``,
+        ``"table of currents"``, ``"area file"``.
     facts : dict of str to str
         What to print.
     wrong : list of (what, cure)
@@ -95,11 +96,9 @@ def kind_of(name: str) -> str:
     if name.startswith(("http://", "https://")):
         return "depth grid"
     suffix = Path(name).suffix.lower()
-    if suffix == ".000":
-        return "chart"
     head = _head(Path(name))
-    if suffix == ".toml":
-        return "area file"
+    if suffix in BY_ENDING:
+        return BY_ENDING[suffix]
     if suffix == ".gpx" or re.search(r"<gpx[\s>]", head):
         return "GPX"
     if suffix in {".csv", ".txt", ".tsv", ".dat"}:

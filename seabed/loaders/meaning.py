@@ -13,7 +13,7 @@ from pyproj import CRS
 
 from seabed.errors import GridError, UnitError
 from seabed.loaders.layer import USUAL_VOIDS, Layer, Sign, strips
-from seabed.units import parse_length
+from seabed.units import LENGTH, parse_length
 
 __all__ = [
     "Meaning",
@@ -270,7 +270,8 @@ def _settle_unit(layer: Layer, unit: str) -> tuple[str, float, Sequence[str]]:
     if _SURVEY_FOOT.fullmatch(layer.unit.strip()):
         return "US survey foot", US_SURVEY_FOOT, ()
     try:
-        return layer.unit, parse_length(f"1 {layer.unit}"), ()
+        factor = parse_length(f"1 {layer.unit}")
+        return next(name for name, size in LENGTH.items() if size == factor), factor, ()
     except UnitError:
         return "m", 1.0, (f"The file's unit {layer.unit!r} isn't known; metres were assumed.",)
 
