@@ -86,7 +86,7 @@ def page_of(content: MapContent) -> str:
     name = json.dumps(chart.get_name())
     start = f'{_bundle()}\naddEventListener("DOMContentLoaded", () => start(window[{name}]));'
     figure.script.add_child(Element(_literal(start)), name="start")
-    return str(figure.render())
+    return str(figure.render()).replace("<html>", '<html lang="en">', 1)
 
 
 def _data(content: MapContent) -> dict[str, Any]:

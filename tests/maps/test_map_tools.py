@@ -28,7 +28,8 @@ END = np.datetime64("2031-06-15T00:00", "ns")
 ROW = """(row) => {
   const d = seabedMap.depths;
   const drawn = seabedMap.painting.context.getImageData(0, row, d.columns, 1).data;
-  return Array.from({ length: d.columns }, (_, c) => [d.cell(row, c), drawn[4 * c], drawn[4 * c + 2]]);
+  const told = (_, c) => [d.cell(row, c), drawn[4 * c], drawn[4 * c + 2]];
+  return Array.from({ length: d.columns }, told);
 }"""
 """Depth, red and blue of each cell of a row, as painted."""
 

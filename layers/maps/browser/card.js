@@ -13,18 +13,20 @@ export function openCard(state, title, fill, onShut = () => {}) {
   box.setAttribute("aria-label", title);
   box.hidden = false;
   box.scrollTop = 0;
-  state.card = { fill: () => { body.replaceChildren(); fill(body); }, onShut };
+  state.card = { fill: () => { body.replaceChildren(); fill(body); }, onShut, from: document.activeElement };
   state.card.fill();
+  shut.focus({ preventScroll: true });
   const side = document.getElementById("side");
   if (window.innerWidth < 800 && !side.classList.contains("shut")) document.getElementById("side-open").click();
 }
 
 export function shutCard(state) {
   if (!state.card) return;
-  const { onShut } = state.card;
+  const { onShut, from } = state.card;
   state.card = null;
   document.getElementById("card").hidden = true;
   onShut();
+  if (from && from.isConnected) from.focus({ preventScroll: true });
 }
 
 export function facts(rows) {

@@ -1,7 +1,7 @@
 // Puts the page together.
 import { ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "./bandcontrol.js";
-import { choice } from "./card.js";
+import { choice, shutCard } from "./card.js";
 import { unpackDepths } from "./depths.js";
 import { hourControl, openDrift } from "./hour.js";
 import { chooseLine, lineList } from "./lines.js";
@@ -47,6 +47,7 @@ export async function start(map) {
   refresh(state);
   hourControl(document.getElementById("hour"), state);
   drawTally(state);
+  addEventListener("keydown", (event) => event.key === "Escape" && shutCard(state));
   map.on("click", (event) => state.tap && state.tap(event.latlng));
   document.body.dataset.ready = "yes";
 }
