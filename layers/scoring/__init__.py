@@ -19,6 +19,7 @@ from layers.scoring.rates import (
 from layers.scoring.response import RESPONSE_FACTORS, Response, fit_poisson, fit_response
 from layers.scoring.samples import SAMPLE_COLUMNS, sample_drifts
 from layers.scoring.scan import Patch, Stretch, scan_ground, scan_stretch
+from layers.scoring.season import Ground, Scores, score_season
 from layers.scoring.stretches import PATCH_COLUMNS, STRETCH_COLUMNS, hot_patch, hot_stretches
 from layers.scoring.terms import Term
 
@@ -32,11 +33,13 @@ __all__ = [
     "SAMPLE_COLUMNS",
     "STRETCH_COLUMNS",
     "Dispersion",
+    "Ground",
     "KeptRates",
     "Patch",
     "Prior",
     "Rates",
     "Response",
+    "Scores",
     "Stretch",
     "Term",
     "apart_m",
@@ -59,5 +62,6 @@ __all__ = [
     "sample_drifts",
     "scan_ground",
     "scan_stretch",
+    "score_season",
     "with_factors",
 ]

@@ -1,0 +1,119 @@
+"""Everything that is scored of a season, or of many, in one call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from layers.scoring.factors import by_what, with_factors
+from layers.scoring.lines import gather_lines
+from layers.scoring.ranking import rank_lines
+from layers.scoring.response import Response, fit_response
+from layers.scoring.samples import sample_drifts
+from layers.scoring.stretches import hot_patch, hot_stretches
+from layers.water import Currents, Heights, Wind
+
+__all__ = ["Ground", "Scores", "score_season"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is known of bottom, water and wind; all of it optional.  As in `with_factors`."""
+
+    grid: xr.DataArray | None = None
+    edges: gpd.GeoDataFrame | None = None
+    features: gpd.GeoDataFrame | None = None
+    heights: Heights | None = None
+    currents: Currents | None = None
+    wind: Wind | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """Scores of a season.
+
+    Attributes
+    ----------
+    drifts : GeoDataFrame
+        With their ``line`` (`gather_lines`).
+    lines : GeoDataFrame
+        `rank_lines` of all fish.
+    by_species : dict of str to GeoDataFrame
+        `rank_lines` of each species that the log names.
+    stretches, patch : GeoDataFrame
+        `hot_stretches`, `hot_patch`.
+    samples : DataFrame
+        `with_factors`.
+    factors : DataFrame
+        `by_what`.
+    response : Response or None
+        `fit_response`; None where nothing foretells better than the plain rate.
+    """
+
+    drifts: gpd.GeoDataFrame
+    lines: gpd.GeoDataFrame
+    by_species: dict[str, gpd.GeoDataFrame]
+    stretches: gpd.GeoDataFrame
+    patch: gpd.GeoDataFrame
+    samples: pd.DataFrame
+    factors: pd.DataFrame
+    response: Response | None
+
+
+def score_season(
+    drifts: gpd.GeoDataFrame,
+    catches: gpd.GeoDataFrame,
+    fixes: pd.DataFrame | None = None,
+    *,
+    depth: NDArray[np.float64] | None = None,
+    ground: Ground | None = None,
+    corridor_m: float = 40.0,
+    known: gpd.GeoDataFrame | None = None,
+    timezone: str = "UTC",
+    seed: int = 0,
+) -> Scores:
+    """Gather, rank, scan and fit.
+
+    Parameters
+    ----------
+    drifts, catches : from `layers.tracks.drifts_of` and `layers.catches.tie`, or a logbook
+    fixes, depth : optional
+        As in `sample_drifts`.
+    ground : Ground, optional
+    corridor_m, known
+        As in `gather_lines`.
+    timezone : str
+        Of the hours of the day.
+    seed : int
+    """
+    about = ground or Ground()
+    gathered = gather_lines(drifts, corridor_m=corridor_m, known=known)
+    lines = rank_lines(gathered, catches, seed=seed)
+    species = sorted({str(name).lower() for name in catches["species"].dropna() if name})
+    samples = with_factors(
+        sample_drifts(gathered, catches, fixes, depth=depth),
+        grid=about.grid,
+        edges=about.edges,
+        features=about.features,
+        heights=about.heights,
+        currents=about.currents,
+        wind=about.wind,
+        timezone=timezone,
+    )
+    return Scores(
+        drifts=gathered,
+        lines=lines,
+        by_species={
+            name: rank_lines(gathered, catches, species=name, seed=seed) for name in species
+        },
+        stretches=hot_stretches(lines, gathered, samples, seed=seed),
+        patch=hot_patch(samples, seed=seed),
+        samples=samples,
+        factors=by_what(samples),
+        response=fit_response(samples, seed=seed),
+    )
