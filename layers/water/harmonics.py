@@ -23,6 +23,7 @@ import os
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -145,6 +146,7 @@ def canonical_name(name: str) -> str:
     return SPELLINGS.get(word, word)
 
 
+@cache
 def known_constituent(name: str) -> bool:
     """Say whether a constituent can be predicted."""
     try:
