@@ -11,6 +11,7 @@ from seabed.loaders.charts import (
 )
 from seabed.loaders.opening import open_grid, open_surface
 from seabed.loaders.report import FileReport, Problem, describe
+from seabed.loaders.stored import StoredGrid, open_stored
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
 
@@ -19,12 +20,14 @@ __all__ = [
     "ChartReport",
     "FileReport",
     "Problem",
+    "StoredGrid",
     "Surface",
     "describe",
     "describe_chart",
     "fill_voids",
     "is_chart",
     "open_grid",
+    "open_stored",
     "open_surface",
     "read_chart_contours",
     "read_chart_soundings",

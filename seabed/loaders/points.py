@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -85,7 +86,7 @@ def open_points(source: str, *, variable: str | None = None) -> Layer:
             x_step, 0, x_first - x_step / 2, 0, -y_step, y_first + y_step * (rows - 0.5)
         ),
         crs=crs,
-        read=lambda cells: _part(array, cells),
+        read=partial(_part, array=array),
         likely_sign=likely,
         likely_from=likely_from,
         unit=_bare(z_name)[1],
@@ -94,7 +95,7 @@ def open_points(source: str, *, variable: str | None = None) -> Layer:
     )
 
 
-def _part(array: NDArray[np.float32], cells: Cells) -> NDArray[np.float32]:
+def _part(cells: Cells, *, array: NDArray[np.float32]) -> NDArray[np.float32]:
     return array[cells.slices].copy()
 
 

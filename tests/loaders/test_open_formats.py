@@ -72,7 +72,7 @@ def test_ascii_grid_by_corner_and_centre(tmp_path, corner):
 
 
 def test_ascii_grid_whose_first_rows_are_whole_numbers(tmp_path):
-    """The raster library guesses integers from the file's first 100 kB; fractions must survive."""
+    """However the raster library guesses the type of number, fractions must survive."""
     array = np.full((300, 300), -7.0, np.float32)
     array[-1, -1] = -7.25
     grid = open_grid(write_ascii(tmp_path / "a.asc", array))
