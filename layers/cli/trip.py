@@ -24,6 +24,9 @@ Examples:
   seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3 --log logbook.gpkg
 """
 
+MOST_TOLD = 6
+"""Untied fish told one by one."""
+
 
 def trip(
     tracks: o.TrackFiles,
@@ -153,8 +156,10 @@ def tell_trip(trips: Trips) -> None:
         f"{len(trips.drifts)} drifts, {hours:.1f} rod-hours, {len(trips.catches)} catches, "
         f"{len(trips.untied)} tied to no drift."
     )
-    for row in trips.untied.itertuples():
+    for row in trips.untied.head(MOST_TOLD).itertuples():
         print(f"  tied to none: {Path(row.file).name}, row {row.row}: {row.why}")
+    if len(trips.untied) > MOST_TOLD:
+        print(f"  and {len(trips.untied) - MOST_TOLD} more; untied_catches.csv lists them all")
     flagged = trips.catches[trips.catches["flag"] != ""]
     for row in flagged.itertuples():
         print(f"  {Path(row.file).name}, row {row.row}: {row.species}, {row.flag}")
