@@ -1,0 +1,82 @@
+"""Make the pictures of docs/real_water.md: python tests/real/make_pictures.py (needs Chromium)."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[1])]
+
+import real_inputs as real  # noqa: E402
+from conftest import _archive, _unpack  # noqa: E402
+
+PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
+SIZE = {"width": 1300, "height": 760}
+
+
+def fetch(name: str, version: str, member: str) -> Path:
+    return _unpack(_archive(name, version, source=True), member)
+
+
+def seabed(*arguments: str | Path) -> None:
+    command = [sys.executable, "-c", "from layers.cli.main import main; main()"]
+    subprocess.run([*command, *map(str, arguments)], check=True, stdout=subprocess.DEVNULL)
+
+
+def save(page: Page, name: str) -> None:
+    """In 200 colours, which is a third of the bytes and looks the same."""
+    picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
+    picture.quantize(200, dither=Image.Dither.NONE).save(PICTURES / name, optimize=True)
+
+
+def closer(page: Page) -> None:
+    """Bring the surveyed part, which is a corner of the grid, into the middle and zoom in on it."""
+    page.mouse.move(780, 620)
+    page.mouse.down()
+    page.mouse.move(722, 485, steps=8)
+    page.wait_for_timeout(400)
+    page.mouse.up()
+    page.wait_for_timeout(400)
+    page.get_by_role("button", name="Zoom in").click()
+
+
+def main() -> None:
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    folder = Path(tempfile.mkdtemp())
+    survey, walk = fetch(*real.BAG), fetch(*real.WALK)
+    seabed("scout", survey, *real.SCOUT, "--out", folder / "scout")
+    seabed("trip", walk, "--units", "m", "--out", folder / "walk")
+    shutil.copy(folder / "walk" / "speed.svg", PICTURES / "real_walk_speed.svg")
+    tracks = [
+        real.carried_over(walk, folder / "one.gpx"),
+        real.carried_over(walk, folder / "two.gpx", days_later=1, aside_m=8.0),
+    ]
+    seabed(
+        "trip", *tracks, "--grid", survey, "--band", "55-62 m", "--units", "m", "--rods", "2",
+        "--out", folder / "carried",
+    )  # fmt: skip
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-quic"]
+        )
+        for name in ("scout", "carried"):
+            page = browser.new_page(viewport=SIZE)
+            page.goto((folder / name / "map.html").as_uri())
+            page.wait_for_selector("body[data-ready]")
+            if name == "scout":
+                closer(page)
+            page.wait_for_timeout(1500)
+            save(page, f"real_{name}.png")
+        browser.close()
+    shutil.rmtree(folder)
+
+
+if __name__ == "__main__":
+    main()
