@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines
@@ -123,7 +124,9 @@ def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> floa
     tries = np.arange(max(first, guess - _MOVE_S), min(last, guess + _MOVE_S), _TRY_S)
     if len(part.time_s) < 6 or not len(tries):
         return guess
-    misfit, _ = _broken_lines(part, tries, before=one.state != HOLD, after=two.state != HOLD)
+    misfit, _ = broken_lines(
+        part.time_s, part.x, part.y, tries, one.state != HOLD, two.state != HOLD
+    )
     return float(tries[int(np.argmin(misfit))])
 
 
@@ -135,8 +138,8 @@ def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Str
     moments = np.arange(hold.start + 5.0, hold.end, 10.0)
     part = path.between(hold.start, hold.end).thinned(moments, 5.0)
     still = float(np.var(part.x) + np.var(part.y)) * len(moments)
-    leaves, away = _broken_lines(part, tries, before=False, after=True)
-    comes, nearer = _broken_lines(part, tries, before=True, after=False)
+    leaves, away = broken_lines(part.time_s, part.x, part.y, tries, False, True)
+    comes, nearer = broken_lines(part.time_s, part.x, part.y, tries, True, False)
     far, slowest = _STRAY_RADII * settings.hold_radius_m, settings.drift_speed_mps[0]
     i, j = int(np.argmin(leaves)), int(np.argmin(comes))
     at = float(tries[i] if leaves[i] <= comes[j] else tries[j])
@@ -148,12 +151,15 @@ def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Str
     return [hold]
 
 
-def _broken_lines(path: Path, knees: Floats, *, before: bool, after: bool) -> tuple[Floats, Floats]:
+@njit(cache=True)
+def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only ones)
+    time_s: Floats, x: Floats, y: Floats, knees: Floats, before: bool, after: bool
+) -> tuple[Floats, Floats]:
     """Fit motion that is straight before and after a knee, for each of the knees.
 
     Parameters
     ----------
-    path : Path
+    time_s, x, y : ndarray, shape (n,)
     knees : ndarray, shape (m,)
     before, after : bool
         Whether the boat moves at all before (after) the knee.
@@ -161,20 +167,31 @@ def _broken_lines(path: Path, knees: Floats, *, before: bool, after: bool) -> tu
     Returns
     -------
     misfit, speed : ndarray, shape (m,)
-        Sum of squared distances, m²; speed of the last motion fitted, m/s.
+        Sum of squared distances, m²; speed after the knee (before it, if it stops there), m/s.
     """
-    since = path.time_s - knees[:, None]
-    columns = [np.ones_like(since)]
-    if before:
-        columns.append(np.minimum(since, 0.0))
-    if after:
-        columns.append(np.maximum(since, 0.0))
-    design = np.stack(columns, axis=-1)
-    seen = np.column_stack([path.x - path.x.mean(), path.y - path.y.mean()])
-    normal = np.einsum("kni,knj->kij", design, design) + 1e-6 * np.eye(len(columns))
-    found = np.linalg.solve(normal, np.einsum("kni,nd->kid", design, seen))
-    fitted = np.einsum("kni,kid->knd", design, found)
-    return ((seen - fitted) ** 2).sum(axis=(1, 2)), np.hypot(found[:, -1, 0], found[:, -1, 1])
+    misfit, speed = np.empty(knees.size), np.empty(knees.size)
+    x, y = x - x.mean(), y - y.mean()
+    total = (x * x).sum() + (y * y).sum()
+    row = np.empty(3)
+    for i in range(knees.size):
+        normal, moment = np.zeros((3, 3)), np.zeros((3, 2))
+        for k in range(time_s.size):
+            since = time_s[k] - knees[i]
+            row[0] = 1.0
+            row[1] = since if before and since < 0.0 else 0.0
+            row[2] = since if after and since > 0.0 else 0.0
+            for a in range(3):
+                moment[a, 0] += row[a] * x[k]
+                moment[a, 1] += row[a] * y[k]
+                for b in range(3):
+                    normal[a, b] += row[a] * row[b]
+        for a in range(3):
+            normal[a, a] += 1e-6  # of a motion that is not fitted, nothing else is there
+        found = np.linalg.solve(normal, moment)
+        misfit[i] = max(0.0, total - (found * moment).sum())
+        last = 2 if after else 1
+        speed[i] = np.hypot(found[last, 0], found[last, 1])
+    return misfit, speed
 
 
 def _least(stretch: Stretch, settings: CutSettings) -> float:

@@ -13,6 +13,7 @@ from layers.tracks.motion import (
     running_median,
     step_lengths,
 )
+from layers.tracks.stretches import broken_lines
 from layers.tracks.viterbi import most_likely_states
 
 WGS84 = Geod(ellps="WGS84")
@@ -82,6 +83,23 @@ def test_noise_is_found_under_motion_and_outliers(spacing):
     assert noise_of(time_s, x, y) == pytest.approx(4.0, rel=0.12)
 
 
+@pytest.mark.parametrize(("before", "after"), [(True, True), (True, False), (False, True)])
+def test_broken_lines_against_least_squares(before, after):
+    rng = np.random.default_rng(11)
+    time_s = 1.9e9 + np.cumsum(rng.choice([1.0, 2.0, 7.0], 60))
+    x, y = rng.normal(0, 5, 60).cumsum() + 4e4, rng.normal(0, 5, 60).cumsum()
+    knees = time_s[10:50:3] + 0.4
+    misfit, speed = broken_lines(time_s, x, y, knees, before, after)
+    for i, knee in enumerate(knees):
+        columns = [np.ones(60)]
+        columns += [np.minimum(time_s - knee, 0)] if before else []
+        columns += [np.maximum(time_s - knee, 0)] if after else []
+        design, seen = np.column_stack(columns), np.column_stack([x - x.mean(), y])
+        found = np.linalg.lstsq(design, seen)[0]
+        assert misfit[i] == pytest.approx(((seen - design @ found) ** 2).sum(), rel=1e-6)
+        assert speed[i] == pytest.approx(np.hypot(*found[-1]), rel=1e-5)
+
+
 def brute_force(evidence, least, cost, free_start, free_end) -> float:
     """Score of the best allowed sequence, by trying all."""
     steps, states = evidence.shape
@@ -100,7 +118,7 @@ def brute_force(evidence, least, cost, free_start, free_end) -> float:
 
 @pytest.mark.parametrize("free_start", [True, False])
 @pytest.mark.parametrize("free_end", [True, False])
-@pytest.mark.parametrize("least", [(1, 1), (2, 3), (4, 1), (3, 2, 2)])
+@pytest.mark.parametrize("least", [(1, 1), (2, 3), (4, 1), (3, 2, 2), (1, 1, 1)])
 def test_most_likely_states_against_brute_force(free_start, free_end, least):
     rng = np.random.default_rng(10)
     for _ in range(10):
