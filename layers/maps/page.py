@@ -86,7 +86,9 @@ def page_of(content: MapContent) -> str:
     name = json.dumps(chart.get_name())
     start = f'{_bundle()}\naddEventListener("DOMContentLoaded", () => start(window[{name}]));'
     figure.script.add_child(Element(_literal(start)), name="start")
-    return str(figure.render()).replace("<html>", '<html lang="en">', 1)
+    page = str(figure.render()).replace("<html>", '<html lang="en">', 1)
+    # folium forbids pinching the page, which people who see badly need beside the map's own
+    return page.replace(", maximum-scale=1.0, user-scalable=no", "", 1)
 
 
 def _data(content: MapContent) -> dict[str, Any]:

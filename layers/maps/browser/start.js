@@ -47,6 +47,7 @@ export async function start(map) {
   refresh(state);
   hourControl(document.getElementById("hour"), state);
   drawTally(state);
+  matchMedia("print").addEventListener("change", () => map.invalidateSize({ animate: false }));
   addEventListener("keydown", (event) => event.key === "Escape" && shutCard(state));
   map.on("click", (event) => state.tap && state.tap(event.latlng));
   document.body.dataset.ready = "yes";
@@ -110,6 +111,13 @@ function head(data) {
     text.hidden = !text.hidden;
     button.setAttribute("aria-expanded", String(!text.hidden));
   });
+  // everything below starts under the header, however many lines it takes
+  const bar = () => {
+    const head = document.getElementById("top").offsetHeight - (text.hidden ? 0 : text.offsetHeight + 10);
+    document.documentElement.style.setProperty("--bar", `${head}px`);
+  };
+  bar();
+  addEventListener("resize", bar);
 }
 
 function sideSheet() {
