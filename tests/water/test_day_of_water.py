@@ -43,11 +43,12 @@ CURRENTS = AxisCurrents(Harmonics(("M2",), np.array([0.6]), np.array([310.0])), 
         (date(2031, 11, 2), "America/New_York", 25),
         (date(2031, 12, 31), "America/New_York", 24),
         (date(2031, 10, 5), "Australia/Lord_Howe", 23.5),
+        (date(2031, 3, 9), "America/Havana", 23),
         (date(2031, 6, 7), "Etc/GMT+2", 24),
     ],
 )
 def test_a_day_has_its_own_hours(day: date, timezone: str, hours: float) -> None:
-    """Clock changes by the tz database; Lord Howe's is half an hour."""
+    """Clock changes by the tz database; Lord Howe's is half an hour, Havana's at midnight."""
     table = day_of_water(day, timezone, heights=HEIGHTS, currents=CURRENTS)
     assert len(table) == hours * 60
     start, end = day_bounds(day, timezone)

@@ -223,7 +223,11 @@ def test_m1_keeps_its_sign_through_the_perigee() -> None:
 
 
 def test_the_agencys_printed_highs_and_lows(agency_answers: dict[str, Any]) -> None:
-    """Seattle, 1-2 January 2015: within 2 cm and 4 minutes of what the agency printed."""
+    """Seattle, 1-2 January 2015: within 1.2 cm and 2 minutes of what the agency printed.
+
+    Its constituents are printed to 1 mm and 0.1 degrees, its datums to 1 mm: some millimetres
+    together.  Without M1's 20.3 degrees it would be 1.9 cm.
+    """
     station = import_station(agency_answers["heights"])
     printed = agency_answers["highs_and_lows"]
     found = turns(station.heights, "2015-01-01", "2015-01-03")
@@ -231,9 +235,9 @@ def test_the_agencys_printed_highs_and_lows(agency_answers: dict[str, Any]) -> N
     assert list(found["high"]) == [row["type"] == "H" for row in printed]
     times = pd.DatetimeIndex([row["t"] for row in printed]).tz_localize("UTC")
     minutes = np.abs((pd.DatetimeIndex(found["time"]) - times).total_seconds()) / 60
-    assert minutes.max() < 4.0
+    assert minutes.max() < 2.0
     heights = np.array([float(row["v"]) for row in printed])
-    np.testing.assert_allclose(found["height_m"], heights, rtol=0, atol=0.02)
+    np.testing.assert_allclose(found["height_m"], heights, rtol=0, atol=0.012)
 
 
 def test_the_agencys_printed_currents(agency_answers: dict[str, Any]) -> None:
