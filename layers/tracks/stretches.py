@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -170,27 +171,39 @@ def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only one
         Sum of squared distances, m²; speed after the knee (before it, if it stops there), m/s.
     """
     misfit, speed = np.empty(knees.size), np.empty(knees.size)
-    x, y = x - x.mean(), y - y.mean()
-    total = (x * x).sum() + (y * y).sum()
-    row = np.empty(3)
+    count = time_s.size
+    mean_x, mean_y = x.mean(), y.mean()
     for i in range(knees.size):
-        normal, moment = np.zeros((3, 3)), np.zeros((3, 2))
-        for k in range(time_s.size):
-            since = time_s[k] - knees[i]
-            row[0] = 1.0
-            row[1] = since if before and since < 0.0 else 0.0
-            row[2] = since if after and since > 0.0 else 0.0
-            for a in range(3):
-                moment[a, 0] += row[a] * x[k]
-                moment[a, 1] += row[a] * y[k]
-                for b in range(3):
-                    normal[a, b] += row[a] * row[b]
-        for a in range(3):
-            normal[a, a] += 1e-6  # of a motion that is not fitted, nothing else is there
-        found = np.linalg.solve(normal, moment)
-        misfit[i] = max(0.0, total - (found * moment).sum())
-        last = 2 if after else 1
-        speed[i] = np.hypot(found[last, 0], found[last, 1])
+        total, sum_x, sum_y = 0.0, 0.0, 0.0
+        # Sums over the fixes before (b) and after (a) the knee; no fix is of both, which leaves
+        # the normal equations an arrow that solves in closed form.
+        b, bb, bx, by = 0.0, 0.0, 0.0, 0.0
+        a, aa, ax, ay = 0.0, 0.0, 0.0, 0.0
+        for k in range(count):
+            since, px, py = time_s[k] - knees[i], x[k] - mean_x, y[k] - mean_y
+            total += px * px + py * py
+            sum_x += px
+            sum_y += py
+            if before and since < 0.0:
+                b += since
+                bb += since * since
+                bx += since * px
+                by += since * py
+            elif after and since > 0.0:
+                a += since
+                aa += since * since
+                ax += since * px
+                ay += since * py
+        per_b = 1.0 / bb if bb > 0.0 else 0.0
+        per_a = 1.0 / aa if aa > 0.0 else 0.0
+        weight = max(count - b * b * per_b - a * a * per_a, 1e-9)
+        x0 = (sum_x - b * bx * per_b - a * ax * per_a) / weight
+        y0 = (sum_y - b * by * per_b - a * ay * per_a) / weight
+        vbx, vby = (bx - b * x0) * per_b, (by - b * y0) * per_b
+        vax, vay = (ax - a * x0) * per_a, (ay - a * y0) * per_a
+        explained = x0 * sum_x + y0 * sum_y + vbx * bx + vby * by + vax * ax + vay * ay
+        misfit[i] = max(0.0, total - explained)
+        speed[i] = math.hypot(vax, vay) if after else math.hypot(vbx, vby)
     return misfit, speed
 
 
