@@ -174,6 +174,29 @@ def test_humps_side_by_side_have_no_parent():
     assert found["parent_id"].tolist() == [-1, -1, -1]
 
 
+def test_of_equal_crests_the_first_is_the_higher():
+    depth = np.full((12, 30), 12.0)
+    depth[:, [0, -1]] = depth[[0, -1]] = 5  # higher ground
+    depth[5, 6], depth[5, 20] = 8.0, 8.0
+    depth[5, 7:20] = 10.0
+    found = humps(in_utm(depth), min_height_m=0.5)
+    assert found["peak_x"].tolist() == [5e5 + 6.5 * CELL, 5e5 + 20.5 * CELL]
+    assert found["saddle_depth_m"].tolist() == [12.0, 10.0]
+    assert found["parent_id"].tolist() == [-1, 0]
+
+
+def test_hump_joined_at_its_neighbours_own_saddle_has_no_parent():
+    depth = np.full((20, 40), 15.0)
+    depth[:, [0, -1]] = depth[[0, -1]] = 5  # higher ground
+    depth[4, 5], depth[4, 15] = 9.0, 8.0
+    depth[4, 6:15] = 12.0  # the sill between them
+    depth[5:19, 15] = 12.0  # and, later on, the higher one's to the higher ground
+    found = humps(in_utm(depth), min_height_m=0.5)
+    assert found["height_m"].tolist() == [4.0, 3.0]
+    assert found["parent_id"].tolist() == [-1, -1]
+    assert found.geometry[0].disjoint(found.geometry[1])
+
+
 def test_high_that_runs_out_of_the_grid_is_none():
     rows, columns = np.mgrid[:40, :50]
     depth = 20 - 8 * np.exp(-((rows - 0) ** 2 + (columns - 25) ** 2) / 2 / 8**2)
