@@ -121,6 +121,15 @@ def test_lines_that_cant_be_read(tmp_path, text, message):
         read_corrections(path)
 
 
+@pytest.mark.parametrize("clock", ["2031-03-30 01:30", "2031-10-26 01:30"])
+def test_times_that_the_zones_clocks_skip_or_show_twice(tmp_path, clock):
+    """Lisbon puts its clocks on at 01:00 on 30 March 2031 and back at 02:00 on 26 October."""
+    path = tmp_path / "boat.corrections.txt"
+    path.write_text(f"{clock} cut", encoding="utf-8")
+    with pytest.raises(TrackError, match="line 1: there is no such time"):
+        read_corrections(path, timezone="Europe/Lisbon")
+
+
 def test_they_are_found_beside_the_track(tmp_path):
     beside = tmp_path / "boat.corrections.txt"
     beside.write_text("", encoding="utf-8")
