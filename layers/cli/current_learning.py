@@ -6,12 +6,24 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 
 from layers.area import Area
+from layers.cli.scouting import open_area_grid
 from layers.cli.settings import cut_settings
+from layers.maps import MapContent, water_of_day, write_map
 from layers.tracks import clean, cut, drifts_of, read_fixes
-from layers.water import Heights, LearnedCurrent, Wind, drift_motions, leeway_of, write_learned
+from layers.water import (
+    Heights,
+    LearnedCurrent,
+    Wind,
+    day_bounds,
+    drift_motions,
+    leeway_of,
+    to_local,
+    write_learned,
+)
 from layers.water.learning import learn_current
 from layers.water.rose import rose_lines, rose_picture
 from seabed.errors import WaterError
@@ -23,8 +35,8 @@ __all__ = ["learn_from_tracks", "learned_lines", "learned_records", "write_learn
 
 def learn_from_tracks(
     area: Area, tracks: Sequence[Path], heights: Heights | None, wind: Wind
-) -> LearnedCurrent:
-    """Clean and cut tracks, and learn the current from their drifts.
+) -> tuple[LearnedCurrent, gpd.GeoDataFrame]:
+    """Clean and cut tracks, and learn the current from their drifts; give both.
 
     Raises
     ------
@@ -40,7 +52,7 @@ def learn_from_tracks(
     fixes, _ = clean(read_fixes(tracks), settings)
     drifts = drifts_of(cut(fixes, settings), fixes, timezone=area.timezone)
     motions = drift_motions(fixes, drifts, wind)
-    return learn_current(motions, heights, leeway_of(area.boat.craft))
+    return learn_current(motions, heights, leeway_of(area.boat.craft)), drifts
 
 
 def learned_lines(learned: LearnedCurrent, area: Area) -> str:
@@ -79,8 +91,14 @@ def learned_records(learned: LearnedCurrent) -> dict[str, Any]:
     }
 
 
-def write_learning(out: Path, learned: LearnedCurrent, area: Area) -> dict[str, Path]:
-    """Write the learned current, its table, its rose, and the rose's arrows for a map."""
+def write_learning(
+    out: Path, learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area
+) -> dict[str, Path]:
+    """Write the learned current, its table, its rose, and the rose's arrows for other maps.
+
+    Where the area has a grid, a map as well: the drifts, and the current through the last day that
+    was drifted on, by its hour control.
+    """
     files = {
         "current": out / "learned_current.json",
         "table": out / "current_by_hour.csv",
@@ -93,4 +111,23 @@ def write_learning(out: Path, learned: LearnedCurrent, area: Area) -> dict[str, 
     title = f"{area.name or 'This ground'}: current by hour of the tide"
     write_text(files["rose"], rose_picture(table, title=title, speed_unit=area.units.speed))
     write_text(files["arrows"], rose_lines(table, learned.centre).to_json(drop_id=True) + "\n")
+    if area.grid.files:
+        files["map"] = out / "map.html"
+        write_map(files["map"], _map_content(learned, drifts, area, title))
     return files
+
+
+def _map_content(
+    learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area, title: str
+) -> MapContent:
+    last = to_local(learned.span[1], area.timezone)[0].date()
+    start, end = day_bounds(last, area.timezone)
+    return MapContent(
+        grid=open_area_grid(area),
+        drifts=drifts,
+        pieces=drifts.assign(kind="drift"),
+        water=water_of_day(start, end, heights=learned.heights, currents=learned),
+        title=title,
+        timezone=area.timezone,
+        units=area.units,
+    )

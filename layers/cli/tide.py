@@ -177,8 +177,8 @@ def _learn(
         write_learning,
     )
 
-    learned = learn_from_tracks(area, tracks, heights, _wind(area, wind, None))
-    files = {} if out is None else write_learning(out, learned, area)
+    learned, drifts = learn_from_tracks(area, tracks, heights, _wind(area, wind, None))
+    files = {} if out is None else write_learning(out, learned, drifts, area)
     if as_json:
         print(json.dumps({**learned_records(learned), "caution": CAUTIONS_SHORT}))
         return

@@ -84,6 +84,7 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
     found = {path.name for path in out.iterdir()}
     assert found == {
         "learned_current.json", "current_by_hour.csv", "current_rose.svg", "current_rose.geojson",
+        "map.html",
     }  # fmt: skip
     words = ["--area", area, "--date", "2031-06-14", "--currents", out / "learned_current.json"]
     assert call(*words, "--json") == 0
