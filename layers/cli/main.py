@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import importlib
 import importlib.util
 import os
+import shutil
 import sys
+import tempfile
 from collections.abc import Callable, Sequence
 from functools import wraps
+from pathlib import Path
 from typing import Any, Final
 
 import typer
@@ -71,6 +75,7 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
 
     @wraps(command)
     def guarded(*args: Any, **options: Any) -> None:
+        _find_room_for_compiled_code()
         try:
             command(*args, **options)
             sys.stdout.flush()
@@ -99,7 +104,32 @@ def main(arguments: Sequence[str] | None = None) -> None:
         Instead of the process's own.
     """
     _forgive_narrow_consoles()
+    for word in sys.argv[1:] if arguments is None else arguments:
+        if not word.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in word):
+            shown = os.fsencode(word).decode("utf-8", "replace")
+            print(f"seabed: {shown}: a name that is no text. Rename it.", file=sys.stderr)
+            sys.exit(WRONG)
     app(args=arguments, prog_name="seabed")
+
+
+def _find_room_for_compiled_code() -> None:
+    """Give numba a folder for the run where neither the package's nor the user's can be written.
+
+    It keeps compiled functions beside their module, else in the user's cache, and refuses to work
+    with neither.  The folder is private, since what lies in it is run.
+    """
+    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~")  # noqa: PTH111 (never raises)
+    near = [Path(__file__).parents[1], _nearest_folder(Path(home))]
+    if "NUMBA_CACHE_DIR" in os.environ or any(os.access(folder, os.W_OK) for folder in near):
+        return
+    folder = tempfile.mkdtemp(prefix="seabed-compiled-")
+    os.environ["NUMBA_CACHE_DIR"] = folder
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+
+
+def _nearest_folder(path: Path) -> Path:
+    """Give the folder itself, or the nearest above it that is there."""
+    return next((folder for folder in (path, *path.parents) if folder.is_dir()), Path())
 
 
 def _forgive_narrow_consoles() -> None:

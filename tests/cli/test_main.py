@@ -137,6 +137,31 @@ def test_odd_consoles_are_served(tmp_path, environment):
     assert "Traceback" not in checked.stderr
 
 
+def test_compiled_code_finds_room_where_nothing_can_be_written(monkeypatch, tmp_path):
+    """As on a shared machine for a user without a home; numba refuses to work without a cache."""
+    from layers.cli import main as module
+
+    monkeypatch.setenv("NUMBA_CACHE_DIR", "")
+    monkeypatch.delenv("NUMBA_CACHE_DIR")
+    module._find_room_for_compiled_code()
+    assert "NUMBA_CACHE_DIR" not in os.environ  # there is room here
+    monkeypatch.setattr(module.os, "access", lambda *_: False)
+    monkeypatch.setattr(module.tempfile, "tempdir", str(tmp_path))
+    module._find_room_for_compiled_code()
+    folder = Path(os.environ["NUMBA_CACHE_DIR"])
+    assert folder.parent == tmp_path
+    if os.name != "nt":
+        assert folder.stat().st_mode & 0o077 == 0  # what lies in it is run: nobody else's
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names that are no text are POSIX's own")
+def test_a_file_whose_name_is_no_text_is_refused(tmp_path):
+    done = run("check", os.fsdecode(os.fsencode(tmp_path) + b"/tr\xffck.gpx"))
+    assert done.returncode == 2
+    assert "tr\ufffdck.gpx: a name that is no text. Rename it." in done.stderr
+    assert done.stdout == ""
+
+
 def test_json_is_plain_ascii_with_the_cautions(tmp_path):
     done = run("area", "--out", tmp_path / "ö.toml", "--json", PYTHONIOENCODING="ascii")
     answer = json.loads(done.stdout)
