@@ -75,6 +75,7 @@ class Layer:
         Gives the cells asked for as float32 with NaN for voids, in the file's sign and unit.
     firm_sign, firm_from : what the file says outright, and in which words
     likely_sign, likely_from : what a name suggests
+    likely_weak : whether the numbers are the better witness
     unit : str or None
         As the file writes it.
     vertical_datum : str
@@ -100,6 +101,7 @@ class Layer:
     firm_from: str = ""
     likely_sign: Sign | None = None
     likely_from: str = ""
+    likely_weak: bool = False
     unit: str | None = None
     vertical_datum: str = ""
     declared_void: bool = True

@@ -228,8 +228,8 @@ def _settle_sign(
     likely = layer.likely_sign
     if likely is None:
         return seen, (f"Nothing names the sign; {_reason(counts, seen)}",)
-    one_sided = counts.negative == 0 or counts.positive == 0
-    if likely != seen and one_sided and counts.valid:
+    doubtful = counts.positive == 0 or layer.likely_weak
+    if likely == "depth" and seen == "elevation" and doubtful and counts.valid:
         return seen, (
             f"{layer.likely_from!r} suggests {_word(likely)}, but {_reason(counts, seen)}",
         )

@@ -64,8 +64,9 @@ def _layer(
     crs, crs_guess = _crs(data, values, axes)
     datum, axis_sign, axis_unit = vertical_name(crs)
     sign, firm_from, likely, likely_from = _sign(name, values)
+    weak = False
     if likely is None and axis_sign:
-        likely, likely_from = axis_sign, f"vertical datum {datum}"
+        likely, likely_from, weak = axis_sign, f"vertical datum {datum}", True
     attributes = {**data.attrs, **values.attrs}
     companion = next((other for other in others if "uncertain" in other.lower()), None)
     read = partial(_read, source=source, axes=axes, y_axis=y_axis, x_axis=x_axis)
@@ -81,6 +82,7 @@ def _layer(
         firm_from=firm_from,
         likely_sign=likely,
         likely_from=likely_from,
+        likely_weak=weak,
         unit=attribute_text(values.attrs, "units") or axis_unit or None,
         vertical_datum=datum
         or attribute_text(attributes, "vertical_datum", "vertical_crs", "geoid_name", "datum"),

@@ -16,6 +16,7 @@ from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer, Sign, moved
+from seabed.loaders.looking import look
 from seabed.loaders.meaning import (
     Meaning,
     Tally,
@@ -26,6 +27,7 @@ from seabed.loaders.meaning import (
 )
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
+from seabed.loaders.raster import is_url
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
 
@@ -45,6 +47,7 @@ class _Read:
     array: NDArray[np.float32]
     transform: Affine
     counts: Tally
+    beyond: Tally
     guesses: list[str]
 
 
@@ -74,7 +77,8 @@ def open_grid(
         Instead of the files' own.
     sign : "auto", "elevation" (positive up) or "depth" (positive down)
         "auto" takes what the file says, else what its names suggest, else what its numbers look
-        like.
+        like; for a box also those of some blocks elsewhere, so that a box of land isn't taken for
+        depths.
     unit : "auto" or a unit of length ("m", "ft", "fm")
         "auto" takes what the file says, else metres.
     vertical_datum : str, optional
@@ -149,8 +153,9 @@ def open_surface(
     pooled = sum((read.counts for read in reads), Tally())
     if pooled.valid == 0:
         raise _no_depths(names, box)
+    seen = sum((read.beyond for read in reads), pooled)
     meanings = [
-        settle(read.layer, pooled, sign=sign, unit=unit, vertical_datum=vertical_datum)
+        settle(read.layer, seen, sign=sign, unit=unit, vertical_datum=vertical_datum)
         for read in reads
     ]
     telling = len(reads) > 1 or fill_within_m > 0
@@ -234,7 +239,11 @@ def _read(
     guesses = [] if layer.declared_void else blank_usual_voids(array)
     transform = moved(layer.transform, cells.row, cells.column)
     array, transform = _north_up(array, transform)
-    return _Read(layer, cells, array, transform, tally(array), guesses)
+    told = layer.firm_sign is not None or layer.likely_sign is not None
+    beyond = Tally()
+    if box is not None and not told and not is_url(name):
+        beyond = look(layer, layer.whole)
+    return _Read(layer, cells, array, transform, tally(array), beyond, guesses)
 
 
 def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np.float32], Affine]:

@@ -82,8 +82,9 @@ def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
             description, attribute_text(tags, "long_name", "standard_name", "variable_name")
         )
     )
+    weak = False
     if likely is None and axis_sign is not None:
-        likely, likely_from = axis_sign, f"vertical datum {datum}"
+        likely, likely_from, weak = axis_sign, f"vertical datum {datum}", True
     unit = data.units[band - 1] or attribute_text(tags, "units", "unit", "unittype")
     if not unit and axis_unit:
         unit = axis_unit
@@ -100,6 +101,7 @@ def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
         firm_from=name,
         likely_sign=likely,
         likely_from=likely_from,
+        likely_weak=weak,
         unit="m" if data.driver == "BAG" else unit or None,
         vertical_datum=datum or attribute_text(tags, "vertical_datum", "verticaldatum"),
         declared_void=data.nodata is not None or _has_mask(data, band),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Literal
 
 import numpy as np
 import xarray as xr
@@ -16,14 +16,11 @@ from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer, Sign, moved
-from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally, to_depth
+from seabed.loaders.looking import look
+from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, to_depth
 from seabed.loaders.placing import cells_in, place
 
 __all__ = ["StoredGrid", "open_stored"]
-
-LOOKS: Final = 4
-LOOK: Final = 512
-"""A grid whose file doesn't say the sign is looked at in 4 x 4 blocks of 512 x 512 cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,28 +147,9 @@ def open_stored(
     layer = place(open_layer(source, variable=variable), crs)
     cells = cells_in(layer, box)
     known = sign != "auto" or layer.firm_sign is not None
-    counts = Tally() if known else _look(layer, cells)
+    counts = Tally() if known else look(layer, cells)
     meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)
     return StoredGrid(layer, cells, meaning, offset_m, land_above_m)
-
-
-def _look(layer: Layer, cells: Cells) -> Tally:
-    """Tally of blocks spread evenly; of the whole where it is small."""
-    total = Tally()
-    for row, rows in _spread(cells.row, cells.rows):
-        for column, columns in _spread(cells.column, cells.columns):
-            array = layer.read(Cells(row, column, rows, columns))
-            if not layer.declared_void:
-                blank_usual_voids(array)
-            total += tally(array)
-    return total
-
-
-def _spread(first: int, count: int) -> list[tuple[int, int]]:
-    if count <= LOOKS * LOOK:
-        return [(first, count)]
-    starts = np.linspace(0, count - LOOK, LOOKS).astype(int)
-    return [(first + int(start), LOOK) for start in starts]
 
 
 def _sizes(count: int, chunk: int) -> tuple[int, ...]:

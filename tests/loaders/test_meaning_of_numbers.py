@@ -9,6 +9,7 @@ from pyproj import CRS
 from rasterio.transform import from_origin
 
 from seabed.errors import GridError
+from seabed.grid import Bounds
 from seabed.loaders import describe, open_grid
 
 
@@ -55,6 +56,43 @@ def test_a_few_drying_heights_leave_a_depth_grid_a_depth_grid(tmp_path):
     grid = open_grid(write(tmp_path / "a.tif", array))
     assert float(grid.max()) == 20
     assert int(grid.isnull().sum()) == 5
+
+
+def test_heights_of_land_are_never_taken_for_depths_by_name(tmp_path):
+    file = write(tmp_path / "a.tif", np.abs(SEA), description="Elevation")
+    with pytest.raises(GridError, match=r"all of it is land.*--sign depth"):
+        open_grid(file)
+
+
+def test_a_box_of_land_in_a_nameless_grid_is_land(tmp_path):
+    height = np.full((40, 40), -12, np.float32)
+    height[:, 20:] = 30
+    file = write(tmp_path / "a.tif", height)
+    west = describe(file).bounds.west
+    east, north = describe(file).bounds.east, describe(file).bounds.north
+    land = Bounds((west + 2 * east) / 3, north - 0.0005, east, north)
+    with pytest.raises(GridError, match="all of it is land"):
+        open_grid(file, box=land)
+
+
+def test_a_box_of_voids_is_said_to_be_void(tmp_path):
+    height = np.full((40, 40), -12, np.float32)
+    height[:, 20:] = -9999
+    file = write(tmp_path / "a.tif", height, nodata=-9999)
+    edge = describe(file).bounds
+    void = Bounds((edge.west + 2 * edge.east) / 3, edge.south, edge.east, edge.north)
+    with pytest.raises(GridError, match="every cell in the box is void"):
+        open_grid(file, box=void)
+
+
+def test_numbers_outweigh_the_axis_of_a_vertical_datum(tmp_path):
+    """EPSG:5866 is a depth below mean lower low water, which tells the datum, not the sign."""
+    crs = CRS.from_user_input("EPSG:26919+5866").to_wkt()
+    grid = open_grid(write(tmp_path / "a.tif", SEA, crs=crs))
+    assert float(grid.max()) == 9
+    assert grid.attrs["vertical_datum"] == "MLLW"
+    down = open_grid(write(tmp_path / "b.tif", np.abs(SEA), crs=crs))
+    assert float(down.max()) == 9
 
 
 def test_the_user_has_the_last_word_on_sign(tmp_path):
