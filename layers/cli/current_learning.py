@@ -124,6 +124,7 @@ def _map_content(
     start, end = day_bounds(last, area.timezone)
     return MapContent(
         grid=open_area_grid(area),
+        band_m=area.depths.band_m,
         drifts=drifts,
         pieces=drifts.assign(kind="drift"),
         water=water_of_day(start, end, heights=learned.heights, currents=learned),
