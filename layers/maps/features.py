@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from pyproj import Transformer
 
 __all__ = ["PROPERTIES", "pack_features"]
@@ -37,8 +39,9 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
 }  # fmt: skip
 """What goes with each geometry, by table; columns that a table lacks are left out."""
 
-FINE_DEGREES: Final = 4e-6
-"""Lines are thinned by up to this: 0.4 m."""
+THINNING: Final = ((50_000, 4e-6), (300_000, 1.5e-5), (math.inf, 4e-5))
+"""Lines of a table of at most so many vertices are thinned by up to so many degrees (0.4, 1.7 and
+4 m): a season of tracks stays quick to draw, and within the error of a receiver."""
 
 
 def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dict[str, Any]]:
@@ -63,7 +66,7 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     columns = [column for column in PROPERTIES[name] if column in placed.columns]
     geometry = placed.geometry.to_numpy()
     if name not in ("features", "catches"):
-        geometry = shapely.simplify(geometry, FINE_DEGREES)
+        geometry = _thinned(geometry)
     peaks = _peaks(table) if "peak_x" in table.columns else []
     rows: list[dict[str, Any]] = []
     values_of = placed[columns].itertuples(index=False, name=None)
@@ -76,6 +79,13 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
             row["at"] = peaks[number]
         rows.append(row | {"g": None if empty else _rounded(shapely.geometry.mapping(shape))})
     return rows
+
+
+def _thinned(geometry: NDArray[np.object_]) -> NDArray[np.object_]:
+    vertices = int(shapely.get_num_coordinates(geometry).sum())
+    tolerance = next(degrees for most, degrees in THINNING if vertices <= most)
+    thinned: NDArray[np.object_] = shapely.simplify(geometry, tolerance)
+    return thinned
 
 
 def plain(value: Any, timezone: str) -> Any:

@@ -28,7 +28,7 @@ __all__ = ["page_of", "write_map"]
 MODULES: Final = (
     "words.js", "depths.js", "scale.js", "card.js", "cards.js", "overlays.js", "profile.js",
     "water.js", "readout.js", "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js",
-    "afloat.js", "switches.js", "start.js",
+    "replay.js", "afloat.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 

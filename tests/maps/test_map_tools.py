@@ -315,3 +315,20 @@ def test_fish_are_filtered(open_map: OpenMap, live_map: Path) -> None:
     assert page.evaluate(count) == 1
     page.get_by_label("Fate").select_option("kept")
     assert page.evaluate(count) == 0
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_trip_is_run_through_again(open_map: OpenMap, live_map: Path, size: Any) -> None:
+    page = open_map(live_map, size)
+    unfold(page)
+    # the drift of 12:20 to 12:40 UTC, half done; one fish at 12:00 and one at 12:04
+    slide(page, "Time of the trip", int(np.datetime64("2031-06-14T10:30", "s").astype(int)))
+    done = page.evaluate("seabedMap.replayed")
+    assert (done["kind"], done["fish"]) == ("drift", 2)
+    middle = degrees((620310 + 620320) / 2, 5117550)
+    assert done["at"] == pytest.approx([middle[1], middle[0]], abs=2e-6)
+    assert "drifting" in page.inner_text("#replay")
+    page.get_by_role("button", name="Run it through").click()
+    page.wait_for_function("(was) => seabedMap.replayed.at[0] !== was", arg=done["at"][0])
+    page.get_by_role("button", name="Stop").click()
+    page.get_by_role("button", name="Put away").click()

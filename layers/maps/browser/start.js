@@ -7,6 +7,7 @@ import { hourControl, openDrift } from "./hour.js";
 import { chooseLine, lineList } from "./lines.js";
 import { depthLayer } from "./overlays.js";
 import { followPointer } from "./readout.js";
+import { replayControl } from "./replay.js";
 import { depthColours, drawScale } from "./scale.js";
 import { openSection } from "./section.js";
 import { switches } from "./switches.js";
@@ -46,6 +47,7 @@ export async function start(map) {
   state.tell = followPointer(state, document.getElementById("readout"));
   refresh(state);
   hourControl(document.getElementById("hour"), state);
+  replayControl(document.getElementById("replay"), state);
   drawTally(state);
   matchMedia("print").addEventListener("change", () => map.invalidateSize({ animate: false }));
   addEventListener("keydown", (event) => event.key === "Escape" && shutCard(state));
