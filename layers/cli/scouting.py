@@ -30,6 +30,8 @@ __all__ = [
 
 SCOUT_STEPS = 9
 
+LEAST_CELLS = 3  # slope takes a cell and those around it
+
 
 @dataclass(frozen=True, slots=True)
 class Structure:
@@ -71,7 +73,7 @@ def open_area_grid(
     Raises
     ------
     GridError
-        If neither names one, or they can't be read.
+        If neither names one, they can't be read, or they are no more than a strip.
     """
     files = list(sources) or list(area.grid.files)
     if not files:
@@ -81,7 +83,7 @@ def open_area_grid(
             do="Name one on the command line, or under [grid] files in the area file.",
         )
     source = area.grid
-    return open_grid(
+    grid = open_grid(
         files,
         box=box,
         crs=source.crs or None,
@@ -91,6 +93,14 @@ def open_area_grid(
         offset_m=source.offset_m,
         variable=variable,
     )
+    if min(grid.shape) < LEAST_CELLS:
+        rows, columns = grid.shape
+        raise GridError(
+            f"{rows} rows of {columns} cells are too few to show the bottom",
+            file=files[0],
+            do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
+        )
+    return grid
 
 
 def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:

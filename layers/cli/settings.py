@@ -19,6 +19,10 @@ __all__ = ["GridWords", "area_of", "clock_offset_s", "currents_of", "cut_setting
 
 _Read = TypeVar("_Read")
 
+SHORTEST_NAME: Final = 4
+
+LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
+
 UNITS: Final = {
     "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
     "ft": Units(depth="ft", distance="nm", speed="kn", fish="in"),
@@ -74,6 +78,12 @@ def area_of(
     if timezone is not None:
         area = replace(area, timezone=_zone(timezone))
     if name_length is not None:
+        if name_length < SHORTEST_NAME:
+            raise SeabedError(
+                f"names of {name_length} letters can't be told apart",
+                where="--name-length",
+                do=f"Give {SHORTEST_NAME} or more.",
+            )
         area = replace(area, marks=replace(area.marks, name_length=name_length))
     return area if grid is None else _with_grid(area, grid)
 
@@ -96,9 +106,14 @@ def clock_offset_s(words: str | None) -> float:
         return 0.0
     sign = -1.0 if words.strip().startswith("-") else 1.0
     try:
-        return sign * float(duration(words.strip().lstrip("+-"), Path()))
+        seconds = float(duration(words.strip().lstrip("+-"), Path()))
     except ValueError as error:
         raise SeabedError(f"can't read {words!r}", where="--clock-offset", do=str(error)) from error
+    if seconds > LONGEST_OFFSET_S:
+        raise SeabedError(
+            f"{words!r} is more than ten years", where="--clock-offset", do="Give the difference."
+        )
+    return sign * seconds
 
 
 def heights_of(area: Area) -> Heights | None:

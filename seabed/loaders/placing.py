@@ -185,7 +185,8 @@ def _check(layer: Layer, *, given: bool) -> None:
     if not all(math.isfinite(value) for value in (edge.west, edge.south, edge.east, edge.north)):
         raise GridError("its position is not a number", file=layer.source)
     if crs.is_geographic:
-        if not _can_be_degrees(edge):
+        over_the_pole = max(abs(edge.south), abs(edge.north)) > 90 + abs(layer.transform.e)
+        if over_the_pole or not _can_be_degrees(edge):
             raise GridError(
                 f"the CRS {origin}, {crs.name}, is in degrees, but the coordinates "
                 f"({_text(edge)}) can't be",

@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 import subprocess
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,7 @@ from layers.cli.main import main
 DEMO = Path(__file__).parents[2] / "demo_area"
 TRACK = DEMO / "trip_2a.gpx"
 METRES = Affine(4.0, 0, 466_000.0, 0, -4.0, 5_118_400.0)
+OVER_THE_POLE = Affine(0.01, 0, 0, 0, -0.01, 90.2)
 DEGREES = Affine(0.001, 0, -33.44, 0, -0.001, 46.21)
 POINT = '<trkpt lat="{lat}" lon="-33.40">{time}</trkpt>'
 
@@ -82,6 +84,21 @@ def _text(path, text):
     return path
 
 
+def _folder(path):
+    path.mkdir()
+    return path
+
+
+def _picture(folder):
+    colours = np.random.default_rng(0).integers(0, 255, (3, 30, 30)).astype("uint8")
+    with warnings.catch_warnings(), rasterio.open(
+        folder / "p.png", "w", driver="PNG", height=30, width=30, count=3, dtype="uint8"
+    ) as file:  # fmt: skip
+        warnings.simplefilter("ignore")  # it has no place on earth, which is meant
+        file.write(colours)
+    return folder / "p.png"
+
+
 def _cut_grid(folder):
     path = folder / "cut.tif"
     whole = (DEMO / "sound.tif").read_bytes()
@@ -116,6 +133,16 @@ BAD_GRIDS = {
         lambda folder: a_grid(folder / "mixed.tif", sloping(), crs="EPSG:4326"),
         "degrees",
     ),
+    "one row": (lambda folder: a_grid(folder / "row.tif", sloping()[:1]), "too few to show"),
+    "one column": (lambda folder: a_grid(folder / "col.tif", sloping()[:, :1]), "too few to show"),
+    "over the pole": (
+        lambda folder: a_grid(
+            folder / "pole.tif", sloping(), crs="EPSG:4326", transform=OVER_THE_POLE
+        ),
+        "degrees.*can't be",
+    ),
+    "a folder": (lambda folder: _folder(folder / "dir.tif"), "this is a folder"),
+    "a picture": (_picture, "a picture.*not a grid of depths"),
     "cut short": (_cut_grid, "cut short|broken|damaged|read"),
 }
 
@@ -144,6 +171,16 @@ BAD_TRACKS = {
     "no time": (lambda folder: a_track(folder / "t.gpx", points(time="")), "time"),
     "NaN positions": (lambda folder: a_track(folder / "t.gpx", points(lat="NaN")), "position"),
     "no points": (lambda folder: a_track(folder / "t.gpx", []), "no track points"),
+    "a web page": (
+        lambda folder: _text(folder / "t.gpx", "<html><body>Sign in</body></html>"),
+        "not GPX.*<html>",
+    ),
+    "times all back": (lambda folder: a_track(folder / "t.gpx", points()[::-1]), "times go back"),
+    "one point": (lambda folder: a_track(folder / "t.gpx", points(1)), "no track"),
+    "no place on earth": (
+        lambda folder: a_track(folder / "t.gpx", points(lat="99.2{:04d}")),
+        "no point has a usable position",
+    ),
     "not XML": (lambda folder: _text(folder / "t.gpx", "time,lat,lon"), "GPX|XML|line 1"),
     "outside the grid": (
         lambda folder: a_track(folder / "t.gpx", points(lat="12.2{:04d}")),
@@ -221,6 +258,22 @@ def test_depth_words_that_do_not_parse_are_refused(option, words, tmp_path, caps
     message = refused(capsys, tmp_path, "scout", DEMO / "sound.tif", option, words)
     assert option in message
     assert words.split()[-1] in message
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "word"),
+    [
+        (("scout", DEMO / "sound.tif"), "--name-length", "3"),
+        (("scout", DEMO / "sound.tif"), "--name-length", "0"),
+        (("trip", TRACK), "--clock-offset", "1e30 s"),
+        (("trip", TRACK), "--clock-offset", "soon"),
+    ],
+)
+def test_an_option_that_can_not_be_right_is_refused_before_work(
+    command, option, word, tmp_path, capsys
+):
+    assert option in refused(capsys, tmp_path, *command, option, word)
+    assert not (tmp_path / "out").exists()
 
 
 def test_an_area_file_with_a_wrong_key_names_the_key(tmp_path, capsys):
