@@ -49,7 +49,8 @@ def ten_seasons(seed=0):
                     {
                         "time": times[at], "species": "dab", "length_m": np.nan,
                         "kept": bool(random.random() < 0.6), "rod": "", "note": "", "file": "",
-                        "longitude": east[at], "latitude": north[at], "row": 0, "drift_id": drift_id,
+                        "longitude": east[at], "latitude": north[at], "row": 0,
+                        "drift_id": drift_id,
                     }
                 )  # fmt: skip
     drifts = gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")

@@ -1,6 +1,6 @@
 """A thousand simulated seasons: is the score honest?
 
-``python -m benchmarks.scoring_simulation [seasons]`` prints the table of
+``python -m benchmarks.scoring_simulation [seasons [workers]]`` prints the table of
 docs/scoring_simulation.md.
 Every season is made of drawn truths; the scores see only effort and fish.
 """
@@ -10,12 +10,14 @@ from __future__ import annotations
 import sys
 import time
 from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 import pandas as pd
 
 from layers.scoring import dispersion, fit_prior, fit_response, kept_rates, rates_of, scan_stretch
 
+CHUNK = 50
 BAND_M = (5.2, 7.6)
 """The true depth band of seasons with a pattern."""
 
@@ -182,9 +184,25 @@ def share(values):
     return f"{np.mean(values):.1%}"
 
 
-def main(seasons):
+def in_parts(seasons, workers):
+    """Simulate in chunks of fifty, each with its own seed, so that any number of workers agree."""
+    chunks = [min(CHUNK, seasons - begin) for begin in range(0, seasons, CHUNK)]
+    whole = defaultdict(lambda: defaultdict(list))
+    with ProcessPoolExecutor(workers) as pool:
+        for parts in pool.map(_chunk, chunks, range(2031, 2031 + len(chunks))):
+            for part, found in parts.items():
+                for name, values in found.items():
+                    whole[part][name] += values
+    return whole
+
+
+def _chunk(seasons, seed):
+    return {part: dict(found) for part, found in simulate(seasons, seed=seed).items()}
+
+
+def main(seasons, workers=2):
     begun = time.perf_counter()
-    rows = rows_of(simulate(seasons))
+    rows = rows_of(in_parts(seasons, workers))
     print("| what | found | asked |\n|---|---|---|")
     for what, found, asked in rows:
         print(f"| {what} | {found} | {asked} |")
@@ -192,4 +210,4 @@ def main(seasons):
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    main(*map(int, sys.argv[1:] or ["1000"]))

@@ -30,6 +30,9 @@ MOST_TURN_DEG: Final = 45.0
 STEP_M: Final = 10.0
 """Greatest spacing of the points on which two drifts are compared."""
 
+COARSE_M: Final = 4.0
+"""Thinning that is good enough to tell which drifts may be near each other."""
+
 METRE_DEG: Final = 9e-6
 """A metre of latitude, in degrees; less than a metre of longitude."""
 
@@ -52,8 +55,9 @@ def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> 
     list of ndarray
         Row numbers of each group of two or more, joined by chains of likely pairs.
     """
-    tree = shapely.STRtree(lines)
-    first, second = tree.query(lines, predicate="dwithin", distance=corridor_m)
+    coarse = shapely.simplify(lines, COARSE_M)
+    reach = corridor_m + 2 * COARSE_M
+    first, second = shapely.STRtree(coarse).query(coarse, predicate="dwithin", distance=reach)
     turn = np.abs((course_deg[first] - course_deg[second] + 180.0) % 360.0 - 180.0)
     same = (first != second) & (turn <= MOST_TURN_DEG)
     links = coo_array(
