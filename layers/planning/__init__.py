@@ -5,6 +5,7 @@ from layers.planning.choice import choose
 from layers.planning.day import DayWater, depth_over, plan_day
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.fan import Doubt, fan, share_in_band
+from layers.planning.motor import held_velocity
 from layers.planning.worth import structure_worth
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "drift_tracks",
     "fan",
     "follow",
+    "held_velocity",
     "plan_day",
     "share_in_band",
     "starts_over",

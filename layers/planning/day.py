@@ -15,7 +15,9 @@ from layers.planning.candidates import Candidates, DriftLimits, follow, starts_o
 from layers.planning.choice import choose
 from layers.planning.drift import DepthUnder, Floats, Times, Velocity
 from layers.planning.fan import Doubt, fan, share_in_band
-from layers.water import Currents, Heights, Leeway, Wind, boat_velocity
+from layers.planning.motor import held_velocity
+from layers.water import Currents, Heights, Leeway, Trim, Wind, boat_velocity, trim
+from layers.water.times import as_utc
 from seabed.errors import SeabedError
 from seabed.grid import sample
 
@@ -37,6 +39,11 @@ class DayWater:
     heights : Heights or None
         None is the tide at datum all day.
     doubt : Doubt
+    held_mps : (float, float) or None
+        Speed over the ground, least and greatest, at which the motor holds the boat along the
+        water; None is a boat left to itself.
+    motor_limit_mps : float
+        The most the motor drives the boat through the water.
     """
 
     currents: Currents
@@ -44,11 +51,31 @@ class DayWater:
     wind: Wind | None = None
     heights: Heights | None = None
     doubt: Doubt = field(default_factory=Doubt)
+    held_mps: tuple[float, float] | None = None
+    motor_limit_mps: float = 1.0
 
     @property
     def velocity(self) -> Velocity:
-        """Velocity over the ground of the boat left to itself."""
-        return boat_velocity(self.currents, self.wind, self.leeway)
+        """Velocity over the ground of the boat, held or left to itself."""
+        if self.held_mps is None:
+            return boat_velocity(self.currents, self.wind, self.leeway)
+        return held_velocity(
+            self.currents,
+            self.wind,
+            self.leeway,
+            speed_mps=self.held_mps,
+            limit_mps=self.motor_limit_mps,
+        )
+
+    def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
+        """Motor trim at one time and place, each of its arrays of shape (1,)."""
+        moment, place = np.array([time]), (np.array([longitude]), np.array([latitude]))
+        water = self.currents.velocity(moment, *place)
+        wind = (np.zeros(1), np.zeros(1))
+        if self.wind is not None:
+            wind = self.leeway.velocity(*self.wind.at(as_utc(moment)))
+        wanted = self.held_mps or (0.0, np.inf)
+        return trim(water, wind, speed_mps=wanted, limit_mps=self.motor_limit_mps)
 
 
 def depth_over(grid: xr.DataArray, heights: Heights | None) -> DepthUnder:
@@ -99,6 +126,7 @@ def plan_day(
     -------
     GeoDataFrame, EPSG:4326, in order of time
         plan_id, slot_start, slot_end (UTC), drift_s, passes, distance_m, bearing_deg, sog_mps,
+        push_mps, push_deg (motor through the water at the start; 0 and NaN if left to itself),
         depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under the boat then),
         share_in_band (of the line, by charted depth), fan_in_band (of 64 doubtful boats), worth
         (an hour), why, geometry LineString.  Slots in which no drift is worth anything are left
@@ -137,8 +165,8 @@ def plan_day(
 
 _COLUMNS = (
     "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
-    "sog_mps", "depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m", "share_in_band",
-    "fan_in_band", "worth", "why",
+    "sog_mps", "push_mps", "push_deg", "depth_start_m", "depth_min_m", "depth_mean_m",
+    "depth_max_m", "share_in_band", "fan_in_band", "worth", "why",
 )  # fmt: skip
 
 
@@ -174,8 +202,11 @@ def _row(
     boats = fan(
         longitude[0], latitude[0], begin, currents=water.currents, wind=water.wind,
         leeway=water.leeway, duration_s=drift_s, doubt=water.doubt,
-        depth_under=depth_over(grid, None), step_s=limits.step_s,
+        depth_under=depth_over(grid, None), step_s=limits.step_s, held_mps=water.held_mps,
+        motor_limit_mps=water.motor_limit_mps,
     )  # fmt: skip
+    held = water.held_mps is not None
+    push = water.push_at(begin, longitude[0], latitude[0])
     each_pass = drift_s + limits.set_up_s + back / limits.running_mps
     return {
         "slot_start": pd.Timestamp(begin, tz="UTC"),
@@ -185,6 +216,8 @@ def _row(
         "distance_m": distance,
         "bearing_deg": bearing % 360.0,
         "sog_mps": distance / drift_s,
+        "push_mps": float(push.push_mps[0]) if held else 0.0,
+        "push_deg": float(push.heading_deg[0]) if held else np.nan,
         "depth_start_m": float(depth[0]),
         "depth_min_m": float(depth.min()),
         "depth_mean_m": float(depth.mean()),

@@ -1,0 +1,274 @@
+"""What ``plan`` computes and writes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+from pyproj import Geod
+
+from layers.area import Area
+from layers.cli.progress import Step
+from layers.cli.scouting import find_structure, open_area_grid
+from layers.cli.settings import currents_of, heights_of
+from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.exports.sheet import Sheet, SheetLine, write_sheet
+from layers.planning import DayWater, DriftLimits, plan_day, structure_worth
+from layers.water import (
+    FixedWind,
+    day_bounds,
+    leeway_of,
+    parse_wind,
+    to_local,
+    turns,
+    wind_and_water,
+    zone_of,
+)
+from seabed.errors import WaterError
+from seabed.grid import sample
+from seabed.units import convert, format_quantity
+
+__all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_rows", "water_of", "work_out"]
+
+PLAN_STEPS: Final = 8
+HELD_MPS: Final = (0.5 * 0.44704, 1.0 * 0.44704)
+"""Wanted speed over the ground: 0.5 to 1.0 mph (common practice, no source)."""
+
+UNDER_THE_KEEL_M: Final = 1.2
+"""Least water over which a drift is planned.  Common practice, no source."""
+
+_GEOD = Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """When to fish, UTC."""
+
+    day: date
+    start: np.datetime64
+    end: np.datetime64
+
+
+def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
+    """Read the day and its clock times in the area's zone.
+
+    Raises
+    ------
+    WaterError
+        If one can't be read, or the end is not after the begin.
+    """
+    try:
+        when = date.fromisoformat(day) if day else datetime.now(zone_of(area.timezone)).date()
+    except ValueError as error:
+        raise WaterError(
+            f"can't read the date {day!r}", where="--date", do="Write it like 2031-06-14."
+        ) from error
+    first, last = _clock(area, when, begin, "--from"), _clock(area, when, end, "--to")
+    if last <= first:
+        raise WaterError(
+            f"{end} is not after {begin}", where="--to", do="Give a later time, up to 24:00."
+        )
+    return Hours(when, first, last)
+
+
+def water_of(area: Area, when: Hours, wind: list[str] | None, *, free: bool) -> DayWater:
+    """Gather what moves on the day.
+
+    Raises
+    ------
+    WaterError
+        If the area names no currents, or they do not cover the hours.
+    """
+    currents = currents_of(area)
+    if currents is None:
+        raise WaterError(
+            "no current is named, so no drift can be planned",
+            file=area.file,
+            do="Name a table of slacks, floods and ebbs under [water] currents in the area file.",
+        )
+    probe = np.array([when.start, when.end])
+    if np.isnan(currents.velocity(probe, np.zeros(2), np.zeros(2))[0]).any() and not hasattr(
+        currents, "field"
+    ):
+        raise WaterError(
+            f"the current is not known through {when.day}",
+            file=area.water.currents,
+            do="Give a table that covers the day, or another --date.",
+        )
+    blowing = FixedWind(area.wind.speed_mps, area.wind.from_deg)
+    if wind:
+        midnight = day_bounds(when.day, area.timezone)[0]
+        read = parse_wind(wind, midnight, timezone=area.timezone, default_unit=area.units.speed)
+        return _day_water(area, currents, read, free)
+    return _day_water(area, currents, blowing, free)
+
+
+def work_out(
+    out: Path,
+    area: Area,
+    when: Hours,
+    water: DayWater,
+    grids: Sequence[str | Path],
+    step: Step = lambda doing: None,
+) -> tuple[gpd.GeoDataFrame, dict[str, Path]]:
+    """Plan the day and write sheet, marks and table into a folder."""
+    step("reading depths")
+    grid = open_area_grid(area, grids)
+    structure = find_structure(grid, area, step)
+    step("trying drifts")
+    worth = structure_worth(grid, area.depths.band_m, [structure.edges, structure.features])
+    lines = plan_day(
+        grid, worth, water, when.start, when.end, band_m=area.depths.band_m,
+        limits=DriftLimits(
+            running_mps=area.boat.running_speed_mps, least_depth_m=UNDER_THE_KEEL_M
+        ),
+    )  # fmt: skip
+    step("writing sheet and marks")
+    files = {name: out / file for name, file in _FILES.items()}
+    write_table_csv(files["plan"], lines)
+    write_geopackage(files["layers"], {"plan": lines})
+    write_marks(
+        files["marks"],
+        lines.rename(columns={"plan_id": "line"}),
+        name_length=area.marks.name_length,
+        depth_unit=area.units.depth,
+        title=f"{area.name} {when.day}".strip(),
+    )
+    write_sheet(files["sheet"], _sheet(area, when, water, lines, grid))
+    return lines, files
+
+
+def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
+    """Headers and rows of the plan on screen, in the area's units and zone."""
+    depth, speed = area.units.depth, area.units.speed
+    headers = [
+        "line", "from", "min", "passes", "toward", speed, f"water {depth}", "in band", "fan",
+        "push", "worth",
+    ]  # fmt: skip
+    rows = [
+        [
+            row.plan_id,
+            f"{to_local(row.slot_start, area.timezone)[0]:%H:%M}",
+            f"{row.drift_s / 60:.0f}",
+            str(row.passes),
+            f"{row.bearing_deg:03.0f}",
+            f"{convert(row.sog_mps, speed):.1f}",
+            f"{convert(row.depth_min_m, depth):.0f}-{convert(row.depth_max_m, depth):.0f}",
+            f"{row.share_in_band:.0%}",
+            f"{row.fan_in_band:.0%}",
+            _push(row, speed),
+            f"{row.worth:.2f}",
+        ]
+        for row in lines.itertuples()
+    ]
+    return headers, rows
+
+
+_FILES: Final = {
+    "sheet": "sheet.html",
+    "marks": "plan.gpx",
+    "plan": "plan.csv",
+    "layers": "plan.gpkg",
+}
+
+
+def _day_water(area: Area, currents: Any, wind: Any, free: bool) -> DayWater:
+    return DayWater(
+        currents,
+        leeway_of(area.boat.craft),
+        wind,
+        heights_of(area),
+        held_mps=None if free else HELD_MPS,
+        motor_limit_mps=area.boat.motor_limit_mps,
+    )
+
+
+def _clock(area: Area, day: date, word: str, option: str) -> np.datetime64:
+    try:
+        hours, minutes = (int(part) for part in word.split(":"))
+    except ValueError:
+        hours = minutes = -1
+    if not (0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 1440):
+        raise WaterError(f"can't read the time {word!r}", where=option, do="Write it like 7:30.")
+    if hours == 24:
+        return day_bounds(day, area.timezone)[1]
+    local = pd.Timestamp(datetime(day.year, day.month, day.day, hours, minutes))
+    zoned = local.tz_localize(zone_of(area.timezone), nonexistent="shift_forward", ambiguous=True)
+    return np.datetime64(zoned.tz_convert("UTC").tz_localize(None), "ns")
+
+
+def _push(row: Any, speed_unit: str) -> str:
+    if not row.push_mps > 0.01:
+        return "none"
+    return f"{convert(row.push_mps, speed_unit):.1f} to {row.push_deg:03.0f}"
+
+
+def _sheet(
+    area: Area, when: Hours, water: DayWater, lines: gpd.GeoDataFrame, grid: xr.DataArray
+) -> Sheet:
+    blowing, from_deg = water.wind.at(np.array([when.start])) if water.wind else ([0.0], [0.0])
+    told = [
+        f"Wind {format_quantity(float(blowing[0]), area.units.speed)} "
+        f"from {float(from_deg[0]):03.0f}° at the start."
+    ]
+    if water.heights is not None:
+        extremes = turns(water.heights, when.start, when.end)
+        told += [
+            f"{'High' if row.high else 'Low'} water "
+            f"{to_local(row.time, area.timezone)[0]:%H:%M}, "
+            f"{format_quantity(row.height_m, area.units.depth, digits=1)}."
+            for row in extremes.itertuples()
+        ]
+    rows = [_sheet_line(area, water, row, grid) for row in lines.itertuples()]
+    title = f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}"
+    return Sheet(title, " ".join(told), area.units.depth, rows)
+
+
+def _sheet_line(area: Area, water: DayWater, row: Any, grid: xr.DataArray) -> SheetLine:
+    units = area.units
+    longitude, latitude = np.array(row.geometry.coords).T
+    begin = np.datetime64(row.slot_start.tz_convert("UTC").tz_localize(None), "ns")
+    tide = 0.0 if water.heights is None else float(water.heights.height_m(np.array([begin]))[0])
+    gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
+    depth = (sample(grid, longitude, latitude) + tide) / convert_factor(units.depth)
+    set_deg = row.bearing_deg
+    wind = ""
+    if water.wind is not None:
+        wind = wind_and_water(set_deg, float(water.wind.at(np.array([begin]))[1][0]))
+    hours = [f"{to_local(at, area.timezone)[0]:%H:%M}" for at in (row.slot_start, row.slot_end)]
+    push = _push(row, units.speed)
+    if push != "none":
+        push = f"{push.replace(' to ', f' {units.speed} toward ')}°"
+    return SheetLine(
+        name=row.plan_id,
+        when=" to ".join(hours),
+        start=(longitude[0], latitude[0]),
+        end=(longitude[-1], latitude[-1]),
+        facts=[
+            ("Toward", f"{row.bearing_deg:03.0f}° true, "
+             f"{format_quantity(row.distance_m, units.distance, digits=2)}"),
+            ("Each pass", f"{row.drift_s / 60:.0f} min at "
+             f"{format_quantity(row.sog_mps, units.speed, digits=1)}; "
+             f"{row.passes} pass{'' if row.passes == 1 else 'es'}"),
+            ("Water", f"{convert(row.depth_min_m, units.depth):.0f} to "
+             f"{format_quantity(row.depth_max_m, units.depth)}"),
+            ("Motor", push),
+            ("Wind", wind or "none"),
+            ("In the band", f"{row.fan_in_band:.0%}, with doubt about water and wind"),
+        ],
+        profile=[
+            (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
+        ],
+    )  # fmt: skip
+
+
+def convert_factor(unit: str) -> float:
+    """Metres in one of a unit."""
+    return 1.0 / convert(1.0, unit)

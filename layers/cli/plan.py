@@ -1,0 +1,81 @@
+"""``seabed plan``: which drift in which hour of a day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from layers.cli import options as o
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from layers.area import Area
+
+__all__ = ["EXAMPLES", "plan"]
+
+EXAMPLES = """\
+Examples:
+
+  seabed plan --area area.toml --date 2031-06-14 --from 7:00 --to 12:00 --wind "SW 8 kn"
+
+  seabed plan --area area.toml --date 2031-06-14 --free --out monday
+"""
+
+
+def plan(
+    area: o.AreaFile = None,
+    day: Annotated[
+        str, typer.Option("--date", metavar="DAY", help="Like 2031-06-14; today if not said.")
+    ] = "",
+    begin: Annotated[
+        str, typer.Option("--from", metavar="TIME", help="First lines down, like 7:00.")
+    ] = "7:00",
+    end: Annotated[
+        str, typer.Option("--to", metavar="TIME", help="Last lines up, like 13:00.")
+    ] = "13:00",
+    wind: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="WORDS",
+            help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.',
+        ),
+    ] = None,
+    free: Annotated[
+        bool, typer.Option("--free", help="Drift free: no motor holds the boat to the water.")
+    ] = False,
+    grid: o.GridFiles = None,
+    band: o.Band = None,
+    units: o.Units = None,
+    timezone: o.Timezone = None,
+    out: o.OutFolder = Path("plan"),
+    as_json: o.Json = False,
+) -> None:
+    """Lay drift lines that start up-current of structure, in the order the tide wants."""
+    from layers.cli import day_plan, settings
+    from layers.cli.progress import progress
+
+    chosen = settings.area_of(area, units=units, band=band, timezone=timezone)
+    with progress(day_plan.PLAN_STEPS, quiet=as_json) as step:
+        when = day_plan.hours_of(chosen, day, begin, end)
+        water = day_plan.water_of(chosen, when, wind, free=free)
+        lines, files = day_plan.work_out(out, chosen, when, water, grid or (), step)
+    _tell(lines, files, chosen, as_json=as_json)
+
+
+def _tell(lines: gpd.GeoDataFrame, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.day_plan import plan_rows
+    from layers.cli.showing import print_json, print_places, records, table_text
+
+    if as_json:
+        print_json({"plan": records(lines.drop(columns="geometry")), "files": files})
+        return
+    if not len(lines):
+        print("No drift in this time is worth making: the water stands, or the motor can't hold.")
+    else:
+        print(table_text(*plan_rows(lines, area)))
+        print("worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, not fish")
+    print()
+    print_places(files, {"sheet": "Sheet", "marks": "Marks", "plan": "Table", "layers": "Layers"})

@@ -1,0 +1,92 @@
+"""``seabed plan`` on the demo area, and what it refuses."""
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pyproj import Geod
+
+from layers.cli.main import main
+
+AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
+GEOD = Geod(ellps="WGS84")
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory):
+    out = tmp_path_factory.mktemp("plan")
+    words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "10:30",
+             "--wind", "SW 8 kn", "--out", str(out)]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    return out
+
+
+def test_it_writes_sheet_marks_and_table(planned):
+    assert sorted(path.name for path in planned.iterdir()) == [
+        "plan.csv", "plan.gpkg", "plan.gpx", "sheet.html",
+    ]  # fmt: skip
+
+
+def test_lines_follow_the_flood_of_that_hour(planned):
+    import geopandas as gpd
+
+    lines = gpd.read_file(planned / "plan.gpkg")
+    assert len(lines) == 2  # an hour and a half in slots of 45 minutes
+    for line in lines.geometry:
+        (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
+        bearing = GEOD.inv(x0, y0, x1, y1)[0] % 360
+        # the current table's flood runs toward 352; the motor holds the boat to it
+        assert abs((bearing - 352 + 180) % 360 - 180) < 1
+    # 0.5 to 1.0 mph (common practice, no source)
+    assert np.all((lines["sog_mps"] > 0.223) & (lines["sog_mps"] < 0.4475))
+
+
+def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
+    page = (planned / "sheet.html").read_text(encoding="utf-8")
+    assert "Not for navigation" in page
+    assert "Check the current local rule" in page
+    assert len(re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)) == 4
+    assert not re.search(r"(src|href)\s*=|https?://|<script", page)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--date", "14/06/2031"], "can't read the date '14/06/2031'"),
+        (["--date", "2031-06-14", "--from", "25:00"], "--from: can't read the time '25:00'"),
+        (["--date", "2031-06-14", "--from", "9:00", "--to", "8:00"], "8:00 is not after 9:00"),
+        (["--date", "2035-06-14"], "the current is not known through 2035-06-14"),
+        (["--date", "2031-06-14", "--wind", "N-ish"], "N-ish"),
+    ],
+)
+def test_what_can_be_mended_is_one_message(words, said, tmp_path, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", "--area", str(AREA), *words, "--out", str(tmp_path / "out")])
+    assert ended.value.code == 2
+    message = capsys.readouterr().err.strip().splitlines()
+    assert len(message) == 1
+    assert said in message[0]
+    assert not (tmp_path / "out").exists()
+
+
+def test_no_current_is_refused(tmp_path, capsys):
+    area = tmp_path / "area.toml"
+    area.write_text('[area]\nname = "Dry"\n', encoding="utf-8")
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", "--area", str(area), "--out", str(tmp_path / "out")])
+    assert ended.value.code == 2
+    assert "no current is named" in capsys.readouterr().err
+
+
+def test_json_for_machines(tmp_path, capsys):
+    words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "9:45",
+             "--out", str(tmp_path), "--json"]  # fmt: skip
+    with pytest.raises(SystemExit):
+        main(words)
+    answer = json.loads(capsys.readouterr().out)
+    assert len(answer["plan"]) == 1
+    assert "Not for navigation" in answer["cautions"]
