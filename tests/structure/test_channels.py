@@ -85,6 +85,14 @@ def test_even_slopes_edges_and_flats_have_no_axis():
         assert banks(in_utm(depth)).empty
 
 
+def test_gentle_saddle_on_a_narrow_bank_is_no_channel():
+    depth = 14 - 4 * np.exp(-((off(20) / 40) ** 2) / 2) * (
+        1 - 0.4 * np.exp(-((NORTH / 120) ** 2) / 2)
+    )
+    assert channels(in_utm(depth), min_length_m=40, min_height_m=0.2).empty
+    assert len(banks(in_utm(depth))) == 1
+
+
 def test_faint_and_short_ones_are_left_out():
     depth = 10 + 4 * np.exp(-((off(20) / 40) ** 2) / 2)
     assert channels(in_utm(depth), min_height_m=5).empty

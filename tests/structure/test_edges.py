@@ -5,7 +5,7 @@ import pytest
 import rasterio
 import shapely
 from affine import Affine
-from pyproj import Geod
+from pyproj import Geod, Transformer
 from scipy.special import erf, erfinv
 
 from seabed.errors import GridError
@@ -226,6 +226,23 @@ def test_geographic_grid():
     x, y = (points[:, 0] + 20) / step * width, (points[:, 1] - latitude) / step * height
     assert np.abs(x * np.sin(faces) + y * np.cos(faces)).max() < 0.5 * height
     assert edge.length_m == pytest.approx(GEOD.line_length(points[:, 0], points[:, 1]), rel=1e-9)
+
+
+def test_directions_are_true_far_from_the_central_meridian():
+    """200 km west of it at 59.5 north, grid north is 3 degrees off true north."""
+    x, y = ground()
+    depth = 7.5 + 1.5 * np.tanh(down_slope(x, y, 40) / 10)
+    grid = make_grid(depth, transform=Affine(CELL, 0, 3e5, 0, -CELL, 6.6e6), crs=32631)
+    (edge,) = edges(grid).itertuples()
+    to_degrees = Transformer.from_crs(32631, 4326, always_xy=True)
+    middle = edge.geometry.interpolate(0.5, normalized=True)
+    here = to_degrees.transform(middle.x, middle.y)
+    angle = np.radians(40)
+    there = to_degrees.transform(middle.x + 10 * np.sin(angle), middle.y + 10 * np.cos(angle))
+    truth = GEOD.inv(*here, *there)[0] % 360
+    assert difference(truth, 40) > 2  # the test would be idle otherwise
+    assert difference(edge.faces_deg, truth) < 0.5
+    assert difference(edge.bearing_deg, truth + 90, 180) < 0.5
 
 
 @pytest.mark.parametrize("depth", [np.full((9, 9), np.nan), np.full((9, 9), 4.0), np.ones((1, 4))])

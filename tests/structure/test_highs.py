@@ -11,7 +11,8 @@ from scipy.ndimage import label
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import holes, humps
-from seabed.structure.mergetree import PINHOLE_CELLS, merge_tree
+from seabed.structure.highs import _parents
+from seabed.structure.mergetree import PINHOLE_CELLS, Peaks, merge_tree
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
@@ -186,15 +187,17 @@ def test_of_equal_crests_the_first_is_the_higher():
 
 
 def test_hump_joined_at_its_neighbours_own_saddle_has_no_parent():
-    depth = np.full((20, 40), 15.0)
-    depth[:, [0, -1]] = depth[[0, -1]] = 5  # higher ground
-    depth[4, 5], depth[4, 15] = 9.0, 8.0
-    depth[4, 6:15] = 12.0  # the sill between them
-    depth[5:19, 15] = 12.0  # and, later on, the higher one's to the higher ground
-    found = humps(in_utm(depth), min_height_m=0.5)
-    assert found["height_m"].tolist() == [4.0, 3.0]
-    assert found["parent_id"].tolist() == [-1, -1]
-    assert found.geometry[0].disjoint(found.geometry[1])
+    """Footprints at one and the same depth lie side by side, whichever was joined first."""
+    depth = np.array([9.0, 8.0, 7.0], np.float32)
+    peaks = Peaks(
+        cell=np.arange(3, dtype=np.int32),
+        crest=depth,
+        saddle=np.array([12.0, 12.0, 13.0], np.float32),
+        absorber=np.array([1, 2, -1], np.int32),
+        open=np.zeros(3, bool),
+    )
+    assert _parents(peaks, np.array([0, 1, 2])).tolist() == [2, 2, -1]
+    assert _parents(peaks, np.array([0, 1])).tolist() == [-1, -1]
 
 
 def test_high_that_runs_out_of_the_grid_is_none():
