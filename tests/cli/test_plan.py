@@ -1,5 +1,6 @@
 """``seabed plan`` on the demo area, and what it refuses."""
 
+import html
 import json
 import re
 from pathlib import Path
@@ -46,7 +47,7 @@ def test_lines_follow_the_flood_of_that_hour(planned):
 
 
 def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
-    page = (planned / "sheet.html").read_text(encoding="utf-8")
+    page = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
     assert "Not for navigation" in page
     assert "Check the current local rule" in page
     assert len(re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)) == 4
