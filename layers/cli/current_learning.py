@@ -127,6 +127,7 @@ def _map_content(
         band_m=area.depths.band_m,
         drifts=drifts,
         pieces=drifts.assign(kind="drift"),
+        rose=rose_lines(learned.by_hour(), learned.centre),
         water=water_of_day(start, end, heights=learned.heights, currents=learned),
         title=title,
         timezone=area.timezone,

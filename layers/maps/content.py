@@ -24,6 +24,8 @@ class MapContent:
         As `seabed.structure` gives them; `features` are humps and holes.
     pieces, drifts, lines, catches : GeoDataFrame
         As `layers.tracks`, `layers.scoring` and `layers.catches` give them.
+    rose : GeoDataFrame, optional
+        Arrows of a learned current by hour of the tide, as `layers.water.rose` gives them.
     band_m : (float, float), optional
         Depth band shown at first; that of `band` if not given.
     water : MapWater, optional
@@ -47,6 +49,7 @@ class MapContent:
     drifts: gpd.GeoDataFrame | None = None
     lines: gpd.GeoDataFrame | None = None
     catches: gpd.GeoDataFrame | None = None
+    rose: gpd.GeoDataFrame | None = None
     band_m: tuple[float, float] | None = None
     water: MapWater | None = None
     species: tuple[str, ...] = ()

@@ -35,6 +35,7 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
         "rate_low", "rate_high", "rate_all", "chance_best", "course_deg", "length_m",
         "depth_mean_m", "why",
     ),
+    "rose": ("hours_from_high", "speed_mps", "toward_deg"),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip
 """What goes with each geometry, by table; columns that a table lacks are left out."""

@@ -23,7 +23,7 @@ _GEOD = Geod(ellps="WGS84")
 
 
 def rose_lines(
-    by_hour: pd.DataFrame, centre: tuple[float, float], *, seconds: float = 600.0
+    by_hour: pd.DataFrame, centre: tuple[float, float], *, seconds: float = 3600.0
 ) -> gpd.GeoDataFrame:
     """Arrows of the current for the map, from the middle of the drifts.
 
@@ -34,7 +34,7 @@ def rose_lines(
     centre : (longitude, latitude)
         Degrees.
     seconds : float
-        Each arrow is as long as the water runs in that time.
+        Each arrow is as long as the water runs in that time: an hour.
 
     Returns
     -------

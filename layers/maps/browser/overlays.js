@@ -179,6 +179,24 @@ function arrow(line) {
   return mark;
 }
 
+// The current by hour of the tide: arrows from one place, as long as an hour's run, blue before high
+// water.
+export function roseLayer(state) {
+  const group = L.layerGroup();
+  for (const hour of state.data.rose || []) {
+    const color = hour.hours_from_high < 0 ? "#1f5f8b" : "#b0413e";
+    group.addLayer(shape(hour.g, { color: "#ffffff", weight: 6, opacity: 0.8 }));
+    group.addLayer(shape(hour.g, { color, weight: 3, opacity: 1 }));
+    group.addLayer(arrow({ g: hour.g, course_deg: hour.toward_deg }));
+    const sooner = hour.hours_from_high < 0 ? "−" : "+";
+    const words = `${sooner}${Math.abs(hour.hours_from_high)} h`;
+    const points = hour.g.coordinates;
+    const quiet = { interactive: false, keyboard: false };
+    group.addLayer(sign(points[points.length - 1], words, "contour", quiet));
+  }
+  return group;
+}
+
 export function catchLayer(state) {
   const group = L.layerGroup();
   for (const fish of (state.data.catches || []).filter((row) => row.g && state.wanted(row))) {
