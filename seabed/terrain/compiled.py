@@ -1,4 +1,8 @@
-"""Inner loops turned into machine code, kept on disk so that only the first run ever waits."""
+"""Inner loops turned into machine code, kept on disk so that only the first run ever waits.
+
+The cache notices when the file of a function changes, not when one it calls in another file does:
+after editing such a one, remove ``__pycache__``.
+"""
 
 from __future__ import annotations
 
