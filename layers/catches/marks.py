@@ -9,8 +9,8 @@ In the name, the description or the symbol of a waypoint:
   words (``keeper 21``), in the default unit, if it is 12 cm or more: ``keeper 2`` is a count.
 - Words that are left are the species.
 
-A waypoint with no time whose words are only of the last kind ("fish bank") is a mark on the chart,
-no catch.  One that says ``keeper 21`` and has no time is a catch all the same, tied by its place.
+A waypoint with no time is a mark on the chart, no catch ("fish bank", "back to harbour"), unless it
+says both that a fish was kept or went back and how long it was: ``keeper 21`` is tied by its place.
 """
 
 from __future__ import annotations
@@ -79,7 +79,8 @@ _UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}
 def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict[str, Any]]:
     """Read the fish among the waypoints of a GPX file, as rows of catches.
 
-    ``time`` is NaT where the waypoint has none but says plainly that a fish was kept or went back.
+    ``time`` is NaT where the waypoint has none but gives a fish's length, and that it was kept
+    or went back.
     """
     marks = read_waypoints([path])
     rows = []
@@ -88,7 +89,8 @@ def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict
         fish = fish or fish_in_words(str(mark.get("sym") or ""), default_unit=default_unit)
         if fish is None:
             continue
-        if pd.isna(mark["time"]) and fish["kept"] is None:
+        plain = fish["kept"] is not None and fish["length_m"] > 0
+        if pd.isna(mark["time"]) and not plain:
             continue
         rows.append(
             {

@@ -93,9 +93,10 @@ def trip(
             clock_offset_s=settings.clock_offset_s(clock_offset),
             salvage=salvage,
         )
-        files = outings.write_trip(out, trips, chosen, structure, step)
         book = log or chosen.logbook.file
+        # first, since it may be refused; logged again unchanged, a trip stays as it is
         done = None if book is None else outings.log_trips(book, trips, chosen)
+        files = outings.write_trip(out, trips, chosen, structure, step)
     if book is not None:
         files["logbook"] = book
     _tell(trips, files, chosen, done, as_json=as_json)

@@ -27,6 +27,7 @@ from seabed.files import replacing
 __all__ = ["AddReport", "Logbook"]
 
 WAIT_S: Final = 30.0
+SQLITE_HEADER_BYTES: Final = 100
 _TABLE: Final = {table.name: table for table in TABLES}
 
 
@@ -164,11 +165,19 @@ class Logbook:
             connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
         except (OSError, sqlite3.Error) as error:
             raise LogbookError(f"can't be opened: {error}", file=self.path) from error
+        if (
+            0 < self._bytes() < SQLITE_HEADER_BYTES
+        ):  # SQLite would take it for new, and write over it
+            connection.close()
+            raise self._told(sqlite3.DatabaseError("file is not a database"))
         with closing(connection):
             try:
                 yield connection
             except sqlite3.Error as error:
                 raise self._told(error) from error
+
+    def _bytes(self) -> int:
+        return self.path.stat().st_size if self.path.is_file() else 0
 
     @contextmanager
     def _writing(self, *, must_exist: bool = False) -> Iterator[sqlite3.Connection]:

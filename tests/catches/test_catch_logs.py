@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
 
 import pandas as pd
 import pytest
 
-from layers.catches import as_catches, fish_in_words, read_catches
+from layers.catches import HEADERS, as_catches, fish_in_words, read_catches
 from seabed.errors import CatchError
 
 
@@ -156,6 +158,8 @@ def test_fish_among_the_waypoints_of_a_track(tmp_path):
         ("keeper 21", "<time>2031-06-14T10:30:00Z</time>"),
         ("fish bank", ""),  # an old mark, not a catch
         ("short 12", ""),
+        ("back to the roots", ""),  # a mark in a real recording
+        ("keeper", ""),
         ("ramp", "<time>2031-06-14T09:00:00Z</time>"),
     ]
     body = "".join(
@@ -172,3 +176,10 @@ def test_fish_among_the_waypoints_of_a_track(tmp_path):
 
 def test_a_table_made_of_no_rows_has_its_columns():
     assert as_catches([]).dtypes["kept"] == "boolean"
+
+
+def test_the_documented_headers_are_those_that_are_read():
+    page = Path(__file__).parents[2] / "docs" / "catches.md"
+    rows = re.findall(r"^\| (\w+) \| ([^|]+) \|", page.read_text(encoding="utf-8"), re.MULTILINE)
+    told = {name: tuple(names.split(", ")) for name, names in rows if name != "meaning"}
+    assert told == HEADERS

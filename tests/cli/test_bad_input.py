@@ -260,6 +260,14 @@ def test_depth_words_that_do_not_parse_are_refused(option, words, tmp_path, caps
     assert words.split()[-1] in message
 
 
+@pytest.mark.parametrize("text", ["x", "my own notes\n" * 500], ids=["a letter", "a text"])
+def test_a_file_that_is_no_logbook_is_left_as_it_is(text, tmp_path, capsys):
+    notes = _text(tmp_path / "notes.txt", text)
+    message = refused(capsys, tmp_path, "trip", TRACK, "--log", notes)
+    assert "no logbook" in message
+    assert notes.read_text(encoding="utf-8") == text
+
+
 @pytest.mark.parametrize(
     ("command", "option", "word"),
     [

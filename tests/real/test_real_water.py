@@ -18,7 +18,9 @@ from pyproj import Transformer
 from rasterio.features import geometry_mask
 from scipy.interpolate import RegularGridInterpolator
 
+from layers.catches import read_catches
 from layers.cli.main import main
+from layers.tracks import read_waypoints
 
 OUTSIDE = "outside the depth grid"
 
@@ -152,6 +154,11 @@ def test_a_real_track_goes_through_and_keeps_its_time(file, registry_file, tmp_p
         assert (outing["end"].iloc[:-1].to_numpy() == outing["start"].iloc[1:].to_numpy()).all()
         span = (outing["end"].iloc[-1] - outing["start"].iloc[0]).total_seconds()
         assert outing["duration_s"].sum() == pytest.approx(span)
+
+
+def test_landmarks_in_a_real_recording_are_no_fish(registry_file):
+    assert len(read_waypoints([registry_file(*real.LAKE)])) == 7  # one is BACK TO THE ROOTS
+    assert len(read_catches([registry_file(*real.LAKE)])) == 0
 
 
 def test_a_track_on_land_is_refused_over_a_survey_elsewhere(registry_file, tmp_path, capsys):
