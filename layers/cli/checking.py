@@ -20,7 +20,13 @@ from seabed.units import format_quantity
 __all__ = ["Checked", "check_file", "kind_of"]
 
 HEAD_BYTES: Final = 4096
-BY_ENDING: Final = {".toml": "area file", ".000": "chart"}
+BY_ENDING: Final = {
+    ".toml": "area file",
+    ".gpx": "GPX",
+    ".000": "chart",
+    ".gpkg": "logbook",
+    ".json": "table of tide heights",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +36,8 @@ class Checked:
     Attributes
     ----------
     file, kind : str
-        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"catch log"``, ``"table of tide heights"``,
-        ``"table of currents"``, ``"area file"``.
+        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"logbook"``,
+        ``"catch log"``, ``"table of tide heights"``, ``"table of currents"``, ``"area file"``.
     facts : dict of str to str
         What to print.
     wrong : list of (what, cure)
@@ -77,6 +83,8 @@ def check_file(name: str, area: Area, *, variable: str | None = None) -> Checked
     readers: dict[str, Callable[[], Checked]] = {
         "area file": lambda: _area(name),
         "GPX": lambda: _gpx(name),
+        "track log": lambda: _track_log(name, area),
+        "logbook": lambda: _logbook(name),
         "catch log": lambda: _catches(name, area),
         "table of tide heights": lambda: _heights(name, area),
         "table of currents": lambda: _currents(name, area),
@@ -99,12 +107,12 @@ def kind_of(name: str) -> str:
     head = _head(Path(name))
     if suffix in BY_ENDING:
         return BY_ENDING[suffix]
-    if suffix == ".gpx" or re.search(r"<gpx[\s>]", head):
+    if re.search(r"<gpx[\s>]", head):
         return "GPX"
+    if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
+        return "track log"
     if suffix in {".csv", ".txt", ".tsv", ".dat"}:
         return _kind_of_table(head)
-    if suffix == ".json":
-        return "table of tide heights"
     return "depth grid"
 
 
@@ -118,9 +126,12 @@ def _kind_of_table(head: str) -> str:
     stems = {re.split(r"[_ (\[]", word)[0] for word in words}
     if stems & {"species", "fish", "kept"}:
         return "catch log"
-    if "event" in stems or ("speed" in stems and stems & {"time", "date"}):
+    timed = bool(stems & {"time", "date", "datetime", "timestamp"})
+    if timed and stems & {"latitude", "lat"} and stems & {"longitude", "lon", "long", "lng"}:
+        return "track log"
+    if "event" in stems or ("speed" in stems and timed):
         return "table of currents"
-    if stems & {"height", "level"} and stems & {"time", "date"}:
+    if stems & {"height", "level"} and timed:
         return "table of tide heights"
     return "depth grid"
 
@@ -158,7 +169,7 @@ def _area(name: str) -> Checked:
 
 
 def _gpx(name: str) -> Checked:
-    from layers.tracks import clean, read_fixes, read_waypoints
+    from layers.tracks import read_fixes, read_waypoints
 
     waypoints = read_waypoints(name)
     facts: dict[str, str] = {}
@@ -173,16 +184,43 @@ def _gpx(name: str) -> Checked:
     usable = True
     if fixes is not None:
         facts |= _track_facts(fixes)
-        try:
-            _, report = clean(fixes)
-            wrong += [(said, "") for said in report.sentences()[1:]]
-        except SeabedError as error:
-            wrong.append((error.what, error.do or ""))
-            usable = False
+        wrong, usable = _track_faults(fixes)
     if len(waypoints):
         facts["waypoints"] = str(len(waypoints))
     kind = "GPX" if fixes is None else "GPX track"
     return Checked(name, kind, facts, wrong, usable=usable)
+
+
+def _track_log(name: str, area: Area) -> Checked:
+    from layers.tracks import read_fixes
+
+    fixes = read_fixes(name, timezone=area.timezone)
+    wrong, usable = _track_faults(fixes)
+    return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
+
+
+def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
+    """Say what cleaning finds, and whether anything is left."""
+    from layers.tracks import clean
+
+    notes = [(str(note), "") for note in fixes.attrs.get("notes", [])]
+    try:
+        _, report = clean(fixes)
+    except SeabedError as error:
+        return [*notes, (error.what, error.do or "")], False
+    return [*notes, *((said, "") for said in report.sentences()[1:])], True
+
+
+def _logbook(name: str) -> Checked:
+    from layers.logbook import Logbook
+
+    trips = Logbook(name).trips()
+    facts = {
+        "trips": str(len(trips)),
+        "time span": _span(pd.concat([trips["start"], trips["end"]])),
+        "fish": f"{trips['fish'].sum()}, {trips['kept'].sum()} kept",
+    }
+    return Checked(name, "logbook", facts)
 
 
 def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:

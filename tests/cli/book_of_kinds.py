@@ -1,0 +1,18 @@
+"""Beginnings of files, and what they are."""
+
+KINDS = [
+    ("a.toml", "", "area file"),
+    ("a.gpx", "", "GPX"),
+    ("a.xml", '<?xml version="1.0"?><gpx version="1.1">', "GPX"),
+    ("a.csv", "time,species,length_in,kept\n", "catch log"),
+    ("a.csv", "# my log\nDate;Time;Species\n", "catch log"),
+    ("a.csv", "time,height_m,kind\n", "table of tide heights"),
+    ("a.csv", "Date,Time,Height (ft)\n", "table of tide heights"),
+    ("a.csv", "time,event,speed_kn\n", "table of currents"),
+    ("a.csv", "time,lat,lon,depth_m\n", "track log"),
+    ("a.csv", "lon,lat,depth\n", "depth grid"),
+    ("a.xyz", "-33.4 46.2 5.0\n", "depth grid"),
+    ("a.log", "$IIDBT,036.41,f,011.10,M,005.99,F*25\n", "track log"),
+    ("a.gpkg", "", "logbook"),
+    ("a.asc", "ncols 3\nnrows 3\n", "depth grid"),
+]
