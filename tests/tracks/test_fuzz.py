@@ -104,7 +104,7 @@ def test_the_undamaged_ones_go_through(tmp_path, kind):
 
 @pytest.mark.parametrize("kind", SEEDS)
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(data=st.data())
 def test_damaged_tracks(tmp_path, kind, data):
@@ -119,7 +119,7 @@ def test_damaged_tracks(tmp_path, kind, data):
 
 
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(data=st.data())
 def test_damaged_waypoints_and_corrections(tmp_path, data):
@@ -138,7 +138,7 @@ def test_damaged_waypoints_and_corrections(tmp_path, data):
 
 
 @settings(
-    max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(content=st.one_of(st.binary(max_size=400), st.text(max_size=300).map(str.encode)))
 def test_anything_at_all(tmp_path, content):
@@ -147,7 +147,7 @@ def test_anything_at_all(tmp_path, content):
         goes_through(tmp_path / name)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(data=st.data())
 def test_any_fixes_are_counted_and_every_second_kept(data):
     count = data.draw(st.integers(1, 40))
