@@ -30,6 +30,8 @@ __all__ = [
 
 SCOUT_STEPS = 9
 
+DEEPEST_M = 11_100.0
+
 LEAST_CELLS = 3  # slope takes a cell and those around it
 
 
@@ -73,7 +75,8 @@ def open_area_grid(
     Raises
     ------
     GridError
-        If neither names one, they can't be read, or they are no more than a strip.
+        If neither names one, they can't be read, are no more than a strip, or are
+        deeper than any sea.
     """
     files = list(sources) or list(area.grid.files)
     if not files:
@@ -99,6 +102,13 @@ def open_area_grid(
             f"{rows} rows of {columns} cells are too few to show the bottom",
             file=files[0],
             do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
+        )
+    deepest = float(grid.max())
+    if deepest > DEEPEST_M:
+        raise GridError(
+            f"a depth of {deepest:,.0f} m is deeper than any sea",
+            file=files[0],
+            do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
         )
     return grid
 

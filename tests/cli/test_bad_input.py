@@ -141,6 +141,10 @@ BAD_GRIDS = {
         ),
         "degrees.*can't be",
     ),
+    "deeper than any sea": (
+        lambda folder: a_grid(folder / "huge.tif", np.where(sloping() > 8, 3e38, sloping())),
+        "deeper than any sea",
+    ),
     "a folder": (lambda folder: _folder(folder / "dir.tif"), "this is a folder"),
     "a picture": (_picture, "a picture.*not a grid of depths"),
     "cut short": (_cut_grid, "cut short|broken|damaged|read"),
