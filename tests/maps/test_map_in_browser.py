@@ -182,3 +182,15 @@ def test_maps_with_little_on_them_open(
     page = open_map(tmp_path / "tracks.html")
     page.click("#lines .line >> nth=0")
     assert page.is_visible("#card")
+
+
+def test_an_old_browser_says_what_it_lacks(browser: Any, map_file: Path) -> None:
+    context = browser.new_context(viewport=WIDE)
+    context.add_init_script("delete window.DecompressionStream")
+    page = context.new_page()
+    page.goto(map_file.as_uri())
+    page.wait_for_selector("body[data-ready]")
+    assert "too old to show the depths" in page.inner_text("#scale")
+    page.click("#lines .line >> nth=0")
+    assert page.is_visible("#card")
+    context.close()

@@ -36,7 +36,7 @@ export function drawScale(box, state) {
   const { depths, units, band, colours } = state;
   box.replaceChildren();
   if (!depths) {
-    box.append(make("p", "No depth grid.", "hint"));
+    box.append(make("p", state.missing || "No depth grid.", "hint"));
     return;
   }
   const least = Math.max(0, depths.least);

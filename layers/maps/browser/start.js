@@ -33,7 +33,9 @@ export async function start(map) {
   sideSheet();
   L.control.zoom({ position: "topright" }).addTo(map);
   showAll(map, data);
-  if (data.depths) {
+  if (data.depths && typeof DecompressionStream === "undefined") {
+    state.missing = "This browser is too old to show the depths; the rest of the map works.";
+  } else if (data.depths) {
     state.depths = await unpackDepths(data.depths);
     state.depths.reduced = data.depths.reduced;
     state.colours = depthColours(deepestShown(state));
