@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from seabed.errors import GridError, UnitError
-from seabed.loaders.layer import USUAL_VOIDS, Layer, Sign, strips
+from seabed.loaders.layer import STRIP_CELLS, USUAL_VOIDS, Layer, Sign, strips
 from seabed.units import LENGTH, parse_length
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "attribute_text",
     "blank_usual_voids",
     "horizontal",
+    "quick_tally",
     "settle",
     "sign_by_name",
     "tally",
@@ -28,6 +30,7 @@ __all__ = [
     "vertical_name",
 ]
 
+SOME_STRIPS: Final = 16
 US_SURVEY_FOOT: Final = 1200.0 / 3937.0
 
 DRYING_M: Final = 15.0
@@ -70,6 +73,16 @@ class Tally:
             min(self.shoal_down, other.shoal_down),
         )
 
+    def times(self, number: int) -> Tally:
+        """Tally of so many times the cells, like these."""
+        return replace(
+            self,
+            cells=self.cells * number,
+            valid=self.valid * number,
+            negative=self.negative * number,
+            positive=self.positive * number,
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
@@ -82,10 +95,10 @@ class Meaning:
     guesses: tuple[str, ...]
 
 
-def tally(array: NDArray[np.float32]) -> Tally:
-    """Count the values of an array (NaN left out)."""
+def tally(array: NDArray[np.float32], *, every: int = 1) -> Tally:
+    """Count the values of an array (NaN left out), or of every so many of its strips."""
     total = Tally()
-    for strip in strips(array):
+    for strip in islice(strips(array), 0, None, every):
         below, above = strip < 0, strip > 0
         negative, positive = int(np.count_nonzero(below)), int(np.count_nonzero(above))
         valid = negative + positive + int(np.count_nonzero(strip == 0))
@@ -113,6 +126,20 @@ def _greatest(
     if count == 0:
         return float("-inf")
     return float(known) if count == valid else float(strip[side].max())
+
+
+def quick_tally(array: NDArray[np.float32], *, sign_known: bool) -> Tally:
+    """Tally of some strips, scaled up, where that is enough to tell the sign, else of all.
+
+    It is enough where the sign is known, or a fifth of the values are negative: then they are
+    elevations, whatever the rest is.
+    """
+    every = array.size // (SOME_STRIPS * STRIP_CELLS)
+    if every > 1:
+        some = tally(array, every=every)
+        if some.valid and (sign_known or some.negative >= 0.2 * some.valid):
+            return some.times(every)
+    return tally(array)
 
 
 def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:

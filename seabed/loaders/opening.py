@@ -21,8 +21,8 @@ from seabed.loaders.meaning import (
     Meaning,
     Tally,
     blank_usual_voids,
+    quick_tally,
     settle,
-    tally,
     to_depth,
 )
 from seabed.loaders.mosaic import Piece, mosaic
@@ -146,7 +146,12 @@ def open_surface(
     reads = [
         found
         for name in names
-        if (found := _read(name, box, crs, variable, several=len(names) > 1)) is not None
+        if (
+            found := _read(
+                name, box, crs, variable, several=len(names) > 1, sign_known=sign != "auto"
+            )
+        )
+        is not None
     ]
     if not reads:
         raise _outside(names, box)
@@ -219,7 +224,13 @@ def _names(source: str | Path | Sequence[str | Path]) -> list[str]:
 
 
 def _read(
-    name: str, box: Bounds | None, crs: Any, variable: str | None, *, several: bool
+    name: str,
+    box: Bounds | None,
+    crs: Any,
+    variable: str | None,
+    *,
+    several: bool,
+    sign_known: bool,
 ) -> _Read | None:
     """Read one source; None if it is one of several and lies outside the box."""
     layer = place(open_layer(name, variable=variable), crs)
@@ -243,7 +254,8 @@ def _read(
     beyond = Tally()
     if box is not None and not told and not is_url(name):
         beyond = look(layer, layer.whole)
-    return _Read(layer, cells, array, transform, tally(array), beyond, guesses)
+    counts = quick_tally(array, sign_known=sign_known or layer.firm_sign is not None)
+    return _Read(layer, cells, array, transform, counts, beyond, guesses)
 
 
 def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np.float32], Affine]:

@@ -11,6 +11,7 @@ from rasterio.transform import from_origin
 from seabed.errors import GridError
 from seabed.grid import Bounds
 from seabed.loaders import describe, open_grid
+from seabed.loaders.meaning import quick_tally, tally
 
 
 def write(path, array, *, crs="EPSG:32631", nodata=None, description=None, unit=None, tags=None):
@@ -93,6 +94,17 @@ def test_numbers_outweigh_the_axis_of_a_vertical_datum(tmp_path):
     assert grid.attrs["vertical_datum"] == "MLLW"
     down = open_grid(write(tmp_path / "b.tif", np.abs(SEA), crs=crs))
     assert float(down.max()) == 9
+
+
+def test_a_large_grid_is_judged_by_some_of_it_as_by_all():
+    rng = np.random.default_rng(4)
+    values = rng.uniform(-12, 2, (2000, 1500)).astype(np.float32)
+    whole, some = tally(values), quick_tally(values, sign_known=False)
+    assert some != whole
+    assert some.negative == pytest.approx(whole.negative, rel=0.1)
+    assert some.valid == pytest.approx(whole.valid, rel=0.1)
+    assert quick_tally(np.abs(values), sign_known=False) == tally(np.abs(values))
+    assert quick_tally(np.abs(values), sign_known=True) != tally(np.abs(values))
 
 
 def test_the_user_has_the_last_word_on_sign(tmp_path):
