@@ -134,7 +134,7 @@ def make_grid(
         array = array[::-1]
     if transform.a < 0:
         array = array[:, ::-1]
-    placed: xr.DataArray = array.rio.write_crs(crs)
+    placed: xr.DataArray = array.rio.write_crs(crs, inplace=True)
     return placed
 
 

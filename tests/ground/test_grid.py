@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from affine import Affine
 from geographiclib.geodesic import Geodesic
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import Transformer
 
@@ -170,6 +170,7 @@ def test_a_void_spoils_only_where_it_has_a_share():
 
 
 @given(st.integers(0, 19), st.integers(0, 29), st.integers(0, 2**31))
+@settings(deadline=None)
 def test_at_a_cell_centre_the_cell_speaks_alone(row, column, seed):
     """All other cells NaN: the value at the centre is still the cell's own."""
     values = np.full((20, 30), np.nan)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from seabed.errors import UnitError
@@ -108,6 +108,7 @@ def test_rows_that_do_not_parse(text):
 
 
 @given(st.floats(-1e5, 1e5), st.sampled_from([*LENGTH]))
+@settings(deadline=None)
 def test_lengths_come_back(value, unit):
     assert convert(parse_length(f"{value:.6f} {unit}"), unit) == pytest.approx(
         round(value, 6), abs=1e-9
@@ -115,6 +116,7 @@ def test_lengths_come_back(value, unit):
 
 
 @given(st.floats(0, 100), st.sampled_from([*SPEED]))
+@settings(deadline=None)
 def test_speeds_come_back(value, unit):
     assert convert(parse_speed(f"{value:.6f} {unit}"), unit) == pytest.approx(
         round(value, 6), abs=1e-9
