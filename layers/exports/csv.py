@@ -74,4 +74,8 @@ def _cells(column: pd.Series) -> pd.Series:
 
 
 def _safe(value: Any) -> Any:
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
+    """Defuse a formula; and a lone carriage return, which the writer leaves unquoted."""
+    if not isinstance(value, str):
+        return value
+    plain = value.replace("\r\n", "\n").replace("\r", "\n")
+    return f"'{plain}" if value.startswith(_FORMULA) else plain
