@@ -17,7 +17,7 @@ import pandas as pd
 
 from layers.scoring import dispersion, fit_prior, fit_response, kept_rates, rates_of, scan_stretch
 
-CHUNK = 50
+CHUNK = 25
 BAND_M = (5.2, 7.6)
 """The true depth band of seasons with a pattern."""
 
@@ -185,7 +185,7 @@ def share(values):
 
 
 def in_parts(seasons, workers):
-    """Simulate in chunks of fifty, each with its own seed, so that any number of workers agree."""
+    """Simulate in chunks, each with its own seed, so that any number of workers agree."""
     chunks = [min(CHUNK, seasons - begin) for begin in range(0, seasons, CHUNK)]
     whole = defaultdict(lambda: defaultdict(list))
     with ProcessPoolExecutor(workers) as pool:
