@@ -17,15 +17,13 @@ from pyproj import Geod
 from layers.area import Area
 from layers.cli.progress import Step
 from layers.cli.scouting import find_structure, open_area_grid
-from layers.cli.settings import currents_of, heights_of
+from layers.cli.settings import currents_of, heights_of, wind_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import Sheet, SheetLine, write_sheet
 from layers.planning import DayWater, DriftLimits, plan_day, structure_worth
 from layers.water import (
-    FixedWind,
     day_bounds,
     leeway_of,
-    parse_wind,
     to_local,
     turns,
     wind_and_water,
@@ -84,7 +82,7 @@ def water_of(area: Area, when: Hours, wind: list[str] | None, *, free: bool) -> 
     Raises
     ------
     WaterError
-        If the area names no currents, or they do not cover the hours.
+        If the area names no currents, or the wind can't be read.
     """
     currents = currents_of(area)
     if currents is None:
@@ -93,21 +91,15 @@ def water_of(area: Area, when: Hours, wind: list[str] | None, *, free: bool) -> 
             file=area.file,
             do="Name a table of slacks, floods and ebbs under [water] currents in the area file.",
         )
-    probe = np.array([when.start, when.end])
-    if np.isnan(currents.velocity(probe, np.zeros(2), np.zeros(2))[0]).any() and not hasattr(
-        currents, "field"
-    ):
-        raise WaterError(
-            f"the current is not known through {when.day}",
-            file=area.water.currents,
-            do="Give a table that covers the day, or another --date.",
-        )
-    blowing = FixedWind(area.wind.speed_mps, area.wind.from_deg)
-    if wind:
-        midnight = day_bounds(when.day, area.timezone)[0]
-        read = parse_wind(wind, midnight, timezone=area.timezone, default_unit=area.units.speed)
-        return _day_water(area, currents, read, free)
-    return _day_water(area, currents, blowing, free)
+    midnight = day_bounds(when.day, area.timezone)[0]
+    return DayWater(
+        currents,
+        leeway_of(area.boat.craft),
+        wind_of(area, wind, midnight),
+        heights_of(area),
+        held_mps=None if free else HELD_MPS,
+        motor_limit_mps=area.boat.motor_limit_mps,
+    )
 
 
 def work_out(
@@ -121,6 +113,7 @@ def work_out(
     """Plan the day and write sheet, marks and table into a folder."""
     step("reading depths")
     grid = open_area_grid(area, grids)
+    _check_known(water, when, grid)
     structure = find_structure(grid, area, step)
     step("trying drifts")
     worth = structure_worth(grid, area.depths.band_m, [structure.edges, structure.features])
@@ -171,23 +164,24 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
     return headers, rows
 
 
+def _check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
+    """Refuse hours in which the current is nowhere known in the middle of the grid."""
+    west, south, east, north = grid.rio.transform_bounds("EPSG:4326")
+    times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
+    place = np.full(len(times), (west + east) / 2), np.full(len(times), (south + north) / 2)
+    if np.isnan(water.currents.velocity(times, *place)[0]).all():
+        raise WaterError(
+            f"the current is not known through {when.day}",
+            do="Name a source under [water] currents that covers the day, or give another --date.",
+        )
+
+
 _FILES: Final = {
     "sheet": "sheet.html",
     "marks": "plan.gpx",
     "plan": "plan.csv",
     "layers": "plan.gpkg",
 }
-
-
-def _day_water(area: Area, currents: Any, wind: Any, free: bool) -> DayWater:
-    return DayWater(
-        currents,
-        leeway_of(area.boat.craft),
-        wind,
-        heights_of(area),
-        held_mps=None if free else HELD_MPS,
-        motor_limit_mps=area.boat.motor_limit_mps,
-    )
 
 
 def _clock(area: Area, day: date, word: str, option: str) -> np.datetime64:

@@ -27,6 +27,7 @@ __all__ = [
     "Units",
     "Variable",
     "VerticalDatum",
+    "WindWords",
 ]
 
 AreaFile = Annotated[
@@ -57,6 +58,14 @@ Rods = Annotated[
 Timezone = Annotated[
     str | None,
     typer.Option("--timezone", metavar="ZONE", help='Zone of local times: "America/New_York".'),
+]
+WindWords = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--wind",
+        metavar="WORDS",
+        help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.',
+    ),
 ]
 GridArguments = Annotated[
     list[str] | None,

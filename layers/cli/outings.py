@@ -15,7 +15,7 @@ from layers.catches import check_rules, read_catches, tie
 from layers.cli.map_water import map_water
 from layers.cli.progress import Step
 from layers.cli.scouting import Structure
-from layers.cli.settings import cut_settings, heights_of
+from layers.cli.settings import currents_of, cut_settings, heights_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
@@ -32,7 +32,10 @@ from layers.tracks import (
     read_corrections,
     read_fixes,
     speed_picture,
+    with_conditions,
+    with_fish,
 )
+from layers.water import Wind, leeway_of
 from seabed.files import write_text
 
 __all__ = ["TRIP_STEPS", "Trips", "log_trips", "work_out", "write_trip"]
@@ -84,11 +87,14 @@ def work_out(
     *,
     clock_offset_s: float = 0.0,
     salvage: bool = False,
+    wind: Wind | None = None,
+    edges: gpd.GeoDataFrame | None = None,
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
     Fish marked as waypoints in the tracks' own files count as catches too.  Corrections by hand
-    that lie beside a track are applied.
+    that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
+    `edges` crossed) and caught.
 
     Raises
     ------
@@ -126,6 +132,11 @@ def work_out(
     catches = tie(ruled, drifts, fixes, clock_offset_s=clock_offset_s)
     step("ranking lines")
     drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
+    met = with_conditions(
+        drifts, heights=heights, currents=currents_of(area), wind=wind,
+        leeway=leeway_of(area.boat.craft), edges=edges,
+    )  # fmt: skip
+    drifts = with_fish(met, catches)
     ranked = rank_lines(drifts, catches)
     files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
     return Trips(fixes, report, on_grid, pieces, drifts, catches, ranked, tuple(notes), files)

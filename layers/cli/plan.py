@@ -36,13 +36,7 @@ def plan(
     end: Annotated[
         str, typer.Option("--to", metavar="TIME", help="Last lines up, like 13:00.")
     ] = "13:00",
-    wind: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="WORDS",
-            help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.',
-        ),
-    ] = None,
+    wind: o.WindWords = None,
     free: Annotated[
         bool, typer.Option("--free", help="Drift free: no motor holds the boat to the water.")
     ] = False,

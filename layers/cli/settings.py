@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from layers.area import Area, Units, default_area, load_area
-from seabed.errors import AreaError, SeabedError, TrackError, UnitError
+from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
 from seabed.units import parse_depths, parse_length, parse_range
 
 if TYPE_CHECKING:
     from layers.tracks import CutSettings
-    from layers.water import Currents, Heights
+    from layers.water import Currents, Heights, Wind
 
-__all__ = ["GridWords", "area_of", "clock_offset_s", "currents_of", "cut_settings", "heights_of"]
+__all__ = [
+    "GridWords",
+    "area_of",
+    "clock_offset_s",
+    "currents_of",
+    "cut_settings",
+    "heights_of",
+    "wind_of",
+]
 
 _Read = TypeVar("_Read")
 
@@ -138,6 +146,35 @@ def currents_of(area: Area) -> Currents | None:
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights_of(area) if area.water.currents.suffix == ".json" else None,
     )
+
+
+def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
+    """Read the wind said on the command line; the area's own if nothing is said.
+
+    Parameters
+    ----------
+    area : Area
+    words : sequence of str or None
+        ``"SW 8 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a CSV file.
+    day_start : UTC time, optional
+        The midnight that hours count from; without it a wind by hour is refused.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read.
+    """
+    from layers.water import FixedWind, parse_wind
+
+    if not words:
+        return FixedWind(area.wind.speed_mps, area.wind.from_deg)
+    if day_start is None and len(words) > 1:
+        raise WaterError(
+            "the wind of several outings can't be said by hour",
+            where="--wind",
+            do="Give it as a CSV with columns time, speed_kn and from.",
+        )
+    return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
 
 
 def _units(word: str) -> Units:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layers.cli.options import AreaFile, Json, Timezone, Units
+from layers.cli.options import AreaFile, Json, Timezone, Units, WindWords
 
 if TYPE_CHECKING:
     from datetime import date
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from layers.area import Area
-    from layers.water import Currents, DriftWishes, Heights, Wind
+    from layers.water import Currents, DriftWishes, Heights
 
 __all__ = ["tide"]
 
@@ -66,13 +66,7 @@ def tide(
         float | None,
         typer.Option(metavar="DEGREES", help="Where the flood runs to, degrees true."),
     ] = None,
-    wind: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="WORDS",
-            help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.',
-        ),
-    ] = None,
+    wind: WindWords = None,
     drift_speed: Annotated[
         str, typer.Option(metavar="RANGE", help="Speed over the ground wanted of a drift.")
     ] = "0.5-1.0 mph",
@@ -103,7 +97,7 @@ def tide(
     import json
 
     from layers.cautions import CAUTIONS_SHORT
-    from layers.cli.settings import area_of
+    from layers.cli.settings import area_of, wind_of
     from layers.water import (
         current_events,
         day_bounds,
@@ -132,7 +126,7 @@ def tide(
         area.timezone,
         heights=water[0],
         currents=water[1],
-        wind=_wind(area, wind, start),
+        wind=wind_of(area, wind, start),
         leeway=leeway_of(area.boat.craft),
         wishes=wishes,
         longitude=place[0],
@@ -176,8 +170,9 @@ def _learn(
         learned_records,
         write_learning,
     )
+    from layers.cli.settings import wind_of
 
-    learned, drifts = learn_from_tracks(area, tracks, heights, _wind(area, wind, None))
+    learned, drifts = learn_from_tracks(area, tracks, heights, wind_of(area, wind))
     files = {} if out is None else write_learning(out, learned, drifts, area)
     if as_json:
         print(json.dumps({**learned_records(learned), "caution": CAUTIONS_SHORT}))
@@ -249,21 +244,6 @@ def _currents(
         ebb_toward=area.water.ebb_toward_deg if own else None,
         heights=heights,
     )
-
-
-def _wind(area: Area, given: list[str] | None, start: Any) -> Wind:
-    from layers.water import FixedWind, parse_wind
-    from seabed.errors import WaterError
-
-    if given:
-        if start is None and len(given) > 1:
-            raise WaterError(
-                "the wind of several outings can't be said by hour",
-                where="--wind",
-                do="Give it as a CSV with columns time, speed_kn and from.",
-            )
-        return parse_wind(given, start, timezone=area.timezone, default_unit=area.units.speed)
-    return FixedWind(area.wind.speed_mps, area.wind.from_deg)
 
 
 def _wishes(area: Area, drift_speed: str, slack_below: str) -> DriftWishes:

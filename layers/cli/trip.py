@@ -48,6 +48,7 @@ def trip(
     salvage: Annotated[
         bool, typer.Option("--salvage", help="Of a damaged track use what comes before the damage.")
     ] = False,
+    wind: o.WindWords = None,
     log: o.LogFile = None,
     out: o.OutFolder = Path("trips"),
     units: o.Units = None,
@@ -92,6 +93,8 @@ def trip(
             step,
             clock_offset_s=settings.clock_offset_s(clock_offset),
             salvage=salvage,
+            wind=settings.wind_of(chosen, wind) if wind else None,
+            edges=None if structure is None else structure.edges,
         )
         book = log or chosen.logbook.file
         # first, since it may be refused; logged again unchanged, a trip stays as it is
