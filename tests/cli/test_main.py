@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -94,21 +93,28 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
         stderr=subprocess.PIPE,
         text=True,
     )
-    time.sleep(3)
-    process.send_signal(signal.SIGINT)
-    _, errors = process.communicate(timeout=30)
+    # opening the FIFO for writing waits until the command has opened it for reading
+    with (tmp_path / "slow.gpx").open("w"):
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=30)
     assert process.returncode == 130
     assert errors == "seabed: stopped; no file was left half-written.\n"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="POSIX pipes")
 def test_a_reader_that_goes_away_is_no_error():
-    command = f'{sys.executable} -c "from layers.cli.main import main; main()" --help | head -1'
-    done = subprocess.run(
-        ["sh", "-c", command], capture_output=True, text=True, timeout=60, check=False
+    """Our own exit code is asked for: the reader is gone before the first line is written."""
+    area = Path(__file__).parents[2] / "demo_area" / "area.toml"
+    process = subprocess.Popen(
+        [*RUN, "tide", "--area", str(area), "--date", "2031-06-14", "--json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     )
-    assert done.returncode == 0
-    assert done.stderr == ""
+    process.stdout.close()
+    errors = process.stderr.read()
+    assert process.wait(timeout=60) == 0
+    assert errors == ""
 
 
 @pytest.mark.parametrize(
@@ -186,7 +192,5 @@ def test_an_area_file_names_grids_from_its_own_folder(tmp_path):
 
 
 def test_completion_is_offered():
-    done = run("--show-completion", "bash")
-    assert done.returncode in (0, 2)  # 2: the shell the tests run from is not known
     completed = run(_SEABED_COMPLETE="complete_bash", COMP_WORDS="seabed sc", COMP_CWORD="1")
     assert completed.stdout.split() == ["scout"]

@@ -5,6 +5,8 @@ Outside truth: an analytic plane, and the raster library's own drivers where the
 
 from __future__ import annotations
 
+import os
+
 import h5py
 import numpy as np
 import pytest
@@ -224,7 +226,9 @@ def test_s102_as_the_raster_library_reads_it(tmp_path):
     try:
         data = rasterio.open(file, driver="S102")
     except rasterio.errors.RasterioError as error:
-        pytest.skip(f"this build of the raster library refuses S-102: {error}")
+        if os.environ.get("CI"):
+            raise
+        pytest.skip(f"NOT TESTED: this build of the raster library refuses S-102: {error}")
     with data:
         stored = data.read(1)
         x, y = data.xy([0], [0])
