@@ -73,7 +73,7 @@ def rank_lines(
         the rate that the line beats with four chances in five (`layers.scoring.rates.CAUTION`),
         so that a lucky fish on few hours does not win;
         ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
-        its hours; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
+        its hours over known depth; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
         ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
         they came more bunched than chance has them, counts and hours weigh as much less, and
         intervals are wider.
@@ -116,14 +116,15 @@ def _bunching(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> Dispersion
 
 def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
     """Effort of each line, in order of their first drift."""
-    weighted = drifts.assign(deep=drifts["depth_mean_m"] * drifts["duration_s"])
+    sounded_s = drifts["duration_s"].where(drifts["depth_mean_m"].notna())
+    weighted = drifts.assign(deep=drifts["depth_mean_m"] * drifts["duration_s"], sounded=sounded_s)
     by_line = weighted.groupby("line", sort=False)
     return pd.DataFrame(
         {
             "drifts": by_line.size(),
             "trips": by_line["trip"].nunique(),
             "rod_hours": by_line["rod_hours"].sum(),
-            "depth_mean_m": by_line["deep"].sum(min_count=1) / by_line["duration_s"].sum(),
+            "depth_mean_m": by_line["deep"].sum(min_count=1) / by_line["sounded"].sum(),
         }
     )
 

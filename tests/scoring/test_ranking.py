@@ -147,3 +147,14 @@ def test_the_best_line_of_the_demo_is_found():
     worth = truth["lines"][best]["fish_per_rod_hour"]
     assert first["rate_all_low"] <= worth <= first["rate_all_high"]
     assert len(found) == len(truth["lines"])
+
+
+def test_a_drift_without_depth_leaves_the_lines_depth_alone():
+    drifts = season((3, 0.5))
+    drifts["depth_mean_m"] = [10.0, np.nan, 16.0]
+    drifts["duration_s"] = [1200.0, 900.0, 600.0]
+    found = rank_lines(drifts, caught(fish("0#0", True, 1)))
+    # by hand: (10 m x 1200 s + 16 m x 600 s) / 1800 s
+    assert found["depth_mean_m"].tolist() == pytest.approx([12.0])
+    nowhere = rank_lines(drifts.assign(depth_mean_m=np.nan), caught(fish("0#0", True, 1)))
+    assert nowhere["depth_mean_m"].isna().all()
