@@ -8,7 +8,7 @@ export function lineList(state) {
   const lines = state.data.lines || [];
   document.getElementById("lines-part").hidden = !lines.length;
   document.getElementById("lines-hint").textContent =
-    "Ranked on the low end of the bar (80%): a lucky fish on few hours does not win.";
+    "Ranked on the rate each line beats with four chances in five: a lucky fish on few hours does not win.";
   const most = Math.max(1e-6, ...lines.map((line) => line.rate_high || 0));
   document.getElementById("lines").replaceChildren(...lines.map((line) => lineRow(line, state, most)));
 }
