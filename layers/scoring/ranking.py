@@ -73,7 +73,8 @@ def rank_lines(
         the rate that the line beats with four chances in five (`layers.scoring.rates.CAUTION`),
         so that a lucky fish on few hours does not win;
         ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
-        its hours over known depth; ``why``, a sentence; ``geometry``, the middlemost drift.  No drifts give no rows.
+        its hours over known depth; ``why``, a sentence; ``geometry``, the middlemost drift.
+        No drifts give no rows.
         ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
         they came more bunched than chance has them, counts and hours weigh as much less, and
         intervals are wider.
