@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
-from xml.sax.saxutils import escape
 
 import geopandas as gpd
 import numpy as np
@@ -15,6 +14,7 @@ import shapely
 from layers.cautions import CAUTIONS
 from layers.exports.names import ShortNames
 from seabed.files import write_text
+from seabed.markup import markup_text
 from seabed.units import format_quantity
 
 __all__ = ["Mark", "Marks", "Way", "marks_of", "write_marks"]
@@ -116,7 +116,8 @@ def marks_of(
         Drift lines with ``line`` (name) and perhaps ``why``: a mark at the start ("…-A") and the
         end ("…-B"), and a route of at most 30 points.
     edges : GeoDataFrame, optional
-        From ``seabed.structure.edges``: a track each, "E" and its number, thinned within 1.7 m.
+        From ``seabed.structure.edges``: a track each, "ED" and its number (a line
+        to the east may be "E1"), thinned within 1.7 m.
     features : GeoDataFrame, optional
         From ``seabed.structure.humps`` and ``holes``: a mark each at the crest, "H" or "D" (deep)
         and its number.
@@ -150,7 +151,7 @@ def gpx_text(marks: Marks, *, title: str) -> str:
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<gpx version="1.1" creator="seabed-layers" xmlns="http://www.topografix.com/GPX/1/1">\n'
-        f"<metadata><name>{_clean(title)}</name><desc>{_clean(CAUTIONS)}</desc></metadata>\n"
+        f"<metadata><name>{markup_text(title)}</name><desc>{markup_text(CAUTIONS)}</desc></metadata>\n"
         + "".join(body)
         + "</gpx>\n"
     )
@@ -200,7 +201,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
     shape = row["geometry"].simplify(THINNING_DEG)
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
     return Way(
-        names.give(f"E{row['edge_id']}"), "edge", about, tuple(_positions(part) for part in parts)
+        names.give(f"ED{row['edge_id']}"), "edge", about, tuple(_positions(part) for part in parts)
     )
 
 
@@ -236,8 +237,8 @@ def _place(position: Position) -> str:
 
 
 def _told(name: str, about: str, kind: str) -> str:
-    note = f"<desc>{_clean(about)}</desc>" if about else ""
-    return f"<name>{_clean(name)}</name>{note}<type>{_clean(kind)}</type>"
+    note = f"<desc>{markup_text(about)}</desc>" if about else ""
+    return f"<name>{markup_text(name)}</name>{note}<type>{markup_text(kind)}</type>"
 
 
 def _waypoint(mark: Mark) -> str:
@@ -256,8 +257,3 @@ def _track(track: Way) -> str:
 
 def _points(part: Iterable[Position]) -> str:
     return "".join(f"<trkpt {_place(point)}/>" for point in part)
-
-
-def _clean(text: str) -> str:
-    """Escape text, without the control characters that XML 1.0 forbids."""
-    return escape("".join(c for c in text if c >= " " or c in "\t\n"))

@@ -44,6 +44,8 @@ class ShortNames:
         """Shorten `words`, and number them where they are taken.
 
         Letters outside ASCII lose their accents or fall away; nothing left gives ``"MARK"``.
+        The number follows a dot (``"E1.2"``), so that it is no part of a name that ends in one;
+        only names too short for that do without.
         """
         return self.family(words, [""])[0]
 
@@ -53,8 +55,11 @@ class ShortNames:
         kept = "".join(letter for letter in plain if letter in _ALLOWED)
         base = " ".join(kept.split()) or "MARK"
         longest = max(map(len, suffixes))
-        number = ""
+        count = 1
         while True:
+            number = "" if count == 1 else f".{count}"
+            if len(number) >= self._length - longest:
+                number = number.lstrip(".")
             room = self._length - longest - len(number)
             if room < 0:
                 raise OutputError(
@@ -65,4 +70,4 @@ class ShortNames:
             if not self._taken.intersection(name.upper() for name in names):
                 self._taken.update(name.upper() for name in names)
                 return names
-            number = str(int(number or 1) + 1)
+            count += 1

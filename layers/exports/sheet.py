@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 
 from layers.cautions import CAUTIONS
 from layers.exports.positions import degrees_minutes
 from seabed.files import write_text
+from seabed.markup import markup_text
 
 __all__ = ["Sheet", "SheetLine", "write_sheet"]
 
@@ -71,13 +71,13 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
     """
     blocks = "".join(_line(line, sheet.depth_unit) for line in sheet.lines)
     none = "" if sheet.lines else "<p>No drift in this time is worth making.</p>"
-    title = escape(sheet.title)
+    title = markup_text(sheet.title)
     write_text(
         path,
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-        f"<style>{_STYLE}</style></head><body><h1>{title}</h1><p>{escape(sheet.water)}</p>"
-        f"{none}{blocks}<footer>{escape(CAUTIONS)} Check the current local rule: sizes and bags "
-        "change.</footer></body></html>\n",
+        f"<style>{_STYLE}</style></head><body><h1>{title}</h1><p>{markup_text(sheet.water)}</p>"
+        f"{none}{blocks}<footer>{markup_text(CAUTIONS)} "
+        "Check the current local rule: sizes and bags change.</footer></body></html>\n",
     )
 
 
@@ -100,14 +100,16 @@ footer { border-top: 2pt solid #000; font-size: 11pt; padding-top: 2mm; }
 
 
 def _line(line: SheetLine, unit: str) -> str:
-    facts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(much)}</dd>" for what, much in line.facts)
+    facts = "".join(
+        f"<dt>{markup_text(what)}</dt><dd>{markup_text(much)}</dd>" for what, much in line.facts
+    )
     places = "".join(
-        f'<div>{word} <span class="place">{escape(degrees_minutes(at[1], at[0]))}</span></div>'
+        f'<div>{word} <span class="place">{markup_text(degrees_minutes(at[1], at[0]))}</span></div>'
         for word, at in (("Start", line.start), ("End", line.end))
     )
     boxes = "<i></i>" * 8
     return (
-        f"<section><h2>{escape(line.name)} &nbsp; {escape(line.when)}</h2>"
+        f"<section><h2>{markup_text(line.name)} &nbsp; {markup_text(line.when)}</h2>"
         f"<div>{places}<dl>{facts}</dl></div><div>{_profile(line.profile, unit)}</div>"
         f'<div class="tally">Kept {boxes} Short {boxes}</div></section>'
     )
@@ -131,5 +133,5 @@ def _profile(points: Sequence[tuple[float, float]], unit: str) -> str:
         f'<text x="30" y="18" text-anchor="end">{low:.0f}</text>'
         f'<text x="30" y="{18 + 70 * (high - low) / room:.0f}" text-anchor="end">{high:.0f}</text>'
         f'<text x="34" y="106">start</text><text x="294" y="106" text-anchor="end">'
-        f"end, {escape(unit)} of water</text></svg>"
+        f"end, {markup_text(unit)} of water</text></svg>"
     )

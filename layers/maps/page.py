@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import html
 import json
 import re
 from importlib import resources
@@ -21,6 +20,7 @@ from layers.maps.depths import pack_depths
 from layers.maps.features import PROPERTIES, pack_features
 from layers.maps.water import pack_water
 from seabed.files import write_text
+from seabed.markup import markup_text
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["page_of", "write_map"]
@@ -67,7 +67,7 @@ def page_of(content: MapContent) -> str:
     )
     chart.default_js, chart.default_css = [], []  # inlined below, from an installed package
     figure = cast(Figure, chart.get_root())
-    title = html.escape(content.title).replace("{", "&#123;")
+    title = markup_text(content.title).replace("{", "&#123;")
     header = {
         "title": f"<title>{title}</title>",
         "view": '<meta name="color-scheme" content="light">',

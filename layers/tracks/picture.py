@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
 from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from layers.tracks.motion import local_lines, local_metres, noise_of, seconds_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.states import smoothing_s
+from seabed.markup import markup_text
 from seabed.units import SPEED
 
 __all__ = ["speed_picture"]
@@ -98,7 +98,7 @@ def _strip(
         if "file" in part
         else ""
     )
-    yield f'<text x="{_LEFT}" y="14" font-weight="bold">{day:%Y-%m-%d}  {escape(names)}</text>'
+    yield f'<text x="{_LEFT}" y="14" font-weight="bold">{day:%Y-%m-%d}  {markup_text(names)}</text>'
     gaps = own[own["kind"] == "gap"]
     for one, two in _unbroken(moments, seconds_of(gaps["start"]), seconds_of(gaps["end"])):
         points = " ".join(
@@ -166,7 +166,7 @@ def _speed_axis(y: _Scale, fastest: float, settings: CutSettings, unit: str) -> 
                 f'<line x1="{_LEFT - 3}" x2="{_LEFT}" y1="{y(mark):.1f}" y2="{y(mark):.1f}" '
                 'stroke="#333333"/>'
             )
-    yield f'<text x="8" y="{_TOP - 5}">{escape(unit)}</text>'
+    yield f'<text x="8" y="{_TOP - 5}">{markup_text(unit)}</text>'
     for bound in settings.drift_speed_mps:
         at = y(bound / SPEED[unit])
         yield (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from layers.cautions import CAUTIONS_SHORT
 from layers.water.sun import SunTimes
 from layers.water.times import Times, as_utc, hours_between, to_local
+from seabed.markup import markup_text
 from seabed.units import convert
 
 __all__ = ["day_picture"]
@@ -98,10 +98,10 @@ def day_picture(
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {BOTTOM}" width="{WIDTH}" '
         f'height="{BOTTOM}" font-family="sans-serif" font-size="13">\n'
         f'<rect width="{WIDTH}" height="{BOTTOM}" fill="#ffffff"/>\n'
-        f'<text x="{LEFT}" y="28" font-size="18">{escape(title)}</text>\n'
+        f'<text x="{LEFT}" y="28" font-size="18">{markup_text(title)}</text>\n'
         f"{body}\n"
         f'<text x="{LEFT}" y="{BOTTOM - 10}" font-size="11" fill="#555555">'
-        f"{escape(CAUTIONS_SHORT)}</text>\n</svg>\n"
+        f"{markup_text(CAUTIONS_SHORT)}</text>\n</svg>\n"
     )
 
 
@@ -128,7 +128,7 @@ def _curve(
     top, bottom = panel
     every = np.concatenate([values for values, _, _ in lines])
     drawn = [
-        f'<text x="{LEFT}" y="{top - 8}" fill="#333333">{escape(label)}</text>',
+        f'<text x="{LEFT}" y="{top - 8}" fill="#333333">{markup_text(label)}</text>',
         f'<rect x="{LEFT}" y="{top}" width="{WIDTH - LEFT - RIGHT}" height="{bottom - top}" '
         'fill="none" stroke="#888888"/>',
     ]
@@ -244,7 +244,7 @@ def _bands(frame: _Frame, windows: pd.DataFrame) -> str:
         x, end = float(frame.x(row["start"])), float(frame.x(row["end"]))
         drawn.append(
             f'<rect x="{x:.1f}" y="{top}" width="{end - x:.1f}" height="{bottom - top}" '
-            f'fill="{COLOURS[row["kind"]]}"><title>{escape(str(row["words"]))}</title></rect>'
+            f'fill="{COLOURS[row["kind"]]}"><title>{markup_text(str(row["words"]))}</title></rect>'
         )
     for i, (kind, colour) in enumerate(COLOURS.items()):
         x = LEFT + 170 * i

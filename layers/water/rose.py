@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Final
 
 import geopandas as gpd
@@ -12,6 +11,7 @@ from pyproj import Geod
 from shapely.geometry import LineString
 
 from layers.cautions import CAUTIONS_SHORT
+from seabed.markup import markup_text
 from seabed.units import convert
 
 __all__ = ["rose_lines", "rose_picture"]
@@ -62,7 +62,7 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
         f'<circle cx="{middle}" cy="{middle}" r="{RADIUS * share:.0f}" fill="none" '
         f'stroke="#cccccc"/><text x="{middle - RADIUS * share * 0.707:.0f}" '
         f'y="{middle + RADIUS * share * 0.707:.0f}" fill="#777777" text-anchor="end" '
-        f'font-size="11">{top * share:.1f} {escape(speed_unit)}</text>'
+        f'font-size="11">{top * share:.1f} {markup_text(speed_unit)}</text>'
         for share in (0.5, 1.0)
     ]
     parts.append(f'<text x="{middle - 5}" y="{middle - RADIUS - 30}">N</text>')
@@ -77,11 +77,12 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {SIZE} {SIZE + 30}" '
         f'width="{SIZE}" height="{SIZE + 30}" font-family="sans-serif" font-size="13">\n'
         f'<rect width="{SIZE}" height="{SIZE + 30}" fill="#ffffff"/>\n'
-        f'<text x="12" y="24" font-size="16">{escape(title)}</text>\n'
+        f'<text x="12" y="24" font-size="16">{markup_text(title)}</text>\n'
         + "\n".join(parts)
         + f'\n<text x="12" y="{SIZE - 14}" font-size="12">Numbers are hours from high water. Not '
         f"known: {told}.</text>\n"
-        f'<text x="12" y="{SIZE + 8}" font-size="11" fill="#555555">{escape(CAUTIONS_SHORT)}</text>'
+        f'<text x="12" y="{SIZE + 8}" font-size="11" fill="#555555">'
+        f"{markup_text(CAUTIONS_SHORT)}</text>"
         "\n</svg>\n"
     )
 

@@ -153,6 +153,27 @@ def test_cautions_and_notes_are_in_the_file(tmp_path):
     assert any("best & <first>" in note for note in notes)
 
 
+def test_an_edge_is_not_taken_for_a_line_nor_for_another_edge():
+    east = gpd.GeoDataFrame(
+        {"line": ["E1", "E1"]}, geometry=[LineString([(0, 0), (1, 0)])] * 2, crs="EPSG:4326"
+    )
+    marks = marks_of(east, edges().assign(edge_id=[1, 12]))
+    assert [way.name for way in marks.routes] == ["E1", "E1.2"]
+    assert [mark.name for mark in marks.marks] == ["E1-A", "E1-B", "E1.2-A", "E1.2-B"]
+    assert [way.name for way in marks.tracks] == ["ED1", "ED12"]
+
+
+def test_no_character_that_xml_forbids_gets_in(tmp_path):
+    """XML 1.0, production 2; the standard library's parser judges."""
+    path = tmp_path / "marks.gpx"
+    words = "a\x00b\x1fc\ud800d\udfffe\ufffef\uffffg"
+    table = lines()[:1].assign(why="a\x00\ufffeb\uffff")
+    write_marks(path, table, title=words)
+    root = ElementTree.parse(path).getroot()
+    assert root.findtext(f"{GPX}metadata/{GPX}name") == "abcdefg"
+    assert root.findtext(f"{GPX}rte/{GPX}desc") == "ab"
+
+
 @pytest.mark.parametrize("length", [4, 6, 10, 30])
 def test_names_are_short_unique_ascii(length):
     many = gpd.GeoDataFrame(
