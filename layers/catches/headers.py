@@ -25,7 +25,7 @@ HEADERS: Final[dict[str, tuple[str, ...]]] = {
 """The meaning of a column by the names it may have; case, ``_``, ``-`` and ``.`` do not matter."""
 
 REVERSED: Final = ("released", "short")
-"""Names of the kept column that say the opposite: yes there is not kept."""
+"""Names of the kept column that ask the opposite: a plain yes there is not kept."""
 
 LengthUnit = str
 
@@ -38,7 +38,9 @@ def plain(header: str) -> str:
     return re.sub(r"[\s_.\-]+", " ", header.strip().lower()).strip()
 
 
-def match_headers(headers: list[str], file: str | Path) -> tuple[dict[str, int], str | None, bool]:
+def match_headers(
+    headers: list[str], file: str | Path, *, line: int = 1
+) -> tuple[dict[str, int], str | None, bool]:
     """Find which column means what.
 
     Parameters
@@ -47,6 +49,8 @@ def match_headers(headers: list[str], file: str | Path) -> tuple[dict[str, int],
         As they stand in the file.
     file : str or Path
         For messages.
+    line : int
+        Where the headers stand in it.
 
     Returns
     -------
@@ -55,7 +59,7 @@ def match_headers(headers: list[str], file: str | Path) -> tuple[dict[str, int],
     unit : str or None
         The unit of length that its header names: ``length_in``, ``Length (cm)``.
     reversed : bool
-        Whether yes in the kept column means it went back.
+        Whether a plain yes in the kept column means it went back.
 
     Raises
     ------
@@ -71,7 +75,7 @@ def match_headers(headers: list[str], file: str | Path) -> tuple[dict[str, int],
             continue
         meaning = _meaning(name)
         if meaning is None:
-            raise _unknown(header, file)
+            raise _unknown(header, file, line)
         if meaning in columns:
             raise CatchError(
                 f"two columns say {meaning}: {headers[columns[meaning]]!r} and {header!r}",
@@ -104,13 +108,13 @@ def _meaning(name: str) -> str | None:
     return next((key for key, names in HEADERS.items() if name in names), None)
 
 
-def _unknown(header: str, file: str | Path) -> CatchError:
+def _unknown(header: str, file: str | Path, line: int) -> CatchError:
     known = [name for names in HEADERS.values() for name in names]
     near = difflib.get_close_matches(plain(header), known, n=1)
     hint = f"Did you mean {near[0]!r}? " if near else ""
     return CatchError(
         f"unknown column {header!r}",
         file=file,
-        where="line 1",
+        where=f"line {line}",
         do=f"{hint}Columns that are read: {', '.join(HEADERS)}. Rename it, or head it 'note'.",
     )

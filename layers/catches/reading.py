@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -38,16 +38,24 @@ CATCH_COLUMNS: Final = (
 )
 """Columns of a table of catches; see `read_catches`."""
 
-YES: Final = {"yes", "y", "true", "1", "x", "kept", "keep", "keeper", "k", "retained", "legal"}
-NO: Final = {
-    "no", "n", "false", "0", "short", "s", "released", "release", "back", "returned",
-    "undersized", "r",
+PLAIN_YES: Final = {"yes", "y", "true", "1", "x"}
+PLAIN_NO: Final = {"no", "n", "false", "0"}
+"""Answers to the header's own question; every other word says itself what became of the fish."""
+YES: Final = PLAIN_YES | {"kept", "keep", "keeper", "k", "retained", "legal"}
+NO: Final = PLAIN_NO | {
+    "short", "s", "released", "release", "back", "returned", "undersized", "r",
 }  # fmt: skip
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2200
+"""A year outside these is a slip of the pen; nanoseconds can't hold most of them."""
 LOOSE_TIME = re.compile(
     r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]+(\d{1,2}):(\d{2})(:\d{2}(?:\.\d+)?)?"
     r"\s*([ap])?\.?(?:m\.?)?\s*(Z|[+-]\d{2}:?\d{2})?",
     re.IGNORECASE,
 )
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+_BLANK: Final = ',;|" \t\r\n'
+"""What a line of empty cells is made of."""
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
 
@@ -115,31 +123,48 @@ def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
 
 def _read_csv(path: str | Path, zone: ZoneInfo, default_unit: str) -> list[dict[str, Any]]:
     text = _text(path)
-    if not text.strip():
+    if not text.strip(_BLANK):
         raise CatchError(
             "the catch log is empty", file=path, do="Give it a header row and a row for each fish."
         )
-    lines = csv.reader(io.StringIO(text), delimiter=_delimiter(text))
-    headers = next(lines)
-    columns, unit, opposite = match_headers(headers, path)
     rows = []
-    for cells in lines:
-        if not any(cell.strip() for cell in cells):
-            continue
-        line = lines.line_num
+    lines = _csv_rows(text, path)
+    start, _, headers = next(lines)
+    columns, unit, opposite = match_headers(headers, path, line=start)
+    for start, line, cells in lines:
         if len(cells) > len(headers) and any(cell.strip() for cell in cells[len(headers) :]):
             raise CatchError(
                 f"{len(cells)} cells under {len(headers)} headers",
                 file=path,
-                where=f"line {line}",
+                where=f"line {start}",
                 do='Put text that holds the delimiter in quotes, "like, this".',
             )
         row = {name: cells[at].strip() if at < len(cells) else "" for name, at in columns.items()}
+        if opposite:
+            row["kept"] = _turned(row["kept"])
         rows.append(_row(row, path, f"line {line}", zone, unit or default_unit))
         rows[-1]["row"] = line
-        if opposite and rows[-1]["kept"] is not None:
-            rows[-1]["kept"] = not rows[-1]["kept"]
     return rows
+
+
+def _csv_rows(text: str, path: str | Path) -> Iterator[tuple[int, int, list[str]]]:
+    """Give the rows that are not blank, each with the first and last of its lines."""
+    lines = csv.reader(io.StringIO(text, newline=None), delimiter=_delimiter(text), strict=True)
+    while True:
+        start = lines.line_num + 1
+        try:
+            cells = next(lines)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise CatchError(
+                f"this row is not CSV: {error}",
+                file=path,
+                where=f"line {start}",
+                do='Close the quotes: text in quotes ends with one, and one within is written "".',
+            ) from error
+        if any(cell.strip(_BLANK) for cell in cells):
+            yield start, lines.line_num, cells
 
 
 def _text(path: str | Path) -> str:
@@ -160,7 +185,7 @@ def _text(path: str | Path) -> str:
 
 
 def _delimiter(text: str) -> str:
-    header = text.lstrip().splitlines()[0]
+    header = next(line for line in text.splitlines() if line.strip(_BLANK))
     return max(",;\t|", key=header.count)
 
 
@@ -170,11 +195,11 @@ def _row(
     longitude, latitude = _position(row, path, where)
     return {
         "time": _time(row, path, where, zone),
-        "species": row.get("species", "").lower(),
+        "species": _unguarded(row.get("species", "")).lower(),
         "length_m": _length(row.get("length", ""), path, where, unit),
         "kept": _kept(row.get("kept", ""), path, where),
-        "rod": row.get("rod", ""),
-        "note": row.get("note", ""),
+        "rod": _unguarded(row.get("rod", "")),
+        "note": _unguarded(row.get("note", "")),
         "longitude": longitude,
         "latitude": latitude,
         "file": str(path),
@@ -183,15 +208,16 @@ def _row(
 
 def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> pd.Timestamp:
     word = f"{row.get('date', '')} {row['time']}".strip()
+    how = "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
+    if not row["time"] or _is_day(word):
+        only = f": {word!r} is only a day" if word else ""
+        raise CatchError(f"a fish without a time{only}", file=path, where=where, do=how)
     try:
         moment = datetime.fromisoformat(_tidy(word))
     except ValueError as error:
-        raise CatchError(
-            f"can't read the time {word!r}" if word else "a fish without a time",
-            file=path,
-            where=where,
-            do="Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time.",
-        ) from error
+        raise CatchError(f"can't read the time {word!r}", file=path, where=where, do=how) from error
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise CatchError(f"the year of {word!r} can't be right", file=path, where=where, do=how)
     if moment.tzinfo is not None:
         return pd.Timestamp(moment).tz_convert("UTC")
     early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
@@ -203,6 +229,14 @@ def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> 
             do="Write it with its offset, like 2031-11-02T01:30-05:00.",
         )
     return pd.Timestamp(early).tz_convert("UTC")
+
+
+def _is_day(word: str) -> bool:
+    try:
+        date.fromisoformat(word)
+    except ValueError:
+        return False
+    return True
 
 
 def _tidy(word: str) -> str:
@@ -253,6 +287,17 @@ def _kept(word: str, path: str | Path, where: str) -> bool | None:
     raise CatchError(
         f"can't tell whether {word!r} is kept", file=path, where=where, do="Write yes or no."
     )
+
+
+def _turned(word: str) -> str:
+    """Turn yes and no over, under a header that asks whether the fish went back."""
+    name = word.strip().lower()
+    return "no" if name in PLAIN_YES else "yes" if name in PLAIN_NO else word
+
+
+def _unguarded(text: str) -> str:
+    """Take off the ``'`` that keeps a spreadsheet from running text as a formula."""
+    return text[1:].strip() if text[:1] == "'" and text[1:2] in _FORMULA else text
 
 
 def _position(row: dict[str, str], path: str | Path, where: str) -> tuple[float, float]:

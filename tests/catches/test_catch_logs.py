@@ -64,6 +64,10 @@ def test_lengths(tmp_path, head, cell, metres):
         ("kept", "YES", True), ("Kept", "short", False), ("kept", "0", False), ("kept", "x", True),
         ("keeper", "n", False), ("released", "yes", False), ("released", "no", True),
         ("short", "y", False), ("fate", "released", False), ("kept", "", None), ("kept", "?", None),
+        # words say what became of the fish under any header; only yes and no answer it
+        ("released", "kept", True), ("released", "released", False), ("released", "R", False),
+        ("Released", "back", False), ("short", "short", False), ("short", "keeper", True),
+        ("released", "x", False), ("short", "0", True), ("released", "", None),
     ],
 )  # fmt: skip
 def test_kept_in_many_spellings(tmp_path, head, word, kept):
@@ -83,6 +87,25 @@ def test_any_common_make_of_file(tmp_path, encoding, comma):
     assert found[["species", "note", "row"]].to_numpy().tolist() == [
         ["flétan", f"off the edge{comma} slow", 2]
     ]
+
+
+@pytest.mark.parametrize("end", ["\r", "\n", "\r\n"])
+@pytest.mark.parametrize("before", ["", "{end}", " {end}{end},,{end}"])
+def test_any_line_ends_and_blank_lines_before_the_header(tmp_path, end, before):
+    lines = ["time;species;note", "2031-06-14 08:30;dab;a", "", "2031-06-14 08:31;dab;b"]
+    text = before.format(end=end) + end.join(lines) + end
+    found = read_catches(written(tmp_path, text))
+    first = 2 + before.count("{end}")
+    assert found[["note", "row"]].to_numpy().tolist() == [["a", first], ["b", first + 2]]
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+3 m deep", "-slow", "@dawn"])
+def test_a_guard_against_formulas_is_taken_off_again(tmp_path, text):
+    path = written(tmp_path, f"time,species,rod,note\n2031-06-14 08:30,'{text},'{text},'{text}\n")
+    found = read_catches(path)
+    assert found[["species", "rod", "note"]].to_numpy().tolist() == [[text] * 3]
+    own = written(tmp_path, "time,note\n2031-06-14 08:30,'twas slow\n")
+    assert read_catches(own)["note"].tolist() == ["'twas slow"]
 
 
 def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
@@ -105,6 +128,22 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
         ("time\n2031-06-31 08:30\n", r"line 2: can't read the time"),
         ("time\n2031-06-14 13:30 pm\n", r"line 2: can't read the time"),
         ("time,species\n,dab\n", "line 2: a fish without a time"),
+        ("time\n2031-06-14\n", "line 2: a fish without a time: '2031-06-14' is only a day"),
+        ("date,time,species\n2031-06-14,,dab\n", "line 2: a fish without a time"),
+        ("date,time\n2031/6/4,\n", "line 2: a fish without a time"),
+        ("time\n0031-06-14 08:30\n", "line 2: the year of '0031-06-14 08:30' can't be right"),
+        ("time\n0001-01-01T00:00+14:00\n", "line 2: the year of"),
+        ("time\n9999-12-31T23:59-14:00\n", "line 2: the year of"),
+        (
+            'time,note\n2031-06-14 08:30,slow\n2031-06-14 08:31,"open\n2031-06-14 08:32,x\n',
+            "line 3: this row is not CSV",
+        ),
+        (
+            'time,note\n2031-06-14 08:30,"open\n' + "2031-06-14 08:32,x\n" * 9000,
+            "line 2: this row is not CSV",
+        ),
+        ("\n\ntime,kepd\n", "line 3: unknown column 'kepd'"),
+        (",,\n;;\n", "the catch log is empty"),
         ("time,length_in\n2031-06-14 08:30,-14\n", "line 2: a fish of length '-14'"),
         ("time,length_m\n2031-06-14 08:30,14\n", "a fish of length '14'"),
         ("time,length\n2031-06-14 08:30,big\n", "can't read the length 'big'"),
