@@ -12,7 +12,8 @@ CAUTIONS_SHORT: Final = (
 
 CAUTIONS: Final = (
     "Not for navigation. Depths, currents and times are estimates from data of unknown age; the "
-    "bottom moves. Check official charts, notices, the weather and local fishing rules; the skipper "
-    "decides. A drift in a channel or shipping lane, near rocks, breaking water, cables, wrecks or a "
-    "lee shore is dangerous, and a drifting boat is still under way under the collision regulations."
+    "bottom moves. Check official charts, notices, the weather and local fishing rules; the "
+    "skipper decides. A drift in a channel or shipping lane, near rocks, breaking water, cables, "
+    "wrecks or a lee shore is dangerous, and a drifting boat is still under way under the "
+    "collision regulations."
 )
