@@ -30,7 +30,13 @@ from seabed.errors import WaterError
 from seabed.files import write_text
 from seabed.units import convert
 
-__all__ = ["learn_from_tracks", "learned_lines", "learned_records", "write_learning"]
+__all__ = [
+    "learn_from_tracks",
+    "learned_lines",
+    "learned_records",
+    "learning_files",
+    "write_learning",
+]
 
 
 def learn_from_tracks(
@@ -91,6 +97,17 @@ def learned_records(learned: LearnedCurrent) -> dict[str, Any]:
     }
 
 
+def learning_files(out: Path, area: Area) -> dict[str, Path]:
+    """Files that `write_learning` makes in a folder, by name."""
+    files = {
+        "current": out / "learned_current.json",
+        "table": out / "current_by_hour.csv",
+        "rose": out / "current_rose.svg",
+        "arrows": out / "current_rose.geojson",
+    }
+    return {**files, "map": out / "map.html"} if area.grid.files else files
+
+
 def write_learning(
     out: Path, learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area
 ) -> dict[str, Path]:
@@ -99,20 +116,14 @@ def write_learning(
     Where the area has a grid, a map as well: the drifts, and the current through the last day that
     was drifted on, by its hour control.
     """
-    files = {
-        "current": out / "learned_current.json",
-        "table": out / "current_by_hour.csv",
-        "rose": out / "current_rose.svg",
-        "arrows": out / "current_rose.geojson",
-    }
+    files = learning_files(out, area)
     table = learned.by_hour()
     write_learned(files["current"], learned)
     write_text(files["table"], table.round(3).to_csv(index=False, lineterminator="\n"))
     title = f"{area.name or 'This ground'}: current by hour of the tide"
     write_text(files["rose"], rose_picture(table, title=title, speed_unit=area.units.speed))
     write_text(files["arrows"], rose_lines(table, learned.centre).to_json(drop_id=True) + "\n")
-    if area.grid.files:
-        files["map"] = out / "map.html"
+    if "map" in files:
         write_map(files["map"], _map_content(learned, drifts, area, title))
     return files
 

@@ -33,7 +33,7 @@ from seabed.errors import WaterError
 from seabed.grid import sample
 from seabed.units import convert, format_quantity
 
-__all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_rows", "water_of", "work_out"]
+__all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_files", "plan_rows", "water_of", "work_out"]
 
 PLAN_STEPS: Final = 8
 HELD_MPS: Final = (0.5 * 0.44704, 1.0 * 0.44704)
@@ -124,7 +124,7 @@ def work_out(
         ),
     )  # fmt: skip
     step("writing sheet and marks")
-    files = {name: out / file for name, file in _FILES.items()}
+    files = plan_files(out)
     write_table_csv(files["plan"], lines)
     write_geopackage(files["layers"], {"plan": lines})
     write_marks(
@@ -136,6 +136,11 @@ def work_out(
     )
     write_sheet(files["sheet"], _sheet(area, when, water, lines, grid))
     return lines, files
+
+
+def plan_files(out: Path) -> dict[str, Path]:
+    """Files that `work_out` makes in a folder, by name."""
+    return {name: out / file for name, file in _FILES.items()}
 
 
 def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:

@@ -25,10 +25,16 @@ KINDS: Final = (".toml", ".tif", ".csv", ".gpx")
 def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
     """Scout an invented sound, work out four trips on it, and say where the results are."""
     from layers.cli import outings, scouting
+    from layers.cli.outputs import keep_inputs
     from layers.cli.progress import progress
     from layers.cli.settings import area_of
 
     folder = out / "area"
+    copied = [folder / source.name for source in demo_files()]
+    results = [*outings.trip_files(out / "trip").values(),
+               *scouting.scout_files(out / "scout").values()]  # fmt: skip
+    keep_inputs([*copied, *results], demo_files())
+    keep_inputs(results, copied)
     steps = 1 + outings.TRIP_STEPS + scouting.SCOUT_STEPS
     with progress(steps, quiet=as_json) as step:
         step("copying the demo area")
@@ -63,16 +69,20 @@ def demo_folder() -> Path:
     )
 
 
+def demo_files() -> list[Path]:
+    """Files of the demo area that are copied."""
+    return sorted(path for path in demo_folder().iterdir() if path.suffix in KINDS)
+
+
 def copy_demo_area(target: Path) -> None:
     """Copy the demo area's files, each whole or not at all."""
     import shutil
 
     from seabed.files import replacing
 
-    for source in sorted(demo_folder().iterdir()):
-        if source.suffix in KINDS:
-            with replacing(target / source.name) as partial:
-                shutil.copyfile(source, partial)
+    for source in demo_files():
+        with replacing(target / source.name) as partial:
+            shutil.copyfile(source, partial)
 
 
 def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:

@@ -41,9 +41,11 @@ def marks(
     as_json: o.Json = False,
 ) -> None:
     """Write lines, edges, humps and holes as GPX marks, routes and tracks."""
+    from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.settings import area_of
 
     chosen = area_of(area, units=units, name_length=name_length)
+    keep_inputs([out], [*results, *files_of(chosen)])
     from layers.cli.marking import choose_lines, read_results
     from layers.exports import write_marks
 

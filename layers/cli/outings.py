@@ -38,7 +38,7 @@ from layers.tracks import (
 from layers.water import Wind, leeway_of
 from seabed.files import write_text
 
-__all__ = ["TRIP_STEPS", "Trips", "log_trips", "work_out", "write_trip"]
+__all__ = ["TRIP_STEPS", "Trips", "log_trips", "trip_files", "work_out", "write_trip"]
 
 TRIP_STEPS = 8
 
@@ -150,6 +150,20 @@ def log_trips(path: Path, trips: Trips, area: Area) -> AddReport:
     return Logbook(path).add(entries)
 
 
+def trip_files(out: Path) -> dict[str, Path]:
+    """Files that `write_trip` makes in a folder, by name."""
+    return {
+        "map": out / "map.html",
+        "marks": out / "marks.gpx",
+        "ranking": out / "lines.csv",
+        "drifts": out / "drifts.csv",
+        "catches": out / "tied_catches.csv",
+        "untied": out / "untied_catches.csv",
+        "layers": out / "trip.gpkg",
+        "speed": out / "speed.svg",
+    }
+
+
 def write_trip(
     out: Path,
     trips: Trips,
@@ -158,16 +172,7 @@ def write_trip(
     step: Step = lambda doing: None,
 ) -> dict[str, Path]:
     """Write drifts, ranking, marks and map into a folder; give the files by name."""
-    files = {
-        "map": out / "map.html",
-        "marks": out / "marks.gpx",
-        "ranking": out / "lines.csv",
-        "drifts": out / "drifts.csv",
-        "catches": out / "catches.csv",
-        "untied": out / "untied_catches.csv",
-        "layers": out / "trip.gpkg",
-        "speed": out / "speed.svg",
-    }
+    files = trip_files(out)
     step("writing tables and marks")
     write_table_csv(files["ranking"], trips.lines)
     write_table_csv(files["drifts"], trips.drifts)

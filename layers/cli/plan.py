@@ -49,9 +49,12 @@ def plan(
 ) -> None:
     """Lay drift lines that start up-current of structure, in the order the tide wants."""
     from layers.cli import day_plan, settings
+    from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
 
     chosen = settings.area_of(area, units=units, band=band, timezone=timezone)
+    read = [*(grid or []), *(wind or []), *files_of(chosen)]
+    keep_inputs(day_plan.plan_files(out).values(), read)
     with progress(day_plan.PLAN_STEPS, quiet=as_json) as step:
         when = day_plan.hours_of(chosen, day, begin, end)
         water = day_plan.water_of(chosen, when, wind, free=free)

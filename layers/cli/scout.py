@@ -40,6 +40,7 @@ def scout(
 ) -> None:
     """Find edges, humps, holes and contours in a depth grid; write map, marks and layers."""
     from layers.cli import settings
+    from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
 
     chosen = settings.area_of(
@@ -53,6 +54,7 @@ def scout(
     from layers.cli import scouting
 
     part = scouting.parse_box(box)
+    keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
     with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
         grid = scouting.open_area_grid(chosen, grids or (), box=part, variable=variable)

@@ -25,6 +25,7 @@ __all__ = [
     "find_structure",
     "open_area_grid",
     "parse_box",
+    "scout_files",
     "write_scout",
 ]
 
@@ -161,17 +162,22 @@ def parse_box(words: str | None) -> Bounds | None:
     return Bounds(west, south, east, north)
 
 
-def write_scout(
-    out: Path, structure: Structure, area: Area, step: Step = lambda doing: None
-) -> dict[str, Path]:
-    """Write the structure as GeoPackage, GPX, CSV and map into a folder; give the files by name."""
-    files = {
+def scout_files(out: Path) -> dict[str, Path]:
+    """Files that `write_scout` makes in a folder, by name."""
+    return {
         "map": out / "map.html",
         "marks": out / "marks.gpx",
         "structure": out / "structure.gpkg",
         "edges": out / "edges.csv",
         "features": out / "humps_and_holes.csv",
     }
+
+
+def write_scout(
+    out: Path, structure: Structure, area: Area, step: Step = lambda doing: None
+) -> dict[str, Path]:
+    """Write the structure as GeoPackage, GPX, CSV and map into a folder; give the files by name."""
+    files = scout_files(out)
     step("writing layers and marks")
     write_geopackage(files["structure"], structure.layers)
     write_table_csv(files["edges"], structure.edges)

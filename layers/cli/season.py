@@ -89,11 +89,11 @@ def season(
     elif rank:
         seasons.rank(path, chosen, out, as_json=as_json)
     elif export:
-        seasons.export(path, export, out, as_json=as_json)
+        seasons.export(path, export, chosen, out, as_json=as_json)
     elif merge:
         seasons.merge_in(path, merge, prefer_other=prefer_other, as_json=as_json)
     elif share:
-        seasons.share(path, share, coarse, as_json=as_json)
+        seasons.share(path, share, coarse, chosen, as_json=as_json)
     elif update:
         seasons.update(path, as_json=as_json)
     else:

@@ -10,6 +10,7 @@ from typing import Any, Final
 import geopandas as gpd
 
 from layers.area import Area
+from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
 from layers.cli.scouting import find_structure, open_area_grid
 from layers.cli.showing import print_json, print_places, print_ranking, records, table_text
@@ -94,6 +95,7 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
         "ranking": out / "lines.csv",
         "layers": out / "season.gpkg",
     }
+    keep_inputs(files.values(), [path, *files_of(area)])
     with progress(8, quiet=as_json) as step:
         step("reading the logbook")
         drifts, catches = book.drifts(), book.catches()
@@ -135,16 +137,18 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
     print_places(files, {"map": "Map", "marks": "Marks", "ranking": "Ranking"})
 
 
-def export(path: Path, form: str, out: Path, *, as_json: bool) -> None:
+def export(path: Path, form: str, area: Area, out: Path, *, as_json: bool) -> None:
     """Write out every table."""
     if form not in FORMATS:
         raise SeabedError(
             f"{form!r} is no format", where="--export", do=f"Use {', '.join(FORMATS)}."
         )
+    ending = {"csv": "csv", "geojson": "geojson", "geoparquet": "parquet"}[form]
+    files = {name: out / f"{name}.{ending}" for name in ("drifts", "pieces", "catches")}
+    files["trips"] = out / "trips.csv"
+    keep_inputs(files.values(), [path, *files_of(area)])
     book = Logbook(path)
     tables = {"drifts": book.drifts(), "pieces": book.pieces(), "catches": book.catches()}
-    endings = {"csv": "csv", "geojson": "geojson", "geoparquet": "parquet"}
-    files = {name: out / f"{name}.{endings[form]}" for name in tables}
     for name, table in tables.items():
         if form == "csv":
             write_table_csv(files[name], table)
@@ -152,7 +156,6 @@ def export(path: Path, form: str, out: Path, *, as_json: bool) -> None:
             write_geojson(files[name], table)
         else:
             _write_geoparquet(files[name], table)
-    files["trips"] = out / "trips.csv"
     write_table_csv(files["trips"], book.trips().drop(columns="digest"))
     if as_json:
         print_json({"files": files})
@@ -162,6 +165,10 @@ def export(path: Path, form: str, out: Path, *, as_json: bool) -> None:
 
 def merge_in(path: Path, other: Path, *, prefer_other: bool, as_json: bool) -> None:
     """Add another logbook's trips."""
+    if same_file(path, other):
+        raise SeabedError(
+            "is the logbook itself", file=other, where="--merge", do="Name another logbook."
+        )
     done = merge(Logbook(path), Logbook(other), prefer_other=prefer_other)
     if as_json:
         print_json(asdict(done))
@@ -174,8 +181,16 @@ def merge_in(path: Path, other: Path, *, prefer_other: bool, as_json: bool) -> N
         print(f"{len(done.differing)} differ ({kept}): {', '.join(done.differing)}")
 
 
-def share(path: Path, target: Path, coarse: str, *, as_json: bool) -> None:
+def share(path: Path, target: Path, coarse: str, area: Area, *, as_json: bool) -> None:
     """Write a copy that gives no spot away."""
+    if same_file(path, target):
+        raise SeabedError(
+            "is the logbook itself, which a coarse copy must not replace",
+            file=target,
+            where="--share",
+            do="Name another file; nothing was changed.",
+        )
+    keep_inputs([target], files_of(area))
     layers = shared_layers(Logbook(path), parse_length(coarse))
     write_geopackage(target, layers)
     if as_json:

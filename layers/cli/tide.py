@@ -113,6 +113,9 @@ def tide(
     when = _day(day, area.timezone)
     start, end = day_bounds(when, area.timezone)
     place = _place(area)
+    if out is not None:
+        read = [heights, *(wind or []), *(learn or ()), *(() if learn else (currents, station))]
+        _keep_inputs(out, area, when, read, learn=bool(learn), station=bool(station))
     if learn:
         _learn(area, learn, _heights(area, heights, place), wind, out=out, as_json=as_json)
         return
@@ -181,6 +184,29 @@ def _learn(
     for path in files.values():
         print(path)
     print(CAUTIONS_SHORT)
+
+
+def _keep_inputs(
+    out: Path, area: Area, when: date, read: list[Any], *, learn: bool, station: bool
+) -> None:
+    from dataclasses import replace
+
+    from layers.cli.outputs import files_of, keep_inputs
+
+    outputs = list(_files(out, when).values())
+    if station:
+        outputs.append(out / "station.json")
+    if learn:
+        from layers.cli.current_learning import learning_files
+
+        outputs = list(learning_files(out, area).values())
+        # not read then: a learned current may be learned anew from more drifts
+        area = replace(area, water=replace(area.water, currents=None))
+    keep_inputs(outputs, [*(name or None for name in read), *files_of(area)])
+
+
+def _files(out: Path, when: date) -> dict[str, Path]:
+    return {kind: out / f"tide_{when}.{kind}" for kind in ("csv", "svg", "ics")}
 
 
 def _shown(area: Area) -> dict[str, Any]:
@@ -302,7 +328,8 @@ def _write(
     table, windows = tables
     units = _shown(area)
     rows = day_rows(table, timezone=area.timezone, every_minutes=min(every, 10), **units)
-    write_text(out / f"tide_{when}.csv", rows.to_csv(index=False, lineterminator="\n"))
+    files = _files(out, when)
+    write_text(files["csv"], rows.to_csv(index=False, lineterminator="\n"))
     picture = day_picture(
         table,
         windows,
@@ -312,6 +339,6 @@ def _write(
         turns=told["turns"],
         **units,
     )
-    write_text(out / f"tide_{when}.svg", picture)
+    write_text(files["svg"], picture)
     made = pd.Timestamp.now(tz="UTC")
-    write_calendar(out / f"tide_{when}.ics", windows, place=area.name, made=made)
+    write_calendar(files["ics"], windows, place=area.name, made=made)

@@ -62,6 +62,9 @@ def trip(
     as_json: o.Json = False,
 ) -> None:
     """Cut tracks into drifts, tie fish to them, and rank the lines by what they paid."""
+    from dataclasses import replace
+
+    from layers.area import LogbookFile
     from layers.cli import settings
     from layers.cli.progress import progress
 
@@ -76,7 +79,21 @@ def trip(
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
     from layers.cli import outings, scouting
+    from layers.cli.outputs import files_of, keep_inputs
+    from layers.tracks import corrections_beside
 
+    book = log or chosen.logbook.file
+    read: list[str | Path] = [
+        *tracks,
+        *corrections_beside(tracks),
+        *(catches or []),
+        *(grid or []),
+        *(wind or []),
+    ]
+    keep_inputs(outings.trip_files(out).values(), [*read, book, *files_of(chosen)])
+    if book is not None:
+        named = files_of(replace(chosen, logbook=LogbookFile()))
+        keep_inputs([book], [*read, *named])
     steps = outings.TRIP_STEPS + scouting.SCOUT_STEPS
     with progress(steps, quiet=as_json) as step:
         structure = None
@@ -96,7 +113,6 @@ def trip(
             wind=settings.wind_of(chosen, wind) if wind else None,
             edges=None if structure is None else structure.edges,
         )
-        book = log or chosen.logbook.file
         # first, since it may be refused; logged again unchanged, a trip stays as it is
         done = None if book is None else outings.log_trips(book, trips, chosen)
         files = outings.write_trip(out, trips, chosen, structure, step)

@@ -89,7 +89,7 @@ def test_every_fish_is_in_the_file_tied_or_with_a_reason(demo):
         sum(element.tag.endswith("}wpt") for element in ElementTree.parse(path).getroot())
         for path in (out / "area").glob("trip_*.gpx")
     )
-    with (out / "trip" / "catches.csv").open(encoding="utf-8-sig", newline="") as stream:
+    with (out / "trip" / "tied_catches.csv").open(encoding="utf-8-sig", newline="") as stream:
         caught = list(csv.DictReader(stream))
     assert len(caught) == logged + marked
     assert all(bool(row["drift_id"]) != bool(row["why"]) for row in caught)
