@@ -146,9 +146,7 @@ def _read_rows(path: Path) -> tuple[list[int], list[str], list[list[str]]]:
     if len(numbered) < 2:
         raise WaterError("the table has no rows", file=path)
     delimiter = max(",;\t", key=numbered[0][1].count)
-    split = list(
-        csv.reader([line for _, line in numbered], delimiter=delimiter, skipinitialspace=True)
-    )
+    split = [_cells(line, delimiter, path, number) for number, line in numbered]
     for (number, _), row in zip(numbered, split, strict=True):
         if len(row) != len(split[0]):
             raise WaterError(
@@ -158,6 +156,18 @@ def _read_rows(path: Path) -> tuple[list[int], list[str], list[list[str]]]:
                 do="Give every row the header's columns.",
             )
     return [number for number, _ in numbered[1:]], split[0], split[1:]
+
+
+def _cells(line: str, delimiter: str, path: Path, number: int) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True, strict=True))
+    except csv.Error as error:
+        raise WaterError(
+            f"this row is not CSV: {error}",
+            file=path,
+            where=f"line {number}",
+            do="Close or remove the quotes; a row is one line.",
+        ) from error
 
 
 def _with_unit(word: str, unit: str) -> str:

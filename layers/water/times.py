@@ -27,6 +27,12 @@ __all__ = [
 
 Times = NDArray[np.datetime64]
 
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2200
+"""Years outside these are slips of the pen; nanoseconds can't hold most of them."""
+_FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones
+_END: Final = np.datetime64(f"{LAST_YEAR + 1}-01-02", "s")
+
 HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
 
 
@@ -60,17 +66,34 @@ def as_utc(times: Any) -> Times:
     -------
     ndarray of datetime64[ns], of the shape given (a scalar gives shape ())
         NaT stays NaT.
+
+    Raises
+    ------
+    WaterError
+        At a time that is not kept in nanoseconds and lies outside the years 1900 to 2200.
     """
     if isinstance(times, np.ndarray) and times.dtype.kind == "M":
-        return times.astype("datetime64[ns]")
+        return _nanoseconds(times)
     if isinstance(times, np.datetime64):
-        return np.asarray(times, "datetime64[ns]")
+        return _nanoseconds(np.asarray(times))
     if isinstance(times, (str, datetime, pd.Timestamp)):
         stamp = pd.Timestamp(times)
         stamp = stamp.tz_localize("UTC") if stamp.tzinfo is None else stamp.tz_convert("UTC")
-        return np.asarray(stamp.tz_localize(None).to_datetime64(), "datetime64[ns]")
+        return _nanoseconds(np.asarray(stamp.tz_localize(None).to_datetime64()))
     index = pd.DatetimeIndex(pd.to_datetime(times, utc=True))
-    return np.asarray(index.tz_localize(None).values, "datetime64[ns]")
+    return _nanoseconds(np.asarray(index.tz_localize(None).values))
+
+
+def _nanoseconds(times: NDArray[np.datetime64]) -> Times:
+    """Turn times of any unit into nanoseconds, which hold 584 years and then wrap unsaid."""
+    if times.dtype != np.dtype("datetime64[ns]") and times.size:
+        outside = (times < _FIRST) | (times >= _END)  # NaT is neither
+        if outside.any():
+            raise WaterError(
+                f"the time {np.atleast_1d(times)[np.atleast_1d(outside)][0]} can't be right",
+                do=f"Give times in the years {FIRST_YEAR} to {LAST_YEAR}.",
+            )
+    return times.astype("datetime64[ns]")
 
 
 def moment(time: Any) -> np.datetime64:
@@ -140,7 +163,7 @@ def _read_time(
     word: str, zone: ZoneInfo, timezone: str, file: str | Path, row: int
 ) -> np.datetime64:
     try:
-        stamp = pd.Timestamp(datetime.fromisoformat(word))
+        clock = datetime.fromisoformat(word)
     except ValueError as error:
         raise WaterError(
             f"can't read the time {word!r}",
@@ -148,6 +171,14 @@ def _read_time(
             where=f"line {row}",
             do="Write it like 2031-06-14 08:30, or with its offset: 2031-06-14T08:30-02:00.",
         ) from error
+    if not FIRST_YEAR <= clock.year <= LAST_YEAR:
+        raise WaterError(
+            f"the year of the time {word!r} can't be right",
+            file=file,
+            where=f"line {row}",
+            do=f"Write a year from {FIRST_YEAR} to {LAST_YEAR}.",
+        )
+    stamp = pd.Timestamp(clock)
     if stamp.tzinfo is None:
         _check_clock(stamp, zone, timezone, file, row)
         stamp = stamp.tz_localize(zone)

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from layers.water import read_heights, stage, turns
+from layers.water.times import as_utc
 from seabed.errors import WaterError
 
 TABLE = """time,height_ft,kind
@@ -168,3 +169,51 @@ def test_unknown_zone_and_missing_file(tmp_path: Path) -> None:
         read_heights(written(tmp_path, TABLE), timezone="Sea/Nowhere")
     with pytest.raises(WaterError, match=re.escape("nowhere.csv: no such file")):
         read_heights(tmp_path / "nowhere.csv")
+
+
+@pytest.mark.parametrize(
+    "word", ["0031-06-14 00:10", "3031-06-14 00:10", "1785-02-10", "9999-12-31T23:59-14:00"]
+)
+def test_a_year_that_cannot_be_is_refused_with_its_line(tmp_path: Path, word: str) -> None:
+    text = TABLE.replace("2031-06-14 06:20", word)
+    with pytest.raises(WaterError, match=f"line 3: the year of the time '{word}' can't be right"):
+        read_heights(written(tmp_path, text), timezone="Etc/GMT+2")
+
+
+def test_years_at_the_ends_are_read(tmp_path: Path) -> None:
+    text = "time,height_m\n2200-12-31T20:00-12:00,2\n2200-12-31T23:59-12:00,1\n"
+    heights = read_heights(written(tmp_path, text), timezone="UTC")
+    at = np.array(["2201-01-01T08:00"], "datetime64[s]")
+    np.testing.assert_allclose(heights.height_m(at), 2.0, rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize("year", ["0031", "1600", "2300", "9999"])
+@pytest.mark.parametrize("kind", ["array", "scalar", "text", "list"])
+def test_moments_that_nanoseconds_cannot_hold_do_not_wrap(year: str, kind: str) -> None:
+    """A 64-bit count of nanoseconds since 1970 ends in 1677 and 2262 (numpy's documentation)."""
+    word = f"{year}-06-14T00:00"
+    times: object = {
+        "array": np.array(["2031-06-14T00:00", word, "NaT"], "datetime64[s]"),
+        "scalar": np.datetime64(word, "s"),
+        "text": word,
+        "list": [pd.Timestamp(word)],
+    }[kind]
+    with pytest.raises(WaterError, match=f"{year}-06-14T00:00:00.*can't be right"):
+        as_utc(times)
+
+
+def test_times_within_reach_and_none_stay() -> None:
+    times = as_utc(np.array(["1900-01-01", "NaT", "2200-12-31"], "datetime64[D]"))
+    assert times.dtype == np.dtype("datetime64[ns]")
+    assert times.astype("datetime64[D]").astype(str).tolist() == ["1900-01-01", "NaT", "2200-12-31"]
+    assert as_utc(np.array([], "datetime64[s]")).shape == (0,)
+
+
+@pytest.mark.parametrize(
+    "row",
+    ['2031-06-14 06:20,"0.4,low', '2031-06-14 06:20,0.4,"low"er', '"2031-06-14 06:20,0.4,low'],
+)
+def test_a_stray_quote_is_refused_with_its_line(tmp_path: Path, row: str) -> None:
+    text = "# a comment\n" + TABLE.replace("2031-06-14 06:20,0.4,low", row)
+    with pytest.raises(WaterError, match="line 4: this row is not CSV"):
+        read_heights(written(tmp_path, text), timezone="UTC")
