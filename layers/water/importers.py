@@ -9,6 +9,7 @@ constituents alone).
 from __future__ import annotations
 
 import json
+from http.client import HTTPException
 from pathlib import Path
 from typing import Any, Final
 from urllib.error import URLError
@@ -81,6 +82,25 @@ def import_station(
         raise _unknown(source)
     if record.get("format") == FORMAT:
         return station_of(record, file=source)
+    try:
+        return _station_from(record, source, station_id, depth_bin, datum)
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
+        lacks = isinstance(error, KeyError)
+        raise WaterError(
+            f"is not whole: a record lacks {error}" if lacks else f"can't be used: {error}",
+            file=source,
+            do="Fetch it again; every constituent needs its name, amplitude and phase.",
+        ) from error
+
+
+def _station_from(
+    record: dict[str, Any],
+    source: str | Path,
+    station_id: str | None,
+    depth_bin: int | None,
+    datum: str | None,
+) -> Station:
+    """Read one of other people's records; what it lacks is a KeyError, TypeError or ValueError."""
     if "harmonic_constituents" in record:
         return _from_database(record, source, datum)
     if isinstance(record.get("stations"), list) and record["stations"]:
@@ -95,11 +115,11 @@ def _is_url(source: str | Path) -> bool:
 
 
 def _fetch(url: str | Path) -> Any:
-    request = Request(str(url), headers={"Accept": "application/json"})  # noqa: S310  (http only)
     try:
+        request = Request(str(url), headers={"Accept": "application/json"})  # noqa: S310 (http)
         with urlopen(request, timeout=TIMEOUT_S) as answer:  # noqa: S310
             return json.load(answer)
-    except (URLError, OSError, ValueError) as error:
+    except (URLError, OSError, HTTPException, ValueError) as error:
         raise WaterError(
             f"can't be fetched: {error}",
             file=str(url),
@@ -118,6 +138,8 @@ def _unknown(source: str | Path) -> WaterError:
 
 def _pick(records: list[Any], station_id: str | None, source: str | Path) -> dict[str, Any]:
     rows = [row for row in records if isinstance(row, dict)]
+    if not rows:
+        raise _unknown(source)
     if station_id is not None:
         rows = [row for row in rows if str(row.get("id")) == station_id]
     if len(rows) == 1:

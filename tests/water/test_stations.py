@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import http.server
 import json
+import socket
 import threading
 from pathlib import Path
 from typing import Any
@@ -184,6 +185,70 @@ def test_a_station_from_an_address_the_user_names(
         server.shutdown()
     with pytest.raises(WaterError, match="can't be fetched"):
         import_station(f"{base}/heights.json")
+
+
+@pytest.mark.parametrize("address", ["http://host:abc/", "http://bad host/", "https://[::1/a"])
+def test_an_address_that_is_none(address: str) -> None:
+    with pytest.raises(WaterError, match="can't be fetched"):
+        import_station(address)
+
+
+def test_an_answer_that_is_not_of_the_web(tmp_path: Path) -> None:
+    """A server that answers with something else than HTTP."""
+
+    def answer() -> None:
+        peer = server.accept()[0]
+        peer.recv(1000)
+        peer.sendall(b"220 mail\r\n")
+        peer.close()
+
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        threading.Thread(target=answer, daemon=True).start()
+        with pytest.raises(WaterError, match="can't be fetched"):
+            import_station(f"http://127.0.0.1:{server.getsockname()[1]}/")
+
+
+def lacking(records: dict[str, Any], key: str) -> dict[str, Any]:
+    """A copy whose first row of constituents has no `key`."""
+    text = json.dumps(records)
+    copy: dict[str, Any] = json.loads(text)
+    rows = copy.get("harmonic_constituents") or copy["HarmonicConstituents"]
+    del rows[0][key]
+    return copy
+
+
+DATABASE = {"harmonic_constituents": [{"name": "M2", "amplitude": 1.2, "phase": 30.0}]}
+AGENCY = {
+    "units": "meters",
+    "HarmonicConstituents": [{"name": "M2", "amplitude": 1.2, "phase_GMT": 30.0}],
+}
+
+
+@pytest.mark.parametrize(
+    ("record", "says"),
+    [
+        (lacking(DATABASE, "amplitude"), "a record lacks 'amplitude'"),
+        (lacking(DATABASE, "phase"), "a record lacks 'phase'"),
+        (lacking(AGENCY, "amplitude"), "a record lacks 'amplitude'"),
+        (lacking(AGENCY, "phase_GMT"), "a record lacks 'phase_GMT'"),
+        ({"harmonic_constituents": [1]}, "can't be used"),
+        ({"harmonic_constituents": 3}, "can't be used"),
+        ({"harmonic_constituents": [{"name": "M2", "amplitude": None, "phase": 1}]}, "can't be"),
+        ({"HarmonicConstituents": [[]]}, "is not whole|can't be used"),
+        ({"harmonicConstituents": []}, "is no station of a kind that is known"),
+        ([1], "is no station of a kind that is known"),
+        ([], "is no station of a kind that is known"),
+        (7, "is no station of a kind that is known"),
+        ({"stations": [1]}, "is no station of a kind that is known"),
+    ],
+)
+def test_other_peoples_records_that_are_not_whole(tmp_path: Path, record: Any, says: str) -> None:
+    path = tmp_path / "other.json"
+    path.write_text(json.dumps(record), encoding="utf-8")
+    with pytest.raises(WaterError, match=says) as refused:
+        import_station(path)
+    assert str(path) in str(refused.value)
+    assert refused.value.do
 
 
 def test_subordinate_stations_name_their_reference(
