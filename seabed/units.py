@@ -97,6 +97,8 @@ def parse_speed(text: str | float, *, default: str | None = None) -> float:
 def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]:
     """Read a band of depth, ``"17-25 ft"``, ``"5 m to 8 m"``, as two metres, lesser first.
 
+    A unit that only one of the two has holds for both.
+
     Raises
     ------
     UnitError
@@ -106,7 +108,7 @@ def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]
     if match is None:
         raise UnitError(f"{text!r} is not a band of depth", do="Write it like 17-25 ft.")
     low, low_unit, high, high_unit = match.groups()
-    unit = high_unit or default
+    unit = high_unit or low_unit or default
     first = _parse(f"{low} {low_unit or unit or ''}", LENGTH, default, "17-25 ft")
     second = _parse(f"{high} {unit or ''}", LENGTH, default, "17-25 ft")
     if first == second:

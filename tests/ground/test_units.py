@@ -78,6 +78,13 @@ def test_ranges(text):
     assert parse_range(text) == pytest.approx((17 * 0.3048, 25 * 0.3048))
 
 
+@pytest.mark.parametrize("text", ["17 ft - 25", "17ft-25", "17-25 ft", "17 ft to 25 ft"])
+def test_a_unit_of_one_end_of_a_range_holds_for_both(text):
+    assert parse_range(text, default="m") == pytest.approx((17 * 0.3048, 25 * 0.3048))
+    assert parse_range(text) == pytest.approx((17 * 0.3048, 25 * 0.3048))
+    assert parse_range("5 m - 25 ft", default="fm") == pytest.approx((5, 25 * 0.3048))
+
+
 @pytest.mark.parametrize("text", ["17 ft", "17-17 ft", "17-25", "a-b ft", "17-25 fet"])
 def test_ranges_that_do_not_parse(text):
     with pytest.raises(UnitError):
