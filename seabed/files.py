@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import errno
+import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from seabed.errors import OutputError
+from seabed.errors import OutputError, SeabedError
 
 __all__ = ["replacing", "write_text"]
 
@@ -32,6 +34,8 @@ def replacing(path: str | Path) -> Iterator[Path]:
     ------
     OutputError
         If the folder can't be made or written, or the disk is full.
+    SeabedError
+        If the block could not use another file, such as one it reads from.
     """
     target = Path(path)
     try:
@@ -44,9 +48,14 @@ def replacing(path: str | Path) -> Iterator[Path]:
         yield partial
         partial.replace(target)
     except OSError as error:
+        other = _other_file(error, target, folder)
+        if other is not None:
+            reason = (error.strerror or str(error)).lower()
+            raise SeabedError(f"can't be used: {reason}", file=other) from error
         raise _output_error(target, error) from error
     finally:
-        _clear(Path(folder))
+        # a file still open (Windows) must not hide the error that left it so
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def write_text(path: str | Path, text: str) -> None:
@@ -55,11 +64,15 @@ def write_text(path: str | Path, text: str) -> None:
         partial.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _clear(folder: Path) -> None:
-    """Remove a folder of leftovers (one level deep)."""
-    for leftover in folder.iterdir():
-        leftover.unlink(missing_ok=True)
-    folder.rmdir()
+def _other_file(error: OSError, target: Path, folder: str) -> str | None:
+    """Give the file an error speaks of, if it is neither the target nor beside it; else None."""
+    if error.errno == errno.ENOSPC or not isinstance(error.filename, str | os.PathLike):
+        return None
+    name = os.fspath(error.filename)
+    inside = Path(os.path.realpath(folder))
+    path = Path(os.path.realpath(name))
+    own = path in (Path(os.path.realpath(target)), inside.parent) or path.is_relative_to(inside)
+    return None if own else name
 
 
 def _output_error(target: Path, error: OSError) -> OutputError:

@@ -68,6 +68,42 @@ def test_nothing_written_is_an_output_error(tmp_path):
         pass
 
 
+def test_leftovers_do_not_hide_the_error(tmp_path):
+    with pytest.raises(ValueError, match="half way"), replacing(tmp_path / "a.txt") as partial:
+        (partial.parent / "more").mkdir()
+        (partial.parent / "more" / "tile").write_text("x")
+        raise ValueError("half way")
+    assert names(tmp_path) == []
+
+
+def test_leftovers_that_cannot_be_removed_do_not_hide_the_error(tmp_path, monkeypatch):
+    def held(*words, **more):
+        raise PermissionError(errno.EACCES, "used by another process", "a.txt")
+
+    for name in ("unlink", "rmdir"):  # as Windows does while a file is open
+        monkeypatch.setattr(os, name, held)
+        monkeypatch.setattr(f"pathlib.Path.{name}", held)
+    with pytest.raises(ValueError, match="half way"), replacing(tmp_path / "a.txt") as partial:
+        partial.write_text("x")
+        raise ValueError("half way")
+
+
+def test_a_source_that_fails_is_not_called_the_output(tmp_path):
+    source = tmp_path / "source.tif"
+    with (
+        pytest.raises(SeabedError, match="can't be used: no such file") as caught,
+        replacing(tmp_path / "out" / "a.txt"),
+    ):
+        source.read_bytes()
+    assert not isinstance(caught.value, OutputError)
+    assert caught.value.file == str(source)
+
+
+def test_a_file_beside_the_target_is_the_output(tmp_path):
+    with pytest.raises(OutputError, match="can't write"), replacing(tmp_path / "a.txt") as partial:
+        (partial.parent / "none" / "b.txt").write_text("x")
+
+
 def test_errors_say_what_where_and_what_to_do():
     error = GridError("no depths", file="a.tif", where="band 2", do="Choose band 1.")
     assert str(error) == "a.tif, band 2: no depths. Choose band 1."
