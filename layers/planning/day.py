@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import geopandas as gpd
 import numpy as np
@@ -115,7 +115,8 @@ def plan_day(
     band_m : (float, float)
         Band of charted depth, for the reasons given and the fan.
     slot_s : float
-        Seconds spent on one line before the next.
+        Seconds spent on one line before the next; the last slot and its drift end by `end`, and
+        there is none where that leaves less than the shortest drift.
     spacing_m : float
         Metres between the starts that are tried.
     corridor_m : float
@@ -142,17 +143,19 @@ def plan_day(
     limits = limits or DriftLimits()
     depth_under = depth_over(grid, water.heights)
     longitude, latitude = starts_over(worth, spacing_m, reach_m=4 * spacing_m)
-    begins = _slot_starts(start, end, slot_s)
+    times = _slots(start, end, slot_s, limits.shortest_s)
     slots = [
         follow(
-            worth, longitude, latitude, at, water.velocity, limits=limits, depth_under=depth_under
+            worth, longitude, latitude, at, water.velocity,
+            limits=replace(limits, longest_s=min(limits.longest_s, lasts_s)),
+            depth_under=depth_under,
         )
-        for at in begins
-    ]
+        for at, lasts_s in times
+    ]  # fmt: skip
     rows = [
-        _row(grid, water, at, slot, row, band_m=band_m, slot_s=slot_s, limits=limits)
-        for at, slot, row in zip(
-            begins, slots, choose(slots, worth, corridor_m=corridor_m), strict=True
+        _row(grid, water, at, slot, row, band_m=band_m, slot_s=lasts_s, limits=limits)
+        for (at, lasts_s), slot, row in zip(
+            times, slots, choose(slots, worth, corridor_m=corridor_m), strict=True
         )
         if row is not None
     ]
@@ -170,11 +173,22 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def _slot_starts(start: np.datetime64, end: np.datetime64, slot_s: float) -> Times:
-    step = np.timedelta64(int(slot_s), "s")
-    count = int(np.ceil((end - start) / step))
-    begins: Times = start.astype("datetime64[ns]") + np.arange(count) * step
-    return begins
+def _slots(
+    start: np.datetime64, end: np.datetime64, slot_s: float, shortest_s: float
+) -> list[tuple[np.datetime64, float]]:
+    """When each slot begins and how many seconds it lasts.
+
+    The last is as short as `end` wants; one too short for a drift is none.
+    """
+    whole_s = float((end - start) / np.timedelta64(1, "s"))
+    first = start.astype("datetime64[ns]")
+    begins_s = np.arange(0.0, whole_s, slot_s)
+    lasts_s = np.minimum(slot_s, whole_s - begins_s)
+    return [
+        (first + np.timedelta64(round(begin_s * 1e9), "ns"), float(lasts))
+        for begin_s, lasts in zip(begins_s, lasts_s, strict=True)
+        if lasts >= shortest_s
+    ]
 
 
 def _row(
@@ -207,12 +221,13 @@ def _row(
     )  # fmt: skip
     held = water.held_mps is not None
     push = water.push_at(begin, longitude[0], latitude[0])
-    each_pass = drift_s + limits.set_up_s + back / limits.running_mps
+    running_s = back / limits.running_mps
+    each_pass = drift_s + limits.set_up_s + running_s
     return {
         "slot_start": pd.Timestamp(begin, tz="UTC"),
         "slot_end": pd.Timestamp(begin, tz="UTC") + pd.Timedelta(seconds=slot_s),
         "drift_s": drift_s,
-        "passes": max(1, round(slot_s / each_pass)),
+        "passes": max(1, int((slot_s + running_s) / each_pass)),  # none runs back after the last
         "distance_m": distance,
         "bearing_deg": bearing % 360.0,
         "sog_mps": distance / drift_s,

@@ -1,6 +1,7 @@
 """The day's plan on bottoms and waters simple enough to know the answer."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from affine import Affine
 from hypothesis import HealthCheck, given, settings
@@ -58,12 +59,31 @@ def plan(grid, water, **options):
 def test_the_plan_drifts_the_bank_down_current_from_its_up_current_side():
     lines = plan(bank_grid(), DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND))
     assert len(lines) == 3  # two hours in slots of 45 minutes, the last one cut by the end
+    assert lines.slot_end.max() == pd.Timestamp(END, tz="UTC")
     first = lines.iloc[0]
     assert first.bearing_deg == pytest.approx(90.0, abs=1.0)
     assert first.sog_mps == pytest.approx(0.4, rel=1e-3)
     assert first.share_in_band > 0.9
     # 1,200 s at 0.4 m/s is 480 m: it fits the 600 m bank, and no more drift is to be had
     assert first.distance_m == pytest.approx(480.0, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "slots"),
+    [(3.9, []), (4, [4]), (44, [44]), (45, [45]), (48, [45]), (50, [45, 5]), (135, [45] * 3)],
+)
+def test_nothing_is_planned_past_the_end(minutes, slots):
+    """Slots of 45 minutes, drifts of 4 to 30: what is left of the last counts if it holds one."""
+    grid, end = bank_grid(), START + np.timedelta64(int(minutes * 60), "s")
+    lines = plan_day(
+        grid, structure_worth(grid, BAND, []),
+        DayWater(FixedCurrent(0.2, 90.0), STILL_IN_WIND), START, end, band_m=BAND,
+    )  # fmt: skip
+    rows = list(lines.itertuples())
+    assert [(row.slot_end - row.slot_start).total_seconds() / 60 for row in rows] == slots
+    for row in rows:
+        assert row.slot_start + pd.Timedelta(seconds=row.drift_s) <= row.slot_end
+        assert row.slot_end <= pd.Timestamp(end, tz="UTC")
 
 
 def test_the_plan_turns_with_the_water():
