@@ -1,0 +1,140 @@
+"""Scores as files and on screen: hot stretches, species, by what the fish came, expected fish."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import rasterio
+import xarray as xr
+
+from layers.area import Area
+from layers.cautions import CAUTIONS_SHORT
+from layers.exports import write_table_csv
+from layers.logbook import Logbook
+from layers.scoring import LINE_COLUMNS, Response, Scores, gather_lines, medoids, response_over
+from seabed.files import replacing
+from seabed.grid import crs_of
+from seabed.units import format_quantity
+
+__all__ = ["hot_rows", "known_lines", "print_scores", "score_paths", "write_scores"]
+
+BANDS: Final = ("rate", "rate_low", "rate_high")
+
+
+def known_lines(path: Path | None, corridor_m: float) -> gpd.GeoDataFrame | None:
+    """Lines of a logbook's drifts, so that a trip's lines take the names that they have there.
+
+    None without a logbook, or where it holds no drift yet.
+    """
+    if path is None or not path.exists():
+        return None
+    drifts = gather_lines(Logbook(path).drifts(), corridor_m=corridor_m)
+    if not len(drifts):
+        return None
+    rows = drifts.iloc[list(medoids(drifts).values())]
+    return rows[["line", "course_deg", "geometry"]].reset_index(drop=True)
+
+
+def score_paths(out: Path) -> dict[str, Path]:
+    """Files that `write_scores` makes in a folder, by name."""
+    return {
+        "stretches": out / "stretches.csv",
+        "by_species": out / "by_species.csv",
+        "by_what": out / "by_what.csv",
+        "expected_fish": out / "expected_fish.tif",
+    }
+
+
+def write_scores(
+    out: Path,
+    scores: Scores,
+    grid: xr.DataArray | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    *,
+    height_m: float = 0.0,
+) -> dict[str, Path]:
+    """Write the tables of the scores, and expected fish over a grid; give the files by name.
+
+    Parameters
+    ----------
+    out : Path
+        The folder.
+    scores : from `layers.scoring.score_season`
+    grid, edges : optional
+        Of the bottom.  ``expected_fish.tif`` is written where there is a grid and the response
+        model tells more than the plain rate.
+    height_m : float
+        Height of the tide that the expected fish are told for.
+    """
+    files = score_paths(out)
+    write_table_csv(files["stretches"], scores.stretches)
+    write_table_csv(files["by_species"], _by_species(scores))
+    write_table_csv(files["by_what"], scores.factors)
+    response = scores.response
+    if response is None or grid is None or ("edge_m" in response.factors and not _any(edges)):
+        del files["expected_fish"]
+        return files
+    _write_expected(files["expected_fish"], response, grid, edges, height_m)
+    return files
+
+
+def hot_rows(scores: Scores) -> gpd.GeoDataFrame:
+    """Stretches that luck does not explain."""
+    return scores.stretches[scores.stretches["hot"].astype(bool)]
+
+
+def print_scores(scores: Scores, area: Area) -> None:
+    """Print the hot stretches, or that there is none; and what the response model says."""
+    hot = hot_rows(scores)
+    if not len(hot):
+        print("No stretch of a line is hotter than luck explains: drift them whole.")
+    unit = area.units.depth if area.units.depth != "fm" else "ft"
+    for row in hot.itertuples():
+        where = " to ".join(format_quantity(metres, unit) for metres in (row.start_m, row.end_m))
+        whole = format_quantity(row.line_length_m, unit)
+        print(f"Hot stretch of {row.line}, {where} of {whole} from its start: {row.why}")
+    for sentence in [] if scores.response is None else scores.response.sentences():
+        print(sentence)
+
+
+def _by_species(scores: Scores) -> gpd.GeoDataFrame:
+    """Rankings of each species, one under the other, species first."""
+    tables = [
+        table.assign(species=name)[["species", *LINE_COLUMNS]]
+        for name, table in scores.by_species.items()
+    ]
+    if not tables:
+        empty = pd.DataFrame({name: [] for name in ("species", *LINE_COLUMNS)})
+        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
+    return gpd.GeoDataFrame(pd.concat(tables, ignore_index=True))
+
+
+def _any(table: gpd.GeoDataFrame | None) -> bool:
+    return table is not None and len(table) > 0
+
+
+def _write_expected(
+    path: Path,
+    response: Response,
+    grid: xr.DataArray,
+    edges: gpd.GeoDataFrame | None,
+    height_m: float,
+) -> None:
+    told = response_over(response, grid, edges=edges, height_m=height_m)
+    rows, columns = grid.shape
+    with (
+        replacing(path) as partial,
+        rasterio.open(
+            partial, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS),
+            dtype="float32", crs=crs_of(grid), transform=grid.rio.transform(), nodata=np.nan,
+            compress="deflate", predictor=3, tiled=True,
+        ) as file,
+    ):  # fmt: skip
+        file.update_tags(about="expected fish a rod-hour", caution=CAUTIONS_SHORT)
+        for number, name in enumerate(BANDS, 1):
+            file.write(told[name].to_numpy(), number)
+            file.set_band_description(number, name)
