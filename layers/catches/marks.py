@@ -76,13 +76,15 @@ def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | N
 _UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}
 
 
-def read_marked_fish(path: str | Path, *, default_unit: str = "in") -> list[dict[str, Any]]:
+def read_marked_fish(
+    path: str | Path, *, default_unit: str = "in", salvage: bool = False
+) -> list[dict[str, Any]]:
     """Read the fish among the waypoints of a GPX file, as rows of catches.
 
     ``time`` is NaT where the waypoint has none but gives a fish's length, and that it was kept
-    or went back.
+    or went back.  With `salvage`, a damaged file gives the fish before the damage.
     """
-    marks = read_waypoints([path])
+    marks = read_waypoints([path], salvage=salvage)
     rows = []
     for number, mark in enumerate(marks.to_dict("records"), 1):
         fish = fish_in_words(str(mark["name"] or ""), default_unit=default_unit)

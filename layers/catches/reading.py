@@ -65,6 +65,7 @@ def read_catches(
     *,
     timezone: str = "UTC",
     default_unit: str = "in",
+    salvage: bool = False,
 ) -> gpd.GeoDataFrame:
     """Read catch logs (CSV) and fish marked as waypoints (GPX).
 
@@ -77,6 +78,8 @@ def read_catches(
         The zone of times without an offset.
     default_unit : str
         The unit of lengths without one.
+    salvage : bool
+        Of a damaged GPX file take the fish before the damage.
 
     Returns
     -------
@@ -99,7 +102,7 @@ def read_catches(
     rows: list[dict[str, Any]] = []
     for path in paths:
         if Path(path).suffix.lower() == ".gpx":
-            rows += read_marked_fish(path, default_unit=default_unit)
+            rows += read_marked_fish(path, default_unit=default_unit, salvage=salvage)
         else:
             rows += _read_csv(path, zone, default_unit)
     return as_catches(rows)

@@ -101,7 +101,7 @@ def work_out(
     SeabedError
         If a file can't be read or used, or no track lies on the grid.
     """
-    settings, heights = cut_settings(area), heights_of(area)
+    settings, heights, currents = cut_settings(area), heights_of(area), currents_of(area)
     step("reading tracks")
     read = read_fixes(tracks, salvage=salvage, timezone=area.timezone)
     notes = list(read.attrs.get("notes", []))
@@ -127,13 +127,15 @@ def work_out(
     )
     step("tying fish to drifts")
     logs = [*catch_files, *_with_waypoints(tracks, catch_files)]
-    caught = read_catches(logs, timezone=area.timezone, default_unit=area.units.fish)
+    caught = read_catches(
+        logs, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage
+    )
     ruled = check_rules(caught, area.species, timezone=area.timezone)
     catches = tie(ruled, drifts, fixes, clock_offset_s=clock_offset_s)
     step("ranking lines")
     drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
     met = with_conditions(
-        drifts, heights=heights, currents=currents_of(area), wind=wind,
+        drifts, heights=heights, currents=currents, wind=wind,
         leeway=leeway_of(area.boat.craft), edges=edges,
     )  # fmt: skip
     drifts = with_fish(met, catches)

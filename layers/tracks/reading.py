@@ -45,15 +45,21 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
     return fix_table([_read(path, salvage, timezone) for path in _each(paths)])
 
 
-def read_waypoints(paths: Paths) -> pd.DataFrame:
+def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
     """Read the waypoints of one or several GPX files, in the order given.
+
+    Parameters
+    ----------
+    paths : path or iterable of paths
+    salvage : bool
+        Of a damaged file keep the waypoints before the damage.
 
     Returns
     -------
     DataFrame
         With the columns `layers.tracks.WAYPOINT_COLUMNS`; without rows where there are none.
     """
-    tables = [read_gpx_waypoints(path) for path in _each(paths)]
+    tables = [read_gpx_waypoints(path, salvage=salvage) for path in _each(paths)]
     filled = [table for table in tables if len(table)] or tables[:1]
     if not filled:
         return pd.DataFrame(columns=list(WAYPOINT_COLUMNS))

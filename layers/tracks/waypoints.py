@@ -30,8 +30,14 @@ WAYPOINT_COLUMNS: Final = (
 _WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
 
 
-def read_gpx_waypoints(path: str | Path) -> pd.DataFrame:
+def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFrame:
     """Read the waypoints of one GPX file.
+
+    Parameters
+    ----------
+    path : str or Path
+    salvage : bool
+        Of a file that is cut off or damaged, keep the waypoints before the damage.
 
     Returns
     -------
@@ -44,7 +50,11 @@ def read_gpx_waypoints(path: str | Path) -> pd.DataFrame:
         As `read_gpx_fixes`, and where a waypoint has no position.
     """
     collector = _Waypoints(str(path))
-    parse_gpx(path, collector)
+    try:
+        parse_gpx(path, collector)
+    except TrackError:
+        if not (salvage and collector.started):
+            raise
     table = pd.DataFrame(collector.rows, columns=list(WAYPOINT_COLUMNS))
     stamps, unreadable = to_utc(table["time"].tolist())
     if unreadable:
@@ -66,6 +76,7 @@ class _Waypoints:
     def __init__(self, file: str) -> None:
         self.file = file
         self.rows: list[dict[str, Any]] = []
+        self.started = False
 
     def attach(self, parser: Any) -> StartAndEnd:
         """Give the start and end callbacks."""
@@ -75,6 +86,7 @@ class _Waypoints:
 
         def start(name: str, attributes: dict[str, str]) -> None:
             nonlocal row, depth
+            self.started = True
             local = name.rpartition(":")[2]
             if row is not None:
                 depth += 1

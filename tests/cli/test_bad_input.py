@@ -272,6 +272,35 @@ def test_a_file_that_is_no_logbook_is_left_as_it_is(text, tmp_path, capsys):
     assert notes.read_text(encoding="utf-8") == text
 
 
+def test_a_cut_track_with_a_marked_fish_is_salvaged(tmp_path, capsys):
+    """What stands before the cut counts, fish and fixes; the message names the option."""
+    text = TRACK.read_text(encoding="utf-8")
+    time = re.search(r"<time>(2031[^<]*)", text[len(text) // 3 :]).group(1)
+    fish = f'<wpt lat="46.2" lon="-33.4"><time>{time}</time><name>keeper 17 in</name></wpt>\n'
+    first = text.index("<trk>")
+    track = tmp_path / "cut.gpx"
+    track.write_text(text[:first] + fish + text[first : len(text) * 2 // 3], encoding="utf-8")
+    assert "--salvage" in refused(capsys, tmp_path, "trip", track)
+    with pytest.raises(SystemExit) as ended:
+        main(["trip", str(track), "--salvage", "--out", str(tmp_path / "out")])
+    assert ended.value.code in (0, None)
+    told = capsys.readouterr().out
+    assert re.search(r"points before it were kept\n\d+ drifts, .* 1 catches, ", told)
+
+
+def test_currents_without_directions_are_refused_before_the_tracks_are_read(tmp_path, capsys):
+    table = tmp_path / "table.csv"
+    shutil.copy(DEMO / "current_table.csv", table)
+    area = tmp_path / "area.toml"
+    area.write_text('[water]\ncurrents = "table.csv"\n', encoding="utf-8")
+    book = tmp_path / "book.gpkg"
+    message = refused(
+        capsys, tmp_path, "trip", tmp_path / "none.gpx", "--area", area, "--log", book
+    )
+    assert "the way the flood runs is not given" in message
+    assert not book.exists()
+
+
 @pytest.mark.parametrize(
     ("command", "option", "word"),
     [
