@@ -32,6 +32,7 @@ __all__ = [
     "metric_crs",
     "sample",
     "transform_of",
+    "turned_onto",
     "window",
 ]
 
@@ -277,7 +278,7 @@ def sample(
     else:
         x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
     if crs.is_geographic:
-        x = _turned(np.asarray(x), bounds(grid))
+        x = turned_onto(np.asarray(x), bounds(grid))
     affine = transform_of(grid)
     column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
     rows, columns = grid.shape
@@ -314,8 +315,21 @@ def _neighbours(
     return [(low, 1 - share), (np.minimum(low + 1, count - 1), share)]
 
 
-def _turned(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
-    """Longitudes moved by whole turns into the one that begins at the grid's western edge."""
+def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
+    """Longitudes moved by whole turns into the one that begins at a geographic grid's western edge.
+
+    Parameters
+    ----------
+    longitude : ndarray of float64
+        Degrees; NaN stays.
+    edge : Bounds
+        Of the grid, degrees.
+
+    Returns
+    -------
+    ndarray of float64, of the same shape
+        ``edge.west`` up to but not ``edge.west + 360``.
+    """
     turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
     return turned
 

@@ -13,7 +13,7 @@ from scipy.ndimage import maximum_filter
 
 from layers.planning.drift import DepthUnder, DriftTracks, Velocity, drift_tracks
 from seabed.errors import SeabedError
-from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid import bounds, cell_size, crs_of, transform_of, turned_onto
 
 __all__ = ["Candidates", "DriftLimits", "follow", "starts_over"]
 
@@ -160,6 +160,8 @@ def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
     crs = crs_of(grid)
     to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
     x, y = to_grid.transform(tracks.longitude, tracks.latitude)
+    if crs.is_geographic:
+        x = turned_onto(np.asarray(x), bounds(grid))
     affine = transform_of(grid)
     column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
     inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < grid.shape[1])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 
 from seabed.errors import TrackError
-from seabed.grid import bounds, crs_of, sample
+from seabed.grid import bounds, crs_of, sample, turned_onto
 
 __all__ = ["check_on_grid", "depth_under"]
 
@@ -52,7 +52,8 @@ def depth_under(
 def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     """Hold that a track lies on a grid, and give the share of its fixes that do (0 to 1).
 
-    A fix lies on the grid if it is inside the outer edges, on water or land.
+    A fix lies on the grid if it is inside the outer edges, on water or land.  Longitudes are taken
+    by whole turns to where the grid lies.
 
     Raises
     ------
@@ -63,6 +64,8 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     box, crs = bounds(grid), crs_of(grid)
     to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
     x, y = to_grid.transform(longitude, latitude)
+    if crs.is_geographic:
+        x = turned_onto(np.asarray(x), box)
     inside = (x >= box.west) & (x <= box.east) & (y >= box.south) & (y <= box.north)
     if inside.any():
         return float(inside.mean())

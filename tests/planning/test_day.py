@@ -131,6 +131,22 @@ def test_nothing_is_ever_planned_through_land_or_shoal(seed, toward, speed, land
         assert (sample(grid, longitude, latitude) >= 1.5).all()
 
 
+@pytest.mark.parametrize("west", [179.99, -180.01])
+def test_a_plan_on_the_180th_meridian_is_the_plan_anywhere_else(west):
+    """A start may be named either way; the worth under it is the same."""
+    grid = make_grid(
+        np.full((40, 100), 6.5, np.float32),
+        transform=Affine(2e-4, 0, west, 0, -2e-4, 0.004), crs="EPSG:4326",
+    )  # fmt: skip
+    worth = structure_worth(grid, BAND, [])
+    found = follow(
+        worth, np.array([179.995, -179.995, 180.005]), np.zeros(3), START,
+        DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND).velocity, limits=DriftLimits(),
+    )  # fmt: skip
+    assert (found.worth_per_hour > 0).all()
+    assert found.worth_per_hour[1] == pytest.approx(found.worth_per_hour[2])
+
+
 def test_ground_that_is_used_up_is_not_chosen_again():
     grid = bank_grid()
     worth = structure_worth(grid, BAND, [])

@@ -85,6 +85,16 @@ def test_a_track_partly_and_wholly_off_the_grid():
         check_on_grid(fixes_at([-20.0, -20.0]), grid)
 
 
+def test_a_track_across_the_180th_meridian():
+    """The same water by two names: 181 and -179 degrees east."""
+    grid = sloping_grid().assign_coords(x=sloping_grid()["x"] + 204.5)  # 179.9 to 180.1
+    track = fixes_at([179.95, 179.999, -179.999, -179.95, -179.85])
+    assert check_on_grid(track, grid) == 4 / 5
+    west = grid.assign_coords(x=grid["x"] - 360)
+    assert check_on_grid(track, west) == 4 / 5
+    np.testing.assert_allclose(depth_under(track, west)[:3], [15, 19.9, 20.1], atol=1e-3)
+
+
 def test_a_projected_grid():
     grid = make_grid(
         np.full((10, 10), 7, np.float32),
