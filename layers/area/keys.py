@@ -102,7 +102,7 @@ def timezone(value: Any, _: Path) -> str:
         ZoneInfo(value)
     except (ValueError, OSError, LookupError) as error:
         raise ValueError(
-            'Write a zone\'s name like "America/New_York", or "Etc/GMT+5" for five hours west of '
+            'Write a zone\'s name like "Atlantic/Azores", or "Etc/GMT+2" for two hours west of '
             "Greenwich."
         ) from error
     return value

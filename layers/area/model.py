@@ -63,7 +63,7 @@ class GridSource:
         "files", [], files, 'Depth grids, beside this file: ["sound.tif"]. Several are one mosaic.'
     )
     crs: str = key(
-        "crs", "", text, 'Coordinate reference system if the file names none, like "EPSG:32618".'
+        "crs", "", text, 'Coordinate reference system if the file names none, like "EPSG:32625".'
     )
     sign: str = key(
         "sign",
@@ -270,7 +270,7 @@ class Area:
         "timezone",
         "UTC",
         timezone,
-        'Zone of local times, like "America/New_York" or "Etc/GMT+5" (five hours west).',
+        'Zone of local times, like "Atlantic/Azores" or "Etc/GMT+2" (two hours west).',
     )
     units: Units = field(default_factory=Units)
     grid: GridSource = field(default_factory=GridSource)

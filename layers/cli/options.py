@@ -57,7 +57,7 @@ Rods = Annotated[
 ]
 Timezone = Annotated[
     str | None,
-    typer.Option("--timezone", metavar="ZONE", help='Zone of local times: "America/New_York".'),
+    typer.Option("--timezone", metavar="ZONE", help='Zone of local times: "Etc/GMT+2".'),
 ]
 WindWords = Annotated[
     list[str] | None,
@@ -86,7 +86,7 @@ CatchFiles = Annotated[
 ]
 Crs = Annotated[
     str | None,
-    typer.Option("--crs", metavar="CODE", help='CRS of the grid, if not its own: "EPSG:32618".'),
+    typer.Option("--crs", metavar="CODE", help='CRS of the grid, if not its own: "EPSG:32625".'),
 ]
 Sign = Annotated[
     str | None,

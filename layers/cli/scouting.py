@@ -212,5 +212,5 @@ def _bad_box(words: str) -> SeabedError:
     return SeabedError(
         f"{words!r} is no box",
         where="--box",
-        do="Write west,south,east,north in degrees: -73.5,40.9,-73.1,41.2.",
+        do="Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21.",
     )

@@ -8,7 +8,7 @@ __all__ = ["degrees_minutes"]
 
 
 def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> str:
-    """Write a position in degrees and decimal minutes, ``"41°05.250'N 072°12.000'W"``.
+    """Write a position in degrees and decimal minutes, ``"46°11.400'N 033°24.600'W"``.
 
     NaN gives ``""``.  Three digits of a minute are 1.9 m of latitude.
     """

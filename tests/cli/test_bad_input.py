@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 import rasterio
 from rasterio.transform import Affine
+from rasterio.warp import transform_bounds
 
 from layers.cli.main import main
 
@@ -270,6 +271,16 @@ def test_a_file_that_is_no_logbook_is_left_as_it_is(text, tmp_path, capsys):
     message = refused(capsys, tmp_path, "trip", TRACK, "--log", notes)
     assert "no logbook" in message
     assert notes.read_text(encoding="utf-8") == text
+
+
+def test_the_box_that_is_shown_is_one_of_the_demo_sound(tmp_path, capsys):
+    message = refused(capsys, tmp_path, "scout", DEMO / "sound.tif", "--box", "here")
+    words = re.search(r"degrees: ([-\d.,]+)\.$", message).group(1)
+    box = [float(word) for word in words.split(",")]
+    with rasterio.open(DEMO / "sound.tif") as sound:
+        west, south, east, north = transform_bounds(sound.crs, "EPSG:4326", *sound.bounds)
+    assert west < box[0] < box[2] < east
+    assert south < box[1] < box[3] < north
 
 
 def test_a_cut_track_with_a_marked_fish_is_salvaged(tmp_path, capsys):

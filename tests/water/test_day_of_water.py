@@ -41,7 +41,7 @@ CURRENTS = AxisCurrents(Harmonics(("M2",), np.array([0.6]), np.array([310.0])), 
     [
         (date(2031, 3, 9), "America/New_York", 23),
         (date(2031, 11, 2), "America/New_York", 25),
-        (date(2031, 12, 31), "America/New_York", 24),
+        (date(2031, 12, 31), "Atlantic/Azores", 24),
         (date(2031, 10, 5), "Australia/Lord_Howe", 23.5),
         (date(2031, 3, 9), "America/Havana", 23),
         (date(2031, 6, 7), "Etc/GMT+2", 24),
