@@ -17,7 +17,7 @@ from pyproj import Geod
 from layers.area import Area
 from layers.cli.progress import Step
 from layers.cli.scouting import find_structure, open_area_grid
-from layers.cli.settings import currents_of, heights_of, wind_of
+from layers.cli.settings import currents_of, day_of, heights_of, wind_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import Sheet, SheetLine, write_sheet
 from layers.planning import DayWater, DriftLimits, plan_day, structure_worth
@@ -36,12 +36,6 @@ from seabed.units import convert, format_quantity
 __all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_files", "plan_rows", "water_of", "work_out"]
 
 PLAN_STEPS: Final = 8
-HELD_MPS: Final = (0.5 * 0.44704, 1.0 * 0.44704)
-"""Wanted speed over the ground: 0.5 to 1.0 mph (common practice, no source)."""
-
-UNDER_THE_KEEL_M: Final = 1.2
-"""Least water over which a drift is planned.  Common practice, no source."""
-
 _GEOD = Geod(ellps="WGS84")
 
 
@@ -62,12 +56,7 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     WaterError
         If one can't be read, or the end is not after the begin.
     """
-    try:
-        when = date.fromisoformat(day) if day else datetime.now(zone_of(area.timezone)).date()
-    except ValueError as error:
-        raise WaterError(
-            f"can't read the date {day!r}", where="--date", do="Write it like 2031-06-14."
-        ) from error
+    when = day_of(day, area.timezone)
     first, last = _clock(area, when, begin, "--from"), _clock(area, when, end, "--to")
     if last <= first:
         raise WaterError(
@@ -76,8 +65,14 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     return Hours(when, first, last)
 
 
-def water_of(area: Area, when: Hours, wind: list[str] | None, *, free: bool) -> DayWater:
-    """Gather what moves on the day.
+def water_of(
+    area: Area,
+    when: Hours,
+    wind: list[str] | None,
+    *,
+    held_mps: tuple[float, float] | None,
+) -> DayWater:
+    """Gather what moves on the day; `held_mps` as in `DayWater`.
 
     Raises
     ------
@@ -97,7 +92,7 @@ def water_of(area: Area, when: Hours, wind: list[str] | None, *, free: bool) -> 
         leeway_of(area.boat.craft),
         wind_of(area, wind, midnight),
         heights_of(area),
-        held_mps=None if free else HELD_MPS,
+        held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
     )
 
@@ -119,9 +114,7 @@ def work_out(
     worth = structure_worth(grid, area.depths.band_m, [structure.edges, structure.features])
     lines = plan_day(
         grid, worth, water, when.start, when.end, band_m=area.depths.band_m,
-        limits=DriftLimits(
-            running_mps=area.boat.running_speed_mps, least_depth_m=UNDER_THE_KEEL_M
-        ),
+        limits=DriftLimits(running_mps=area.boat.running_speed_mps),
     )  # fmt: skip
     step("writing sheet and marks")
     files = plan_files(out)

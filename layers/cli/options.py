@@ -8,12 +8,15 @@ from typing import Annotated
 import typer
 
 __all__ = [
+    "DRIFT_SPEED",
     "AreaFile",
     "Band",
     "Box",
     "CatchFiles",
     "Crs",
+    "Day",
     "Depths",
+    "DriftSpeed",
     "GridFiles",
     "Json",
     "LogFile",
@@ -58,6 +61,16 @@ Rods = Annotated[
 Timezone = Annotated[
     str | None,
     typer.Option("--timezone", metavar="ZONE", help='Zone of local times: "Etc/GMT+2".'),
+]
+DRIFT_SPEED = "0.5-1.0 mph"
+"""Speed over the ground wanted where none is said.  Common practice, no source."""
+
+Day = Annotated[
+    str, typer.Option("--date", metavar="DAY", help="Like 2031-06-14; today if not said.")
+]
+DriftSpeed = Annotated[
+    str,
+    typer.Option("--drift-speed", metavar="RANGE", help="Speed over the ground wanted of a drift."),
 ]
 WindWords = Annotated[
     list[str] | None,

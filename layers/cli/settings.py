@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -21,6 +22,8 @@ __all__ = [
     "clock_offset_s",
     "currents_of",
     "cut_settings",
+    "day_of",
+    "drift_speed_mps",
     "heights_of",
     "wind_of",
 ]
@@ -146,6 +149,42 @@ def currents_of(area: Area) -> Currents | None:
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights_of(area) if area.water.currents.suffix == ".json" else None,
     )
+
+
+def day_of(word: str, timezone: str) -> date:
+    """Read the day of ``--date``; today in the zone if nothing is said.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read.
+    """
+    from layers.water import zone_of
+
+    try:
+        return date.fromisoformat(word) if word else datetime.now(zone_of(timezone)).date()
+    except ValueError as error:
+        raise WaterError(
+            f"can't read the date {word!r}", where="--date", do="Write it like 2031-06-14."
+        ) from error
+
+
+def drift_speed_mps(words: str) -> tuple[float, float]:
+    """Read the least and greatest speed of ``--drift-speed``, m/s.
+
+    Raises
+    ------
+    UnitError
+        If they can't be read.
+    """
+    from layers.area.keys import speed_range
+
+    try:
+        return speed_range(words, Path())
+    except ValueError as error:
+        raise UnitError(
+            f"can't read the speeds {words!r}", where="--drift-speed", do=str(error)
+        ) from error
 
 
 def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:

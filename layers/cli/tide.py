@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layers.cli.options import AreaFile, Json, Timezone, Units, WindWords
+from layers.cli.options import (
+    DRIFT_SPEED,
+    AreaFile,
+    Day,
+    DriftSpeed,
+    Json,
+    Timezone,
+    Units,
+    WindWords,
+)
 
 if TYPE_CHECKING:
     from datetime import date
@@ -35,9 +44,7 @@ seabed tide --area area.toml --learn june.gpx --learn july.gpx --wind wind.csv -
 
 def tide(
     area_file: AreaFile = None,
-    day: Annotated[
-        str, typer.Option("--date", metavar="DAY", help="Like 2031-06-14; today if not said.")
-    ] = "",
+    day: Day = "",
     heights: Annotated[
         Path | None,
         typer.Option(
@@ -67,9 +74,7 @@ def tide(
         typer.Option(metavar="DEGREES", help="Where the flood runs to, degrees true."),
     ] = None,
     wind: WindWords = None,
-    drift_speed: Annotated[
-        str, typer.Option(metavar="RANGE", help="Speed over the ground wanted of a drift.")
-    ] = "0.5-1.0 mph",
+    drift_speed: DriftSpeed = DRIFT_SPEED,
     slack_below: Annotated[
         str, typer.Option(metavar="SPEED", help="Water slower than this is slack.")
     ] = "0.2 kn",
@@ -97,7 +102,7 @@ def tide(
     import json
 
     from layers.cautions import CAUTIONS_SHORT
-    from layers.cli.settings import area_of, wind_of
+    from layers.cli.settings import area_of, day_of, wind_of
     from layers.water import (
         current_events,
         day_bounds,
@@ -110,7 +115,7 @@ def tide(
     )
 
     area = area_of(area_file, units=units, timezone=timezone)
-    when = _day(day, area.timezone)
+    when = day_of(day, area.timezone)
     start, end = day_bounds(when, area.timezone)
     place = _place(area)
     if out is not None:
@@ -213,20 +218,6 @@ def _shown(area: Area) -> dict[str, Any]:
     return {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
 
 
-def _day(word: str, timezone: str) -> date:
-    from datetime import date, datetime
-
-    from layers.water import zone_of
-    from seabed.errors import WaterError
-
-    if not word:
-        return datetime.now(zone_of(timezone)).date()
-    try:
-        return date.fromisoformat(word)
-    except ValueError as error:
-        raise WaterError(f"can't read the date {word!r}", do="Write it like 2031-06-14.") from error
-
-
 def _heights(
     area: Area, given: Path | None, place: tuple[float | None, float | None]
 ) -> Heights | None:
@@ -273,19 +264,12 @@ def _currents(
 
 
 def _wishes(area: Area, drift_speed: str, slack_below: str) -> DriftWishes:
-    from layers.area.keys import speed_range
+    from layers.cli.settings import drift_speed_mps
     from layers.water import DriftWishes
-    from seabed.errors import UnitError
     from seabed.units import parse_speed
 
-    try:
-        wanted = speed_range(drift_speed, Path())
-    except ValueError as error:
-        raise UnitError(
-            f"can't read the speeds {drift_speed!r}", where="--drift-speed", do=str(error)
-        ) from error
     return DriftWishes(
-        speed_mps=wanted,
+        speed_mps=drift_speed_mps(drift_speed),
         motor_limit_mps=area.boat.motor_limit_mps,
         slack_below_mps=parse_speed(slack_below, default=area.units.speed),
     )

@@ -5,13 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from layers.cautions import CAUTIONS
 from layers.exports.positions import degrees_minutes
 from seabed.files import write_text
 from seabed.markup import markup_text
 
-__all__ = ["Sheet", "SheetLine", "write_sheet"]
+__all__ = ["NO_HAZARDS", "Sheet", "SheetLine", "write_sheet"]
+
+NO_HAZARDS: Final = (
+    "Charted hazards (wrecks, rocks, obstructions, cables) were not considered: hold each line "
+    "against the official chart."
+)
+"""What a plan must say that looks at depths alone."""
 
 Position = tuple[float, float]
 
@@ -76,7 +83,7 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
         path,
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         f"<style>{_STYLE}</style></head><body><h1>{title}</h1><p>{markup_text(sheet.water)}</p>"
-        f"{none}{blocks}<footer>{markup_text(CAUTIONS)} "
+        f"{none}{blocks}<footer><b>{markup_text(NO_HAZARDS)}</b> {markup_text(CAUTIONS)} "
         "Check the current local rule: sizes and bags change.</footer></body></html>\n",
     )
 

@@ -33,7 +33,7 @@ class DriftLimits:
     running_mps : float
         Speed running back up to the start.
     least_depth_m : float
-        Water the boat must have under it at that hour.
+        Water the boat must have under it at that hour.  Common practice, no source.
     step_s : float
         Seconds between points of the track.
     """

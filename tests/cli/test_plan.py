@@ -1,5 +1,6 @@
 """``seabed plan`` on the demo area, and what it refuses."""
 
+import csv
 import html
 import json
 import re
@@ -50,6 +51,7 @@ def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
     page = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
     assert "Not for navigation" in page
     assert "Check the current local rule" in page
+    assert "Charted hazards (wrecks, rocks, obstructions, cables) were not considered" in page
     assert len(re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)) == 4
     assert not re.search(r"(src|href)\s*=|https?://|<script", page)
 
@@ -60,6 +62,8 @@ def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
         (["--date", "14/06/2031"], "can't read the date '14/06/2031'"),
         (["--date", "2031-06-14", "--from", "25:00"], "--from: can't read the time '25:00'"),
         (["--date", "2031-06-14", "--from", "9:00", "--to", "8:00"], "8:00 is not after 9:00"),
+        (["--drift-speed", "fast"], "--drift-speed"),
+        (["--date", "2031-06-14", "--sign", "up"], "--sign"),
         (["--date", "2035-06-14"], "the current is not known through 2035-06-14"),
         (["--date", "2031-06-14", "--wind", "N-ish"], "N-ish"),
     ],
@@ -91,3 +95,17 @@ def test_json_for_machines(tmp_path, capsys):
     answer = json.loads(capsys.readouterr().out)
     assert len(answer["plan"]) == 1
     assert "Not for navigation" in answer["cautions"]
+    assert "not considered" in answer["hazards"]
+
+
+def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, capsys):
+    words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "9:45",
+             "--drift-speed", "0.3-0.4 m/s", "--offset", "-1 m", "--sign", "depth",
+             "--out", str(tmp_path)]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    assert "Charted hazards" in capsys.readouterr().out
+    (line,) = csv.DictReader((tmp_path / "plan.csv").read_text(encoding="utf-8-sig").splitlines())
+    assert 0.295 <= float(line["sog_mps"]) <= 0.405
+    assert float(line["depth_min_m"]) >= 1.5 - 1e-6  # the least water of a drift
