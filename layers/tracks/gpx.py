@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import math
 import re
 from array import array
 from pathlib import Path
@@ -12,8 +14,8 @@ from numpy.typing import NDArray
 
 from layers.tracks.gpx_stream import StartAndEnd, no_position, parse_gpx
 from layers.tracks.table import FileFixes, to_utc
-from seabed.errors import TrackError
-from seabed.units import LENGTH
+from seabed.errors import TrackError, UnitError
+from seabed.units import parse_length
 
 __all__ = ["read_gpx_fixes"]
 
@@ -42,7 +44,8 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     Any element of a point's extensions whose name is a depth (``depth``, ``WaterDepth``,
     ``depth_ft``, ...) or a water temperature (``wtemp``, ``temp``, ``water_temperature``, ...) in
     whatever namespace is taken; ``atemp`` is air and is not.  They are metres and degrees Celsius
-    unless the name, or a ``unit`` attribute, says otherwise.  Route points are plans, not fixes.
+    unless the name, or a ``unit`` attribute, says otherwise; a depth in a unit that is not known is
+    left out, with a note.  Route points are plans, not fixes.
 
     Parameters
     ----------
@@ -79,6 +82,10 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
             f"{place}: {error.what}; {len(collector.longitude)} points before it were kept"
         )
         collector.flush()
+    notes += [
+        f"{path}: {count} depths in {unit!r}, a unit that is not known, were left out"
+        for unit, count in collector.unknown_units.items()
+    ]
     if collector.unreadable:
         notes.append(f"{path}: {collector.unreadable} times that can't be read were left out")
     if not collector.longitude:
@@ -100,6 +107,7 @@ class _Fixes:
     def __init__(self, file: str, *, batch: int, salvage: bool) -> None:
         self.file, self.batch, self.salvage = file, batch, salvage
         self.unreadable = 0
+        self.unknown_units: dict[str, int] = {}
         self.longitude, self.latitude = array("d"), array("d")
         self.depth: dict[int, float] = {}
         self.warmth: dict[int, float] = {}
@@ -141,7 +149,7 @@ class _Fixes:
             elif role != _OTHER:
                 if inside and role in (_DEPTH, _WARMTH):
                     words.clear()
-                    factor = _factor(name, attributes)
+                    factor = self.factor_of(name, attributes)
                     parser.CharacterDataHandler = words.append
                 elif inside and role == _EXTENSIONS:
                     inside = _EXTENSIONS
@@ -176,6 +184,14 @@ class _Fixes:
             self.waypoints += 1
         elif role == _ROUTE:
             self.route_points += 1
+
+    def factor_of(self, name: str, attributes: dict[str, str]) -> float:
+        """Give the factor of a reading's unit; count a unit that is not known."""
+        unit = next((v for k, v in attributes.items() if k.lower() in ("unit", "units", "uom")), "")
+        factor = _factor(name, unit)
+        if math.isnan(factor):
+            self.unknown_units[unit] = self.unknown_units.get(unit, 0) + 1
+        return factor
 
     def keep_reading(self, role: int, text: str, factor: float) -> None:
         """Keep a depth or temperature; one that is no number counts as not logged."""
@@ -248,14 +264,16 @@ def _role(name: str) -> int:
     return _WARMTH if _WARMTH_WORD.fullmatch(word) else _OTHER
 
 
-def _factor(name: str, attributes: dict[str, str]) -> float:
-    """Metres in one unit of a depth; 1 for Celsius and anything else for Fahrenheit."""
-    unit = next((v for k, v in attributes.items() if k.lower() in ("unit", "units", "uom")), "")
+@functools.lru_cache(maxsize=256)
+def _factor(name: str, unit: str) -> float:
+    """Metres in one unit of a depth, NaN if not known; 1 for Celsius and anything else for not."""
     word = re.sub(r"[^a-z]", "", name.rpartition(":")[2].lower())
     depth = _DEPTH_WORD.fullmatch(word)
     if depth:
-        said = (unit or depth.group(1) or "m").lower().replace("feet", "ft")
-        return LENGTH.get(said, 1.0)
+        try:
+            return parse_length("1", default=unit.strip() or depth.group(1) or "m")
+        except UnitError:
+            return _NAN
     warmth = _WARMTH_WORD.fullmatch(word)
     said = (unit or (warmth.group(1) if warmth else "") or "c").lower().lstrip("°")
     return 0.0 if said.startswith("f") else 1.0

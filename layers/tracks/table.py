@@ -112,6 +112,7 @@ def to_utc(texts: Sequence[str], *, timezone: str = "UTC") -> tuple[NDArray[np.d
     stamps = parsed.to_numpy().copy()
     if timezone != "UTC":
         local = np.array([_ZONE.search(text) is None for text in texts], bool)
+        local &= (stamps > _LEAST) & (stamps < _GREATEST)  # beyond, a zone's shift may overflow
         stamps[local] = _from_local(parsed[local], timezone)
     unreadable = 0
     for at in np.flatnonzero(np.isnat(stamps)).tolist():

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.tracks import FIX_COLUMNS, WAYPOINT_COLUMNS, read_fixes, read_waypoints
+from layers.tracks import FIX_COLUMNS, WAYPOINT_COLUMNS, clean, read_fixes, read_waypoints
+from layers.tracks.table import to_utc
 from seabed.errors import TrackError
 
 HEAD_10 = '<?xml version="1.0"?>\n<gpx version="1.0" xmlns="http://www.topografix.com/GPX/1/0">\n'
@@ -142,6 +143,66 @@ def test_encodings(tmp_path, encoding):
     path = written(tmp_path, (text + f"<trk><trkseg>{POINT}</trkseg></trk></gpx>").encode(encoding))
     assert read_waypoints(path)["name"].tolist() == ["Öre"]
     assert len(read_fixes(path)) == 1
+
+
+@pytest.mark.parametrize(
+    ("unit", "metres"),
+    [
+        ("fathoms", 1.8288), ("Fathom", 1.8288), ("ftm", 1.8288), ("feet", 0.3048), ("FT", 0.3048),
+        ("ft.", 0.3048), ("foot", 0.3048), ("meters", 1.0), ("Metre", 1.0), (" m ", 1.0), ("", 1.0),
+        ("cm", 0.01),
+    ],
+)  # fmt: skip
+def test_depths_in_any_unit_that_is_known(tmp_path, unit, metres):
+    """Exact by definition: NIST SP 811, appendix B."""
+    depth = f'<extensions><depth unit="{unit}">2</depth></extensions>'
+    fixes = read_fixes(written(tmp_path, track(POINT.replace("</trkpt>", f"{depth}</trkpt>"))))
+    assert fixes["depth_m"].tolist() == [pytest.approx(2 * metres)]
+    assert not fixes.attrs["notes"]
+
+
+def test_depths_in_a_unit_that_is_not_known_are_left_out_and_told(tmp_path):
+    def point(unit):
+        depth = f'<extensions><depth unit="{unit}">2</depth></extensions>'
+        return POINT.replace("</trkpt>", f"{depth}</trkpt>")
+
+    path = written(tmp_path, track(point("cubits"), point("m"), point("cubits"), point("knots")))
+    fixes = read_fixes(path)
+    assert fixes["depth_m"].isna().tolist() == [True, False, True, True]
+    assert fixes.attrs["notes"] == [
+        f"{path}: 2 depths in 'cubits', a unit that is not known, were left out",
+        f"{path}: 1 depths in 'knots', a unit that is not known, were left out",
+    ]
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Etc/GMT+2", "Europe/Lisbon"])
+@pytest.mark.parametrize("year", ["0000", "0031", "1600", "2263", "3031", "9999"])
+@pytest.mark.parametrize("with_nanoseconds", [False, True])
+def test_years_beyond_nanoseconds_do_not_wrap_into_others(zone, year, with_nanoseconds):
+    """A 64-bit count of nanoseconds since 1970 ends in 1677 and 2262 (numpy's documentation)."""
+    good = "2031-06-14T08:00:00.123456789Z" if with_nanoseconds else "2031-06-14T08:00:00Z"
+    times, unreadable = to_utc([f"{year}-06-14T08:00:00", good], timezone=zone)
+    assert times[1].astype("datetime64[s]") == np.datetime64("2031-06-14T08:00:00")
+    assert unreadable == (year == "0000") * np.isnat(times[0])
+    if not np.isnat(times[0]):
+        assert str(times[0])[:10] == ("1678-01-01" if year < "1900" else "2262-01-01")
+
+
+def test_the_last_local_nanoseconds_do_not_overflow():
+    last = "2262-04-11T23:47:16.854775807"
+    assert str(to_utc([last], timezone="Etc/GMT+2")[0][0])[:10] == "2262-01-01"
+
+
+def test_fixes_of_impossible_years_are_counted_and_set_aside(tmp_path):
+    moves = [
+        f'<trkpt lat="-31.5" lon="-24.{500 + i}"><time>2031-06-14T08:{i:02d}:00Z</time></trkpt>'
+        for i in range(10)
+    ]
+    wrong = [
+        move.replace("2031-", year) for move, year in zip(moves, ("0031-", "3031-"), strict=False)
+    ]
+    fixes, report = clean(read_fixes(written(tmp_path, track(*moves, *wrong))))
+    assert (len(fixes), report.bogus_date) == (10, 2)
 
 
 def test_nan_positions_are_read(tmp_path):
