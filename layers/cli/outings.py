@@ -144,12 +144,12 @@ def work_out(
     return Trips(fixes, report, on_grid, pieces, drifts, catches, ranked, tuple(notes), files)
 
 
-def log_trips(path: Path, trips: Trips, area: Area) -> AddReport:
-    """Add what was worked out to a logbook."""
+def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) -> AddReport:
+    """Add what was worked out to a logbook; with `replace`, even if a logged trip loses by it."""
     entries = entries_of(
         trips.pieces, trips.drifts, trips.catches, files=trips.files, timezone=area.timezone
     )
-    return Logbook(path).add(entries)
+    return Logbook(path).add(entries, replace=replace)
 
 
 def trip_files(out: Path) -> dict[str, Path]:

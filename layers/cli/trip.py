@@ -50,6 +50,14 @@ def trip(
     ] = False,
     wind: o.WindWords = None,
     log: o.LogFile = None,
+    replace: Annotated[
+        bool,
+        typer.Option(
+            "--replace",
+            help="Let a logged trip give way to one with fewer fish or less track, or several to "
+            "one.",
+        ),
+    ] = False,
     out: o.OutFolder = Path("trips"),
     units: o.Units = None,
     name_length: o.NameLength = None,
@@ -62,7 +70,7 @@ def trip(
     as_json: o.Json = False,
 ) -> None:
     """Cut tracks into drifts, tie fish to them, and rank the lines by what they paid."""
-    from dataclasses import replace
+    import dataclasses
 
     from layers.area import LogbookFile
     from layers.cli import settings
@@ -92,7 +100,7 @@ def trip(
     ]
     keep_inputs(outings.trip_files(out).values(), [*read, book, *files_of(chosen)])
     if book is not None:
-        named = files_of(replace(chosen, logbook=LogbookFile()))
+        named = files_of(dataclasses.replace(chosen, logbook=LogbookFile()))
         keep_inputs([book], [*read, *named])
     steps = outings.TRIP_STEPS + scouting.SCOUT_STEPS
     with progress(steps, quiet=as_json) as step:
@@ -114,7 +122,7 @@ def trip(
             edges=None if structure is None else structure.edges,
         )
         # first, since it may be refused; logged again unchanged, a trip stays as it is
-        done = None if book is None else outings.log_trips(book, trips, chosen)
+        done = None if book is None else outings.log_trips(book, trips, chosen, replace=replace)
         files = outings.write_trip(out, trips, chosen, structure, step)
     if book is not None:
         files["logbook"] = book

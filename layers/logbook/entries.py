@@ -10,7 +10,9 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+import shapely
 
 from layers.logbook.rows import to_rows
 from layers.logbook.schema import TABLES
@@ -106,7 +108,9 @@ def entries_of(
     pieces, drifts : from ``layers.tracks``
     catches : from ``layers.catches.tie``
         A fish tied to a drift belongs to its trip; one that is not, to the trip of its local date
-        or within two hours of it.  Others are in no entry.
+        or within two hours of it.  Others are in no entry.  One without a time counts as caught
+        when the fish before it in its file was, else the one after it; where none there has a time,
+        it belongs to the trip whose track passes nearest.
     files : sequence of str
         Tracks and logs; kept without their folders.
     timezone : str
@@ -128,16 +132,18 @@ def entries_of(
     begins = pieces.groupby("outing")["start"].min().dt.tz_convert(zone).dt.strftime("%Y-%m-%d")
     trip_of = pieces["outing"].map({**begins.to_dict(), **outing_trip})
     names = tuple(dict.fromkeys(PurePath(name).name for name in files))
+    moments = _moments(catches)
+    nearest = _nearest_trips(catches, moments, pieces, trip_of)
     entries = []
     for trip in dict.fromkeys(trip_of):
         own = pieces[trip_of == trip]
         start, end = own["start"].min(), own["end"].max()
         own_drifts = drifts[drifts["trip"] == trip]
         tied = catches["drift_id"].isin(own_drifts["drift_id"])
-        around = catches["time"].between(start - _AROUND, end + _AROUND)
-        same_day = catches["time"].dt.tz_convert(zone).dt.strftime("%Y-%m-%d") == trip
+        around = moments.between(start - _AROUND, end + _AROUND)
+        same_day = moments.dt.tz_convert(zone).dt.strftime("%Y-%m-%d") == trip
         free = catches["drift_id"] == ""
-        fish = catches[tied | (free & (around | same_day))]
+        fish = catches[tied | (free & (around | same_day | (nearest == trip)))]
         entries.append(
             Entry(
                 trip,
@@ -153,6 +159,33 @@ def entries_of(
             )
         )
     return entries
+
+
+def _moments(catches: gpd.GeoDataFrame) -> pd.Series:
+    """Give the times of fish; where there is none, that of a neighbour in the same file."""
+    times = catches["time"]
+    if times.notna().all():
+        return times
+    ordered = times[np.argsort(catches["row"].to_numpy(), kind="stable")]
+    files = catches["file"].loc[ordered.index]
+    filled = ordered.groupby(files).ffill()
+    return filled.fillna(filled.groupby(files).bfill()).reindex(catches.index)
+
+
+def _nearest_trips(
+    catches: gpd.GeoDataFrame, moments: pd.Series, pieces: gpd.GeoDataFrame, trip_of: pd.Series
+) -> pd.Series:
+    """Name, for fish of which no time is known, the trip whose track passes nearest; else ""."""
+    names = pd.Series("", index=catches.index, dtype=object)
+    for label in catches.index[moments.isna()]:
+        longitude, latitude = catches.loc[label, ["longitude", "latitude"]].astype(float)
+        shrink = np.array([np.cos(np.radians(latitude)), 1.0])
+        lines = shapely.transform(pieces.geometry.to_numpy(), lambda at, by=shrink: at * by)
+        away = shapely.distance(lines, shapely.Point(np.array([longitude, latitude]) * shrink))
+        known = np.isfinite(away)
+        best = int(np.argmin(np.where(known, away, np.inf))) if known.any() else 0
+        names[label] = trip_of.iloc[best]
+    return names
 
 
 def _plain(table: gpd.GeoDataFrame, dropped: Sequence[str]) -> gpd.GeoDataFrame:

@@ -55,5 +55,5 @@ def merge(into: Logbook, other: Logbook, *, prefer_other: bool = False) -> Merge
             differing.append(entry.trip)
             if prefer_other:
                 missing.append(entry)
-    done = into.add(missing)
+    done = into.add(missing, replace=prefer_other)
     return MergeReport((*done.added, *done.replaced), tuple(same), tuple(differing))

@@ -102,7 +102,7 @@ TABLES: Final = (
         "catches",
         {
             "trip": "TEXT NOT NULL",
-            "time": "DATETIME NOT NULL",
+            "time": "DATETIME",
             "species": "TEXT",
             "length_m": "DOUBLE",
             "kept": "BOOLEAN",

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import string
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from itertools import chain, count, product
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,6 +21,7 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.logbook.entries import Entry
+from layers.logbook.losses import loss_of, overlapping
 from layers.logbook.rows import from_rows, names_of, to_rows
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, TABLES, create, version_of
 from seabed.errors import LogbookError
@@ -28,6 +31,7 @@ __all__ = ["AddReport", "Logbook"]
 
 WAIT_S: Final = 30.0
 SQLITE_HEADER_BYTES: Final = 100
+_LETTERS: Final = string.ascii_lowercase
 _TABLE: Final = {table.name: table for table in TABLES}
 
 
@@ -55,33 +59,53 @@ class Logbook:
         self.path = Path(path)
         self._wait_s = wait_s
 
-    def add(self, entries: Sequence[Entry]) -> AddReport:
+    def add(self, entries: Sequence[Entry], *, replace: bool = False) -> AddReport:
         """Add trips: all of them or, if anything fails, none.
 
         A trip that is there already, unchanged, stays as it is.  One that overlaps it in time takes
         its place whole.  One of the same date that does not overlap gets a letter: "2031-06-14 b".
 
+        Parameters
+        ----------
+        entries : sequence of Entry
+        replace : bool
+            Let a trip take the place of one with more fish or more track, or of several.
+
         Raises
         ------
         LogbookError
-            If the file is no logbook, is of a newer version, or another writer does not finish.
+            If something would be lost and `replace` does not allow it, the file is no logbook, is
+            of a newer version, or another writer does not finish.
         """
         added: list[str] = []
         replaced: list[str] = []
         unchanged: list[str] = []
+        losses: list[str] = []
         with self._writing() as connection:
             for entry in entries:
                 digest = entry.digest()
-                old = _overlapping(connection, entry)
-                if len(old) == 1 and old[0][1] == digest:
-                    unchanged.append(old[0][0])
+                old = overlapping(connection, entry)
+                if len(old) == 1 and old[0].digest == digest:
+                    unchanged.append(old[0].trip)
                     continue
-                for trip, _ in old:
-                    _delete(connection, trip)
+                losses.append(loss_of(old, entry))
+                for one in old:
+                    _delete(connection, one.trip)
                 name = _free_name(connection, entry.trip)
                 _insert(connection, entry if name == entry.trip else entry.renamed(name), digest)
                 (replaced if old else added).append(name)
+            self._hold_back(list(filter(None, losses)), allowed=replace)
         return AddReport(tuple(added), tuple(replaced), tuple(unchanged))
+
+    def _hold_back(self, losses: list[str], *, allowed: bool) -> None:
+        """Undo the writing that this is called in where something would be lost."""
+        if losses and not allowed:
+            raise LogbookError(
+                f"this would be lost of trips logged before: {'; '.join(losses)}",
+                file=self.path,
+                do="Log each with all its tracks and catch logs, or say --replace if that is meant;"
+                " nothing was changed.",
+            )
 
     def remove(self, trip: str) -> None:
         """Take a trip out.
@@ -268,21 +292,11 @@ class Logbook:
         return LogbookError(f"can't be used: {words}", file=self.path)
 
 
-def _overlapping(connection: sqlite3.Connection, entry: Entry) -> list[tuple[str, str]]:
-    """Name and digest of stored trips that share some time with `entry`."""
-    start, end = (
-        time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
-        for time in (entry.start, entry.end)
-    )
-    return connection.execute(
-        'SELECT trip, digest FROM trips WHERE start < ? AND "end" > ? ORDER BY start', (end, start)
-    ).fetchall()
-
-
 def _free_name(connection: sqlite3.Connection, trip: str) -> str:
     taken = {row[0] for row in connection.execute("SELECT trip FROM trips")}
-    names = (trip, *(f"{trip} {letter}" for letter in "bcdefghijklmnopqrstuvwxyz"))
-    return next(name for name in names if name not in taken)
+    letters = ("".join(some) for size in count(1) for some in product(_LETTERS, repeat=size))
+    names = chain([trip], (f"{trip} {some}" for some in letters if some != "a"))
+    return next(name for name in names if name not in taken)  # there is always another
 
 
 def _insert(connection: sqlite3.Connection, entry: Entry, digest: str) -> None:

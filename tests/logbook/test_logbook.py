@@ -53,7 +53,10 @@ def test_the_same_trip_again_changes_nothing(book):
 def test_a_corrected_trip_takes_the_place_of_the_old_one_whole(book):
     book.add([made_entry("2031-06-14", drifts=5), made_entry("2031-06-21")])
     corrected = made_entry("2031-06-14", drifts=2, seed=7)
-    assert book.add([corrected]).replaced == ("2031-06-14",)
+    with pytest.raises(LogbookError, match=r"2031-06-14: 3 of 5 fish, 60 min of track"):
+        book.add([corrected])
+    assert list(book.trips()["drifts"]) == [5, 3]
+    assert book.add([corrected], replace=True).replaced == ("2031-06-14",)
     assert len(book.drifts("2031-06-14")) == len(book.catches("2031-06-14")) == 2
     assert len(book.drifts("2031-06-21")) == 3
     assert list(book.trips()["drifts"]) == [2, 3]
@@ -71,8 +74,52 @@ def test_an_evening_after_a_morning_is_a_trip_of_its_own(book):
     )
     assert book.add([evening]).unchanged == ("2031-06-14 b",)
     whole = replace(morning, end=evening.end)
-    assert book.add([whole]).replaced == ("2031-06-14",)
+    with pytest.raises(LogbookError, match=r"2031-06-14 and 2031-06-14 b: .*2 trips becoming one"):
+        book.add([whole])
+    assert book.add([whole], replace=True).replaced == ("2031-06-14",)
     assert list(book.trips()["trip"]) == ["2031-06-14"]
+
+
+def test_logging_half_of_a_trip_again_is_refused_and_names_what_would_be_lost(book):
+    """Without its catch log; without its first file; without one in the middle."""
+    whole = made_entry("2031-06-14", drifts=6)
+    book.add([whole])
+    before = book.path.read_bytes()
+    no_fish = replace(whole, catches=whole.catches.iloc[:0])
+    second = replace(
+        whole,
+        start=whole.drifts["start"].iloc[3],
+        drifts=whole.drifts.iloc[3:],
+        pieces=whole.pieces.iloc[3:],
+    )
+    middle = [0, 1, 4, 5]
+    holed = replace(whole, drifts=whole.drifts.iloc[middle], pieces=whole.pieces.iloc[middle])
+    gap = replace(whole, pieces=whole.pieces.assign(kind=["gap"] * 2 + ["drift"] * 4))
+    for less, lost in (
+        (no_fish, "6 of 6 fish"),
+        (second, "60 min of track"),
+        (holed, "20 min of track"),
+        (gap, "20 min of track"),
+    ):
+        with pytest.raises(LogbookError, match=f"2031-06-14: {lost}. Log each.*nothing was chang"):
+            book.add([made_entry("2031-06-21"), less])
+        assert book.path.read_bytes() == before
+    more = replace(whole, pieces=whole.pieces.assign(kind="hold"))  # cut anew: nothing is lost
+    assert book.add([more]).replaced == ("2031-06-14",)
+    assert book.add([no_fish], replace=True).replaced == ("2031-06-14",)
+    assert len(book.catches()) == 0
+
+
+def test_any_number_of_outings_of_one_date_find_a_name(book):
+    outings = [made_entry("2031-06-14", drifts=1, points=2) for _ in range(30)]
+    moved = []
+    for number, outing in enumerate(outings):
+        by = pd.Timedelta(minutes=20 * number)
+        moved.append(replace(outing, start=outing.start + by, end=outing.end + by))
+    names = book.add(moved).added
+    assert names[:2] == ("2031-06-14", "2031-06-14 b")
+    assert names[25:28] == ("2031-06-14 z", "2031-06-14 aa", "2031-06-14 ab")
+    assert len(set(names)) == 30
 
 
 def test_what_comes_out_is_what_went_in(book):
@@ -221,39 +268,58 @@ def check_whole(path: Path) -> list[str]:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
-    """Kill -9 at 200 random moments, from before the file is made to after the last trip.
+    """Kill -9 at 200 moments, from before the file is made to after the last trip.
 
-    A child is forked for each, so that 200 of them cost seconds.  How long adding takes here is
-    measured first, so that the kills fall among the writing.
+    A child is forked for each, so that 200 of them cost seconds.  It adds a trip when told to, and
+    says when it has.  At a trip that is drawn it is killed a random while after being told.  So the
+    kills are spread over all the trips at whatever speed the machine runs, and what must be left is
+    known: the trips it said it had added, and at most the one it was told to add.
     """
-    random.seed(20310614)
+    rng = random.Random(20310614)
     entries = [made_entry(f"2031-06-{day:02d}", drifts=4, points=50) for day in range(1, 5)]
+    names = [entry.trip for entry in entries]
 
-    def add_and_die(path: Path, seconds: float) -> int:
+    def add_and_die(path: Path, stage: int, wait_s: float) -> list[str]:
+        (hear, say), (told, tell) = os.pipe(), os.pipe()
         child = os.fork()
         if child == 0:
             try:
+                os.close(tell)
                 for entry in entries:
+                    os.read(told, 1)
                     Logbook(path, wait_s=1).add([entry])
+                    os.write(say, b".")
             finally:
                 os._exit(0)
-        if seconds < 60:
-            time.sleep(seconds)
-            os.kill(child, signal.SIGKILL)
+        os.close(say)  # so that a child that fails is the end of what is heard, not silence
+        for _ in range(stage):
+            os.write(tell, b".")
+            assert os.read(hear, 1) == b"."
+        os.write(tell, b".")
+        time.sleep(wait_s)
+        os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        return len(check_whole(path))
+        for end in (hear, told, tell):
+            os.close(end)
+        return check_whole(path)
 
     begin = time.perf_counter()
-    assert add_and_die(tmp_path / "whole.gpkg", 60) == len(entries)
-    taken = time.perf_counter() - begin
-    counts = []
+    assert len(add_and_die(tmp_path / "whole.gpkg", len(entries), 0.0)) == len(entries)
+    apart_s = (time.perf_counter() - begin) / len(entries)
+    before: dict[Path, list[str]] = {}
     for moment in range(200):
         path = tmp_path / f"{moment % 4}.gpkg"  # every other one begins with what a kill left
         if moment % 8 < 4:
             path.unlink(missing_ok=True)
             Path(f"{path}-journal").unlink(missing_ok=True)
-        counts.append(add_and_die(path, random.uniform(0, taken)))
-    assert len(set(counts)) >= 3  # kills fell between and within trips, not all at one end
+            before[path] = []
+        stage = rng.randrange(len(entries) + 1)
+        left = add_and_die(path, stage, rng.uniform(0, apart_s))
+        possible = [
+            max(names[:number], before[path], key=len) for number in (stage, stage + 1)
+        ]  # a trip that is there already is not added again
+        assert left in possible
+        before[path] = left
 
 
 def test_a_newer_a_foreign_and_a_damaged_file_are_refused(book, tmp_path):
@@ -410,3 +476,37 @@ def test_entries_part_what_was_worked_out_by_trip():
     assert first.files == ("x.gpx",)
     assert first.totals() == {"drifts": 3, "rod_hours": pytest.approx(1.0), "kept": 2, "short": 1,
                               "fish": 4}  # fmt: skip
+
+
+def test_an_untied_fish_without_a_time_is_in_a_trip(book):
+    """With its neighbours in the file; without any, with the track that passes nearest."""
+    day, other = made_entry("2031-06-14"), made_entry("2031-06-21")
+    pieces = pd.concat(
+        [
+            day.pieces.assign(outing=0),
+            other.pieces.assign(outing=1, geometry=other.pieces.translate(0.5)),
+        ],
+        ignore_index=True,
+    )
+    pieces["piece_id"] = range(len(pieces))
+    drifts = pd.concat([day.drifts, other.drifts], ignore_index=True).assign(
+        piece_id=pieces["piece_id"]
+    )
+    caught = pd.concat([day.catches, other.catches], ignore_index=True)
+    caught["row"] = range(2, len(caught) + 2)
+    lone = caught.iloc[[0] * 5].assign(
+        drift_id="", time=pd.NaT, species="lantern gurnard",
+        file=["catches.csv"] * 3 + ["marks.gpx"] * 2, row=[1, 4, 9, 1, 2],
+    )  # fmt: skip
+    lone["time"] = pd.to_datetime(lone["time"], utc=True)
+    lone.geometry = [Point(), Point(), Point(), Point(-32.9, 46.2), Point(-33.4, 46.2)]
+    catches = pd.concat([caught, lone], ignore_index=True)
+    catches = catches.assign(longitude=catches.geometry.x, latitude=catches.geometry.y)
+    parts = entries_of(pieces, drifts, catches, timezone="Etc/GMT+2")
+    assert [sorted(set(part.catches["row"]) & {1, 9}) for part in parts] == [[1], [1, 9]]
+    assert [(part.catches["species"] == "lantern gurnard").sum() for part in parts] == [3, 2]
+    book.add(parts)
+    assert book.add(parts).unchanged == ("2031-06-14", "2031-06-21")
+    kept = book.catches()
+    assert len(kept) == 11 and kept["time"].isna().sum() == 5
+    assert list(book.trips()["fish"]) == [6, 5]
