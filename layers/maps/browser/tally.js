@@ -32,9 +32,15 @@ function cell(text) {
   return /[",\n\r]/.test(said) ? `"${said.replaceAll('"', '""')}"` : said;
 }
 
+// Text that a spreadsheet would run as a formula gets a ' before it; the reader of catch logs takes it off.
+function words(text) {
+  const said = text === null || text === undefined ? "" : String(text);
+  return /^[=+\-@\t\r]/.test(said) ? `'${said}` : said;
+}
+
 export function tallyCsv(fish) {
   const rows = fish.map((one) => [
-    one.time, one.species, one.length ? `${one.length} ${one.unit}` : "", one.kept ? "yes" : "no", "", one.note,
+    one.time, words(one.species), one.length ? `${one.length} ${one.unit}` : "", one.kept ? "yes" : "no", "", words(one.note),
     one.place ? one.place[0].toFixed(6) : "", one.place ? one.place[1].toFixed(6) : "",
   ].map(cell).join(","));
   return `${[HEADER, ...rows].join("\n")}\n`;
