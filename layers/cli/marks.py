@@ -16,7 +16,7 @@ Examples:
 
   seabed marks trips/trip.gpkg --best 5 --out marks.gpx
 
-  seabed marks trips/trip.gpkg scouted/structure.gpkg --line L2 --name-length 8
+  seabed marks trips/trip.gpkg scouted/structure.gpkg --line SE1 --name-length 8
 """
 
 
