@@ -99,10 +99,9 @@ def tide(
     as_json: Json = False,
 ) -> None:
     """Tide, current, wind and drift through a day: when it is slack, when a drift is good."""
-    import json
-
     from layers.cautions import CAUTIONS_SHORT
     from layers.cli.settings import area_of, day_of, wind_of
+    from layers.cli.showing import print_json
     from layers.water import (
         current_events,
         day_bounds,
@@ -153,7 +152,7 @@ def tide(
         _write(out, (table, windows), area, when, told=told, every=every)
     if as_json:
         records = day_records(table, windows, **told)
-        print(json.dumps({"date": when.isoformat(), **records, "caution": CAUTIONS_SHORT}))
+        print_json({"date": when.isoformat(), **records})
         return
     print(f"{area.name or 'The water'}, {when:%A} {when.isoformat()} ({area.timezone})\n")
     print(day_sheet(table, windows, **told, every_minutes=every, **_shown(area)))
@@ -169,8 +168,6 @@ def _learn(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    import json
-
     from layers.cautions import CAUTIONS_SHORT
     from layers.cli.current_learning import (
         learn_from_tracks,
@@ -179,11 +176,12 @@ def _learn(
         write_learning,
     )
     from layers.cli.settings import wind_of
+    from layers.cli.showing import print_json
 
     learned, drifts = learn_from_tracks(area, tracks, heights, wind_of(area, wind))
     files = {} if out is None else write_learning(out, learned, drifts, area)
     if as_json:
-        print(json.dumps({**learned_records(learned), "caution": CAUTIONS_SHORT}))
+        print_json(learned_records(learned))
         return
     print(learned_lines(learned, area))
     for path in files.values():

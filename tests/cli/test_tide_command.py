@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import shutil
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) ->
     events = icalendar.Calendar.from_ical((out / "tide_2031-06-07.ics").read_bytes())
     assert len(events.walk("VEVENT")) == len(record["windows"])
     assert "Marrow Sound" in (out / "tide_2031-06-07.svg").read_text(encoding="utf-8")
-    assert record["caution"].startswith("Not for navigation")
+    assert record["cautions"].startswith("Not for navigation")
     assert {event["event"] for event in record["current_events"]} == {"slack", "flood", "ebb"}
 
 
@@ -94,6 +95,23 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
     record = json.loads(capsys.readouterr().out)
     kinds = {row["drifting"] for row in record["rows"]}
     assert "" in kinds and "alone" in kinds
+
+
+def test_json_has_no_nan_and_the_cautions(
+    area: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """RFC 8259 has no NaN."""
+    told = {"leeway_scale": math.nan, "by_hour": [{"east_mps": math.inf}]}
+    learning = "layers.cli.current_learning"
+    monkeypatch.setattr(f"{learning}.learn_from_tracks", lambda *words: (None, None))
+    monkeypatch.setattr(f"{learning}.learned_records", lambda learned: told)
+    monkeypatch.setattr("layers.water.day_records", lambda *words, **more: told)
+    for words in (["--date", "2031-06-07"], ["--learn", DEMO / "trip_1.gpx"]):
+        assert call("--area", area, *words, "--json") == 0
+        record = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
+        assert record["leeway_scale"] is None
+        assert record["by_hour"] == [{"east_mps": None}]
+        assert record["cautions"].startswith("Not for navigation")
 
 
 BAD = {
