@@ -88,7 +88,7 @@ def read_catches(
         ``length_m`` (NaN where not given), ``kept`` (boolean, NA where not said), ``rod``, ``note``
         (text), ``longitude``, ``latitude`` (NaN where not given), ``file``, ``row`` (line in the
         file; number of the waypoint), ``geometry`` (empty where there is no position).  No paths
-        give no rows.
+        give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset.
 
     Raises
     ------
@@ -105,7 +105,9 @@ def read_catches(
             rows += read_marked_fish(path, default_unit=default_unit, salvage=salvage)
         else:
             rows += _read_csv(path, zone, default_unit)
-    return as_catches(rows)
+    table = as_catches(rows)
+    table.attrs["without_zone"] = sum(bool(row.get("without_zone")) for row in rows)
+    return table
 
 
 def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
@@ -196,8 +198,10 @@ def _row(
     row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo, unit: str
 ) -> dict[str, Any]:
     longitude, latitude = _position(row, path, where)
+    time = _time(row, path, where)
     return {
-        "time": _time(row, path, where, zone),
+        "time": _placed(time, zone, path, where),
+        "without_zone": time.tzinfo is None,
         "species": _unguarded(row.get("species", "")).lower(),
         "length_m": _length(row.get("length", ""), path, where, unit),
         "kept": _kept(row.get("kept", ""), path, where),
@@ -209,7 +213,7 @@ def _row(
     }
 
 
-def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> pd.Timestamp:
+def _time(row: dict[str, str], path: str | Path, where: str) -> datetime:
     word = f"{row.get('date', '')} {row['time']}".strip()
     how = "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
     if not row["time"] or _is_day(word):
@@ -221,12 +225,17 @@ def _time(row: dict[str, str], path: str | Path, where: str, zone: ZoneInfo) -> 
         raise CatchError(f"can't read the time {word!r}", file=path, where=where, do=how) from error
     if not FIRST_YEAR <= moment.year <= LAST_YEAR:
         raise CatchError(f"the year of {word!r} can't be right", file=path, where=where, do=how)
+    return moment
+
+
+def _placed(moment: datetime, zone: ZoneInfo, path: str | Path, where: str) -> pd.Timestamp:
+    """Give a moment in UTC; one without an offset is the zone's."""
     if moment.tzinfo is not None:
         return pd.Timestamp(moment).tz_convert("UTC")
     early, late = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
     if early.utcoffset() != late.utcoffset():
         raise CatchError(
-            f"{word} is not one moment in {zone.key}, whose clocks change then",
+            f"{moment} is not one moment in {zone.key}, whose clocks change then",
             file=path,
             where=where,
             do="Write it with its offset, like 2031-11-02T01:30-05:00.",

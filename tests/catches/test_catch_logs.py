@@ -35,6 +35,13 @@ def test_times_with_and_without_zone(tmp_path, time, utc):
     assert read_catches(path, timezone="Etc/GMT+2")["time"].iloc[0] == pd.Timestamp(utc)
 
 
+def test_times_without_zone_are_counted(tmp_path):
+    rows = ["2031-06-14 08:30", "2031-06-14T08:30Z", "2031-06-14 08:30 -02:00", "2031/6/14 8:30"]
+    path = written(tmp_path, "time\n" + "\n".join(rows) + "\n")
+    assert read_catches([path, path]).attrs["without_zone"] == 4
+    assert read_catches([]).attrs["without_zone"] == 0
+
+
 def test_a_time_that_came_twice_is_not_guessed(tmp_path):
     path = written(tmp_path, "time\n2031-11-02 01:30\n")
     with pytest.raises(CatchError, match="not one moment in America/New_York"):
