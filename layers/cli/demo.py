@@ -44,7 +44,10 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
         structure = scouting.find_structure(scouting.open_area_grid(area), area, step)
         found = scouting.write_scout(out / "scout", structure, area, step)
         tracks = sorted(folder.glob("trip_*.gpx"))
-        trips = outings.work_out(tracks, [folder / "catches.csv"], area, structure.grid, step)
+        trips = outings.work_out(
+            tracks, [folder / "catches.csv"], area, structure.grid, step,
+            edges=structure.edges, features=structure.features,
+        )  # fmt: skip
         files = outings.write_trip(out / "trip", trips, area, structure, step)
     _tell(trips, {**files, "scouted": found["map"]}, area, as_json=as_json)
 
@@ -86,6 +89,7 @@ def copy_demo_area(target: Path) -> None:
 
 
 def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.score_files import print_scores
     from layers.cli.showing import print_json, print_places, print_ranking, records
     from layers.cli.trip import tell_trip
 
@@ -96,6 +100,8 @@ def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) ->
     tell_trip(trips)
     print()
     print_ranking(trips.lines, area)
+    print()
+    print_scores(trips.scores, area)
     print()
     print_places(
         files,

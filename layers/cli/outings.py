@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -14,12 +15,13 @@ from layers.area import Area
 from layers.catches import check_rules, read_catches, tie
 from layers.cli.map_water import map_water
 from layers.cli.progress import Step
+from layers.cli.score_files import score_paths, write_scores
 from layers.cli.scouting import Structure
 from layers.cli.settings import currents_of, cut_settings, heights_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
-from layers.scoring import gather_lines, rank_lines
+from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
     check_on_grid,
@@ -35,7 +37,7 @@ from layers.tracks import (
     with_conditions,
     with_fish,
 )
-from layers.water import Wind, leeway_of
+from layers.water import Heights, Wind, leeway_of
 from seabed.files import write_text
 
 __all__ = ["TRIP_STEPS", "Trips", "log_trips", "trip_files", "work_out", "write_trip"]
@@ -56,6 +58,9 @@ class Trips:
         Share of the fixes that lie on the grid; None without one.
     pieces, drifts, catches, lines : GeoDataFrame
         `catches` has no rows where no catch log was given.
+    scores : Scores
+    height_m : float
+        Mean height of the tide over the drifts; 0 without heights.
     notes : tuple of str
         What else was seen on the way, a plain sentence each.
     files : tuple of str
@@ -69,6 +74,8 @@ class Trips:
     drifts: gpd.GeoDataFrame
     catches: gpd.GeoDataFrame
     lines: gpd.GeoDataFrame
+    scores: Scores
+    height_m: float = 0.0
     notes: tuple[str, ...] = ()
     files: tuple[str, ...] = field(default=())
 
@@ -89,12 +96,14 @@ def work_out(
     salvage: bool = False,
     wind: Wind | None = None,
     edges: gpd.GeoDataFrame | None = None,
+    features: gpd.GeoDataFrame | None = None,
+    known: gpd.GeoDataFrame | None = None,
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
     Fish marked as waypoints in the tracks' own files count as catches too.  Corrections by hand
     that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
-    `edges` crossed) and caught.
+    `edges` crossed) and caught.  Lines that are `known` keep their names.
 
     Raises
     ------
@@ -133,15 +142,21 @@ def work_out(
     ruled = check_rules(caught, area.species, timezone=area.timezone)
     catches = tie(ruled, drifts, fixes, clock_offset_s=clock_offset_s)
     step("ranking lines")
-    drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
+    scores = score_season(
+        drifts, catches, fixes, depth=depth,
+        ground=Ground(grid, edges, features, heights, currents, wind),
+        corridor_m=area.lines.corridor_m, known=known, timezone=area.timezone,
+    )  # fmt: skip
     met = with_conditions(
-        drifts, heights=heights, currents=currents, wind=wind,
+        scores.drifts, heights=heights, currents=currents, wind=wind,
         leeway=leeway_of(area.boat.craft), edges=edges,
     )  # fmt: skip
     drifts = with_fish(met, catches)
-    ranked = rank_lines(drifts, catches)
     files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
-    return Trips(fixes, report, on_grid, pieces, drifts, catches, ranked, tuple(notes), files)
+    return Trips(
+        fixes, report, on_grid, pieces, drifts, catches, scores.lines, scores,
+        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
+    )  # fmt: skip
 
 
 def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) -> AddReport:
@@ -163,6 +178,7 @@ def trip_files(out: Path) -> dict[str, Path]:
         "untied": out / "untied_catches.csv",
         "layers": out / "trip.gpkg",
         "speed": out / "speed.svg",
+        **score_paths(out),
     }
 
 
@@ -196,6 +212,10 @@ def write_trip(
         depth_unit=area.units.depth,
         title=area.name or "Drift lines",
     )
+    bottom = (None, None) if structure is None else (structure.grid, structure.edges)
+    scored = write_scores(out, trips.scores, *bottom, height_m=trips.height_m)
+    if "expected_fish" not in scored:
+        del files["expected_fish"]
     write_text(
         files["speed"],
         speed_picture(
@@ -217,6 +237,15 @@ def _with_waypoints(tracks: Sequence[Path], catch_files: Sequence[Path]) -> list
     return [
         path for path in tracks if path.suffix.lower() == ".gpx" and path.resolve() not in named
     ]
+
+
+def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
+    """Mean height of the tide over drifts, metres; 0 where it is not known."""
+    if heights is None or not len(drifts):
+        return 0.0
+    found = np.asarray(heights.height_m(pd.DatetimeIndex(drifts["start"])), float)
+    known = found[np.isfinite(found)]
+    return float(known.mean()) if known.size else 0.0
 
 
 def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapContent:

@@ -12,12 +12,14 @@ import geopandas as gpd
 from layers.area import Area
 from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
-from layers.cli.scouting import find_structure, open_area_grid
+from layers.cli.score_files import print_scores, score_paths, write_scores
+from layers.cli.scouting import Structure, find_structure, open_area_grid
+from layers.cli.settings import currents_of, heights_of
 from layers.cli.showing import print_json, print_places, print_ranking, records, table_text
 from layers.exports import write_geojson, write_geopackage, write_marks, write_table_csv
 from layers.logbook import Logbook, merge, shared_layers
 from layers.maps import MapContent, write_map
-from layers.scoring import gather_lines, rank_lines
+from layers.scoring import Ground, Scores, score_season
 from seabed.errors import SeabedError
 from seabed.files import replacing
 from seabed.units import format_quantity, parse_length
@@ -94,17 +96,24 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
         "marks": out / "marks.gpx",
         "ranking": out / "lines.csv",
         "layers": out / "season.gpkg",
+        **score_paths(out),
     }
     keep_inputs(files.values(), [path, *files_of(area)])
     with progress(8, quiet=as_json) as step:
         step("reading the logbook")
         drifts, catches = book.drifts(), book.catches()
+        structure = None
+        if area.grid.files:
+            structure = find_structure(open_area_grid(area), area, step)
         step("ranking lines")
-        drifts = gather_lines(drifts, corridor_m=area.lines.corridor_m)
-        lines = rank_lines(drifts, catches)
+        scores = _scores(drifts, catches, area, structure)
+        drifts, lines = scores.drifts, scores.lines
         step("writing tables and marks")
         write_table_csv(files["ranking"], lines)
         write_geopackage(files["layers"], {"lines": lines, "drifts": drifts, "catches": catches})
+        bottom = (None, None) if structure is None else (structure.grid, structure.edges)
+        if "expected_fish" not in write_scores(out, scores, *bottom):
+            del files["expected_fish"]
         write_marks(
             files["marks"],
             lines,
@@ -112,10 +121,6 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
             depth_unit=area.units.depth,
             title=area.name or "Drift lines",
         )
-        bottom: dict[str, Any] = {}
-        if area.grid.files:
-            structure = find_structure(open_area_grid(area), area, step)
-            bottom = {"grid": structure.grid, **structure.layers}
         step("drawing the map")
         write_map(
             files["map"],
@@ -126,15 +131,43 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
                 drifts=drifts,
                 lines=lines,
                 catches=catches,
-                **bottom,
+                **_bottom(structure),
             ),
         )
     if as_json:
-        print_json({"files": files, "lines": records(lines)})
+        print_json(
+            {"files": files, "lines": records(lines), "stretches": records(scores.stretches)}
+        )
         return
     print_ranking(lines, area)
     print()
+    print_scores(scores, area)
+    print()
     print_places(files, {"map": "Map", "marks": "Marks", "ranking": "Ranking"})
+
+
+def _scores(
+    drifts: gpd.GeoDataFrame,
+    catches: gpd.GeoDataFrame,
+    area: Area,
+    structure: Structure | None,
+) -> Scores:
+    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones."""
+    grid = edges = features = None
+    if structure is not None:
+        grid, edges, features = structure.grid, structure.edges, structure.features
+    ground = Ground(grid, edges, features, heights_of(area), currents_of(area))
+    return score_season(
+        drifts,
+        catches,
+        ground=ground,
+        corridor_m=area.lines.corridor_m,
+        timezone=area.timezone,
+    )
+
+
+def _bottom(structure: Structure | None) -> dict[str, Any]:
+    return {} if structure is None else {"grid": structure.grid, **structure.layers}
 
 
 def export(path: Path, form: str, area: Area, out: Path, *, as_json: bool) -> None:

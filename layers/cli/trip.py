@@ -24,6 +24,7 @@ Examples:
   seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3 --log logbook.gpkg
 """
 
+NO_ZONE = "Times without a zone were read as UTC; say --timezone."
 MOST_TOLD = 6
 """Untied fish told one by one."""
 
@@ -86,7 +87,7 @@ def trip(
         name_length=name_length,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
-    from layers.cli import outings, scouting
+    from layers.cli import outings, score_files, scouting
     from layers.cli.outputs import files_of, keep_inputs
     from layers.tracks import corrections_beside
 
@@ -120,20 +121,30 @@ def trip(
             salvage=salvage,
             wind=settings.wind_of(chosen, wind) if wind else None,
             edges=None if structure is None else structure.edges,
+            features=None if structure is None else structure.features,
+            known=score_files.known_lines(book, chosen.lines.corridor_m),
         )
         # first, since it may be refused; logged again unchanged, a trip stays as it is
         done = None if book is None else outings.log_trips(book, trips, chosen, replace=replace)
         files = outings.write_trip(out, trips, chosen, structure, step)
     if book is not None:
         files["logbook"] = book
-    _tell(trips, files, chosen, done, as_json=as_json)
+    unsaid = area is None and timezone is None and trips.catches.attrs.get("without_zone", 0)
+    _tell(trips, files, chosen, done, as_json=as_json, notes=[NO_ZONE] if unsaid else [])
 
 
 def _tell(
-    trips: Trips, files: dict[str, Path], area: Area, done: AddReport | None, *, as_json: bool
+    trips: Trips,
+    files: dict[str, Path],
+    area: Area,
+    done: AddReport | None,
+    *,
+    as_json: bool,
+    notes: list[str],
 ) -> None:
     from dataclasses import asdict
 
+    from layers.cli.score_files import print_scores
     from layers.cli.showing import print_json, print_places, print_ranking, records
 
     if as_json:
@@ -144,13 +155,19 @@ def _tell(
                 "share_on_grid": trips.on_grid,
                 "drifts": records(trips.drifts),
                 "lines": records(trips.lines),
+                "stretches": records(trips.scores.stretches),
                 "untied": records(trips.untied),
                 "logged": None if done is None else asdict(done),
+                "notes": [*trips.notes, *notes],
             }
         )
         return
     tell_trip(trips)
+    for sentence in notes:
+        print(sentence)
     print_ranking(trips.lines, area)
+    print()
+    print_scores(trips.scores, area)
     print()
     if done is not None:
         print(told_of(done))

@@ -66,7 +66,7 @@ def sample_drifts(
     """
     points = _points(drifts, fixes, depth)
     if not len(points):
-        return pd.DataFrame({name: [] for name in SAMPLE_COLUMNS})
+        return _none()
     samples = _pieces(points, drifts, every_s)
     return _with_fish(samples, catches)[list(SAMPLE_COLUMNS)]
 
@@ -105,6 +105,16 @@ def _points(
             "latitude": coordinates[:, 1],
             "depth_m": known,
         }
+    )
+
+
+def _none() -> pd.DataFrame:
+    """Give a table without rows whose columns have the types of one with rows."""
+    words = dict.fromkeys(("drift_id", "trip", "line"), "object")
+    counts = dict.fromkeys(("fish", "kept"), "int64")
+    kinds = {**words, **counts, "time": "datetime64[ns, UTC]"}
+    return pd.DataFrame(
+        {name: pd.Series(dtype=kinds.get(name, "float64")) for name in SAMPLE_COLUMNS}
     )
 
 

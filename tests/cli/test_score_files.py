@@ -1,0 +1,161 @@
+"""Files and words of the scores, on a toy season whose hot stretch and best depth are planted."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import rasterio
+from geographiclib.geodesic import Geodesic
+from rasterio.transform import from_origin
+from shapely.geometry import LineString
+
+from benchmarks.scoring_simulation import season_of_samples
+from layers.area import default_area
+from layers.catches import as_catches
+from layers.cli.score_files import known_lines, print_scores, write_scores
+from layers.logbook import Entry, Logbook
+from layers.scoring import LINE_COLUMNS, Ground, Scores, fit_response, gather_lines, score_season
+from seabed.grid import make_grid
+
+DAY = pd.Timestamp("2031-06-14T08:00Z")
+LENGTH_M, MINUTES = 400.0, 20
+HOT = (205, 210, 215, 220, 222, 225, 228, 231, 234, 238, 240, 243)
+
+
+def north(metres: float, east: float = 0.0) -> tuple[float, float]:
+    spot = Geodesic.WGS84.Direct(46.2, -33.4 + east, 0, metres)
+    return spot["lon2"], spot["lat2"]
+
+
+def drifts(count: int = 6, east: float = 0.0) -> gpd.GeoDataFrame:
+    """`count` drifts 400 m straight north."""
+    rows = [
+        {
+            "drift_id": f"d{i}", "trip": f"t{i % 3}", "start": DAY + pd.Timedelta(hours=i),
+            "end": DAY + pd.Timedelta(hours=i, minutes=MINUTES), "duration_s": MINUTES * 60.0,
+            "distance_m": LENGTH_M, "sog_mps": 1 / 3, "course_deg": 0.0, "depth_mean_m": 6.0,
+            "rod_hours": 2 * MINUTES / 60,
+            "geometry": LineString([north(m, east) for m in np.linspace(0, LENGTH_M, 41)]),
+        }
+        for i in range(count)
+    ]  # fmt: skip
+    return gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")
+
+
+def catches(*places_m: float) -> gpd.GeoDataFrame:
+    """A fish at each of these metres along, on one drift after the other; two species."""
+    rows = [
+        {
+            "time": DAY + pd.Timedelta(hours=i % 6, seconds=metres / LENGTH_M * MINUTES * 60),
+            "species": ("dab", "flounder")[i % 3 == 0], "length_m": np.nan, "kept": True,
+            "rod": "", "note": "", "file": "log.csv", "row": i,
+            "longitude": north(metres)[0], "latitude": north(metres)[1],
+        }
+        for i, metres in enumerate(places_m)
+    ]  # fmt: skip
+    table = as_catches(rows)  # in order of time
+    ids = [f"d{row % 6}" for row in table["row"]]
+    return table.assign(drift_id=ids, tied_by="time")
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+@pytest.fixture(scope="module")
+def hot() -> Scores:
+    return score_season(drifts(), catches(*HOT, 40, 330))
+
+
+def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
+    files = write_scores(tmp_path, hot)
+    assert set(files) == {"stretches", "by_species", "by_what"}  # no grid: no expected fish
+    (row,) = rows_of(files["stretches"])
+    assert row["hot"] == "True" and "shorten up" in row["why"]
+    assert float(row["start_m"]) < 205 and float(row["end_m"]) > 243
+    assert float(row["start_latitude"]) < north(205)[1] < float(row["end_latitude"])
+    species = rows_of(files["by_species"])
+    assert next(iter(species[0])) == "species"
+    assert {one["species"]: one["fish"] for one in species} == {"dab": "9", "flounder": "5"}
+    assert {row["factor"] for row in rows_of(files["by_what"])} >= {"sog_mps", "hour"}
+
+
+def test_a_hot_stretch_is_said_and_none_is_said_too(hot, capsys):
+    print_scores(hot, default_area())
+    said = capsys.readouterr().out
+    assert said.startswith("Hot stretch of N1, ") and "shorten up" in said
+    even = score_season(drifts(), catches(*range(20, 400, 20)))
+    print_scores(even, default_area())
+    said = capsys.readouterr().out
+    assert "No stretch of a line is hotter than luck explains" in said
+    assert "shorten up" not in said
+
+
+def test_no_fish_gives_empty_tables_with_their_columns(tmp_path, capsys):
+    none = score_season(drifts(), catches())
+    files = write_scores(tmp_path, none)
+    assert rows_of(files["stretches"]) == [] and rows_of(files["by_species"]) == []
+    assert files["by_species"].read_text("utf-8-sig").startswith("species,line,rank")
+    print_scores(none, default_area())
+    assert "No stretch" in capsys.readouterr().out
+
+
+def test_expected_fish_lie_over_the_grid(hot, tmp_path):
+    response = fit_response(season_of_samples(np.random.default_rng(3)))
+    assert response is not None and set(response.factors) == {"depth_m", "state"}
+    depth = np.tile(np.array([np.nan, 4.0, 6.5, 9.0, 40.0], np.float32), (3, 1))
+    grid = make_grid(depth, transform=from_origin(469_995.0, 5_116_005.0, 10, 10), crs="EPSG:32625")
+    scores = replace(hot, response=response)
+    path = write_scores(tmp_path, scores, grid, height_m=0.5)["expected_fish"]
+    with rasterio.open(path) as file:
+        assert file.descriptions == ("rate", "rate_low", "rate_high")
+        assert file.crs.to_epsg() == 32625
+        assert file.transform == from_origin(469_995.0, 5_116_005.0, 10, 10)
+        rate, low, high = file.read()
+        assert np.isnan(file.nodata)
+    truth = response.rate(pd.DataFrame({"depth_m": [4.5, 7.0, 9.5]}))["rate"]  # tide on top
+    assert rate[1, 1:4] == pytest.approx(truth.to_numpy(), rel=1e-5)
+    assert np.isnan(rate[:, [0, 4]]).all()
+    assert (low <= rate)[:, 1:4].all() and (rate <= high)[:, 1:4].all()
+
+
+def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
+    path = tmp_path / "book.gpkg"
+    assert known_lines(path, 40.0) is None
+    first = pd.concat([drifts(1, east=0.004), drifts(1)], ignore_index=True)
+    first = first.assign(drift_id=["a", "b"], trip="t", start=[DAY, DAY + pd.Timedelta(hours=1)])
+    end = DAY + pd.Timedelta(hours=2)
+    fish = catches().drop(columns=["longitude", "latitude"])
+    pieces = first.assign(kind="drift").drop(columns=["drift_id"])
+    Logbook(path).add([Entry("t", DAY, end, (), first, pieces, fish)])
+    known = known_lines(path, 40.0)
+    assert known is not None and sorted(known["line"]) == ["N1", "N2"]
+    # alone, the same drift would be the first line of its trip
+    assert set(gather_lines(drifts(1))["line"]) == {"N1"}
+    assert set(gather_lines(drifts(1), known=known)["line"]) == {"N2"}
+
+
+def test_columns_are_those_of_the_ranking(hot, tmp_path):
+    (row, *_) = rows_of(write_scores(tmp_path, hot)["by_species"])
+    assert set(LINE_COLUMNS) - {"geometry"} <= set(row)
+
+
+@pytest.mark.parametrize("fish", [0, 2])
+def test_a_season_without_a_drift_has_no_scores(tmp_path, fish):
+    none = drifts().iloc[:0]
+    grid = make_grid(
+        np.full((4, 4), 6.0, np.float32),
+        transform=from_origin(469_995.0, 5_116_005.0, 10, 10),
+        crs="EPSG:32625",
+    )
+    log = catches(*range(fish)).assign(drift_id="")
+    scores = score_season(none, log, ground=Ground(grid), timezone="Etc/GMT+2")
+    files = write_scores(tmp_path, scores, grid)
+    assert all(rows_of(path) == [] for path in files.values())
