@@ -153,15 +153,15 @@ def test_refused_with_one_clear_message(tmp_path: Path, name: str) -> None:
 @pytest.mark.parametrize(
     ("moment", "message"),
     [
-        ("2031-11-02 01:30", "comes twice in America/New_York"),
-        ("2031-03-09 02:30", "does not exist in America/New_York"),
+        ("2031-10-26 00:30", "comes twice in Atlantic/Azores"),
+        ("2031-03-30 00:30", "does not exist in Atlantic/Azores"),
     ],
 )
 def test_clock_changes_are_not_guessed(tmp_path: Path, moment: str, message: str) -> None:
-    """Second Sunday of March, first of November: the Energy Policy Act of 2005."""
+    """Last Sundays of March and October, 01:00 UTC: Directive 2000/84/EC."""
     table = f"time,height_m\n{moment},4\n2031-12-01 00:00,1\n"
     with pytest.raises(WaterError, match=message):
-        read_heights(written(tmp_path, table), timezone="America/New_York")
+        read_heights(written(tmp_path, table), timezone="Atlantic/Azores")
 
 
 def test_unknown_zone_and_missing_file(tmp_path: Path) -> None:
