@@ -182,7 +182,7 @@ def test_picture_is_whole_svg_and_stands_alone() -> None:
     text = day_picture(
         table,
         windows,
-        title="A <day>",
+        title="A <day>\uffff\x07",
         timezone="UTC",
         sun=sun_times(date(2031, 6, 7), "UTC", longitude=-33.4, latitude=46.2),
         turns=turns(HEIGHTS, start, end),
