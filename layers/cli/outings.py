@@ -266,5 +266,6 @@ def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapCo
         drifts=trips.drifts,
         lines=trips.lines,
         catches=trips.catches,
+        stretches=trips.scores.stretches,
         **bottom,
     )

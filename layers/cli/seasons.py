@@ -131,6 +131,7 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
                 drifts=drifts,
                 lines=lines,
                 catches=catches,
+                stretches=scores.stretches,
                 **_bottom(structure),
             ),
         )

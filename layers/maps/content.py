@@ -24,6 +24,8 @@ class MapContent:
         As `seabed.structure` gives them; `features` are humps and holes.
     pieces, drifts, lines, catches : GeoDataFrame
         As `layers.tracks`, `layers.scoring` and `layers.catches` give them.
+    stretches : GeoDataFrame, optional
+        As `layers.scoring.hot_stretches` gives them; the hot ones are shown.
     rose : GeoDataFrame, optional
         Arrows of a learned current by hour of the tide, as `layers.water.rose` gives them.
     band_m : (float, float), optional
@@ -49,6 +51,7 @@ class MapContent:
     drifts: gpd.GeoDataFrame | None = None
     lines: gpd.GeoDataFrame | None = None
     catches: gpd.GeoDataFrame | None = None
+    stretches: gpd.GeoDataFrame | None = None
     rose: gpd.GeoDataFrame | None = None
     band_m: tuple[float, float] | None = None
     water: MapWater | None = None

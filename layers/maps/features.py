@@ -35,6 +35,10 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
         "rate_low", "rate_high", "rate_all", "chance_best", "course_deg", "length_m",
         "depth_mean_m", "why",
     ),
+    "stretches": (
+        "line", "start_m", "end_m", "line_length_m", "fish", "rate_here", "rate_line", "saves_s",
+        "why",
+    ),
     "rose": ("hours_from_high", "speed_mps", "toward_deg"),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip

@@ -97,6 +97,11 @@ def _data(content: MapContent) -> dict[str, Any]:
         for name in PROPERTIES
         if (table := getattr(content, name)) is not None and len(table)
     }
+    if "stretches" in tables:
+        shown = tables["stretches"]
+        tables["stretches"] = shown[shown["hot"].astype(bool)]
+        if not len(tables["stretches"]):
+            del tables["stretches"]
     depths = None if content.grid is None else pack_depths(content.grid)
     return {
         "title": content.title,

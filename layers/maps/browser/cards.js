@@ -59,6 +59,16 @@ export function pieceCard(piece, state) {
   ]);
 }
 
+export function stretchCard(stretch, state) {
+  const box = table(`Hot stretch of ${stretch.line}`, [
+    ["Begins", quantity(stretch.start_m, state.units.distance, 2)],
+    ["Ends", quantity(stretch.end_m, state.units.distance, 2)],
+    ["Whole line", quantity(stretch.line_length_m, state.units.distance, 2)],
+  ]);
+  box.append(make("p", stretch.why, "why"));
+  return box;
+}
+
 export function catchCard(fish, state) {
   const fate = fish.kept === true ? "kept" : fish.kept === false ? "short" : "not said";
   return table(fish.species || "Fish", [

@@ -1,7 +1,7 @@
 // The list of ranked lines and the card of one, tied to the map both ways.
 import { facts, openCard } from "./card.js";
 import { lineNumbers, lineRow } from "./cards.js";
-import { drawProfile } from "./profile.js";
+import { drawProfile, metresAlong } from "./profile.js";
 import { make } from "./words.js";
 
 export function lineList(state) {
@@ -16,7 +16,13 @@ export function lineList(state) {
 export function chooseLine(state, line) {
   openCard(state, `${line.rank}. Line ${line.line}`, (body) => {
     body.append(make("p", line.why, "why"));
-    if (state.depths) body.append(drawProfile(state, line.g.coordinates, `Depth along line ${line.line}`));
+    if (state.depths) {
+      const fish = metresAlong(line.g.coordinates, fishOf(state, line));
+      body.append(drawProfile(state, line.g.coordinates, `Depth along line ${line.line}`, 0, fish));
+    }
+    for (const stretch of state.data.stretches || []) {
+      if (stretch.line === line.line) body.append(make("p", `Hot stretch: ${stretch.why}`, "why"));
+    }
     body.append(facts(lineNumbers(line, state)));
   }, () => mark(state, null));
   mark(state, line);
@@ -26,6 +32,12 @@ export function chooseLine(state, line) {
     paddingTopLeft: narrow ? [20, 110] : [390, 70],
     paddingBottomRight: narrow ? [80, window.innerHeight * 0.5] : [470, 70],
   });
+}
+
+// Places of the fish that came on a line's drifts.
+function fishOf(state, line) {
+  const own = new Set((state.data.drifts || []).filter((row) => row.line === line.line).map((row) => row.drift_id));
+  return (state.data.catches || []).filter((fish) => fish.g && own.has(fish.drift_id)).map((fish) => fish.g.coordinates);
 }
 
 function mark(state, line) {

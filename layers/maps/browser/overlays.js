@@ -1,6 +1,6 @@
 // Everything drawn over the bottom, a Leaflet layer each.
 import { rateColour } from "./scale.js";
-import { catchCard, edgeCard, featureCard, lineLook, pieceCard } from "./cards.js";
+import { catchCard, edgeCard, featureCard, lineLook, pieceCard, stretchCard } from "./cards.js";
 import { depthDigits, make, quantity } from "./words.js";
 
 const TRACK = {
@@ -177,6 +177,26 @@ function arrow(line) {
     mark.getElement().firstChild.style.transform = `translate(-50%, -50%) rotate(${line.course_deg || 0}deg)`;
   });
   return mark;
+}
+
+// Where a line's fish came: a wide rail of rungs across the line, a ring at either end, and the word.
+export function stretchLayer(state) {
+  const group = L.layerGroup();
+  for (const stretch of state.data.stretches || []) {
+    const about = () => stretchCard(stretch, state);
+    const points = stretch.g.coordinates;
+    group.addLayer(shape(stretch.g, { color: "#ffffff", weight: 24, opacity: 0.55, lineCap: "butt" }));
+    const rungs = shape(stretch.g, { color: "#101820", weight: 22, dashArray: "3 9", opacity: 0.95, lineCap: "butt" });
+    group.addLayer(tapped(rungs, about));
+    for (const [longitude, latitude] of [points[0], points[points.length - 1]]) {
+      group.addLayer(L.circleMarker([latitude, longitude], {
+        radius: 8, color: "#101820", weight: 3, fillColor: "#ffffff", fillOpacity: 1, interactive: false,
+      }));
+    }
+    const name = `Hot stretch of ${stretch.line}`;
+    group.addLayer(tapped(sign(points[Math.floor(points.length / 2)], "hot", "stretch", { alt: name, title: name }), about));
+  }
+  return group;
 }
 
 // The current by hour of the tide: arrows from one place, as long as an hour's run, blue before high

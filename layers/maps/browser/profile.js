@@ -28,15 +28,36 @@ export function depthsAlong(depths, coordinates, every = 4) {
   return out;
 }
 
+// How far along coordinates the place nearest to each of `places` lies, in metres.
+export function metresAlong(coordinates, places) {
+  return places.map((place) => {
+    const scale = Math.cos((place[1] * Math.PI) / 180);
+    let [gone, nearest, at] = [0, Infinity, 0];
+    for (let i = 1; i < coordinates.length; i += 1) {
+      const [a, b] = [coordinates[i - 1], coordinates[i]];
+      const leg = [(b[0] - a[0]) * scale, b[1] - a[1]];
+      const off = [(place[0] - a[0]) * scale, place[1] - a[1]];
+      const square = leg[0] ** 2 + leg[1] ** 2;
+      const share = square ? Math.min(1, Math.max(0, (off[0] * leg[0] + off[1] * leg[1]) / square)) : 0;
+      const away = Math.hypot(off[0] - share * leg[0], off[1] - share * leg[1]);
+      const length = metresBetween(a, b);
+      if (away < nearest) [nearest, at] = [away, gone + share * length];
+      gone += length;
+    }
+    return at;
+  });
+}
+
 // Charted depths along a line, with `tide` metres on top.
-export function drawProfile(state, coordinates, words, tide = 0) {
+// `fish`: metres along it where fish came, a tick each.
+export function drawProfile(state, coordinates, words, tide = 0, fish = []) {
   const points = depthsAlong(state.depths, coordinates).map((p) => ({ ...p, depth: p.depth + tide }));
   const band = state.band && state.band.map((metres) => metres + tide);
-  return sectionPicture(state, points, words, band);
+  return sectionPicture(state, points, words, band, fish);
 }
 
 // The bottom in section through points [{metres, depth}, …]; `band` in metres of water, or null.
-export function sectionPicture(state, every, words, band = null) {
+export function sectionPicture(state, every, words, band = null, fish = []) {
   const figure = make("figure", null, "profile");
   const points = every.filter((p) => Number.isFinite(p.depth));
   if (points.length < 2) {
@@ -64,6 +85,10 @@ export function sectionPicture(state, every, words, band = null) {
   const floor = SIZE.height - SIZE.bottom;
   picture.append(part("path", { class: "ground", d: `M${path} L${x(length)},${floor} L${x(0)},${floor} Z` }));
   picture.append(part("path", { class: "bottom-line", d: `M${path}` }));
+  for (const metres of fish.filter((at) => at <= length)) {
+    const at = x(metres).toFixed(1);
+    picture.append(part("line", { class: "fish-here", x1: at, x2: at, y1: SIZE.top - 6, y2: SIZE.top + 6 }));
+  }
   for (const depth of [top + room, bottom - room]) {
     const label = part("text", { x: SIZE.left - 4, y: y(depth) + 4, "text-anchor": "end" });
     label.textContent = (depth / unit[1]).toFixed(depthDigits(unit));
@@ -75,6 +100,6 @@ export function sectionPicture(state, every, words, band = null) {
     label.textContent = text;
     picture.append(label);
   }
-  figure.append(picture, make("figcaption", `${words}, ${unit[0]}`));
+  figure.append(picture, make("figcaption", `${words}, ${unit[0]}${fish.length ? "; a tick where each fish came" : ""}`));
   return figure;
 }

@@ -1,7 +1,7 @@
 // What is shown: a switch for each layer, and which fish.
 import { choice } from "./card.js";
 import {
-  bandLayer, catchLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, trackLayer,
+  bandLayer, catchLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer, trackLayer,
 } from "./overlays.js";
 import { make } from "./words.js";
 
@@ -15,6 +15,7 @@ const LAYERS = [
   ["Holds", "pieces", (state) => trackLayer(state, "hold"), true],
   ["Gaps", "pieces", (state) => trackLayer(state, "gap"), false],
   ["Lines by rate", "lines", lineLayer, true],
+  ["Hot stretches", "stretches", stretchLayer, true],
   ["Current by hour of the tide", "rose", roseLayer, true],
   ["Catches", "catches", catchLayer, true],
 ];
