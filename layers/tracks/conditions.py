@@ -104,15 +104,18 @@ def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFra
     Returns
     -------
     GeoDataFrame
-        With ``kept``, ``short`` (released), ``fish`` (both) and ``rate``: kept per rod-hour, as it
-        was, without shrinkage; NaN where nothing was fished.
+        With ``kept``, ``short`` (released), ``fish`` (both, and those of which it is not told) and
+        ``rate``: kept per rod-hour, as it was, without shrinkage; NaN where nothing was fished.
     """
     table = drifts.copy()
-    kept = catches["kept"].astype(bool)
-    for name, rows in (("kept", kept), ("short", ~kept)):
-        count = catches.loc[rows, "drift_id"].value_counts()
+    kept = catches["kept"].astype("boolean")
+    for name, rows in (
+        ("kept", kept.fillna(False)),
+        ("short", (~kept).fillna(False)),
+        ("fish", pd.Series(True, catches.index)),
+    ):
+        count = catches.loc[rows.astype(bool), "drift_id"].value_counts()
         table[name] = table["drift_id"].map(count).fillna(0).astype(np.int64)
-    table["fish"] = table["kept"] + table["short"]
     hours = table["rod_hours"].to_numpy(np.float64)
     table["rate"] = np.where(hours > 0, table["kept"] / np.where(hours > 0, hours, 1.0), np.nan)
     return table

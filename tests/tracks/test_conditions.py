@@ -102,6 +102,10 @@ def test_fish_and_rate():
     )
     assert table[["kept", "short", "fish"]].to_numpy().tolist() == [[1, 1, 2], [0, 1, 1]]
     assert table["rate"].tolist() == pytest.approx([1 / (2000 / 3600), 0.0])
+    catches["kept"] = pd.array([True, None, True, None], "boolean")
+    assert with_fish(drifts(drift(0.4)), catches)[
+        ["kept", "short", "fish"]
+    ].to_numpy().tolist() == [[1, 0, 2]]
     idle = drifts(drift(0.4)).assign(rod_hours=0.0)
     assert np.isnan(with_fish(idle, catches)["rate"].iloc[0])
 
