@@ -97,6 +97,17 @@ def test_every_fish_is_in_the_file_tied_or_with_a_reason(demo):
         assert len(list(csv.DictReader(stream))) == sum(not row["drift_id"] for row in caught)
 
 
+def test_stretches_are_told_as_they_are_in_the_file(demo):
+    out, done = demo
+    with (out / "trip" / "stretches.csv").open(encoding="utf-8-sig", newline="") as stream:
+        hot = [row for row in csv.DictReader(stream) if row["hot"] == "True"]
+    for row in hot:
+        assert f"Hot stretch of {row['line']}," in done.stdout and row["why"] in done.stdout
+    assert ("No stretch of a line is hotter" in done.stdout) == (not hot)
+    for name in ("by_species.csv", "by_what.csv"):
+        assert (out / "trip" / name).stat().st_size > 100
+
+
 def test_marks_are_the_lines_of_the_ranking(demo):
     out, _ = demo
     root = ElementTree.parse(out / "trip" / "marks.gpx").getroot()
