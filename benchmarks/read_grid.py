@@ -16,6 +16,8 @@ import numpy as np
 import rasterio
 from rasterio.transform import from_origin
 
+from benchmarks.rows import Row
+
 SMALL, LARGE = 4096, 10_000
 NODATA = -9999.0
 
@@ -80,9 +82,9 @@ def peak_mb(name: str, path: Path) -> float:
     return int(done.stdout) * 1024 / 1e6
 
 
-def run(*, large: bool = False, rounds: int = 5) -> list[dict[str, object]]:
-    """Rows of: work, size, reference, reference_s, ours_s, ratio (ours / reference), must."""
-    rows: list[dict[str, object]] = []
+def run(*, large: bool = False, rounds: int = 5) -> list[Row]:
+    """Each size against the library alone, and with void and sign seen to."""
+    rows: list[Row] = []
     with tempfile.TemporaryDirectory() as folder:
         for size in (SMALL, LARGE) if large else (SMALL,):
             path = write_grid(Path(folder) / f"{size}.tif", size)
@@ -90,21 +92,12 @@ def run(*, large: bool = False, rounds: int = 5) -> list[dict[str, object]]:
             for name, function in (("rasterio", plain), ("rasterio, void and sign", masked)):
                 pairs = [(best(function, path, 1), best(ours, path, 1)) for _ in range(rounds)]
                 reference, own = (float(np.min(column)) for column in zip(*pairs, strict=True))
-                rows.append(
-                    {
-                        "work": "read a tiled deflate GeoTIFF",
-                        "size": f"{size}²",
-                        "reference": name,
-                        "reference_s": round(reference, 3),
-                        "ours_s": round(own, 3),
-                        "ratio": round(own / reference, 2),
-                        "must": "<= 1",
-                    }
-                )
+                rows.append(Row.of(f"read a tiled deflate GeoTIFF, {size}²", name, own, reference))
             if sys.platform == "linux":
-                rows[-1]["peak_mb"] = (
-                    f"{peak_mb('ours', path):.0f} (rasterio {peak_mb('plain', path):.0f}, "
-                    f"array {size * size * 4 / 1e6:.0f})"
+                print(
+                    f"{size}²: peak {peak_mb('ours', path):.0f} MB, rasterio "
+                    f"{peak_mb('plain', path):.0f}, the array {size * size * 4 / 1e6:.0f}",
+                    file=sys.stderr,
                 )
     return rows
 
