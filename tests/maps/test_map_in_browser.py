@@ -56,8 +56,10 @@ def test_the_pointer_tells_depth_slope_and_place(
     page = open_map(map_file)
     for x, y in ((620520.0, 5117555.0), (620600.0, 5117600.0), (620700.0, 5117420.0)):
         longitude, latitude = degrees(x, y)
+        page.wait_for_timeout(300)  # a busy machine may still be settling the view
         at = on_screen(page, longitude, latitude)
         page.mouse.move(*at)
+        page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done, 100)))")
         # the pointer stands on a whole pixel: ask for the depth there
         lat, lon = page.evaluate(
             "([x, y]) => { const p = seabedMap.map.containerPointToLatLng([x, y]);"
