@@ -9,7 +9,7 @@ from typing import Final
 
 from seabed.errors import CatchError
 
-__all__ = ["HEADERS", "LengthUnit", "match_headers"]
+__all__ = ["HEADERS", "match_headers"]
 
 HEADERS: Final[dict[str, tuple[str, ...]]] = {
     "time": ("time", "datetime", "date time", "timestamp", "when", "caught", "caught at", "clock"),
@@ -26,8 +26,6 @@ HEADERS: Final[dict[str, tuple[str, ...]]] = {
 
 REVERSED: Final = ("released", "short")
 """Names of the kept column that ask the opposite: a plain yes there is not kept."""
-
-LengthUnit = str
 
 _UNIT = re.compile(r"\s*(?:\(([^)]*)\)|\[([^\]]*)\]|\s(in|inch|inches|cm|mm|m|ft))\s*$")
 _MILLIMETRES: Final = {"mm", "millimetre", "millimetres", "millimeter", "millimeters"}

@@ -31,7 +31,7 @@ from layers.water import (
 )
 from seabed.errors import WaterError
 from seabed.grid import sample
-from seabed.units import convert, format_quantity
+from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_files", "plan_rows", "water_of", "work_out"]
 
@@ -229,7 +229,7 @@ def _sheet_line(area: Area, water: DayWater, row: Any, grid: xr.DataArray) -> Sh
     begin = np.datetime64(row.slot_start.tz_convert("UTC").tz_localize(None), "ns")
     tide = 0.0 if water.heights is None else float(water.heights.height_m(np.array([begin]))[0])
     gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
-    depth = (sample(grid, longitude, latitude) + tide) / convert_factor(units.depth)
+    depth = (sample(grid, longitude, latitude) + tide) / LENGTH[units.depth]
     set_deg = row.bearing_deg
     wind = ""
     if water.wind is not None:
@@ -259,8 +259,3 @@ def _sheet_line(area: Area, water: DayWater, row: Any, grid: xr.DataArray) -> Sh
             (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
         ],
     )  # fmt: skip
-
-
-def convert_factor(unit: str) -> float:
-    """Metres in one of a unit."""
-    return 1.0 / convert(1.0, unit)

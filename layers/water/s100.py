@@ -159,16 +159,6 @@ def read_s111(path: str | Path) -> FieldCurrents:
     return FieldCurrents(Field(times, *axes, vector(speed * SPEED["kn"], toward)))
 
 
-def product_of(path: str | Path) -> str:
-    """Say whether an HDF5 file is ``"S-104"`` or ``"S-111"``; WaterError if neither."""
-    with _open(path) as file:
-        if "WaterLevel" in file:
-            return "S-104"
-        if "SurfaceCurrent" in file:
-            return "S-111"
-    raise WaterError("is neither S-104 nor S-111", file=path)
-
-
 def _open(path: str | Path) -> h5py.File:
     try:
         return h5py.File(path, "r")
