@@ -28,6 +28,13 @@ class MapContent:
         As `layers.scoring.hot_stretches` gives them; the hot ones are shown.
     rose : GeoDataFrame, optional
         Arrows of a learned current by hour of the tide, as `layers.water.rose` gives them.
+    hazards : GeoDataFrame, optional
+        What to keep clear of, as `seabed.loaders.read_hazards` gives it.
+    plan : GeoDataFrame, optional
+        Drifts planned for a day, as `layers.planning.plan_day` gives them.
+    expected : Dataset, optional
+        Expected fish a rod-hour, `rate`, `rate_low` and `rate_high` on the cells of a grid, as
+        `layers.scoring.response_over` gives them.
     band_m : (float, float), optional
         Depth band shown at first; that of `band` if not given.
     water : MapWater, optional
@@ -53,6 +60,9 @@ class MapContent:
     catches: gpd.GeoDataFrame | None = None
     stretches: gpd.GeoDataFrame | None = None
     rose: gpd.GeoDataFrame | None = None
+    hazards: gpd.GeoDataFrame | None = None
+    plan: gpd.GeoDataFrame | None = None
+    expected: xr.Dataset | None = None
     band_m: tuple[float, float] | None = None
     water: MapWater | None = None
     species: tuple[str, ...] = ()
