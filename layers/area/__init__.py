@@ -4,6 +4,7 @@ from layers.area.loading import default_area, load_area
 from layers.area.model import (
     Area,
     Boat,
+    Charts,
     Depths,
     GridSource,
     Lines,
@@ -21,6 +22,7 @@ from layers.area.template import template_text, write_template
 __all__ = [
     "Area",
     "Boat",
+    "Charts",
     "Depths",
     "GridSource",
     "Lines",

@@ -26,6 +26,7 @@ __all__ = [
     "files",
     "key",
     "length",
+    "local_files",
     "number",
     "speed",
     "speed_range",
@@ -223,6 +224,14 @@ def files(value: Any, base: Path) -> tuple[Path | str, ...]:
     return tuple(
         name if name.startswith(("http://", "https://")) else base / name for name in listed
     )
+
+
+def local_files(value: Any, base: Path) -> tuple[Path, ...]:
+    """Read names of files on this machine, from the folder of the area file."""
+    named = files(value, base)
+    if any(isinstance(name, str) for name in named):
+        raise ValueError("Download it first, and write the file's name.")
+    return tuple(Path(name) for name in named)
 
 
 def day(value: Any, _: Path) -> date:

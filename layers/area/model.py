@@ -18,6 +18,7 @@ from layers.area.keys import (
     files,
     key,
     length,
+    local_files,
     speed,
     speed_range,
     text,
@@ -27,6 +28,7 @@ from layers.area.keys import (
 __all__ = [
     "Area",
     "Boat",
+    "Charts",
     "Depths",
     "GridSource",
     "Lines",
@@ -83,6 +85,18 @@ class GridSource:
         "0 m",
         length("0.4 m", least_m=-1000.0),
         "Added to every depth, to bring the grid to the tide's datum.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Charts:
+    """Official charts, for what stands in the way and for their contours."""
+
+    files: tuple[Path, ...] = key(
+        "files",
+        [],
+        local_files,
+        'Cells of official vector charts (S-57), beside this file: ["cell.000"].',
     )
 
 
@@ -257,7 +271,7 @@ class Area:
     Attributes
     ----------
     name, timezone : str
-    units, grid, depths, structure, water, wind, boat, tracks, lines, marks, logbook
+    units, grid, charts, depths, structure, water, wind, boat, tracks, lines, marks, logbook
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -274,6 +288,7 @@ class Area:
     )
     units: Units = field(default_factory=Units)
     grid: GridSource = field(default_factory=GridSource)
+    charts: Charts = field(default_factory=Charts)
     depths: Depths = field(default_factory=Depths)
     structure: StructureSettings = field(default_factory=StructureSettings)
     water: WaterSource = field(default_factory=WaterSource)

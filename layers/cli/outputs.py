@@ -55,7 +55,8 @@ def same_file(one: Path, other: Path) -> bool:
 def files_of(area: Area) -> list[str | Path | None]:
     """Files that an area names, itself among them."""
     return [
-        area.file, *area.grid.files, area.water.heights, area.water.currents, area.logbook.file,
+        area.file, *area.grid.files, *area.charts.files, area.water.heights, area.water.currents,
+        area.logbook.file,
     ]  # fmt: skip
 
 

@@ -74,6 +74,8 @@ def test_values_are_si(tmp_path):
         [grid]
         files = ["a.tif", "sub/b.tif", "https://example.org/c.tif"]
         offset = "-1.5 ft"
+        [charts]
+        files = ["XX5SOUND.000"]
         [depths]
         band = "17-25 ft"
         contours = "10,15 ft"
@@ -99,6 +101,12 @@ def test_values_are_si(tmp_path):
         tmp_path / "sub" / "b.tif",
         "https://example.org/c.tif",
     )
+    assert area.charts.files == (tmp_path / "XX5SOUND.000",)
+
+
+def test_a_chart_at_a_web_address_is_refused(tmp_path):
+    with pytest.raises(AreaError, match=r"\[charts\] files.*Download it first"):
+        load(tmp_path, '[charts]\nfiles = ["https://example.org/cell.000"]')
 
 
 def test_track_defaults_are_those_of_the_cutting():
