@@ -1,0 +1,117 @@
+"""The table of soundings: its columns, and how one is made.
+
+It is a plain table with positions in two columns, since five million point objects would take more
+memory than all the rest; `as_points` gives the geometry where a file or a map wants it.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import ArrayLike
+
+__all__ = ["SOUNDING_COLUMNS", "as_points", "empty_soundings", "sounding_table"]
+
+SOUNDING_COLUMNS: Final = {
+    "time": "datetime64[ns, UTC]",
+    "longitude": "float64",
+    "latitude": "float64",
+    "measured_m": "float32",
+    "height_m": "float32",
+    "depth_m": "float32",
+    "sigma_m": "float32",
+    "sog_mps": "float32",
+    "cog_deg": "float32",
+    "line": "int32",
+    "temperature_c": "float32",
+    "flag": "category",
+    "file": "category",
+    "row": "int64",
+}
+"""Columns of a table of soundings, with their types.
+
+``time`` UTC, NaT if not known; ``longitude`` and ``latitude`` degrees, WGS 84, NaN if not known;
+``measured_m`` metres as logged; ``height_m`` of the water over the datum, NaN if not known;
+``depth_m`` reduced to the datum, positive down, NaN if not reduced; ``sigma_m`` one standard
+deviation of a depth, vertical, a priori; ``sog_mps`` speed and ``cog_deg`` course over the ground,
+degrees true, NaN if not known; ``line`` the number of an unbroken run of the sounder, from 0;
+``temperature_c`` of the water, NaN where not logged; ``flag`` ``""`` if good, else why not, in
+words; ``file`` the log, ``row`` the line (of GPX: the point) in it, from 1.  Types hold a millimetre at 4000 m.
+"""
+
+_BLANK: Final[dict[str, Any]] = {
+    "datetime64[ns, UTC]": pd.NaT,
+    "float64": np.nan,
+    "float32": np.nan,
+    "int32": 0,
+    "int64": 0,
+    "category": "",
+}
+
+
+def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.DataFrame:
+    """Make a table of soundings of the columns given; the others hold "not known".
+
+    Parameters
+    ----------
+    **columns : array, shape (n,)
+        By the names of `SOUNDING_COLUMNS`; of one length.  Times without a zone are UTC.
+
+    Returns
+    -------
+    DataFrame
+        With every column of `SOUNDING_COLUMNS`, in that order and of those types.
+
+    Raises
+    ------
+    TypeError
+        If a column is none of the table's.
+    """
+    strange = set(columns) - set(SOUNDING_COLUMNS)
+    if strange:
+        raise TypeError(f"no such columns of soundings: {sorted(strange)}")
+    count = max((len(values) for values in columns.values()), default=0)  # type: ignore[arg-type]
+    filled = {}
+    for name, kind in SOUNDING_COLUMNS.items():
+        given = columns.get(name)
+        filled[name] = _column(given if given is not None else _blank(kind, count), kind)
+    return pd.DataFrame(filled)
+
+
+def empty_soundings() -> pd.DataFrame:
+    """Give a table of soundings with all its columns and no rows."""
+    return sounding_table()
+
+
+def as_points(soundings: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Give soundings as points, EPSG:4326, without the columns of the position.
+
+    Rows without a position have no geometry (None).
+    """
+    x, y = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
+    points = shapely.points(x, y)
+    points[np.isnan(x) | np.isnan(y)] = None
+    others = soundings.drop(columns=["longitude", "latitude"])
+    return gpd.GeoDataFrame(others, geometry=points, crs="EPSG:4326")
+
+
+def _blank(kind: str, count: int) -> Any:
+    if kind == "category":
+        return pd.Categorical.from_codes(np.zeros(count, np.int8), categories=pd.Index([""]))
+    if kind.startswith("datetime"):
+        return np.full(count, np.datetime64("NaT", "ns"))
+    return np.full(count, _BLANK[kind], kind)
+
+
+def _column(values: Any, kind: str) -> Any:
+    if kind.startswith("datetime"):
+        times = pd.DatetimeIndex(values)
+        times = times.tz_localize("UTC") if times.tz is None else times.tz_convert("UTC")
+        return times.as_unit("ns")
+    if kind == "category":
+        return values if isinstance(values, pd.Categorical) else pd.Categorical(values)
+    return np.asarray(values).astype(kind, copy=False)
