@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from layers.tracks.delimited import read_delimited_fixes
-from layers.tracks.gpx import read_gpx_fixes
-from layers.tracks.nmea import looks_like_nmea, read_nmea_fixes
-from layers.tracks.table import FileFixes, fix_table
+from layers.tracks.table import fix_table
 from layers.tracks.waypoints import WAYPOINT_COLUMNS, read_gpx_waypoints
+from seabed.logs.delimited import read_delimited_fixes
+from seabed.logs.fixes import FileFixes
+from seabed.logs.gpx import read_gpx_fixes
+from seabed.logs.nmea import looks_like_nmea, read_nmea_fixes
 
 __all__ = ["read_fixes", "read_waypoints"]
 

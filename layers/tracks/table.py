@@ -1,22 +1,17 @@
-"""The table of fixes: its columns, and how readers fill it."""
+"""The table of fixes: its columns, and how it is joined of several files."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-_ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
-_LEAST: Final = np.datetime64("1678-01-01", "D")
-_GREATEST: Final = np.datetime64("2262-01-01", "D")
+from seabed.logs.fixes import FileFixes
 
-__all__ = ["FIX_COLUMNS", "UTC_TIME", "FileFixes", "fix_table", "to_utc"]
+__all__ = ["FIX_COLUMNS", "UTC_TIME", "fix_table"]
 
 UTC_TIME: Final = "datetime64[ns, UTC]"
 
@@ -37,32 +32,6 @@ WGS 84; ``depth_m`` the sounder's own depth and ``temperature_c`` the water's te
 not logged); ``file`` the path it was read from; ``track`` and ``segment`` counted from 0 within the
 file.
 """
-
-
-@dataclass(slots=True)
-class FileFixes:
-    """What a reader found in one file; arrays of one value a fix, in the file's order.
-
-    Attributes
-    ----------
-    file : str
-    time : ndarray of datetime64[ns]
-        UTC, NaT where a fix has none.
-    longitude, latitude, depth_m, temperature_c : ndarray of float64
-    track, segment : ndarray of int32
-    notes : list of str
-        What was skipped or guessed, in plain sentences.
-    """
-
-    file: str
-    time: NDArray[np.datetime64]
-    longitude: NDArray[np.float64]
-    latitude: NDArray[np.float64]
-    depth_m: NDArray[np.float64]
-    temperature_c: NDArray[np.float64]
-    track: NDArray[np.int32]
-    segment: NDArray[np.int32]
-    notes: list[str] = field(default_factory=list)
 
 
 def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
@@ -87,60 +56,6 @@ def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
     )
     table.attrs["notes"] = [note for one in files for note in one.notes]
     return table
-
-
-def to_utc(texts: Sequence[str], *, timezone: str = "UTC") -> tuple[NDArray[np.datetime64], int]:
-    """Read ISO 8601 times.
-
-    Parameters
-    ----------
-    texts : sequence of str
-    timezone : str
-        Zone of times that don't say theirs; GPX's are UTC.
-
-    Returns
-    -------
-    time : ndarray of datetime64[ns]
-        NaT where the text is empty or can't be read; years that nanoseconds can't hold become
-        the nearest day they can, for cleaning to find.
-    unreadable : int
-        How many texts were not empty and could not be read.
-    """
-    parsed = pd.to_datetime(
-        pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"
-    ).dt.tz_localize(None)
-    stamps = parsed.to_numpy().copy()
-    if timezone != "UTC":
-        local = np.array([_ZONE.search(text) is None for text in texts], bool)
-        local &= (stamps > _LEAST) & (stamps < _GREATEST)  # beyond, a zone's shift may overflow
-        stamps[local] = _from_local(parsed[local], timezone)
-    unreadable = 0
-    for at in np.flatnonzero(np.isnat(stamps)).tolist():
-        if texts[at]:
-            stamps[at] = _nearest_day(texts[at], stamps.dtype)
-            unreadable += int(np.isnat(stamps[at]))
-    return np.clip(stamps, _LEAST, _GREATEST).astype("datetime64[ns]"), unreadable
-
-
-def _from_local(clock: pd.Series, timezone: str) -> NDArray[np.datetime64]:
-    """UTC of a clock on the wall; the first of two where it is put back, NaT where it skips."""
-    placed = clock.dt.tz_localize(
-        ZoneInfo(timezone), ambiguous=np.ones(len(clock), bool), nonexistent="NaT"
-    )
-    return np.asarray(placed.dt.tz_convert("UTC").dt.tz_localize(None).to_numpy())
-
-
-def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
-    """Bring a date that nanoseconds can't hold to the nearest that they can; else NaT."""
-    try:
-        day = np.datetime64(text[:10], "D")
-    except ValueError:
-        return np.datetime64("NaT")
-    return (
-        np.datetime64("NaT")
-        if _LEAST < day < _GREATEST
-        else np.clip(day, _LEAST, _GREATEST).astype(kind)
-    )
 
 
 def _joined(files: Sequence[FileFixes], name: str, kind: str) -> NDArray[Any]:

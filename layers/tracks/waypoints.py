@@ -8,9 +8,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.tracks.gpx_stream import StartAndEnd, no_position, parse_gpx
-from layers.tracks.table import to_utc
 from seabed.errors import TrackError
+from seabed.logs.fixes import to_utc
+from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
 
 __all__ = ["WAYPOINT_COLUMNS", "read_gpx_waypoints"]
 

@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 
 # In order: a room may import itself and rooms above it.
-SEABED = ["errors", "units", "files", "markup", "grid", "loaders", "soundings", "terrain",
+SEABED = ["errors", "units", "files", "markup", "logs", "grid", "loaders", "soundings", "terrain",
           "structure"]  # fmt: skip
 LAYERS = ["cautions", "area", "water", "tracks", "catches", "scoring", "planning", "logbook",
           "exports", "maps", "cli"]  # fmt: skip
@@ -89,8 +89,8 @@ def test_every_room_has_a_place():
         ("layers.water.wind", "from layers import tracks"),
         ("layers.water.wind", "from ..tracks import cut"),
         ("layers.exports.gpx", "import layers.maps.page"),
-        ("layers.tracks.gpx", "if True:\n    from layers.cli.options import Json"),
-        ("layers.tracks.gpx", "from layers.elsewhere import x"),
+        ("layers.tracks.reading", "if True:\n    from layers.cli.options import Json"),
+        ("layers.tracks.reading", "from layers.elsewhere import x"),
     ],
 )
 def test_the_test_sees_what_is_wrong(module, source):

@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from layers.tracks import FIX_COLUMNS, WAYPOINT_COLUMNS, clean, read_fixes, read_waypoints
-from layers.tracks.table import to_utc
 from seabed.errors import TrackError
+from seabed.logs.fixes import to_utc
 
 HEAD_10 = '<?xml version="1.0"?>\n<gpx version="1.0" xmlns="http://www.topografix.com/GPX/1/0">\n'
 HEAD_11 = '<?xml version="1.0"?>\n<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">\n'

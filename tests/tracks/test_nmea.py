@@ -9,8 +9,8 @@ import pynmea2
 import pytest
 
 from layers.tracks import read_fixes
-from layers.tracks.nmea import looks_like_nmea
 from seabed.errors import TrackError
+from seabed.logs.nmea import looks_like_nmea
 
 
 def sentence(body: str) -> str:

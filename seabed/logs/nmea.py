@@ -16,8 +16,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.tracks.table import FileFixes
 from seabed.errors import TrackError
+from seabed.logs.fixes import FileFixes
 
 __all__ = ["looks_like_nmea", "read_nmea_fixes"]
 

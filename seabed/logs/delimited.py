@@ -27,8 +27,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.tracks.table import FileFixes, to_utc
 from seabed.errors import TrackError
+from seabed.logs.fixes import FileFixes, to_utc
 from seabed.units import LENGTH
 
 __all__ = ["read_delimited_fixes"]

@@ -12,9 +12,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.tracks.gpx_stream import StartAndEnd, no_position, parse_gpx
-from layers.tracks.table import FileFixes, to_utc
 from seabed.errors import TrackError, UnitError
+from seabed.logs.fixes import FileFixes, to_utc
+from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
 from seabed.units import parse_length
 
 __all__ = ["read_gpx_fixes"]

@@ -1,0 +1,99 @@
+"""What a reader of logs gives: the fixes of one file, and how times in text are read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+__all__ = ["FileFixes", "to_utc"]
+
+_ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
+_LEAST: Final = np.datetime64("1678-01-01", "D")
+_GREATEST: Final = np.datetime64("2262-01-01", "D")
+
+
+@dataclass(slots=True)
+class FileFixes:
+    """What a reader found in one file; arrays of one value a fix, in the file's order.
+
+    Attributes
+    ----------
+    file : str
+    time : ndarray of datetime64[ns]
+        UTC, NaT where a fix has none.
+    longitude, latitude, depth_m, temperature_c : ndarray of float64
+    track, segment : ndarray of int32
+    notes : list of str
+        What was skipped or guessed, in plain sentences.
+    """
+
+    file: str
+    time: NDArray[np.datetime64]
+    longitude: NDArray[np.float64]
+    latitude: NDArray[np.float64]
+    depth_m: NDArray[np.float64]
+    temperature_c: NDArray[np.float64]
+    track: NDArray[np.int32]
+    segment: NDArray[np.int32]
+    notes: list[str] = field(default_factory=list)
+
+
+def to_utc(texts: Sequence[str], *, timezone: str = "UTC") -> tuple[NDArray[np.datetime64], int]:
+    """Read ISO 8601 times.
+
+    Parameters
+    ----------
+    texts : sequence of str
+    timezone : str
+        Zone of times that don't say theirs; GPX's are UTC.
+
+    Returns
+    -------
+    time : ndarray of datetime64[ns]
+        NaT where the text is empty or can't be read; years that nanoseconds can't hold become
+        the nearest day they can, for cleaning to find.
+    unreadable : int
+        How many texts were not empty and could not be read.
+    """
+    parsed = pd.to_datetime(
+        pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"
+    ).dt.tz_localize(None)
+    stamps = parsed.to_numpy().copy()
+    if timezone != "UTC":
+        local = np.array([_ZONE.search(text) is None for text in texts], bool)
+        local &= (stamps > _LEAST) & (stamps < _GREATEST)  # beyond, a zone's shift may overflow
+        stamps[local] = _from_local(parsed[local], timezone)
+    unreadable = 0
+    for at in np.flatnonzero(np.isnat(stamps)).tolist():
+        if texts[at]:
+            stamps[at] = _nearest_day(texts[at], stamps.dtype)
+            unreadable += int(np.isnat(stamps[at]))
+    return np.clip(stamps, _LEAST, _GREATEST).astype("datetime64[ns]"), unreadable
+
+
+def _from_local(clock: pd.Series, timezone: str) -> NDArray[np.datetime64]:
+    """UTC of a clock on the wall; the first of two where it is put back, NaT where it skips."""
+    placed = clock.dt.tz_localize(
+        ZoneInfo(timezone), ambiguous=np.ones(len(clock), bool), nonexistent="NaT"
+    )
+    return np.asarray(placed.dt.tz_convert("UTC").dt.tz_localize(None).to_numpy())
+
+
+def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
+    """Bring a date that nanoseconds can't hold to the nearest that they can; else NaT."""
+    try:
+        day = np.datetime64(text[:10], "D")
+    except ValueError:
+        return np.datetime64("NaT")
+    return (
+        np.datetime64("NaT")
+        if _LEAST < day < _GREATEST
+        else np.clip(day, _LEAST, _GREATEST).astype(kind)
+    )
