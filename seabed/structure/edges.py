@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from seabed.grid import cell_size, crs_of
 from seabed.structure.faces import mean_faces
 from seabed.structure.lines import Traced, traced
+from seabed.structure.marching import placed
 from seabed.structure.ridges import Crossings, across, ridge_lines
 from seabed.structure.scale import check_scale
 from seabed.terrain.chunks import contiguous
@@ -26,7 +27,7 @@ Floats = NDArray[np.float64]
 COLUMNS: Final = (
     "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
     "slope_mean_deg", "length_m", "bearing_deg", "faces_deg", "depth_min_m", "depth_max_m",
-    "in_band",
+    "in_band", "band_length_m", "middle_x", "middle_y",
 )  # fmt: skip
 
 _LOW: Final = 0.5
@@ -78,6 +79,9 @@ def edges(
           says little for an edge that goes round a hump
         - ``depth_min_m``, ``depth_max_m``: least and greatest depth along the line itself
         - ``in_band``: some of the ground between top and foot lies in `band` (False without)
+        - ``band_length_m``: along the line, where this is so of the breaks right there (0 without)
+        - ``middle_x``, ``middle_y``: point on the line in the middle of its longest stretch in
+          `band`, else of the whole line; in the grid's CRS
         - ``geometry``: LineString, with the deeper side on its left hand
 
         Empty, with these columns, where there is none.
@@ -112,7 +116,8 @@ def edges(
     )
     found = traced(grid, (points, offsets), crossings.distinct, gap_m=scale_m)
     profile = _profile(crossings, depth, points).iloc[found.keep].assign(line=found.line)
-    table = _described(found, profile)
+    table = _described(found, profile).assign(**_where_in_band(grid, profile, band))
+    table["band_length_m"] *= table["length_m"]
     table = table[
         (table["length_m"] >= min_length_m)
         & (table["drop_m"] >= min_drop_m)
@@ -190,6 +195,37 @@ def _faces(
         {"width_m": measured.width, "steepest": measured.steepest}, index=middle.index
     ).groupby("line")
     return pd.DataFrame({"width_m": faces["width_m"].median(), "steepest": faces["steepest"].max()})
+
+
+def _where_in_band(
+    grid: xr.DataArray, profile: pd.DataFrame, band: tuple[float, float] | None
+) -> pd.DataFrame:
+    """Share of each line whose face reaches into the band, and the middle of its longest stretch.
+
+    Breaks on bridged gaps are those before the gap.
+    """
+    line = profile["line"]
+    breaks = profile.groupby("line")[["top_depth_m", "foot_depth_m"]].ffill()
+    inside = pd.Series(_in_band(breaks, band), profile.index)
+    runs = ((line != line.shift()) | (inside != inside.shift())).cumsum().to_numpy()
+    runs = np.where(inside.groupby(line).transform("any"), runs, -line - 1)
+    stretch = pd.DataFrame(
+        {"line": line.to_numpy(), "inside": inside.to_numpy(), "at": np.arange(len(line))}
+    ).groupby(runs)
+    stretch = stretch.agg(line=("line", "first"), inside=("inside", "first"),
+                          first=("at", "min"), last=("at", "max"))  # fmt: skip
+    stretch["points"] = stretch["last"] - stretch["first"]
+    best = stretch.sort_values(["inside", "points"], kind="stable").groupby("line").last()
+    middle = profile.iloc[(best["first"] + best["last"]).to_numpy() // 2]
+    place = placed(middle[["column", "row"]].to_numpy(), grid)
+    return pd.DataFrame(
+        {
+            "band_length_m": inside.groupby(line).mean().reindex(best.index),
+            "middle_x": place[:, 0],
+            "middle_y": place[:, 1],
+        },
+        index=best.index,
+    )
 
 
 def _in_band(table: pd.DataFrame, band: tuple[float, float] | None) -> Any:

@@ -177,6 +177,30 @@ def test_band_marks_edges_whose_face_lies_in_it(band, expected):
     assert edge.in_band == expected
 
 
+def test_the_stretch_in_the_band_is_measured_and_its_middle_found():
+    """The top falls a metre in 100 m along a scarp of 3 m, from 4 m deep at the northern end.
+
+    Faces reach into 8 to 8.5 m where the top lies between 5 and 8.5 m, 100 to 450 m down the line.
+    """
+    x, y = ground()
+    south = 6e6 - y
+    depth = 4 + 0.01 * south + 1.5 * (1 + np.tanh((x - MIDDLE[0]) / 8))
+    (edge,) = edges(in_utm(depth), band=(8, 8.5)).itertuples()
+    assert edge.band_length_m == pytest.approx(350, abs=15)  # breaks leave out some of the drop
+    assert edge.middle_x == pytest.approx(MIDDLE[0], abs=CELL)
+    assert 6e6 - edge.middle_y == pytest.approx(275, abs=10)
+    (edge,) = edges(in_utm(depth)).itertuples()
+    assert edge.band_length_m == 0
+    assert 6e6 - edge.middle_y == pytest.approx(400, abs=CELL)
+
+
+def test_the_whole_of_a_level_scarp_is_in_the_band_or_none_of_it():
+    (edge,) = edges(in_utm(scarp(20)), band=(7, 8)).itertuples()
+    assert edge.band_length_m == pytest.approx(edge.length_m)
+    (edge,) = edges(in_utm(scarp(20)), band=(2, 5)).itertuples()
+    assert edge.band_length_m == 0
+
+
 def test_limits_drop_what_is_less():
     grid = in_utm(scarp(20))
     assert len(edges(grid)) == 1
