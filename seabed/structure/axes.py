@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.structure.marching import Lines
 from seabed.structure.ridges import at_point
-from seabed.terrain.compiled import compiled
 
 __all__ = ["Sides", "axis_lines", "sides"]
 

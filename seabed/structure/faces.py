@@ -13,8 +13,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.structure.ridges import at_point
-from seabed.terrain.compiled import compiled
 
 __all__ = ["Faces", "mean_faces"]
 

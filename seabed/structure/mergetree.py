@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import label
 
-from seabed.terrain.compiled import compiled, inlined
+from seabed.compiled import compiled, inlined
 
 __all__ = ["PINHOLE_CELLS", "Peaks", "merge_tree"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.terrain.compiled import compiled
+from seabed.compiled import compiled
 
 __all__ = ["outline"]
 

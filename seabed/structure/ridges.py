@@ -15,8 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.structure.marching import Lines, level_lines, marching
-from seabed.terrain.compiled import compiled
 
 __all__ = ["Crossings", "across", "at_point", "ridge_lines"]
 

@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.grid import cell_size
 from seabed.terrain.chunks import over_windows
-from seabed.terrain.compiled import compiled
 
 __all__ = ["curvature"]
 

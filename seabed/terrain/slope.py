@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled, inlined
 from seabed.grid import cell_size
 from seabed.terrain.chunks import like, over_windows
-from seabed.terrain.compiled import compiled, inlined
 from seabed.terrain.north import convergence_field
 
 __all__ = ["aspect", "slope"]
