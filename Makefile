@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
 
-.PHONY: demo test bench clean
+.PHONY: demo test docs bench clean
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
@@ -14,7 +14,12 @@ test: $(VENV)/.ready-test
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/sphinx-build -W -q docs docs/_build
 	$(BIN)/python -m pytest
+
+docs: $(VENV)/.ready-test
+	$(BIN)/sphinx-build -W -q docs docs/_build
+	@echo "Open docs/_build/index.html"
 
 bench: $(VENV)/.ready-bench
 	$(BIN)/python -m benchmarks
@@ -29,9 +34,13 @@ $(VENV)/.ready-test: $(VENV)/.ready
 	$(BIN)/python -m pip install --quiet --editable . --group dev
 	touch $@
 
-$(VENV)/.ready-bench: $(VENV)/.ready-test
+$(VENV)/.ready-docs: $(VENV)/.ready-test
+	$(BIN)/sphinx-build -W -q docs docs/_build
+	@echo "Open docs/_build/index.html"
+
+bench: $(VENV)/.ready-test
 	$(BIN)/python -m pip install --quiet --group bench
 	touch $@
 
 clean:
-	rm -rf $(VENV) build dist $(OUT) test_artefacts .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) build dist docs/_build $(OUT) test_artefacts .pytest_cache .mypy_cache .ruff_cache .hypothesis

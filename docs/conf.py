@@ -1,0 +1,27 @@
+"""How the pages are built: ``make docs``."""
+
+import seabed
+
+project = "seabed-layers"
+author = "The seabed-layers developers"
+version = release = seabed.__version__
+
+extensions = [
+    "myst_parser",
+    "numpydoc",
+    "sphinx.ext.autodoc",
+]
+source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
+myst_heading_anchors = 3
+suppress_warnings = ["myst.xref_missing"]
+html_theme = "furo"
+html_title = "seabed-layers"
+html_show_sourcelink = False
+html_copy_source = False
+templates_path: list[str] = []
+exclude_patterns = ["_build"]
+
+autodoc_default_options = {"members": True, "imported-members": True}
+autodoc_typehints = "none"  # the docstrings say types with their units
+numpydoc_show_class_members = False
+numpydoc_class_members_toctree = False

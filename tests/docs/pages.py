@@ -1,0 +1,143 @@
+"""Run what the documentation shows, and compare; or write what it prints back into the pages.
+
+Blocks marked ``console`` hold commands after a dollar sign, and what they print; a line of three
+dots stands for any lines.  Blocks marked ``python`` are run too.  The blocks of a page share one
+folder, which begins as a copy of the demo area.
+
+``python tests/docs/pages.py docs/*.md`` writes the pages anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+DOCS = ROOT / "docs"
+DEMO = ROOT / "demo_area"
+BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Step:
+    """A command of a page and what the page says that it prints."""
+
+    command: str
+    told: str
+
+
+def pages() -> list[Path]:
+    """Every page with something to run, in order of name."""
+    return [page for page in sorted(DOCS.rglob("*.md")) if BLOCK.search(page.read_text("utf-8"))]
+
+
+def steps_of(block: str) -> Iterator[Step]:
+    """Split a console block at its dollar signs."""
+    for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+        command, _, told = part.partition("\n")
+        while command.endswith("\\"):
+            more, _, told = told.partition("\n")
+            command = f"{command[:-1].rstrip()} {more.strip()}"
+        yield Step(command, told)
+
+
+def run(command: str) -> str:
+    """Give what a command prints, both streams together."""
+    words = shlex.split(command)
+    if words[0] != "seabed" or "|" in words or "2>" in command:
+        done = subprocess.run(
+            command, shell=True, capture_output=True, text=True, check=False, encoding="utf-8"
+        )
+        return done.stdout + done.stderr
+    from layers.cli.main import main
+
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+        try:
+            main(words[1:])
+        except SystemExit as left:
+            if left.code not in {0, 2, None}:
+                raise AssertionError(f"{command}: exit code {left.code}") from left
+    return printed.getvalue()
+
+
+def same(told: str, printed: str) -> bool:
+    """Compare line by line, dots standing for any lines, ends of lines left aside."""
+    lines = [re.escape(line.rstrip()) for line in told.strip("\n").split("\n")]
+    pattern = "\n".join("(?:.*\n)*.*" if line == r"\.\.\." else line for line in lines)
+    found = "\n".join(line.rstrip() for line in printed.strip("\n").split("\n"))
+    return re.fullmatch(pattern, found) is not None
+
+
+@contextlib.contextmanager
+def demo_folder() -> Iterator[Path]:
+    """Work in a copy of the demo area."""
+    before = Path.cwd()
+    with tempfile.TemporaryDirectory() as folder:
+        for file in DEMO.iterdir():
+            if file.is_file() and file.suffix not in {".py", ".md"} and file.name != "truth.json":
+                shutil.copy(file, folder)
+        os.chdir(folder)
+        try:
+            yield Path(folder)
+        finally:
+            os.chdir(before)
+
+
+def check(page: Path) -> None:
+    """Run a page; fail at the first block that does not do what it shows."""
+    names: dict[str, object] = {}
+    with demo_folder():
+        for kind, block in BLOCK.findall(page.read_text("utf-8")):
+            if kind == "python":
+                exec(compile(block, str(page), "exec"), names)
+                continue
+            for step in steps_of(block):
+                printed = run(step.command)
+                assert same(step.told, printed), (
+                    f"{page.name}: $ {step.command}\nshown:\n{step.told}\nprinted:\n{printed}"
+                )
+
+
+def rewrite(page: Path) -> bool:
+    """Put what the commands print into the page where it differs; say whether any did."""
+    text = page.read_text("utf-8")
+
+    def fresh(match: re.Match[str]) -> str:
+        if match.group(1) == "python":
+            return match.group(0)
+        parts = []
+        for step, part in zip(
+            steps_of(match.group(2)),
+            re.split(r"^\$ ", match.group(2), flags=re.MULTILINE)[1:],
+            strict=True,
+        ):
+            printed = run(step.command)
+            lines = [line.rstrip() for line in printed.strip("\n").split("\n")]
+            new = part
+            if not same(step.told, printed):
+                head = part[: len(part) - len(step.told)] if step.told else part
+                new = head + "".join(f"{line}\n" for line in lines if line or len(lines) > 1)
+            parts.append(f"$ {new}")
+        return f"```console\n{''.join(parts)}```"
+
+    with demo_folder():
+        told = BLOCK.sub(fresh, text)
+    if told != text:
+        page.write_text(told, encoding="utf-8")
+    return told != text
+
+
+if __name__ == "__main__":
+    for name in sys.argv[1:] or [str(page) for page in pages()]:
+        print(name, "written" if rewrite(Path(name).resolve()) else "true as it is")
