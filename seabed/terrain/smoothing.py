@@ -13,7 +13,7 @@ from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.terrain.chunks import over_windows, row_classes
 
-__all__ = ["smoothed"]
+__all__ = ["reach_cells", "smoothed", "smoothed_block"]
 
 _REACH = 4.0  # standard deviations
 
@@ -47,35 +47,65 @@ def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.
     width, height = row_classes(size.easting), float(size.northing[len(size.northing) // 2])
 
     def kernel(depth: NDArray[np.float32], widths: NDArray[np.float64]) -> NDArray[np.float32]:
-        return _smooth(depth, widths, height, deviation_m, least_weight)
+        return smoothed_block(
+            depth, widths, height, deviation_m=deviation_m, least_weight=least_weight
+        )
 
     return over_windows(
         grid,
         kernel,
         (width,),
         margin=(
-            int(_REACH * deviation_m / height + 0.5) + 1,
-            int(_REACH * deviation_m / width.min() + 0.5) + 1,
+            reach_cells(deviation_m, height),
+            reach_cells(deviation_m, float(width.min())),
         ),
         name="depth",
         attributes={**grid.attrs, "smoothing_deviation_m": deviation_m},
     )
 
 
-def _smooth(
+def reach_cells(deviation_m: float, cell_m: float) -> int:
+    """How many cells of a size the smoothing looks at to each side."""
+    return int(_REACH * deviation_m / cell_m + 0.5) + 1
+
+
+def smoothed_block(
     depth: NDArray[np.float32],
     widths: NDArray[np.float64],
     height: float,
+    *,
     deviation_m: float,
     least_weight: float,
+    level_m: float | None = None,
 ) -> NDArray[np.float32]:
+    """Smooth a block as `smoothed` does a grid; beyond its border everything counts as void.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+    widths : ndarray, shape (rows,)
+        Of the cells, metres; rows of equal width share a kernel.
+    height : float
+        Of the cells, metres.
+    deviation_m, least_weight : float
+        As `smoothed`.
+    level_m : float, optional
+        Depth about which numbers are kept small, by default the block's mean.  With one level,
+        blocks that overlap agree to the last bit wherever the Gaussian lies within both.
+    """
     known = ~np.isnan(depth)
     if not known.any():
         return np.full_like(depth, np.nan)
-    level = np.float32(depth[known].mean(dtype=np.float64))
+    mean = depth[known].mean(dtype=np.float64) if level_m is None else level_m
+    level = np.float32(mean)
     values = np.where(known, depth - level, np.float32(0))
     total = _blurred(values, widths, height, deviation_m)
-    weight = _weights(known, widths, height, deviation_m)
+    shortcut = level_m is None and bool(known.all())
+    weight = (
+        _weights_of_all(depth.shape, widths, height, deviation_m)
+        if shortcut
+        else _blurred(known.astype(np.float32), widths, height, deviation_m)
+    )
     known &= weight >= least_weight
     out = np.full_like(depth, np.nan)
     np.divide(total, weight, out=out, where=known)
@@ -83,16 +113,14 @@ def _smooth(
     return out
 
 
-def _weights(
-    known: NDArray[np.bool_], widths: NDArray[np.float64], height: float, deviation_m: float
+def _weights_of_all(
+    shape: tuple[int, ...], widths: NDArray[np.float64], height: float, deviation_m: float
 ) -> NDArray[np.float32]:
-    """Share of the Gaussian on known cells; without voids it is that of the block's own shape."""
-    if not known.all():
-        return _blurred(known.astype(np.float32), widths, height, deviation_m)
-    across = np.ones_like(known, np.float32)
+    """Share of the Gaussian on known cells where all are: that of the block's own shape."""
+    across = np.ones(shape, np.float32)
     for band in _bands(widths):
         across[band] = _along(across[band.start, None], deviation_m / widths[band.start], 1)
-    return across * _along(np.ones((len(known), 1), np.float32), deviation_m / height, 0)
+    return across * _along(np.ones((shape[0], 1), np.float32), deviation_m / height, 0)
 
 
 def _blurred(
