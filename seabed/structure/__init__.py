@@ -1,9 +1,11 @@
-"""Grid in, table of features out: contours, depth bands, edges, humps, holes, axes, sand waves."""
+"""Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
 from seabed.structure.channels import banks, channels
 from seabed.structure.contours import contours, depth_band
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
+from seabed.structure.ranking import rank_structure, with_ranks
+from seabed.structure.reasons import reasons
 from seabed.structure.sandwaves import sand_waves
 from seabed.structure.uncertainty import with_uncertainty
 
@@ -15,6 +17,9 @@ __all__ = [
     "edges",
     "holes",
     "humps",
+    "rank_structure",
+    "reasons",
     "sand_waves",
+    "with_ranks",
     "with_uncertainty",
 ]

@@ -1,0 +1,99 @@
+"""What lies near a feature: other structure, sand waves, charted hazards."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+
+__all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
+
+REACH_M: Final = 150.0
+"""What lies further off than this is no company: a drift of a few minutes.  Common practice, no
+source."""
+
+Shapes = NDArray[np.object_]
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """The nearest of others to each of n features.
+
+    Attributes
+    ----------
+    row : ndarray of int, shape (n,)
+        Which of the others; -1 for none within reach.
+    away_m : ndarray of float64, shape (n,)
+        How far off; NaN for none.
+    """
+
+    row: NDArray[np.intp]
+    away_m: NDArray[np.float64]
+
+    def of(self, column: pd.Series, *, none: Any) -> list[Any]:
+        """Look up a column of the others; `none` where there is none."""
+        values = column.to_numpy()
+        return [values[row] if row >= 0 else none for row in self.row]
+
+
+def metres_crs(table: gpd.GeoDataFrame) -> CRS:
+    """Give a CRS to measure distances of a kilometre in: the table's own if in metres, else UTM."""
+    crs = CRS.from_user_input(table.crs)
+    if crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0:
+        return crs
+    return CRS.from_user_input(table.estimate_utm_crs())
+
+
+def ground_about(shapes: Shapes, places: Shapes, *, within_m: float = REACH_M) -> Shapes:
+    """Cut features to what lies about a place on them, so that a long one is judged there."""
+    cut: Shapes = shapely.intersection(shapes, shapely.buffer(places, within_m))
+    return np.where(shapely.is_empty(cut), places, cut)
+
+
+def nearest(
+    ground: Shapes, others: Shapes, *, within_m: float, sharing: bool, own: Sequence[int] = ()
+) -> Nearest:
+    """Find the nearest of others, metres.
+
+    Parameters
+    ----------
+    ground, others : ndarray of geometry, shape (n,) and (m,)
+        In one CRS in metres.
+    within_m : float
+    sharing : bool
+        Whether those that share ground with it count (at no distance): hazards do; an edge and the
+        hump that it goes round are one thing and do not.
+    own : sequence of int, shape (n,), optional
+        The row of each feature among the others, which is never its company.
+    """
+    row, away = np.full(len(ground), -1), np.full(len(ground), np.nan)
+    if not len(ground) or not len(others):
+        return Nearest(row, away)
+    mine, other = shapely.STRtree(others).query(ground, predicate="dwithin", distance=within_m)
+    distance = shapely.distance(ground[mine], others[other])
+    kept = distance > 0 if not sharing else np.ones(len(mine), bool)
+    if len(own):
+        kept &= np.asarray(own)[mine] != other
+    mine, other, distance = mine[kept], other[kept], distance[kept]
+    order = np.lexsort((other, distance, mine))
+    first = order[np.unique(mine[order], return_index=True)[1]]
+    row[mine[first]], away[mine[first]] = other[first], distance[first]
+    return Nearest(row, away)
+
+
+def of_smallest(places: Shapes, areas: Shapes) -> NDArray[np.intp]:
+    """Give for each place the row of the smallest area that holds it; -1 for none."""
+    row = np.full(len(places), -1)
+    if len(places) and len(areas):
+        place, area = shapely.STRtree(areas).query(places, predicate="within")
+        order = np.lexsort((shapely.area(areas)[area], place))
+        first = order[np.unique(place[order], return_index=True)[1]]
+        row[place[first]] = area[first]
+    return row

@@ -1,0 +1,279 @@
+"""Where to look first: edges, humps and holes ranked for a band of depth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from seabed.structure.company import (
+    REACH_M,
+    ground_about,
+    metres_crs,
+    nearest,
+    of_smallest,
+)
+from seabed.structure.score import SCORE_COLUMNS, scored
+
+__all__ = ["RANKING_COLUMNS", "rank_structure", "with_ranks"]
+
+Floats = NDArray[np.float64]
+
+RANKING_COLUMNS: Final = (
+    "rank", "name", "kind", "feature_id", "score", "shallow_m", "deep_m", "drop_m", "slope_deg",
+    "length_m", "band_length_m", "faces_deg", "part_of", "nearest_kind", "nearest_m",
+    "wave_height_m", "wavelength_m", "uncertainty_m", "doubtful", "hazard", "hazard_name",
+    "hazard_m", "closed", *SCORE_COLUMNS,
+)  # fmt: skip
+
+DANGER_M: Final = 500.0
+"""Dangers further off than this are not named."""
+ADVISORY: Final = frozenset(
+    {
+        "fishing ground", "fishery zone", "sand waves", "dredged area", "caution area",
+        "precautionary area", "military practice area", "inshore traffic zone", "restricted area",
+        "dumping ground", "anchorage",
+    }
+)  # fmt: skip
+"""Kinds that are worth knowing but no danger to a boat that drifts by."""
+KEPT_OUT: Final = ("fishing prohibited", "entry prohibited", "stopping prohibited")
+
+
+def rank_structure(
+    edges: gpd.GeoDataFrame,
+    features: gpd.GeoDataFrame,
+    *,
+    band: tuple[float, float],
+    others: Sequence[gpd.GeoDataFrame] = (),
+    waves: gpd.GeoDataFrame | None = None,
+    hazards: gpd.GeoDataFrame | None = None,
+) -> gpd.GeoDataFrame:
+    """Rank edges, humps and holes, the one to look at first on top.
+
+    Parameters
+    ----------
+    edges, features : GeoDataFrame
+        As `edges` (told the same band), and `humps` and `holes` together, give them; in one CRS.
+        ``uncertainty_m`` and ``doubtful`` of `with_uncertainty` are used where they stand.
+    band : (float, float)
+        Depths of interest, metres.
+    others : sequence of GeoDataFrame, optional
+        More structure that counts as company: banks and channels, with ``kind``.
+    waves : GeoDataFrame, optional
+        As `sand_waves` gives them.
+    hazards : GeoDataFrame, optional
+        As ``seabed.loaders.read_hazards`` gives them.
+
+    Returns
+    -------
+    GeoDataFrame
+        Points in the CRS of `edges`: where to look, the middle of the edge's longest stretch in the
+        band, or the crest or deepest point.  Best first, ties by kind and number:
+
+        - ``rank``: 1, 2, ...; ``name``: ``"R1"``, ...; ``kind``: edge, hump or hole;
+          ``feature_id``: its number in its own table
+        - ``score``: 0 to 100, a rule of thumb
+        - ``shallow_m``, ``deep_m``, ``drop_m``: top and foot, or crest and saddle; and between
+        - ``slope_deg``: mean slope of the edge's face; of hump and hole from crest to half the
+          short axis
+        - ``length_m``: of the edge, or long axis; ``band_length_m``: as much of it as lies in the
+          band
+        - ``faces_deg``: NaN for humps and holes
+        - ``part_of``: for an edge, ``hump`` or ``hole`` if its place lies on one; else ``""``
+        - ``nearest_kind``, ``nearest_m``: the nearest other structure within 150 m that shares no
+          ground with it; ``""`` and NaN for none
+        - ``wave_height_m``, ``wavelength_m``: of sand waves there; NaN for none
+        - ``uncertainty_m`` (NaN unknown), ``doubtful``
+        - ``hazard``, ``hazard_name``, ``hazard_m``: the nearest charted danger within 500 m;
+          ``closed``: what a chart prohibits there that keeps a drifting boat out
+        - ``size_part``, ``drop_part``, ``steep_part``, ``company_part``, ``fit``, ``sure``,
+          ``clear``: what the score is made of, each 0 to 1; see `seabed.structure.score`
+
+    Notes
+    -----
+    Distances are from the ground within 150 m of the place, so that an edge of kilometres is judged
+    where it is to be fished.
+    """
+    shallow, deep = sorted(band)
+    table = pd.concat(
+        [_of_edges(edges, shallow, deep), _of_features(features, shallow, deep)], ignore_index=True
+    )
+    if not len(table):
+        return _empty(edges)
+    crs = metres_crs(edges if len(edges) else features)
+    place = gpd.GeoSeries(
+        gpd.points_from_xy(table["x"], table["y"]), crs=(edges if len(edges) else features).crs
+    )
+    places = place.to_crs(crs).to_numpy()
+    shapes = np.concatenate([_shapes(edges, crs), _shapes(features, crs)])
+    ground = ground_about(shapes, places)
+    table = table.assign(
+        **_company(table["kind"], shapes, ground, [_kinds_and_shapes(one, crs) for one in others]),
+        **_waved(places, waves, crs),
+        **_dangers(ground, hazards, crs),
+        part_of=_part_of(table["kind"], places, shapes),
+    )
+    table = table.assign(**scored(table), geometry=place)
+    order = np.lexsort((table["feature_id"], table["kind"], -table["score"].round(9)))
+    table = table.iloc[order].reset_index(drop=True)
+    table["rank"] = np.arange(1, len(table) + 1)
+    table["name"] = "R" + table["rank"].astype(str)
+    return gpd.GeoDataFrame(table[[*RANKING_COLUMNS, "geometry"]], crs=place.crs)
+
+
+def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Give edges, or humps and holes, the ``rank`` and ``score`` that they came out with."""
+    edge = "edge_id" in features
+    ours = ranking[(ranking["kind"] == "edge") == edge]
+    if edge:
+        index, wanted = ours["feature_id"], features["edge_id"]
+    else:
+        index = pd.MultiIndex.from_frame(ours[["kind", "feature_id"]])
+        wanted = pd.MultiIndex.from_frame(features[["kind", "feature_id"]])
+    found = ours[["rank", "score"]].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
+    return features.assign(rank=found["rank"].to_numpy(), score=found["score"].to_numpy())
+
+
+def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "kind": "edge",
+            "feature_id": edges["edge_id"].to_numpy(int),
+            "shallow_m": edges["top_depth_m"].to_numpy(float),
+            "deep_m": edges["foot_depth_m"].to_numpy(float),
+            "drop_m": edges["drop_m"].to_numpy(float),
+            "slope_deg": edges["slope_mean_deg"].to_numpy(float),
+            "length_m": edges["length_m"].to_numpy(float),
+            "band_length_m": edges["band_length_m"].to_numpy(float),
+            "faces_deg": edges["faces_deg"].to_numpy(float),
+            "gap_m": np.where(
+                edges["band_length_m"] > 0,
+                0.0,
+                _gap(edges["top_depth_m"], edges["foot_depth_m"], shallow, deep),
+            ),
+            "x": edges["middle_x"].to_numpy(float),
+            "y": edges["middle_y"].to_numpy(float),
+            **_doubt(edges),
+        }
+    )
+
+
+def _of_features(features: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:
+    ends = features[["crest_depth_m", "saddle_depth_m"]].to_numpy(float)
+    top, foot = ends.min(axis=1, initial=np.inf), ends.max(axis=1, initial=-np.inf)
+    height = features["height_m"].to_numpy(float)
+    inside = np.clip(np.minimum(foot, deep) - np.maximum(top, shallow), 0, None)
+    length = features["long_axis_m"].to_numpy(float)
+    return pd.DataFrame(
+        {
+            "kind": features["kind"].to_numpy(object),
+            "feature_id": features["feature_id"].to_numpy(int),
+            "shallow_m": top,
+            "deep_m": foot,
+            "drop_m": height,
+            "slope_deg": np.degrees(np.arctan(2 * height / features["short_axis_m"])),
+            "length_m": length,
+            "band_length_m": length * inside / np.maximum(height, 1e-9),
+            "faces_deg": np.nan,
+            "gap_m": _gap(top, foot, shallow, deep),
+            "x": features["peak_x"].to_numpy(float),
+            "y": features["peak_y"].to_numpy(float),
+            **_doubt(features),
+        }
+    )
+
+
+def _doubt(table: gpd.GeoDataFrame) -> dict[str, Any]:
+    known = "uncertainty_m" in table
+    return {
+        "uncertainty_m": table["uncertainty_m"].to_numpy(float) if known else np.nan,
+        "doubtful": table["doubtful"].to_numpy(bool) if known else False,
+    }
+
+
+def _gap(top: Any, foot: Any, shallow: float, deep: float) -> Any:
+    """Depth between a feature and the band, metres; 0 where they meet."""
+    return np.maximum(np.maximum(top - deep, shallow - foot), 0.0)
+
+
+def _shapes(table: gpd.GeoDataFrame, crs: Any) -> NDArray[np.object_]:
+    return np.asarray(table.geometry.to_crs(crs).to_numpy(), object)
+
+
+def _kinds_and_shapes(
+    table: gpd.GeoDataFrame, crs: Any
+) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
+    return table["kind"].to_numpy(object), _shapes(table, crs)
+
+
+def _company(
+    kind: pd.Series,
+    shapes: NDArray[np.object_],
+    ground: NDArray[np.object_],
+    others: Sequence[tuple[NDArray[np.object_], NDArray[np.object_]]],
+) -> dict[str, Any]:
+    kinds = np.concatenate([kind.to_numpy(object), *(name for name, _ in others)])
+    every = np.concatenate([shapes, *(shape for _, shape in others)])
+    own = range(len(shapes))
+    found = nearest(ground, every, within_m=REACH_M, sharing=False, own=own)
+    return {
+        "nearest_kind": found.of(pd.Series(kinds), none=""),
+        "nearest_m": found.away_m,
+    }
+
+
+def _waved(
+    places: NDArray[np.object_], waves: gpd.GeoDataFrame | None, crs: Any
+) -> dict[str, Floats]:
+    """Highest sand waves whose window holds each place."""
+    height, length = np.full(len(places), np.nan), np.full(len(places), np.nan)
+    if waves is not None and len(waves):
+        place, window = shapely.STRtree(_shapes(waves, crs)).query(places, predicate="within")
+        tall = waves["height_m"].to_numpy(float)
+        order = np.argsort(tall[window], kind="stable")  # the highest is written last
+        height[place[order]] = tall[window[order]]
+        length[place[order]] = waves["wavelength_m"].to_numpy(float)[window[order]]
+    return {"wave_height_m": height, "wavelength_m": length}
+
+
+def _dangers(
+    ground: NDArray[np.object_], hazards: gpd.GeoDataFrame | None, crs: Any
+) -> dict[str, Any]:
+    if hazards is None or not len(hazards):
+        blank = [""] * len(ground)
+        return {"hazard": blank, "hazard_name": blank, "hazard_m": np.nan, "closed": blank}
+    restriction = hazards["restriction"].fillna("").astype(str)
+    out = restriction.map(lambda words: any(word in words for word in KEPT_OUT))
+    danger = hazards[~hazards["kind"].isin(ADVISORY)]
+    near = nearest(ground, _shapes(danger, crs), within_m=DANGER_M, sharing=True)
+    inside = nearest(ground, _shapes(hazards[out], crs), within_m=0.0, sharing=True)
+    return {
+        "hazard": near.of(danger["kind"], none=""),
+        "hazard_name": near.of(danger["name"].fillna(""), none=""),
+        "hazard_m": near.away_m,
+        "closed": inside.of(restriction[out], none=""),
+    }
+
+
+def _part_of(
+    kind: pd.Series, places: NDArray[np.object_], shapes: NDArray[np.object_]
+) -> list[str]:
+    area = (kind != "edge").to_numpy()
+    kinds = kind[area].to_numpy(object)
+    holder = of_smallest(places, shapes[area])
+    return [
+        str(kinds[row]) if row >= 0 and what == "edge" else ""
+        for row, what in zip(holder, kind, strict=True)
+    ]
+
+
+def _empty(edges: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    text = {"name", "kind", "part_of", "nearest_kind", "hazard", "hazard_name", "closed"}
+    types = {"rank": int, "feature_id": int, "doubtful": bool, **dict.fromkeys(text, object)}
+    columns = {name: pd.Series(dtype=types.get(name, float)) for name in RANKING_COLUMNS}
+    return gpd.GeoDataFrame(columns, geometry=gpd.GeoSeries([], crs=edges.crs), crs=edges.crs)

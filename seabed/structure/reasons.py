@@ -1,0 +1,134 @@
+"""Why a feature stands where it does in the ranking, in words."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import pandas as pd
+
+from seabed.units import convert, format_quantity
+
+__all__ = ["compass", "reasons"]
+
+_POINTS: Final = (
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+)  # fmt: skip
+
+ALL: Final = 0.95
+
+
+def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
+    """Say why, a few plain sentences a row.
+
+    Parameters
+    ----------
+    ranking : DataFrame
+        As `rank_structure` gives it.
+    depth_unit : str
+        "ft", "fm" or "m".  Distances are in feet for the first two, else in metres.
+
+    Returns
+    -------
+    list of str
+    """
+    ground = "m" if depth_unit == "m" else "ft"
+    return [_why(row, depth_unit, ground) for row in ranking.to_dict("records")]
+
+
+def compass(degrees: float) -> str:
+    """Name the nearest of eight points; ``""`` for NaN."""
+    return "" if math.isnan(degrees) else _POINTS[round(degrees / 45) % 8]
+
+
+def _why(row: dict[str, Any], depth: str, ground: str) -> str:
+    said = [
+        _shape(row, depth, ground),
+        _band(row, depth, ground),
+        _company(row, ground),
+        _waves(row, depth, ground),
+        _doubt(row, depth),
+        _danger(row, ground),
+    ]
+    return " ".join(sentence for sentence in said if sentence)
+
+
+def _shape(row: dict[str, Any], depth: str, ground: str) -> str:
+    top, foot = format_quantity(row["shallow_m"], depth), format_quantity(row["deep_m"], depth)
+    drop = _drop(row["drop_m"], depth)
+    run = row["drop_m"] / max(math.tan(math.radians(row["slope_deg"])), 1e-6)
+    way = _rounded(run, ground)
+    if row["kind"] == "hump":
+        return f"Rises {drop}, from {foot} to {top}, in {way} on its short side."
+    if row["kind"] == "hole":
+        return f"Sinks {drop}, from {top} to {foot}, in {way} on its short side."
+    on = f", the side of a {row['part_of']}" if row["part_of"] else ""
+    faces = compass(row["faces_deg"])
+    toward = f", facing {faces}" if faces else ""
+    return f"Falls {drop} in {way}, from {top} to {foot}{toward}{on}."
+
+
+def _band(row: dict[str, Any], depth: str, ground: str) -> str:
+    inside, whole = row["band_length_m"], row["length_m"]
+    if inside <= 0:
+        gap = -math.log(max(row["fit"], 1e-300))
+        return f"Not in your band: {_drop(gap, depth)} off it." if gap else "Not in your band."
+    all_of_it = inside >= ALL * whole
+    if row["kind"] != "edge":  # its length is that of its footprint: what counts is its height
+        part = _drop(row["drop_m"] * inside / whole, depth)
+        return "All of it lies in your band." if all_of_it else f"{part} of it lie in your band."
+    if all_of_it:
+        return f"All {_rounded(whole, ground)} of it lie in your band."
+    return f"{_rounded(inside, ground)} of its {_rounded(whole, ground)} lie in your band."
+
+
+def _company(row: dict[str, Any], ground: str) -> str:
+    kind = row["nearest_kind"]
+    if not kind:
+        return ""
+    article = "An" if kind.startswith("e") else "A"
+    return f"{article} {kind} {_rounded(row['nearest_m'], ground)} off."
+
+
+def _waves(row: dict[str, Any], depth: str, ground: str) -> str:
+    if math.isnan(row["wave_height_m"]):
+        return ""
+    return (
+        f"Sand waves there, {_drop(row['wave_height_m'], depth)} high and "
+        f"{_rounded(row['wavelength_m'], ground)} apart."
+    )
+
+
+def _doubt(row: dict[str, Any], depth: str) -> str:
+    if math.isnan(row["uncertainty_m"]):
+        return ""
+    doubt = _drop(row["uncertainty_m"], depth)
+    if row["doubtful"]:
+        return f"Lower than the chart's own doubt of {doubt}: it may not be there."
+    return f"The chart's own doubt is {doubt}."
+
+
+def _danger(row: dict[str, Any], ground: str) -> str:
+    said = ""
+    if row["closed"]:
+        said = f"Charted as closed: {row['closed']}. "
+    if row["hazard"]:
+        name = f" ({row['hazard_name']})" if row["hazard_name"] else ""
+        what = f"{row['hazard'].capitalize()}{name}"
+        near = "right there" if row["hazard_m"] < 1 else f"{_rounded(row['hazard_m'], ground)} off"
+        said += f"Danger: {what} {near}."
+    return said.strip()
+
+
+def _drop(metres: float, unit: str) -> str:
+    """Write a difference of depth: with a decimal where it is small."""
+    return format_quantity(metres, unit, digits=1 if convert(metres, unit) < 10 else 0)
+
+
+def _rounded(metres: float, unit: str) -> str:
+    """Write a distance to two figures, which is as well as it is known."""
+    value = convert(metres, unit)
+    if value >= 1:
+        step = 10 ** (math.floor(math.log10(value)) - 1)
+        value = round(value / step) * step
+    return f"{value:,.0f} {unit}"
