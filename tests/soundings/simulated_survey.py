@@ -9,6 +9,7 @@ sees spikes and double echoes, and loses the bottom; the tide table is wrong by 
 from __future__ import annotations
 
 import functools
+import itertools
 import json
 import operator
 from dataclasses import dataclass
@@ -134,7 +135,7 @@ def survey(
     spacing_m: float = 50.0,
     cross_m: float = 150.0,
     visits: int = 3,
-    hours_between: float = 27.3,
+    hours_between: float = 33,
     every_s: float = 1.0,
     lag_s: float = 1.0,
     transducer_m: float = 0.4,
@@ -207,8 +208,8 @@ def _sail(random, marks, start_s, every_s):
     """From mark to mark at survey speed, the first leg at running speed."""
     seconds, east, north, fast = [], [], [], []
     now = start_s
-    for leg, (a, b) in enumerate(zip(marks[:-1], marks[1:], strict=True)):
-        a, b = np.array(a), np.array(b)
+    for leg, ends in enumerate(itertools.pairwise(marks)):
+        a, b = (np.array(end) for end in ends)
         speed = 8.0 if leg == 0 else random.uniform(1.6, 3.0)
         length = float(np.hypot(*(b - a)))
         steps = max(2, int(length / speed / every_s))
