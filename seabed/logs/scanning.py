@@ -1,0 +1,381 @@
+"""Scan bytes for NMEA 0183 sentences and read their fields, in machine code.
+
+A sentence is ``$``, two capitals of its talker, three of its kind, a comma, printable characters
+without ``$`` and ``*``, and ``*`` with two hexadecimal digits or nothing.  The sum is the exclusive
+or of all between ``$`` and ``*`` (the standard's own rule, which NMEA publishes).
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+
+__all__ = [
+    "DBK",
+    "DBS",
+    "DBT",
+    "DPT",
+    "GGA",
+    "GLL",
+    "MTW",
+    "RMC",
+    "VALUES",
+    "VTG",
+    "ZDA",
+    "room_for",
+    "scan",
+]
+
+RMC, GGA, GLL, ZDA, VTG, DPT, DBS, DBT, DBK, MTW = range(1, 11)
+"""Codes of the kinds of sentence.
+
+Values of each, in order; NaN where a field is blank or can't be read:
+
+====================  ========================================================================
+RMC                   clock, latitude, longitude, knots, course, date
+GGA, GLL              clock, latitude, longitude
+ZDA                   clock, date
+VTG                   -, -, -, knots, course
+DPT                   metres below the transducer, offset
+DBS, DBT, DBK         metres (of feet or fathoms where the metres are blank)
+MTW                   degrees Celsius
+====================  ========================================================================
+
+A clock is seconds since midnight, a date days since 1970; positions are degrees, NaN where the
+receiver says that it has none.
+"""
+
+VALUES: Final = 6
+
+NO_SUM, RIGHT_SUM, WRONG_SUM = 0, 1, 2
+
+_DOLLAR, _STAR, _COMMA, _POINT, _SPACE = 36, 42, 44, 46, 32
+_FIELDS: Final = 12
+_FEET, _FATHOMS, _KMH = 0.3048, 1.8288, 1.852
+
+
+@compiled
+def scan(  # noqa: PLR0917  (compiled functions take no keywords)
+    octets: NDArray[np.uint8],
+    kind: NDArray[np.uint8],
+    talker: NDArray[np.uint16],
+    check: NDArray[np.uint8],
+    at: NDArray[np.int64],
+    line: NDArray[np.int64],
+    values: NDArray[np.float64],
+) -> tuple[int, int, int]:
+    """Fill the arrays with the sentences of `octets`.
+
+    Parameters
+    ----------
+    octets : ndarray of uint8
+        Whole lines.
+    kind, talker, check, at, line, values : ndarray, as long as there are dollar signs
+        Filled: code of the kind, the talker's two letters, state of the sum, place and line
+        within `octets` (both from 0), values of shape (n, `VALUES`).
+
+    Returns
+    -------
+    count, started, lines : int
+        Sentences found; beginnings of one, damaged ones with them; line ends.
+    """
+    count = started = lines = 0
+    size = len(octets)
+    commas = np.empty(_FIELDS + 1, np.int64)
+    i = 0
+    while i < size:
+        octet = octets[i]
+        if octet == 10 or (octet == 13 and not (i + 1 < size and octets[i + 1] == 10)):
+            lines += 1
+        if octet != _DOLLAR or i + 6 > size:
+            i += 1
+            continue
+        code = _kind(octets, i)
+        if code == 0 or (i + 6 < size and _is_word(octets[i + 6])):
+            i += 1
+            continue
+        started += 1
+        if i + 6 >= size or octets[i + 6] != _COMMA:
+            i += 1
+            continue
+        end, fields, found = _body(octets, i, commas)
+        state = _sum_state(octets, end, found)
+        if state < 0:
+            i += 1
+            continue
+        kind[count] = code
+        talker[count] = octets[i + 1] * 256 + octets[i + 2]
+        check[count] = state
+        at[count] = i
+        line[count] = lines
+        _read(octets, code, commas, fields, values[count])
+        count += 1
+        i = end
+    return count, started, lines
+
+
+@compiled
+def _body(octets: NDArray[np.uint8], start: int, commas: NDArray[np.int64]) -> tuple[int, int, int]:
+    """End of a sentence's body, how many fields it has, and the exclusive or of it."""
+    found = 0
+    for i in range(start + 1, start + 6):
+        found ^= octets[i]
+    fields = 0
+    end = start + 6
+    while end < len(octets):
+        octet = octets[end]
+        if octet in (_DOLLAR, _STAR) or octet < 0x20 or octet > 0x7E:
+            break
+        if octet == _COMMA and fields < _FIELDS:
+            commas[fields] = end
+            fields += 1
+        found ^= octet
+        end += 1
+    if fields < _FIELDS:
+        commas[fields] = end
+        return end, fields, found
+    commas[_FIELDS] = end
+    return end, _FIELDS, found
+
+
+@compiled
+def _sum_state(octets: NDArray[np.uint8], end: int, found: int) -> int:
+    """State of the sum that stands at `end`; -1 for a star without two digits."""
+    size = len(octets)
+    if end >= size or octets[end] != _STAR:
+        return NO_SUM
+    if end + 2 >= size:
+        return -1
+    high, low = _hex(octets[end + 1]), _hex(octets[end + 2])
+    if high < 0 or low < 0 or (end + 3 < size and _hex(octets[end + 3]) >= 0):
+        return -1
+    return RIGHT_SUM if high * 16 + low == found else WRONG_SUM
+
+
+@compiled
+def _hex(octet: int) -> int:
+    if 48 <= octet <= 57:
+        return octet - 48
+    if 65 <= octet <= 70:
+        return octet - 55
+    if 97 <= octet <= 102:
+        return octet - 87
+    return -1
+
+
+@compiled
+def _is_word(octet: int) -> bool:
+    return 48 <= octet <= 57 or 65 <= octet <= 90 or 97 <= octet <= 122 or octet == 95
+
+
+@compiled
+def _kind(octets: NDArray[np.uint8], at: int) -> int:  # noqa: PLR0911
+    """Code of the kind of a sentence whose dollar sign is at `at`; 0 for any other."""
+    if not (65 <= octets[at + 1] <= 90 and 65 <= octets[at + 2] <= 90):
+        return 0
+    word = (octets[at + 3] << 16) | (octets[at + 4] << 8) | octets[at + 5]
+    if word == 0x524D43:
+        return RMC
+    if word == 0x474741:
+        return GGA
+    if word == 0x474C4C:
+        return GLL
+    if word == 0x5A4441:
+        return ZDA
+    if word == 0x565447:
+        return VTG
+    if word == 0x445054:
+        return DPT
+    if word == 0x444253:
+        return DBS
+    if word == 0x444254:
+        return DBT
+    if word == 0x44424B:
+        return DBK
+    return MTW if word == 0x4D5457 else 0
+
+
+@compiled
+def _read(  # noqa: PLR0912  (one branch a kind)
+    octets: NDArray[np.uint8],
+    code: int,
+    commas: NDArray[np.int64],
+    fields: int,
+    values: NDArray[np.float64],
+) -> None:
+    values[:] = np.nan
+    if code == RMC:
+        values[0] = _clock(octets, commas, fields, 0)
+        if _letter(octets, commas, fields, 1) != 86:  # V: no fix
+            values[1] = _degrees(octets, commas, fields, 2, 78, 83)
+            values[2] = _degrees(octets, commas, fields, 4, 69, 87)
+        values[3] = _number(octets, commas, fields, 6)
+        values[4] = _number(octets, commas, fields, 7)
+        values[5] = _packed_date(octets, commas, fields, 8)
+    elif code == GGA:
+        values[0] = _clock(octets, commas, fields, 0)
+        if _letter(octets, commas, fields, 5) != 48:  # 0: no fix
+            values[1] = _degrees(octets, commas, fields, 1, 78, 83)
+            values[2] = _degrees(octets, commas, fields, 3, 69, 87)
+    elif code == GLL:
+        values[0] = _clock(octets, commas, fields, 4)
+        if _letter(octets, commas, fields, 5) != 86:
+            values[1] = _degrees(octets, commas, fields, 0, 78, 83)
+            values[2] = _degrees(octets, commas, fields, 2, 69, 87)
+    elif code == ZDA:
+        values[0] = _clock(octets, commas, fields, 0)
+        values[1] = _day(
+            _number(octets, commas, fields, 3),
+            _number(octets, commas, fields, 2),
+            _number(octets, commas, fields, 1),
+        )
+    elif code == VTG:
+        values[4] = _number(octets, commas, fields, 0)
+        values[3] = _number(octets, commas, fields, 4)
+        if np.isnan(values[3]):
+            values[3] = _number(octets, commas, fields, 6) / _KMH
+    elif code == DPT:
+        values[0] = _number(octets, commas, fields, 0)
+        values[1] = _number(octets, commas, fields, 1)
+    elif code == MTW:
+        values[0] = _number(octets, commas, fields, 0)
+        if _letter(octets, commas, fields, 1) == 70:  # F, against the standard
+            values[0] = (values[0] - 32.0) / 1.8
+    else:
+        values[0] = _number(octets, commas, fields, 2)
+        if np.isnan(values[0]):
+            values[0] = _number(octets, commas, fields, 0) * _FEET
+        if np.isnan(values[0]):
+            values[0] = _number(octets, commas, fields, 4) * _FATHOMS
+
+
+@compiled
+def _letter(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> int:
+    """Only character of a field; 0 where it is blank or has more than one."""
+    if field >= fields or commas[field + 1] - commas[field] != 2:
+        return 0
+    return int(octets[commas[field] + 1])
+
+
+@compiled
+def _number(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> float:
+    """Plain decimal number of a field: exact as long as its digits fit 53 bits; else NaN."""
+    if field >= fields:
+        return np.nan
+    i, end = commas[field] + 1, commas[field + 1]
+    while i < end and octets[i] == _SPACE:
+        i += 1
+    while end > i and octets[end - 1] == _SPACE:
+        end -= 1
+    negative = i < end and octets[i] == 45
+    if i < end and (octets[i] == 45 or octets[i] == 43):
+        i += 1
+    digits = decimals = whole = 0
+    pointed = read = False
+    while i < end:
+        octet = octets[i]
+        if octet == _POINT and not pointed:
+            pointed = True
+        elif 48 <= octet <= 57:
+            read = True
+            if digits < 15:
+                whole = whole * 10 + (octet - 48)
+                decimals += pointed
+                digits += whole > 0
+            elif not pointed:
+                return np.nan
+        else:
+            return np.nan
+        i += 1
+    if not read:
+        return np.nan
+    value = whole / 10.0**decimals
+    if value >= 1e9:
+        return np.nan
+    return -value if negative else value
+
+
+@compiled
+def _clock(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> float:
+    """Seconds since midnight of ``093012.25``."""
+    packed = _number(octets, commas, fields, field)
+    if not 0.0 <= packed < 240000.0:
+        return np.nan
+    hours, minutes, seconds = packed // 10000, packed // 100 % 100, packed % 100
+    if minutes >= 60 or seconds >= 61:
+        return np.nan
+    return hours * 3600 + minutes * 60 + round(seconds * 1e6) / 1e6
+
+
+@compiled
+def _degrees(  # noqa: PLR0917
+    octets: NDArray[np.uint8],
+    commas: NDArray[np.int64],
+    fields: int,
+    field: int,
+    plus: int,
+    minus: int,
+) -> float:
+    """Degrees of ``3130.125`` and a side in the field after."""
+    side = _letter(octets, commas, fields, field + 1)
+    if side not in (plus, minus):
+        return np.nan
+    packed = _number(octets, commas, fields, field)
+    whole = np.floor(packed / 100.0)
+    value = whole + (packed - 100.0 * whole) / 60.0
+    return float(value) if side == plus else -float(value)
+
+
+@compiled
+def _packed_date(
+    octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int
+) -> float:
+    """Days since 1970 of ``140631``; years 80 to 99 are of the last century."""
+    if field >= fields or commas[field + 1] - commas[field] != 7:
+        return np.nan
+    first = commas[field] + 1
+    for i in range(first, first + 6):
+        if not 48 <= octets[i] <= 57:
+            return np.nan
+    day = (octets[first] - 48) * 10 + octets[first + 1] - 48
+    month = (octets[first + 2] - 48) * 10 + octets[first + 3] - 48
+    year = (octets[first + 4] - 48) * 10 + octets[first + 5] - 48
+    return _day(float(year + (1900 if year >= 80 else 2000)), float(month), float(day))
+
+
+@compiled
+def _day(year: float, month: float, day: float) -> float:
+    """Days since 1970 in the Gregorian calendar; NaN where there is no such day.
+
+    Counted in years that begin in March, of 1461 days in four and 146097 in four hundred.
+    """
+    if not (1700 <= year <= 2200 and 1 <= month <= 12 and 1 <= day <= 31):
+        return np.nan
+    y, m, d = int(year), int(month), int(day)
+    leap = y % 4 == 0 and (y % 100 != 0 or y % 400 == 0)
+    longest = 30 if m in (4, 6, 9, 11) else 31
+    if m == 2:
+        longest = 29 if leap else 28
+    if d > longest:
+        return np.nan
+    if m < 3:
+        y -= 1
+        m += 12
+    return float(365 * y + y // 4 - y // 100 + y // 400 + (153 * (m - 3) + 2) // 5 + d - 719469)
+
+
+def room_for(octets: NDArray[np.uint8]) -> tuple[NDArray[Any], ...]:
+    """Arrays for `scan` to fill: kind, talker, check, at, line, values."""
+    most = int(np.count_nonzero(octets == _DOLLAR))
+    return (
+        np.empty(most, np.uint8),
+        np.empty(most, np.uint16),
+        np.empty(most, np.uint8),
+        np.empty(most, np.int64),
+        np.empty(most, np.int64),
+        np.empty((most, VALUES), np.float64),
+    )
