@@ -10,7 +10,7 @@ Zomorodian (2002, Discrete Comput. Geom. 28, 511-533).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,14 +18,27 @@ from scipy.ndimage import label
 
 from seabed.compiled import compiled, inlined
 
-__all__ = ["PINHOLE_CELLS", "Peaks", "merge_tree"]
+__all__ = [
+    "PINHOLE_CELLS",
+    "WALLED",
+    "Peaks",
+    "basins",
+    "joined",
+    "merge_tree",
+    "outside_of",
+    "sorted_depths",
+]
 
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]
+Outside = NDArray[np.bool_]
 Values = TypeVar("Values", Depths, Indices)
 
 PINHOLE_CELLS: Final = 16
 """Voids of at most so many cells, away from the border, are overlooked."""
+
+WALLED: Final = np.ones(4, bool)
+"""The outside lies all around."""
 
 _LOOK_BACK: Final = 8
 
@@ -36,7 +49,7 @@ class Peaks:
 
     Attributes
     ----------
-    cell : ndarray of int32, shape (n,)
+    cell : ndarray of int32 or int64, shape (n,)
         Flat index of the highest cell, rising.
     crest, saddle : ndarray of float32, shape (n,)
         Depth there, and depth at which its ground joins that of a higher peak or the outside;
@@ -47,7 +60,7 @@ class Peaks:
         The saddle is where its own ground first touches the outside.
     """
 
-    cell: Indices
+    cell: NDArray[Any]
     crest: Depths
     saddle: Depths
     absorber: Indices
@@ -69,24 +82,66 @@ def merge_tree(depth: Depths) -> Peaks:
         beyond the grid's border or in a void of more than `PINHOLE_CELLS` cells is taken as higher
         than all: ground that reaches it is open from that depth down.
     """
-    outside = _outside(depth)
-    way = np.empty(depth.size, np.int32)
-    _uphill(depth, way)
-    cell = np.flatnonzero(way == np.arange(depth.size, dtype=np.int32)).astype(np.int32)
-    _gather(way, cell)
-    level, high, low, count = _passes(depth, way, outside, len(cell))
-    order = _sorted(level[:count].view(np.uint32))
-    level, high, low = level[order], high[order], low[order]
+    cell, _, (level, high, low) = basins(depth, outside_of(depth), WALLED)
+    return joined(cell, depth.ravel()[cell], level, high, low)
+
+
+def joined(cell: NDArray[Any], crests: Depths, level: Depths, high: Indices, low: Indices) -> Peaks:
+    """Join basins at their passes, highest first; arguments as `basins` and `Peaks` have them."""
     saddle = np.full(len(cell) + 1, np.inf, np.float32)
     absorber = np.zeros(len(cell) + 1, np.int32)
     opened = np.zeros(len(cell) + 1, np.bool_)
-    crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
+    crest = np.concatenate([np.array([-np.inf], np.float32), crests])
     _join(level, high, low, crest, saddle, absorber, opened)
     return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
-def _outside(depth: Depths) -> NDArray[np.bool_]:
-    """Void cells that count as the outside; an empty array if there are none."""
+def basins(
+    depth: Depths, outside: Outside, walls: Outside
+) -> tuple[Indices, Indices, tuple[Depths, Indices, Indices]]:
+    """Gather cells into basins of steepest ascent, and list the passes between them.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns), in row order
+    outside : ndarray of bool, shape (rows + 2, columns + 2)
+        Cells, and those all around, that count as the outside; empty if none but `walls` do.
+    walls : ndarray of bool, shape (4,)
+        Whether the outside lies to the north, south, west and east.
+
+    Returns
+    -------
+    cell : ndarray of int32, shape (n,)
+        Flat index of each peak, rising.
+    code : ndarray of int32, shape (rows * columns,)
+        -1 for void, -2 - k for cells in the basin of peak k.
+    level, high, low : ndarray
+        Depth of each pass, highest first, and the higher and the lower number of the two basins:
+        0 is the outside, k + 1 is peak k.
+    """
+    code = np.empty(depth.size, np.int32)
+    _uphill(depth, code)
+    cell = np.flatnonzero(code == np.arange(depth.size, dtype=np.int32)).astype(np.int32)
+    _gather(code, cell)
+    level, high, low, count = _passes(depth, code, outside, walls, len(cell))
+    order = sorted_depths(level[:count])
+    return cell, code, (level[order], high[order], low[order])
+
+
+def outside_of(depth: Depths, rim: tuple[bool, bool, bool, bool] = (True,) * 4) -> Outside:
+    """Void cells that count as the outside, with a rim of one cell all around.
+
+    Parameters
+    ----------
+    depth : ndarray of float32
+    rim : (north, south, west, east)
+        Whether the outside lies there.
+
+    Returns
+    -------
+    ndarray of bool, shape (rows + 2, columns + 2)
+        An empty array if no cell is void.
+    """
     void = np.isnan(depth)
     if not void.any():
         return np.empty((0, 0), bool)
@@ -95,7 +150,15 @@ def _outside(depth: Depths) -> NDArray[np.bool_]:
     for side in (names[0], names[-1], names[:, 0], names[:, -1]):
         large[side] = True
     large[0] = False
-    return np.asarray(large[names], bool)
+    outside = np.zeros((depth.shape[0] + 2, depth.shape[1] + 2), bool)
+    outside[0], outside[-1], outside[:, 0], outside[:, -1] = rim
+    outside[1:-1, 1:-1] = large[names]
+    return outside
+
+
+def sorted_depths(level: Depths) -> Indices:
+    """Order of float32 depths, least first; equal ones stay in their order."""
+    return _sorted(np.ascontiguousarray(level).view(np.uint32))
 
 
 @compiled
@@ -169,7 +232,7 @@ def _gather(way: Indices, cell: Indices) -> None:
 
 @compiled
 def _passes(
-    depth: Depths, code: Indices, outside: NDArray[np.bool_], peaks: int
+    depth: Depths, code: Indices, outside: Outside, walls: Outside, peaks: int
 ) -> tuple[Depths, Indices, Indices, int]:
     """Highest pass from each basin to each neighbour; basin 0 is the outside, k is peak k - 1.
 
@@ -196,7 +259,7 @@ def _passes(
             here = depth[row, column]
             for k in range(5):
                 if k == 4:
-                    if not _is_door(outside, rows, columns, row, column):
+                    if not _is_door(outside, walls, rows, columns, row, column):
                         continue
                     other, at = 0, here
                 else:
@@ -234,13 +297,17 @@ def _longer(values: Values) -> Values:
 
 
 @inlined
-def _is_door(outside: NDArray[np.bool_], rows: int, columns: int, row: int, column: int) -> bool:
-    """Say whether a cell touches the border or an outside void."""
-    if row == 0 or column == 0 or row == rows - 1 or column == columns - 1:
+def _is_door(  # noqa: PLR0917  (compiled functions take no keywords)
+    outside: Outside, walls: Outside, rows: int, columns: int, row: int, column: int
+) -> bool:
+    """Say whether a cell touches the outside."""
+    if row == 0 and walls[0] or row == rows - 1 and walls[1]:
+        return True
+    if column == 0 and walls[2] or column == columns - 1 and walls[3]:
         return True
     if outside.size:
-        for r in range(row - 1, row + 2):
-            for c in range(column - 1, column + 2):
+        for r in range(row, row + 3):
+            for c in range(column, column + 3):
                 if outside[r, c]:
                     return True
     return False
