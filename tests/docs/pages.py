@@ -7,6 +7,8 @@ folder, which begins as a copy of the demo area.
 ``python tests/docs/pages.py docs/*.md`` writes the pages anew.
 """
 
+# ruff: noqa: T201 (a tool that tells what it does)
+
 from __future__ import annotations
 
 import contextlib
