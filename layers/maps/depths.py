@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import base64
 import zlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -15,59 +17,148 @@ from rasterio.enums import Resampling
 from rasterio.transform import array_bounds
 from rasterio.warp import calculate_default_transform, reproject
 
-from seabed.grid import bounds, crs_of, transform_of
+from layers.maps.detail import TILE, tile_window, tiles_near
+from seabed.grid import crs_of, transform_of
 
-__all__ = ["MOST_CELLS", "pack_depths"]
+__all__ = ["DETAIL_CELLS", "MOST_CELLS", "OVERVIEW_CELLS", "PREVIEW_CELLS", "pack_depths", "to_web"]
 
 MOST_CELLS: Final = 4_000_000
-"""A larger grid is shown reduced to about this many cells."""
+"""A grid of at most about this many cells is on the map as it is."""
+
+OVERVIEW_CELLS: Final = 2_000_000
+"""A larger one is shown reduced to about this many …"""
+
+DETAIL_CELLS: Final = 2_000_000
+"""… with at most this many more in full detail, where lines, drifts and fish are."""
+
+PREVIEW_CELLS: Final = 60_000
+"""What is painted first, while the rest is unpacked."""
 
 WEB: Final = "EPSG:3857"
 VOID: Final = 0
 STEPS: Final = 65_534  # whole numbers from 1 to 65,535
 
+Floats = NDArray[np.float32]
 
-def pack_depths(grid: xr.DataArray, *, most_cells: int = MOST_CELLS) -> dict[str, Any]:
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Depths as whole numbers: ``least + step * (number - 1)`` metres, 0 is void."""
+
+    least: float
+    step: float
+
+    @classmethod
+    def of(cls, least: float, most: float) -> Scale:
+        """Give steps of 1 cm, or wider ones where 65,534 of them are too few."""
+        if not np.isfinite(least):
+            return cls(0.0, 0.01)
+        floor = float(np.floor(least * 100) / 100)
+        return cls(floor, max(0.01, (most - floor) / STEPS))
+
+    def numbers(self, depth: Floats) -> NDArray[np.uint16]:
+        known = np.isfinite(depth)
+        numbers = np.full(depth.shape, VOID, np.uint16)
+        within = np.clip(np.round((depth[known] - self.least) / self.step), 0, STEPS)
+        numbers[known] = within.astype(np.uint16) + 1
+        return numbers
+
+
+def pack_depths(
+    grid: xr.DataArray,
+    *,
+    near: Sequence[NDArray[np.object_]] = (),
+    most_cells: int = MOST_CELLS,
+) -> dict[str, Any]:
     """Pack a depth grid for the page.
 
     Parameters
     ----------
-    grid : depth grid, held in memory
+    grid : depth grid
+        May be dask-backed: strips and tiles of it are read, never the whole of a large one.
+    near : sequence of arrays of geometries
+        What matters on the map, EPSG:4326, the most important first: where the grid has to be
+        reduced, full detail is kept around it, as far as `DETAIL_CELLS` go.
     most_cells : int
-        Reduce to about this many.
+        A larger grid is reduced to about half as many.
 
     Returns
     -------
     dict
         ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web Mercator);
-        ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``reduced``,
+        ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``most``, the
+        greatest depth, and ``deepest``, which 99 % of cells do not pass; ``reduced``,
         how many cells of the grid each stands for along a side (1 where not reduced); ``data``:
         base64 of zlib of 16-bit whole numbers, all the low bytes before all the high ones: each
         cell's difference from left + upper - upper left neighbour (0 off the grid), wrapped, and
         zigzag (0, -1, 1, -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of
-        range.
+        range.  ``preview``: rows, columns, bounds and data of the same, much reduced.  ``tiles``:
+        None, or squares in full detail one below the other: ``size`` of a side, with a margin of
+        one cell all round that the next tile has too, ``bounds`` of each and ``data``; ``short``
+        tells that not all of what is `near` has them.
     """
-    warped, transform, reduced = _warp(grid, most_cells)
-    known = np.isfinite(warped)
-    least = float(np.floor(warped[known].min() * 100) / 100) if known.any() else 0.0
-    span = float(warped[known].max()) - least if known.any() else 0.0
-    step = max(0.01, span / STEPS)
-    numbers = np.full(warped.shape, VOID, np.uint16)
-    numbers[known] = np.round((warped[known] - least) / step).astype(np.uint16) + 1
-    rows, columns = warped.shape
-    west, south, east, north = array_bounds(rows, columns, transform)
-    return {
-        "rows": rows,
-        "columns": columns,
-        "bounds": [west, south, east, north],
-        "least": least,
-        "step": step,
-        "reduced": reduced,
-        "data": base64.b64encode(_squeeze(numbers)).decode("ascii"),
+    cells = grid.shape[0] * grid.shape[1]
+    wanted = most_cells if cells <= most_cells else min(OVERVIEW_CELLS, most_cells // 2)
+    warped, transform, shrink, ends = _reduced(grid, wanted)
+    scale = Scale.of(*ends)
+    packed = _packed(warped, transform, scale)
+    small = max(1, int(np.ceil(np.sqrt(warped.size / PREVIEW_CELLS))))
+    preview = _packed(_block_means(warped, small), transform * Affine.scale(small), scale)
+    tiles = _tiles(grid, near, scale, most_cells // 2) if shrink > 1 else None
+    return packed | {
+        "least": scale.least,
+        "step": scale.step,
+        **_ends(warped, scale),
+        "reduced": shrink,
+        "preview": preview,
+        "tiles": tiles,
     }
 
 
-def _squeeze(numbers: NDArray[np.uint16]) -> bytes:
+def _ends(depth: Floats, scale: Scale) -> dict[str, float]:
+    """Greatest depth, and the one that 1 % of cells are deeper than: there the colours end."""
+    counts = np.bincount(scale.numbers(depth).ravel(), minlength=STEPS + 2)
+    counts[VOID] = 0
+    known = int(counts.sum())
+    if not known:
+        return {"most": scale.least, "deepest": scale.least}
+    number = int(np.searchsorted(np.cumsum(counts), 0.99 * known))
+    most = int(np.flatnonzero(counts)[-1])
+    of_number = [scale.least + scale.step * (n - 1) for n in (most, min(number, most))]
+    return {"most": of_number[0], "deepest": of_number[1]}
+
+
+def to_web(grid: xr.DataArray, most_cells: int) -> tuple[Floats, Affine, float]:
+    """Give a grid's values in web Mercator, as means of squares if it has more cells.
+
+    Also the transform, and how many cells each stands for along a side (1 where not reduced).
+    """
+    warped, transform, shrink, _ = _reduced(grid, most_cells)
+    return warped, transform, shrink
+
+
+def _reduced(
+    grid: xr.DataArray, most_cells: int
+) -> tuple[Floats, Affine, float, tuple[float, float]]:
+    shrink = max(1.0, float(np.sqrt(grid.shape[0] * grid.shape[1] / most_cells)))
+    blocks = max(1, int(shrink / 2))  # the rest of the way is the warp's
+    coarse, ends = _in_blocks(grid, blocks)
+    transform = transform_of(grid) * Affine.scale(blocks)
+    warped, target = _warped(coarse, transform, crs_of(grid), shrink / blocks)
+    return warped, target, shrink, ends
+
+
+def _packed(depth: Floats, transform: Affine, scale: Scale) -> dict[str, Any]:
+    rows, columns = depth.shape
+    return {
+        "rows": rows,
+        "columns": columns,
+        "bounds": list(array_bounds(rows, columns, transform)),
+        "data": _squeezed(scale.numbers(depth)),
+    }
+
+
+def _squeezed(numbers: NDArray[np.uint16]) -> str:
     """Deflate; run lengths alone do as well as a full search after this, in a hundredth of it."""
     across = numbers.copy()
     across[:, 1:] -= numbers[:, :-1]
@@ -77,32 +168,107 @@ def _squeeze(numbers: NDArray[np.uint16]) -> bytes:
     zigzag = ((signed << 1) ^ (signed >> 15)).view(np.uint16)
     planes = np.concatenate([(zigzag & 0xFF).ravel(), (zigzag >> 8).ravel()]).astype(np.uint8)
     deflate = zlib.compressobj(6, zlib.DEFLATED, zlib.MAX_WBITS, 9, zlib.Z_RLE)
-    return deflate.compress(planes.tobytes()) + deflate.flush()
+    return base64.b64encode(deflate.compress(planes.tobytes()) + deflate.flush()).decode("ascii")
 
 
-def _warp(grid: xr.DataArray, most_cells: int) -> tuple[NDArray[np.float32], Any, float]:
-    edge = bounds(grid)
-    rows, columns = grid.shape
-    crs = crs_of(grid)
-    shrink = max(1.0, np.sqrt(rows * columns / most_cells))
-    transform, width, height = calculate_default_transform(
-        crs, WEB, columns, rows, edge.west, edge.south, edge.east, edge.north
-    )
+def _in_blocks(grid: xr.DataArray, side: int) -> tuple[Floats, tuple[float, float]]:
+    """Means of squares of `side` cells, read strip by strip, and the least and greatest value."""
+    rows = grid.shape[0]
+    strip = rows if side == 1 else side * max(1, 512 // side)
+    parts: list[Floats] = []
+    ends = [(np.inf, -np.inf)]
+    for top in range(0, rows, strip):
+        part = np.asarray(grid[top : top + strip].values, np.float32)
+        if np.isfinite(part).any():
+            ends.append((float(np.nanmin(part)), float(np.nanmax(part))))
+        parts.append(_block_means(part, side))
+    least, most = min(low for low, _ in ends), max(high for _, high in ends)
+    return np.concatenate(parts), (least, most)
+
+
+def _block_means(depth: Floats, side: int) -> Floats:
+    """Mean of what is known in each square; those at the far edges may be smaller."""
+    if side == 1:
+        return depth
+    rows, columns = depth.shape
+    whole = np.pad(depth, ((0, -rows % side), (0, -columns % side)), constant_values=np.nan)
+    squares = whole.reshape(whole.shape[0] // side, side, -1, side)
+    known = np.isfinite(squares)
+    count = known.sum(axis=(1, 3))
+    total = np.where(known, squares, 0).sum(axis=(1, 3), dtype=np.float64)
+    means = np.full(count.shape, np.nan, np.float32)
+    np.divide(total, count, out=means, where=count > 0, casting="same_kind")
+    return means
+
+
+def _warped(depth: Floats, transform: Affine, crs: CRS, shrink: float) -> tuple[Floats, Affine]:
+    """Turn into web Mercator, with cells `shrink` times as wide."""
+    target, width, height = _lattice(depth.shape, transform, crs)
     if shrink > 1:
-        transform = Affine(
-            transform.a * shrink, 0.0, transform.c, 0.0, transform.e * shrink, transform.f
-        )
-        width, height = round(width / shrink), round(height / shrink)
-    warped = np.full((height, width), np.nan, np.float32)
+        target = target * Affine.scale(shrink)
+        width, height = max(1, round(width / shrink)), max(1, round(height / shrink))
+    warped = _onto(depth, transform, crs, target, (height, width), averaged=shrink > 1)
+    return warped, target
+
+
+def _lattice(shape: tuple[int, int], transform: Affine, crs: CRS) -> tuple[Affine, int, int]:
+    rows, columns = shape
+    edges = array_bounds(rows, columns, transform)
+    found = calculate_default_transform(crs, WEB, columns, rows, *edges)
+    return found[0], int(found[1] or 1), int(found[2] or 1)
+
+
+def _onto(
+    depth: Floats,
+    transform: Affine,
+    crs: CRS,
+    target: Affine,
+    shape: tuple[int, int],
+    *,
+    averaged: bool = False,
+) -> Floats:
+    warped = np.full(shape, np.nan, np.float32)
     reproject(
-        np.ascontiguousarray(grid.values, np.float32),
+        np.ascontiguousarray(depth, np.float32),
         warped,
-        src_transform=transform_of(grid),
-        src_crs=CRS.from_user_input(crs).to_wkt(),
+        src_transform=transform,
+        src_crs=crs.to_wkt(),
         src_nodata=np.nan,
-        dst_transform=transform,
+        dst_transform=target,
         dst_crs=WEB,
         dst_nodata=np.nan,
-        resampling=Resampling.average if shrink > 1 else Resampling.bilinear,
+        resampling=Resampling.average if averaged else Resampling.bilinear,
     )
-    return warped, transform, float(shrink)
+    return warped
+
+
+def _tiles(
+    grid: xr.DataArray, near: Iterable[NDArray[np.object_]], scale: Scale, most_cells: int
+) -> dict[str, Any] | None:
+    """Pack the tiles of full detail around what matters."""
+    crs = crs_of(grid)
+    target, width, height = _lattice(
+        (int(grid.shape[0]), int(grid.shape[1])), transform_of(grid), crs
+    )
+    side = TILE + 2
+    most = min(DETAIL_CELLS, most_cells) // side**2
+    chosen = tiles_near(near, target, (height, width))
+    strips: list[NDArray[np.uint16]] = []
+    places: list[list[float]] = []
+    for row, column in chosen[:most]:
+        corner = target * Affine.translation(column * TILE - 1, row * TILE - 1)
+        edges = array_bounds(side, side, corner)
+        part = tile_window(grid, edges, WEB)
+        if part is None or not np.isfinite(part.values).any():
+            continue
+        depth = _onto(part.values, transform_of(part), crs, corner, (side, side))
+        strips.append(scale.numbers(depth))
+        places.append(list(edges))
+    if not strips:
+        return None
+    return {
+        "size": side,
+        "bounds": places,
+        "short": len(chosen) > most,
+        "data": _squeezed(np.concatenate(strips)),
+    }

@@ -40,6 +40,14 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
         "why",
     ),
     "rose": ("hours_from_high", "speed_mps", "toward_deg"),
+    "hazards": (
+        "kind", "name", "description", "depth_m", "water_level", "restriction",
+    ),
+    "plan": (
+        "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
+        "sog_mps", "push_mps", "push_deg", "depth_min_m", "depth_max_m", "share_in_band",
+        "fan_in_band", "worth", "why",
+    ),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip
 """What goes with each geometry, by table; columns that a table lacks are left out."""
@@ -65,14 +73,16 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     -------
     list of dict
         GeoJSON geometries of six decimals under ``g``; NaN and NA become None; rows without
-        geometry are left out, but for catches, which keep ``"g": None``.
+        geometry are left out, but for catches, which keep ``"g": None``.  Lines of a plan have
+        ``slot``, begin and end of their time in seconds since 1970.
     """
     placed = table.to_crs("EPSG:4326") if table.crs is not None else table
     columns = [column for column in PROPERTIES[name] if column in placed.columns]
     geometry = placed.geometry.to_numpy()
-    if name not in ("features", "catches"):
+    if name not in ("features", "catches", "hazards"):
         geometry = _thinned(geometry)
     peaks = _peaks(table) if "peak_x" in table.columns else []
+    slots = _slots(table) if name == "plan" else []
     rows: list[dict[str, Any]] = []
     values_of = placed[columns].itertuples(index=False, name=None)
     for number, (shape, values) in enumerate(zip(geometry, values_of, strict=True)):
@@ -82,6 +92,8 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
         row = {c: plain(v, timezone) for c, v in zip(columns, values, strict=True)}
         if peaks:
             row["at"] = peaks[number]
+        if slots:
+            row["slot"] = slots[number]
         rows.append(row | {"g": None if empty else _rounded(shapely.geometry.mapping(shape))})
     return rows
 
@@ -116,7 +128,15 @@ def _peaks(table: gpd.GeoDataFrame) -> list[list[float]]:
     return [[round(a, 6), round(b, 6)] for a, b in zip(longitude, latitude, strict=True)]
 
 
+def _slots(table: gpd.GeoDataFrame) -> list[list[float]]:
+    """Begin and end of each planned line's time, seconds since 1970."""
+    ends = zip(table["slot_start"], table["slot_end"], strict=True)
+    return [[begin.timestamp(), end.timestamp()] for begin, end in ends]
+
+
 def _rounded(geometry: dict[str, Any]) -> dict[str, Any]:
+    if "geometries" in geometry:
+        return geometry | {"geometries": [_rounded(part) for part in geometry["geometries"]]}
     return {"type": geometry["type"], "coordinates": _round(geometry["coordinates"])}
 
 

@@ -17,6 +17,8 @@ from branca.element import Element, Figure
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
+from layers.maps.detail import places_that_matter
+from layers.maps.expected import pack_expected
 from layers.maps.features import PROPERTIES, pack_features
 from layers.maps.water import pack_water
 from seabed.files import write_text
@@ -26,9 +28,9 @@ from seabed.units import LENGTH, SPEED
 __all__ = ["page_of", "write_map"]
 
 MODULES: Final = (
-    "words.js", "depths.js", "scale.js", "card.js", "cards.js", "overlays.js", "profile.js",
+    "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js", "overlays.js", "profile.js",
     "water.js", "readout.js", "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js",
-    "replay.js", "afloat.js", "switches.js", "start.js",
+    "replay.js", "afloat.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 
@@ -55,6 +57,7 @@ def write_map(path: str | Path, content: MapContent) -> None:
 def page_of(content: MapContent) -> str:
     """Give the map's HTML."""
     data = _data(content)
+    cells = _cells_apart(data["depths"])
     west, south, east, north = data["extent"]
     chart = folium.Map(
         location=((south + north) / 2, (west + east) / 2),
@@ -82,6 +85,9 @@ def page_of(content: MapContent) -> str:
         Element(_literal(f'<script type="application/json" id="data">{_json(data)}</script>')),
         name="data",
     )
+    for part, text in cells.items():
+        tag = f'<script type="text/plain" id="depths-{part}">{text}</script>'
+        figure.html.add_child(Element(_literal(tag)), name=f"depths_{part}")
     # folium's own script comes after ours, and makes the map before the document is done
     name = json.dumps(chart.get_name())
     start = f'{_bundle()}\naddEventListener("DOMContentLoaded", () => start(window[{name}]));'
@@ -102,7 +108,9 @@ def _data(content: MapContent) -> dict[str, Any]:
         tables["stretches"] = shown[shown["hot"].astype(bool)]
         if not len(tables["stretches"]):
             del tables["stretches"]
-    depths = None if content.grid is None else pack_depths(content.grid)
+    depths = None
+    if content.grid is not None:
+        depths = pack_depths(content.grid, near=places_that_matter(content))
     return {
         "title": content.title,
         "timezone": content.timezone,
@@ -118,9 +126,20 @@ def _data(content: MapContent) -> dict[str, Any]:
         "datum": "" if content.grid is None else str(content.grid.attrs.get("vertical_datum", "")),
         "extent": _extent(content, tables),
         "depths": depths,
+        "expected": None if content.expected is None else pack_expected(content.expected),
         "water": None if content.water is None else pack_water(content.water),
         **{name: pack_features(name, table, content.timezone) for name, table in tables.items()},
     }
+
+
+def _cells_apart(depths: dict[str, Any] | None) -> dict[str, str]:
+    """Take the long texts of cells out of the data: they are not read before the first picture."""
+    if depths is None:
+        return {}
+    cells = {"whole": depths.pop("data")}
+    if depths["tiles"]:
+        cells["tiles"] = depths["tiles"].pop("data")
+    return cells
 
 
 def _band(content: MapContent) -> list[float] | None:
@@ -136,7 +155,8 @@ def _extent(content: MapContent, tables: dict[str, gpd.GeoDataFrame]) -> list[fl
     """West, south, east, north of all that is shown, in degrees."""
     boxes = [
         table.to_crs("EPSG:4326").total_bounds if table.crs is not None else table.total_bounds
-        for table in tables.values()
+        for name, table in tables.items()
+        if name != "hazards" or len(tables) == 1  # areas of a chart reach far beyond the water
     ]
     if content.grid is not None:
         boxes = [np.array(content.grid.rio.transform_bounds("EPSG:4326"))]

@@ -15,6 +15,7 @@ import xarray as xr
 from map_content import HOSTILE, content_of
 from pyproj import Transformer
 
+import layers.maps
 from layers.maps import MapContent, write_map
 from layers.maps.depths import pack_depths
 from layers.maps.features import pack_features
@@ -56,9 +57,10 @@ def test_packed_depths_are_those_of_the_grid(small_grid: xr.DataArray) -> None:
 
 
 def test_a_large_grid_is_reduced_and_says_so(small_grid: xr.DataArray) -> None:
-    packed = pack_depths(small_grid, most_cells=8000)
+    packed = pack_depths(small_grid, most_cells=16000)
     assert packed["rows"] * packed["columns"] < 9000
     assert packed["reduced"] == pytest.approx(2.0)
+    assert packed["tiles"] is None  # nothing there that matters
     depth = unpack(packed)
     assert np.nanmin(depth) == pytest.approx(float(small_grid.min()), abs=0.2)
 
@@ -81,6 +83,21 @@ def test_nothing_outside_is_named_for_loading(small_grid: xr.DataArray) -> None:
         r"<script.*?</script>", "", page, flags=re.DOTALL)) == []  # fmt: skip
     assert re.findall(r"url\((?!data:|#)[^)]*\)", page) == []
     assert "sourceMappingURL" not in page
+
+
+def test_no_two_modules_use_one_name() -> None:
+    """They share one scope in the page, where a second function of a name replaces the first."""
+    folder = Path(layers.maps.__file__).parent / "browser"
+    declared = re.compile(
+        r"^(?:export )?(?:async )?(?:function|class|const|let) (\w+)", re.MULTILINE
+    )
+    names = [
+        name
+        for path in sorted(folder.glob("*.js"))
+        for name in declared.findall(path.read_text(encoding="utf-8"))
+    ]
+    assert len(names) > 100
+    assert sorted(name for name in set(names) if names.count(name) > 1) == []
 
 
 def test_our_modules_come_through_whole(small_grid: xr.DataArray) -> None:

@@ -1,5 +1,5 @@
 // The two ends of the depth band, moved by hand; the map is painted again at once.
-import { repaint } from "./overlays.js";
+import { repaint } from "./picture.js";
 import { drawScale } from "./scale.js";
 import { make } from "./words.js";
 

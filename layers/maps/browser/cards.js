@@ -7,7 +7,7 @@ export function lineLook(line) {
   return { weight: line.rank === 1 ? 8 : line.rank <= 3 ? 6 : 5, dash };
 }
 
-function table(title, rows) {
+export function table(title, rows) {
   const box = make("div", null, "said");
   box.append(make("h3", title));
   const list = make("dl");

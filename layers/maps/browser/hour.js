@@ -30,11 +30,16 @@ export function hourControl(box, state) {
     input.setAttribute("aria-valuetext", told.textContent);
     numbers.replaceChildren(facts(rowsOf(state)));
     drawArrows(arrows, state);
+    if (state.showPlan) state.showPlan();
     if (state.onHour) state.onHour();
   };
   input.addEventListener("input", say);
   state.map.on("moveend", () => drawArrows(arrows, state));
   state.sayHour = say;
+  state.setHour = (moment) => {
+    input.value = moment;
+    say();
+  };
   say();
 }
 

@@ -10,47 +10,17 @@ const TRACK = {
   gap: { color: "#a02020", weight: 1.5, dashArray: "10 8", opacity: 0.8 },
 };
 
-export const DepthOverlay = L.ImageOverlay.extend({
-  _initImage() {
-    const canvas = this._url;
-    L.DomUtil.addClass(canvas, "leaflet-image-layer");
-    if (this._zoomAnimated) L.DomUtil.addClass(canvas, "leaflet-zoom-animated");
-    canvas.onselectstart = L.Util.falseFn;
-    canvas.onmousemove = L.Util.falseFn;
-    this._image = canvas;
-  },
-});
-
-export function depthLayer(state) {
-  const { depths } = state;
-  const canvas = document.createElement("canvas");
-  canvas.width = depths.columns;
-  canvas.height = depths.rows;
-  const context = canvas.getContext("2d");
-  state.painting = { context, pixels: context.createImageData(depths.columns, depths.rows) };
-  depths.encode(state.colours.deepest);
-  repaint(state);
-  return new DepthOverlay(canvas, depths.corners(), { interactive: false });
-}
-
-// Paint the depths again, after the band was moved.
-export function repaint(state) {
-  const { context, pixels } = state.painting;
-  state.depths.paint(pixels, state.band, state.colours);
-  context.putImageData(pixels, 0, 0);
-}
-
-function shape(geometry, style) {
+export function shape(geometry, style) {
   return L.geoJSON(geometry, { style: () => style, interactive: true });
 }
 
-function tapped(layer, build) {
+export function tapped(layer, build) {
   layer.bindPopup(() => build(), { maxWidth: 300, autoPanPadding: [24, 80] });
   return layer;
 }
 
 // A mark of text at a place; its words are set as text.
-function sign(at, text, kind, options = {}) {
+export function sign(at, text, kind, options = {}) {
   const icon = L.divIcon({ className: `sign ${kind}`, html: make("span", text), iconSize: null });
   return L.marker([at[1], at[0]], { icon, keyboard: true, alt: text, ...options });
 }
@@ -163,14 +133,14 @@ export function lineLayer(state) {
 }
 
 // The badge stands behind the start, off the line itself.
-function behind(badge, course) {
+export function behind(badge, course) {
   const [east, south] = [Math.sin((course * Math.PI) / 180), -Math.cos((course * Math.PI) / 180)];
   const [x, y] = [-east * 20, -south * 20].map((pixels) => pixels.toFixed(0));
   badge.getElement().firstChild.style.transform = `translate(calc(-50% + ${x}px), calc(-50% + ${y}px))`;
 }
 
 // Which way the line is drifted: an arrow head at its end.
-function arrow(line) {
+export function arrow(line) {
   const points = line.g.coordinates;
   const mark = sign(points[points.length - 1], "▲", "arrow", { interactive: false, keyboard: false });
   mark.on("add", () => {

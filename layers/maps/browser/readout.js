@@ -1,11 +1,12 @@
 // What lies under the pointer or the finger.
 import { button } from "./card.js";
+import { rateWords } from "./expected.js";
 import { clock } from "./water.js";
 import { depthDigits, make, position, quantity } from "./words.js";
 
 export function followPointer(state, box) {
   const { map } = state;
-  const [depth, slope, tide, place, said] = ["depth", "slope", "tide", "place", "said"].map((kind) => make("span", "", kind));
+  const [depth, slope, tide, expected, place, said] = ["depth", "slope", "tide", "expected-here", "place", "said"].map((kind) => make("span", "", kind));
   said.id = "said";
   said.setAttribute("role", "status");
   let at = map.getCenter();
@@ -15,7 +16,7 @@ export function followPointer(state, box) {
     copyText(words).then(() => state.say(`Copied ${words}`), () => state.say(words));
   }, "copy");
   copy.hidden = true;
-  box.append(depth, slope, tide, place, copy, said);
+  box.append(depth, slope, tide, expected, place, copy, said);
   const say = () => {
     const metres = state.depths ? state.depths.depth(at.lat, at.lng) : NaN;
     const unit = state.units.depth;
@@ -27,6 +28,8 @@ export function followPointer(state, box) {
     const height = known && state.water ? state.water.height(state.moment) : NaN;
     tide.textContent = Number.isFinite(height)
       ? `${quantity(metres + height, unit, digits)} at ${clock(state.moment, state.data.timezone)}` : "";
+    const rate = state.expectedShown ? state.expected.at(at.lat, at.lng) : null;
+    expected.textContent = rate ? rateWords(rate) : "";
     place.textContent = position(at.lat, at.lng);
   };
   const follow = (latlng) => { at = latlng; say(); };

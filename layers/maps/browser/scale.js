@@ -31,6 +31,11 @@ function css(colour) {
   return `rgb(${colour.map((value) => Math.round(value)).join(",")})`;
 }
 
+function detailWords({ tiles }) {
+  if (!tiles) return "";
+  return tiles.short ? "; in full detail around the first of the lines and drifts" : "; in full detail around lines, drifts, fish and features";
+}
+
 // The legend: the ramp with depths in the user's unit, and the band marked on it.
 export function drawScale(box, state) {
   const { depths, units, band, colours } = state;
@@ -68,6 +73,6 @@ export function drawScale(box, state) {
   }
   const datum = state.datum && state.datum !== "unknown" ? state.datum : "an unknown datum";
   words.push(`Depths are below ${datum}; the tide comes on top.`);
-  if (depths.reduced > 1) words.push(`Shown reduced, 1 cell for ${depths.reduced.toFixed(1)}.`);
+  if (depths.reduced > 1) words.push(`Shown reduced, 1 cell for ${depths.reduced.toFixed(1)} each way${detailWords(state.data.depths)}.`);
   box.append(make("p", words.join(" "), "hint"));
 }

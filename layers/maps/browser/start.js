@@ -2,13 +2,15 @@
 import { ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "./bandcontrol.js";
 import { choice, shutCard } from "./card.js";
-import { unpackDepths } from "./depths.js";
+import { breath } from "./depths.js";
+import { unpackExpected } from "./expected.js";
 import { hourControl, openDrift } from "./hour.js";
 import { chooseLine, lineList } from "./lines.js";
-import { depthLayer } from "./overlays.js";
+import { firstPicture, wholePicture } from "./picture.js";
+import { planList } from "./plan.js";
 import { followPointer } from "./readout.js";
 import { replayControl } from "./replay.js";
-import { depthColours, drawScale } from "./scale.js";
+import { drawScale } from "./scale.js";
 import { openSection } from "./section.js";
 import { switches } from "./switches.js";
 import { drawTally, openTally } from "./tally.js";
@@ -33,16 +35,25 @@ export async function start(map) {
   sideSheet();
   L.control.zoom({ position: "topright" }).addTo(map);
   showAll(map, data);
-  if (data.depths && typeof DecompressionStream === "undefined") {
-    state.missing = "This browser is too old to show the depths; the rest of the map works.";
-  } else if (data.depths) {
-    state.depths = await unpackDepths(data.depths);
-    state.depths.reduced = data.depths.reduced;
-    state.colours = depthColours(deepestShown(state));
-    state.shading = depthLayer(state).addTo(map);
-  }
-  switches(state);
+  const depths = data.depths && typeof DecompressionStream !== "undefined";
+  if (depths) await firstPicture(state);
+  else if (data.depths) state.missing = "This browser is too old to show the depths; the rest of the map works.";
   lineList(state);
+  drawScale(document.getElementById("scale"), state);
+  performance.mark("first picture");
+  await breath(); // it is painted now; what follows can wait
+  if (data.expected && typeof DecompressionStream !== "undefined") state.expected = await unpackExpected(data.expected);
+  controls(state);
+  performance.mark("controls");
+  if (depths) await wholePicture(state);
+  refresh(state);
+  performance.mark("whole picture");
+  document.body.dataset.ready = "yes";
+}
+
+function controls(state) {
+  const { map } = state;
+  switches(state);
   unitChoices(state);
   viewChoice(document.getElementById("view"), state);
   tools(state);
@@ -54,13 +65,13 @@ export async function start(map) {
   matchMedia("print").addEventListener("change", () => map.invalidateSize({ animate: false }));
   addEventListener("keydown", (event) => event.key === "Escape" && shutCard(state));
   map.on("click", (event) => state.tap && state.tap(event.latlng));
-  document.body.dataset.ready = "yes";
 }
 
 // All that is written in units, again.
 function refresh(state) {
   drawScale(document.getElementById("scale"), state);
   bandControl(document.getElementById("band"), state);
+  planList(state);
   if (state.card) state.card.fill();
   state.tell();
   if (state.sayHour) state.sayHour();
@@ -87,21 +98,6 @@ function tools(state) {
   const drift = document.getElementById("tool-drift");
   drift.hidden = !(state.water && state.water.east_mps);
   drift.addEventListener("click", () => openDrift(state));
-}
-
-// Deep water off the ledge would take all the colours: they end where 1 % of the cells are deeper.
-function deepestShown(state) {
-  const { numbers, least, step } = state.depths;
-  const counts = new Uint32Array(65536);
-  for (const number of numbers) counts[number] += 1;
-  const known = numbers.length - counts[0];
-  let deeper = 0;
-  let number = 65535;
-  while (number > 1 && deeper + counts[number] < known * 0.01) {
-    deeper += counts[number];
-    number -= 1;
-  }
-  return least + (number - 1) * step;
 }
 
 function head(data) {

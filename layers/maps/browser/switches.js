@@ -1,8 +1,11 @@
 // What is shown: a switch for each layer, and which fish.
 import { choice } from "./card.js";
+import { expectedLayer } from "./expected.js";
+import { hazardLayer } from "./hazards.js";
 import {
   bandLayer, catchLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer, trackLayer,
 } from "./overlays.js";
+import { planLayer } from "./plan.js";
 import { make } from "./words.js";
 
 const LAYERS = [
@@ -18,6 +21,8 @@ const LAYERS = [
   ["Hot stretches", "stretches", stretchLayer, true],
   ["Current by hour of the tide", "rose", roseLayer, true],
   ["Catches", "catches", catchLayer, true],
+  ["Hazards", "hazards", hazardLayer, true],
+  ["Planned lines", "plan", planLayer, true],
 ];
 
 export function switches(state) {
@@ -41,6 +46,7 @@ export function switches(state) {
     };
   };
   if (state.shading) add("Depth shading", () => state.shading, true);
+  if (state.expected) add("Expected fish a rod-hour", () => expectedLayer(state), false);
   for (const [name, table, build, on] of LAYERS) {
     if ((state.data[table] || []).length) add(name, () => build(state), on);
   }

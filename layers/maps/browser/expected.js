@@ -1,0 +1,110 @@
+// Expected fish a rod-hour over the ground, and how sure that is.
+import { mercatorX, mercatorY } from "./depths.js";
+import { DepthOverlay } from "./picture.js";
+import { make } from "./words.js";
+
+// Dark to light with the rate: its lightness alone tells the order, to any eye.
+const RAMP = [[38, 16, 74], [104, 34, 110], [171, 58, 102], [222, 102, 74], [247, 164, 66], [252, 236, 140]];
+// Limits further apart than this are a guess, and hatched.
+export const UNSURE = 4;
+const HATCH = 6;
+
+export class Expected {
+  constructor(packed, planes) {
+    Object.assign(this, { rows: packed.rows, columns: packed.columns, scales: packed.scales, most: packed.most, planes });
+    [this.west, this.south, this.east, this.north] = packed.bounds;
+  }
+
+  // Rate, low and high at a place; null where nothing is told.
+  at(latitude, longitude) {
+    const column = Math.floor(((mercatorX(longitude) - this.west) / (this.east - this.west)) * this.columns);
+    const row = Math.floor(((this.north - mercatorY(latitude)) / (this.north - this.south)) * this.rows);
+    if (row < 0 || column < 0 || row >= this.rows || column >= this.columns) return null;
+    return this.cell(row * this.columns + column);
+  }
+
+  cell(index) {
+    const cells = this.rows * this.columns;
+    if (!this.planes[index]) return null;
+    return this.scales.map(([least, step], i) => Math.exp(least + step * (this.planes[i * cells + index] - 1)));
+  }
+}
+
+export async function unpackExpected(packed) {
+  const bytes = Uint8Array.from(atob(packed.data), (c) => c.charCodeAt(0));
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
+  return new Expected(packed, new Uint8Array(await new Response(stream).arrayBuffer()));
+}
+
+export function rampColour(share) {
+  const place = Math.min(Math.max(share, 0), 1) * (RAMP.length - 1);
+  const at = Math.min(Math.floor(place), RAMP.length - 2);
+  return RAMP[at].map((value, i) => Math.round(value + (RAMP[at + 1][i] - value) * (place - at)));
+}
+
+export function expectedLayer(state) {
+  const { expected } = state;
+  const canvas = document.createElement("canvas");
+  canvas.width = expected.columns;
+  canvas.height = expected.rows;
+  const context = canvas.getContext("2d");
+  const pixels = context.createImageData(expected.columns, expected.rows);
+  paint(expected, pixels);
+  context.putImageData(pixels, 0, 0);
+  const [south, west, north, east] = [expected.south, expected.west, expected.north, expected.east];
+  const corner = (x, y) => L.CRS.EPSG3857.unproject(L.point(x, y));
+  const layer = new DepthOverlay(canvas, [corner(west, south), corner(east, north)], { interactive: false, className: "expected" });
+  layer.on("add", () => {
+    layer.bringToBack(); // under the lines, over the depths
+    if (state.shading) state.shading.bringToBack();
+    legend(state, true);
+  });
+  layer.on("remove", () => legend(state, false));
+  return layer;
+}
+
+// A cell's colour by its rate; where the limits lie far apart, every other stripe is left out.
+function paint({ rows, columns, planes, scales, most }, pixels) {
+  const cells = rows * columns;
+  const out = new Uint32Array(pixels.data.buffer);
+  const colourOf = new Uint32Array(256);
+  for (let number = 1; number < 256; number += 1) {
+    const rate = Math.exp(scales[0][0] + scales[0][1] * (number - 1));
+    const [red, green, blue] = rampColour(rate / most);
+    colourOf[number] = ((235 << 24) | (blue << 16) | (green << 8) | red) >>> 0;
+  }
+  const logs = (plane, index) => scales[plane][0] + scales[plane][1] * (planes[plane * cells + index] - 1);
+  const far = Math.log(UNSURE);
+  for (let index = 0; index < cells; index += 1) {
+    if (!planes[index]) continue;
+    const unsure = logs(2, index) - logs(1, index) > far;
+    const stripe = (Math.floor(index / columns) + (index % columns)) % HATCH < HATCH / 2;
+    out[index] = unsure && stripe ? 0 : colourOf[planes[index]];
+  }
+}
+
+export function rateWords([rate, low, high]) {
+  const words = (value) => value.toFixed(value < 0.95 ? 2 : 1);
+  return `${words(rate)} fish a rod-hour (${words(low)} to ${words(high)})`;
+}
+
+function legend(state, shown) {
+  const box = document.getElementById("expected-scale");
+  box.hidden = !shown;
+  state.expectedShown = shown;
+  if (state.tell) state.tell();
+  if (!shown) return;
+  const bar = make("div", null, "ramp");
+  const stops = [0, 0.2, 0.4, 0.6, 0.8, 1].map((share) => `rgb(${rampColour(share).join(",")})`);
+  bar.style.background = `linear-gradient(to right, ${stops.join(", ")})`;
+  const ends = make("div", null, "ramp-ends");
+  for (const share of [0, 0.5, 1]) {
+    const rate = state.expected.most * share;
+    ends.append(make("span", share === 1 ? `${rate.toFixed(1)}+` : rate.toFixed(1)));
+  }
+  const hatch = make("span", null, "hatch");
+  hatch.setAttribute("aria-hidden", "true");
+  const unsure = make("p", null, "hint");
+  unsure.append(hatch, make("span", `Striped: hardly known, the high end of 80% is over ${UNSURE} times the low. Bare: unlike any ground that was fished.`));
+  box.replaceChildren(make("p", "Expected fish a rod-hour", "hint"), bar, ends, unsure);
+}

@@ -1,0 +1,149 @@
+// Drifts planned for a day: where each starts, which way it runs, and which is on at the hour.
+import { button, facts, openCard } from "./card.js";
+import { arrow, behind, shape, sign } from "./overlays.js";
+import { drawProfile } from "./profile.js";
+import { clock } from "./water.js";
+import { depthDigits, direction, make, position, quantity } from "./words.js";
+
+const DIM = 0.3;
+
+// On at a moment: from its begin until before its end.
+export function isOn(line, moment) {
+  return moment >= line.slot[0] && moment < line.slot[1];
+}
+
+function hours(state, line) {
+  return line.slot.map((moment) => clock(moment, state.data.timezone)).join(" to ");
+}
+
+// A white line between two dark ones, a square mark with its name at the start, an arrow at the end.
+export function planLayer(state) {
+  const group = L.layerGroup();
+  const drawn = [];
+  for (const line of state.data.plan || []) {
+    const rails = shape(line.g, { color: "#ffffff", weight: 13, opacity: 0.85 });
+    const dark = shape(line.g, { color: "#10224d", weight: 9, opacity: 1 });
+    const middle = shape(line.g, { color: "#ffffff", weight: 3, opacity: 1 });
+    const words = `Planned line ${line.plan_id}, ${hours(state, line)}`;
+    const badge = sign(line.g.coordinates[0], line.plan_id, "plan", { title: words, alt: words });
+    badge.on("add", () => behind(badge, line.bearing_deg || 0));
+    const end = arrow({ g: line.g, course_deg: line.bearing_deg });
+    for (const layer of [rails, dark, middle, badge]) {
+      layer.on("click", () => choosePlanned(state, line));
+      group.addLayer(layer);
+    }
+    group.addLayer(end);
+    drawn.push({ line, rails, dark, middle, marks: [badge, end] });
+  }
+  const look = () => drawn.forEach((one) => dim(one, state));
+  group.on("add", look);
+  state.dimPlan = look;
+  return group;
+}
+
+// The lines of other hours stand back; where none is on, all stand back alike.
+function dim({ line, rails, dark, middle, marks }, state) {
+  const on = !state.water || isOn(line, state.moment);
+  rails.setStyle({ opacity: on ? 0.85 : 0 });
+  dark.setStyle({ opacity: on ? 1 : DIM });
+  middle.setStyle({ opacity: on ? 1 : DIM });
+  for (const mark of marks) {
+    mark.setOpacity(on ? 1 : 0.6);
+    mark.getElement()?.classList.toggle("on", on && Boolean(state.water));
+  }
+}
+
+export function planList(state) {
+  const plan = state.data.plan || [];
+  const box = document.getElementById("plan-part");
+  box.hidden = !plan.length;
+  if (!plan.length) return;
+  document.getElementById("plan-hint").hidden = !state.water;
+  document.getElementById("plan").replaceChildren(...plan.map((line) => planRow(state, line)));
+  state.showPlan = () => {
+    if (state.dimPlan) state.dimPlan();
+    document.querySelectorAll("#plan .line").forEach((row, i) => {
+      const on = state.water && isOn(plan[i], state.moment);
+      row.classList.toggle("on", Boolean(on));
+      row.querySelector(".now").textContent = on ? "at this hour" : "";
+    });
+    if (state.plannedCard) state.card.fill();
+  };
+  state.showPlan();
+}
+
+function planRow(state, line) {
+  const row = make("li");
+  const open = button(null, () => choosePlanned(state, line), "line");
+  const { units } = state;
+  const name = make("span", `${clock(line.slot[0], state.data.timezone)}  ${line.plan_id}`, "name");
+  const passes = `${line.passes} ${line.passes === 1 ? "pass" : "passes"}`;
+  open.append(name, make("span", "", "now"), make("span", [
+    `${direction(line.bearing_deg)}, ${Math.round(line.drift_s / 60)} min, ${passes}`,
+    `${depthRange(line, units)} of water`,
+  ].join(" · "), "facts"));
+  row.append(open);
+  return row;
+}
+
+function depthRange(line, units) {
+  const [low, high] = [line.depth_min_m, line.depth_max_m].map((metres) => (metres / units.depth[1]).toFixed(depthDigits(units.depth)));
+  return low === high ? `${low} ${units.depth[0]}` : `${low} to ${high} ${units.depth[0]}`;
+}
+
+export function choosePlanned(state, line) {
+  openCard(state, `${line.plan_id}, ${hours(state, line)}`, (body) => fillCard(state, line, body), () => {
+    state.plannedCard = null;
+    markPlanned(state, null);
+  });
+  state.plannedCard = line;
+  markPlanned(state, line);
+  const narrow = window.innerWidth < 800;
+  state.map.fitBounds(L.geoJSON(line.g).getBounds(), {
+    maxZoom: 17,
+    paddingTopLeft: narrow ? [20, 110] : [390, 70],
+    paddingBottomRight: narrow ? [80, window.innerHeight * 0.5] : [470, 70],
+  });
+}
+
+function fillCard(state, line, body) {
+  body.append(make("p", line.why, "why"));
+  const height = state.water ? state.water.height(state.moment) : NaN;
+  const tide = Number.isFinite(height) ? height : 0;
+  if (state.depths) {
+    const when = Number.isFinite(height) ? `Water along ${line.plan_id} at ${clock(state.moment, state.data.timezone)}` : `Charted depth along ${line.plan_id}`;
+    body.append(drawProfile(state, line.g.coordinates, when, tide));
+  }
+  if (state.water && !isOn(line, state.moment)) {
+    const row = make("div", null, "row");
+    row.append(button(`Set the hour to ${clock(line.slot[0], state.data.timezone)}`, () => state.setHour(line.slot[0])));
+    body.append(row);
+  }
+  body.append(facts(planNumbers(line, state)));
+}
+
+function planNumbers(line, state) {
+  const { units } = state;
+  const [start, end] = [line.g.coordinates[0], line.g.coordinates[line.g.coordinates.length - 1]];
+  const share = (value) => (value === null || value === undefined ? "" : `${Math.round(value * 100)}%`);
+  const push = line.push_mps > 0.01 ? `${quantity(line.push_mps, units.speed, 1)} toward ${direction(line.push_deg)}` : "none";
+  return [
+    ["Start", position(start[1], start[0])],
+    ["End", position(end[1], end[0])],
+    ["Toward", `${direction(line.bearing_deg)} true, ${quantity(line.distance_m, units.distance, 2)}`],
+    ["Each pass", `${Math.round(line.drift_s / 60)} min at ${quantity(line.sog_mps, units.speed, 1)}`],
+    ["Passes", String(line.passes)],
+    ["Motor", push],
+    ["Water then", depthRange(line, units)],
+    ["In the band", share(line.share_in_band)],
+    ["… with doubt", share(line.fan_in_band)],
+  ];
+}
+
+function markPlanned(state, line) {
+  const plan = state.data.plan || [];
+  document.querySelectorAll("#plan .line").forEach((row, i) => row.setAttribute("aria-pressed", String(plan[i] === line)));
+  if (state.planGlow) state.planGlow.remove();
+  state.planGlow = line && shape(line.g, { color: "#fff36b", weight: 22, opacity: 0.8 }).addTo(state.map);
+  if (state.planGlow) state.planGlow.bringToBack();
+}
