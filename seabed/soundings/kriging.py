@@ -1,0 +1,266 @@
+"""Depth between soundings and how sure it is: local kriging, in groups of cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from seabed.compiled import compiled, inlined
+from seabed.soundings.blocks import Blocks
+from seabed.soundings.roughness import Roughness
+
+__all__ = ["krige", "misfits"]
+
+ASKED: Final = 48
+"""Nearest blocks looked at for each group of cells."""
+
+AN_OCTANT: Final = 3
+"""Blocks taken from each eighth of the horizon, so that the line across the gap has its say."""
+
+OCTANTS: Final = 8
+MOST: Final = AN_OCTANT * OCTANTS
+PRIOR_WEIGHT: Final = 12.0
+"""Neighbours' worth of trust in the variogram of the whole against the neighbours' own scatter."""
+
+VAGUE: Final = 100.0
+GROUPS_AT_ONCE: Final = 20_000
+ROOT_3: Final = 1.7320508075688772
+
+
+def krige(
+    blocks: Blocks,
+    roughness: Roughness,
+    *,
+    group_x: NDArray[np.float64],
+    group_y: NDArray[np.float64],
+    away_x: NDArray[np.float64],
+    away_y: NDArray[np.float64],
+    workers: int = 2,
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Predict depths at the cells of groups, each from the blocks around the group's middle.
+
+    Kriging with a plane beneath (Chilès & Delfiner 2012, ch. 3) as a Gaussian process whose mean
+    and slope have wide priors; the scale of the variance is told anew from each neighbourhood,
+    with the variogram of the whole as its prior (Gramacy & Apley 2015).
+
+    Parameters
+    ----------
+    blocks : Blocks
+        One a cell, at least one.
+    roughness : Roughness
+    group_x, group_y : ndarray, shape (groups,)
+        Middle of each group, metres, as the blocks' x and y.
+    away_x, away_y : ndarray, shape (cells,)
+        Of each cell of a group from its middle; the same in every group.
+    workers : int
+        Threads.
+
+    Returns
+    -------
+    depth, deviation, common : ndarray of float32, shape (groups, cells)
+        Metres.  The deviation is the whole; `common` the part of it that neighbours share.
+    """
+    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    depth = np.empty((len(group_x), len(away_x)), np.float32)
+    deviation, common = np.empty_like(depth), np.empty_like(depth)
+
+    def work(part: slice) -> None:
+        middle = np.column_stack([group_x[part], group_y[part]])
+        near = _near(tree, middle, ASKED)
+        _predict(
+            near, middle, away_x, away_y, blocks.x, blocks.y, blocks.depth, blocks.sigma,
+            blocks.common, roughness.sill, roughness.range_m, roughness.nugget,
+            roughness.slope**2, depth[part], deviation[part], common[part],
+        )  # fmt: skip
+
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(work, _parts(len(group_x))))
+    return depth, deviation, common
+
+
+def misfits(
+    blocks: Blocks,
+    roughness: Roughness,
+    *,
+    asked: NDArray[np.int64] | None = None,
+    workers: int = 2,
+) -> NDArray[np.float64]:
+    """Say how far blocks lie from what their neighbours predict, in deviations.
+
+    Parameters
+    ----------
+    blocks : Blocks
+    roughness : Roughness
+    asked : ndarray of int64, optional
+        Which blocks; all without it.
+
+    Returns
+    -------
+    ndarray of float64, shape (asked,)
+        Deeper positive; all 0 where there are fewer than 5 blocks.
+    """
+    asked = np.arange(len(blocks)) if asked is None else asked
+    out = np.zeros(len(asked))
+    if len(blocks) < 5:
+        return out
+    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    nowhere, nothing = np.zeros(1), np.zeros(len(blocks))
+
+    def work(part: slice) -> None:
+        own = asked[part]
+        middle = np.column_stack([blocks.x[own], blocks.y[own]])
+        near = np.ascontiguousarray(_near(tree, middle, ASKED // 2 + 1)[:, 1:])
+        depth = np.empty((len(middle), 1), np.float32)
+        deviation = np.empty_like(depth)
+        _predict(
+            near, middle, nowhere, nowhere, blocks.x, blocks.y, blocks.depth, blocks.sigma,
+            nothing, roughness.sill, roughness.range_m, roughness.nugget,
+            roughness.slope**2, depth, deviation, np.empty_like(depth),
+        )  # fmt: skip
+        whole = np.sqrt(deviation[:, 0].astype(float) ** 2 + blocks.sigma[own] ** 2)
+        out[part] = (blocks.depth[own] - depth[:, 0]) / whole
+
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(work, _parts(len(asked))))
+    return out
+
+
+def _parts(count: int) -> Iterator[slice]:
+    for first in range(0, count, GROUPS_AT_ONCE):
+        yield slice(first, min(first + GROUPS_AT_ONCE, count))
+
+
+def _near(tree: cKDTree, middle: NDArray[np.float64], asked: int) -> NDArray[np.int64]:
+    _, near = tree.query(middle, k=np.arange(1, min(asked, tree.n) + 1))
+    return np.ascontiguousarray(near, np.int64)
+
+
+@inlined
+def _covariance(apart: float, sill: NDArray[np.float64], range_m: NDArray[np.float64]) -> float:
+    total = 0.0
+    for part in range(len(sill)):
+        far = ROOT_3 * apart / range_m[part]
+        total += sill[part] * (1.0 + far) * np.exp(-far)
+    return total
+
+
+@compiled
+def _chosen(  # noqa: PLR0917 (compiled code is called by position)
+    near: NDArray[np.int64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    at_x: float,
+    at_y: float,
+    chosen: NDArray[np.int64],
+) -> int:
+    """Nearest few of each octant, into `chosen`; how many."""
+    held = np.zeros(OCTANTS, np.int64)
+    count = 0
+    for i in near:
+        octant = int(np.floor((np.arctan2(y[i] - at_y, x[i] - at_x) / np.pi + 1.0) * 3.9999999))
+        if held[octant] < AN_OCTANT:
+            held[octant] += 1
+            chosen[count] = i
+            count += 1
+    return count
+
+
+@compiled
+def _decomposed(matrix: NDArray[np.float64], size: int) -> None:
+    """Cholesky factor of the leading part of `matrix`, in its lower half."""
+    for i in range(size):
+        for j in range(i + 1):
+            total = matrix[i, j]
+            for k in range(j):
+                total -= matrix[i, k] * matrix[j, k]
+            matrix[i, j] = np.sqrt(max(total, 1e-12)) if i == j else total / matrix[j, j]
+
+
+@compiled
+def _forward(factor: NDArray[np.float64], right: NDArray[np.float64], size: int) -> None:
+    for i in range(size):
+        total = right[i]
+        for k in range(i):
+            total -= factor[i, k] * right[k]
+        right[i] = total / factor[i, i]
+
+
+@compiled
+def _backward(factor: NDArray[np.float64], right: NDArray[np.float64], size: int) -> None:
+    for i in range(size - 1, -1, -1):
+        total = right[i]
+        for k in range(i + 1, size):
+            total -= factor[k, i] * right[k]
+        right[i] = total / factor[i, i]
+
+
+@compiled
+def _predict(  # noqa: PLR0917 (compiled code is called by position)
+    near: NDArray[np.int64],
+    middle: NDArray[np.float64],
+    away_x: NDArray[np.float64],
+    away_y: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    depth: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    common: NDArray[np.float64],
+    sill: NDArray[np.float64],
+    range_m: NDArray[np.float64],
+    nugget: float,
+    slope_2: float,
+    out_depth: NDArray[np.float32],
+    out_deviation: NDArray[np.float32],
+    out_common: NDArray[np.float32],
+) -> None:
+    chosen = np.empty(MOST, np.int64)
+    factor = np.empty((MOST, MOST))
+    residual, right = np.empty(MOST), np.empty(MOST)
+    dx, dy = np.empty(MOST), np.empty(MOST)
+    whole = sill.sum()
+    vague = VAGUE * (whole + nugget)
+    for group in range(len(middle)):
+        at_x, at_y = middle[group, 0], middle[group, 1]
+        size = _chosen(near[group], x, y, at_x, at_y, chosen)
+        mean = 0.0
+        for i in range(size):
+            dx[i], dy[i] = x[chosen[i]] - at_x, y[chosen[i]] - at_y
+            mean += depth[chosen[i]] / size
+        for i in range(size):
+            residual[i] = depth[chosen[i]] - mean
+            for j in range(i + 1):
+                apart = np.sqrt((dx[i] - dx[j]) ** 2 + (dy[i] - dy[j]) ** 2)
+                plane = vague + slope_2 * (dx[i] * dx[j] + dy[i] * dy[j])
+                factor[i, j] = plane + _covariance(apart, sill, range_m)
+            factor[i, i] += sigma[chosen[i]] ** 2 + nugget
+        _decomposed(factor, size)
+        _forward(factor, residual, size)
+        misfit = 0.0
+        for i in range(size):
+            misfit += residual[i] ** 2
+        scale = (PRIOR_WEIGHT + misfit) / (PRIOR_WEIGHT + max(size - 3, 0))
+        _backward(factor, residual, size)
+        for cell in range(len(away_x)):
+            cx, cy = away_x[cell], away_y[cell]
+            value = mean
+            for i in range(size):
+                apart = np.sqrt((dx[i] - cx) ** 2 + (dy[i] - cy) ** 2)
+                plane = vague + slope_2 * (dx[i] * cx + dy[i] * cy)
+                right[i] = plane + _covariance(apart, sill, range_m)
+                value += right[i] * residual[i]
+            _forward(factor, right, size)
+            variance = vague + slope_2 * (cx * cx + cy * cy) + whole + nugget
+            for i in range(size):
+                variance -= right[i] ** 2
+            _backward(factor, right, size)
+            shared = 0.0
+            for i in range(size):
+                shared += right[i] * common[chosen[i]]
+            out_depth[group, cell] = value
+            out_deviation[group, cell] = np.sqrt(max(scale * variance, 0.0) + shared**2)
+            out_common[group, cell] = abs(shared)
