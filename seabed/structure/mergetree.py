@@ -86,13 +86,23 @@ def merge_tree(depth: Depths) -> Peaks:
     return joined(cell, depth.ravel()[cell], level, high, low)
 
 
-def joined(cell: NDArray[Any], crests: Depths, level: Depths, high: Indices, low: Indices) -> Peaks:
-    """Join basins at their passes, highest first; arguments as `basins` and `Peaks` have them."""
+def joined(
+    cell: NDArray[Any],
+    crests: Depths,
+    level: Depths,
+    high: Indices,
+    low: Indices,
+    direct: NDArray[np.bool_] | None = None,
+) -> Peaks:
+    """Join basins at their passes, highest first; arguments as `basins` and `Peaks` have them.
+
+    `direct` says which passes to the outside are from a basin's own ground; by default all are.
+    """
     saddle = np.full(len(cell) + 1, np.inf, np.float32)
     absorber = np.zeros(len(cell) + 1, np.int32)
     opened = np.zeros(len(cell) + 1, np.bool_)
     crest = np.concatenate([np.array([-np.inf], np.float32), crests])
-    _join(level, high, low, crest, saddle, absorber, opened)
+    _join(level, high, low, low == 0 if direct is None else direct, crest, saddle, absorber, opened)
     return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
@@ -344,6 +354,7 @@ def _join(  # noqa: PLR0917  (compiled functions take no keywords)
     level: Depths,
     high: Indices,
     low: Indices,
+    direct: NDArray[np.bool_],
     crest: Depths,
     saddle: Depths,
     absorber: Indices,
@@ -359,7 +370,7 @@ def _join(  # noqa: PLR0917  (compiled functions take no keywords)
         if crest[lower] < crest[higher]:
             lower, higher = higher, lower
         up[lower], absorber[lower], saddle[lower] = higher, higher, level[i]
-        opened[lower] = low[i] == 0
+        opened[lower] = direct[i]
 
 
 @inlined

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["outline"]
+__all__ = ["Windows", "outline", "outline_through"]
 
 Depths = NDArray[np.float32]
+Windows = Callable[[int, int], tuple[Depths, int, int]]
+"""(row, column) of a cell to a window of depths that holds it and all cells that touch it, and the
+row and column of the window's first cell."""
 
 _CLEAR = 1e-6
 
@@ -33,39 +38,87 @@ def outline(depth: Depths, peak: int, level: float) -> NDArray[np.float64]:
         together.  Costs its own length and a look along the row.
     """
     row, column = divmod(int(peak), depth.shape[1])
+    return outline_through(lambda _row, _column: (depth, 0, 0), row, column, level)
+
+
+def outline_through(windows: Windows, row: int, column: int, level: float) -> NDArray[np.float64]:
+    """As `outline`, of a cell in a grid that is looked at through windows."""
     west = column
     while True:
-        while depth[row, west - 1] < level:
-            west -= 1
-        count, winds = _follow(depth, row, west, level, column, np.empty((0, 2)))
+        west = _westward(windows, row, west, level)
+        ring, winds = _ring(windows, row, west, level, column)
         if winds:
+            return ring
+        # that was the rim of a hole in it, or an islet in such a hole: look beyond
+        west = _westward(windows, row, west - 1, level, dry=False) - 1
+
+
+def _westward(windows: Windows, row: int, west: int, level: float, *, dry: bool = True) -> int:
+    """Last column to the west, from one on, before the ground is no longer above the level.
+
+    If not `dry`, before it is again.
+    """
+    while True:
+        window, top, left = windows(row, west)
+        cells = window[row - top, : west - left][::-1]
+        other = np.flatnonzero((cells < level) != dry)
+        if len(other):
+            return west - int(other[0])
+        west -= len(cells)
+
+
+def _ring(
+    windows: Windows, row: int, west: int, level: float, column: int
+) -> tuple[NDArray[np.float64], bool]:
+    """Ring from a western rim, closed, and whether it goes round the cell at `column`."""
+    state = np.array([row, west, 0, -1, 0], np.int64)
+    parts: list[NDArray[np.float64]] = []
+    room = 256
+    while True:
+        window, top, left = windows(int(state[0]), int(state[1]))
+        part = np.empty((room, 2))
+        count, done = _follow(window, top, left, row, west, level, column, state, part)
+        parts.append(part[:count])
+        if done:
             break
-        west -= 1  # that was the rim of a hole in it, or an islet in such a hole: look beyond
-        while not depth[row, west] < level:
-            west -= 1
-    ring = np.empty((count + 1, 2))
-    _follow(depth, row, west, level, column, ring)
-    ring[-1] = ring[0]
-    return ring
+        room = min(2 * room, 1 << 20)
+    ring = np.concatenate([*parts, parts[0][:1]])
+    return ring, bool(state[4] > 0)
 
 
 @compiled
 def _follow(  # noqa: PLR0917  (compiled functions take no keywords)
-    depth: Depths, row: int, west: int, level: float, column: int, ring: NDArray[np.float64]
+    depth: Depths,
+    top: int,
+    left: int,
+    row: int,
+    west: int,
+    level: float,
+    column: int,
+    state: NDArray[np.int64],
+    ring: NDArray[np.float64],
 ) -> tuple[int, bool]:
-    """Follow the ring from a western rim; count its vertices and fill `ring` if it has room.
+    """Follow the ring as far as the window and `ring` go; give how much of it is filled.
 
-    Also says whether it goes round the cell at `column` in the first row, shallow side within.
+    `state` is the cell above the level, the way to one that is not, and how often the ring has
+    gone round the cell at `column` in the first row, shallow side within.  Also says whether the
+    ring is done.
     """
-    r, c, down, right = row, west, 0, -1  # a cell above the level, and the way to one that is not
-    count, turns = 0, 0
-    while True:
-        if len(ring):
-            inside, beyond = depth[r, c], depth[r + down, c + right]
-            part = 0.5 if np.isnan(beyond) else (level - inside) / (beyond - inside)
-            part = min(max(part, _CLEAR), 1 - _CLEAR)  # never on a centre, where rings could touch
-            ring[count, 0], ring[count, 1] = c + part * right, r + part * down
-        if r == row and c + max(right, 0) <= column:
+    rows, columns = depth.shape
+    r, c, down, right, turns = (
+        state[0] - top,
+        state[1] - left,
+        state[2],
+        state[3],
+        state[4],
+    )
+    count, done = 0, False
+    while count < len(ring) and 0 < r < rows - 1 and 0 < c < columns - 1:
+        inside, beyond = depth[r, c], depth[r + down, c + right]
+        part = 0.5 if np.isnan(beyond) else (level - inside) / (beyond - inside)
+        part = min(max(part, _CLEAR), 1 - _CLEAR)  # never on a centre, where rings could touch
+        ring[count, 0], ring[count, 1] = left + c + part * right, top + r + part * down
+        if r == row - top and left + c + max(right, 0) <= column:
             turns -= right
         count += 1
         ahead_down, ahead_right = -right, down  # with the shallow side to the left, seen on the map
@@ -76,5 +129,8 @@ def _follow(  # noqa: PLR0917  (compiled functions take no keywords)
             r, c = r + ahead_down, c + ahead_right
         else:
             down, right = ahead_down, ahead_right
-        if r == row and c == west and down == 0 and right == -1:
-            return count, turns > 0
+        if r == row - top and c == west - left and down == 0 and right == -1:
+            done = True
+            break
+    state[0], state[1], state[2], state[3], state[4] = r + top, c + left, down, right, turns
+    return count, done
