@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from rasterio.transform import array_bounds
 
 from layers.maps.depths import to_web
+
 __all__ = ["MOST_CELLS", "pack_expected"]
 
 MOST_CELLS: Final = 1_000_000

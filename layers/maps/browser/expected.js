@@ -53,12 +53,11 @@ export function expectedLayer(state) {
   context.putImageData(pixels, 0, 0);
   const [south, west, north, east] = [expected.south, expected.west, expected.north, expected.east];
   const corner = (x, y) => L.CRS.EPSG3857.unproject(L.point(x, y));
-  const layer = new DepthOverlay(canvas, [corner(west, south), corner(east, north)], { interactive: false, className: "expected" });
-  layer.on("add", () => {
-    layer.bringToBack(); // under the lines, over the depths
-    if (state.shading) state.shading.bringToBack();
-    legend(state, true);
+  if (!state.map.getPane("expected")) state.map.createPane("expected").style.zIndex = 300; // over the depths, under the lines
+  const layer = new DepthOverlay(canvas, [corner(west, south), corner(east, north)], {
+    interactive: false, className: "expected", pane: "expected",
   });
+  layer.on("add", () => legend(state, true));
   layer.on("remove", () => legend(state, false));
   return layer;
 }

@@ -9,6 +9,7 @@ export const DepthOverlay = L.ImageOverlay.extend({
     const canvas = this._url;
     L.DomUtil.addClass(canvas, "leaflet-image-layer");
     if (this._zoomAnimated) L.DomUtil.addClass(canvas, "leaflet-zoom-animated");
+    if (this.options.className) L.DomUtil.addClass(canvas, this.options.className);
     canvas.onselectstart = L.Util.falseFn;
     canvas.onmousemove = L.Util.falseFn;
     this._image = canvas;
