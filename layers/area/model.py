@@ -24,6 +24,7 @@ from layers.area.keys import (
     text,
     timezone,
 )
+from layers.area.places import Position, place
 
 __all__ = [
     "Area",
@@ -34,6 +35,7 @@ __all__ = [
     "Lines",
     "LogbookFile",
     "Marks",
+    "Planning",
     "SpeciesRule",
     "StructureSettings",
     "TrackSettings",
@@ -178,6 +180,30 @@ class Boat:
 
 
 @dataclass(frozen=True, slots=True)
+class Planning:
+    """What a plan keeps to."""
+
+    launch: Position | None = key(
+        "launch",
+        "",
+        place,
+        "Where the boat starts from and comes back to, like \"46°11.400'N 033°24.600'W\".",
+    )
+    least_water_m: float = key(
+        "least_water",
+        "5 ft",
+        length("5 ft"),
+        "Least water under the boat on a drift, at that hour's tide.",
+    )
+    hazard_clearance_m: float = key(
+        "hazard_clearance",
+        "30 m",
+        length("30 m"),
+        "How far a drift keeps from rocks, wrecks, cables and fairways of the charts.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class TrackSettings:
     """Thresholds of cleaning and cutting tracks; see ``layers.tracks.CutSettings``."""
 
@@ -271,7 +297,7 @@ class Area:
     Attributes
     ----------
     name, timezone : str
-    units, grid, charts, depths, structure, water, wind, boat, tracks, lines, marks, logbook
+    units, grid, charts, depths, structure, water, wind, boat, plan, tracks, lines, marks, logbook
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -294,6 +320,7 @@ class Area:
     water: WaterSource = field(default_factory=WaterSource)
     wind: WindNow = field(default_factory=WindNow)
     boat: Boat = field(default_factory=Boat)
+    plan: Planning = field(default_factory=Planning)
     tracks: TrackSettings = field(default_factory=TrackSettings)
     lines: Lines = field(default_factory=Lines)
     marks: Marks = field(default_factory=Marks)

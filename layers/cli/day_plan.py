@@ -20,7 +20,15 @@ from layers.cli.scouting import find_structure, open_area_grid
 from layers.cli.settings import currents_of, day_of, heights_of, wind_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import Sheet, SheetLine, write_sheet
-from layers.planning import DayWater, DriftLimits, plan_day, structure_worth
+from layers.planning import (
+    DayWater,
+    DriftLimits,
+    SafeWater,
+    Setting,
+    Structure,
+    plan_day,
+    structure_worth,
+)
 from layers.water import (
     day_bounds,
     leeway_of,
@@ -30,7 +38,7 @@ from layers.water import (
     zone_of,
 )
 from seabed.errors import WaterError
-from seabed.grid import sample
+from seabed.grid import metric_crs, sample
 from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["PLAN_STEPS", "Hours", "hours_of", "plan_files", "plan_rows", "water_of", "work_out"]
@@ -91,7 +99,6 @@ def water_of(
         currents,
         leeway_of(area.boat.craft),
         wind_of(area, wind, midnight),
-        heights_of(area),
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
     )
@@ -112,10 +119,17 @@ def work_out(
     structure = find_structure(grid, area, step)
     step("trying drifts")
     worth = structure_worth(grid, area.depths.band_m, [structure.edges, structure.features])
+    safe = SafeWater.of(grid, heights_of(area))
+    setting = Setting(
+        safe, water, area.depths.band_m, DriftLimits(running_mps=area.boat.running_speed_mps)
+    )
     lines = plan_day(
-        grid, worth, water, when.start, when.end, band_m=area.depths.band_m,
-        limits=DriftLimits(running_mps=area.boat.running_speed_mps),
-    )  # fmt: skip
+        setting,
+        worth,
+        when.start,
+        when.end,
+        structure=Structure([structure.edges, structure.features], metric_crs(grid)),
+    )
     step("writing sheet and marks")
     files = plan_files(out)
     write_table_csv(files["plan"], lines)
@@ -205,29 +219,32 @@ def _push(row: Any, speed_unit: str) -> str:
 def _sheet(
     area: Area, when: Hours, water: DayWater, lines: gpd.GeoDataFrame, grid: xr.DataArray
 ) -> Sheet:
+    heights = heights_of(area)
     blowing, from_deg = water.wind.at(np.array([when.start])) if water.wind else ([0.0], [0.0])
     told = [
         f"Wind {format_quantity(float(blowing[0]), area.units.speed)} "
         f"from {float(from_deg[0]):03.0f}° at the start."
     ]
-    if water.heights is not None:
-        extremes = turns(water.heights, when.start, when.end)
+    if heights is not None:
+        extremes = turns(heights, when.start, when.end)
         told += [
             f"{'High' if row.high else 'Low'} water "
             f"{to_local(row.time, area.timezone)[0]:%H:%M}, "
             f"{format_quantity(row.height_m, area.units.depth, digits=1)}."
             for row in extremes.itertuples()
         ]
-    rows = [_sheet_line(area, water, row, grid) for row in lines.itertuples()]
+    rows = [_sheet_line(area, water, heights, row, grid) for row in lines.itertuples()]
     title = f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}"
     return Sheet(title, " ".join(told), area.units.depth, rows)
 
 
-def _sheet_line(area: Area, water: DayWater, row: Any, grid: xr.DataArray) -> SheetLine:
+def _sheet_line(
+    area: Area, water: DayWater, heights: Any, row: Any, grid: xr.DataArray
+) -> SheetLine:
     units = area.units
     longitude, latitude = np.array(row.geometry.coords).T
     begin = np.datetime64(row.slot_start.tz_convert("UTC").tz_localize(None), "ns")
-    tide = 0.0 if water.heights is None else float(water.heights.height_m(np.array([begin]))[0])
+    tide = 0.0 if heights is None else float(heights.height_m(np.array([begin]))[0])
     gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
     depth = (sample(grid, longitude, latitude) + tide) / LENGTH[units.depth]
     set_deg = row.bearing_deg

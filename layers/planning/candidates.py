@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from scipy.ndimage import maximum_filter
 
-from layers.planning.drift import DepthUnder, DriftTracks, Velocity, drift_tracks
+from layers.planning.cells import cell_index, row_column
+from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
-from seabed.grid import bounds, cell_size, crs_of, transform_of, turned_onto
+from seabed.grid import cell_size, crs_of
 
-__all__ = ["Candidates", "DriftLimits", "follow", "starts_over"]
+__all__ = ["Candidates", "DriftLimits", "cells_under", "follow", "starts_over", "worth_gathered"]
 
 Floats = NDArray[np.float64]
 
@@ -32,8 +33,6 @@ class DriftLimits:
         Seconds lost at each pass besides running back: lines down, boat settled.
     running_mps : float
         Speed running back up to the start.
-    least_depth_m : float
-        Water the boat must have under it at that hour.  Common practice, no source.
     step_s : float
         Seconds between points of the track.
     """
@@ -42,7 +41,6 @@ class DriftLimits:
     longest_s: float = 1800.0
     set_up_s: float = 90.0
     running_mps: float = 10.3
-    least_depth_m: float = 1.5
     step_s: float = 30.0
 
 
@@ -120,6 +118,7 @@ def follow(
     *,
     limits: DriftLimits,
     depth_under: DepthUnder | None = None,
+    stops: Stops | None = None,
 ) -> Candidates:
     """Drift from every start and cut each drift off where worth an hour is greatest.
 
@@ -130,7 +129,7 @@ def follow(
     longitude, latitude : array, shape (n,)
     start : datetime64
         UTC.
-    velocity, depth_under
+    velocity, depth_under, stops
         As `drift_tracks`.
     limits : DriftLimits
 
@@ -140,12 +139,11 @@ def follow(
     """
     tracks = drift_tracks(
         longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,
-        depth_under=depth_under, least_depth_m=limits.least_depth_m,
+        depth_under=depth_under, stops=stops,
     )  # fmt: skip
     cells = cells_under(worth, tracks)
-    under = np.where(cells >= 0, np.nan_to_num(worth.values).ravel()[cells], 0.0)
     seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
-    gathered = _running_sum(under, seconds)
+    gathered = worth_gathered(worth, cells, tracks)
     spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
     rate = np.where(
         np.isfinite(tracks.longitude) & (seconds >= limits.shortest_s), gathered / spent, 0.0
@@ -157,21 +155,13 @@ def follow(
 
 def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
     """Flat index of the cell under each point of each track; -1 where there is none."""
-    crs = crs_of(grid)
-    to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-    x, y = to_grid.transform(tracks.longitude, tracks.latitude)
-    if crs.is_geographic:
-        x = turned_onto(np.asarray(x), bounds(grid))
-    affine = transform_of(grid)
-    column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
-    inside = (row >= 0) & (row < grid.shape[0]) & (column >= 0) & (column < grid.shape[1])
-    cells = np.full(tracks.longitude.shape, -1, np.int64)
-    cells[inside] = row[inside].astype(np.int64) * grid.shape[1] + column[inside].astype(np.int64)
-    return cells
+    return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
 
 
-def _running_sum(under: Floats, seconds: Floats) -> Floats:
-    """Worth gathered by each point: trapezoids over time."""
+def worth_gathered(worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks) -> Floats:
+    """Worth gathered by each point of each track, worth x seconds: trapezoids over time."""
+    under = np.where(cells >= 0, np.nan_to_num(worth.values).ravel()[cells], 0.0)
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
     pieces = (under[:, 1:] + under[:, :-1]) / 2 * np.diff(seconds)
     return np.concatenate([np.zeros((len(under), 1)), np.cumsum(pieces, axis=1)], axis=1)
 

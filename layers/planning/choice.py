@@ -22,7 +22,7 @@ no source: rested ground fishes again, but not at once."""
 
 def choose(
     slots: Sequence[Candidates],
-    worth: xr.DataArray,
+    worths: Sequence[xr.DataArray],
     *,
     corridor_m: float,
     left: float = LEFT_AFTER_A_DRIFT,
@@ -35,8 +35,8 @@ def choose(
     Parameters
     ----------
     slots : sequence of Candidates
-    worth : DataArray
-        The grid the candidates were followed over.
+    worths : sequence of DataArray
+        What the candidates of each slot were followed over, all on the cells of one grid.
     corridor_m : float
         Half the width of ground that a drift uses up, metres.
     left : float
@@ -47,18 +47,18 @@ def choose(
     list of int or None
         The row of the chosen candidate in each slot; None where no drift is worth anything.
     """
-    fresh = np.ones(worth.size)
+    fresh = np.ones(worths[0].size if worths else 0)
     chosen: list[int | None] = [None] * len(slots)
     open_slots = set(range(len(slots)))
     while open_slots:
-        best = {slot: _best(slots[slot], worth, fresh) for slot in open_slots}
+        best = {slot: _best(slots[slot], worths[slot], fresh) for slot in open_slots}
         slot = max(best, key=lambda at: (best[at][1], -at))
         row, gain = best[slot]
         if gain <= 0:
             break
         chosen[slot] = row
         open_slots.remove(slot)
-        fresh *= np.where(_corridor(slots[slot], row, worth, corridor_m), left, 1.0)
+        fresh *= np.where(_corridor(slots[slot], row, worths[slot], corridor_m), left, 1.0)
     return chosen
 
 

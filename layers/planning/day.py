@@ -2,178 +2,196 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import xarray as xr
 from pyproj import Geod
-from shapely.geometry import LineString
 
-from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
+from layers.planning.candidates import Candidates, follow, starts_over
 from layers.planning.choice import choose
-from layers.planning.drift import DepthUnder, Floats, Times, Velocity
-from layers.planning.fan import Doubt, fan, share_in_band
-from layers.planning.motor import held_velocity
-from layers.water import Currents, Heights, Leeway, Trim, Wind, boat_velocity, trim
-from layers.water.times import as_utc
+from layers.planning.hot import hot_now, over_hot, shortened_to
+from layers.planning.latest import latest_start
+from layers.planning.line import line_row, lines_table, stamp
+from layers.planning.setting import Setting
+from layers.planning.words import Say, Structure, in_metres
 from seabed.errors import SeabedError
-from seabed.grid import sample
 
-__all__ = ["DayWater", "depth_over", "plan_day"]
+__all__ = ["Slot", "WorthAt", "plan_day", "slots_of_day", "worth_of"]
+
+WorthAt = Callable[[np.datetime64], xr.DataArray]
+"""From a UTC moment to the worth of an hour over each cell then."""
+
+STRUCTURE_SCORE: Final = "structure score"
 
 _GEOD = Geod(ellps="WGS84")
 
 
 @dataclass(frozen=True, slots=True)
-class DayWater:
-    """What moves on the day.
+class Slot:
+    """A piece of the day, and every drift that could be made in it.
 
     Attributes
     ----------
-    currents : Currents
-    leeway : Leeway
-    wind : Wind or None
-        None is no wind.
-    heights : Heights or None
-        None is the tide at datum all day.
-    doubt : Doubt
-    held_mps : (float, float) or None
-        Speed over the ground, least and greatest, at which the motor holds the boat along the
-        water; None is a boat left to itself.
-    motor_limit_mps : float
-        The most the motor drives the boat through the water.
+    begin : datetime64
+        UTC.
+    lasts_s : float
+    worth : DataArray
+        Over each cell in its middle, hot stretches counted.
+    hot : GeoDataFrame or None
+        Hot stretches that the water runs over as it did then.
+    candidates : Candidates
     """
 
-    currents: Currents
-    leeway: Leeway
-    wind: Wind | None = None
-    heights: Heights | None = None
-    doubt: Doubt = field(default_factory=Doubt)
-    held_mps: tuple[float, float] | None = None
-    motor_limit_mps: float = 1.0
-
-    @property
-    def velocity(self) -> Velocity:
-        """Velocity over the ground of the boat, held or left to itself."""
-        if self.held_mps is None:
-            return boat_velocity(self.currents, self.wind, self.leeway)
-        return held_velocity(
-            self.currents,
-            self.wind,
-            self.leeway,
-            speed_mps=self.held_mps,
-            limit_mps=self.motor_limit_mps,
-        )
-
-    def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
-        """Motor trim at one time and place, each of its arrays of shape (1,)."""
-        moment, place = np.array([time]), (np.array([longitude]), np.array([latitude]))
-        water = self.currents.velocity(moment, *place)
-        wind = (np.zeros(1), np.zeros(1))
-        if self.wind is not None:
-            wind = self.leeway.velocity(*self.wind.at(as_utc(moment)))
-        wanted = self.held_mps or (0.0, np.inf)
-        return trim(water, wind, speed_mps=wanted, limit_mps=self.motor_limit_mps)
+    begin: np.datetime64
+    lasts_s: float
+    worth: xr.DataArray
+    hot: gpd.GeoDataFrame | None
+    candidates: Candidates
 
 
-def depth_over(grid: xr.DataArray, heights: Heights | None) -> DepthUnder:
-    """Metres of water at a time and place: charted depth and the tide's height."""
-
-    def depth(times: Times, longitude: Floats, latitude: Floats) -> Floats:
-        charted = sample(grid, longitude, latitude)
-        return charted if heights is None else charted + heights.height_m(times)
-
-    return depth
+def worth_of(worth: xr.DataArray | WorthAt, time: np.datetime64) -> xr.DataArray:
+    """Give the worth at a moment, of one that changes or one that does not."""
+    return worth if isinstance(worth, xr.DataArray) else worth(time)
 
 
-def plan_day(
-    grid: xr.DataArray,
-    worth: xr.DataArray,
-    water: DayWater,
+def slots_of_day(
+    setting: Setting,
+    worth: xr.DataArray | WorthAt,
     start: np.datetime64,
     end: np.datetime64,
     *,
-    band_m: tuple[float, float],
+    slot_s: float = 2700.0,
+    spacing_m: float = 40.0,
+    stretches: gpd.GeoDataFrame | None = None,
+    corridor_m: float = 40.0,
+) -> list[Slot]:
+    """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
+
+    Raises
+    ------
+    SeabedError
+        If `end` is not after `start`, or no bottom on the grid is worth anything in any slot.
+    """
+    if not end > start:
+        raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
+    slots: list[Slot] = []
+    for begin, lasts_s in _pieces(start, end, slot_s, setting.limits.shortest_s):
+        middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
+        ground, hot = worth_of(worth, middle), None
+        if stretches is not None and len(stretches):
+            hot = hot_now(stretches, setting.water.currents, middle)
+            ground = over_hot(ground, hot, corridor_m)
+        if not (ground.values > 0).any() and callable(worth):
+            continue
+        longitude, latitude = starts_over(ground, spacing_m, reach_m=4 * spacing_m)
+        limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
+        tried = follow(
+            ground, longitude, latitude, begin, setting.water.velocity, limits=limits,
+            depth_under=setting.safe.depth, stops=setting.safe.stops,
+        )  # fmt: skip
+        slots.append(Slot(begin, lasts_s, ground, hot, tried))
+    return slots
+
+
+def plan_day(
+    setting: Setting,
+    worth: xr.DataArray | WorthAt,
+    start: np.datetime64,
+    end: np.datetime64,
+    *,
     slot_s: float = 2700.0,
     spacing_m: float = 40.0,
     corridor_m: float = 40.0,
-    limits: DriftLimits | None = None,
+    stretches: gpd.GeoDataFrame | None = None,
+    structure: Structure | None = None,
+    worth_kind: str = STRUCTURE_SCORE,
+    say: Say = in_metres,
+    slots: list[Slot] | None = None,
 ) -> gpd.GeoDataFrame:
     """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
 
     Parameters
     ----------
-    grid : depth grid, held in memory
-    worth : DataArray
+    setting : Setting
+    worth : DataArray or callable
         Worth of an hour over each cell (`structure_worth`, or expected fish for a rod-hour), on the
-        cells of `grid`.
-    water : DayWater
+        cells of the setting's grid; or a function that gives it for a UTC moment.
     start, end : datetime64
         UTC.
-    band_m : (float, float)
-        Band of charted depth, for the reasons given and the fan.
     slot_s : float
         Seconds spent on one line before the next; the last slot and its drift end by `end`, and
         there is none where that leaves less than the shortest drift.
     spacing_m : float
         Metres between the starts that are tried.
     corridor_m : float
-        Half width of ground one line uses up.
-    limits : DriftLimits, optional
+        Half width of ground one line uses up, and of a hot stretch.
+    stretches : GeoDataFrame, optional
+        From `layers.scoring.hot_stretches`: the hot ones count for more while the water runs over
+        them as it did when they paid, so that drifts are shortened to them.
+    structure : Structure, optional
+        To name in ``why``.
+    worth_kind : str
+        What ``worth`` is, for the reader.
+    say : callable
+        Writes lengths in ``why``.
+    slots : list of Slot, optional
+        `slots_of_day`, if they are at hand.
 
     Returns
     -------
     GeoDataFrame, EPSG:4326, in order of time
-        plan_id, slot_start, slot_end (UTC), drift_s, passes, distance_m, bearing_deg, sog_mps,
-        push_mps, push_deg (motor through the water at the start; 0 and NaN if left to itself),
-        depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under the boat then),
-        share_in_band (of the line, by charted depth), fan_in_band (of 64 doubtful boats), worth
-        (an hour), why, geometry LineString.  Slots in which no drift is worth anything are left
-        out; none at all gives an empty table.
+        plan_id, kind ("line"), slot_start, slot_end, latest_start (UTC; a later start from the same
+        mark is worth less than seven tenths as much, or is stopped), drift_s, passes, distance_m,
+        bearing_deg, sog_mps, push_mps, push_deg (motor through the water at the start; 0 and NaN if
+        left to itself), trim (words), depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water
+        under the boat then), share_in_band, band_s (of one pass, by charted depth), fan_in_band
+        (share of the time of 64 doubtful boats), fan_stays (chance that one is four fifths of its
+        time in the band), worth (an hour of fishing, running back and setting up), worth_kind,
+        why, geometry LineString.  Slots in which no drift is worth anything are left out; none at
+        all gives an empty table.
 
     Raises
     ------
     SeabedError
-        If `end` is not after `start`, or no bottom on the grid has any worth.
+        As `slots_of_day`.
     """
-    if not end > start:
-        raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
-    limits = limits or DriftLimits()
-    depth_under = depth_over(grid, water.heights)
-    longitude, latitude = starts_over(worth, spacing_m, reach_m=4 * spacing_m)
-    times = _slots(start, end, slot_s, limits.shortest_s)
-    slots = [
-        follow(
-            worth, longitude, latitude, at, water.velocity,
-            limits=replace(limits, longest_s=min(limits.longest_s, lasts_s)),
-            depth_under=depth_under,
-        )
-        for at, lasts_s in times
-    ]  # fmt: skip
-    rows = [
-        _row(grid, water, at, slot, row, band_m=band_m, slot_s=lasts_s, limits=limits)
-        for (at, lasts_s), slot, row in zip(
-            times, slots, choose(slots, worth, corridor_m=corridor_m), strict=True
-        )
-        if row is not None
-    ]
+    if slots is None:
+        slots = slots_of_day(
+            setting, worth, start, end, slot_s=slot_s, spacing_m=spacing_m,
+            stretches=stretches, corridor_m=corridor_m,
+        )  # fmt: skip
+    chosen = choose(
+        [slot.candidates for slot in slots], [slot.worth for slot in slots], corridor_m=corridor_m
+    )
+    rows: list[dict[str, Any]] = []
+    for slot, place in zip(slots, chosen, strict=True):
+        if place is None:
+            continue
+        found = slot.candidates
+        last = int(found.last[place])
+        row = line_row(setting, found.tracks, place, last, structure=structure, say=say)
+        row |= {
+            "kind": "line",
+            "slot_end": stamp(slot.begin + np.timedelta64(int(slot.lasts_s * 1e9), "ns")),
+            "worth": float(found.worth_per_hour[place]),
+            "worth_kind": worth_kind,
+        }
+        if slot.hot is not None and (name := shortened_to(row["geometry"], slot.hot, corridor_m)):
+            row["why"] = f"Hot stretch of {name}: shorten up. {row['why']}"
+        row["latest_start"] = latest_start(setting, slot.worth, row)
+        rows.append(row)
+    _fit_passes(rows, setting)
     for number, row in enumerate(rows, 1):
         row["plan_id"] = f"P{number}"
-    return gpd.GeoDataFrame(
-        pd.DataFrame(rows, columns=[*_COLUMNS, "geometry"]), geometry="geometry", crs="EPSG:4326"
-    )
+    return lines_table(rows)
 
 
-_COLUMNS = (
-    "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
-    "sog_mps", "push_mps", "push_deg", "depth_start_m", "depth_min_m", "depth_mean_m",
-    "depth_max_m", "share_in_band", "fan_in_band", "worth", "why",
-)  # fmt: skip
-
-
-def _slots(
+def _pieces(
     start: np.datetime64, end: np.datetime64, slot_s: float, shortest_s: float
 ) -> list[tuple[np.datetime64, float]]:
     """When each slot begins and how many seconds it lasts.
@@ -191,59 +209,21 @@ def _slots(
     ]
 
 
-def _row(
-    grid: xr.DataArray,
-    water: DayWater,
-    begin: np.datetime64,
-    slot: Candidates,
-    row: int,
-    *,
-    band_m: tuple[float, float],
-    slot_s: float,
-    limits: DriftLimits,
-) -> dict[str, object]:
-    """Measure one chosen drift."""
-    last = int(slot.last[row])
-    along = slice(0, last + 1)
-    longitude = slot.tracks.longitude[row, along]
-    latitude = slot.tracks.latitude[row, along]
-    drift_s = float((slot.tracks.times[last] - slot.tracks.times[0]) / np.timedelta64(1, "s"))
-    distance = float(_GEOD.line_length(longitude, latitude))
-    bearing, _, back = _GEOD.inv(longitude[0], latitude[0], longitude[-1], latitude[-1])
-    depth = slot.tracks.depth_m[row, along]
-    charted = sample(grid, longitude, latitude)
-    in_band = float(np.mean((charted >= band_m[0]) & (charted <= band_m[1])))
-    boats = fan(
-        longitude[0], latitude[0], begin, currents=water.currents, wind=water.wind,
-        leeway=water.leeway, duration_s=drift_s, doubt=water.doubt,
-        depth_under=depth_over(grid, None), step_s=limits.step_s, held_mps=water.held_mps,
-        motor_limit_mps=water.motor_limit_mps,
-    )  # fmt: skip
-    held = water.held_mps is not None
-    push = water.push_at(begin, longitude[0], latitude[0])
-    running_s = back / limits.running_mps
-    each_pass = drift_s + limits.set_up_s + running_s
-    return {
-        "slot_start": pd.Timestamp(begin, tz="UTC"),
-        "slot_end": pd.Timestamp(begin, tz="UTC") + pd.Timedelta(seconds=slot_s),
-        "drift_s": drift_s,
-        "passes": max(1, int((slot_s + running_s) / each_pass)),  # none runs back after the last
-        "distance_m": distance,
-        "bearing_deg": bearing % 360.0,
-        "sog_mps": distance / drift_s,
-        "push_mps": float(push.push_mps[0]) if held else 0.0,
-        "push_deg": float(push.heading_deg[0]) if held else np.nan,
-        "depth_start_m": float(depth[0]),
-        "depth_min_m": float(depth.min()),
-        "depth_mean_m": float(depth.mean()),
-        "depth_max_m": float(depth.max()),
-        "share_in_band": in_band,
-        "fan_in_band": share_in_band(boats, band_m),
-        "worth": float(slot.worth_per_hour[row]),
-        "why": _why(in_band, float(slot.worth_per_hour[row])),
-        "geometry": LineString(np.column_stack([longitude, latitude])),
-    }
+def _fit_passes(rows: list[dict[str, Any]], setting: Setting) -> None:
+    """Count, in place, the passes that fit before the run to the next line must begin."""
+    limits = setting.limits
+    for row, following in pairwise([*rows, None]):
+        assert row is not None
+        path = row["geometry"].coords
+        back_s = _metres(path[-1], path[0]) / limits.running_mps
+        away_s = 0.0
+        if following is not None:
+            to_next = _metres(path[-1], following["geometry"].coords[0])
+            away_s = to_next / limits.running_mps + limits.set_up_s
+        room_s = (row["slot_end"] - row["slot_start"]).total_seconds() - away_s
+        again_s = row["drift_s"] + limits.set_up_s + back_s
+        row["passes"] = max(1, 1 + int((room_s - row["drift_s"]) // again_s))
 
 
-def _why(in_band: float, worth: float) -> str:
-    return f"{in_band:.0%} of it lies in the band; worth {worth:.2f} an hour, running back counted"
+def _metres(start: tuple[float, ...], end: tuple[float, ...]) -> float:
+    return float(_GEOD.inv(start[0], start[1], end[0], end[1])[2])

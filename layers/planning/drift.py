@@ -27,6 +27,12 @@ Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
 DepthUnder = Callable[[Times, Floats, Floats], Floats]
 """(times, longitude, latitude), each of shape (n,), to metres of water; NaN on land."""
 
+Stops = Callable[[np.datetime64, np.datetime64, Floats], NDArray[np.int8]]
+"""(begin, end, legs of shape (4, n)) to an `Ended` each, `Ended.TIME` where the way is clear.
+
+Asked for all n boats, in their order, of which those that have stopped before stay where they are.
+"""
+
 _EQUATORIAL_RADIUS: Final = 6378137.0  # WGS 84, metres
 _ECCENTRICITY_SQUARED: Final = 6.69437999014e-3  # WGS 84
 
@@ -39,7 +45,10 @@ class Ended(IntEnum):
     SHOAL = 1
     """Too little water, land, or the edge of the grid."""
     UNKNOWN_WATER = 2
-    """The current or wind is not known there and then."""
+    """The current or wind is not known there and then, or the motor can't hold the boat in it."""
+
+    HAZARD = 3
+    """Too near a charted hazard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +84,7 @@ def drift_tracks(
     step_s: float = 30.0,
     depth_under: DepthUnder | None = None,
     least_depth_m: float = 0.0,
+    stops: Stops | None = None,
 ) -> DriftTracks:
     """Integrate boat tracks through a velocity field.
 
@@ -94,11 +104,14 @@ def drift_tracks(
         NaN (land, or off the grid).
     least_depth_m : float
         Metres.
+    stops : callable, optional
+        What stops a boat on its way from one point to the next, as `SafeWater.stops`.  The track
+        ends before that step.
 
     Returns
     -------
     DriftTracks
-        A start that is itself too shoal has a track of one point.  No starts give empty arrays.
+        A start that is itself stopped has a track of one point.  No starts give empty arrays.
 
     Raises
     ------
@@ -125,7 +138,14 @@ def drift_tracks(
             known = np.isfinite(moved).all(axis=0)
             ended[alive & ~known] = Ended.UNKNOWN_WATER
             alive &= known
-            here = np.where(alive, moved, here)
+        else:
+            moved = here
+        if stops is not None:
+            why = stops(times[max(index - 1, 0)], times[index], np.concatenate([here, moved]))
+            stopped = alive & (why != Ended.TIME)
+            ended[stopped] = why[stopped]
+            alive &= ~stopped
+        here = np.where(alive, moved, here)
         if depth_under is not None:
             depth = depth_under(np.full(count, times[index]), *here)
             afloat = depth >= least_depth_m

@@ -6,13 +6,22 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from layers.planning.drift import DepthUnder, DriftTracks, Floats, Times, Velocity, drift_tracks
-from layers.water import Currents, Leeway, Wind, set_and_drift, trim
-from layers.water.currents import vector
+from layers.planning.drift import (
+    DepthUnder,
+    DriftTracks,
+    Floats,
+    Stops,
+    Times,
+    Velocity,
+    drift_tracks,
+)
+from layers.planning.motor import held_along
+from layers.water import Currents, Leeway, Wind
 from layers.water.times import as_utc
 
-__all__ = ["Doubt", "fan", "share_in_band"]
+__all__ = ["Doubt", "chance_of_staying", "fan", "share_in_band"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +60,7 @@ def fan(
     members: int = 64,
     doubt: Doubt | None = None,
     depth_under: DepthUnder | None = None,
-    least_depth_m: float = 0.0,
+    stops: Stops | None = None,
     step_s: float = 30.0,
     held_mps: tuple[float, float] | None = None,
     motor_limit_mps: float = 1.0,
@@ -75,21 +84,38 @@ def fan(
         free = flow[0] + air[0], flow[1] + air[1]
         if held_mps is None:
             return free
-        held = trim(flow, air, speed_mps=held_mps, limit_mps=motor_limit_mps)
-        along = vector(held.ground_mps, set_and_drift(*flow)[0])
-        return np.where(held.held, along[0], free[0]), np.where(held.held, along[1], free[1])
+        along = held_along(flow, air, speed_mps=held_mps, limit_mps=motor_limit_mps)
+        held = np.isfinite(along[0])
+        return np.where(held, along[0], free[0]), np.where(held, along[1], free[1])
 
     return drift_tracks(
         np.full(members, longitude), np.full(members, latitude), start, velocity,
-        duration_s=duration_s, step_s=step_s, depth_under=depth_under, least_depth_m=least_depth_m,
+        duration_s=duration_s, step_s=step_s, depth_under=depth_under,
+        least_depth_m=-np.inf, stops=stops,
     )  # fmt: skip
 
 
 def share_in_band(tracks: DriftTracks, band_m: tuple[float, float]) -> float:
-    """Share of all boats' points whose depth of water is in a band; NaN with no points."""
-    afloat = np.isfinite(tracks.longitude)
-    in_band = (tracks.depth_m >= band_m[0]) & (tracks.depth_m <= band_m[1])
-    return float(in_band[afloat].mean()) if afloat.any() else float("nan")
+    """Share of all boats' time whose depth is in a band; a boat that was stopped is out of it.
+
+    NaN without boats.
+    """
+    inside = _inside(tracks, band_m)
+    return float(inside.mean()) if inside.size else float("nan")
+
+
+def chance_of_staying(
+    tracks: DriftTracks, band_m: tuple[float, float], *, of_time: float = 0.8
+) -> float:
+    """Chance that a boat spends a share of its drift in the band; NaN without boats."""
+    inside = _inside(tracks, band_m)
+    return float((inside.mean(axis=1) >= of_time).mean()) if inside.size else float("nan")
+
+
+def _inside(tracks: DriftTracks, band_m: tuple[float, float]) -> NDArray[np.bool_]:
+    with np.errstate(invalid="ignore"):
+        inside: NDArray[np.bool_] = (tracks.depth_m >= band_m[0]) & (tracks.depth_m <= band_m[1])
+    return inside
 
 
 def _doubtful(

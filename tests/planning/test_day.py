@@ -14,8 +14,9 @@ from layers.planning import (
     DriftLimits,
     DriftTracks,
     Ended,
+    SafeWater,
+    Setting,
     choose,
-    depth_over,
     fan,
     follow,
     plan_day,
@@ -50,10 +51,15 @@ def bank_grid():
     return grid_of(depth)
 
 
-def plan(grid, water, **options):
+def setting_of(grid, water, *, heights=None, hazards=None, limits=None):
+    return Setting(
+        SafeWater.of(grid, heights, hazards), water, BAND, limits or DriftLimits(longest_s=1200.0)
+    )
+
+
+def plan(grid, water, *, end=END, limits=None, **options):
     worth = structure_worth(grid, BAND, [])
-    options.setdefault("limits", DriftLimits(longest_s=1200.0))
-    return plan_day(grid, worth, water, START, END, band_m=BAND, **options)
+    return plan_day(setting_of(grid, water, limits=limits), worth, START, end, **options)
 
 
 def test_the_plan_drifts_the_bank_down_current_from_its_up_current_side():
@@ -74,10 +80,10 @@ def test_the_plan_drifts_the_bank_down_current_from_its_up_current_side():
 )
 def test_nothing_is_planned_past_the_end(minutes, slots):
     """Slots of 45 minutes, drifts of 4 to 30: what is left of the last counts if it holds one."""
-    grid, end = bank_grid(), START + np.timedelta64(int(minutes * 60), "s")
-    lines = plan_day(
-        grid, structure_worth(grid, BAND, []),
-        DayWater(FixedCurrent(0.2, 90.0), STILL_IN_WIND), START, end, band_m=BAND,
+    end = START + np.timedelta64(int(minutes * 60), "s")
+    lines = plan(
+        bank_grid(), DayWater(FixedCurrent(0.2, 90.0), STILL_IN_WIND), end=end,
+        limits=DriftLimits(),
     )  # fmt: skip
     rows = list(lines.itertuples())
     assert [(row.slot_end - row.slot_start).total_seconds() / 60 for row in rows] == slots
@@ -123,7 +129,7 @@ def test_nothing_is_ever_planned_through_land_or_shoal(seed, toward, speed, land
     grid = grid_of(np.kron(blocks, np.ones((8, 8))))
     water = DayWater(FixedCurrent(speed, toward), STILL_IN_WIND)
     try:
-        lines = plan(grid, water, limits=DriftLimits(least_depth_m=1.5, longest_s=900.0))
+        lines = plan(grid, water, limits=DriftLimits(longest_s=900.0))
     except SeabedError:
         return
     for line in lines.geometry:
@@ -154,11 +160,11 @@ def test_ground_that_is_used_up_is_not_chosen_again():
     one = follow(
         worth, np.array([centre[0]]), np.array([centre[1]]), START,
         DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND).velocity,
-        limits=DriftLimits(), depth_under=depth_over(grid, None),
+        limits=DriftLimits(), depth_under=SafeWater.of(grid).depth,
     )  # fmt: skip
     assert one.worth_per_hour[0] > 0
-    assert choose([one, one], worth, corridor_m=20.0, left=0.0) == [0, None]
-    assert choose([one, one], worth, corridor_m=20.0, left=0.5) == [0, 0]
+    assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.0) == [0, None]
+    assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.5) == [0, 0]
 
 
 def test_fan_without_doubt_of_its_own_is_one_track_and_spreads_with_doubt():
@@ -176,7 +182,7 @@ def test_fan_without_doubt_of_its_own_is_one_track_and_spreads_with_doubt():
     assert metres.std() == pytest.approx(0.15 * 480.0, rel=0.05)
 
 
-def test_share_in_band_counts_points_of_boats_still_afloat():
+def test_a_boat_that_was_stopped_is_out_of_the_band():
     nan = np.nan
     tracks = DriftTracks(
         times=START + np.arange(3) * np.timedelta64(60, "s"),
@@ -185,13 +191,9 @@ def test_share_in_band_counts_points_of_boats_still_afloat():
         depth_m=np.array([[6.0, 7.0, 9.0], [4.0, 8.0, nan]]),
         ended=np.array([Ended.TIME, Ended.SHOAL], np.int8),
     )
-    assert share_in_band(tracks, BAND) == 3 / 5
+    assert share_in_band(tracks, BAND) == 3 / 6
 
 
 def test_a_plan_that_ends_before_it_starts_is_refused():
-    grid = bank_grid()
     with pytest.raises(SeabedError, match="ends before it starts"):
-        plan_day(
-            grid, structure_worth(grid, BAND, []), DayWater(FixedCurrent(1, 0), STILL_IN_WIND),
-            END, START, band_m=BAND,
-        )  # fmt: skip
+        plan(bank_grid(), DayWater(FixedCurrent(1, 0), STILL_IN_WIND), end=START)

@@ -1,0 +1,97 @@
+"""Stretches that paid before, made worth more where the water runs over them the same way."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import xarray as xr
+from pyproj import Geod
+from rasterio.features import rasterize
+
+from layers.water import Currents, set_and_drift
+from seabed.grid import crs_of, metric_crs, transform_of
+
+__all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]
+
+SAME_WAY_DEG: Final = 45.0
+"""A stretch is drifted as before while the water runs within this of its course.  Our choice, no
+source."""
+
+MOST_TIMES: Final = 3.0
+"""No stretch counts for more than so many times the ground about it.  Our choice, no source."""
+
+_GEOD = Geod(ellps="WGS84")
+
+
+def hot_now(
+    stretches: gpd.GeoDataFrame, currents: Currents, time: np.datetime64
+) -> gpd.GeoDataFrame:
+    """Keep the hot stretches over which the water runs at a time as their lines do.
+
+    Parameters
+    ----------
+    stretches : from `layers.scoring.hot_stretches`
+    currents : Currents
+    time : datetime64
+        UTC.
+    """
+    hot = stretches[stretches["hot"].astype(bool)]
+    if not len(hot):
+        return hot
+    west, south = hot["start_longitude"].to_numpy(float), hot["start_latitude"].to_numpy(float)
+    east, north = hot["end_longitude"].to_numpy(float), hot["end_latitude"].to_numpy(float)
+    course = np.asarray(_GEOD.inv(west, south, east, north)[0])
+    moments = np.full(len(hot), time)
+    toward, _ = set_and_drift(*currents.velocity(moments, (west + east) / 2, (south + north) / 2))
+    apart = np.abs((toward - course + 180.0) % 360.0 - 180.0)
+    return hot[apart <= SAME_WAY_DEG]
+
+
+def over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> xr.DataArray:
+    """Multiply worth over hot stretches by how much more they paid than the rest of their lines.
+
+    Parameters
+    ----------
+    worth : DataArray
+    hot : from `hot_now`
+        ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at most
+        `MOST_TIMES`.
+    corridor_m : float
+        To either side of the stretch.
+
+    Returns
+    -------
+    DataArray
+        The same where there are none.
+    """
+    if not len(hot):
+        return worth
+    around = hot.geometry.to_crs(metric_crs(worth)).buffer(corridor_m).to_crs(crs_of(worth))
+    more = np.clip(hot["rate_here"] / hot["rate_line"], 1.0, MOST_TIMES).to_numpy(float)
+    shapes = [(around.iloc[i], more[i]) for i in np.argsort(more, kind="stable")]
+    factor = rasterize(
+        shapes, out_shape=worth.shape, transform=transform_of(worth), fill=1.0, dtype="float32"
+    )
+    return worth.copy(data=worth.values * factor)
+
+
+def shortened_to(line: shapely.LineString, hot: gpd.GeoDataFrame, corridor_m: float) -> str:
+    """Name the hot stretch that makes up most of a line: ``""`` where none does.
+
+    Parameters
+    ----------
+    line : LineString in degrees
+    hot : from `hot_now`
+    corridor_m : float
+    """
+    if not len(hot):
+        return ""
+    crs = hot.estimate_utm_crs()
+    flat = gpd.GeoSeries([line], crs="EPSG:4326").to_crs(crs).iloc[0]
+    inside = hot.geometry.to_crs(crs).buffer(corridor_m).intersection(flat).length
+    share = pd.Series(inside.to_numpy() / max(flat.length, 1.0), index=hot["line"].astype(str))
+    return str(share.idxmax()) if share.max() > 0.5 else ""
