@@ -28,7 +28,7 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "pieces": ("kind", "start", "end", "duration_s", "distance_m", "sog_mps", "course_deg"),
     "drifts": (
         "drift_id", "line", "trip", "start", "duration_s", "distance_m", "sog_mps", "course_deg",
-        "depth_min_m", "depth_mean_m", "depth_max_m", "rod_hours",
+        "depth_min_m", "depth_mean_m", "depth_max_m", "rod_hours", "stage", "hours_from_high",
     ),
     "lines": (
         "line", "rank", "drifts", "trips", "rod_hours", "kept", "short", "fish", "rate",

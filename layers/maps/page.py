@@ -28,11 +28,15 @@ from seabed.units import LENGTH, SPEED
 __all__ = ["page_of", "write_map"]
 
 MODULES: Final = (
-    "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js", "overlays.js", "profile.js",
-    "water.js", "readout.js", "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js",
-    "replay.js", "afloat.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
+    "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js",
+    "overlays.js", "bulk.js", "tracks.js", "only.js", "profile.js", "water.js", "readout.js",
+    "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js", "replay.js", "afloat.js",
+    "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
+
+LONG: Final = ("pieces", "drifts", "catches")
+"""Tables that a season makes long."""
 
 LEAFLET: Final = "js_lib_leaflet"
 
@@ -128,8 +132,17 @@ def _data(content: MapContent) -> dict[str, Any]:
         "depths": depths,
         "expected": None if content.expected is None else pack_expected(content.expected),
         "water": None if content.water is None else pack_water(content.water),
-        **{name: pack_features(name, table, content.timezone) for name, table in tables.items()},
+        **{name: _packed(name, table, content.timezone) for name, table in tables.items()},
     }
+
+
+def _packed(name: str, table: gpd.GeoDataFrame, timezone: str) -> Any:
+    """Pack a table; long ones as names and rows, a third of the text."""
+    rows = pack_features(name, table, timezone)
+    if name not in LONG or not rows:
+        return rows
+    columns = list(rows[0])
+    return {"columns": columns, "rows": [[row[column] for column in columns] for row in rows]}
 
 
 def _cells_apart(depths: dict[str, Any] | None) -> dict[str, str]:

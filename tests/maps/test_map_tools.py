@@ -306,17 +306,6 @@ def test_a_tapped_place_can_be_copied(open_map: OpenMap, live_map: Path) -> None
     assert page.evaluate("navigator.clipboard.readText()") == place
 
 
-def test_fish_are_filtered(open_map: OpenMap, live_map: Path) -> None:
-    page = open_map(live_map)
-    count = "() => Object.values(seabedMap.map._layers).filter((l) => l.options?.radius).length"
-    before = page.evaluate(count)
-    assert before == 2
-    page.get_by_label("Fish of").select_option("brindle flounder")
-    assert page.evaluate(count) == 1
-    page.get_by_label("Fate").select_option("kept")
-    assert page.evaluate(count) == 0
-
-
 @pytest.mark.parametrize("size", SIZES)
 def test_a_trip_is_run_through_again(open_map: OpenMap, live_map: Path, size: Any) -> None:
     page = open_map(live_map, size)

@@ -59,6 +59,23 @@ export function pieceCard(piece, state) {
   ]);
 }
 
+export function driftCard(drift, state) {
+  const fish = state.only.fishOf.get(drift.drift_id) || [];
+  const kept = fish.filter((one) => one.kept === true).length;
+  const speed = quantity(drift.sog_mps, state.units.speed, 1);
+  return table(`Drift ${drift.drift_id}`, [
+    ["Line", drift.line],
+    ["From", drift.start],
+    ["Lasted", span(drift.duration_s)],
+    ["Stage", drift.stage],
+    ["Distance", quantity(drift.distance_m, state.units.distance, 2)],
+    ["Speed", `${speed} toward ${direction(drift.course_deg)}`],
+    ["Mean depth then", depth(drift.depth_mean_m, state)],
+    ["Fish", fish.length ? `${kept} kept, ${fish.length - kept} not` : "none"],
+    ["Effort", Number.isFinite(drift.rod_hours) ? `${drift.rod_hours.toFixed(1)} rod-hours` : ""],
+  ]);
+}
+
 export function stretchCard(stretch, state) {
   const box = table(`Hot stretch of ${stretch.line}`, [
     ["Begins", quantity(stretch.start_m, state.units.distance, 2)],
@@ -82,7 +99,8 @@ export function catchCard(fish, state) {
   ]);
 }
 
-export function lineRow(line, state, most) {
+// `got`: what came of it in the trips and fish that are chosen; null where all are.
+export function lineRow(line, state, most, got = null) {
   const row = make("li");
   const button = make("button", null, "line");
   button.type = "button";
@@ -90,8 +108,9 @@ export function lineRow(line, state, most) {
   const rate = make("span", (line.rate ?? 0).toFixed(1), "rate");
   rate.append(make("small", " kept a rod-hour"));
   button.append(rate, whisker(line, most));
-  const drifts = `${line.drifts} ${line.drifts === 1 ? "drift" : "drifts"}`;
-  button.append(make("span", `${line.kept} kept, ${line.short} short · ${line.rod_hours.toFixed(1)} h · ${drifts}`, "facts"));
+  const { kept, short, hours, drifts } = got || { ...line, hours: line.rod_hours };
+  const words = `${kept} kept, ${short} short · ${hours.toFixed(1)} h · ${drifts} ${drifts === 1 ? "drift" : "drifts"}`;
+  button.append(make("span", got ? `Of those chosen: ${words}` : words, "facts"));
   button.addEventListener("click", () => state.choose(line));
   row.append(button);
   return row;

@@ -7,10 +7,15 @@ import { make } from "./words.js";
 export function lineList(state) {
   const lines = state.data.lines || [];
   document.getElementById("lines-part").hidden = !lines.length;
-  document.getElementById("lines-hint").textContent =
-    "Ranked on the rate each line beats with four chances in five: a lucky fish on few hours does not win.";
+  const got = new Map(lines.map((line) => [line, state.only.line(line)]));
+  const shown = lines.filter((line) => got.get(line)?.shown !== false);
+  document.getElementById("lines-hint").textContent = state.only.any
+    ? `${shown.length} of ${lines.length} lines have drifts among those chosen. Rates and ranks are those of all trips.`
+    : "Ranked on the rate each line beats with four chances in five: a lucky fish on few hours does not win.";
   const most = Math.max(1e-6, ...lines.map((line) => line.rate_high || 0));
-  document.getElementById("lines").replaceChildren(...lines.map((line) => lineRow(line, state, most)));
+  document.getElementById("lines").replaceChildren(...shown.map((line) => lineRow(line, state, most, got.get(line))));
+  state.listed = shown;
+  if (state.chosen) mark(state, state.chosen);
 }
 
 export function chooseLine(state, line) {
@@ -41,9 +46,11 @@ function fishOf(state, line) {
 }
 
 function mark(state, line) {
-  const lines = state.data.lines || [];
+  state.chosen = line;
   document.querySelectorAll("#lines .line").forEach((button, i) => {
-    button.setAttribute("aria-pressed", String(lines[i] === line));
+    const chosen = state.listed[i] === line;
+    button.setAttribute("aria-pressed", String(chosen));
+    if (chosen) button.scrollIntoView({ block: "nearest" });
   });
   if (state.glow) state.glow.remove();
   state.glow = line && L.geoJSON(line.g, { interactive: false, style: { color: "#fff36b", weight: 16, opacity: 0.75 } }).addTo(state.map);

@@ -1,14 +1,7 @@
 // Everything drawn over the bottom, a Leaflet layer each.
 import { rateColour } from "./scale.js";
-import { catchCard, edgeCard, featureCard, lineLook, pieceCard, stretchCard } from "./cards.js";
+import { edgeCard, featureCard, lineLook, stretchCard } from "./cards.js";
 import { depthDigits, make, quantity } from "./words.js";
-
-const TRACK = {
-  run: { color: "#3c4650", weight: 1.5, dashArray: "2 6", opacity: 0.75 },
-  drift: { color: "#0b5c4a", weight: 3, opacity: 0.9 },
-  hold: { color: "#7a3fa0", weight: 4, dashArray: "1 5", opacity: 0.9 },
-  gap: { color: "#a02020", weight: 1.5, dashArray: "10 8", opacity: 0.8 },
-};
 
 export function shape(geometry, style) {
   return L.geoJSON(geometry, { style: () => style, interactive: true });
@@ -102,18 +95,11 @@ export function featureLayer(state) {
   return group;
 }
 
-export function trackLayer(state, kind) {
-  const group = L.layerGroup();
-  for (const piece of (state.data.pieces || []).filter((row) => row.kind === kind)) {
-    group.addLayer(tapped(shape(piece.g, TRACK[kind]), () => pieceCard(piece, state)));
-  }
-  return group;
-}
-
 export function lineLayer(state) {
   const group = L.layerGroup();
   const most = Math.max(0, ...(state.data.lines || []).map((line) => line.rate || 0));
   for (const line of [...(state.data.lines || [])].reverse()) {
+    if (state.only.line(line)?.shown === false) continue;
     const look = lineLook(line);
     const halo = shape(line.g, { color: "#1b1b1b", weight: look.weight + 3, opacity: 0.9 });
     const drawn = shape(line.g, {
@@ -183,20 +169,6 @@ export function roseLayer(state) {
     const points = hour.g.coordinates;
     const quiet = { interactive: false, keyboard: false };
     group.addLayer(sign(points[points.length - 1], words, "contour", quiet));
-  }
-  return group;
-}
-
-export function catchLayer(state) {
-  const group = L.layerGroup();
-  for (const fish of (state.data.catches || []).filter((row) => row.g && state.wanted(row))) {
-    const [longitude, latitude] = fish.g.coordinates;
-    const kept = fish.kept === true;
-    const mark = L.circleMarker([latitude, longitude], {
-      radius: kept ? 6.5 : 5, color: "#111111", weight: 1.8,
-      fillColor: "#ffffff", fillOpacity: kept ? 1 : 0.12,
-    });
-    group.addLayer(tapped(mark, () => catchCard(fish, state)));
   }
   return group;
 }

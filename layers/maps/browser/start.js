@@ -3,16 +3,18 @@ import { ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "./bandcontrol.js";
 import { choice, shutCard } from "./card.js";
 import { breath } from "./depths.js";
+import { bulkTaps } from "./bulk.js";
 import { unpackExpected } from "./expected.js";
 import { hourControl, openDrift } from "./hour.js";
 import { chooseLine, lineList } from "./lines.js";
+import { Only, onlyControl } from "./only.js";
 import { firstPicture, wholePicture } from "./picture.js";
 import { planList } from "./plan.js";
 import { followPointer } from "./readout.js";
 import { replayControl } from "./replay.js";
 import { drawScale } from "./scale.js";
 import { openSection } from "./section.js";
-import { switches } from "./switches.js";
+import { redrawChosen, switches } from "./switches.js";
 import { drawTally, openTally } from "./tally.js";
 import { Water } from "./water.js";
 
@@ -24,12 +26,14 @@ const UNITS = {
 
 export async function start(map) {
   const data = JSON.parse(document.getElementById("data").textContent);
+  for (const name of ["pieces", "drifts", "catches"]) data[name] = unrolled(data[name]);
   const state = { data, map, units: { ...data.units }, band: data.band_m, datum: data.datum, depths: null };
   window.seabedMap = state; // for tests, and for the curious
   state.water = data.water ? new Water(data.water) : null;
   state.moment = state.water ? state.water.start + Math.round((state.water.end - state.water.start) / 600) * 300 : 0;
   state.choose = (line) => chooseLine(state, line);
-  state.wanted = () => true;
+  state.only = new Only(data);
+  state.bulk = [];
   state.say = (words) => { document.getElementById("said").textContent = words; };
   head(data);
   sideSheet();
@@ -51,9 +55,20 @@ export async function start(map) {
   document.body.dataset.ready = "yes";
 }
 
+// Long tables come as names and rows.
+function unrolled(table) {
+  if (!table) return undefined;
+  return table.rows.map((row) => Object.fromEntries(table.columns.map((name, i) => [name, row[i]])));
+}
+
 function controls(state) {
   const { map } = state;
+  bulkTaps(state);
   switches(state);
+  onlyControl(document.getElementById("only"), state, () => {
+    redrawChosen(state);
+    lineList(state);
+  });
   unitChoices(state);
   viewChoice(document.getElementById("view"), state);
   tools(state);

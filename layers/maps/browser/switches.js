@@ -1,11 +1,11 @@
-// What is shown: a switch for each layer, and which fish.
-import { choice } from "./card.js";
+// What is shown: a switch for each layer.
 import { expectedLayer } from "./expected.js";
 import { hazardLayer } from "./hazards.js";
 import {
-  bandLayer, catchLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer, trackLayer,
+  bandLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer,
 } from "./overlays.js";
 import { planLayer } from "./plan.js";
+import { catchLayer, trackLayer } from "./tracks.js";
 import { make } from "./words.js";
 
 const LAYERS = [
@@ -14,7 +14,7 @@ const LAYERS = [
   ["Edges", "edges", edgeLayer, true],
   ["Humps and holes", "features", featureLayer, true],
   ["Runs", "pieces", (state) => trackLayer(state, "run"), false],
-  ["Drifts", "pieces", (state) => trackLayer(state, "drift"), true],
+  ["Drifts", "drifts pieces", (state) => trackLayer(state, "drift"), true],
   ["Holds", "pieces", (state) => trackLayer(state, "hold"), true],
   ["Gaps", "pieces", (state) => trackLayer(state, "gap"), false],
   ["Lines by rate", "lines", lineLayer, true],
@@ -48,24 +48,12 @@ export function switches(state) {
   if (state.shading) add("Depth shading", () => state.shading, true);
   if (state.expected) add("Expected fish a rod-hour", () => expectedLayer(state), false);
   for (const [name, table, build, on] of LAYERS) {
-    if ((state.data[table] || []).length) add(name, () => build(state), on);
+    if (table.split(" ").some((one) => (state.data[one] || []).length)) add(name, () => build(state), on);
   }
-  fishFilter(state);
 }
 
-function fishFilter(state) {
-  const fish = state.data.catches || [];
-  let [species, fate] = ["", ""];
-  state.wanted = (row) => (!species || row.species === species)
-    && (!fate || (fate === "kept" ? row.kept === true : row.kept === false));
-  if (!fish.length) return;
-  const box = document.getElementById("fish-shown");
-  const names = [...new Set(fish.map((row) => row.species).filter(Boolean))].sort();
-  const kind = choice(box, "Fish of", [["", "every species"], ...names.map((name) => [name, name])], "");
-  const kept = choice(box, "Fate", [["", "kept and short"], ["kept", "kept"], ["short", "short"]], "");
-  const change = () => {
-    [species, fate] = [kind.value, kept.value];
-    state.rebuild.Catches();
-  };
-  for (const select of [kind, kept]) select.addEventListener("change", change);
+// What hangs on the fish and trips that are chosen, drawn again.
+export function redrawChosen(state) {
+  for (const layer of state.bulk) layer.redraw();
+  state.rebuild["Lines by rate"]?.();
 }

@@ -1,0 +1,179 @@
+// Thousands of tracks or fish in one canvas: moved with the map while it is dragged, drawn again when
+// it rests, thinned to what can be told apart at that zoom.
+import { mercatorX, mercatorY } from "./depths.js";
+
+const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
+const BATCH = 300; // lines to a stroke: very long paths are slow to fill in
+const APART = 1.5; // pixels between vertices drawn
+const SAME_PLACE = 3; // pixels within which one fish stands for many
+
+// A row of a table with its places as metres of web Mercator, one after another, and their box.
+export function placed(row) {
+  if (!row.g) return null;
+  const { type, coordinates } = row.g;
+  const every = type === "Point" ? [coordinates] : type === "MultiLineString" ? coordinates.flat() : coordinates;
+  const xy = new Float64Array(every.length * 2);
+  const box = [Infinity, Infinity, -Infinity, -Infinity];
+  every.forEach(([longitude, latitude], i) => {
+    const [x, y] = [mercatorX(longitude), mercatorY(latitude)];
+    [xy[2 * i], xy[2 * i + 1]] = [x, y];
+    box[0] = Math.min(box[0], x);
+    box[1] = Math.min(box[1], y);
+    box[2] = Math.max(box[2], x);
+    box[3] = Math.max(box[3], y);
+  });
+  return { row, xy, box };
+}
+
+// `items` as `placed` gives them; `style(row)` names one of `looks`; `about(row)` fills a popup.
+export const Bulk = L.Renderer.extend({
+  options: { padding: 0.4, pane: "bulk" },
+
+  initialize(items, { looks, style, about, wanted, marks = false }) {
+    L.Renderer.prototype.initialize.call(this, {});
+    Object.assign(this, { items, looks, style, about, wanted, marks });
+  },
+
+  _initContainer() {
+    this._container = document.createElement("canvas");
+    this._context = this._container.getContext("2d");
+  },
+
+  _destroyContainer() {
+    this._container.remove();
+    this._container = null;
+  },
+
+  _update() {
+    if (this._map._animatingZoom && this._bounds) return;
+    L.Renderer.prototype._update.call(this);
+    const size = this._bounds.getSize();
+    const sharp = L.Browser.retina ? 2 : 1;
+    L.DomUtil.setPosition(this._container, this._bounds.min);
+    Object.assign(this._container, { width: size.x * sharp, height: size.y * sharp });
+    Object.assign(this._container.style, { width: `${size.x}px`, height: `${size.y}px` });
+    this._context.scale(sharp, sharp);
+    this._context.translate(-this._bounds.min.x, -this._bounds.min.y);
+    this.draw();
+  },
+
+  // Draw again what is wanted now.
+  redraw() {
+    if (this._map) this._update();
+  },
+
+  // Pixels of the map's layers from metres: x * scale + left, top - y * scale.
+  turn() {
+    const scale = this._map.options.crs.scale(this._map.getZoom()) / (2 * HALF);
+    const origin = this._map.getPixelOrigin();
+    return { scale, left: HALF * scale - origin.x, top: HALF * scale - origin.y };
+  },
+
+  draw() {
+    const began = performance.now();
+    const { scale, left, top } = this.turn();
+    const { min, max } = this._bounds;
+    const seen = [(min.x - left) / scale, (top - max.y) / scale, (max.x - left) / scale, (top - min.y) / scale];
+    this.shown = this.items.filter((item) => this.wanted(item.row));
+    const inView = this.shown.filter(({ box }) => box[0] <= seen[2] && box[2] >= seen[0] && box[1] <= seen[3] && box[3] >= seen[1]);
+    if (this.marks) this.drawMarks(inView);
+    else this.drawLines(inView);
+    this.drawMs = performance.now() - began;
+  },
+
+  drawLines(items) {
+    const context = this._context;
+    const turn = this.turn();
+    for (const [name, look] of Object.entries(this.looks)) {
+      const own = items.filter((item) => this.style(item.row) === name);
+      Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, globalAlpha: look.opacity, lineCap: "round", lineJoin: "round" });
+      context.setLineDash(look.dash || []);
+      for (let from = 0; from < own.length; from += BATCH) {
+        context.beginPath();
+        for (const item of own.slice(from, from + BATCH)) this.trace(item, turn);
+        context.stroke();
+      }
+    }
+  },
+
+  trace({ xy }, { scale, left, top }) {
+    const context = this._context;
+    let [x, y] = [xy[0] * scale + left, top - xy[1] * scale];
+    context.moveTo(x, y);
+    const last = xy.length - 2;
+    for (let i = 2; i <= last; i += 2) {
+      const [nextX, nextY] = [xy[i] * scale + left, top - xy[i + 1] * scale];
+      if (i < last && Math.abs(nextX - x) + Math.abs(nextY - y) < APART) continue;
+      context.lineTo(nextX, nextY);
+      [x, y] = [nextX, nextY];
+    }
+  },
+
+  drawMarks(items) {
+    const { scale, left, top } = this.turn();
+    const context = this._context;
+    const taken = new Set();
+    context.setLineDash([]);
+    for (const item of items) {
+      const [x, y] = [item.xy[0] * scale + left, top - item.xy[1] * scale];
+      const look = this.looks[this.style(item.row)];
+      const place = `${look.radius} ${Math.round(x / SAME_PLACE)} ${Math.round(y / SAME_PLACE)}`;
+      if (taken.has(place)) continue;
+      taken.add(place);
+      Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, fillStyle: look.fill, globalAlpha: 1 });
+      context.beginPath();
+      context.arc(x, y, look.radius, 0, 2 * Math.PI);
+      context.fill();
+      context.stroke();
+    }
+  },
+
+  // The nearest of what is drawn, within some pixels of a place; null if there is none.
+  nearest(latlng, pixels) {
+    const { scale } = this.turn();
+    const [x, y, reach] = [mercatorX(latlng.lng), mercatorY(latlng.lat), pixels / scale];
+    let [found, least] = [null, reach];
+    for (const item of this.shown || []) {
+      const { box, xy } = item;
+      if (x < box[0] - reach || x > box[2] + reach || y < box[1] - reach || y > box[3] + reach) continue;
+      const away = awayFrom(xy, x, y);
+      if (away < least) [found, least] = [item, away];
+    }
+    return found;
+  },
+});
+
+function awayFrom(xy, x, y) {
+  if (xy.length === 2) return Math.hypot(xy[0] - x, xy[1] - y);
+  let least = Infinity;
+  for (let i = 2; i < xy.length; i += 2) {
+    const [legX, legY] = [xy[i] - xy[i - 2], xy[i + 1] - xy[i - 1]];
+    const square = legX * legX + legY * legY;
+    const share = square ? Math.min(1, Math.max(0, ((x - xy[i - 2]) * legX + (y - xy[i - 1]) * legY) / square)) : 0;
+    least = Math.min(least, Math.hypot(xy[i - 2] + share * legX - x, xy[i - 1] + share * legY - y));
+  }
+  return least;
+}
+
+// One ear for all of them: the topmost that is near a tap tells about itself.
+export function bulkTaps(state) {
+  const { map } = state;
+  map.createPane("bulk").style.zIndex = 390; // under the ranked lines
+  map.getPane("bulk").style.pointerEvents = "none";
+  const hit = (latlng) => {
+    const pixels = matchMedia("(hover: none)").matches ? 18 : 8;
+    for (const layer of [...state.bulk].reverse()) {
+      const found = map.hasLayer(layer) && layer.nearest(latlng, pixels);
+      if (found) return [layer, found];
+    }
+    return null;
+  };
+  map.on("click", (event) => {
+    if (state.tap) return;
+    const found = hit(event.latlng);
+    if (found) L.popup({ maxWidth: 300, autoPanPadding: [24, 80] }).setLatLng(event.latlng).setContent(found[0].about(found[1].row)).openOn(map);
+  });
+  map.on("mousemove", (event) => {
+    if (!state.tap) map.getContainer().style.cursor = hit(event.latlng) ? "pointer" : "";
+  });
+}

@@ -1,0 +1,146 @@
+"""Showing only some trips and fish: map, list and counts follow; thousands of them stay quick."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+import pytest
+import xarray as xr
+from map_content import PHONE, WIDE, content_of
+from pyproj import Transformer
+from shapely.geometry import LineString, Point
+
+from layers.maps import write_map
+
+pytestmark = pytest.mark.browser
+
+SIZES = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
+DRIFTS = [
+    # id, line, start, stage, hours from high water, rod-hours
+    ("2030-05-01 #1", "Hollow Reach", "2030-05-01 09:00", "flood", -3.0, 1.0),
+    ("2031-06-14 #1", "Hollow Reach", "2031-06-14 12:00", "ebb", 1.0, 0.5),
+    ("2031-06-14 #2", "S1", "2031-06-14 13:00", "ebb", 2.5, 0.4),
+]
+FISH = [
+    # drift, species, kept
+    ("2030-05-01 #1", "dab", True),
+    ("2031-06-14 #1", "dab", False),
+    ("2031-06-14 #1", "brindle flounder", True),
+    ("", "dab", True),
+]
+
+
+def drifts() -> gpd.GeoDataFrame:
+    columns = ["drift_id", "line", "start", "stage", "hours_from_high", "rod_hours"]
+    table = pd.DataFrame(DRIFTS, columns=columns)
+    table["start"] = pd.to_datetime(table["start"], utc=True)
+    lines = [LineString([(620300 + 60 * i, 5117800), (620310 + 60 * i, 5117400)]) for i in range(3)]
+    return gpd.GeoDataFrame(
+        table.assign(duration_s=900.0, sog_mps=0.3, course_deg=180.0), geometry=lines, crs=32624
+    )
+
+
+def fish() -> gpd.GeoDataFrame:
+    table = pd.DataFrame(FISH, columns=["drift_id", "species", "kept"])
+    starts = {row[0]: row[2] for row in DRIFTS} | {"": "2031-07-01 10:00"}
+    table["time"] = pd.to_datetime([starts[name] for name in table["drift_id"]], utc=True)
+    table["kept"] = table["kept"].astype("boolean")
+    places = [Point(620650 + 60 * i, 5117300) for i in range(4)]
+    return gpd.GeoDataFrame(table, geometry=places, crs=32624)
+
+
+@pytest.fixture(scope="module")
+def season_map(small_grid: xr.DataArray, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("season") / "map.html"
+    write_map(path, content_of(small_grid, drifts=drifts(), catches=fish(), timezone="UTC"))
+    return path
+
+
+def unfold(page: Any) -> None:
+    if "shut" in (page.get_attribute("#side", "class") or ""):
+        page.click("#side-open")
+
+
+def choose(page: Any, name: str, words: str) -> None:
+    page.get_by_label(name, exact=True).select_option(label=words)
+
+
+def shown(page: Any) -> tuple[list[str], int, list[str]]:
+    """Drifts drawn, how many fish are, and lines in the list."""
+    drawn = page.evaluate(
+        "seabedMap.bulk.flatMap((l) => l.shown).map((i) => i.row)"
+        ".filter((r) => r.hours_from_high !== undefined).map((r) => r.drift_id)"
+    )
+    count = page.evaluate("seabedMap.fish.shown.length")
+    return sorted(drawn), count, page.locator("#lines .name").all_inner_texts()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_map_list_and_counts_follow_what_is_chosen(
+    open_map: Callable[..., Any], season_map: Path, size: Any
+) -> None:
+    page = open_map(season_map, size)
+    unfold(page)
+    names = [row[0] for row in DRIFTS]
+    both = ["Hollow Reach", "S1"]
+    assert shown(page) == (names, 4, both)
+    choose(page, "Season", "2031")
+    assert shown(page) == (names[1:], 3, both)
+    assert "2 of 3 drifts, 3 of 4 fish" in page.inner_text("#only")
+    # one drift of half a rod-hour, with one fish kept and one short, is left of the first line
+    assert "1 kept, 1 short · 0.5 h · 1 drift" in page.locator("#lines .facts").first.inner_text()
+    choose(page, "Fish of", "dab")
+    assert shown(page) == (names[1:2], 2, ["Hollow Reach"])
+    choose(page, "Fate", "kept")
+    assert shown(page) == ([], 1, [])
+    page.get_by_role("button", name="Show all").click()
+    assert shown(page) == (names, 4, both)
+    choose(page, "Stage of tide", "flood")
+    assert shown(page) == (names[:1], 1, ["Hollow Reach"])
+    choose(page, "Stage of tide", "every stage")
+    choose(page, "Hours from high water", "2 to 4 h after it")
+    assert shown(page) == (names[2:], 0, ["S1"])
+    page.get_by_role("button", name="Show all").click()
+    page.get_by_label("To day", exact=True).fill("2030-12-31")
+    assert shown(page) == (names[:1], 1, ["Hollow Reach"])
+    badges = page.locator(".sign.rank").all_inner_texts()
+    assert badges == ["1"]  # the line without drifts is off the map too
+
+
+def test_choosing_needs_no_pointer(open_map: Callable[..., Any], season_map: Path) -> None:
+    page = open_map(season_map)
+    page.get_by_label("Stage of tide", exact=True).focus()
+    page.keyboard.press("ArrowDown")
+    assert shown(page)[0] == ["2031-06-14 #1", "2031-06-14 #2"]
+    for _ in range(2):
+        page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Show all"
+    page.keyboard.press("Enter")
+    assert len(shown(page)[0]) == 3
+
+
+def test_a_drift_is_found_among_many_and_tells_itself(
+    open_map: Callable[..., Any], season_map: Path
+) -> None:
+    page = open_map(season_map)
+    to_degrees = Transformer.from_crs(32624, 4326, always_xy=True)
+    longitude, latitude = to_degrees.transform(620425, 5117600)
+    page.evaluate(
+        "(at) => seabedMap.map.setView(at, 17, { animate: false })", [latitude, longitude]
+    )
+    x, y = page.evaluate(
+        "(at) => { const p = seabedMap.map.latLngToContainerPoint(at); return [p.x, p.y]; }",
+        [latitude, longitude],
+    )
+    page.mouse.click(x, y)
+    said = page.inner_text(".leaflet-popup-content")
+    assert "Drift 2031-06-14 #2" in said and "0.4 rod-hours" in said
+    choose(page, "Season", "2030")
+    page.keyboard.press("Escape")
+    page.evaluate("seabedMap.map.closePopup()")
+    page.mouse.click(x, y)
+    assert page.locator(".leaflet-popup-content").count() == 0
