@@ -15,7 +15,7 @@ from layers.area import Area
 from layers.catches import check_rules, read_catches, tie
 from layers.cli.map_water import map_water
 from layers.cli.progress import Step
-from layers.cli.score_files import score_paths, write_scores
+from layers.cli.score_files import naming_of, score_paths, write_scores
 from layers.cli.scouting import Structure
 from layers.cli.settings import currents_of, cut_settings, heights_of
 from layers.exports import write_geopackage, write_marks, write_table_csv
@@ -40,7 +40,7 @@ from layers.tracks import (
 from layers.water import Heights, Wind, leeway_of
 from seabed.files import write_text
 
-__all__ = ["TRIP_STEPS", "Trips", "log_trips", "trip_files", "work_out", "write_trip"]
+__all__ = ["TRIP_STEPS", "Trips", "log_trips", "trip_files", "up_to_date", "work_out", "write_trip"]
 
 TRIP_STEPS = 8
 
@@ -164,7 +164,13 @@ def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) ->
     entries = entries_of(
         trips.pieces, trips.drifts, trips.catches, files=trips.files, timezone=area.timezone
     )
-    return Logbook(path).add(entries, replace=replace)
+    return Logbook(path).add(entries, replace=replace, naming=naming_of(area))
+
+
+def up_to_date(path: Path) -> Path | None:
+    """Bring an older logbook up to date; give the backup made, if one was needed."""
+    book = Logbook(path)
+    return None if book.is_new else book.update()
 
 
 def trip_files(out: Path) -> dict[str, Path]:

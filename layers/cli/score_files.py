@@ -14,29 +14,42 @@ import xarray as xr
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
 from layers.exports import write_table_csv
-from layers.logbook import Logbook
-from layers.scoring import LINE_COLUMNS, Response, Scores, gather_lines, medoids, response_over
+from layers.logbook import Logbook, Naming
+from layers.scoring import (
+    KNOWN_COLUMNS,
+    LINE_COLUMNS,
+    Response,
+    Scores,
+    name_lines,
+    response_over,
+)
 from seabed.files import replacing
 from seabed.grid import crs_of
 from seabed.units import format_quantity
 
-__all__ = ["hot_rows", "known_lines", "print_scores", "score_paths", "write_scores"]
+__all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
 
 BANDS: Final = ("rate", "rate_low", "rate_high")
 
 
-def known_lines(path: Path | None, corridor_m: float) -> gpd.GeoDataFrame | None:
-    """Lines of a logbook's drifts, so that a trip's lines take the names that they have there.
+def naming_of(area: Area) -> Naming:
+    """How a logbook names the lines of an area."""
+    return Naming(area.lines.corridor_m, name_lines)
 
-    None without a logbook, or where it holds no drift yet.
+
+def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
+    """Lines that a logbook has named, after naming all that it holds; without rows where it is new.
+
+    None without a logbook.
     """
-    if path is None or not path.exists():
+    if path is None:
         return None
-    drifts = gather_lines(Logbook(path).drifts(), corridor_m=corridor_m)
-    if not len(drifts):
-        return None
-    rows = drifts.iloc[list(medoids(drifts).values())]
-    return rows[["line", "course_deg", "geometry"]].reset_index(drop=True)
+    book = Logbook(path)
+    if book.is_new:
+        empty: dict[str, list[object]] = {name: [] for name in KNOWN_COLUMNS}
+        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
+    book.name_lines(naming)
+    return book.lines()
 
 
 def score_paths(out: Path) -> dict[str, Path]:

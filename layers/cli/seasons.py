@@ -101,12 +101,12 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
     keep_inputs(files.values(), [path, *files_of(area)])
     with progress(8, quiet=as_json) as step:
         step("reading the logbook")
-        drifts, catches = book.drifts(), book.catches()
+        drifts, catches, known = book.drifts(), book.catches(), book.lines()
         structure = None
         if area.grid.files:
             structure = find_structure(open_area_grid(area), area, step)
         step("ranking lines")
-        scores = _scores(drifts, catches, area, structure)
+        scores = _scores(drifts, catches, known, area, structure)
         drifts, lines = scores.drifts, scores.lines
         step("writing tables and marks")
         write_table_csv(files["ranking"], lines)
@@ -150,6 +150,7 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
 def _scores(
     drifts: gpd.GeoDataFrame,
     catches: gpd.GeoDataFrame,
+    known: gpd.GeoDataFrame,
     area: Area,
     structure: Structure | None,
 ) -> Scores:
@@ -163,6 +164,7 @@ def _scores(
         catches,
         ground=ground,
         corridor_m=area.lines.corridor_m,
+        known=known,
         timezone=area.timezone,
     )
 

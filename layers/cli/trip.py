@@ -104,6 +104,8 @@ def trip(
         named = files_of(dataclasses.replace(chosen, logbook=LogbookFile()))
         keep_inputs([book], [*read, *named])
     steps = outings.TRIP_STEPS + scouting.SCOUT_STEPS
+    backup = None if book is None else outings.up_to_date(book)
+    known = score_files.known_lines(book, score_files.naming_of(chosen))
     with progress(steps, quiet=as_json) as step:
         structure = None
         if grid or chosen.grid.files:
@@ -122,7 +124,7 @@ def trip(
             wind=settings.wind_of(chosen, wind) if wind else None,
             edges=None if structure is None else structure.edges,
             features=None if structure is None else structure.features,
-            known=score_files.known_lines(book, chosen.lines.corridor_m),
+            known=known,
         )
         # first, since it may be refused; logged again unchanged, a trip stays as it is
         done = None if book is None else outings.log_trips(book, trips, chosen, replace=replace)
@@ -130,7 +132,10 @@ def trip(
     if book is not None:
         files["logbook"] = book
     unsaid = area is None and timezone is None and trips.catches.attrs.get("without_zone", 0)
-    _tell(trips, files, chosen, done, as_json=as_json, notes=[NO_ZONE] if unsaid else [])
+    notes = [NO_ZONE] if unsaid else []
+    if backup is not None:
+        notes.append(f"The logbook was brought up to date; the old one is kept as {backup}")
+    _tell(trips, files, chosen, done, as_json=as_json, notes=notes)
 
 
 def _tell(

@@ -3,13 +3,14 @@
 from layers.logbook.entries import Entry, entries_of
 from layers.logbook.merging import MergeReport, merge
 from layers.logbook.sharing import coarsened, shared_layers
-from layers.logbook.store import AddReport, Logbook
+from layers.logbook.store import AddReport, Logbook, Naming
 
 __all__ = [
     "AddReport",
     "Entry",
     "Logbook",
     "MergeReport",
+    "Naming",
     "coarsened",
     "entries_of",
     "merge",

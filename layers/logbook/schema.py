@@ -10,9 +10,9 @@ from typing import Final
 from layers.cautions import CAUTIONS
 from layers.logbook.blobs import SRS_ID
 
-__all__ = ["MIGRATIONS", "SCHEMA_VERSION", "TABLES", "Table", "create", "version_of"]
+__all__ = ["LINES", "MIGRATIONS", "SCHEMA_VERSION", "TABLES", "Table", "create", "version_of"]
 
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 APPLICATION_ID: Final = 0x47504B47  # "GPKG"
 GEOPACKAGE_VERSION: Final = 10300
 
@@ -120,8 +120,13 @@ TABLES: Final = (
     ),
 )
 
-MIGRATIONS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {}
-"""From a version to the next, inside the caller's transaction."""
+LINES: Final = Table(
+    "lines",
+    {"line": "TEXT NOT NULL UNIQUE", "course_deg": "DOUBLE"},
+    "LINESTRING",
+    "Ground that was named, in the order in which it was",
+)
+"""No table of trips: a name lasts, whatever becomes of the trip that gave it."""
 
 _CORE: Final = (
     """CREATE TABLE gpkg_spatial_ref_sys (
@@ -159,7 +164,7 @@ def create(connection: sqlite3.Connection) -> None:
             ("WGS 84 geodetic", SRS_ID, "EPSG", SRS_ID, _WKT, "longitude, latitude in degrees"),
         ],
     )
-    for table in TABLES:
+    for table in (*TABLES, LINES):
         _create_table(connection, table)
     _register(connection, "logbook_info", None, "What this file is")
     connection.execute(
@@ -186,7 +191,7 @@ def _create_table(connection: sqlite3.Connection, table: Table) -> None:
         columns.append(f"geom {table.geometry}")
     columns += [f'"{name}" {kind}' for name, kind in table.columns.items()]
     connection.execute(f"CREATE TABLE {table.name} ({', '.join(columns)}, more TEXT)")
-    if table.name != "trips":
+    if "trip" in table.columns and table.name != "trips":
         connection.execute(f"CREATE INDEX {table.name}_by_trip ON {table.name} (trip)")
     _register(connection, table.name, table.geometry, table.about)
 
@@ -208,3 +213,22 @@ def _register(connection: sqlite3.Connection, name: str, geometry: str | None, a
             "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)",
             (name, geometry, SRS_ID),
         )
+
+
+def _to_version_2(connection: sqlite3.Connection) -> None:
+    """Let fish have no time, and lines have names that last.
+
+    The column is changed in place: a table made anew would lose what a GIS may have hung on it, a
+    spatial index and its triggers.
+    """
+    told = {row[1]: row[3] for row in connection.execute("PRAGMA table_info(catches)")}
+    if told["time"]:  # NOT NULL
+        connection.execute("ALTER TABLE catches ADD COLUMN time_or_null DATETIME")
+        connection.execute("UPDATE catches SET time_or_null = time")
+        connection.execute("ALTER TABLE catches DROP COLUMN time")
+        connection.execute("ALTER TABLE catches RENAME COLUMN time_or_null TO time")
+    _create_table(connection, LINES)
+
+
+MIGRATIONS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {1: _to_version_2}
+"""From a version to the next, inside the caller's transaction."""

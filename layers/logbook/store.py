@@ -9,11 +9,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import string
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from itertools import chain, count, product
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,17 +20,27 @@ import pandas as pd
 
 from layers.logbook.entries import Entry
 from layers.logbook.losses import loss_of, overlapping
-from layers.logbook.rows import from_rows, names_of, to_rows
-from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, TABLES, create, version_of
+from layers.logbook.rows import to_rows
+from layers.logbook.schema import LINES, MIGRATIONS, SCHEMA_VERSION, create, version_of
+from layers.logbook.sql import (
+    delete_trip,
+    free_name,
+    info_of,
+    insert_entry,
+    insert_rows,
+    read_table,
+    set_info,
+    touch,
+)
 from seabed.errors import LogbookError
 from seabed.files import replacing
 
-__all__ = ["AddReport", "Logbook"]
+__all__ = ["AddReport", "Logbook", "Naming"]
 
 WAIT_S: Final = 30.0
 SQLITE_HEADER_BYTES: Final = 100
-_LETTERS: Final = string.ascii_lowercase
-_TABLE: Final = {table.name: table for table in TABLES}
+CORRIDOR: Final = "lines_named_for_m"
+"""Of ``logbook_info``: the corridor that all ground is named for; empty if not all is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +50,22 @@ class AddReport:
     added: tuple[str, ...]
     replaced: tuple[str, ...]
     unchanged: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Naming:
+    """How the lines that drifts ran are named.
+
+    Attributes
+    ----------
+    corridor_m : float
+    name : function of drifts, known lines and corridor
+        `layers.scoring.name_lines`: gives the drifts with their ``line``, and the lines, the known
+        ones first.
+    """
+
+    corridor_m: float
+    name: Callable[..., tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]]
 
 
 class Logbook:
@@ -59,7 +83,14 @@ class Logbook:
         self.path = Path(path)
         self._wait_s = wait_s
 
-    def add(self, entries: Sequence[Entry], *, replace: bool = False) -> AddReport:
+    @property
+    def is_new(self) -> bool:
+        """Whether there is nothing in the file yet, or no file."""
+        return not self._bytes()
+
+    def add(
+        self, entries: Sequence[Entry], *, replace: bool = False, naming: Naming | None = None
+    ) -> AddReport:
         """Add trips: all of them or, if anything fails, none.
 
         A trip that is there already, unchanged, stays as it is.  One that overlaps it in time takes
@@ -70,6 +101,8 @@ class Logbook:
         entries : sequence of Entry
         replace : bool
             Let a trip take the place of one with more fish or more track, or of several.
+        naming : Naming, optional
+            Names new ground in the same transaction; else it is named when next one is given.
 
         Raises
         ------
@@ -90,11 +123,18 @@ class Logbook:
                     continue
                 losses.append(loss_of(old, entry))
                 for one in old:
-                    _delete(connection, one.trip)
-                name = _free_name(connection, entry.trip)
-                _insert(connection, entry if name == entry.trip else entry.renamed(name), digest)
+                    delete_trip(connection, one.trip)
+                name = free_name(connection, entry.trip)
+                insert_entry(
+                    connection, entry if name == entry.trip else entry.renamed(name), digest
+                )
                 (replaced if old else added).append(name)
             self._hold_back(list(filter(None, losses)), allowed=replace)
+            changed = (*added, *replaced)
+            if naming is not None:
+                _name(connection, naming, changed)
+            elif changed:
+                set_info(connection, CORRIDOR, "")
         return AddReport(tuple(added), tuple(replaced), tuple(unchanged))
 
     def _hold_back(self, losses: list[str], *, allowed: bool) -> None:
@@ -123,7 +163,23 @@ class Logbook:
                     file=self.path,
                     do=f"There are {', '.join(known[-8:])}." if known else "It has no trips.",
                 )
-            _delete(connection, trip)
+            delete_trip(connection, trip)
+
+    def name_lines(self, naming: Naming) -> None:
+        """Name the ground of all drifts that has no name yet, for a corridor; often nothing to do.
+
+        A name that is there stays what it is.
+        """
+        with self._open(must_exist=True) as connection:
+            self._check(connection)
+            if _named_for(connection, naming):
+                return
+        with self._writing(must_exist=True) as connection:
+            _name(connection, naming, ())
+
+    def lines(self) -> gpd.GeoDataFrame:
+        """Ground that was named, in the order in which it was: ``line``, ``course_deg``."""
+        return self._read(LINES.name, "fid")
 
     def trips(self) -> pd.DataFrame:
         """Every trip, in order of time, a row each."""
@@ -167,16 +223,9 @@ class Logbook:
         )
 
     def _read(self, name: str, order: str, trip: str | None = None) -> Any:
-        table = _TABLE[name]
-        columns = ", ".join(f'"{column}"' for column in names_of(table))
-        where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
         with self._open(must_exist=True) as connection:
             self._check(connection)
-            rows = connection.execute(
-                f'SELECT {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
-                values,
-            ).fetchall()
-        return from_rows(table, rows)
+            return read_table(connection, name, order, trip)
 
     @contextmanager
     def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
@@ -215,7 +264,7 @@ class Logbook:
                     create(connection)
                 self._check(connection)
                 yield connection
-                _touch(connection)
+                touch(connection)
                 connection.execute("COMMIT")
             except BaseException:
                 if connection.in_transaction:
@@ -292,41 +341,18 @@ class Logbook:
         return LogbookError(f"can't be used: {words}", file=self.path)
 
 
-def _free_name(connection: sqlite3.Connection, trip: str) -> str:
-    taken = {row[0] for row in connection.execute("SELECT trip FROM trips")}
-    letters = ("".join(some) for size in count(1) for some in product(_LETTERS, repeat=size))
-    names = chain([trip], (f"{trip} {some}" for some in letters if some != "a"))
-    return next(name for name in names if name not in taken)  # there is always another
+def _name(connection: sqlite3.Connection, naming: Naming, new: Sequence[str]) -> None:
+    """Name the drifts of `new` trips, or of all where not all are named for this corridor."""
+    only = list(new) if _named_for(connection, naming) else [None]
+    drifts = [read_table(connection, "drifts", "start", trip) for trip in only]
+    every = pd.concat(drifts, ignore_index=True) if drifts else []
+    if len(every):
+        known = read_table(connection, LINES.name, "fid")
+        _, lines = naming.name(every, known, corridor_m=naming.corridor_m)
+        insert_rows(connection, LINES.name, to_rows(LINES, lines.iloc[len(known) :]))
+    set_info(connection, CORRIDOR, repr(naming.corridor_m))
 
 
-def _insert(connection: sqlite3.Connection, entry: Entry, digest: str) -> None:
-    about = pd.DataFrame(
-        [
-            {
-                "trip": entry.trip,
-                "start": entry.start,
-                "end": entry.end,
-                "files": json.dumps(entry.files, ensure_ascii=False),
-                "added": pd.Timestamp.now(tz="UTC"),
-                "digest": digest,
-                **entry.totals(),
-            }
-        ]
-    )
-    for name, rows in {"trips": to_rows(_TABLE["trips"], about), **entry.rows()}.items():
-        columns = names_of(_TABLE[name])
-        quoted = ", ".join(f'"{column}"' for column in columns)
-        marks = ", ".join("?" * len(columns))
-        connection.executemany(f"INSERT INTO {name} ({quoted}) VALUES ({marks})", rows)  # noqa: S608
-
-
-def _delete(connection: sqlite3.Connection, trip: str) -> None:
-    for table in TABLES:
-        connection.execute(f"DELETE FROM {table.name} WHERE trip = ?", (trip,))  # noqa: S608
-
-
-def _touch(connection: sqlite3.Connection) -> None:
-    """Tell other programs that the tables changed."""
-    connection.execute(
-        "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
-    )
+def _named_for(connection: sqlite3.Connection, naming: Naming) -> bool:
+    """Say whether all ground is named for this corridor."""
+    return info_of(connection, CORRIDOR) == repr(naming.corridor_m)

@@ -1,10 +1,12 @@
 """Scores: drifts gathered into lines, rates on effort, an order that luck does not win."""
 
+from layers.scoring.clusters import medoids
 from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
 from layers.scoring.factors import FACTOR_COLUMNS, FACTORS, by_factor, by_what, with_factors
 from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m
-from layers.scoring.lines import gather_lines, medoids
+from layers.scoring.lines import gather_lines
+from layers.scoring.naming import KNOWN_COLUMNS, name_lines
 from layers.scoring.ranking import LINE_COLUMNS, rank_lines
 from layers.scoring.rates import (
     CAUTION,
@@ -27,6 +29,7 @@ __all__ = [
     "CAUTION",
     "FACTORS",
     "FACTOR_COLUMNS",
+    "KNOWN_COLUMNS",
     "LINE_COLUMNS",
     "PATCH_COLUMNS",
     "RESPONSE_FACTORS",
@@ -55,6 +58,7 @@ __all__ = [
     "hot_stretches",
     "kept_rates",
     "medoids",
+    "name_lines",
     "poisson_limits",
     "rank_lines",
     "rates_of",

@@ -17,6 +17,7 @@ __all__ = [
     "MOST_TURN_DEG",
     "apart_between_m",
     "apart_m",
+    "first_near",
     "likely_pairs",
     "metric_lines",
 ]
@@ -98,6 +99,30 @@ def apart_between_m(lines: NDArray[Any], others: NDArray[Any] | None = None) -> 
     out = np.zeros((len(lines), len(lines)))
     out[first, second] = out[second, first] = apart
     return out
+
+
+def first_near(
+    lines: NDArray[Any],
+    course_deg: Floats,
+    others: NDArray[Any],
+    other_course_deg: Floats,
+    corridor_m: float,
+) -> NDArray[np.int64]:
+    """Row of the first of `others` that each line keeps within the corridor of; -1 for none.
+
+    Both are as `metric_lines` gives them, in one plane.  Lines and others whose courses differ by
+    more than `MOST_TURN_DEG` are never near.
+    """
+    coarse, about = shapely.simplify(lines, COARSE_M), shapely.simplify(others, COARSE_M)
+    reach = corridor_m + 2 * COARSE_M
+    first, second = shapely.STRtree(about).query(coarse, predicate="dwithin", distance=reach)
+    turn = np.abs((course_deg[first] - other_course_deg[second] + 180.0) % 360.0 - 180.0)
+    same = turn <= MOST_TURN_DEG
+    order = np.lexsort((second[same], first[same]))
+    xy, start = _flat(np.concatenate([lines, others]))
+    pairs = np.stack([first[same][order], second[same][order]]).astype(np.int64)
+    limits = np.array([STEP_M, LEAST_SHARED, corridor_m])
+    return np.asarray(_first_within(xy, start, pairs, len(lines), limits))
 
 
 def _flat(lines: NDArray[Any]) -> tuple[Floats, NDArray[np.int64]]:
@@ -194,3 +219,28 @@ def _of_pairs(
         a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
         out[k] = _apart(a, b, step_and_least[0], step_and_least[1])
     return out
+
+
+@numba.njit(cache=True)
+def _first_within(
+    xy: Floats,
+    start: NDArray[np.int64],
+    pairs: NDArray[np.int64],
+    lines: int,
+    limits: Floats,
+) -> NDArray[np.int64]:
+    """First of the others, which stand after the lines, within the corridor of each line."""
+    found = np.full(lines, -1)
+    for k in range(pairs.shape[1]):
+        i, j = pairs[0, k], pairs[1, k] + lines
+        if found[i] < 0:
+            a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
+            if _same(a, b) or _apart(a, b, limits[0], limits[1]) <= limits[2]:
+                found[i] = pairs[1, k]
+    return found
+
+
+@numba.njit(cache=True)
+def _same(a: Floats, b: Floats) -> bool:
+    """Whether two lines are one; a loop has no length abreast of itself."""
+    return len(a) == len(b) and bool(np.all(a == b))

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from layers.scoring.clusters import medoids
 from layers.scoring.dispersion import Dispersion, dispersion
-from layers.scoring.lines import medoids
 from layers.scoring.rates import CAUTION, KeptRates, Prior, fit_prior, kept_rates, rates_of
 
 __all__ = ["LINE_COLUMNS", "rank_lines"]

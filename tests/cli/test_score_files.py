@@ -19,8 +19,16 @@ from benchmarks.scoring_simulation import season_of_samples
 from layers.area import default_area
 from layers.catches import as_catches
 from layers.cli.score_files import known_lines, print_scores, write_scores
-from layers.logbook import Entry, Logbook
-from layers.scoring import LINE_COLUMNS, Ground, Scores, fit_response, gather_lines, score_season
+from layers.logbook import Entry, Logbook, Naming
+from layers.scoring import (
+    LINE_COLUMNS,
+    Ground,
+    Scores,
+    fit_response,
+    gather_lines,
+    name_lines,
+    score_season,
+)
 from seabed.grid import make_grid
 
 DAY = pd.Timestamp("2031-06-14T08:00Z")
@@ -128,15 +136,18 @@ def test_expected_fish_lie_over_the_grid(hot, tmp_path):
 
 def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
     path = tmp_path / "book.gpkg"
-    assert known_lines(path, 40.0) is None
+    naming = Naming(40.0, name_lines)
+    assert known_lines(None, naming) is None
+    new = known_lines(path, naming)
+    assert new is not None and not len(new) and not path.exists()
     first = pd.concat([drifts(1, east=0.004), drifts(1)], ignore_index=True)
     first = first.assign(drift_id=["a", "b"], trip="t", start=[DAY, DAY + pd.Timedelta(hours=1)])
     end = DAY + pd.Timedelta(hours=2)
     fish = catches().drop(columns=["longitude", "latitude"])
     pieces = first.assign(kind="drift").drop(columns=["drift_id"])
     Logbook(path).add([Entry("t", DAY, end, (), first, pieces, fish)])
-    known = known_lines(path, 40.0)
-    assert known is not None and sorted(known["line"]) == ["N1", "N2"]
+    known = known_lines(path, naming)
+    assert known is not None and known["line"].tolist() == ["N1", "N2"]
     # alone, the same drift would be the first line of its trip
     assert set(gather_lines(drifts(1))["line"]) == {"N1"}
     assert set(gather_lines(drifts(1), known=known)["line"]) == {"N2"}

@@ -28,7 +28,6 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
 from layers.logbook import Logbook, coarsened, entries_of, merge, shared_layers
-from layers.logbook import schema as schema_module
 from layers.logbook import store as store_module
 from layers.logbook.blobs import from_blobs, to_blobs
 from seabed.errors import LogbookError
@@ -184,14 +183,14 @@ def test_removing_takes_all_of_a_trip_and_its_bytes(book):
 
 def test_a_failure_half_way_leaves_the_trips_that_were_there(book, monkeypatch):
     book.add([made_entry("2031-06-14")])
-    insert = store_module._insert
+    insert = store_module.insert_entry
 
     def failing(connection, entry, digest):
         insert(connection, entry, digest)
         if entry.trip == "2031-07-05":
             raise RuntimeError("power cut")
 
-    monkeypatch.setattr(store_module, "_insert", failing)
+    monkeypatch.setattr(store_module, "insert_entry", failing)
     with pytest.raises(RuntimeError, match="power cut"):
         book.add([made_entry("2031-06-28"), made_entry("2031-07-05")])
     assert list(book.trips()["trip"]) == ["2031-06-14"]
@@ -343,46 +342,6 @@ def test_a_newer_a_foreign_and_a_damaged_file_are_refused(book, tmp_path):
         Logbook(tmp_path / "none.gpkg").trips()
     with pytest.raises(LogbookError, match="can't be"):
         Logbook(tmp_path).add([made_entry("2031-06-14")])
-
-
-def test_an_older_logbook_is_kept_before_it_is_brought_up_to_date(book, monkeypatch):
-    book.add([made_entry("2031-06-14")])
-    old = book.path.read_bytes()
-
-    def widen(connection: sqlite3.Connection) -> None:
-        connection.execute("ALTER TABLE trips ADD COLUMN weather TEXT")
-
-    monkeypatch.setattr(store_module, "SCHEMA_VERSION", 2)
-    monkeypatch.setattr(schema_module, "SCHEMA_VERSION", 2)
-    monkeypatch.setitem(schema_module.MIGRATIONS, 1, widen)
-    with pytest.raises(LogbookError, match=r"older version \(1\). Run seabed season --update"):
-        book.trips()
-    backup = book.update()
-    assert backup is not None and backup.name == "Ås 日本.version-1.gpkg"
-    assert list(book.trips()["trip"]) == ["2031-06-14"]
-    assert book.update() is None
-    with sqlite3.connect(backup) as connection:
-        assert connection.execute("SELECT count(*) FROM drifts").fetchone()[0] == 3
-        names = [row[1] for row in connection.execute("PRAGMA table_info(trips)")]
-    assert "weather" not in names
-    assert len(backup.read_bytes()) == len(old)
-
-
-def test_a_migration_that_fails_changes_nothing(book, monkeypatch):
-    book.add([made_entry("2031-06-14")])
-
-    def broken(connection: sqlite3.Connection) -> None:
-        connection.execute("ALTER TABLE trips ADD COLUMN weather TEXT")
-        raise RuntimeError("power cut")
-
-    with monkeypatch.context() as patch:
-        patch.setattr(store_module, "SCHEMA_VERSION", 2)
-        patch.setitem(schema_module.MIGRATIONS, 1, broken)
-        with pytest.raises(RuntimeError, match="power cut"):
-            book.update()
-    assert list(book.trips()["trip"]) == ["2031-06-14"]
-    with sqlite3.connect(book.path) as connection:
-        assert "weather" not in [row[1] for row in connection.execute("PRAGMA table_info(trips)")]
 
 
 def test_merging_adds_what_is_missing_and_reports_what_differs(tmp_path):

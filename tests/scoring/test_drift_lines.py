@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString
 
-from layers.scoring import apart_m, gather_lines, medoids
+from layers.scoring import apart_m, gather_lines, medoids, name_lines
 
 CRS = "EPSG:32625"
 X0, Y0 = 470_000.0, 5_116_000.0
@@ -78,6 +78,66 @@ def test_names_last_over_seasons():
     # a new one, S2 again, and the way back over S1, which is another line
     assert found == ["S3", "S2", "N1"]
     assert gather_lines(later)["line"].tolist() == ["S1", "S2", "N1"]
+
+
+def strewn(random, trips):
+    """Trips of six drifts over a flat of 200 m, most within a corridor of several others."""
+    out = []
+    for trip in range(trips):
+        lines = []
+        for _ in range(6):
+            east, begin, end = (
+                random.uniform(0, 200),
+                random.uniform(150, 300),
+                random.uniform(0, 90),
+            )
+            lean = random.uniform(-60, 60)
+            lines.append([(east, begin), (east + lean, end)][:: random.choice([-1, 1])])
+        table = drifts(*lines)
+        out.append(table.assign(start=table["start"] + pd.Timedelta(days=7 * trip)))
+    return out
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_ground_keeps_its_name_whatever_is_logged_later(seed):
+    """Trips logged one by one in any order: what a drift was called first, it is called ever."""
+    random = np.random.default_rng(seed)
+    trips = strewn(random, 8)
+    random.shuffle(trips)
+    known = gpd.GeoDataFrame({"line": [], "course_deg": []}, geometry=[], crs="EPSG:4326")
+    first = []
+    for trip in trips:
+        named, after = name_lines(trip, known, corridor_m=40)
+        assert after["line"].tolist()[: len(known)] == known["line"].tolist()
+        assert after["line"].is_unique
+        assert set(named["line"]) <= set(after["line"])
+        first.append(named["line"].tolist())
+        known = after
+    for trip, names in zip(trips, first, strict=True):
+        assert gather_lines(trip, known=known, corridor_m=40)["line"].tolist() == names
+    season = pd.concat(trips, ignore_index=True)
+    again, lines = name_lines(season, known, corridor_m=40)
+    assert again["line"].tolist() == [name for names in first for name in names]
+    assert len(lines) == len(known)
+    # and with another corridor no ground changes its name: what lies on a line is that line's
+    for corridor_m in (15, 80):
+        _, other = name_lines(season, known, corridor_m=corridor_m)
+        assert other["line"].tolist()[: len(known)] == known["line"].tolist()
+        assert gather_lines(known.assign(start=pd.Timestamp("2031-06-14T08:00Z")), known=known,
+                            corridor_m=15)["line"].tolist() == known["line"].tolist()  # fmt: skip
+
+
+def test_a_drift_belongs_to_the_line_that_was_named_first():
+    known = gather_lines(drifts(SOUTH, [(60, 300), (60, 0)]))[["line", "course_deg", "geometry"]]
+    between = drifts([(35, 300), (35, 0)], [(55, 300), (55, 0)])
+    assert gather_lines(between, known=known)["line"].tolist() == ["S1", "S2"]
+    assert gather_lines(between, known=known[::-1])["line"].tolist() == ["S2", "S2"]
+
+
+def test_a_drift_that_comes_back_on_itself_is_named_once():
+    loop = drifts([(0, 300), (0, 0), (30, 150), (0, 300)])
+    named, known = name_lines(loop, loop.iloc[:0].assign(line=[]), corridor_m=40)
+    assert name_lines(loop, known, corridor_m=40)[0]["line"].tolist() == named["line"].tolist()
 
 
 def test_the_middlemost_drift_stands_for_the_line():

@@ -1,0 +1,65 @@
+"""Drifts clustered by the ground they share, and the middlemost of each cluster."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.spatial.distance import squareform
+
+from layers.scoring.likeness import apart_between_m, likely_pairs, metric_lines
+
+__all__ = ["cluster_labels", "medoids", "middlemost"]
+
+FAR_M: Final = 1e9
+"""Stands for an infinite distance where sums are taken."""
+
+
+def cluster_labels(
+    flat: NDArray[Any], course_deg: NDArray[np.float64], corridor_m: float
+) -> NDArray[np.int64]:
+    """Label each line with the first of its cluster, shape (n,).
+
+    Parameters
+    ----------
+    flat : ndarray of LineString
+        From `metric_lines`.
+    course_deg : ndarray
+    corridor_m : float
+        Every two lines of a cluster keep within it of each other (complete linkage).
+    """
+    label = np.arange(len(flat))
+    for group in likely_pairs(flat, course_deg, corridor_m):
+        label[group] = group[_clusters(flat[group], corridor_m)]
+    return label
+
+
+def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
+    """Row of the drift of each line that lies nearest to all its others; the longest of equals."""
+    flat = metric_lines(drifts)
+    groups = drifts.reset_index(drop=True).groupby("line", sort=False).groups
+    return {name: middlemost(flat, np.asarray(rows)) for name, rows in groups.items()}
+
+
+def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
+    """Row, of `members`, of the line nearest to all the others; the longest of equals."""
+    distance = _distances(flat[members])
+    length = np.array([line.length for line in flat[members]])
+    order = np.lexsort((-length, distance.sum(axis=1).round(3)))
+    return int(members[order[0]])
+
+
+def _distances(lines: NDArray[Any]) -> NDArray[np.float64]:
+    distance = apart_between_m(lines)
+    return np.where(np.isfinite(distance), distance, FAR_M)
+
+
+def _clusters(lines: NDArray[Any], corridor_m: float) -> NDArray[np.int64]:
+    """For each line of a group, the first of its cluster, as a place in the group."""
+    tree = linkage(squareform(_distances(lines), checks=False), "complete")
+    label = fcluster(tree, corridor_m, "distance")
+    _, first, which = np.unique(label, return_index=True, return_inverse=True)
+    return np.asarray(first[which], np.int64)
