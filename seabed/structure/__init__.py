@@ -1,17 +1,25 @@
 """Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
+from seabed.structure.agreement import Offset, chart_agreement, chart_offset
 from seabed.structure.channels import banks, channels
 from seabed.structure.contours import contours, depth_band
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
+from seabed.structure.profiles import across_edges, across_features
 from seabed.structure.ranking import rank_structure, with_ranks
-from seabed.structure.reasons import reasons
+from seabed.structure.reasons import chart_words, reasons
 from seabed.structure.sandwaves import sand_waves
 from seabed.structure.uncertainty import with_uncertainty
 
 __all__ = [
+    "Offset",
+    "across_edges",
+    "across_features",
     "banks",
     "channels",
+    "chart_agreement",
+    "chart_offset",
+    "chart_words",
     "contours",
     "depth_band",
     "edges",

@@ -127,7 +127,7 @@ def rank_structure(
 
 
 def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Give edges, or humps and holes, the ``rank`` and ``score`` that they came out with."""
+    """Give edges, or humps and holes, the ``rank``, ``score`` and ``why`` they came out with."""
     edge = "edge_id" in features
     ours = ranking[(ranking["kind"] == "edge") == edge]
     if edge:
@@ -135,8 +135,9 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
     else:
         index = pd.MultiIndex.from_frame(ours[["kind", "feature_id"]])
         wanted = pd.MultiIndex.from_frame(features[["kind", "feature_id"]])
-    found = ours[["rank", "score"]].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
-    return features.assign(rank=found["rank"].to_numpy(), score=found["score"].to_numpy())
+    told = [name for name in ("rank", "score", "why") if name in ranking]
+    found = ours[told].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
+    return features.assign(**{name: found[name].to_numpy() for name in told})
 
 
 def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:

@@ -7,15 +7,19 @@ from typing import Any, Final
 
 import pandas as pd
 
+from seabed.structure.agreement import Offset
 from seabed.units import convert, format_quantity
 
-__all__ = ["compass", "reasons"]
+__all__ = ["chart_words", "compass", "reasons"]
 
 _POINTS: Final = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
 )  # fmt: skip
 
 ALL: Final = 0.95
+FAR_M: Final = 50.0
+SHIFTED_M: Final = 20.0
+OTHER_DATUM_M: Final = 0.5
 
 
 def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
@@ -32,8 +36,59 @@ def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
     -------
     list of str
     """
-    ground = "m" if depth_unit == "m" else "ft"
+    ground = _ground(depth_unit)
     return [_why(row, depth_unit, ground) for row in ranking.to_dict("records")]
+
+
+def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "ft") -> list[str]:
+    """Say how a chart's contours and the grid's agree, and warn where they do not.
+
+    Parameters
+    ----------
+    agreement, offset
+        As `chart_agreement` and `chart_offset` give them.
+    depth_unit : str
+        As for `reasons`.
+
+    Returns
+    -------
+    list of str
+        A sentence a depth, then warnings: a median of more than 50 m, a shift of more than 20 m, a
+        difference of depth of more than 0.5 m.  Common practice, no source.
+    """
+    ground = _ground(depth_unit)
+    said = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]
+    if not said:
+        return ["The chart and the grid have no contour in common to compare."]
+    if (agreement["median_m"] > FAR_M).any():
+        said.append("Warning: some lie far apart. Hold the grid against the chart before you go.")
+    if offset.shift_m > SHIFTED_M:
+        toward = compass(math.degrees(math.atan2(offset.east_m, offset.north_m)) % 360)
+        said.append(
+            f"Warning: the chart's lines lie {_rounded(offset.shift_m, ground)} to the {toward} of "
+            "the grid's as a whole. One of them may have the wrong place."
+        )
+    if abs(offset.deeper_m) > OTHER_DATUM_M:
+        more = "deeper" if offset.deeper_m > 0 else "shallower"
+        said.append(
+            f"Warning: the grid is {_drop(abs(offset.deeper_m), depth_unit)} {more} than the chart "
+            "says. They may be measured from different datums, or the bottom has changed."
+        )
+    return said
+
+
+def _agreed(row: dict[str, Any], depth: str, ground: str) -> str:
+    line = f"The chart's {_drop(row['depth_m'], depth)} line"
+    if math.isinf(row["median_m"]):
+        return f"{line} has none in the grid to compare."
+    return (
+        f"{line} lies {_rounded(row['median_m'], ground)} "
+        f"(90 %: {_rounded(row['most_m'], ground)}) from ours."
+    )
+
+
+def _ground(depth_unit: str) -> str:
+    return "m" if depth_unit == "m" else "ft"
 
 
 def compass(degrees: float) -> str:

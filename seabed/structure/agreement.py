@@ -1,0 +1,181 @@
+"""How far a chart's contours lie from those of a grid: a cross-check of both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+from pyproj import Transformer
+
+from seabed.grid import cell_size, metric_crs, sample
+from seabed.structure.contours import contours
+
+__all__ = ["Offset", "chart_agreement", "chart_offset"]
+
+Floats = NDArray[np.float64]
+
+MOST_POINTS: Final = 200_000
+FEWEST_POINTS: Final = 30
+ROUNDS: Final = 8
+OUTLIERS: Final = 4.0
+"""Points that fit worse than so many deviations are left out of the next round."""
+FLAT: Final = 1e-3
+"""Without a mean slope of this much in a direction, no shift can be told in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """How a chart's contours lie as a whole against a grid.
+
+    Attributes
+    ----------
+    east_m, north_m : float
+        How far they must have been shifted, metres over the ground; NaN if that can't be told.
+    deeper_m : float
+        How much deeper the grid is than they say, once shifted back; NaN if it can't be told.
+    left_m : float
+        Standard deviation of the depths that is left.
+    points : int
+        Compared, a cell apart.
+    """
+
+    east_m: float
+    north_m: float
+    deeper_m: float
+    left_m: float
+    points: int
+
+    @property
+    def shift_m(self) -> float:
+        """Length of the shift."""
+        return float(np.hypot(self.east_m, self.north_m))
+
+
+def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Measure how far each contour of a chart lies from the grid's own of that depth.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory
+    lines : GeoDataFrame
+        ``depth_m`` and lines, in any CRS, as ``seabed.loaders.read_chart_contours`` gives them.
+
+    Returns
+    -------
+    DataFrame
+        A row a depth, rising: ``depth_m``; ``length_m`` of the chart's lines where the grid has
+        depths; ``median_m`` and ``most_m``, the median and the 90th percentile of the distance from
+        points on them, a cell apart, to the grid's nearest contour of that depth, metres over the
+        ground (infinite where the grid has none).  Empty where they do not meet.
+    """
+    depth, place = _points(grid, lines)
+    columns = ["depth_m", "length_m", "median_m", "most_m"]
+    if not len(depth):
+        return pd.DataFrame(columns=columns, dtype=float)
+    step = cell_size(grid).typical
+    levels = np.unique(depth)
+    own = contours(grid, levels.tolist()).to_crs(metric_crs(grid))
+    rows = []
+    for level in levels:
+        points = shapely.points(place[depth == level])
+        away = _distances(points, own.loc[own["depth_m"] == level].geometry.to_numpy())
+        rows.append(
+            (level, len(points) * step, np.median(away), np.quantile(away, 0.9, method="higher"))
+        )
+    return pd.DataFrame(rows, columns=columns)
+
+
+def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
+    """Tell whether a chart's contours as a whole are shifted, or measured from another datum.
+
+    Parameters
+    ----------
+    grid, lines
+        As for `chart_agreement`.
+
+    Returns
+    -------
+    Offset
+        With NaN where fewer than 30 points compare; the shift alone is NaN where the bottom under
+        them does not slope both ways.
+
+    Notes
+    -----
+    Gauss-Newton: the shift and the difference of depth that bring the grid's depth under the lines
+    nearest, in the least-squares sense, to what the lines say; points more than 4 deviations off
+    are left out.
+    """
+    depth, place = _points(grid, lines)
+    if len(depth) < FEWEST_POINTS:
+        return Offset(np.nan, np.nan, np.nan, np.nan, len(depth))
+    back = Transformer.from_crs(metric_crs(grid), "EPSG:4326", always_xy=True)
+    step = cell_size(grid).typical
+
+    def under(east: float, north: float) -> Floats:
+        return sample(grid, *back.transform(place[:, 0] + east, place[:, 1] + north))
+
+    moved, deeper, used = np.zeros(2), 0.0, np.ones(len(depth), bool)
+    flat = False
+    for _ in range(ROUNDS):
+        east, north = -moved
+        misfit = under(east, north) - depth
+        slope = np.column_stack(
+            [
+                under(east + step, north) - under(east - step, north),
+                under(east, north + step) - under(east, north - step),
+            ]
+        ) / (2 * step)
+        used &= np.isfinite(misfit) & np.isfinite(slope).all(axis=1)
+        if used.sum() < FEWEST_POINTS:
+            return Offset(np.nan, np.nan, np.nan, np.nan, int(used.sum()))
+        flat = bool(np.linalg.eigvalsh(np.cov(slope[used].T))[0] < FLAT**2)
+        terms = np.column_stack([slope, np.ones(len(depth))])[used]
+        terms[:, :2] *= not flat
+        change, *_ = np.linalg.lstsq(terms, misfit[used], rcond=None)
+        moved, deeper = moved + change[:2], float(change[2])
+        left = misfit[used] - terms @ change
+        spread = 1.4826 * np.median(np.abs(left - np.median(left)))
+        kept = np.zeros(len(depth), bool)
+        kept[used] = np.abs(left) <= OUTLIERS * max(spread, 1e-6)
+        used &= kept
+    shift = (np.nan, np.nan) if flat else (float(moved[0]), float(moved[1]))
+    return Offset(*shift, deeper, float(left.std()), int(used.sum()))
+
+
+def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
+    """Depths and places, shape (n, 2), of points a cell apart on lines, where the grid is known."""
+    crs = metric_crs(grid)
+    known = lines[np.isfinite(lines["depth_m"].to_numpy(float)) & lines.geometry.notna()]
+    parts = known[["depth_m", "geometry"]].explode(ignore_index=True)
+    parts = parts[parts.geom_type == "LineString"].to_crs(crs)
+    shapes, depth = parts.geometry.to_numpy(), parts["depth_m"].to_numpy(float)
+    length = shapely.length(shapes)
+    step = max(cell_size(grid).typical, float(length.sum()) / MOST_POINTS)
+    count = np.maximum(np.ceil(length / step).astype(int), 1)
+    owner = np.repeat(np.arange(len(shapes)), count)
+    along = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count) + 0.5) * step
+    points = shapely.line_interpolate_point(shapes[owner], np.minimum(along, length[owner]))
+    place = shapely.get_coordinates(points)
+    back = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    inside = np.isfinite(sample(grid, *back.transform(place[:, 0], place[:, 1])))
+    return depth[owner][inside], place[inside]
+
+
+def _distances(points: NDArray[np.object_], lines: NDArray[np.object_]) -> Floats:
+    if not len(lines):
+        return np.full(len(points), np.inf)
+    vertices, owner = shapely.get_coordinates(lines, return_index=True)
+    same = owner[1:] == owner[:-1]
+    pieces = shapely.linestrings(np.stack([vertices[:-1][same], vertices[1:][same]], axis=1))
+    found, away = shapely.STRtree(pieces).query_nearest(
+        points, return_distance=True, all_matches=False
+    )
+    out = np.empty(len(points))
+    out[found[0]] = away
+    return out
