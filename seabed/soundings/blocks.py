@@ -109,7 +109,7 @@ def by_cell_and_outing(
     cell, outing, x, y, depth, sigma : ndarray, shape (n,)
         As in `Blocks`, one a sounding.
     seconds : ndarray of float64, shape (n,)
-        Time of each, NaN if not known (then every one counts).
+        Time of each, rising, NaN if not known (then every one counts).
 
     Returns
     -------
@@ -118,10 +118,13 @@ def by_cell_and_outing(
     """
     outings = int(outing.max()) + 1 if len(outing) else 1
     key = cell * outings + outing
-    order = np.lexsort((depth, seconds, key))
+    order = np.argsort(key, kind="stable")  # keeps the order of time
     first = np.flatnonzero(np.diff(key[order], prepend=-1))
     edges = np.append(first, len(order))
-    values = _averages(order, edges, x, y, depth, sigma, seconds)
+    separate = _separate(seconds[order], edges)
+    by_depth = np.argsort(depth, kind="stable")
+    order = by_depth[np.argsort(key[by_depth], kind="stable")]
+    values = _averages(order, edges, separate, x, y, depth, sigma)
     found = key[order[first]]
     return Blocks(
         found // outings,
@@ -170,53 +173,76 @@ def combined(blocks: Blocks, covariance: NDArray[np.float64]) -> Blocks:
 
 
 @compiled
+def _separate(seconds: NDArray[np.float64], edges: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Soundings of each block that are apart in time."""
+    out = np.zeros(len(edges) - 1, np.int64)
+    for block in range(len(edges) - 1):
+        last = -np.inf
+        for i in range(edges[block], edges[block + 1]):
+            if not seconds[i] - last < DECORRELATION_S:
+                out[block] += 1
+                last = seconds[i]
+    return out
+
+
+@compiled
+def _deviation(values: NDArray[np.float64], middle: float) -> float:
+    """Median absolute deviation of rising values, by walking inward from both ends."""
+    low, high = 0, len(values) - 1
+    for _ in range((len(values) - 1) // 2):
+        if middle - values[low] > values[high] - middle:
+            low += 1
+        else:
+            high -= 1
+    return max(middle - values[low], values[high] - middle)
+
+
+@compiled
 def _averages(  # noqa: PLR0917 (compiled code is called by position)
     order: NDArray[np.int64],
     edges: NDArray[np.int64],
+    separate: NDArray[np.int64],
     x: NDArray[np.float64],
     y: NDArray[np.float64],
     depth: NDArray[np.float64],
     sigma: NDArray[np.float64],
-    seconds: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Position, depth and deviation of each run of `order` between two `edges`."""
+    """Position, depth and deviation of each run of `order` between two `edges`.
+
+    `order` has the depths of a run rising.
+    """
     out = np.empty((4, len(edges) - 1))
     for block in range(len(edges) - 1):
         members = order[edges[block] : edges[block + 1]]
         values = depth[members]
-        own = sigma[members]
-        middle = np.median(values)
-        limit = OUTLYING * max(
-            MAD_TO_SIGMA * np.median(np.abs(values - middle)), np.median(own), LEAST_SIGMA_M
-        )
-        total = at_x = at_y = mean = 0.0
-        kept = separate = 0
-        last = -np.inf
-        for place in range(len(members)):
-            if abs(values[place] - middle) > limit:
+        size = len(members)
+        middle = 0.5 * (values[(size - 1) // 2] + values[size // 2])
+        own = 0.0
+        for i in members:
+            own += sigma[i] / size
+        limit = OUTLYING * max(MAD_TO_SIGMA * _deviation(values, middle), own, LEAST_SIGMA_M)
+        total = at_x = at_y = mean = square = 0.0
+        kept = 0
+        for i in members:
+            off = depth[i] - middle
+            if abs(off) > limit:
                 continue
-            i = members[place]
-            weight = 1.0 / max(own[place], LEAST_SIGMA_M) ** 2
+            weight = 1.0 / max(sigma[i], LEAST_SIGMA_M) ** 2
             total += weight
             at_x += weight * x[i]
             at_y += weight * y[i]
-            mean += weight * (values[place] - middle)
+            mean += weight * off
+            square += off * off
             kept += 1
-            if not seconds[i] - last < DECORRELATION_S:
-                separate += 1
-                last = seconds[i]
         mean /= total
-        scatter = 0.0
-        for place in range(len(members)):
-            if abs(values[place] - middle) <= limit:
-                scatter += (values[place] - middle - mean) ** 2
         variance = kept / total
         if kept > 3:
-            variance = max(variance, scatter / (kept - 1))
+            variance = max(variance, (square - kept * mean * mean) / (kept - 1))
+        apart = max(separate[block] * kept / size, 1.0)
         out[0, block] = at_x / total
         out[1, block] = at_y / total
         out[2, block] = middle + mean
-        out[3, block] = max(np.sqrt(variance / separate), LEAST_SIGMA_M)
+        out[3, block] = max(np.sqrt(variance / apart), LEAST_SIGMA_M)
     return out
 
 

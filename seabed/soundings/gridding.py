@@ -14,7 +14,7 @@ from scipy.ndimage import distance_transform_edt
 from seabed.errors import GridError
 from seabed.grid import check_grid, make_grid
 from seabed.soundings.blocks import Blocks, by_cell_and_outing, combined, noise_factor
-from seabed.soundings.kriging import krige, misfits
+from seabed.soundings.kriging import krige, misfits, stand_out
 from seabed.soundings.lattice import Lattice, choose_lattice, lattice_of
 from seabed.soundings.levels import Levels, fit_levels, outings_of
 from seabed.soundings.owngrid import OwnGrid
@@ -218,6 +218,7 @@ def _blocks(
 def _wary(blocks: Blocks, roughness: Roughness, workers: int) -> Blocks:
     """Trust blocks of few soundings less where they lie far from what their neighbours say."""
     few = np.flatnonzero(blocks.count <= FEW)
+    few = few[stand_out(blocks, few)]
     off = np.abs(misfits(blocks, roughness, asked=few, workers=workers)) / STRANGE
     sigma = blocks.sigma.copy()
     sigma[few] *= np.where(off > 1, np.exp(np.minimum(off, 4.0)), 1.0)

@@ -14,7 +14,7 @@ from seabed.compiled import compiled, inlined
 from seabed.soundings.blocks import Blocks
 from seabed.soundings.roughness import Roughness
 
-__all__ = ["krige", "misfits"]
+__all__ = ["krige", "misfits", "stand_out"]
 
 ASKED: Final = 48
 """Nearest blocks looked at for each group of cells."""
@@ -29,6 +29,7 @@ PRIOR_WEIGHT: Final = 12.0
 
 VAGUE: Final = 100.0
 GROUPS_AT_ONCE: Final = 20_000
+BESIDE: Final = 8
 ROOT_3: Final = 1.7320508075688772
 
 
@@ -127,6 +128,35 @@ def misfits(
 
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work, _parts(len(asked))))
+    return out
+
+
+def stand_out(blocks: Blocks, asked: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Say which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
+
+    Parameters
+    ----------
+    blocks : Blocks
+    asked : ndarray of int64, shape (asked,)
+        Which blocks.
+
+    Returns
+    -------
+    ndarray of bool, shape (asked,)
+        A quick look: all that `misfits` would find strange are among them, but for slopes at the
+        rim of the soundings.
+    """
+    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    out = np.zeros(len(asked), bool)
+    for part in _parts(len(asked)):
+        own = asked[part]
+        near = _near(tree, np.column_stack([blocks.x[own], blocks.y[own]]), BESIDE + 1)[:, 1:]
+        if near.shape[1]:
+            beside = blocks.depth[near]
+            beyond = np.maximum(
+                blocks.depth[own] - beside.max(axis=1), beside.min(axis=1) - blocks.depth[own]
+            )
+            out[part] = beyond > 2 * blocks.sigma[own]
     return out
 
 
