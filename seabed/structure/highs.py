@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final, Literal
 
 import geopandas as gpd
@@ -20,7 +21,7 @@ from seabed.structure.outline import outline
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.north import convergence_at
 
-__all__ = ["holes", "humps"]
+__all__ = ["Kind", "described", "holes", "humps", "numbered", "significant"]
 
 Kind = Literal["hump", "hole"]
 
@@ -107,21 +108,58 @@ def _features(
     depth = contiguous(grid.values)
     depth = depth if sign > 0 else -depth
     peaks = merge_tree(depth)
-    height = peaks.saddle.astype(float) - peaks.crest
-    chosen = np.flatnonzero((height >= min_height_m) & np.isfinite(height))
-    chosen = chosen[np.lexsort((peaks.cell[chosen], -height[chosen]))]
-    polygons = _footprints(grid, depth, peaks, chosen)
-    table = _described(grid, polygons, peaks, chosen).assign(
-        kind=kind,
-        crest_depth_m=sign * peaks.crest[chosen].astype(float),
-        saddle_depth_m=sign * peaks.saddle[chosen].astype(float),
-        height_m=height[chosen],
-        open=peaks.open[chosen],
-    )
+    chosen = significant(peaks, min_height_m)
+    rings = [outline(depth, peaks.cell[peak], float(peaks.saddle[peak])) for peak in chosen]
+    table = described(grid, kind, peaks, chosen, rings)
     sized = table["area_m2"] >= min_area_m2
     if max_area_m2 is not None:
         sized &= table["area_m2"] <= max_area_m2
-    table, chosen = table[sized].reset_index(drop=True), chosen[sized]
+    return numbered(grid, table[sized].reset_index(drop=True), peaks, chosen[sized])
+
+
+def significant(peaks: Peaks, min_height_m: float) -> NDArray[np.intp]:
+    """Rows of peaks of some height, highest first."""
+    height = peaks.saddle.astype(float) - peaks.crest
+    chosen = np.flatnonzero((height >= min_height_m) & np.isfinite(height))
+    return chosen[np.lexsort((peaks.cell[chosen], -height[chosen]))]
+
+
+def described(
+    grid: xr.DataArray,
+    kind: Kind,
+    peaks: Peaks,
+    chosen: NDArray[np.intp],
+    rings: Sequence[NDArray[np.float64]],
+) -> pd.DataFrame:
+    """Columns of `humps` but for numbers and parents, a row for each of `chosen`.
+
+    Parameters
+    ----------
+    grid : depth grid
+        For places and sizes.
+    kind : "hump" or "hole"
+        Depths of holes are those of `peaks` with the sign turned.
+    peaks : Peaks
+    chosen : ndarray of int
+        Rows of `peaks`.
+    rings : sequence of ndarray, shape (n, 2)
+        Their outlines, in columns and rows.
+    """
+    sign = 1 if kind == "hump" else -1
+    crest, saddle = peaks.crest[chosen].astype(float), peaks.saddle[chosen].astype(float)
+    return _described(grid, _footprints(grid, rings), peaks, chosen).assign(
+        kind=kind,
+        crest_depth_m=sign * crest,
+        saddle_depth_m=sign * saddle,
+        height_m=saddle - crest,
+        open=peaks.open[chosen],
+    )
+
+
+def numbered(
+    grid: xr.DataArray, table: pd.DataFrame, peaks: Peaks, chosen: NDArray[np.intp]
+) -> gpd.GeoDataFrame:
+    """Finish a table of `described`: number its rows and name their parents."""
     table["feature_id"] = np.arange(len(table))
     table["parent_id"] = _parents(peaks, chosen)
     return gpd.GeoDataFrame(table[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
@@ -140,12 +178,9 @@ def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
     return parents
 
 
-def _footprints(
-    grid: xr.DataArray, depth: Depths, peaks: Peaks, chosen: NDArray[np.intp]
-) -> NDArray[Any]:
-    """Outline each chosen peak at its saddle, as polygons in the grid's CRS."""
-    rings = [outline(depth, peaks.cell[peak], float(peaks.saddle[peak])) for peak in chosen]
-    if not rings:
+def _footprints(grid: xr.DataArray, rings: Sequence[NDArray[np.float64]]) -> NDArray[Any]:
+    """Outlines as polygons in the grid's CRS."""
+    if not len(rings):
         return np.empty(0, object)
     points = placed(np.concatenate(rings), grid)
     owner = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])

@@ -1,0 +1,1 @@
+"""Structure of grids too large for memory: worked through in chunks, with whole features."""
