@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
@@ -11,16 +13,28 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.grid import cell_size, crs_of
-from seabed.structure.faces import mean_faces
+from seabed.grid import CellSize, cell_size, crs_of
+from seabed.structure.faces import Faces, mean_faces
 from seabed.structure.lines import Traced, traced
-from seabed.structure.marching import placed
+from seabed.structure.marching import Lines, placed
 from seabed.structure.ridges import Crossings, across, ridge_lines
 from seabed.structure.scale import check_scale
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.smoothing import smoothed
 
-__all__ = ["edges"]
+__all__ = [
+    "COLUMNS",
+    "LEAST_WEIGHT",
+    "LOW",
+    "Limits",
+    "Stretches",
+    "described",
+    "edges",
+    "faces_on",
+    "numbered",
+    "profiles",
+    "slope_lines",
+]
 
 Floats = NDArray[np.float64]
 
@@ -30,9 +44,10 @@ COLUMNS: Final = (
     "in_band", "band_length_m", "middle_x", "middle_y",
 )  # fmt: skip
 
-_LOW: Final = 0.5
+LOW: Final = 0.5
 """An edge that is steep enough somewhere is followed down to this share of the wanted slope."""
-_LEAST_WEIGHT: Final = 0.9
+LEAST_WEIGHT: Final = 0.9
+"""Share of the Gaussian that must fall on known cells."""
 
 
 def edges(
@@ -102,37 +117,159 @@ def edges(
     """
     size = cell_size(grid)
     check_scale(scale_m, size)
-    depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=_LEAST_WEIGHT).values)
-    reach = 8 * scale_m if reach_m is None else reach_m
-    high = math.tan(math.radians(min_slope_deg))
-    points, offsets = ridge_lines(depth, size.easting, size.northing, high * _LOW)
-    crossings = across(
-        depth,
-        points,
-        size.easting,
-        size.northing,
-        step_m=size.typical,
-        reach_m=reach,
-    )
-    found = traced(grid, (points, offsets), crossings.distinct, gap_m=scale_m)
-    profile = _profile(crossings, depth, points).iloc[found.keep].assign(line=found.line)
-    table = _described(found, profile).assign(**_where_in_band(grid, profile, band))
+    depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=LEAST_WEIGHT).values)
+    limits = Limits(scale_m, band, min_length_m, min_drop_m, min_slope_deg, reach_m)
+    lines, profile = slope_lines(depth, size, limits, step_m=size.typical)
+
+    def measure(stretches: Stretches) -> Faces:
+        return faces_on(contiguous(grid.values), stretches, size, step_m=size.typical)
+
+    return numbered(described(grid, lines, profile, limits, measure))
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What counts as an edge; names and meanings as the options of `edges`."""
+
+    scale_m: float
+    band: tuple[float, float] | None
+    min_length_m: float
+    min_drop_m: float
+    min_slope_deg: float
+    reach_m: float | None = None
+
+    @property
+    def gradient(self) -> float:
+        """Least slope, metres of depth a metre."""
+        return math.tan(math.radians(self.min_slope_deg))
+
+
+@dataclass(frozen=True, slots=True)
+class Stretches:
+    """Points of stretches of edges, and what is known of each of the n stretches.
+
+    Attributes
+    ----------
+    points, towards : ndarray, shape (points, 2)
+        Column and row; unit vector toward which the bottom deepens, east and north.
+    stretch : ndarray of int64, shape (points,)
+        Rising.
+    breaks : ndarray, shape (n, 2)
+        Depth at the top and the foot, metres.
+    reach_m : ndarray, shape (n,)
+    """
+
+    points: Floats
+    towards: Floats
+    stretch: NDArray[np.int64]
+    breaks: Floats
+    reach_m: Floats
+
+
+def slope_lines(
+    depth: NDArray[np.float32], size: CellSize, limits: Limits, *, step_m: float
+) -> tuple[Lines, pd.DataFrame]:
+    """Trace ridges of slope on a smoothed bottom, with a profile across at each point.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+    size : CellSize
+        Of these rows.
+    limits : Limits
+    step_m : float
+        Steps of the profile.
+
+    Returns
+    -------
+    Lines
+    DataFrame
+        As `profiles`, a row a point.
+    """
+    lines = ridge_lines(depth, size.easting, size.northing, limits.gradient * LOW)
+    return lines, profiles(depth, lines[0], size, limits, step_m=step_m)
+
+
+def profiles(
+    depth: NDArray[np.float32], points: Floats, size: CellSize, limits: Limits, *, step_m: float
+) -> pd.DataFrame:
+    """Look across the slope from points, in columns and rows of a smoothed bottom.
+
+    Returns
+    -------
+    DataFrame
+        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``drop_m``,
+        ``width_m``, NaN where not ``distinct``; ``depth_m``, ``column``, ``row``.
+    """
+    reach = 8 * limits.scale_m if limits.reach_m is None else limits.reach_m
+    crossings = across(depth, points, size.easting, size.northing, step_m=step_m, reach_m=reach)
+    return _profile(crossings, depth, points)
+
+
+def described(
+    grid: xr.DataArray,
+    lines: Lines,
+    profile: pd.DataFrame,
+    limits: Limits,
+    measure: Callable[[Stretches], Faces],
+) -> gpd.GeoDataFrame:
+    """Cut ridges of slope where they are no edge, and tell the rest; not yet in order.
+
+    Parameters
+    ----------
+    grid : depth grid
+        For places and sizes.
+    lines : Lines
+    profile : DataFrame
+        As `profiles` gives it.
+    limits : Limits
+    measure : callable
+        Gives the faces of stretches, by the bottom as it is.
+    """
+    good = profile["distinct"].to_numpy(bool)
+    found = traced(grid, lines, good, gap_m=limits.scale_m)
+    profile = profile.iloc[found.keep].assign(line=found.line)
+    table = _described(found, profile).assign(**_where_in_band(grid, profile, limits.band))
     table["band_length_m"] *= table["length_m"]
     table = table[
-        (table["length_m"] >= min_length_m)
-        & (table["drop_m"] >= min_drop_m)
-        & (table["steepest"] >= high)
+        (table["length_m"] >= limits.min_length_m)
+        & (table["drop_m"] >= limits.min_drop_m)
+        & (table["steepest"] >= limits.gradient)
     ]
-    faces = _faces(grid, table["length_m"], profile, stretch_m=10 * scale_m).reindex(table.index)
+    stretch_m = 10 * limits.scale_m
+    faces = _faces(table["length_m"], profile, measure, stretch_m=stretch_m).reindex(table.index)
     width = faces["width_m"].fillna(table["width_m"])
     table = table.assign(
+        edge_id=0,
         width_m=width,
         slope_max_deg=np.degrees(np.arctan(faces["steepest"].fillna(table["steepest"]))),
         slope_mean_deg=np.degrees(np.arctan(table["drop_m"] / width)),
-        in_band=_in_band(table, band),
-    ).sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
-    table["edge_id"] = np.arange(len(table))
+        in_band=_in_band(table, limits.band),
+    )
     return gpd.GeoDataFrame(table[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
+
+
+def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Put edges in order, longest first, and number them."""
+    table = table.sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
+    table["edge_id"] = np.arange(len(table))
+    return table
+
+
+def faces_on(
+    depth: NDArray[np.float32], stretches: Stretches, size: CellSize, *, step_m: float
+) -> Faces:
+    """Measure the faces of stretches on a bottom, not smoothed, whose rows have these sizes."""
+    return mean_faces(
+        depth,
+        stretches.points,
+        stretches.towards,
+        stretches.stretch,
+        stretches.breaks,
+        cells=np.column_stack([size.easting, size.northing]),
+        step_m=step_m,
+        reach_m=stretches.reach_m,
+    )
 
 
 def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -> pd.DataFrame:
@@ -151,6 +288,7 @@ def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -
     profile[~crossings.distinct] = np.nan
     nearest = np.rint(points).astype(int)
     return profile.assign(
+        distinct=crossings.distinct,
         depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float),
         column=points[:, 0],
         row=points[:, 1],
@@ -171,7 +309,11 @@ def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
 
 
 def _faces(
-    grid: xr.DataArray, length_m: pd.Series, profile: pd.DataFrame, *, stretch_m: float
+    length_m: pd.Series,
+    profile: pd.DataFrame,
+    measure: Callable[[Stretches], Faces],
+    *,
+    stretch_m: float,
 ) -> pd.DataFrame:
     """Width and greatest slope of the lines in `length_m`, from mean profiles of stretches."""
     profile = profile[profile["line"].isin(length_m.index) & profile["drop_m"].notna()]
@@ -180,16 +322,14 @@ def _faces(
     part = np.floor(of_line.cumcount() / of_line.transform("size") * parts)
     stretches = profile.groupby([profile["line"], part.rename("part")])
     middle = stretches[["top_depth_m", "foot_depth_m", "width_m"]].median()
-    size = cell_size(grid)
-    measured = mean_faces(
-        contiguous(grid.values),
-        profile[["column", "row"]].to_numpy(),
-        profile[["east", "north"]].to_numpy(),
-        stretches.ngroup().to_numpy(),
-        middle[["top_depth_m", "foot_depth_m"]].to_numpy(),
-        cells=np.column_stack([size.easting, size.northing]),
-        step_m=size.typical,
-        reach_m=middle["width_m"].to_numpy(),
+    measured = measure(
+        Stretches(
+            profile[["column", "row"]].to_numpy(),
+            profile[["east", "north"]].to_numpy(),
+            stretches.ngroup().to_numpy(),
+            middle[["top_depth_m", "foot_depth_m"]].to_numpy(),
+            middle["width_m"].to_numpy(),
+        )
     )
     faces = pd.DataFrame(
         {"width_m": measured.width, "steepest": measured.steepest}, index=middle.index

@@ -16,7 +16,7 @@ from seabed.errors import GridError
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.structure.marching import placed
 from seabed.structure.measure import areas_m2
-from seabed.structure.mergetree import Depths, Peaks, merge_tree
+from seabed.structure.mergetree import Peaks, merge_tree
 from seabed.structure.outline import outline
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.north import convergence_at

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.structure.marching import Lines, level_lines, marching
 
-__all__ = ["Crossings", "across", "at_point", "ridge_lines"]
+__all__ = ["Crossings", "across", "at_point", "bends", "ridge_lines"]
 
 Floats = NDArray[np.float64]
 
@@ -76,7 +76,7 @@ def ridge_lines(
     offsets : ndarray of int64, shape (lines + 1,)
         Where each line starts in `points`.
     """
-    bend = _bend(depth, width, height, least_gradient)
+    bend = bends(depth, width, height, least_gradient)
     return level_lines(marching(bend), 0.0)
 
 
@@ -110,7 +110,7 @@ def across(
 
 
 @compiled
-def _bend(
+def bends(
     depth: NDArray[np.float32], width: Floats, height: Floats, least_gradient: float
 ) -> Floats:
     """Second derivative of depth in the direction of its gradient; NaN on gentle ground."""
