@@ -86,6 +86,7 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
     count = started = lines = 0
     size = len(octets)
     commas = np.empty(_FIELDS + 1, np.int64)
+    numbers, letters = np.empty(_FIELDS), np.empty(_FIELDS, np.int64)
     i = 0
     while i < size:
         octet = octets[i]
@@ -102,7 +103,7 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
         if i + 6 >= size or octets[i + 6] != _COMMA:
             i += 1
             continue
-        end, fields, found = _body(octets, i, commas)
+        end, found = _body(octets, i, commas)
         state = _sum_state(octets, end, found)
         if state < 0:
             i += 1
@@ -112,34 +113,35 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
         check[count] = state
         at[count] = i
         line[count] = lines
-        _read(octets, code, commas, fields, values[count])
+        _split(octets, commas, numbers, letters)
+        _read(octets, code, commas, numbers, letters, values[count])
         count += 1
         i = end
     return count, started, lines
 
 
 @compiled
-def _body(octets: NDArray[np.uint8], start: int, commas: NDArray[np.int64]) -> tuple[int, int, int]:
-    """End of a sentence's body, how many fields it has, and the exclusive or of it."""
-    found = 0
+def _body(octets: NDArray[np.uint8], start: int, commas: NDArray[np.int64]) -> tuple[int, int]:
+    """End of a sentence's body and the exclusive or of it; `commas` before and behind each field.
+
+    Fields that are not there are empty ones at the end; those beyond the twelfth are not looked at.
+    """
+    found = fields = 0
     for i in range(start + 1, start + 6):
         found ^= octets[i]
-    fields = 0
     end = start + 6
     while end < len(octets):
         octet = octets[end]
         if octet in (_DOLLAR, _STAR) or octet < 0x20 or octet > 0x7E:
             break
-        if octet == _COMMA and fields < _FIELDS:
+        if octet == _COMMA and fields <= _FIELDS:
             commas[fields] = end
             fields += 1
         found ^= octet
         end += 1
-    if fields < _FIELDS:
-        commas[fields] = end
-        return end, fields, found
-    commas[_FIELDS] = end
-    return end, _FIELDS, found
+    for i in range(fields, _FIELDS + 1):
+        commas[i] = end
+    return end, found
 
 
 @compiled
@@ -200,73 +202,70 @@ def _kind(octets: NDArray[np.uint8], at: int) -> int:  # noqa: PLR0911
 
 
 @compiled
-def _read(  # noqa: PLR0912  (one branch a kind)
+def _read(  # noqa: PLR0912, PLR0917  (one branch a kind; compiled)
     octets: NDArray[np.uint8],
     code: int,
     commas: NDArray[np.int64],
-    fields: int,
+    numbers: NDArray[np.float64],
+    letters: NDArray[np.int64],
     values: NDArray[np.float64],
 ) -> None:
     values[:] = np.nan
     if code == RMC:
-        values[0] = _clock(octets, commas, fields, 0)
-        if _letter(octets, commas, fields, 1) != 86:  # V: no fix
-            values[1] = _degrees(octets, commas, fields, 2, 78, 83)
-            values[2] = _degrees(octets, commas, fields, 4, 69, 87)
-        values[3] = _number(octets, commas, fields, 6)
-        values[4] = _number(octets, commas, fields, 7)
-        values[5] = _packed_date(octets, commas, fields, 8)
+        values[0] = _clock(numbers[0])
+        if letters[1] != 86:  # V: no fix
+            values[1] = _degrees(numbers[2], letters[3], 78, 83)
+            values[2] = _degrees(numbers[4], letters[5], 69, 87)
+        values[3], values[4] = numbers[6], numbers[7]
+        values[5] = _packed_date(octets, commas[8] + 1, commas[9])
     elif code == GGA:
-        values[0] = _clock(octets, commas, fields, 0)
-        if _letter(octets, commas, fields, 5) != 48:  # 0: no fix
-            values[1] = _degrees(octets, commas, fields, 1, 78, 83)
-            values[2] = _degrees(octets, commas, fields, 3, 69, 87)
+        values[0] = _clock(numbers[0])
+        if letters[5] != 48:  # 0: no fix
+            values[1] = _degrees(numbers[1], letters[2], 78, 83)
+            values[2] = _degrees(numbers[3], letters[4], 69, 87)
     elif code == GLL:
-        values[0] = _clock(octets, commas, fields, 4)
-        if _letter(octets, commas, fields, 5) != 86:
-            values[1] = _degrees(octets, commas, fields, 0, 78, 83)
-            values[2] = _degrees(octets, commas, fields, 2, 69, 87)
+        values[0] = _clock(numbers[4])
+        if letters[5] != 86:
+            values[1] = _degrees(numbers[0], letters[1], 78, 83)
+            values[2] = _degrees(numbers[2], letters[3], 69, 87)
     elif code == ZDA:
-        values[0] = _clock(octets, commas, fields, 0)
-        values[1] = _day(
-            _number(octets, commas, fields, 3),
-            _number(octets, commas, fields, 2),
-            _number(octets, commas, fields, 1),
-        )
+        values[0] = _clock(numbers[0])
+        values[1] = _day(numbers[3], numbers[2], numbers[1])
     elif code == VTG:
-        values[4] = _number(octets, commas, fields, 0)
-        values[3] = _number(octets, commas, fields, 4)
-        if np.isnan(values[3]):
-            values[3] = _number(octets, commas, fields, 6) / _KMH
+        values[4] = numbers[0]
+        values[3] = numbers[6] / _KMH if np.isnan(numbers[4]) else numbers[4]
     elif code == DPT:
-        values[0] = _number(octets, commas, fields, 0)
-        values[1] = _number(octets, commas, fields, 1)
+        values[0], values[1] = numbers[0], numbers[1]
     elif code == MTW:
-        values[0] = _number(octets, commas, fields, 0)
-        if _letter(octets, commas, fields, 1) == 70:  # F, against the standard
-            values[0] = (values[0] - 32.0) / 1.8
+        values[0] = numbers[0]
+        if letters[1] == 70:  # F, against the standard
+            values[0] = (numbers[0] - 32.0) / 1.8
     else:
-        values[0] = _number(octets, commas, fields, 2)
+        values[0] = numbers[2]
         if np.isnan(values[0]):
-            values[0] = _number(octets, commas, fields, 0) * _FEET
+            values[0] = numbers[0] * _FEET
         if np.isnan(values[0]):
-            values[0] = _number(octets, commas, fields, 4) * _FATHOMS
+            values[0] = numbers[4] * _FATHOMS
 
 
 @compiled
-def _letter(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> int:
-    """Only character of a field; 0 where it is blank or has more than one."""
-    if field >= fields or commas[field + 1] - commas[field] != 2:
-        return 0
-    return int(octets[commas[field] + 1])
+def _split(
+    octets: NDArray[np.uint8],
+    commas: NDArray[np.int64],
+    numbers: NDArray[np.float64],
+    letters: NDArray[np.int64],
+) -> None:
+    """Read each field as a plain number (else NaN) and as a single character (else 0)."""
+    for field in range(_FIELDS):
+        first, end = commas[field] + 1, commas[field + 1]
+        numbers[field] = _number(octets, first, end)
+        letters[field] = octets[first] if end - first == 1 else 0
 
 
 @compiled
-def _number(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> float:
-    """Plain decimal number of a field: exact as long as its digits fit 53 bits; else NaN."""
-    if field >= fields:
-        return np.nan
-    i, end = commas[field] + 1, commas[field + 1]
+def _number(octets: NDArray[np.uint8], first: int, end: int) -> float:
+    """Plain decimal number, exact as long as its digits fit 53 bits; NaN for anything else."""
+    i = first
     while i < end and octets[i] == _SPACE:
         i += 1
     while end > i and octets[end - 1] == _SPACE:
@@ -291,18 +290,15 @@ def _number(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, f
         else:
             return np.nan
         i += 1
-    if not read:
-        return np.nan
     value = whole / 10.0**decimals
-    if value >= 1e9:
+    if not read or value >= 1e9:
         return np.nan
     return -value if negative else value
 
 
 @compiled
-def _clock(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int) -> float:
+def _clock(packed: float) -> float:
     """Seconds since midnight of ``093012.25``."""
-    packed = _number(octets, commas, fields, field)
     if not 0.0 <= packed < 240000.0:
         return np.nan
     hours, minutes, seconds = packed // 10000, packed // 100 % 100, packed % 100
@@ -312,33 +308,21 @@ def _clock(octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, fi
 
 
 @compiled
-def _degrees(  # noqa: PLR0917
-    octets: NDArray[np.uint8],
-    commas: NDArray[np.int64],
-    fields: int,
-    field: int,
-    plus: int,
-    minus: int,
-) -> float:
-    """Degrees of ``3130.125`` and a side in the field after."""
-    side = _letter(octets, commas, fields, field + 1)
+def _degrees(packed: float, side: int, plus: int, minus: int) -> float:
+    """Degrees of ``3130.125`` and a side."""
     if side not in (plus, minus):
         return np.nan
-    packed = _number(octets, commas, fields, field)
     whole = np.floor(packed / 100.0)
-    value = whole + (packed - 100.0 * whole) / 60.0
-    return float(value) if side == plus else -float(value)
+    value = float(whole + (packed - 100.0 * whole) / 60.0)
+    return value if side == plus else -value
 
 
 @compiled
-def _packed_date(
-    octets: NDArray[np.uint8], commas: NDArray[np.int64], fields: int, field: int
-) -> float:
+def _packed_date(octets: NDArray[np.uint8], first: int, end: int) -> float:
     """Days since 1970 of ``140631``; years 80 to 99 are of the last century."""
-    if field >= fields or commas[field + 1] - commas[field] != 7:
+    if end - first != 6:
         return np.nan
-    first = commas[field] + 1
-    for i in range(first, first + 6):
+    for i in range(first, end):
         if not 48 <= octets[i] <= 57:
             return np.nan
     day = (octets[first] - 48) * 10 + octets[first + 1] - 48

@@ -21,6 +21,7 @@ SOUNDING_COLUMNS: Final = {
     "longitude": "float64",
     "latitude": "float64",
     "measured_m": "float32",
+    "to_surface_m": "float32",
     "height_m": "float32",
     "depth_m": "float32",
     "sigma_m": "float32",
@@ -34,13 +35,23 @@ SOUNDING_COLUMNS: Final = {
 }
 """Columns of a table of soundings, with their types.
 
-``time`` UTC, NaT if not known; ``longitude`` and ``latitude`` degrees, WGS 84, NaN if not known;
-``measured_m`` metres as logged; ``height_m`` of the water over the datum, NaN if not known;
-``depth_m`` reduced to the datum, positive down, NaN if not reduced; ``sigma_m`` one standard
-deviation of a depth, vertical, a priori; ``sog_mps`` speed and ``cog_deg`` course over the ground,
-degrees true, NaN if not known; ``line`` the number of an unbroken run of the sounder, from 0;
-``temperature_c`` of the water, NaN where not logged; ``flag`` ``""`` if good, else why not, in
-words; ``file`` the log, ``row`` the line (of GPX: the point) in it, from 1.  Types hold a millimetre at 4000 m.
+===================================  ===========================================================
+``time``                             UTC; NaT if not known
+``longitude``, ``latitude``          degrees, WGS 84; NaN if not known
+``measured_m``                       as logged; NaN where the sounder had no depth
+``to_surface_m``                     what that lacks of the depth below the water's surface
+``height_m``                         of the water over the datum; NaN if not known
+``depth_m``                          reduced to the datum, positive down; NaN if not reduced
+``sigma_m``                          one standard deviation, vertical, of the sounding's own random
+                                     error (not of what a wrong tide does to a whole visit)
+``sog_mps``, ``cog_deg``             speed and course over the ground, degrees true; NaN if unknown
+``line``                             number of an unbroken run of the sounder, from 0
+``temperature_c``                    of the water; NaN where not logged
+``flag``                             ``""`` if good, else why not, in words
+``file``, ``row``                    the log, and the line (of GPX: the point) in it, from 1
+===================================  ===========================================================
+
+Metres in 32 bits hold a millimetre down to 8000 m.
 """
 
 _BLANK: Final[dict[str, Any]] = {

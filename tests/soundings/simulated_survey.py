@@ -275,10 +275,12 @@ def sentence(body: str) -> str:
 
 
 def write_nmea(sailed: Survey, path: Path, *, sounder: str = "DPT") -> Path:
-    """Write a log as a plotter would: a position, then the depth, each second."""
+    """Write a log as a plotter would: each second a position, and half a second later a depth."""
     lon, lat = sailed.degrees
     speed, course = sailed.motion()
-    stamps = pd.DatetimeIndex(sailed.time)
+    early = sailed.hours - 0.5 / 3600.0
+    lon, lat = (np.interp(early, sailed.hours, values) for values in (lon, lat))
+    stamps = pd.DatetimeIndex(sailed.time - np.timedelta64(500, "ms"))
     lines = []
     for i, time in enumerate(stamps):
         place = f"{_packed(lat[i], 2)},{'N' if lat[i] >= 0 else 'S'}"

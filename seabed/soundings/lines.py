@@ -1,0 +1,62 @@
+"""Unbroken runs of the sounder."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.soundings.plane import metres_of, seconds_of
+
+__all__ = ["centre_of", "line_numbers"]
+
+_FASTEST_MPS: Final = 30.0
+_SLACK_M: Final = 30.0
+
+
+def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDArray[np.int32]:
+    """Give each sounding the number of its unbroken run.
+
+    A run ends with its file, before a gap in time longer than `longest_gap_s` or a step back, at a
+    step of the position that no small boat makes (30 m and 30 m/s beyond it), and where the
+    position is lost or found again.
+
+    Parameters
+    ----------
+    soundings : DataFrame
+        In the order of the logs.
+    longest_gap_s : float
+
+    Returns
+    -------
+    ndarray of int32, shape (n,)
+        From 0, rising.
+    """
+    count = len(soundings)
+    if not count:
+        return np.empty(0, np.int32)
+    longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
+    step_s = np.diff(seconds_of(soundings["time"]))
+    east, north = metres_of(longitude, latitude, centre=centre_of(soundings))
+    step_m = np.hypot(np.diff(east), np.diff(north))
+    breaks = np.diff(soundings["file"].cat.codes.to_numpy()) != 0
+    breaks |= (step_s > longest_gap_s) | (step_s < 0)
+    breaks |= step_m > _SLACK_M + _FASTEST_MPS * np.nan_to_num(step_s, nan=1.0)
+    breaks |= np.diff(np.isnan(east)) | np.diff(np.isnan(step_s), prepend=np.isnan(step_s[:1]))
+    return np.concatenate([[0], np.cumsum(breaks)]).astype(np.int32)
+
+
+def centre_of(soundings: pd.DataFrame) -> tuple[float, float]:
+    """Give a longitude and latitude amid the soundings; (0, 0) if none has a position."""
+    known = np.flatnonzero(np.isfinite(soundings["longitude"].to_numpy()))
+    if not len(known):
+        return 0.0, 0.0
+    some = known[:: max(1, len(known) // 1001)]
+    longitude = soundings["longitude"].to_numpy()[some]
+    turned = (longitude - longitude[0] + 180.0) % 360.0 - 180.0
+    return (
+        float(longitude[0] + np.median(turned)),
+        float(np.median(soundings["latitude"].to_numpy()[some])),
+    )

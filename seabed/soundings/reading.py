@@ -1,0 +1,150 @@
+"""Read sounders' logs: NMEA 0183, GPX and delimited text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from seabed.errors import TrackError
+from seabed.logs import FileFixes, looks_like_nmea, read_delimited_fixes, read_gpx_fixes
+from seabed.soundings.lines import line_numbers
+from seabed.soundings.mounting import TRANSDUCER, Mounting
+from seabed.soundings.nmea_log import read_nmea_soundings
+from seabed.soundings.schema import empty_soundings, sounding_table
+
+__all__ = ["SounderLog", "read_soundings"]
+
+_HEAD: Final = 1 << 16
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class SounderLog:
+    """What was read.
+
+    Attributes
+    ----------
+    soundings : DataFrame
+        `seabed.soundings.SOUNDING_COLUMNS`, in the order of the logs; not reduced, ``depth_m`` NaN,
+        nothing flagged.
+    notes : list of str
+        What was skipped or guessed, in plain sentences.
+    """
+
+    soundings: pd.DataFrame
+    notes: list[str]
+
+
+def read_soundings(
+    paths: str | Path | Iterable[str | Path],
+    *,
+    mounting: Mounting | None = None,
+    timezone: str = "UTC",
+    salvage: bool = False,
+    progress: Progress | None = None,
+) -> SounderLog:
+    """Read the soundings of one or several logs, in the order given.
+
+    The kinds of log are told apart by what is in them.  Of GPX and delimited text each fix with a
+    depth is a sounding.
+
+    Parameters
+    ----------
+    paths : path or iterable of paths
+    mounting : Mounting, optional
+        Where the transducer sits; left out, as the logs say.
+    timezone : str
+        Zone of times in delimited text that don't say theirs.
+    salvage : bool
+        Of a damaged GPX file keep what comes before the damage, with a note.
+    progress : callable, optional
+        Called with the file's name, bytes read and bytes in all.
+
+    Returns
+    -------
+    SounderLog
+        Every depth that was logged is a row, blank ones with NaN; rows without a position have NaN.
+
+    Raises
+    ------
+    TrackError
+        If a file can't be read, or has no depth.
+    """
+    listed = [Path(paths)] if isinstance(paths, str | Path) else [Path(path) for path in paths]
+    mounting = mounting or Mounting()
+    tables, notes = [], []
+    for path in listed:
+        table, told = _read(path, mounting, timezone, salvage, progress)
+        if not len(table):
+            raise TrackError(
+                "no depths in it",
+                file=path,
+                do="Set the logger to record the sounder (DPT or DBT sentences), or export the "
+                "track with its depths.",
+            )
+        tables.append(table)
+        notes += told
+    return SounderLog(_joined(tables), notes)
+
+
+def _read(
+    path: Path, mounting: Mounting, timezone: str, salvage: bool, progress: Progress | None
+) -> tuple[pd.DataFrame, list[str]]:
+    head = _head(path)
+    if looks_like_nmea(head):
+        told = None if progress is None else lambda done, size: progress(path.name, done, size)
+        return read_nmea_soundings(path, mounting, progress=told)
+    marked = head.startswith((b"\xff\xfe", b"\xfe\xff"))  # UTF-16
+    xml = marked or head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
+    if xml or path.suffix.lower() in (".gpx", ".xml") or not head:
+        return _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
+    return _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
+
+
+def _of_fixes(fixes: FileFixes, mounting: Mounting) -> tuple[pd.DataFrame, list[str]]:
+    notes = list(fixes.notes)
+    sounded = np.flatnonzero(np.isfinite(fixes.depth_m))
+    if without := len(fixes.depth_m) - len(sounded):
+        notes.append(f"{fixes.file}: {without} positions have no depth")
+    offset, guessed = mounting.to_surface(
+        np.full(len(sounded), np.nan), said_from=TRANSDUCER, file=fixes.file
+    )
+    table = sounding_table(
+        time=fixes.time[sounded],
+        longitude=fixes.longitude[sounded],
+        latitude=fixes.latitude[sounded],
+        measured_m=fixes.depth_m[sounded],
+        to_surface_m=offset,
+        temperature_c=fixes.temperature_c[sounded],
+        file=pd.Categorical.from_codes(np.zeros(len(sounded), np.int8), [fixes.file]),
+        row=sounded + 1,
+    )
+    return table, notes + (guessed if len(sounded) else [])
+
+
+def _joined(tables: list[pd.DataFrame]) -> pd.DataFrame:
+    if not tables:
+        return empty_soundings()
+    if len(tables) == 1:
+        (table,) = tables
+    else:
+        names = list(dict.fromkeys(str(table["file"].iloc[0]) for table in tables))
+        for table in tables:
+            table["file"] = table["file"].cat.set_categories(names)
+        table = pd.concat(tables, ignore_index=True)
+    table["line"] = line_numbers(table)
+    return table
+
+
+def _head(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(_HEAD)
+    except OSError:
+        return b""  # the reader says what is wrong
