@@ -25,6 +25,7 @@ from layers.area.keys import (
     timezone,
 )
 from layers.area.places import Position, place
+from layers.area.tiles import tile_address
 
 __all__ = [
     "Area",
@@ -34,6 +35,7 @@ __all__ = [
     "GridSource",
     "Lines",
     "LogbookFile",
+    "Maps",
     "Marks",
     "Planning",
     "SpeciesRule",
@@ -267,6 +269,21 @@ class Marks:
 
 
 @dataclass(frozen=True, slots=True)
+class Maps:
+    """Maps, which load nothing from outside unless a base map is named."""
+
+    basemap: str = key(
+        "basemap",
+        "",
+        tile_address,
+        "Address of an online base map, {z}/{x}/{y} in it; its server then learns where you fish.",
+    )
+    basemap_credit: str = key(
+        "basemap_credit", "", text, "What the base map's makers want said on the map."
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class LogbookFile:
     """The season's logbook."""
 
@@ -297,7 +314,8 @@ class Area:
     Attributes
     ----------
     name, timezone : str
-    units, grid, charts, depths, structure, water, wind, boat, plan, tracks, lines, marks, logbook
+    units, grid, charts, depths, structure, water, wind, boat, plan, tracks, lines, marks, map,
+    logbook
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -324,6 +342,7 @@ class Area:
     tracks: TrackSettings = field(default_factory=TrackSettings)
     lines: Lines = field(default_factory=Lines)
     marks: Marks = field(default_factory=Marks)
+    map: Maps = field(default_factory=Maps)
     logbook: LogbookFile = field(default_factory=LogbookFile)
     species: dict[str, SpeciesRule] = field(default_factory=dict)
     file: Path | None = None

@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 
 from layers.area import Area
+from layers.cli.basemap import basemap_of
 from layers.cli.scouting import open_area_grid
 from layers.cli.settings import cut_settings
 from layers.maps import MapContent, water_of_day, write_map
@@ -134,6 +135,7 @@ def _map_content(
     last = to_local(learned.span[1], area.timezone)[0].date()
     start, end = day_bounds(last, area.timezone)
     return MapContent(
+        basemap=basemap_of(area),
         grid=open_area_grid(area),
         band_m=area.depths.band_m,
         drifts=drifts,

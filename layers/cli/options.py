@@ -11,8 +11,11 @@ __all__ = [
     "DRIFT_SPEED",
     "AreaFile",
     "Band",
+    "Basemap",
+    "BasemapCredit",
     "Box",
     "CatchFiles",
+    "ChartFiles",
     "Crs",
     "Day",
     "Depths",
@@ -49,6 +52,19 @@ Depths = Annotated[
 ]
 Band = Annotated[
     str | None, typer.Option("--band", metavar="RANGE", help='Depth band: "17-25 ft".')
+]
+Basemap = Annotated[
+    str | None,
+    typer.Option(
+        "--basemap",
+        metavar="URL",
+        help="Online base map, {z}/{x}/{y} in it; shown when ticked, its server then learns where "
+        "you fish.",
+    ),
+]
+BasemapCredit = Annotated[
+    str | None,
+    typer.Option("--basemap-credit", metavar="TEXT", help="What its makers want said on the map."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")]
 NameLength = Annotated[
@@ -96,6 +112,14 @@ TrackFiles = Annotated[
 CatchFiles = Annotated[
     list[Path] | None,
     typer.Option("--catches", metavar="FILE", help="Catch log; more than once for several."),
+]
+ChartFiles = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--charts",
+        metavar="FILE",
+        help="Official chart cell (S-57 .000); more than once for several.",
+    ),
 ]
 Crs = Annotated[
     str | None,

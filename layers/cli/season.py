@@ -59,13 +59,17 @@ def season(
     out: o.OutFolder = Path("season"),
     units: o.Units = None,
     name_length: o.NameLength = None,
+    basemap: o.Basemap = None,
+    basemap_credit: o.BasemapCredit = None,
     as_json: o.Json = False,
 ) -> None:
     """List the trips of a logbook, or show, remove, rank, export, merge or share them."""
     from layers.cli.settings import area_of
     from seabed.errors import SeabedError
 
-    chosen = area_of(area, units=units, name_length=name_length)
+    chosen = area_of(
+        area, units=units, name_length=name_length, basemap=basemap, basemap_credit=basemap_credit
+    )
     path = log or chosen.logbook.file
     if path is None:
         raise SeabedError(

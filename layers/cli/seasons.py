@@ -10,6 +10,7 @@ from typing import Any, Final
 import geopandas as gpd
 
 from layers.area import Area
+from layers.cli.basemap import basemap_of
 from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
 from layers.cli.score_files import print_scores, score_paths, write_scores
@@ -20,6 +21,7 @@ from layers.exports import write_geojson, write_geopackage, write_marks, write_t
 from layers.logbook import Logbook, merge, shared_layers
 from layers.maps import MapContent, write_map
 from layers.scoring import Ground, Scores, score_season
+from layers.tracks import with_conditions
 from seabed.errors import SeabedError
 from seabed.files import replacing
 from seabed.units import format_quantity, parse_length
@@ -125,10 +127,11 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
         write_map(
             files["map"],
             MapContent(
+                basemap=basemap_of(area),
                 units=area.units,
                 title=area.name or "Season",
                 timezone=area.timezone,
-                drifts=drifts,
+                drifts=with_conditions(drifts, heights=heights_of(area)),
                 lines=lines,
                 catches=catches,
                 stretches=scores.stretches,

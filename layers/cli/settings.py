@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from layers.area import Area, Units, default_area, load_area
+from layers.area import Area, Charts, Units, default_area, load_area
 from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
 from seabed.units import parse_depths, parse_length, parse_range
 
@@ -25,6 +25,7 @@ __all__ = [
     "day_of",
     "drift_speed_mps",
     "heights_of",
+    "length_of",
     "wind_of",
 ]
 
@@ -61,7 +62,10 @@ def area_of(
     rods: int | None = None,
     timezone: str | None = None,
     name_length: int | None = None,
+    charts: Sequence[Path] | None = None,
     grid: GridWords | None = None,
+    basemap: str | None = None,
+    basemap_credit: str | None = None,
 ) -> Area:
     """Load the area file, or the defaults, and let options overrule it.
 
@@ -96,6 +100,12 @@ def area_of(
                 do=f"Give {SHORTEST_NAME} or more.",
             )
         area = replace(area, marks=replace(area.marks, name_length=name_length))
+    if charts:
+        area = replace(area, charts=Charts(tuple(charts)))
+    if basemap is not None:
+        area = replace(area, map=replace(area.map, basemap=_tiles(basemap)))
+    if basemap_credit is not None:
+        area = replace(area, map=replace(area.map, basemap_credit=basemap_credit.strip()))
     return area if grid is None else _with_grid(area, grid)
 
 
@@ -187,6 +197,17 @@ def drift_speed_mps(words: str) -> tuple[float, float]:
         ) from error
 
 
+def length_of(words: str, option: str) -> float:
+    """Read a length that an option gives, metres.
+
+    Raises
+    ------
+    UnitError
+        If it can't be read.
+    """
+    return _said(option, lambda: parse_length(words))
+
+
 def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
     """Read the wind said on the command line; the area's own if nothing is said.
 
@@ -231,6 +252,17 @@ def _zone(word: str) -> str:
         return timezone(word, Path())
     except ValueError as error:
         raise SeabedError(f"no time zone {word!r}", where="--timezone", do=str(error)) from error
+
+
+def _tiles(word: str) -> str:
+    from layers.area.tiles import tile_address
+
+    try:
+        return tile_address(word, Path())
+    except ValueError as error:
+        raise SeabedError(
+            f"{word!r} is no address of a base map", where="--basemap", do=str(error)
+        ) from error
 
 
 def _with_grid(area: Area, words: GridWords) -> Area:

@@ -8,6 +8,7 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Units
+from layers.maps.basemap import Basemap
 from layers.maps.water import MapWater
 
 __all__ = ["MapContent"]
@@ -39,6 +40,8 @@ class MapContent:
         Depth band shown at first; that of `band` if not given.
     water : MapWater, optional
         Tide, current and wind of a day, for the hour control and drifts tried on the map.
+    basemap : Basemap, optional
+        An online one, for who wants it.
     species : tuple of str
         Names offered where a fish is told to the map, beside those of `catches`.
     title : str
@@ -65,6 +68,7 @@ class MapContent:
     expected: xr.Dataset | None = None
     band_m: tuple[float, float] | None = None
     water: MapWater | None = None
+    basemap: Basemap | None = None
     species: tuple[str, ...] = ()
     title: str = "Seabed"
     timezone: str = "UTC"

@@ -15,6 +15,7 @@ import numpy as np
 from branca.element import Element, Figure
 
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
+from layers.maps.basemap import pack_basemap, security_policy
 from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
 from layers.maps.detail import places_that_matter
@@ -31,7 +32,7 @@ MODULES: Final = (
     "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js",
     "overlays.js", "bulk.js", "tracks.js", "only.js", "profile.js", "water.js", "readout.js",
     "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js", "replay.js", "afloat.js",
-    "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
+    "basemap.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 
@@ -76,6 +77,8 @@ def page_of(content: MapContent) -> str:
     figure = cast(Figure, chart.get_root())
     title = markup_text(content.title).replace("{", "&#123;")
     header = {
+        "policy": '<meta http-equiv="Content-Security-Policy" content="'
+        f'{security_policy(content.basemap)}">',
         "title": f"<title>{title}</title>",
         "view": '<meta name="color-scheme" content="light">',
         "leaflet_css": f"<style>{_leaflet_css()}</style>",
@@ -131,6 +134,7 @@ def _data(content: MapContent) -> dict[str, Any]:
         "extent": _extent(content, tables),
         "depths": depths,
         "expected": None if content.expected is None else pack_expected(content.expected),
+        "basemap": pack_basemap(content.basemap),
         "water": None if content.water is None else pack_water(content.water),
         **{name: _packed(name, table, content.timezone) for name, table in tables.items()},
     }

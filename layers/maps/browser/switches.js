@@ -1,4 +1,5 @@
 // What is shown: a switch for each layer.
+import { basemapSwitch } from "./basemap.js";
 import { expectedLayer } from "./expected.js";
 import { hazardLayer } from "./hazards.js";
 import {
@@ -50,6 +51,7 @@ export function switches(state) {
   for (const [name, table, build, on] of LAYERS) {
     if (table.split(" ").some((one) => (state.data[one] || []).length)) add(name, () => build(state), on);
   }
+  basemapSwitch(box, state);
 }
 
 // What hangs on the fish and trips that are chosen, drawn again.
