@@ -12,7 +12,8 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.catches import check_rules, read_catches, tie
+from layers.cli.basemap import basemap_of
+from layers.cli.fish_found import find_fish
 from layers.cli.map_water import map_water
 from layers.cli.progress import Step
 from layers.cli.score_files import naming_of, score_paths, write_scores
@@ -65,6 +66,8 @@ class Trips:
         What else was seen on the way, a plain sentence each.
     files : tuple of str
         Tracks, corrections and logs that were read.
+    photos : GeoDataFrame or None
+        Every photo, fish or not; None where none were given.
     """
 
     fixes: pd.DataFrame
@@ -78,6 +81,7 @@ class Trips:
     height_m: float = 0.0
     notes: tuple[str, ...] = ()
     files: tuple[str, ...] = field(default=())
+    photos: gpd.GeoDataFrame | None = None
 
     @property
     def untied(self) -> gpd.GeoDataFrame:
@@ -92,7 +96,9 @@ def work_out(
     grid: xr.DataArray | None,
     step: Step = lambda doing: None,
     *,
+    photos: Sequence[Path] = (),
     clock_offset_s: float = 0.0,
+    photo_offset_s: float | None = None,
     salvage: bool = False,
     wind: Wind | None = None,
     edges: gpd.GeoDataFrame | None = None,
@@ -101,7 +107,8 @@ def work_out(
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
-    Fish marked as waypoints in the tracks' own files count as catches too.  Corrections by hand
+    Fish marked as waypoints in the tracks' own files, and photos of fish, count as catches too.
+    Corrections by hand
     that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
     `edges` crossed) and caught.  Lines that are `known` keep their names.
 
@@ -135,12 +142,11 @@ def work_out(
         timezone=area.timezone,
     )
     step("tying fish to drifts")
-    logs = [*catch_files, *_with_waypoints(tracks, catch_files)]
-    caught = read_catches(
-        logs, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage
-    )
-    ruled = check_rules(caught, area.species, timezone=area.timezone)
-    catches = tie(ruled, drifts, fixes, clock_offset_s=clock_offset_s)
+    found = find_fish(
+        tracks, catch_files, photos, area, drifts, fixes,
+        clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s, salvage=salvage,
+    )  # fmt: skip
+    catches, notes = found.catches, [*notes, *found.notes]
     step("ranking lines")
     scores = score_season(
         drifts, catches, fixes, depth=depth,
@@ -155,7 +161,7 @@ def work_out(
     files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
     return Trips(
         fixes, report, on_grid, pieces, drifts, catches, scores.lines, scores,
-        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
+        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files, photos=found.photos,
     )  # fmt: skip
 
 
@@ -183,6 +189,7 @@ def trip_files(out: Path) -> dict[str, Path]:
         "catches": out / "tied_catches.csv",
         "untied": out / "untied_catches.csv",
         "layers": out / "trip.gpkg",
+        "photos": out / "photos.csv",
         "speed": out / "speed.svg",
         **score_paths(out),
     }
@@ -202,6 +209,10 @@ def write_trip(
     write_table_csv(files["drifts"], trips.drifts)
     write_table_csv(files["catches"], trips.catches)
     write_table_csv(files["untied"], trips.untied)
+    if trips.photos is None:
+        del files["photos"]
+    else:
+        write_table_csv(files["photos"], trips.photos)
     write_geopackage(
         files["layers"],
         {
@@ -237,14 +248,6 @@ def write_trip(
     return files
 
 
-def _with_waypoints(tracks: Sequence[Path], catch_files: Sequence[Path]) -> list[Path]:
-    """Give the GPX tracks that are not named as catch logs as well."""
-    named = {Path(path).resolve() for path in catch_files}
-    return [
-        path for path in tracks if path.suffix.lower() == ".gpx" and path.resolve() not in named
-    ]
-
-
 def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
     """Mean height of the tide over drifts, metres; 0 where it is not known."""
     if heights is None or not len(drifts):
@@ -263,6 +266,7 @@ def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapCo
         middle = {"longitude": (west + east) / 2, "latitude": (south + north) / 2}
         water = map_water(area, last, **middle)
     return MapContent(
+        basemap=basemap_of(area),
         water=water,
         species=tuple(area.species),
         units=area.units,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -33,6 +33,14 @@ def trip(
     tracks: o.TrackFiles,
     grid: o.GridFiles = None,
     catches: o.CatchFiles = None,
+    photos: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--photos",
+            metavar="FILE|DIR",
+            help="Photos of fish, or a folder of them; more than once for several.",
+        ),
+    ] = None,
     area: o.AreaFile = None,
     band: o.Band = None,
     depths: o.Depths = None,
@@ -44,6 +52,14 @@ def trip(
             "--clock-offset",
             metavar="TIME",
             help='How far the catch log\'s clock was ahead: "90 s", "-2 min".',
+        ),
+    ] = None,
+    photo_offset: Annotated[
+        str | None,
+        typer.Option(
+            "--photo-offset",
+            metavar="TIME",
+            help="The same of the camera, where it is another; else found from its photos.",
         ),
     ] = None,
     salvage: Annotated[
@@ -62,6 +78,8 @@ def trip(
     out: o.OutFolder = Path("trips"),
     units: o.Units = None,
     name_length: o.NameLength = None,
+    basemap: o.Basemap = None,
+    basemap_credit: o.BasemapCredit = None,
     crs: o.Crs = None,
     sign: o.Sign = None,
     unit: o.Unit = None,
@@ -85,6 +103,8 @@ def trip(
         rods=rods,
         timezone=timezone,
         name_length=name_length,
+        basemap=basemap,
+        basemap_credit=basemap_credit,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
     from layers.cli import outings, score_files, scouting
@@ -96,6 +116,7 @@ def trip(
         *tracks,
         *corrections_beside(tracks),
         *(catches or []),
+        *(photos or []),
         *(grid or []),
         *(wind or []),
     ]
@@ -103,7 +124,7 @@ def trip(
     if book is not None:
         named = files_of(dataclasses.replace(chosen, logbook=LogbookFile()))
         keep_inputs([book], [*read, *named])
-    steps = outings.TRIP_STEPS + scouting.SCOUT_STEPS
+    steps = outings.TRIP_STEPS + scouting.STRUCTURE_STEPS
     backup = None if book is None else outings.up_to_date(book)
     known = score_files.known_lines(book, score_files.naming_of(chosen))
     with progress(steps, quiet=as_json) as step:
@@ -119,7 +140,9 @@ def trip(
             chosen,
             bottom,
             step,
+            photos=photos or (),
             clock_offset_s=settings.clock_offset_s(clock_offset),
+            photo_offset_s=settings.photo_offset_s(photo_offset, clock_offset),
             salvage=salvage,
             wind=settings.wind_of(chosen, wind) if wind else None,
             edges=None if structure is None else structure.edges,
@@ -207,11 +230,17 @@ def tell_trip(trips: Trips) -> None:
         f"{len(trips.untied)} tied to no drift."
     )
     for row in trips.untied.head(MOST_TOLD).itertuples():
-        print(f"  tied to none: {Path(row.file).name}, row {row.row}: {row.why}")
+        print(f"  tied to none: {_where(row)}: {row.why}")
     if len(trips.untied) > MOST_TOLD:
         print(f"  and {len(trips.untied) - MOST_TOLD} more; untied_catches.csv lists them all")
     flagged = trips.catches[trips.catches["flag"] != ""]
     for row in flagged.itertuples():
-        print(f"  {Path(row.file).name}, row {row.row}: {row.species}, {row.flag}")
+        print(f"  {_where(row)}: {row.species}, {row.flag}")
     if len(trips.catches):
         print("Check the current local rule: sizes and bags change.")
+
+
+def _where(fish: Any) -> str:
+    """Name a fish by its file and row; by its file alone where that is a photo."""
+    name = Path(fish.file).name
+    return f"{name}, row {fish.row}" if fish.row else name
