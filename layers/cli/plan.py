@@ -10,9 +10,8 @@ import typer
 from layers.cli import options as o
 
 if TYPE_CHECKING:
-    import geopandas as gpd
-
     from layers.area import Area
+    from layers.cli.day_plan import DayPlan
 
 __all__ = ["EXAMPLES", "plan"]
 
@@ -22,6 +21,10 @@ Examples:
   seabed plan --area area.toml --date 2031-06-14 --from 7:00 --to 12:00 --wind "SW 8 kn"
 
   seabed plan --area area.toml --date 2031-06-14 --free --out monday
+
+  seabed plan --area area.toml --date 2031-06-14 --beside P2 --spacing "60 ft"
+
+  seabed plan --area area.toml --log logbook.gpkg --date 2031-06-14 --again "2031-06-07 #3"
 """
 
 
@@ -39,7 +42,27 @@ def plan(
     free: Annotated[
         bool, typer.Option("--free", help="Drift free: no motor holds the boat to the water.")
     ] = False,
+    beside: Annotated[
+        str,
+        typer.Option("--beside", metavar="LINE", help="Lay passes beside this line of the plan."),
+    ] = "",
+    spacing: Annotated[
+        str, typer.Option("--spacing", metavar="LENGTH", help="Between passes beside a line.")
+    ] = "20 m",
+    each_side: Annotated[
+        int, typer.Option("--each-side", metavar="N", help="Passes to either side of the line.")
+    ] = 1,
+    again: Annotated[
+        str,
+        typer.Option(
+            "--again",
+            metavar="LINE|DRIFT",
+            help="When the tide next runs as on this drift or line of the logbook.",
+        ),
+    ] = "",
     grid: o.GridFiles = None,
+    charts: o.ChartFiles = None,
+    log: o.LogFile = None,
     band: o.Band = None,
     units: o.Units = None,
     timezone: o.Timezone = None,
@@ -52,7 +75,7 @@ def plan(
     as_json: o.Json = False,
 ) -> None:
     """Lay drift lines that start up-current of structure, in the order the tide wants."""
-    from layers.cli import day_plan, settings
+    from layers.cli import day_plan, plan_inputs, settings
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
 
@@ -61,37 +84,78 @@ def plan(
         units=units,
         band=band,
         timezone=timezone,
+        charts=charts,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
-    held = settings.drift_speed_mps(drift_speed)
-    read = [*(grid or []), *(wind or []), *files_of(chosen)]
-    keep_inputs(day_plan.plan_files(out).values(), read)
+    held = None if free else settings.drift_speed_mps(drift_speed)
+    spacing_m = settings.length_of(spacing, "--spacing")
+    paths = day_plan.plan_files(out)
+    read = [*(grid or []), *(wind or []), *(charts or []), log, *files_of(chosen)]
+    keep_inputs(paths.values(), read)
     with progress(day_plan.PLAN_STEPS, quiet=as_json) as step:
-        when = day_plan.hours_of(chosen, day, begin, end)
-        water = day_plan.water_of(chosen, when, wind, held_mps=None if free else held)
-        lines, files = day_plan.work_out(out, chosen, when, water, grid or (), step)
-    _tell(lines, files, chosen, as_json=as_json)
+        when = plan_inputs.hours_of(chosen, day, begin, end)
+        water = plan_inputs.water_of(chosen, when, wind, held_mps=held)
+        asked = day_plan.Asked(when, water, grid or (), log, beside, spacing_m, each_side)
+        if again:
+            from layers.cli import plan_again
+
+            plan_again.do_again(out, chosen, asked, again, as_json=as_json)
+            return
+        plan_made = day_plan.work_out(chosen, asked, step)
+        step("writing sheet and marks")
+        files = day_plan.write_plan(out, chosen, plan_made)
+    _tell(plan_made, files, chosen, as_json=as_json)
 
 
-def _tell(lines: gpd.GeoDataFrame, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
-    from layers.cli.day_plan import plan_rows
+def _tell(plan_made: DayPlan, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.plan_words import hazard_words, plan_rows, timetable_rows, what_if_rows
     from layers.cli.showing import print_json, print_places, records, table_text
     from layers.exports.sheet import NO_HAZARDS
 
+    hazards = hazard_words(plan_made.hazards, area) or NO_HAZARDS
     if as_json:
         print_json(
             {
-                "plan": records(lines.drop(columns="geometry")),
+                "plan": records(plan_made.lines),
+                "worth_kind": plan_made.worth_kind,
+                "timetable": records(plan_made.timetable),
+                "what_if": records(plan_made.what_if),
+                "what_if_days": records(plan_made.what_if_days),
                 "files": files,
-                "hazards": NO_HAZARDS,
+                "hazards": hazards,
             }
         )
         return
-    if not len(lines):
+    if not len(plan_made.lines):
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:
-        print(table_text(*plan_rows(lines, area)))
-        print("worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, not fish")
-    print(NO_HAZARDS)
+        print(table_text(*plan_rows(plan_made.lines, area)))
+        print(_WORTH[plan_made.worth_kind])
+        for line in plan_made.lines.itertuples():
+            print(f"  {line.plan_id}: {line.why}. {line.trim}.")
+        print()
+        print(table_text(*timetable_rows(plan_made.timetable, area)))
+        print()
+        print(table_text(*what_if_rows(plan_made.what_if, plan_made.what_if_days, area)))
+        print(_WHAT_IF)
+        print()
+    print(hazards)
     print()
-    print_places(files, {"sheet": "Sheet", "marks": "Marks", "plan": "Table", "layers": "Layers"})
+    print_places(
+        files,
+        {
+            "sheet": "Sheet", "marks": "Marks", "plan": "Table", "timetable": "Timetable",
+            "what_if": "What if", "layers": "Layers",
+        },
+    )  # fmt: skip
+
+
+_WORTH = {
+    "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, "
+    "not fish",
+    "fish a rod-hour": "worth: fish a rod-hour as the logbook foretells them, running back counted",
+}
+_WHAT_IF = (
+    "A line's column says how far its end moves; (no) says that it is then worth less than three "
+    "fifths of the plan, or is stopped."
+)

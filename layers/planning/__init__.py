@@ -1,9 +1,12 @@
 """Where the boat will go, and which lines to drift."""
 
+from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times, stage_of
+from layers.planning.beside import passes_beside, with_beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
 from layers.planning.day import Slot, WorthAt, plan_day, slots_of_day
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
+from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
@@ -11,37 +14,65 @@ from layers.planning.line import PLAN_COLUMNS
 from layers.planning.motor import held_velocity
 from layers.planning.safe import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
 from layers.planning.setting import DayWater, Setting
+from layers.planning.timetable import TIMETABLE_COLUMNS, slack_periods, timetable
+from layers.planning.what_if import (
+    SCENARIOS,
+    WHAT_IF_COLUMNS,
+    WHAT_IF_DAY_COLUMNS,
+    Scenario,
+    what_if,
+    what_if_days,
+)
 from layers.planning.words import Structure
 from layers.planning.worth import structure_worth
 
 __all__ = [
+    "AGAIN_COLUMNS",
     "CLEARANCE_M",
+    "EXPECTED_FISH",
     "LEAST_WATER_M",
     "PLAN_COLUMNS",
+    "SCENARIOS",
+    "TIMETABLE_COLUMNS",
+    "WHAT_IF_COLUMNS",
+    "WHAT_IF_DAY_COLUMNS",
     "Candidates",
     "DayWater",
     "Doubt",
     "DriftLimits",
     "DriftTracks",
     "Ended",
+    "ExpectedFish",
     "SafeWater",
+    "Scenario",
     "Setting",
     "Slot",
+    "Stage",
     "Structure",
     "WorthAt",
     "chance_of_staying",
     "choose",
     "closed_depth",
+    "drift_again",
     "drift_tracks",
     "fan",
     "follow",
     "held_velocity",
     "hot_now",
     "latest_start",
+    "next_times",
     "over_hot",
+    "passes_beside",
     "plan_day",
     "share_in_band",
+    "slack_periods",
     "slots_of_day",
+    "stage_of",
     "starts_over",
     "structure_worth",
+    "tells_ground",
+    "timetable",
+    "what_if",
+    "what_if_days",
+    "with_beside",
 ]

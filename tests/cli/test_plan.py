@@ -29,8 +29,32 @@ def planned(tmp_path_factory):
 
 def test_it_writes_sheet_marks_and_table(planned):
     assert sorted(path.name for path in planned.iterdir()) == [
-        "plan.csv", "plan.gpkg", "plan.gpx", "sheet.html",
+        "plan.csv", "plan.gpkg", "plan.gpx", "sheet.html", "timetable.csv", "what_if.csv",
     ]  # fmt: skip
+
+
+def rows_of(path):
+    return list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+
+
+def test_the_timetable_is_in_local_time_and_in_order(planned):
+    rows = rows_of(planned / "timetable.csv")
+    times = [row["start"] for row in rows]
+    assert times == sorted(times)
+    drifts = [row for row in rows if row["what"] == "drift"]
+    assert drifts[0]["start"] == "2031-06-14T11:00:00Z"  # two hours west of Greenwich
+    assert drifts[0]["start_local"] == "09:00"
+    assert all(row["end"] <= "2031-06-14T12:30:00Z" for row in drifts)
+    assert rows[0]["what"] == "run"
+    assert rows[-1]["what"] == "home"
+
+
+def test_what_if_has_a_row_for_each_scenario_and_line(planned):
+    rows = rows_of(planned / "what_if.csv")
+    assert len(rows) == 6 * 2
+    assert {row["scenario"] for row in rows} >= {"an hour late", "wind freshens by half"}
+    for row in rows:
+        assert float(row["day_worth_replanned"]) >= 0
 
 
 def test_lines_follow_the_flood_of_that_hour(planned):
@@ -94,6 +118,9 @@ def test_json_for_machines(tmp_path, capsys):
         main(words)
     answer = json.loads(capsys.readouterr().out)
     assert len(answer["plan"]) == 1
+    assert answer["worth_kind"] == "structure score"
+    assert {row["what"] for row in answer["timetable"]} >= {"run", "drift", "home"}
+    assert len(answer["what_if_days"]) == 6
     assert "Not for navigation" in answer["cautions"]
     assert "not considered" in answer["hazards"]
 

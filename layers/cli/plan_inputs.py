@@ -1,0 +1,161 @@
+"""What ``plan`` is given: hours, water, hazards, and what the logbook knows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.cli.scouting import Structure
+from layers.cli.settings import currents_of, day_of, heights_of, wind_of
+from layers.logbook import Logbook
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting
+from layers.scoring import Ground, Scores, score_season
+from layers.water import day_bounds, leeway_of, zone_of
+from seabed.errors import WaterError
+from seabed.grid import Bounds
+from seabed.loaders import read_hazards
+
+__all__ = ["Hours", "check_known", "hazards_of", "hours_of", "scores_of", "setting_of", "water_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """When to fish, UTC."""
+
+    day: date
+    start: np.datetime64
+    end: np.datetime64
+
+
+def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
+    """Read the day and its clock times in the area's zone.
+
+    Raises
+    ------
+    WaterError
+        If one can't be read, or the end is not after the begin.
+    """
+    when = day_of(day, area.timezone)
+    first, last = _clock(area, when, begin, "--from"), _clock(area, when, end, "--to")
+    if last <= first:
+        raise WaterError(
+            f"{end} is not after {begin}", where="--to", do="Give a later time, up to 24:00."
+        )
+    return Hours(when, first, last)
+
+
+def water_of(
+    area: Area,
+    when: Hours,
+    wind: list[str] | None,
+    *,
+    held_mps: tuple[float, float] | None,
+) -> DayWater:
+    """Gather what moves on the day; `held_mps` as in `DayWater`.
+
+    Raises
+    ------
+    WaterError
+        If the area names no currents, or the wind can't be read.
+    """
+    currents = currents_of(area)
+    if currents is None:
+        raise WaterError(
+            "no current is named, so no drift can be planned",
+            file=area.file,
+            do="Name a table of slacks, floods and ebbs under [water] currents in the area file.",
+        )
+    midnight = day_bounds(when.day, area.timezone)[0]
+    return DayWater(
+        currents,
+        leeway_of(area.boat.craft),
+        wind_of(area, wind, midnight),
+        held_mps=held_mps,
+        motor_limit_mps=area.boat.motor_limit_mps,
+    )
+
+
+def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
+    """Read the hazards of the area's charts on the grid's ground.
+
+    None where no chart is named.
+
+    Raises
+    ------
+    GridError
+        If one can't be read.
+    """
+    if not area.charts.files:
+        return None
+    return read_hazards(
+        list(area.charts.files), box=Bounds(*grid.rio.transform_bounds("EPSG:4326"))
+    )
+
+
+def setting_of(
+    area: Area, water: DayWater, grid: xr.DataArray, hazards: gpd.GeoDataFrame | None
+) -> Setting:
+    """Put together all that a drift depends on."""
+    safe = SafeWater.of(
+        grid, heights_of(area), hazards, least_water_m=area.plan.least_water_m,
+        clearance_m=area.plan.hazard_clearance_m,
+    )  # fmt: skip
+    limits = DriftLimits(running_mps=area.boat.running_speed_mps)
+    return Setting(safe, water, area.depths.band_m, limits)
+
+
+def scores_of(area: Area, log: Path | None, structure: Structure) -> Scores | None:
+    """Score the logbook that is named, else the area's own if it is there; None without drifts.
+
+    Raises
+    ------
+    LogbookError
+        If a logbook that is named can't be read.
+    """
+    path = log or area.logbook.file
+    if path is None or (log is None and not path.exists()):
+        return None
+    book = Logbook(path)
+    drifts = book.drifts()
+    if not len(drifts):
+        return None
+    ground = Ground(
+        structure.grid, structure.edges, structure.features, heights_of(area), currents_of(area)
+    )
+    return score_season(
+        drifts, book.catches(), ground=ground, corridor_m=area.lines.corridor_m,
+        known=book.lines(), timezone=area.timezone,
+    )  # fmt: skip
+
+
+def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
+    """Refuse hours in which the current is nowhere known in the middle of the grid."""
+    west, south, east, north = grid.rio.transform_bounds("EPSG:4326")
+    times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
+    place = np.full(len(times), (west + east) / 2), np.full(len(times), (south + north) / 2)
+    if np.isnan(water.currents.velocity(times, *place)[0]).all():
+        raise WaterError(
+            f"the current is not known through {when.day}",
+            do="Name a source under [water] currents that covers the day, or give another --date.",
+        )
+
+
+def _clock(area: Area, day: date, word: str, option: str) -> np.datetime64:
+    try:
+        hours, minutes = (int(part) for part in word.split(":"))
+    except ValueError:
+        hours = minutes = -1
+    if not (0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 1440):
+        raise WaterError(f"can't read the time {word!r}", where=option, do="Write it like 7:30.")
+    if hours == 24:
+        return day_bounds(day, area.timezone)[1]
+    local = pd.Timestamp(datetime(day.year, day.month, day.day, hours, minutes))
+    zoned = local.tz_localize(zone_of(area.timezone), nonexistent="shift_forward", ambiguous=True)
+    return np.datetime64(zoned.tz_convert("UTC").tz_localize(None), "ns")

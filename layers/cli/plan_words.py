@@ -1,0 +1,151 @@
+"""A plan on screen: tables and sentences in the area's units and zone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import geopandas as gpd
+import pandas as pd
+
+from layers.area import Area
+from layers.planning import closed_depth
+from layers.water import to_local
+from seabed.units import convert, format_quantity
+
+__all__ = [
+    "clock",
+    "hazard_words",
+    "plan_rows",
+    "push_words",
+    "say_length",
+    "timetable_rows",
+    "what_if_rows",
+    "with_local",
+]
+
+
+def clock(time: pd.Timestamp, area: Area) -> str:
+    """Write a UTC time as the clock shows it in the area; ``""`` for none."""
+    return "" if pd.isna(time) else f"{to_local(time, area.timezone)[0]:%H:%M}"
+
+
+def say_length(area: Area) -> Any:
+    """Give a function that writes short lengths in the reader's unit, feet or metres."""
+    unit = "m" if area.units.depth == "m" else "ft"
+    return lambda length_m: format_quantity(length_m, unit)
+
+
+def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
+    """Headers and rows of the lines."""
+    depth, speed = area.units.depth, area.units.speed
+    headers = [
+        "line", "from", "latest", "min", "passes", "toward", speed, f"water {depth}", "in band",
+        "fan", "push", "worth",
+    ]  # fmt: skip
+    rows = [
+        [
+            row.plan_id,
+            clock(row.slot_start, area),
+            clock(row.latest_start, area),
+            f"{row.drift_s / 60:.0f}",
+            str(row.passes),
+            f"{row.bearing_deg:03.0f}",
+            f"{convert(row.sog_mps, speed):.1f}",
+            f"{convert(row.depth_min_m, depth):.0f}-{convert(row.depth_max_m, depth):.0f}",
+            f"{row.share_in_band:.0%}",
+            f"{row.fan_in_band:.0%}",
+            push_words(row, speed),
+            f"{row.worth:.2f}",
+        ]
+        for row in lines.itertuples()
+    ]
+    return headers, rows
+
+
+def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
+    """Headers and rows of the timetable."""
+    headers = ["from", "to", "what", area.units.distance, "toward", "in words"]
+    rows = [
+        [
+            clock(row.start, area),
+            clock(row.end, area),
+            _what(row),
+            ""
+            if pd.isna(row.distance_m)
+            else f"{convert(row.distance_m, area.units.distance):.2f}",
+            "" if pd.isna(row.bearing_deg) else f"{row.bearing_deg:03.0f}",
+            _words(row, area),
+        ]
+        for row in table.itertuples()
+    ]
+    return headers, rows
+
+
+def what_if_rows(
+    told: pd.DataFrame, days: pd.DataFrame, area: Area
+) -> tuple[list[str], list[list[str]]]:
+    """Headers and rows of the day in each scenario: a column a line, with how far its end moves."""
+    names = list(dict.fromkeys(told["plan_id"]))
+    say = say_length(area)
+    headers = ["if", *names, "worth kept", "planned anew", "in words"]
+    rows = []
+    for day in days.itertuples():
+        own = told[told["scenario"] == day.scenario].set_index("plan_id")
+        cells = [_moved(own.loc[name], say) for name in names]
+        rows.append(
+            [
+                day.scenario, *cells, f"{day.worth_kept:.2f}", f"{day.worth_replanned:.2f}",
+                day.words,
+            ]
+        )  # fmt: skip
+    return headers, rows
+
+
+def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
+    """Say what was kept clear of; None where no chart was read."""
+    if hazards is None:
+        return None
+    closed = int((closed_depth(hazards) < float("inf")).sum())
+    told = len(hazards) - closed
+    clearance = say_length(area)(area.plan.hazard_clearance_m)
+    return (
+        f"Every line keeps {clearance} or more from {closed} charted hazards that a drift must not "
+        f"meet at that tide; {told} charted areas and notes close no water here and were not kept "
+        "clear of. Hold each line against the official chart."
+    )
+
+
+def push_words(row: Any, speed_unit: str) -> str:
+    """Write the motor's push at the start, ``"0.3 to 237"``."""
+    if not row.push_mps > 0.01:
+        return "none"
+    return f"{convert(row.push_mps, speed_unit):.1f} to {row.push_deg:03.0f}"
+
+
+def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.DataFrame:
+    """Put columns of local clock time beside those of UTC, by the names given."""
+    told = {local: [clock(time, area) for time in table[utc]] for utc, local in columns.items()}
+    return table.assign(**told)
+
+
+def _distance(length_m: float, area: Area) -> str:
+    return "" if pd.isna(length_m) else f"{convert(length_m, area.units.distance):.2f}"
+
+
+def _what(row: Any) -> str:
+    if row.what == "drift":
+        return f"drift {row.plan_id}, pass {row.pass_number}"
+    return f"run to {row.plan_id}" if row.what == "run" else row.what
+
+
+def _words(row: Any, area: Area) -> str:
+    latest = clock(row.latest_start, area)
+    return f"{row.words}; no later than {latest}" if latest else row.words
+
+
+def _moved(row: Any, say: Any) -> str:
+    if not row["held"]:
+        return "not held"
+    if row["drift_s"] <= 0 or pd.isna(row["end_shift_m"]):
+        return "stopped"
+    return f"{say(row['end_shift_m'])}{'' if row['works'] else ' (no)'}"

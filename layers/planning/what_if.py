@@ -1,0 +1,322 @@
+"""How a plan changes if water, wind or the skipper are not as planned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from pyproj import Geod
+
+from layers.planning.candidates import cells_under, follow, worth_gathered
+from layers.planning.choice import choose
+from layers.planning.day import Slot
+from layers.planning.drift import DriftTracks, Ended
+from layers.planning.setting import DayWater, Setting
+from layers.water import Currents, Wind
+from layers.water.times import as_utc
+from seabed.grid import sample
+
+__all__ = [
+    "SCENARIOS",
+    "WHAT_IF_COLUMNS",
+    "WHAT_IF_DAY_COLUMNS",
+    "ScaledCurrents",
+    "Scenario",
+    "TurnedWind",
+    "what_if",
+    "what_if_days",
+]
+
+Floats = NDArray[np.float64]
+
+WHAT_IF_COLUMNS: Final = (
+    "scenario", "plan_id", "end_shift_m", "drift_s", "sog_mps", "push_mps", "held",
+    "share_in_band", "worth", "works", "words",
+)  # fmt: skip
+WHAT_IF_DAY_COLUMNS: Final = (
+    "scenario", "worth_kept", "worth_replanned", "lines_kept", "starts_moved", "words",
+)  # fmt: skip
+
+STILL_WORKS: Final = 0.6
+"""A line still works with this share of its planned worth.  Our choice, no source."""
+
+SAME_START_M: Final = 80.0
+MOST_STARTS: Final = 200
+STEP_S: Final = 60.0
+_GEOD = Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """What may come otherwise.
+
+    Attributes
+    ----------
+    name : str
+    wind_turn_deg : float
+        Right-handed (veering) above 0.
+    wind_times, current_times : float
+        Of their speeds.
+    late_s : float
+        How much later every line is begun.
+    """
+
+    name: str
+    wind_turn_deg: float = 0.0
+    wind_times: float = 1.0
+    current_times: float = 1.0
+    late_s: float = 0.0
+
+    def applied_to(self, water: DayWater) -> DayWater:
+        """Give the water and wind as they then are."""
+        wind = water.wind
+        if wind is not None and (self.wind_turn_deg, self.wind_times) != (0.0, 1.0):
+            wind = TurnedWind(wind, self.wind_turn_deg, self.wind_times)
+        currents = water.currents
+        if self.current_times != 1.0:
+            currents = ScaledCurrents(currents, self.current_times)
+        return replace(water, wind=wind, currents=currents)
+
+
+SCENARIOS: Final = (
+    Scenario("wind backs 45 degrees", wind_turn_deg=-45.0),
+    Scenario("wind veers 45 degrees", wind_turn_deg=45.0),
+    Scenario("wind freshens by half", wind_times=1.5),
+    Scenario("an hour late", late_s=3600.0),
+    Scenario("current 30 % stronger", current_times=1.3),
+    Scenario("current 30 % weaker", current_times=0.7),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TurnedWind:
+    """A wind turned and strengthened."""
+
+    wind: Wind
+    turn_deg: float
+    times: float
+
+    def at(self, times: Any) -> tuple[Floats, Floats]:
+        """Speed and direction from, as `Wind.at`."""
+        speed, from_deg = self.wind.at(times)
+        return speed * self.times, (from_deg + self.turn_deg) % 360.0
+
+
+@dataclass(frozen=True, slots=True)
+class ScaledCurrents:
+    """Currents that run faster or slower than told."""
+
+    currents: Currents
+    times: float
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, as `Currents.velocity`."""
+        east, north = self.currents.velocity(times, longitude, latitude)
+        return east * self.times, north * self.times
+
+
+def what_if(
+    plan: gpd.GeoDataFrame,
+    setting: Setting,
+    slots: Sequence[Slot],
+    scenarios: Sequence[Scenario] = SCENARIOS,
+) -> pd.DataFrame:
+    """Drift every line of a plan again as it would go in each scenario.
+
+    Parameters
+    ----------
+    plan : from `plan_day`
+    setting : Setting
+    slots : from `slots_of_day`
+    scenarios : sequence of Scenario
+
+    Returns
+    -------
+    DataFrame, a row a scenario and line
+        ``scenario``, ``plan_id``; ``end_shift_m``, how far the end moves; ``drift_s``, shorter
+        where the boat is stopped; ``sog_mps``; ``push_mps``, the motor's at the start; ``held``,
+        whether the motor can hold the boat all the way (True for a boat left to itself);
+        ``share_in_band``; ``worth`` an hour; ``works`` (held, not stopped, three fifths of the
+        planned worth or more); ``words``.
+    """
+    lines = plan[plan["kind"] == "line"]
+    rows: list[dict[str, Any]] = []
+    for scenario in scenarios:
+        other = replace(setting, water=scenario.applied_to(setting.water))
+        rows += _lines_in(lines, scenario, other, slots) if len(lines) else []
+    return pd.DataFrame(rows, columns=list(WHAT_IF_COLUMNS))
+
+
+def what_if_days(
+    plan: gpd.GeoDataFrame,
+    told: pd.DataFrame,
+    setting: Setting,
+    slots: Sequence[Slot],
+    scenarios: Sequence[Scenario] = SCENARIOS,
+    *,
+    corridor_m: float = 40.0,
+) -> pd.DataFrame:
+    """Compare keeping to a plan with planning anew, in each scenario.
+
+    The new plan is sought among the 200 best starts of each slot.
+
+    Parameters
+    ----------
+    plan, setting, slots, scenarios
+        As `what_if`.
+    told : from `what_if`
+    corridor_m : float
+        As `plan_day`.
+
+    Returns
+    -------
+    DataFrame, a row a scenario
+        ``scenario``; ``worth_kept`` and ``worth_replanned``, mean worth an hour of the lines as
+        planned and of a new plan; ``lines_kept``, the lines that still work, ``"P1, P3"``;
+        ``starts_moved``, of the new plan's lines those that begin elsewhere; ``words``.
+    """
+    lines = plan[plan["kind"] == "line"]
+    rows = []
+    for scenario in scenarios:
+        own = told[told["scenario"] == scenario.name]
+        if not len(own):
+            continue
+        other = replace(setting, water=scenario.applied_to(setting.water))
+        starts, worths = _planned_anew(slots, scenario, other, corridor_m)
+        kept = [str(name) for name in own.loc[own["works"], "plan_id"]]
+        moved = sum(
+            _far(starts.get(str(line.slot_start)), line.geometry.coords[0])
+            for line in lines.itertuples()
+        )
+        rows.append(
+            {
+                "scenario": scenario.name,
+                "worth_kept": float(own["worth"].mean()),
+                "worth_replanned": float(np.mean(worths)) if worths else 0.0,
+                "lines_kept": ", ".join(kept),
+                "starts_moved": moved,
+                "words": _day_words(len(kept), len(lines), moved),
+            }
+        )
+    return pd.DataFrame(rows, columns=list(WHAT_IF_DAY_COLUMNS))
+
+
+def _lines_in(
+    lines: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
+) -> list[dict[str, Any]]:
+    """Drift all lines in one scenario, all at once."""
+    start = np.array([path.coords[0][:2] for path in lines.geometry])
+    begins = as_utc(lines["slot_start"]) + np.timedelta64(int(scenario.late_s * 1e9), "ns")
+    tracks = setting.drifts(
+        start[:, 0], start[:, 1], begins, float(lines["drift_s"].max()),
+        step_s=setting.limits.step_s,
+    )  # fmt: skip
+    worth_at = {str(slot.begin): slot.worth for slot in slots}
+    return [
+        _line_in(line, (tracks, row), scenario, setting, worth_at[str(begin)])
+        for row, (line, begin) in enumerate(
+            zip(lines.itertuples(), as_utc(lines["slot_start"]), strict=True)
+        )
+    ]
+
+
+def _line_in(
+    line: Any, drift: tuple[DriftTracks, int], scenario: Scenario, setting: Setting, worth: Any
+) -> dict[str, Any]:
+    tracks, row = drift
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    wanted = int(np.searchsorted(seconds, line.drift_s - 1e-6))
+    last = min(wanted, int(np.isfinite(tracks.longitude[row]).sum()) - 1)
+    why = Ended(int(tracks.ended[row])) if last < wanted else Ended.TIME
+    along = slice(0, last + 1)
+    longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
+    common = {"scenario": scenario.name, "plan_id": line.plan_id}
+    if last < 1:
+        return common | {
+            "end_shift_m": np.nan, "drift_s": 0.0, "sog_mps": np.nan, "push_mps": np.nan,
+            "held": why != Ended.UNKNOWN_WATER, "share_in_band": 0.0, "worth": 0.0,
+            "works": False, "words": _STOPPED[why],
+        }  # fmt: skip
+    one = DriftTracks(
+        tracks.times[along], longitude[None], latitude[None], tracks.depth_m[[row], along],
+        tracks.ended[[row]],
+    )  # fmt: skip
+    gathered = float(worth_gathered(worth, cells_under(worth, one), one)[0, -1])
+    back_s = _GEOD.inv(longitude[-1], latitude[-1], longitude[0], latitude[0])[2]
+    spent = seconds[last] + setting.limits.set_up_s + back_s / setting.limits.running_mps
+    charted = sample(setting.safe.grid, longitude, latitude)
+    share = float(np.mean((charted >= setting.band_m[0]) & (charted <= setting.band_m[1])))
+    east, north = line.geometry.coords[-1][:2]
+    shift = float(_GEOD.inv(east, north, longitude[-1], latitude[-1])[2])
+    begin = as_utc(line.slot_start).reshape(1)[0] + np.timedelta64(int(scenario.late_s), "s")
+    push = setting.water.push_at(begin, longitude[0], latitude[0])
+    works = why == Ended.TIME and gathered / spent >= STILL_WORKS * line.worth
+    return common | {
+        "end_shift_m": shift,
+        "drift_s": float(seconds[last]),
+        "sog_mps": float(_GEOD.line_length(longitude, latitude)) / float(seconds[last]),
+        "push_mps": float(push.push_mps[0]) if setting.water.held_mps else 0.0,
+        "held": why != Ended.UNKNOWN_WATER,
+        "share_in_band": share,
+        "worth": gathered / spent,
+        "works": works,
+        "words": "still works" if works else _STOPPED.get(why, "leaves the good ground"),
+    }
+
+
+_STOPPED: Final = {
+    Ended.SHOAL: "runs into water too shallow",
+    Ended.HAZARD: "comes too near a hazard",
+    Ended.UNKNOWN_WATER: "the motor can't hold it",
+}
+
+
+def _planned_anew(
+    slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float
+) -> tuple[dict[str, tuple[float, float]], list[float]]:
+    """Start of the line chosen anew in each slot, by the slot's time, and their worths."""
+    tried, late = [], np.timedelta64(int(scenario.late_s * 1e9), "ns")
+    for slot in slots:
+        best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
+        limits = replace(
+            setting.limits, step_s=STEP_S, longest_s=min(setting.limits.longest_s, slot.lasts_s)
+        )
+        tried.append(
+            follow(
+                slot.worth, slot.candidates.tracks.longitude[best, 0],
+                slot.candidates.tracks.latitude[best, 0], slot.begin + late,
+                setting.water.velocity, limits=limits, stops=setting.safe.stops,
+            )
+        )  # fmt: skip
+    chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m)
+    starts, worths = {}, []
+    for slot, found, row in zip(slots, tried, chosen, strict=True):
+        if row is not None:
+            track = found.tracks
+            starts[str(pd.Timestamp(slot.begin, tz="UTC"))] = (
+                float(track.longitude[row, 0]),
+                float(track.latitude[row, 0]),
+            )
+            worths.append(float(found.worth_per_hour[row]))
+    return starts, worths
+
+
+def _far(start: tuple[float, float] | None, planned: tuple[float, ...]) -> bool:
+    if start is None:
+        return True
+    return bool(_GEOD.inv(*start, planned[0], planned[1])[2] > SAME_START_M)
+
+
+def _day_words(kept: int, lines: int, moved: int) -> str:
+    if kept == lines:
+        return "keep to the plan"
+    if not moved:
+        return "the same starts are still the best, for less"
+    return f"plan anew: {lines - kept} of {lines} lines no longer work; {moved} begin elsewhere"
