@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from seabed.coasts.plan import Blocks
 
-__all__ = ["Canvas", "TILE"]
+__all__ = ["TILE", "Canvas"]
 
 TILE: Final = 1024
 _KEPT: Final = 32

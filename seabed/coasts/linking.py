@@ -8,10 +8,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.structure.marching import Lines
 from seabed.compiled import compiled
+from seabed.structure.marching import Lines
 
-__all__ = ["lines_of", "named", "linked", "linked_pieces", "picked", "settled", "stacked"]
+__all__ = ["lines_of", "linked", "linked_pieces", "named", "picked", "settled", "stacked"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any, Final, Protocol
+from typing import Final, Protocol
 
 import numpy as np
 import xarray as xr
