@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import shapely
 import xarray as xr
+from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.structure.marching import filled, level_lines, marching, placed
 from seabed.structure.measure import areas_m2, lengths_m
 
-__all__ = ["contours", "depth_band"]
+__all__ = ["band_table", "contours", "depth_band"]
 
 
 def contours(
@@ -96,7 +98,15 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
             f"a band from {shallow_m:g} m to {deep_m:g} m has no width",
             do="Give the lesser depth first.",
         )
-    polygons = filled(marching(grid.values), shallow_m, deep_m, grid)
+    return band_table(
+        filled(marching(grid.values), shallow_m, deep_m, grid), shallow_m, deep_m, grid
+    )
+
+
+def band_table(
+    polygons: NDArray[Any], shallow_m: float, deep_m: float, grid: xr.DataArray
+) -> gpd.GeoDataFrame:
+    """Columns of `depth_band` for areas in the grid's CRS, the largest first."""
     area = areas_m2(polygons, grid)
     order = np.argsort(-area, kind="stable")
     return gpd.GeoDataFrame(

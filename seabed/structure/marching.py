@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 
 from seabed.grid import transform_of
 
-__all__ = ["Lines", "filled", "level_lines", "marching", "placed"]
+__all__ = [
+    "Lines",
+    "filled",
+    "filled_rings",
+    "level_lines",
+    "marching",
+    "placed",
+    "polygons_of",
+]
 
 Floats = NDArray[np.float64]
 Lines = tuple[Floats, NDArray[np.int64]]
@@ -44,17 +52,39 @@ def level_lines(generator: Any, level: float) -> Lines:
     return points, offsets.astype(np.int64)
 
 
-def filled(generator: Any, lower: float, upper: float, grid: xr.DataArray) -> NDArray[Any]:
-    """Polygons, with holes, where the values lie between two, in the grid's CRS."""
+def filled_rings(
+    generator: Any, lower: float, upper: float
+) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+    """Rings of the areas where the values lie between two: outer ones, each before its holes.
+
+    Returns
+    -------
+    points : ndarray, shape (n, 2)
+        Columns and rows counted between cell centres.
+    rings : ndarray, shape (rings + 1,)
+        Where each ring starts among them.
+    outers : ndarray, shape (areas + 1,)
+        Where the rings of each area start among those.
+    """
     (points,), (rings,), (outers,) = generator.filled(lower, upper)
     if points is None:
+        return np.empty((0, 2)), np.zeros(1, np.int64), np.zeros(1, np.int64)
+    return points, rings.astype(np.int64), outers.astype(np.int64)
+
+
+def filled(generator: Any, lower: float, upper: float, grid: xr.DataArray) -> NDArray[Any]:
+    """Polygons, with holes, where the values lie between two, in the grid's CRS."""
+    points, rings, outers = filled_rings(generator, lower, upper)
+    return polygons_of(placed(points, grid), rings, outers)
+
+
+def polygons_of(
+    points: Floats, rings: NDArray[np.int64], outers: NDArray[np.int64]
+) -> NDArray[Any]:
+    """Polygons of rings as `filled_rings` gives them; those that touch themselves are mended."""
+    if not len(points):
         return np.empty(0, dtype=object)
-    polygons = shapely.from_ragged_array(
-        shapely.GeometryType.POLYGON,
-        placed(points, grid),
-        (rings.astype(np.int64), outers.astype(np.int64)),
-    )
-    return _valid(polygons)
+    return _valid(shapely.from_ragged_array(shapely.GeometryType.POLYGON, points, (rings, outers)))
 
 
 def placed(points: Floats, grid: xr.DataArray) -> Floats:
