@@ -268,7 +268,7 @@ def _left(track: _Track, charted: Charted | None, lag_s: float) -> Floats:
 
 
 def _bottom(track: _Track, depth: Floats) -> _Bottom:
-    """Fit the covariance to the variogram along lines (Cressie & Hawkins 1980), by least squares."""
+    """Fit the covariance to the variogram along lines (Cressie & Hawkins 1980)."""
     distances, halves, counts = [], [], []
     for step in (1, 2, 3, 4, 6, 8, 12, 16, 24):
         same = track.line[step:] == track.line[:-step]
@@ -296,7 +296,7 @@ def _matern(distance: Floats, range_m: float) -> Floats:
     return np.asarray((1.0 + scaled) * np.exp(-scaled))
 
 
-def _likelihoods(
+def _likelihoods(  # noqa: PLR0917
     track: _Track,
     windows: list[Ints],
     outing: Ints,
@@ -307,7 +307,8 @@ def _likelihoods(
     """Log likelihood of the depths of each window under each lag, shape (windows, lags)."""
     moved = [track.moved(float(lag)) for lag in lags]
     likely = np.zeros((len(windows), len(lags)))
-    for number, rows in enumerate(windows):
+    for number, window in enumerate(windows):
+        rows = window
         east = np.array([place[0][rows] for place in moved])
         north = np.array([place[1][rows] for place in moved])
         depth = np.broadcast_to(track.depth[rows], east.shape)

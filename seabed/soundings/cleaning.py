@@ -1,0 +1,191 @@
+"""Flag soundings that are not the bottom; none is taken out.
+
+Along each line, in this order: no depth, or none above zero (the sounder lost the bottom); the same
+number for longer than this sounder repeats itself; an echo that went down and up twice; spikes; and
+the noise of a hull at speed.  What is a spike is judged against a straight line fitted to the
+nearest soundings in time by repeated medians (Siegel 1982; as a filter Davies, Fried & Gather
+2004), which half of them may be wrong without moving, and in units of the sounder's own noise as
+the whole log shows it (scaled median absolute deviation), as in the filter of Hampel (1974; Pearson
+2002).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.soundings.filtering import line_level, running_median, second_difference
+from seabed.soundings.noise import Noise, fit_noise
+from seabed.soundings.orders import ORDER_1A
+from seabed.soundings.plane import seconds_of
+
+__all__ = [
+    "AT_SPEED",
+    "DOUBLE_ECHO",
+    "GOOD",
+    "LOST",
+    "NO_POSITION",
+    "REASONS",
+    "REPEATED",
+    "SPIKE",
+    "CleaningReport",
+    "flagged",
+]
+
+GOOD: Final = ""
+LOST: Final = "lost bottom"
+REPEATED: Final = "lost bottom: same number repeated"
+DOUBLE_ECHO: Final = "double echo"
+SPIKE: Final = "spike"
+AT_SPEED: Final = "too noisy at this speed"
+NO_POSITION: Final = "no position"
+REASONS: Final = (GOOD, NO_POSITION, LOST, REPEATED, DOUBLE_ECHO, SPIKE, AT_SPEED)
+
+_SPIKE_SIGMAS: Final = 5.0
+_LEAST_SPIKE_M: Final = 0.5
+_CHANCE: Final = 1e-7
+_TURNS: Final = 4
+_NEIGHBOURS: Final = 7
+_LEAST_REPEATS: Final = 6
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class CleaningReport:
+    """What was found.
+
+    Attributes
+    ----------
+    counts : dict of str to int
+        Soundings of each of `REASONS`, the good ones under ``""``; they add up to all.
+    noise : Noise
+        Of the soundings that are no spikes.
+    """
+
+    counts: dict[str, int]
+    noise: Noise
+
+
+def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
+    """Flag what is not the bottom, and say how noisy the rest is.
+
+    Parameters
+    ----------
+    soundings : DataFrame
+        In the order of the logs.  Flags that are there already stay.
+
+    Returns
+    -------
+    soundings : DataFrame
+        A new table of the same rows, with ``flag`` and ``sigma_m`` filled: the noise of soundings
+        of like depth and speed; NaN for flagged ones.
+    report : CleaningReport
+    """
+    depth = soundings["measured_m"].to_numpy(np.float64).copy()
+    line = soundings["line"].to_numpy()
+    seconds = _even_seconds(seconds_of(soundings["time"]))
+    code = _codes(soundings)
+    code[(code == 0) & ~np.isfinite(soundings["longitude"].to_numpy())] = 1
+    code[(code == 0) & ~(depth > 0)] = REASONS.index(LOST)
+    code[(code == 0) & _repeated(depth, line, code == 0)] = REASONS.index(REPEATED)
+    transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy(np.float64))
+    double = _double(depth, line, code == 0, transducer)
+    code[double] = REASONS.index(DOUBLE_ECHO)
+    speed = soundings["sog_mps"].to_numpy(np.float64)
+    noise = _spikes(seconds, depth, line, code, speed)
+    sigma = noise.sigma_m(depth, speed)
+    code[_too_noisy(sigma, depth, speed, noise) & (code == 0)] = REASONS.index(AT_SPEED)
+    sigma[code != 0] = np.nan
+    extra = soundings["flag"].cat.categories.difference(list(REASONS), sort=False)
+    words = [*REASONS, *(str(word) for word in extra)]
+    counts = np.bincount(code, minlength=len(words)).tolist()
+    table = soundings.assign(
+        flag=pd.Categorical.from_codes(code, categories=words), sigma_m=sigma.astype(np.float32)
+    )
+    return table, CleaningReport(dict(zip(words, counts, strict=True)), noise)
+
+
+def _codes(soundings: pd.DataFrame) -> NDArray[np.int8]:
+    """Give flags that are there already as indices of `REASONS` and of what else was said."""
+    flag = soundings["flag"].cat
+    extra = list(flag.categories.difference(list(REASONS), sort=False))
+    known = [*REASONS, *extra]
+    to_code = np.array([known.index(word) for word in flag.categories], np.int8)
+    return to_code[flag.codes.to_numpy()] if len(to_code) else np.zeros(len(soundings), np.int8)
+
+
+def _even_seconds(seconds: Floats) -> Floats:
+    """Seconds, or where no time is known one for each sounding."""
+    unknown = np.isnan(seconds)
+    return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
+
+
+def _repeated(depth: Floats, line: NDArray[np.int32], use: Mask) -> Mask:
+    """Numbers that stay the same for longer than chance allows.
+
+    With a share p of soundings that repeat the one before in the line, n repeats in a row come by
+    chance with p to the n; fewer than six never count.  p is of the line without its long repeats.
+    """
+    same = np.zeros(len(depth), bool)
+    same[1:] = (depth[1:] == depth[:-1]) & (line[1:] == line[:-1]) & use[1:] & use[:-1]
+    fresh = ~same
+    run = np.cumsum(fresh) - 1
+    length = np.bincount(run, minlength=int(run[-1]) + 1 if len(run) else 0)[run]
+    usual = length <= _LEAST_REPEATS
+    lines = int(line.max()) + 1 if len(line) else 0
+    share = np.bincount(line, same & usual, lines) + 1.0
+    share /= np.bincount(line, usual, lines) + 2.0
+    most = np.maximum(np.log(_CHANCE) / np.log(np.minimum(share, 0.99)), _LEAST_REPEATS)
+    return np.asarray(use & (length > most[line]))
+
+
+def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Floats) -> Mask:
+    """Echoes that went down and up twice, and the level of the rest.
+
+    Sound that comes back to the surface and goes down once more arrives as if from twice the
+    depth below the transducer, and once the depth of the transducer.  The level they are held
+    against is a running median over two minutes; a second one without them follows.
+    """
+    level = running_median(depth, line, use, 61)
+    for _ in range(2):
+        twice = 2.0 * level + transducer
+        double = use & (np.abs(depth - twice) < 0.15 * level + 0.3) & (depth > 1.5 * level)
+        level = running_median(depth, line, use & ~double, 61)
+    return double
+
+
+def _spikes(
+    seconds: Floats, depth: Floats, line: NDArray[np.int32], code: NDArray[np.int8], speed: Floats
+) -> Noise:
+    """Mark spikes in `code`; give the noise of the rest.
+
+    Only what stands out from running medians of 5 or 15 is held against the line.
+    """
+    noise = fit_noise(np.empty(0), np.empty(0), np.empty(0))
+    for _ in range(_TURNS):
+        use = code == 0
+        noise = fit_noise(second_difference(depth, line, use), depth, speed)
+        short, long = (running_median(depth, line, use, window) for window in (5, 15))
+        limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
+        odd = use & ((np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit))
+        asked = np.flatnonzero(odd)
+        off = np.abs(
+            depth[asked] - line_level(seconds, depth, line, use, asked, neighbours=_NEIGHBOURS)
+        )
+        hit = asked[off > limit[asked]]
+        code[hit] = REASONS.index(SPIKE)
+        if not len(hit):
+            break
+    return noise
+
+
+def _too_noisy(sigma: Floats, depth: Floats, speed: Floats, noise: Noise) -> Mask:
+    """Soundings at a speed that makes them twice as noisy, and noisier than order 1a allows."""
+    factor = np.append(noise.factors, 1.0)[noise.speed_class(speed)]
+    return np.asarray((factor > 2.0) & (1.96 * sigma > ORDER_1A.uncertainty_m(depth)))

@@ -1,0 +1,183 @@
+"""Robust levels along lines of soundings, in machine code."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+
+__all__ = ["line_level", "running_median", "second_difference"]
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: int) -> Floats:
+    """Median of the used soundings of the same line nearest in order.
+
+    Parameters
+    ----------
+    depth, line, use : ndarray, shape (n,)
+        Lines in one piece each.
+    window : int
+        Odd; how many; fewer near the ends of a line.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        At soundings that are not used that of the used one before (else after); NaN in lines
+        without any.
+    """
+    rows = np.flatnonzero(use)
+    found = np.full(len(depth), np.nan)
+    if len(rows):
+        found[rows] = _medians(depth[rows], line[rows], window // 2)
+        _carry(found, line)
+    return found
+
+
+def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
+    """Depth less the mean of the used soundings before and after it in its line.
+
+    Of white noise of standard deviation s it has s times the root of 1.5.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        NaN at the ends of lines and at soundings that are not used.
+    """
+    rows = np.flatnonzero(use)
+    found = np.full(len(depth), np.nan)
+    if len(rows) > 2:
+        middle = rows[1:-1]
+        same = (line[rows[:-2]] == line[middle]) & (line[rows[2:]] == line[middle])
+        values = depth[middle] - 0.5 * (depth[rows[:-2]] + depth[rows[2:]])
+        found[middle] = np.where(same, values, np.nan)
+    return found
+
+
+def line_level(
+    seconds: Floats,
+    depth: Floats,
+    line: NDArray[np.int32],
+    use: Mask,
+    asked: NDArray[Any],
+    *,
+    neighbours: int,
+) -> Floats:
+    """Straight line in time through the nearest used soundings, by repeated medians, where asked.
+
+    Parameters
+    ----------
+    seconds, depth, line, use : ndarray, shape (n,)
+    asked : ndarray of int, shape (m,)
+        At which soundings.
+    neighbours : int
+        How many used soundings of the same line on each side; the sounding itself has no say.
+
+    Returns
+    -------
+    ndarray of float64, shape (m,)
+        NaN where the line has fewer than four others.
+    """
+    rows = np.flatnonzero(use)
+    place = np.searchsorted(rows, asked)
+    return _repeated_medians(
+        seconds[rows], depth[rows], line[rows], rows, asked, place, seconds[asked], line[asked],
+        neighbours,
+    )  # fmt: skip
+
+
+@compiled
+def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
+    """Slide a median along, its window kept in order by insertion."""
+    size = len(depth)
+    found = np.empty(size)
+    ordered = np.empty(2 * half + 2)
+    first = 0
+    while first < size:
+        last = first
+        while last + 1 < size and line[last + 1] == line[first]:
+            last += 1
+        count = 0
+        entered = first
+        for i in range(first, last + 1):
+            while entered <= min(i + half, last):
+                k = count
+                while k > 0 and ordered[k - 1] > depth[entered]:
+                    ordered[k] = ordered[k - 1]
+                    k -= 1
+                ordered[k] = depth[entered]
+                count += 1
+                entered += 1
+            gone = i - half - 1
+            if gone >= first:
+                k = np.searchsorted(ordered[:count], depth[gone])
+                for j in range(k, count - 1):
+                    ordered[j] = ordered[j + 1]
+                count -= 1
+            found[i] = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
+        first = last + 1
+    return found
+
+
+@compiled
+def _carry(values: Floats, line: NDArray[np.int32]) -> None:
+    """Fill NaN with the value before in the line, else with the one after."""
+    for i in range(1, len(values)):
+        if np.isnan(values[i]) and line[i] == line[i - 1]:
+            values[i] = values[i - 1]
+    for i in range(len(values) - 2, -1, -1):
+        if np.isnan(values[i]) and line[i] == line[i + 1]:
+            values[i] = values[i + 1]
+
+
+@compiled
+def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
+    seconds: Floats,
+    depth: Floats,
+    line: NDArray[np.int32],
+    rows: NDArray[np.int64],
+    asked: NDArray[np.int64],
+    place: NDArray[np.int64],
+    when: Floats,
+    of: NDArray[np.int32],
+    half: int,
+) -> Floats:
+    found = np.full(len(asked), np.nan)
+    near = np.empty(2 * half, np.int64)
+    slopes, middles = np.empty(2 * half), np.empty(2 * half)
+    for n in range(len(asked)):
+        count = 0
+        low = place[n] - 1
+        high = place[n]
+        if high < len(rows) and rows[high] == asked[n]:
+            high += 1
+        for _ in range(half):
+            if low >= 0 and line[low] == of[n]:
+                near[count] = low
+                count += 1
+                low -= 1
+        for _ in range(half):
+            if high < len(rows) and line[high] == of[n]:
+                near[count] = high
+                count += 1
+                high += 1
+        if count < 4:
+            continue
+        for i in range(count):
+            number = 0
+            for j in range(count):
+                step = seconds[near[j]] - seconds[near[i]]
+                if step != 0:
+                    slopes[number] = (depth[near[j]] - depth[near[i]]) / step
+                    number += 1
+            middles[i] = np.median(slopes[:number]) if number else 0.0
+        slope = np.median(middles[:count])
+        for i in range(count):
+            middles[i] = depth[near[i]] - slope * (seconds[near[i]] - when[n])
+        found[n] = np.median(middles[:count])
+    return found
