@@ -1,4 +1,4 @@
-"""Open depth grids and charts of any kind, and say what a file is."""
+"""Open depth grids and charts of any kind, say what a file is, and write grids."""
 
 from seabed.loaders.chart_words import HAZARD_KINDS
 from seabed.loaders.charts import (
@@ -14,6 +14,7 @@ from seabed.loaders.report import FileReport, Problem, describe
 from seabed.loaders.stored import StoredGrid, open_stored
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
+from seabed.loaders.writing import write_bands
 
 __all__ = [
     "HAZARD_KINDS",
@@ -32,4 +33,5 @@ __all__ = [
     "read_chart_contours",
     "read_chart_soundings",
     "read_hazards",
+    "write_bands",
 ]

@@ -1,0 +1,84 @@
+"""Grids as cloud-optimised GeoTIFF, whole or not at all, that the loaders read again."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import rasterio
+import rasterio.shutil
+import xarray as xr
+
+from seabed.files import replacing
+from seabed.grid import check_grid, crs_of, transform_of
+
+__all__ = ["write_bands"]
+
+BLOCK: Final = 512
+
+
+def write_bands(
+    path: str | Path,
+    bands: Mapping[str, xr.DataArray],
+    *,
+    tags: Mapping[str, str] | None = None,
+) -> None:
+    """Write arrays on the same cells as the bands of one cloud-optimised GeoTIFF.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in .tif.
+    bands : mapping of DataArray
+        By name, which becomes the band's description; at least one.  The first gives the cells and
+        the CRS.  Bands named "depth" and "uncertainty" are found again by ``open_surface``.  An
+        attribute ``long_name`` or ``units`` is kept with its band; ``positive``, ``vertical_datum``
+        and ``source`` of the first are kept with the file.
+    tags : mapping of str, optional
+        More of what the file says of itself.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written; nothing is changed then.
+    GridError
+        If the first band breaks the contract of a depth grid's places (it may be of any name).
+    """
+    first = next(iter(bands.values()))
+    check_grid(first.astype(np.float32))
+    about = {
+        name.upper(): str(first.attrs[name])
+        for name in ("positive", "vertical_datum", "source")
+        if first.attrs.get(name)
+    }
+    with replacing(path) as partial:
+        plain = partial.with_name("plain.tif")
+        _write_plain(plain, bands, {**about, **(tags or {})})
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+            rasterio.shutil.copy(
+                plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
+                blocksize=BLOCK, overview_resampling="average", overviews="AUTO",
+            )  # fmt: skip
+        plain.unlink()
+
+
+def _write_plain(path: Path, bands: Mapping[str, xr.DataArray], tags: Mapping[str, str]) -> None:
+    first = next(iter(bands.values()))
+    rows, columns = first.shape
+    with rasterio.open(
+        path, "w", driver="GTiff", width=columns, height=rows, count=len(bands), dtype="float32",
+        crs=crs_of(first), transform=transform_of(first), nodata=np.nan, compress="deflate",
+        predictor=3, tiled=True,
+    ) as file:  # fmt: skip
+        file.update_tags(**tags)
+        for number, (name, values) in enumerate(bands.items(), 1):
+            file.write(values.to_numpy().astype(np.float32, copy=False), number)
+            file.set_band_description(number, name)
+            if values.attrs.get("units"):
+                file.set_band_unit(number, str(values.attrs["units"]))
+            if values.attrs.get("long_name"):
+                file.update_tags(number, long_name=str(values.attrs["long_name"]))
