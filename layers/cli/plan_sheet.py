@@ -1,8 +1,10 @@
-"""The sheet of a plan, filled from its tables."""
+"""A plan put into the words and pictures of its sheet, in the area's units and zone."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -12,17 +14,22 @@ from pyproj import Geod
 
 from layers.area import Area
 from layers.cli.plan_inputs import Hours
-from layers.cli.plan_words import clock, push_words
-from layers.exports.sheet import NO_HAZARDS, Sheet, SheetLine
+from layers.cli.plan_words import clock
+from layers.exports.ground_plan import ground_plan
+from layers.exports.sheet import NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
+from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater
-from layers.water import Heights, turns, wind_and_water
+from layers.water import Heights, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.grid import sample
 from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["sheet_of"]
 
-_GEOD = Geod(ellps="WGS84")
+_GEOD: Final = Geod(ellps="WGS84")
+
+ROOM_H: Final = 3.0
+"""Hours of tide shown before the first line and after the last."""
 
 
 def sheet_of(
@@ -38,60 +45,182 @@ def sheet_of(
     hazards: gpd.GeoDataFrame | None = None,
     hazard_words: str = NO_HAZARDS,
 ) -> Sheet:
-    """Put a plan into the words and pictures of its sheet."""
-    blowing, from_deg = water.wind.at(np.array([when.start])) if water.wind else ([0.0], [0.0])
-    told = [
-        f"Wind {format_quantity(float(blowing[0]), area.units.speed)} "
-        f"from {float(from_deg[0]):03.0f}° at the start."
-    ]
-    if heights is not None:
-        told += [
-            f"{'High' if row.high else 'Low'} water {clock(row.time, area)}, "
-            f"{format_quantity(row.height_m, area.units.depth, digits=1)}."
-            for row in turns(heights, when.start, when.end).itertuples()
-        ]
-    rows = [_line(area, water, heights, row, grid) for row in lines.itertuples()]
-    title = f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}"
+    """Put a plan into the words and pictures of its sheet.
+
+    Parameters
+    ----------
+    area, when, water, heights, grid
+        What it was planned with.
+    lines : GeoDataFrame
+        As `layers.planning.plan_day` gives them, passes beside them too.
+    timetable, what_if_days : DataFrame, optional
+        As `layers.planning` gives them.
+    hazards : GeoDataFrame, optional
+        As `seabed.loaders.read_hazards` gives them.
+    hazard_words : str
+        Which hazards were kept clear of.
+    """
+    day = _Day(area, when, water, heights, lines, grid, hazards)
+    shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
+    before, after = _strips(area, shown, timetable)
+    what_if = [] if what_if_days is None else what_if_days.itertuples()
     return Sheet(
-        title, " ".join(told), area.units.depth, rows,
-        what_if=[] if what_if_days is None
-        else list(zip(what_if_days["scenario"], what_if_days["words"], strict=True)),
-        hazard_words=hazard_words,
-    )  # fmt: skip
-
-
-def _line(
-    area: Area, water: DayWater, heights: Heights | None, row: Any, grid: xr.DataArray
-) -> SheetLine:
-    units = area.units
-    longitude, latitude = np.array(row.geometry.coords).T
-    begin = moment(row.slot_start)
-    tide = 0.0 if heights is None else float(heights.height_m(np.array([begin]))[0])
-    gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
-    depth = (sample(grid, longitude, latitude) + tide) / LENGTH[units.depth]
-    wind = ""
-    if water.wind is not None:
-        wind = wind_and_water(row.bearing_deg, float(water.wind.at(np.array([begin]))[1][0]))
-    push = push_words(row, units.speed)
-    if push != "none":
-        push = f"{push.replace(' to ', f' {units.speed} toward ')}°. "
-    return SheetLine(
-        name=row.plan_id,
-        when=f"{clock(row.slot_start, area)} to {clock(row.slot_end, area)}",
-        start=(longitude[0], latitude[0]),
-        end=(longitude[-1], latitude[-1]),
-        facts=[
-            f"Toward {row.bearing_deg:03.0f}° true, "
-            f"{format_quantity(row.distance_m, units.distance, digits=2)}",
-            f"{row.drift_s / 60:.0f} min at "
-            f"{format_quantity(row.sog_mps, units.speed, digits=1)}; "
-            f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"Water {convert(row.depth_min_m, units.depth):.0f} to "
-            f"{format_quantity(row.depth_max_m, units.depth)}",
-            f"{push if push != 'none' else ''}{row.trim}",
-            wind or "No wind",
-            f"In the band {row.fan_in_band:.0%}, with doubt about water and wind",
-        ],
-        profile=[(float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)],
-        latest=clock(row.latest_start, area),
+        f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}",
+        day.wind_words(),
+        area.units.depth,
+        [day.line(row, before.get(row.plan_id, [])) for row in shown.itertuples()],
+        day.tide(shown),
+        after,
+        [(f"{row.scenario[:1].upper()}{row.scenario[1:]}", row.words) for row in what_if],
+        hazard_words,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """What a day's lines were planned with."""
+
+    area: Area
+    when: Hours
+    water: DayWater
+    heights: Heights | None
+    lines: gpd.GeoDataFrame
+    grid: xr.DataArray
+    hazards: gpd.GeoDataFrame | None
+
+    def wind_words(self) -> str:
+        if self.water.wind is None:
+            return "No wind"
+        speed, from_deg = self.water.wind.at(np.array([self.when.start]))
+        told = format_quantity(float(speed[0]), self.area.units.speed)
+        at = clock(pd.Timestamp(self.when.start, tz="UTC"), self.area)
+        return f"Wind {told} from {float(from_deg[0]):03.0f}° at {at}"
+
+    def line(self, row: Any, before: list[str]) -> SheetLine:
+        unit = self.area.units.depth
+        longitude, latitude = np.array(row.geometry.coords).T[:2]
+        tide = self.tide_m(row.slot_start)
+        gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
+        depth = (sample(self.grid, longitude, latitude) + tide) / LENGTH[unit]
+        low, high = ((end + tide) / LENGTH[unit] for end in self.area.depths.band_m)
+        ground = ground_plan(
+            self.grid,
+            row.geometry,
+            shape=MAP_SIZE,
+            unit=unit,
+            others=[
+                (str(one.plan_id), one.geometry)
+                for one in self.lines.itertuples()
+                if one.plan_id != row.plan_id
+            ],
+            hazards=self.hazards,
+        )
+        return SheetLine(
+            name=row.plan_id,
+            when=f"{clock(row.slot_start, self.area)} to {clock(row.slot_end, self.area)}",
+            start=(longitude[0], latitude[0]),
+            end=(longitude[-1], latitude[-1]),
+            facts=self.facts(row),
+            profile=[
+                (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
+            ],
+            latest=clock(getattr(row, "latest_start", pd.NaT), self.area),
+            band=(low, high),
+            ground=ground,
+            before=before,
+            beside=list(self.beside(row)),
+        )
+
+    def facts(self, row: Any) -> list[str]:
+        units = self.area.units
+        low, high = (convert(metres, units.depth) for metres in (row.depth_min_m, row.depth_max_m))
+        wind = ""
+        if self.water.wind is not None:
+            _, from_deg = self.water.wind.at(np.array([moment(row.slot_start)]))
+            wind = f"; {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
+        push = "Motor up"
+        if row.push_mps > 0.01:
+            push = f"Motor {format_quantity(row.push_mps, units.speed, digits=1)}"
+            push += f" to {row.push_deg:03.0f}°"
+        return [
+            f"{row.bearing_deg:03.0f}°, "
+            f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
+            f"{row.drift_s / 60:.0f} min at "
+            f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
+            f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
+            f"{low:.0f} to {high:.0f} {units.depth}, {row.fan_in_band:.0%} in the band",
+            f"{push}{wind}",
+        ]
+
+    def beside(self, row: Any) -> Iterator[tuple[str, Position, Position]]:
+        if "kind" not in self.lines:
+            return
+        beside = self.lines[self.lines["kind"] == "beside"]
+        for one in beside[beside["plan_id"].str.startswith(f"{row.plan_id} ")].itertuples():
+            coordinates = one.geometry.coords
+            yield str(one.plan_id), coordinates[0][:2], coordinates[-1][:2]
+
+    def tide_m(self, time: pd.Timestamp) -> float:
+        if self.heights is None:
+            return 0.0
+        height = float(self.heights.height_m(np.array([moment(time)]))[0])
+        return height if np.isfinite(height) else 0.0
+
+    def tide(self, shown: gpd.GeoDataFrame) -> TideCurve | None:
+        if self.heights is None:
+            return None
+        unit = self.area.units.depth
+        begin, end = day_bounds(self.when.day, self.area.timezone)
+
+        def hours(time: Any) -> float:
+            return float((moment(time) - begin) / np.timedelta64(3_600_000_000_000, "ns"))
+
+        slots = [(hours(r.slot_start), hours(r.slot_end), r.plan_id) for r in shown.itertuples()]
+        first = slots[0][0] - ROOM_H if slots else 0.0
+        last = max(slot[1] for slot in slots) + ROOM_H if slots else hours(end)
+        span = np.arange(np.floor(max(first, 0.0)), min(last, hours(end)) + 0.01, 1 / 12)
+        times = begin + (span * 3.6e12).astype("timedelta64[ns]")
+        extremes = turns(self.heights, times[0], times[-1])
+        return TideCurve(
+            span.tolist(),
+            (self.heights.height_m(times) / LENGTH[unit]).tolist(),
+            slots,
+            [
+                (
+                    hours(turn.time),
+                    float(convert(turn.height_m, unit)),
+                    f"{'High' if turn.high else 'Low'} {clock(turn.time, self.area)}, "
+                    f"{format_quantity(turn.height_m, unit, digits=1)}",
+                )
+                for turn in extremes.itertuples()
+            ],
+        )
+
+
+def _strips(
+    area: Area, shown: gpd.GeoDataFrame, timetable: pd.DataFrame | None
+) -> tuple[dict[str, list[str]], list[str]]:
+    """What to do before each line, by its name, and after the last; not each pass and run back."""
+    before: dict[str, list[str]] = {}
+    after: list[str] = []
+    if timetable is None:
+        return before, after
+    drifts = timetable[timetable["what"] == "drift"]
+    drifts = drifts[drifts["plan_id"].isin(shown["plan_id"])]
+    begins = drifts.groupby("plan_id")["start"].min().sort_values()
+    for row in timetable.itertuples():
+        if row.what == "drift" or str(row.words).startswith("Back up"):
+            continue
+        later = begins[begins >= row.start]
+        strips = before.setdefault(str(later.index[0]), []) if len(later) else after
+        strips.append(_strip(area, row))
+    return before, after
+
+
+def _strip(area: Area, row: Any) -> str:
+    way = ""
+    if np.isfinite(row.distance_m):
+        far = format_quantity(row.distance_m, area.units.distance, digits=2)
+        way = f": {far} toward {row.bearing_deg:03.0f}°"
+    until = f" to {clock(row.end, area)}" if row.what in {"slack", "wait"} else ""
+    return f"{clock(row.start, area)}{until}  {row.words}{way}"

@@ -1,0 +1,107 @@
+"""Letters for the PDF: the font that is installed with us, and the machine's own for the rest."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Final
+
+__all__ = ["Fonts", "find_fonts"]
+
+PACKAGE: Final = "ttf_opensans"  # Latin, Greek and Cyrillic
+
+FALLBACKS: Final = (
+    "DejaVuSans", "NotoSans-Regular", "arial", "Arial", "Arial Unicode", "segoeui", "tahoma",
+    "NotoSansHebrew-Regular", "NotoSansArabic-Regular", "NotoSansThai-Regular",
+    "NotoSansDevanagari-Regular", "malgun", "YuGothM", "meiryo", "simhei", "msyh",
+    "DroidSansFallbackFull", "wqy-zenhei", "NotoSansCJK-Regular", "Hiragino Sans GB",
+)  # fmt: skip
+"""Fonts that systems bring and that hold other scripts, the ones of most letters first."""
+
+SUFFIXES: Final = (".ttf", ".otf", ".ttc")
+
+
+class Fonts:
+    """Which file prints which letters.
+
+    Attributes
+    ----------
+    regular, bold : Path
+    others : tuple of Path
+        For letters that those lack, in the order in which they are asked.
+    missing : str
+        Letters that no font here has, each once.
+    """
+
+    def __init__(self, regular: Path, bold: Path, others: tuple[Path, ...], missing: str) -> None:
+        self.regular, self.bold, self.others, self.missing = regular, bold, others, missing
+
+
+def find_fonts(text: str) -> Fonts:
+    """Find fonts for all letters of a text.
+
+    Parameters
+    ----------
+    text : str
+        Everything that will be printed.
+
+    Returns
+    -------
+    Fonts
+        As few of the machine's own fonts as the text needs; none where ours has every letter.
+    """
+    folder = resources.files(PACKAGE) / "ttf"
+    regular, bold = (Path(str(folder / f"OpenSans-{kind}.ttf")) for kind in ("Regular", "Bold"))
+    lacking = {ord(letter) for letter in text if not letter.isspace()} - _letters(regular)
+    others: list[Path] = []
+    for path in _system_fonts() if lacking else ():
+        had = lacking & _letters(path)
+        if had:
+            others.append(path)
+            lacking -= had
+        if not lacking:
+            break
+    return Fonts(regular, bold, tuple(others), "".join(map(chr, sorted(lacking))))
+
+
+@cache
+def _letters(path: Path) -> frozenset[int]:
+    """Letters that a font draws; none where it can't be read."""
+    from fontTools.ttLib import TTFont, TTLibError
+
+    try:
+        with TTFont(path, fontNumber=0, lazy=True) as font:
+            return frozenset(font.getBestCmap() or ())
+    except (OSError, TTLibError, ValueError, KeyError):
+        return frozenset()
+
+
+def _system_fonts() -> Iterable[Path]:
+    """Fonts of this machine among `FALLBACKS`, in that order."""
+    found: dict[str, Path] = {}
+    for folder in _font_folders():
+        for path in folder.rglob("*") if folder.is_dir() else ():
+            if path.suffix.lower() in SUFFIXES:
+                found.setdefault(path.stem, path)
+    return [found[name] for name in FALLBACKS if name in found]
+
+
+def _font_folders() -> list[Path]:
+    if sys.platform == "win32":
+        windows = Path(os.environ.get("WINDIR", r"C:\Windows")) / "Fonts"
+        return [windows, Path.home() / "AppData/Local/Microsoft/Windows/Fonts"]
+    if sys.platform == "darwin":
+        return [
+            Path("/System/Library/Fonts"),
+            Path("/Library/Fonts"),
+            Path.home() / "Library/Fonts",
+        ]
+    return [
+        Path("/usr/share/fonts"),
+        Path("/usr/local/share/fonts"),
+        Path.home() / ".local/share/fonts",
+    ]

@@ -1,0 +1,184 @@
+"""The ground around a line, in metres from its middle: what the sheet's small maps show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+from pyproj import CRS, Transformer
+from shapely.geometry import LineString, box
+
+from seabed.grid import Bounds, crs_of, window
+from seabed.structure import contours
+from seabed.units import LENGTH
+
+__all__ = ["GroundPlan", "ground_plan"]
+
+Metres = NDArray[np.float64]
+
+STEPS: Final = (1, 2, 5, 10, 20, 50, 100)
+MOST_CONTOURS: Final = 6
+LEAST_WIDTH_M: Final = 240.0
+MARGIN: Final = 1.35
+
+
+@dataclass(frozen=True, slots=True)
+class GroundPlan:
+    """A line and what lies around it.
+
+    Attributes
+    ----------
+    width_m, height_m : float
+        Of the ground shown; (0, 0) is its middle, east and north are positive.
+    track : ndarray, shape (n, 2)
+        The line from its start, metres.
+    contours : sequence of (float, ndarray)
+        Depth in the unit shown, and a line of it.
+    shore : sequence of ndarray
+        Rims of what has no depth.
+    others : sequence of (str, ndarray)
+        Name and track of each other line that is seen.
+    hazards : sequence of (str, ndarray)
+        Kind, and its place (one row), line, or outline.
+    """
+
+    width_m: float
+    height_m: float
+    track: Metres
+    contours: Sequence[tuple[float, Metres]] = ()
+    shore: Sequence[Metres] = ()
+    others: Sequence[tuple[str, Metres]] = ()
+    hazards: Sequence[tuple[str, Metres]] = ()
+
+
+def ground_plan(
+    grid: xr.DataArray,
+    line: LineString,
+    *,
+    shape: tuple[float, float],
+    unit: str,
+    others: Iterable[tuple[str, LineString]] = (),
+    hazards: gpd.GeoDataFrame | None = None,
+) -> GroundPlan:
+    """Cut the ground around a line out of what is known.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory
+    line : LineString
+        Degrees, WGS 84.
+    shape : (float, float)
+        Width and height of the picture it is for, in any unit: the ground has their ratio.
+    unit : str
+        Of the depths told: m, ft or fm.
+    others : iterable of (str, LineString)
+        Other lines, degrees.
+    hazards : GeoDataFrame, optional
+        As `seabed.loaders.read_hazards` gives them.
+
+    Returns
+    -------
+    GroundPlan
+        Contours every 1, 2, 5, 10 … of the unit, as few as six allow.
+    """
+    longitude, latitude = np.array(line.coords).T[:2]
+    plane = CRS.from_proj4(
+        f"+proj=aeqd +datum=WGS84 +units=m +lon_0={_middle(longitude)} +lat_0={_middle(latitude)}"
+    )
+    from_degrees = Transformer.from_crs("EPSG:4326", plane, always_xy=True)
+    track = np.column_stack(from_degrees.transform(longitude, latitude))
+    across = np.ptp(track, axis=0).max(initial=LEAST_WIDTH_M / MARGIN / 2)
+    unit_m = max(
+        np.ptp(track[:, 0]) / shape[0], np.ptp(track[:, 1]) / shape[1], across / max(shape) / 2
+    )
+    width, height = (max(unit_m * MARGIN, LEAST_WIDTH_M / shape[0]) * side for side in shape)
+    seen = box(-width / 2, -height / 2, width / 2, height / 2)
+    near = _window(grid, plane, (width, height))
+    lines, shore = _bottom(near, plane, seen, unit)
+    return GroundPlan(
+        width,
+        height,
+        track,
+        lines,
+        shore,
+        [
+            (name, part)
+            for name, other in others
+            for part in _parts(shapely.transform(other, _mover(from_degrees)), seen)
+        ],
+        _seen_hazards(hazards, plane, seen),
+    )
+
+
+def _middle(degrees: Metres) -> float:
+    return float((degrees.min() + degrees.max()) / 2)
+
+
+def _mover(transformer: Transformer) -> Any:
+    return lambda points: np.column_stack(transformer.transform(points[:, 0], points[:, 1]))
+
+
+def _window(grid: xr.DataArray, plane: CRS, size: tuple[float, float]) -> xr.DataArray | None:
+    """Cells around the middle of the plane; None if the grid has too few there."""
+    to_grid = Transformer.from_crs(plane, crs_of(grid), always_xy=True)
+    half = np.array(size) * 0.6
+    edge = to_grid.transform_bounds(-half[0], -half[1], half[0], half[1])
+    part = window(grid, Bounds(*edge))
+    return part if min(part.shape) >= 3 else None
+
+
+def _bottom(
+    grid: xr.DataArray | None, plane: CRS, seen: shapely.Polygon, unit: str
+) -> tuple[list[tuple[float, Metres]], list[Metres]]:
+    if grid is None or not np.isfinite(grid.values).any():
+        return [], []
+    to_plane = _mover(Transformer.from_crs(crs_of(grid), plane, always_xy=True))
+    low, high = np.nanmin(grid.values) / LENGTH[unit], np.nanmax(grid.values) / LENGTH[unit]
+    step = next((step for step in STEPS if (high - low) / step <= MOST_CONTOURS), STEPS[-1])
+    levels = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
+    table = contours(grid, [float(level) * LENGTH[unit] for level in levels])
+    lines = [
+        (round(depth / LENGTH[unit], 6), part)
+        for depth, line in zip(table["depth_m"], table.geometry, strict=True)
+        for part in _parts(shapely.transform(line, to_plane), seen)
+    ]
+    dry = grid.copy(data=np.isnan(grid.values).astype(np.float32))
+    rims = contours(dry, [0.5]) if dry.values.any() else None
+    shore = [] if rims is None else [
+        part
+        for rim in rims.geometry
+        for part in _parts(shapely.transform(rim, to_plane), seen)
+    ]  # fmt: skip
+    return lines, shore
+
+
+def _seen_hazards(
+    hazards: gpd.GeoDataFrame | None, plane: CRS, seen: shapely.Polygon
+) -> list[tuple[str, Metres]]:
+    if hazards is None or not len(hazards):
+        return []
+    placed = hazards.to_crs(plane)
+    return [
+        (str(kind), part)
+        for kind, shape in zip(placed["kind"], placed.geometry, strict=True)
+        if shape is not None and shape.is_valid
+        for part in _parts(shape, seen)
+    ]
+
+
+def _parts(shape: Any, seen: shapely.Polygon) -> list[Metres]:
+    """Coordinates of what of a shape is seen; of areas the outlines."""
+    inside = shapely.intersection(shape, seen)
+    found: list[Metres] = []
+    for part in shapely.get_parts(inside):
+        if part.is_empty:
+            continue
+        rim = part.exterior if part.geom_type == "Polygon" else part
+        found.append(np.asarray(rim.coords, np.float64)[:, :2])
+    return found

@@ -1,0 +1,113 @@
+"""The sheet as a page for a browser, made for printing, black on white."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from layers.exports.drawing import svg
+from layers.exports.positions import degrees_minutes
+from layers.exports.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
+from layers.exports.sheet_pictures import ground_picture, profile_picture, tide_picture
+from seabed.files import write_text
+from seabed.markup import markup_text
+
+__all__ = ["write_sheet"]
+
+
+def write_sheet(path: str | Path, sheet: Sheet) -> None:
+    """Write the sheet as one HTML file that loads nothing.
+
+    Parameters
+    ----------
+    path : str or Path
+    sheet : Sheet
+        Printed on A4, six lines with their runs, slack and what-ifs fill a page.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written; what was there before stays.
+    """
+    title = markup_text(sheet.title)
+    curve = None if sheet.tide is None else tide_picture(sheet.tide, sheet.depth_unit)
+    blocks = "".join(_line(line, sheet.depth_unit) for line in sheet.lines)
+    hazards, cautions = (markup_text(words) for words in foot_words(sheet))
+    what_if = "".join(
+        f"<li><b>{markup_text(case)}:</b> {markup_text(words)}</li>"
+        for case, words in sheet.what_if
+    )
+    parts = [
+        f"<header><h1>{title}</h1><p>{markup_text(sheet.water)}</p></header>",
+        "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
+        "" if sheet.lines else f"<p>{NOTHING_WORTH}</p>",
+        blocks,
+        _strips(sheet.after),
+        f'<ul class="if">{what_if}</ul>' if what_if else "",
+        f"<footer><b>{hazards}</b> {cautions}</footer>",
+    ]
+    write_text(
+        path,
+        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        f"<style>{_STYLE}</style></head><body>{''.join(parts)}</body></html>\n",
+    )
+
+
+_STYLE: Final = """
+@page { size: A4; margin: 8mm 10mm; }
+* { box-sizing: border-box; }
+body { font: 12pt/1.22 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000;
+  background: #fff; width: 190mm; margin: 6mm auto; }
+@media print { body { margin: 0; } }
+svg { display: block; overflow: hidden; font-family: inherit; }
+header { display: flex; justify-content: space-between; align-items: baseline; gap: 6mm; }
+h1 { font-size: 17pt; margin: 0; } p { margin: 0; }
+.tide { margin: 0.5mm 0; }
+section { break-inside: avoid; }
+.strip { border-top: 0.6pt solid #000; padding: 0.3mm 0; }
+.line { border-top: 1.6pt solid #000; padding: 0.5mm 0; display: grid; gap: 0 2mm;
+  grid-template-columns: 1fr 52mm 38mm; }
+h2 { font-size: 15pt; line-height: 1.15; margin: 0; display: flex; justify-content: space-between; }
+h2 small { font-size: 12pt; font-weight: normal; align-self: end; }
+.place { white-space: nowrap; } .place b { font-size: 14pt; }
+.tally { display: flex; gap: 0.6mm; align-items: center; margin-top: 0.6mm; }
+.tally span { width: 11.5mm; }
+.tally i { flex: 1; height: 5.2mm; border: 0.9pt solid #000; }
+.if { margin: 0; padding: 0.5mm 0 0.5mm 5mm; border-top: 1.6pt solid #000; }
+footer { border-top: 1.6pt solid #000; font-size: 8.5pt; line-height: 1.15; padding-top: 0.8mm; }
+"""
+
+
+def _line(line: SheetLine, unit: str) -> str:
+    places = "".join(_place(word, at) for word, at in (("Start", line.start), ("End", line.end)))
+    facts = "".join(f"<div>{markup_text(fact)}</div>" for fact in line.facts)
+    profile = profile_picture(line, unit)
+    ground = None if line.ground is None else ground_picture(line.ground, line.name)
+    latest = f"<small>start by {markup_text(line.latest)}</small>" if line.latest else ""
+    boxes = "<i></i>" * TALLY_BOXES
+    tally = "".join(f'<div class="tally"><span>{fate}</span>{boxes}</div>' for fate in FATES)
+    return (
+        f'<section>{_strips(line.before)}<div class="line"><div>'
+        f"<h2><span>{markup_text(line.name)} &nbsp;{markup_text(line.when)}</span>{latest}</h2>"
+        f"{places}{facts}</div>"
+        f"<div>{'' if profile is None else svg(profile)}{tally}</div>"
+        f"<div>{'' if ground is None else svg(ground)}</div></div>{_beside(line)}</section>"
+    )
+
+
+def _place(word: str, at: tuple[float, float]) -> str:
+    return f'<div class="place">{word} <b>{markup_text(degrees_minutes(at[1], at[0]))}</b></div>'
+
+
+def _beside(line: SheetLine) -> str:
+    return "".join(
+        f'<div class="strip">{markup_text(name)}: '
+        f"<b>{markup_text(degrees_minutes(start[1], start[0]))}</b> to "
+        f"<b>{markup_text(degrees_minutes(end[1], end[0]))}</b></div>"
+        for name, start, end in line.beside
+    )
+
+
+def _strips(words: Sequence[str]) -> str:
+    return "".join(f'<div class="strip">{markup_text(each)}</div>' for each in words)
