@@ -19,7 +19,7 @@ Example:
   seabed demo --out demo_out
 """
 
-KINDS: Final = (".toml", ".tif", ".csv", ".gpx")
+KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 
 
 def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
@@ -41,15 +41,18 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
         copy_demo_area(folder)
         area = area_of(folder / "area.toml")
         step("reading depths")
-        structure = scouting.find_structure(scouting.open_area_grid(area), area, step)
-        found = scouting.write_scout(out / "scout", structure, area, step)
+        scouted = scouting.scout_area(scouting.open_area_surface(area), area, step)
+        found = scouting.write_scout(out / "scout", scouted, area, step)
+        structure = scouted.structure
         tracks = sorted(folder.glob("trip_*.gpx"))
         trips = outings.work_out(
             tracks, [folder / "catches.csv"], area, structure.grid, step,
             edges=structure.edges, features=structure.features,
         )  # fmt: skip
         files = outings.write_trip(out / "trip", trips, area, structure, step)
-    _tell(trips, {**files, "scouted": found["map"]}, area, as_json=as_json)
+    _tell(
+        trips, {**files, "scouted": found["map"], "report": found["report"]}, area, as_json=as_json
+    )
 
 
 def demo_folder() -> Path:
@@ -105,5 +108,11 @@ def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) ->
     print()
     print_places(
         files,
-        {"map": "Map", "marks": "Marks", "ranking": "Ranking", "scouted": "Map of the bottom"},
+        {
+            "map": "Map",
+            "marks": "Marks",
+            "ranking": "Ranking",
+            "scouted": "Map of the bottom",
+            "report": "Where to look first",
+        },
     )

@@ -10,7 +10,7 @@ from typing import Final
 import geopandas as gpd
 import pyogrio
 
-from layers.cli.scouting import together
+from layers.cli.tables import together
 from seabed.errors import SeabedError
 
 __all__ = ["choose_lines", "read_results"]

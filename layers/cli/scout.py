@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 from layers.cli import options as o
 
 if TYPE_CHECKING:
-    from layers.cli.scouting import Structure
+    from geopandas import GeoDataFrame
+
+    from layers.area import Area
+    from layers.cli.scouting import Scouted
 
 __all__ = ["EXAMPLES", "scout"]
 
@@ -26,10 +29,13 @@ def scout(
     area: o.AreaFile = None,
     depths: o.Depths = None,
     band: o.Band = None,
+    charts: o.ChartFiles = None,
     box: o.Box = None,
     out: o.OutFolder = Path("scouted"),
     units: o.Units = None,
     name_length: o.NameLength = None,
+    basemap: o.Basemap = None,
+    basemap_credit: o.BasemapCredit = None,
     crs: o.Crs = None,
     sign: o.Sign = None,
     unit: o.Unit = None,
@@ -38,7 +44,7 @@ def scout(
     variable: o.Variable = None,
     as_json: o.Json = False,
 ) -> None:
-    """Find edges, humps, holes and contours in a depth grid; write map, marks and layers."""
+    """Find edges, humps and holes in a depth grid, and say where to look first, and why."""
     from layers.cli import settings
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
@@ -49,6 +55,9 @@ def scout(
         depths=depths,
         band=band,
         name_length=name_length,
+        basemap=basemap,
+        basemap_credit=basemap_credit,
+        charts=charts,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
     from layers.cli import scouting
@@ -57,26 +66,86 @@ def scout(
     keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
     with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
-        grid = scouting.open_area_grid(chosen, grids or (), box=part, variable=variable)
-        structure = scouting.find_structure(grid, chosen, step)
-        files = scouting.write_scout(out, structure, chosen, step)
-    _tell(structure, files, as_json=as_json)
+        surface = scouting.open_area_surface(chosen, grids or (), box=part, variable=variable)
+        scouted = scouting.scout_area(surface, chosen, step)
+        files = scouting.write_scout(out, scouted, chosen, step)
+    _tell(scouted, files, chosen, as_json=as_json)
 
 
-def _tell(structure: Structure, files: dict[str, Path], *, as_json: bool) -> None:
-    from layers.cli.showing import print_json, print_places
+def _tell(scouted: Scouted, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+    from layers.cli.showing import print_json, print_places, records
 
-    guesses = list(structure.grid.attrs.get("guesses", []))
-    counts = {name: len(table) for name, table in structure.layers.items()}
+    found = scouted.prospects
+    guesses = list(scouted.structure.grid.attrs.get("guesses", []))
+    said = [] if found.charted is None else list(found.charted.said)
     if as_json:
-        print_json({"files": files, "counts": counts, "guesses": guesses})
+        counts = {name: len(table) for name, table in scouted.layers.items()}
+        print_json(
+            {"files": files, "counts": counts, "guesses": guesses, "charts": said,
+             "ranking": records(found.ranking)}
+        )  # fmt: skip
         return
     for guess in guesses:
         print(f"Guessed: {guess}")
+    print(_counts(scouted))
+    for sentence in said:
+        print(sentence)
+    print()
+    print_prospects(found.ranking, area)
+    print()
+    print_places(
+        files,
+        {"map": "Map", "report": "Report", "marks": "Marks", "structure": "Layers",
+         "ranking": "Ranking"},
+    )  # fmt: skip
+
+
+def _counts(scouted: Scouted) -> str:
+    from layers.cli.showing import counted
+
+    structure, found = scouted.structure, scouted.prospects
     kinds = structure.features["kind"].value_counts()
-    print(
-        f"{counts['edges']} edges ({int(structure.edges['in_band'].sum())} in the band), "
-        f"{kinds.get('hump', 0)} humps, {kinds.get('hole', 0)} holes, "
-        f"{counts['contours']} contour lines"
+    axes = found.axes["kind"].value_counts()
+    return ", ".join(
+        [
+            f"{counted(len(structure.edges), 'edge')} "
+            f"({int(structure.edges['in_band'].sum())} in the band)",
+            counted(kinds.get("hump", 0), "hump"),
+            counted(kinds.get("hole", 0), "hole"),
+            counted(axes.get("bank", 0), "bank"),
+            counted(axes.get("channel", 0), "channel"),
+            counted(len(structure.contours), "contour line"),
+        ]
     )
-    print_places(files, {"map": "Map", "marks": "Marks", "structure": "Layers", "edges": "Edges"})
+
+
+def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:
+    """Print where to look first, in the area's units."""
+    from layers.cli.showing import table_text
+    from layers.exports import degrees_minutes
+    from seabed.units import convert
+
+    if not len(ranking):
+        print("Nothing to rank: no edge, hump or hole.")
+        return
+    unit = area.units.depth
+    ground = "m" if unit == "m" else "ft"
+    best = ranking.head(most)
+    places = best.geometry.to_crs("EPSG:4326")
+    headers = ["name", "kind", f"from-to {unit}", f"drop {unit}", "slope", f"in band {ground}",
+               "score", "position"]  # fmt: skip
+    rows = [
+        [
+            row.name, row.kind,
+            f"{convert(row.shallow_m, unit):.0f}-{convert(row.deep_m, unit):.0f}",
+            f"{convert(row.drop_m, unit):.1f}", f"{row.slope_deg:.1f}",
+            f"{convert(row.band_length_m, ground):.0f}", f"{row.score:.0f}",
+            degrees_minutes(place.y, place.x),
+        ]
+        for row, place in zip(best.drop(columns="geometry").itertuples(index=False), places,
+                              strict=True)
+    ]  # fmt: skip
+    print(table_text(headers, rows))
+    print(f"{best['name'].iloc[0]}: {best['why'].iloc[0]}")
+    if len(ranking) > most:
+        print(f"and {len(ranking) - most} more in the file; every reason is in the report")

@@ -1,4 +1,4 @@
-"""What ``scout`` computes and writes: the structure of the bottom."""
+"""What ``scout`` computes and writes: the structure of the bottom, and where to look first."""
 
 from __future__ import annotations
 
@@ -7,29 +7,38 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import geopandas as gpd
-import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.cli.basemap import basemap_of
 from layers.cli.progress import Step
+from layers.cli.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
+from layers.cli.tables import together
 from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.exports.report import write_report
 from layers.maps import MapContent, write_map
 from seabed.errors import GridError, SeabedError
 from seabed.grid import Bounds
-from seabed.loaders import open_grid
+from seabed.loaders import Surface, open_surface
 from seabed.structure import contours, depth_band, edges, holes, humps
 
 __all__ = [
     "SCOUT_STEPS",
+    "STRUCTURE_STEPS",
+    "Scouted",
     "Structure",
     "find_structure",
     "open_area_grid",
+    "open_area_surface",
     "parse_box",
+    "scout_area",
     "scout_files",
     "write_scout",
 ]
 
-SCOUT_STEPS = 9
+STRUCTURE_STEPS = 5
+"""Of reading a grid and finding its structure."""
+SCOUT_STEPS = STRUCTURE_STEPS + PROSPECT_STEPS + 3
 
 DEEPEST_M = 11_100.0
 
@@ -64,6 +73,19 @@ class Structure:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Scouted:
+    """The bottom of an area, and where to look first on it."""
+
+    structure: Structure
+    prospects: Prospects
+
+    @property
+    def layers(self) -> dict[str, gpd.GeoDataFrame]:
+        """Every table by name."""
+        return {**self.structure.layers, **self.prospects.layers}
+
+
 def open_area_grid(
     area: Area,
     sources: Sequence[str | Path] = (),
@@ -71,7 +93,26 @@ def open_area_grid(
     box: Bounds | None = None,
     variable: str | None = None,
 ) -> xr.DataArray:
-    """Open the grids that are named, else the area's own, as one.
+    """Open the depths alone of the grids that are named, else the area's own.
+
+    Raises
+    ------
+    GridError
+        As `open_area_surface`.
+    """
+    surface = open_area_surface(area, sources, box=box, variable=variable, with_uncertainty=False)
+    return surface.depth
+
+
+def open_area_surface(
+    area: Area,
+    sources: Sequence[str | Path] = (),
+    *,
+    box: Bounds | None = None,
+    variable: str | None = None,
+    with_uncertainty: bool = True,
+) -> Surface:
+    """Open the grids that are named, else the area's own, as one, with their uncertainty.
 
     Raises
     ------
@@ -87,7 +128,7 @@ def open_area_grid(
             do="Name one on the command line, or under [grid] files in the area file.",
         )
     source = area.grid
-    grid = open_grid(
+    surface = open_surface(
         files,
         box=box,
         crs=source.crs or None,
@@ -96,7 +137,9 @@ def open_area_grid(
         vertical_datum=source.vertical_datum or None,
         offset_m=source.offset_m,
         variable=variable,
+        with_uncertainty=with_uncertainty,
     )
+    grid = surface.depth
     if min(grid.shape) < LEAST_CELLS:
         rows, columns = grid.shape
         raise GridError(
@@ -111,7 +154,14 @@ def open_area_grid(
             file=files[0],
             do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
         )
-    return grid
+    return surface
+
+
+def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) -> Scouted:
+    """Find everything on the bottom, and rank it."""
+    structure = find_structure(surface.depth, area, step)
+    found = prospects_of(structure, area, uncertainty=surface.uncertainty, step=step)
+    return Scouted(structure, found)
 
 
 def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:
@@ -133,14 +183,6 @@ def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: No
     highs = humps(grid, min_height_m=wanted.hump_min_height_m)
     lows = holes(grid, min_height_m=wanted.hump_min_height_m)
     return Structure(grid, lines, ground, found, together([highs, lows]))
-
-
-def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
-    """Put tables of the same columns one below the other, empty ones too."""
-    filled = [table for table in tables if len(table)]
-    if not filled:
-        return tables[0]
-    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
 
 
 def parse_box(words: str | None) -> Bounds | None:
@@ -166,43 +208,60 @@ def scout_files(out: Path) -> dict[str, Path]:
     """Files that `write_scout` makes in a folder, by name."""
     return {
         "map": out / "map.html",
+        "report": out / "report.html",
         "marks": out / "marks.gpx",
         "structure": out / "structure.gpkg",
+        "ranking": out / "ranking.csv",
         "edges": out / "edges.csv",
         "features": out / "humps_and_holes.csv",
+        "axes": out / "banks_and_channels.csv",
+        "waves": out / "sand_waves.csv",
+        "profiles": out / "profiles.csv",
     }
 
 
 def write_scout(
-    out: Path, structure: Structure, area: Area, step: Step = lambda doing: None
+    out: Path, scouted: Scouted, area: Area, step: Step = lambda doing: None
 ) -> dict[str, Path]:
-    """Write the structure as GeoPackage, GPX, CSV and map into a folder; give the files by name."""
-    files = scout_files(out)
+    """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name."""
+    files, structure, found = scout_files(out), scouted.structure, scouted.prospects
+    title = area.name or "Structure of the bottom"
     step("writing layers and marks")
-    write_geopackage(files["structure"], structure.layers)
-    write_table_csv(files["edges"], structure.edges)
-    write_table_csv(files["features"], structure.features)
+    write_geopackage(files["structure"], scouted.layers)
+    for name, table in {
+        "ranking": found.ranking,
+        "edges": found.edges.drop(columns="why"),  # in the reader's units: the ranking has it
+        "features": found.features.drop(columns="why"),
+        "axes": found.axes,
+        "waves": found.waves,
+        "profiles": found.profiles,
+    }.items():
+        write_table_csv(files[name], table)
     write_marks(
         files["marks"],
         None,
-        structure.edges,
-        structure.features,
+        found.edges,
+        found.features,
         name_length=area.marks.name_length,
         depth_unit=area.units.depth,
-        title=area.name or "Structure of the bottom",
+        title=title,
     )
+    step("writing the report")
+    write_report(files["report"], report_of(found, structure.grid, area))
     step("drawing the map")
     write_map(
         files["map"],
         MapContent(
+            basemap=basemap_of(area),
             grid=structure.grid,
             units=area.units,
-            title=area.name or "Structure of the bottom",
+            title=title,
             timezone=area.timezone,
             contours=structure.contours,
             band=structure.band,
-            edges=structure.edges,
-            features=structure.features,
+            edges=found.edges,
+            features=found.features,
+            hazards=None if found.charted is None else found.charted.hazards,
         ),
     )
     return files

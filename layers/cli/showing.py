@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from layers.area import Area
 
-__all__ = ["print_json", "print_places", "print_ranking", "records", "table_text"]
+__all__ = ["counted", "print_json", "print_places", "print_ranking", "records", "table_text"]
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -25,6 +25,11 @@ def print_json(answer: Mapping[str, Any]) -> None:
         _plain({**answer, "cautions": CAUTIONS}), ensure_ascii=True, allow_nan=False, indent=1
     )
     print(text)
+
+
+def counted(count: int, what: str) -> str:
+    """Write how many there are: ``"1 hole"``, ``"3 holes"``."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:

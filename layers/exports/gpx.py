@@ -26,6 +26,8 @@ ROUTE_POINTS: Final = 30
 """Plotters cap the points of a route; 30 is taken by all (common practice, no source)."""
 
 
+BEST: Final = 10
+"""Edges ranked so high get a mark of their own beside their track."""
 THINNING_DEG: Final = 1.5e-5
 """Points of an edge that move it by less than this, 1.7 m of latitude, are left out."""
 
@@ -117,10 +119,11 @@ def marks_of(
         end ("…-B"), and a route of at most 30 points.
     edges : GeoDataFrame, optional
         From ``seabed.structure.edges``: a track each, "ED" and its number (a line
-        to the east may be "E1"), thinned within 1.7 m.
+        to the east may be "E1"), thinned within 1.7 m.  With ``rank`` it is "R3 edge", and the best
+        ten have a mark, "R3", where to look.
     features : GeoDataFrame, optional
         From ``seabed.structure.humps`` and ``holes``: a mark each at the crest, "H" or "D" (deep)
-        and its number.
+        and its number; with ``rank`` "R3 hump".
     name_length : int
         The most letters a name may have.
     depth_unit : str
@@ -139,6 +142,7 @@ def marks_of(
         routes.append(route)
         marks += ends
     tracks = [_edge_track(row, names, depth_unit) for row in _rows(edges)]
+    marks += [_edge_mark(row, names) for row in _best_edges(edges)]
     marks += [_feature_mark(row, names, depth_unit) for row in _feature_rows(features)]
     return Marks(tuple(marks), tuple(routes), tuple(tracks))
 
@@ -177,6 +181,15 @@ def _feature_rows(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
     return _rows(table.set_geometry(points))
 
 
+def _best_edges(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
+    """Rows of the edges among the best ranked, whose geometry is the point to look at."""
+    if table is None or not len(table) or "rank" not in table:
+        return []
+    best = table[table["rank"] <= BEST].sort_values("rank")
+    points = gpd.points_from_xy(best["middle_x"], best["middle_y"], crs=table.crs)
+    return _rows(best.set_geometry(points))
+
+
 def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]]:
     name = str(row["line"])
     about = str(row.get("why") or "")
@@ -200,9 +213,19 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
     )
     shape = row["geometry"].simplify(THINNING_DEG)
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
-    return Way(
-        names.give(f"ED{row['edge_id']}"), "edge", about, tuple(_positions(part) for part in parts)
-    )
+    name = _ranked(row, "edge") or f"ED{row['edge_id']}"
+    return Way(names.give(name), "edge", about, tuple(_positions(part) for part in parts))
+
+
+def _edge_mark(row: dict[str, Any], names: ShortNames) -> Mark:
+    name = names.give(f"R{row['rank']:.0f}")
+    return Mark(name, "edge", str(row.get("why") or ""), _positions(row["geometry"])[0])
+
+
+def _ranked(row: dict[str, Any], kind: str) -> str:
+    """Name a feature by its rank; ``""`` if it has none."""
+    rank = row.get("rank")
+    return "" if rank is None or rank != rank else f"R{rank:.0f} {kind}"  # noqa: PLR0124 (NaN)
 
 
 def _feature_mark(row: dict[str, Any], names: ShortNames, unit: str) -> Mark:
@@ -211,8 +234,8 @@ def _feature_mark(row: dict[str, Any], names: ShortNames, unit: str) -> Mark:
         f"{'Hump' if hump else 'Hole'} at {format_quantity(row['crest_depth_m'], unit)}, "
         f"{format_quantity(row['height_m'], unit)} {'high' if hump else 'deep'}"
     )
-    name = names.give(f"{'H' if hump else 'D'}{row['feature_id']}")
-    return Mark(name, str(row["kind"]), about, _positions(row["geometry"])[0])
+    name = _ranked(row, str(row["kind"])) or f"{'H' if hump else 'D'}{row['feature_id']}"
+    return Mark(names.give(name), str(row["kind"]), about, _positions(row["geometry"])[0])
 
 
 def _few_points(line: shapely.LineString) -> shapely.LineString:

@@ -12,7 +12,7 @@ import shapely
 import xmlschema
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely.geometry import LineString, MultiLineString, Polygon
+from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
 from layers.cautions import CAUTIONS
 from layers.exports import ShortNames, marks_of, write_marks
@@ -210,3 +210,26 @@ def test_names_too_short_to_tell_apart_are_refused():
     with pytest.raises(OutputError, match="too many marks for names of 4 letters"):
         marks_of(crowd, name_length=4)
     assert len(set(marks_of(crowd).names)) == 3000
+
+
+def test_marks_carry_the_names_of_the_ranking():
+    edges = gpd.GeoDataFrame(
+        {
+            "edge_id": [0, 1], "top_depth_m": 5.0, "foot_depth_m": 8.0, "faces_deg": 90.0,
+            "middle_x": [-33.4, -33.3], "middle_y": 46.2, "rank": [11, 2], "why": "Falls 10 ft.",
+        },
+        geometry=[LineString([(x, 46.19), (x, 46.21)]) for x in (-33.4, -33.3)],
+        crs=4326,
+    )  # fmt: skip
+    features = gpd.GeoDataFrame(
+        {"feature_id": [0], "kind": ["hole"], "crest_depth_m": 9.0, "height_m": 2.0,
+         "peak_x": -33.35, "peak_y": 46.2, "rank": [1]},
+        geometry=[Point(-33.35, 46.2).buffer(0.001)], crs=4326,
+    )  # fmt: skip
+    marks = marks_of(None, edges, features)
+    assert [way.name for way in marks.tracks] == ["R11 edge", "R2 edge"]
+    assert [(mark.name, mark.position) for mark in marks.marks] == [
+        ("R2", (-33.3, 46.2)),  # the eleventh has its track alone
+        ("R1 hole", (-33.35, 46.2)),
+    ]
+    assert marks.marks[0].about == "Falls 10 ft."

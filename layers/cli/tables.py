@@ -1,0 +1,18 @@
+"""Tables put together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import geopandas as gpd
+import pandas as pd
+
+__all__ = ["together"]
+
+
+def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
+    """Put tables of the same columns one below the other, empty ones too."""
+    filled = [table for table in tables if len(table)]
+    if not filled:
+        return tables[0]
+    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
