@@ -1,0 +1,228 @@
+"""Where the lines of a survey cross, found with a grid of cells, in machine code."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+
+__all__ = ["Crossings", "find_crossings"]
+
+STEP_M: Final = 3.0
+"""Steps of a line shorter than this are joined, so that a boat lying still crosses nothing."""
+
+_ROW: Final = 1 << 31
+_MOST_CELLS: Final = 64  # that one step may touch: longer ones are no sailing
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """Places where two steps of lines cross, arrays of one value a crossing.
+
+    Attributes
+    ----------
+    first, second : ndarray of float64
+        Where along the lines: the row of the sounding before, and the share of the way to the
+        next; `first` is the lesser.
+    east, north : ndarray of float64
+        Metres.
+    angle_deg : ndarray of float64
+        Between the two directions, 0 to 180.
+    """
+
+    first: Floats
+    second: Floats
+    east: Floats
+    north: Floats
+    angle_deg: Floats
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+
+def find_crossings(
+    east: Floats,
+    north: Floats,
+    line: NDArray[np.int32],
+    seconds: Floats,
+    *,
+    apart_s: float = 120.0,
+    step_m: float = STEP_M,
+) -> Crossings:
+    """Find where lines cross each other and themselves.
+
+    Parameters
+    ----------
+    east, north : ndarray, shape (n,)
+        Metres; rows with NaN belong to no line.
+    line : ndarray of int, shape (n,)
+        In one piece each.
+    seconds : ndarray, shape (n,)
+        A line crosses itself only where it comes back after `apart_s`.
+    step_m : float
+        Steps are joined up to this length; crossings are found on what that leaves.
+
+    Returns
+    -------
+    Crossings
+        In the order of `first`, then `second`.  Lines that only touch at an end cross there once
+        or not at all.
+    """
+    ends = _vertices(east, north, line, step_m)
+    joined = line[ends[1:]] == line[ends[:-1]]
+    start, stop = ends[:-1][joined], ends[1:][joined]
+    length = np.hypot(east[stop] - east[start], north[stop] - north[start])
+    real = length > 0
+    start, stop, length = start[real], stop[real], length[real]
+    if len(start) < 2:
+        return Crossings(*(np.empty(0) for _ in range(5)))
+    cell = float(np.clip(4.0 * np.median(length), step_m, 1000.0))
+    entry, key, low = _entries(east, north, start, stop, cell)
+    order = np.argsort(key, kind="stable")
+    pairs, shares = _crossing_pairs(
+        east, north, seconds, line, start, stop, entry[order], key[order], low, apart_s
+    )
+    a, b = pairs[:, 0], pairs[:, 1]
+    first = start[a] + shares[:, 0] * (stop[a] - start[a])
+    second = start[b] + shares[:, 1] * (stop[b] - start[b])
+    return _sorted(east, north, (start, stop), (a, b), shares[:, 0], first, second)
+
+
+def _sorted(  # noqa: PLR0917
+    east: Floats,
+    north: Floats,
+    ends: tuple[Ints, Ints],
+    pair: tuple[Ints, Ints],
+    share: Floats,
+    first: Floats,
+    second: Floats,
+) -> Crossings:
+    start, stop = ends
+    step_e, step_n = east[stop] - east[start], north[stop] - north[start]
+    bearing = np.degrees(np.arctan2(step_e, step_n))
+    angle = np.abs((bearing[pair[1]] - bearing[pair[0]] + 180.0) % 360.0 - 180.0)
+    x = east[start[pair[0]]] + share * step_e[pair[0]]
+    y = north[start[pair[0]]] + share * step_n[pair[0]]
+    low, high = np.minimum(first, second), np.maximum(first, second)
+    order = np.lexsort((high, low))
+    return Crossings(low[order], high[order], x[order], y[order], angle[order])
+
+
+@compiled
+def _vertices(east: Floats, north: Floats, line: NDArray[np.int32], step_m: float) -> Ints:
+    """Rows at least a step apart, with the first and last of each line."""
+    kept = np.empty(len(east), np.int64)
+    count = 0
+    for i in range(len(east)):
+        if np.isnan(east[i]) or np.isnan(north[i]):
+            continue
+        if count == 0 or line[kept[count - 1]] != line[i]:
+            kept[count] = i
+            count += 1
+            continue
+        before = kept[count - 1]
+        far = (east[i] - east[before]) ** 2 + (north[i] - north[before]) ** 2 >= step_m**2
+        if far or i + 1 == len(east) or line[i + 1] != line[i]:
+            kept[count] = i
+            count += 1
+    return kept[:count].copy()
+
+
+@compiled
+def _entries(
+    east: Floats, north: Floats, start: Ints, stop: Ints, cell: float
+) -> tuple[Ints, Ints, Ints]:
+    """Which step lies in which cell, by the cells that its box touches; its lowest column and row.
+
+    Steps that touch too many cells lie in none.
+    """
+    low = np.empty((len(start), 2), np.int64)
+    west, south = np.inf, np.inf
+    for i in range(len(start)):
+        west = min(west, east[start[i]], east[stop[i]])
+        south = min(south, north[start[i]], north[stop[i]])
+    total = 0
+    for turn in range(2):
+        if turn == 1:
+            entry, key = np.empty(total, np.int64), np.empty(total, np.int64)
+        count = 0
+        for i in range(len(start)):
+            x0, x1 = east[start[i]], east[stop[i]]
+            y0, y1 = north[start[i]], north[stop[i]]
+            c0, c1 = int((min(x0, x1) - west) / cell), int((max(x0, x1) - west) / cell)
+            r0, r1 = int((min(y0, y1) - south) / cell), int((max(y0, y1) - south) / cell)
+            low[i, 0], low[i, 1] = c0, r0
+            if (c1 - c0 + 1) * (r1 - r0 + 1) > _MOST_CELLS:
+                continue
+            for row in range(r0, r1 + 1):
+                for column in range(c0, c1 + 1):
+                    if turn == 1:
+                        entry[count] = i
+                        key[count] = row * _ROW + column
+                    count += 1
+        total = count
+    return entry, key, low
+
+
+@compiled
+def _crossing_pairs(  # noqa: PLR0917  (compiled functions take no keywords)
+    east: Floats,
+    north: Floats,
+    seconds: Floats,
+    line: NDArray[np.int32],
+    start: Ints,
+    stop: Ints,
+    entry: Ints,
+    key: Ints,
+    low: Ints,
+    apart_s: float,
+) -> tuple[Ints, Floats]:
+    """Pairs of steps that cross, and the share of the way on each."""
+    room = 1024
+    pairs, shares = np.empty((room, 2), np.int64), np.empty((room, 2))
+    count = 0
+    first = 0
+    while first < len(entry):
+        last = first
+        while last + 1 < len(entry) and key[last + 1] == key[first]:
+            last += 1
+        for m in range(first, last):
+            i = entry[m]
+            x, y = east[start[i]], north[start[i]]
+            dx, dy = east[stop[i]] - x, north[stop[i]] - y
+            for n in range(m + 1, last + 1):
+                j = entry[n]
+                column, row = max(low[i, 0], low[j, 0]), max(low[i, 1], low[j, 1])
+                if row * _ROW + column != key[first]:
+                    continue  # two steps meet in several cells: the lowest of them counts
+                if line[start[i]] == line[start[j]] and not (
+                    abs(seconds[start[i]] - seconds[start[j]]) >= apart_s
+                ):
+                    continue
+                u, v = east[start[j]], north[start[j]]
+                du, dv = east[stop[j]] - u, north[stop[j]] - v
+                area = dx * dv - dy * du
+                if area == 0.0:
+                    continue
+                s = ((u - x) * dv - (v - y) * du) / area
+                t = ((u - x) * dy - (v - y) * dx) / area
+                # a step has its beginning and not its end: a crossing at a corner counts once
+                if not (0.0 <= s < 1.0 and 0.0 <= t < 1.0):
+                    continue
+                if count == room:
+                    room *= 2
+                    more, further = np.empty((room, 2), np.int64), np.empty((room, 2))
+                    more[:count], further[:count] = pairs, shares
+                    pairs, shares = more, further
+                pairs[count, 0], pairs[count, 1] = i, j
+                shares[count, 0], shares[count, 1] = s, t
+                count += 1
+        first = last + 1
+    return pairs[:count].copy(), shares[:count].copy()
