@@ -7,14 +7,13 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import shapely
 import xarray as xr
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from seabed.coasts.block import Block
-from seabed.coasts.linking import linked, linked_pieces, lines_of, named, picked, stacked
+from seabed.coasts.linking import lines_of, linked, linked_pieces, named, picked, stacked
 from seabed.coasts.plan import Plan
 from seabed.structure.contours import band_table
 from seabed.structure.marching import Lines, filled_rings, marching, placed, polygons_of

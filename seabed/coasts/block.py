@@ -93,7 +93,8 @@ class Block:
         self, points: Floats, values: NDArray[np.generic], levels: tuple[float, ...]
     ) -> Floats:
         """Points traced on `values` of the shared cells, in columns and rows of the grid."""
-        return settled(points, values, levels) + [self.chunk.column, self.chunk.row]
+        corner = np.array([self.chunk.column, self.chunk.row])
+        return settled(points, values, levels) + corner
 
     def crossings(
         self, lines: Lines, values: NDArray[np.generic], level: float

@@ -57,7 +57,7 @@ def crossings_of(
     return starts, ends
 
 
-def _moved(
+def _moved(  # noqa: PLR0917
     at: Floats,
     closed: bool,
     leaving: bool,
@@ -78,7 +78,7 @@ def _moved(
                 r, c = (row, column + step) if axis == 0 else (row + step, column)
                 if not (0 <= r < values.shape[0] and 0 <= c < values.shape[1]):
                     continue
-                if not (values[r, c] > level) != (values[row, column] > level):
+                if (values[r, c] > level) == (values[row, column] > level):
                     continue
                 toward_greater = step if values[r, c] > level else -step
                 # going out, the greater values must lie to the left

@@ -157,7 +157,7 @@ def _shifted(rows: NDArray[Any], start: int) -> NDArray[np.int64]:
 def _all_passes(
     results: Sequence[Arrays], first: NDArray[np.int64], plan: Plan
 ) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
-    """Passes within chunks and over their borders, between rows of all given highs."""
+    """List passes within chunks and over their borders, between rows of all given highs."""
     level, high, low, direct = [], [], [], []
     for result, start in zip(results, first, strict=False):
         level.append(result["level"])

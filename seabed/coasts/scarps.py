@@ -13,7 +13,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.coasts.block import Block
-from seabed.coasts.linking import linked, linked_pieces, lines_of, named, stacked
+from seabed.coasts.linking import lines_of, linked, linked_pieces, named, stacked
 from seabed.coasts.plan import Blocks, Plan, Wanted
 from seabed.grid import CellSize, cell_size, crs_of
 from seabed.structure.edges import (
@@ -154,7 +154,7 @@ def _smoothed(block: Block, limits: Limits) -> NDArray[np.float32]:
     return contiguous(depth)
 
 
-def _that_go_on(
+def _that_go_on(  # noqa: PLR0917
     lines: Lines,
     starts: Floats,
     ends: Floats,

@@ -1,0 +1,166 @@
+"""Work through chunks: in processes of this machine, or on a cluster."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from functools import partial
+from importlib import import_module
+from multiprocessing import get_context
+from typing import Any, Final
+
+from seabed.coasts.plan import Blocks, Chunk, Plan
+from seabed.coasts.store import Store
+from seabed.coasts.work import worked
+from seabed.errors import SeabedError
+
+__all__ = ["MOST_JOBS", "Done", "run_chunks"]
+
+Done = Callable[[int, int], None]
+"""Called with how many chunks are done, and of how many."""
+
+MOST_JOBS: Final = 4
+"""Processes started where nothing is said: each takes some 300 MB."""
+
+CONNECT_S: Final = 15
+
+
+def run_chunks(
+    blocks: Blocks,
+    plan: Plan,
+    store: Store,
+    *,
+    jobs: int | None = None,
+    scheduler: str | None = None,
+    done: Done = lambda finished, whole: None,
+) -> None:
+    """Work through every chunk that the store does not have yet.
+
+    Parameters
+    ----------
+    blocks : Blocks
+        Sent to other processes: it must hold no open file.
+    plan : Plan
+    store : Store
+    jobs : int, optional
+        Processes on this machine; by default as many as it has cores, at most `MOST_JOBS`.  With
+        1 the work is done here.
+    scheduler : str, optional
+        Address of a dask.distributed scheduler whose workers do it instead.  They must have this
+        package, and see the grid's file under the same name.
+    done : callable
+        Called at the start and after each chunk.
+
+    Raises
+    ------
+    SeabedError
+        If the scheduler can't be reached, or workers end before their work.
+    """
+    chunks = plan.chunks
+    todo = [chunk for chunk in chunks if not store.has(chunk)]
+    finished = len(chunks) - len(todo)
+    done(finished, len(chunks))
+    if not todo:
+        return
+    if scheduler is not None:
+        parts = _on_cluster(blocks, plan, store, todo, scheduler)
+    elif (jobs or _usual_jobs()) == 1 or len(todo) == 1:
+        parts = _here(blocks, plan, store, todo)
+    else:
+        parts = _in_processes(blocks, plan, store, todo, jobs or _usual_jobs())
+    for _ in parts:
+        finished += 1
+        done(finished, len(chunks))
+
+
+def _usual_jobs() -> int:
+    return min(os.cpu_count() or 1, MOST_JOBS)
+
+
+def _kept(blocks: Blocks, plan: Plan, store: Store, chunk: Chunk) -> Chunk:
+    store.put(chunk, worked(blocks, plan, chunk))
+    return chunk
+
+
+def _here(blocks: Blocks, plan: Plan, store: Store, todo: Sequence[Chunk]) -> Iterator[Chunk]:
+    for chunk in todo:
+        yield _kept(blocks, plan, store, chunk)
+
+
+def _in_processes(
+    blocks: Blocks, plan: Plan, store: Store, todo: Sequence[Chunk], jobs: int
+) -> Iterator[Chunk]:
+    work = partial(_kept, blocks, plan, store)
+    # fresh processes on every system: forked ones would share locks of libraries
+    pool = ProcessPoolExecutor(min(jobs, len(todo)), mp_context=get_context("spawn"))
+    try:
+        running: set[Future[Chunk]] = set()
+        ahead = iter(todo)
+        for chunk in ahead:
+            running.add(pool.submit(work, chunk))
+            if len(running) < 2 * jobs:
+                continue
+            ready, running = wait(running, return_when=FIRST_COMPLETED)
+            yield from (future.result() for future in ready)
+        while running:
+            ready, running = wait(running, return_when=FIRST_COMPLETED)
+            yield from (future.result() for future in ready)
+    except BrokenProcessPool as error:
+        raise SeabedError(
+            "a process that worked on the grid was ended from outside, perhaps for want of memory",
+            do="Run the same command again: it goes on from the finished chunks. Fewer --jobs or "
+            "a smaller --chunk take less memory.",
+        ) from error
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _on_cluster(
+    blocks: Blocks, plan: Plan, store: Store, todo: Sequence[Chunk], scheduler: str
+) -> Iterator[Chunk]:
+    with _cluster(scheduler) as (cluster, client):
+        # a worker that dies loses its results; the scheduler has others do them again
+        futures = {
+            client.submit(worked, blocks, plan, chunk, pure=False, retries=2): chunk
+            for chunk in todo
+        }
+        for future in cluster.as_completed(list(futures)):
+            try:
+                arrays = future.result()
+            except cluster.KilledWorker as error:
+                raise SeabedError(
+                    "one chunk ended several workers of the cluster, perhaps for want of memory",
+                    where="--scheduler",
+                    do="Run the same command again: it goes on from the finished chunks. A "
+                    "smaller --chunk takes less memory.",
+                ) from error
+            store.put(futures[future], arrays)
+            future.release()
+            yield futures[future]
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[tuple[Any, Any]]:
+    try:
+        cluster: Any = import_module("distributed")
+    except ImportError as error:
+        raise SeabedError(
+            "work on a cluster needs the package distributed",
+            where="--scheduler",
+            do='Install it: pip install "seabed-layers[cluster]"',
+        ) from error
+    try:
+        client = cluster.Client(address, timeout=CONNECT_S, set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise SeabedError(
+            f"no scheduler answers at {address!r}",
+            where="--scheduler",
+            do="Start one with: dask scheduler. It prints its address: tcp://…:8786.",
+        ) from error
+    try:
+        yield cluster, client
+    finally:
+        client.close()
