@@ -24,7 +24,7 @@ def _cache() -> Path:
 def _archive(name: str, version: str, *, source: bool) -> Path:
     """Fetch a package's archive from the registry once; later runs find it in the cache."""
     folder = _cache() / f"{name}-{version}-{'sdist' if source else 'wheel'}"
-    found = sorted(folder.glob("*.tar.gz")) + sorted(folder.glob("*.whl"))
+    found = _archives_in(folder)
     if not found:
         folder.mkdir(parents=True, exist_ok=True)
         kind = ["--no-binary", ":all:"] if source else ["--only-binary", ":all:"]
@@ -36,8 +36,12 @@ def _archive(name: str, version: str, *, source: bool) -> Path:
             text=True,
             timeout=300,
         )
-        found = sorted(folder.glob("*.tar.gz")) + sorted(folder.glob("*.whl"))
+        found = _archives_in(folder)
     return found[0]
+
+
+def _archives_in(folder: Path) -> list[Path]:
+    return [path for kind in ("*.tar.gz", "*.zip", "*.whl") for path in sorted(folder.glob(kind))]
 
 
 def _unpack(archive: Path, member: str) -> Path:
@@ -46,7 +50,7 @@ def _unpack(archive: Path, member: str) -> Path:
     if target.exists():
         return target
     target.parent.mkdir(parents=True, exist_ok=True)
-    if archive.suffix == ".whl":
+    if archive.suffix in (".whl", ".zip"):
         with zipfile.ZipFile(archive) as wheel:
             inside = _named(wheel.namelist(), member)
             data = wheel.read(inside)

@@ -1,7 +1,16 @@
 """Catches: the skipper's log, each fish tied to its drift, held to the local rules."""
 
+from layers.catches.camera_clock import ClockOffset, clock_offsets
+from layers.catches.exif import Exif, read_exif
 from layers.catches.headers import HEADERS
 from layers.catches.marks import fish_in_words
+from layers.catches.photos import (
+    PHOTO_COLUMNS,
+    fish_of_photos,
+    photo_files,
+    read_photos,
+    set_clocks,
+)
 from layers.catches.reading import CATCH_COLUMNS, as_catches, read_catches
 from layers.catches.rules import Rule, check_rules
 from layers.catches.tying import AFTER_S, tie
@@ -10,10 +19,19 @@ __all__ = [
     "AFTER_S",
     "CATCH_COLUMNS",
     "HEADERS",
+    "PHOTO_COLUMNS",
+    "ClockOffset",
+    "Exif",
     "Rule",
     "as_catches",
     "check_rules",
+    "clock_offsets",
     "fish_in_words",
+    "fish_of_photos",
+    "photo_files",
     "read_catches",
+    "read_exif",
+    "read_photos",
+    "set_clocks",
     "tie",
 ]

@@ -24,11 +24,11 @@ import pandas as pd
 from layers.tracks import read_waypoints
 from seabed.units import parse_length
 
-__all__ = ["fish_in_words", "read_marked_fish"]
+__all__ = ["fish_in_words", "only_fish_words", "read_marked_fish"]
 
-KEPT: Final = {"keeper", "kept", "keep"}
+KEPT: Final = {"keeper", "keepers", "kept", "keep"}
 BACK: Final = {"short", "shorts", "released", "release", "back", "undersized"}
-OPEN: Final = {"fish", "catch", "caught"}
+OPEN: Final = {"fish", "catch", "catches", "caught"}
 LEAST_BARE_M: Final = 0.12
 """A bare number that would be a shorter fish is no length.  Common practice, no source."""
 
@@ -71,6 +71,12 @@ def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | N
             length = float("nan")
     rest = [w for w in said if w not in KEPT | BACK | OPEN and w not in _UNIT_WORDS]
     return {"species": " ".join(rest), "length_m": length, "kept": kept}
+
+
+def only_fish_words(words: str) -> bool:
+    """Say whether words, such as the name of a folder, are of fish and nothing else."""
+    said = set(re.findall(r"[^\W\d_]+", words.lower()))
+    return bool(said) and said <= KEPT | BACK | OPEN
 
 
 _UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}

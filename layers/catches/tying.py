@@ -27,7 +27,7 @@ def tie(
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
     *,
-    clock_offset_s: float = 0.0,
+    clock_offset_s: float | NDArray[np.float64] = 0.0,
     after_s: float = AFTER_S,
     near_m: float = NEAR_M,
 ) -> gpd.GeoDataFrame:
@@ -37,8 +37,8 @@ def tie(
     ----------
     catches : from `read_catches`
     drifts, fixes : from `drifts_of` and `clean`
-    clock_offset_s : float
-        Seconds that the log's clock was ahead of the track's.
+    clock_offset_s : float or ndarray, shape (n,)
+        Seconds that the log's clock was ahead of the track's; of each row if they differ.
     after_s : float
         How long after a drift's end a fish still belongs to it.
     near_m : float
@@ -54,7 +54,7 @@ def tie(
         place, on the drift the fish is tied to.
     """
     tied = catches.copy()
-    tied["time"] = tied["time"] - pd.Timedelta(seconds=clock_offset_s)
+    tied["time"] = tied["time"] - pd.to_timedelta(clock_offset_s, unit="s")
     tied = _placed(tied, fixes)
     ids = [""] * len(tied)
     by = [""] * len(tied)

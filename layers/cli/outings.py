@@ -161,7 +161,8 @@ def work_out(
     files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
     return Trips(
         fixes, report, on_grid, pieces, drifts, catches, scores.lines, scores,
-        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files, photos=found.photos,
+        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
+        photos=found.photos,
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ __all__ = [
     "drift_speed_mps",
     "heights_of",
     "length_of",
+    "photo_offset_s",
     "wind_of",
 ]
 
@@ -119,7 +120,14 @@ def cut_settings(area: Area) -> CutSettings:
         raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
 
 
-def clock_offset_s(words: str | None) -> float:
+def photo_offset_s(words: str | None, clock_offset: str | None) -> float | None:
+    """Read how far the camera was ahead; as much as the log's clock if only that was said."""
+    if words is None:
+        return None if clock_offset is None else clock_offset_s(clock_offset)
+    return clock_offset_s(words, option="--photo-offset")
+
+
+def clock_offset_s(words: str | None, *, option: str = "--clock-offset") -> float:
     """Read how far a clock was ahead, in seconds; with a minus, behind.  None is not at all."""
     from layers.area.keys import duration
 
@@ -129,10 +137,10 @@ def clock_offset_s(words: str | None) -> float:
     try:
         seconds = float(duration(words.strip().lstrip("+-"), Path()))
     except ValueError as error:
-        raise SeabedError(f"can't read {words!r}", where="--clock-offset", do=str(error)) from error
+        raise SeabedError(f"can't read {words!r}", where=option, do=str(error)) from error
     if seconds > LONGEST_OFFSET_S:
         raise SeabedError(
-            f"{words!r} is more than ten years", where="--clock-offset", do="Give the difference."
+            f"{words!r} is more than ten years", where=option, do="Give the difference."
         )
     return sign * seconds
 

@@ -1,0 +1,223 @@
+"""What a photo's EXIF says: when, where, by which camera, in what words.
+
+Exif 2.32 (CIPA DC-008-2019).  Pictures are never decoded: only their headers are read.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import struct
+import warnings
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, Final
+
+from layers.catches.heif import exif_of_heif, is_heif
+from seabed.errors import CatchError
+
+__all__ = ["Exif", "read_exif"]
+
+EXIF_IFD, GPS_IFD = 0x8769, 0x8825
+MAKE, MODEL, DESCRIPTION = 0x010F, 0x0110, 0x010E
+CLOCK, CLOCK_OFFSET, COMMENT = 0x9003, 0x9011, 0x9286
+LATITUDE_REF, LATITUDE, LONGITUDE_REF, LONGITUDE, GPS_TIME, GPS_DATE = 1, 2, 3, 4, 7, 29
+TITLES: Final = (0x9C9B, 0x9C9C, 0x9C9E, 0x9C9F)
+"""Title, comment, keywords and subject as one maker of systems writes them, in UTF-16."""
+_FAULTS: Final = (
+    OSError, ValueError, SyntaxError, KeyError, IndexError, TypeError, AttributeError,
+    OverflowError, ZeroDivisionError, EOFError, struct.error,
+)  # fmt: skip
+"""What damaged EXIF makes a reader raise."""
+_CLOCK = re.compile(r"(\d{4})[:\-/.](\d\d)[:\-/.](\d\d)[ T](\d\d):(\d\d):(\d\d)")
+_OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
+FIRST_YEAR: Final = 1990
+"""Earlier is a clock that was never set; Exif is of 1995."""
+
+
+@dataclass(frozen=True, slots=True)
+class Exif:
+    """What was found; None and NaN where nothing is said.
+
+    Attributes
+    ----------
+    clock : datetime or None
+        As the camera's clock stood, without a zone (DateTimeOriginal).
+    offset : timedelta or None
+        Of that clock's zone from UTC (OffsetTimeOriginal).
+    gps_time : datetime or None
+        UTC, of the satellites.
+    longitude, latitude : float
+        Degrees, WGS 84; both NaN where either is missing or can't be.
+    camera : str
+        Maker and model; may be empty.
+    words : tuple of str
+        Description, comment, title and keywords.
+    """
+
+    clock: datetime | None
+    offset: timedelta | None
+    gps_time: datetime | None
+    longitude: float
+    latitude: float
+    camera: str
+    words: tuple[str, ...]
+
+
+def read_exif(path: str | Path) -> Exif:
+    """Read the EXIF of a JPEG or HEIC photo.
+
+    Raises
+    ------
+    CatchError
+        If it is no such photo, is damaged, or has no EXIF.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            head = file.read(16)
+    except FileNotFoundError as error:
+        raise CatchError("there is no such photo", file=path, do="Check the name.") from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise CatchError(f"can't read it: {reason}", file=path) from error
+    if not head.startswith(b"\xff\xd8\xff") and not is_heif(head):
+        raise CatchError("no photo (JPEG or HEIC)", file=path, do="Give the camera's own file.")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # damage that would be passed over with a warning
+            tags = _heif_tags(Path(path)) if is_heif(head) else _jpeg_tags(path)
+            found = _told(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
+    except (*_FAULTS, Warning) as error:
+        raise CatchError(f"its EXIF is damaged: {_reason(error)}", file=path) from error
+    if found is None:
+        raise CatchError(
+            "has no EXIF, and so neither a time nor a place",
+            file=path,
+            do="Give the camera's own file: programs that send photos take it off.",
+        )
+    return found
+
+
+def _reason(error: BaseException) -> str:
+    text = " ".join(str(error).split())
+    return text[:80] or type(error).__name__
+
+
+def _jpeg_tags(path: str | Path) -> Any:
+    from PIL import Image  # noqa: PLC0415 (costs a quarter second, and few trips have photos)
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            picture = Image.open(path, formats=("JPEG", "MPO"))
+    except Image.DecompressionBombError as error:
+        raise ValueError("it says that it is too large for a photo") from error
+    with picture:
+        return picture.getexif()
+
+
+def _heif_tags(path: Path) -> Any:
+    from PIL import Image  # noqa: PLC0415
+
+    block = exif_of_heif(path)
+    tags = Image.Exif()
+    if block:
+        tags.load(b"Exif\0\0" + block)
+    return tags
+
+
+def _told(tags: Mapping[int, Any], shot: Mapping[int, Any], gps: Mapping[int, Any]) -> Exif:
+    longitude = _degrees(gps.get(LONGITUDE), gps.get(LONGITUDE_REF), ("E", "W"), 180.0)
+    latitude = _degrees(gps.get(LATITUDE), gps.get(LATITUDE_REF), ("N", "S"), 90.0)
+    placed = not math.isnan(longitude + latitude) and (longitude, latitude) != (0.0, 0.0)
+    words = [_text(tags.get(DESCRIPTION)), _comment(shot.get(COMMENT))]
+    words += [_wide(tags.get(tag)) for tag in TITLES]
+    maker, model = _text(tags.get(MAKE)), _text(tags.get(MODEL))
+    return Exif(
+        clock=_clock(shot.get(CLOCK)),
+        offset=_offset(shot.get(CLOCK_OFFSET)),
+        gps_time=_gps_time(gps.get(GPS_DATE), gps.get(GPS_TIME)),
+        longitude=longitude if placed else math.nan,
+        latitude=latitude if placed else math.nan,
+        camera=model if model.startswith(maker) else f"{maker} {model}".strip(),
+        words=tuple(dict.fromkeys(filter(None, words))),
+    )
+
+
+def _clock(value: Any) -> datetime | None:
+    match = _CLOCK.match(_text(value))
+    if match is None:  # blanks and zeros say that it is not known (Exif 2.32, 4.6.5)
+        return None
+    try:
+        moment = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]
+    except ValueError:
+        return None
+    return moment if moment.year >= FIRST_YEAR else None
+
+
+def _offset(value: Any) -> timedelta | None:
+    match = _OFFSET.match(_text(value))
+    if match is None:
+        return None
+    sign, hours, minutes = match.groups()
+    away = timedelta(hours=int(hours), minutes=int(minutes))
+    return -away if sign == "-" else away
+
+
+def _gps_time(date: Any, time: Any) -> datetime | None:
+    match = re.match(r"(\d{4})[:\-](\d\d)[:\-](\d\d)", _text(date))
+    parts = _numbers(time)
+    if match is None or parts is None:
+        return None
+    hours, minutes, seconds = parts
+    if not (0 <= hours < 24 and 0 <= minutes < 60 and 0 <= seconds < 61):
+        return None
+    try:
+        day = datetime(*(int(part) for part in match.groups()), tzinfo=UTC)  # type: ignore[misc, arg-type]
+    except ValueError:
+        return None
+    moment = day + timedelta(hours=hours, minutes=minutes, seconds=seconds)
+    return moment if moment.year >= FIRST_YEAR else None
+
+
+def _degrees(value: Any, side: Any, sides: tuple[str, str], most: float) -> float:
+    """Degrees, minutes and seconds and a side as signed degrees; NaN if they can't be right."""
+    parts, name = _numbers(value), _text(side).upper()[:1]
+    if parts is None or name not in sides:
+        return math.nan
+    degrees, minutes, seconds = parts
+    signed = (degrees + minutes / 60 + seconds / 3600) * (1 if name == sides[0] else -1)
+    return signed if min(parts) >= 0 and abs(signed) <= most else math.nan
+
+
+def _numbers(value: Any) -> tuple[float, float, float] | None:
+    """Three rationals as numbers; None unless there are three, all finite."""
+    if not isinstance(value, tuple) or len(value) != 3:
+        return None
+    first, second, third = (float(part) for part in value)
+    return (first, second, third) if math.isfinite(first + second + third) else None
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bytes):
+        value = value.decode("utf-8", "replace")
+    return " ".join(value.replace("\0", " ").split()) if isinstance(value, str) else ""
+
+
+def _comment(value: Any) -> str:
+    """Read UserComment: eight bytes name its code (Exif 2.32, table 9)."""
+    if not isinstance(value, bytes) or len(value) < 8:
+        return _text(value)
+    code, rest = value[:8].rstrip(b"\0 ").upper(), value[8:]
+    if code == b"UNICODE":
+        low = rest[1:2] == b"\0"
+        return _text(rest.decode("utf-16-le" if low else "utf-16-be", "replace"))
+    return _text(rest) if code in (b"ASCII", b"") else ""
+
+
+def _wide(value: Any) -> str:
+    if isinstance(value, tuple):
+        value = bytes(part & 255 for part in value)
+    return _text(value.decode("utf-16-le", "replace")) if isinstance(value, bytes) else ""

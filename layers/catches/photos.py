@@ -1,0 +1,205 @@
+"""Photos as catches: EXIF time and place, and words that say what fish it was.
+
+A photo is a fish if its file name, else its description or keywords say so by the rules for marks
+(`layers.catches.marks`: "keeper 21"), else if the folder that it lies in is named for fish
+("keepers").  Others only help to set the camera's clock.  Numbers that cameras give, such as
+``IMG_2031``, say nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from layers.catches.camera_clock import ClockOffset, clock_offsets
+from layers.catches.exif import Exif, read_exif
+from layers.catches.marks import fish_in_words, only_fish_words
+from seabed.errors import CatchError
+
+__all__ = ["PHOTO_COLUMNS", "fish_of_photos", "photo_files", "read_photos", "set_clocks"]
+
+PHOTO_COLUMNS: Final = (
+    "file", "camera", "clock_utc", "zoned", "gps_time", "longitude", "latitude", "species",
+    "length_m", "kept", "fish", "problem",
+)  # fmt: skip
+"""Columns of a table of photos; see `read_photos`."""
+
+ENDINGS: Final = {".jpg", ".jpeg", ".heic", ".heif"}
+SAME_FISH_S: Final = 60.0
+"""Photos of one camera, within this of the one before and with no other length, are of one fish.
+Common practice, no source."""
+
+_GIVEN_BY_CAMERA = re.compile(r"[A-Za-z]*[_-]?\d{4,}[A-Za-z\d]*|\(\d+\)")
+
+
+def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
+    """Give the photos that paths name, and what else lies in the folders among them.
+
+    A folder means the JPEG and HEIC files in it, in order of name, not those in folders below.
+
+    Raises
+    ------
+    CatchError
+        If there is no such file or folder, or a folder holds no photo.
+    """
+    photos: list[Path] = []
+    others: list[Path] = []
+    for path in map(Path, paths):
+        if not path.is_dir():
+            photos.append(path)
+            continue
+        try:
+            inside = sorted(file for file in path.iterdir() if file.is_file())
+        except OSError as error:
+            raise CatchError("can't look into it", file=path) from error
+        found = [file for file in inside if file.suffix.lower() in ENDINGS]
+        if not found:
+            raise CatchError(
+                "no photo (JPEG or HEIC) is in this folder", file=path, do="Name another folder."
+            )
+        photos += found
+        others += [file for file in inside if file.suffix.lower() not in ENDINGS]
+    return list(dict.fromkeys(photos)), others
+
+
+def read_photos(
+    files: Sequence[str | Path], *, timezone: str = "UTC", default_unit: str = "in"
+) -> pd.DataFrame:
+    """Read photos.
+
+    Parameters
+    ----------
+    files : sequence of path
+    timezone : str
+        The zone of clocks whose zone EXIF does not say.
+    default_unit : str
+        The unit of lengths without one.
+
+    Returns
+    -------
+    DataFrame, a row a file
+        ``file``; ``camera`` (text); ``clock_utc``, the camera's own time as UTC, and whether EXIF
+        told its zone (``zoned``); ``gps_time`` (UTC, of the satellites); ``longitude``,
+        ``latitude`` (NaN where unknown); ``fish`` (whether words say that it is one), with its
+        ``species``, ``length_m``, ``kept``; ``problem``: why the file could not be read, else "".
+    """
+    zone = ZoneInfo(timezone)
+    rows = [_row(Path(file), zone, default_unit) for file in files]
+    table = pd.DataFrame(rows, columns=list(PHOTO_COLUMNS))
+    for name in ("clock_utc", "gps_time"):
+        table[name] = pd.to_datetime(table[name], utc=True).astype("datetime64[ns, UTC]")
+    table["kept"] = table["kept"].astype("boolean")
+    numbers = ("longitude", "latitude", "length_m")
+    return table.astype({**dict.fromkeys(numbers, np.float64), "fish": bool, "zoned": bool})
+
+
+def set_clocks(
+    photos: pd.DataFrame, fixes: pd.DataFrame, *, clock_offset_s: float | None = None
+) -> tuple[pd.DataFrame, dict[str, ClockOffset]]:
+    """Give each photo its ``time``, its camera's clock put right.
+
+    Parameters
+    ----------
+    photos : from `read_photos`
+    fixes : from `layers.tracks.clean`
+    clock_offset_s : float, optional
+        Seconds that every camera was ahead.  If not given, that of each is found
+        (`clock_offsets`); where it can't be, the clock is taken to be right.
+
+    Returns
+    -------
+    photos : DataFrame
+        With ``time`` (UTC; NaT where nothing tells it) and ``clock_offset_s``, what was taken off.
+    offsets : dict of str to ClockOffset
+        By camera; empty if the offset was given.
+    """
+    offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)
+    found = {
+        camera: one.offset_s for camera, one in offsets.items() if one.offset_s == one.offset_s
+    }
+    away = photos["camera"].map(found).astype(float).fillna(clock_offset_s or 0.0)
+    time = (photos["clock_utc"] - pd.to_timedelta(away, unit="s")).fillna(photos["gps_time"])
+    return photos.assign(time=time, clock_offset_s=away), offsets
+
+
+def fish_of_photos(photos: pd.DataFrame) -> tuple[list[dict[str, Any]], int]:
+    """Give the fish among photos as rows of catches, and how many photos showed one once more.
+
+    Parameters
+    ----------
+    photos : from `set_clocks`
+    """
+    rows: list[dict[str, Any]] = []
+    again = 0
+    last: dict[str, tuple[pd.Timestamp, float]] = {}
+    known = photos["time"].notna() | (photos["longitude"].notna() & photos["latitude"].notna())
+    fish = photos[photos["fish"] & known].sort_values("time", kind="stable")
+    for one in fish.to_dict("records"):
+        time, length = one["time"], one["length_m"]
+        before = last.get(one["camera"])
+        last[one["camera"]] = time, length
+        if before is not None and _same_fish(before, time, length):
+            again += 1
+            continue
+        names = ("time", "species", "length_m", "kept", "longitude", "latitude", "file")
+        rows.append({**{name: one[name] for name in names}, "rod": "", "note": "", "row": 0})
+    return rows, again
+
+
+def _same_fish(before: tuple[pd.Timestamp, float], time: pd.Timestamp, length_m: float) -> bool:
+    if pd.isna(time) or pd.isna(before[0]):
+        return False
+    near = (time - before[0]).total_seconds() <= SAME_FISH_S
+    return near and (np.isnan(length_m) or np.isnan(before[1]) or length_m == before[1])
+
+
+def _row(path: Path, zone: ZoneInfo, default_unit: str) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "file": str(path), "camera": "", "clock_utc": pd.NaT, "zoned": False, "gps_time": pd.NaT,
+        "longitude": np.nan, "latitude": np.nan, "species": "", "length_m": np.nan, "kept": None,
+        "fish": False, "problem": "",
+    }  # fmt: skip
+    try:
+        exif = read_exif(path)
+    except CatchError as error:
+        return row | {"problem": error.what}
+    words = _fish(path, exif, default_unit)
+    nothing = exif.clock is None and exif.gps_time is None and np.isnan(exif.longitude)
+    return row | {
+        "camera": exif.camera or "a camera that gives no name",
+        "clock_utc": _moment(exif, zone),
+        "zoned": exif.offset is not None,
+        "gps_time": exif.gps_time or pd.NaT,
+        "longitude": exif.longitude,
+        "latitude": exif.latitude,
+        "problem": "its EXIF says neither a time nor a place" if nothing else "",
+        **({} if words is None else {**words, "fish": True}),
+    }
+
+
+def _moment(exif: Exif, zone: ZoneInfo) -> Any:
+    if exif.clock is None:
+        return pd.NaT
+    if exif.offset is not None:
+        return pd.Timestamp(exif.clock - exif.offset, tz="UTC")
+    return pd.Timestamp(exif.clock.replace(tzinfo=zone)).tz_convert("UTC")
+
+
+def _fish(path: Path, exif: Exif, default_unit: str) -> dict[str, Any] | None:
+    """Tell the fish that words about a photo speak of: its name, words inside, its folder."""
+    name = " ".join(re.sub(r"[_.]", " ", _GIVEN_BY_CAMERA.sub(" ", path.stem)).split())
+    folder = path.absolute().parent.name
+    told = [name, *exif.words]
+    if only_fish_words(folder):
+        told += [f"{folder} {words}" for words in (*exif.words, name)]
+    for words in told:
+        fish = fish_in_words(words, default_unit=default_unit)
+        if fish is not None:
+            return fish
+    return None
