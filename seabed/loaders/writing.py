@@ -61,7 +61,7 @@ def write_bands(
             warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
             rasterio.shutil.copy(
                 plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
-                blocksize=BLOCK, overview_resampling="average", overviews="AUTO",
+                blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
             )  # fmt: skip
         plain.unlink()
 

@@ -3,11 +3,13 @@
 from seabed.soundings.gridding import grid_soundings
 from seabed.soundings.merging import PROVENANCE, MergedGrid, finer, merge_onto
 from seabed.soundings.owngrid import OwnGrid
+from seabed.soundings.proposals import PROPOSAL_COLUMNS, lines_to_sound
 from seabed.soundings.roughness import Roughness
 from seabed.soundings.schema import SOUNDING_COLUMNS, as_points, empty_soundings, sounding_table
 from seabed.soundings.storing import write_merged, write_own
 
 __all__ = [
+    "PROPOSAL_COLUMNS",
     "PROVENANCE",
     "SOUNDING_COLUMNS",
     "MergedGrid",
@@ -17,6 +19,7 @@ __all__ = [
     "empty_soundings",
     "finer",
     "grid_soundings",
+    "lines_to_sound",
     "merge_onto",
     "sounding_table",
     "write_merged",
