@@ -81,28 +81,39 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     geometry = placed.geometry.to_numpy()
     if name not in ("features", "catches", "hazards"):
         geometry = _thinned(geometry)
-    peaks = _peaks(table) if "peak_x" in table.columns else []
-    slots = _slots(table) if name == "plan" else []
-    rows: list[dict[str, Any]] = []
-    values_of = placed[columns].itertuples(index=False, name=None)
-    for number, (shape, values) in enumerate(zip(geometry, values_of, strict=True)):
-        empty = shape is None or shape.is_empty
-        if empty and name != "catches":
-            continue
-        row = {c: plain(v, timezone) for c, v in zip(columns, values, strict=True)}
-        if peaks:
-            row["at"] = peaks[number]
-        if slots:
-            row["slot"] = slots[number]
-        rows.append(row | {"g": None if empty else _rounded(shapely.geometry.mapping(shape))})
-    return rows
+    values = {column: _plain_column(placed[column], timezone) for column in columns}
+    if "peak_x" in table.columns:
+        values["at"] = _peaks(table)
+    if name == "plan":
+        values["slot"] = _slots(table)
+    values["g"] = _geometries(geometry)
+    rows = [dict(zip(values, row, strict=True)) for row in zip(*values.values(), strict=True)]
+    return rows if name == "catches" else [row for row in rows if row["g"] is not None]
 
 
 def _thinned(geometry: NDArray[np.object_]) -> NDArray[np.object_]:
     vertices = int(shapely.get_num_coordinates(geometry).sum())
     tolerance = next(degrees for most, degrees in THINNING if vertices <= most)
-    thinned: NDArray[np.object_] = shapely.simplify(geometry, tolerance)
+    lines = shapely.get_dimensions(geometry) == 1
+    thinned = geometry.copy()
+    # a line may cross itself as it did before; areas must stay whole
+    thinned[lines] = shapely.simplify(geometry[lines], tolerance, preserve_topology=False)
+    thinned[~lines] = shapely.simplify(geometry[~lines], tolerance)
     return thinned
+
+
+def _plain_column(values: pd.Series, timezone: str) -> list[Any]:
+    """As `plain`, a whole column at a time where it is of one kind."""
+    if isinstance(values.dtype, pd.DatetimeTZDtype):
+        text = values.dt.tz_convert(timezone).dt.strftime("%Y-%m-%d %H:%M:%S")
+        return [None if value is pd.NaT or value != value else value for value in text]
+    if values.dtype.kind == "f" and isinstance(values.dtype, np.dtype):
+        finite = np.isfinite(values.to_numpy()).tolist()
+        pairs = zip(values.tolist(), finite, strict=True)
+        return [float(f"{value:.5g}") if known else None for value, known in pairs]
+    if values.dtype.kind in "iu" and isinstance(values.dtype, np.dtype):
+        return list(values.tolist())
+    return [plain(value, timezone) for value in values]
 
 
 def plain(value: Any, timezone: str) -> Any:
@@ -132,6 +143,28 @@ def _slots(table: gpd.GeoDataFrame) -> list[list[float]]:
     """Begin and end of each planned line's time, seconds since 1970."""
     ends = zip(table["slot_start"], table["slot_end"], strict=True)
     return [[begin.timestamp(), end.timestamp()] for begin, end in ends]
+
+
+SIMPLE: Final = {0: "Point", 1: "LineString"}
+"""Kinds whose coordinates stand in one run, by number of type (simple features, OGC 06-103r4)."""
+
+
+def _geometries(shapes: NDArray[np.object_]) -> list[dict[str, Any] | None]:
+    """GeoJSON geometries; None for those missing and empty."""
+    kinds = shapely.get_type_id(shapes).tolist()
+    counts = shapely.get_num_coordinates(shapes)
+    every = np.round(shapely.get_coordinates(shapes), 6).tolist()
+    ends = np.cumsum(counts).tolist()
+    made: list[dict[str, Any] | None] = []
+    for shape, kind, count, end in zip(shapes, kinds, counts.tolist(), ends, strict=True):
+        if count == 0:
+            made.append(None)
+        elif kind in SIMPLE:
+            places = every[end - count : end]
+            made.append({"type": SIMPLE[kind], "coordinates": places if kind else places[0]})
+        else:
+            made.append(_rounded(shapely.geometry.mapping(shape)))
+    return made
 
 
 def _rounded(geometry: dict[str, Any]) -> dict[str, Any]:

@@ -3,9 +3,10 @@
 import { mercatorX, mercatorY } from "./depths.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
-const BATCH = 300; // lines to a stroke: very long paths are slow to fill in
+const BATCH = 300; // lines to a stroke
 const APART = 1.5; // pixels between vertices drawn
 const SAME_PLACE = 3; // pixels within which one fish stands for many
+const SAME_ENDS = 5; // pixels within which both ends of a track lie when one stands for many
 
 // A row of a table with its places as metres of web Mercator, one after another, and their box.
 export function placed(row) {
@@ -84,8 +85,10 @@ export const Bulk = L.Renderer.extend({
   drawLines(items) {
     const context = this._context;
     const turn = this.turn();
+    this.drawn = 0;
     for (const [name, look] of Object.entries(this.looks)) {
-      const own = items.filter((item) => this.style(item.row) === name);
+      const own = this.toldApart(items.filter((item) => this.style(item.row) === name), turn);
+      this.drawn += own.length;
       Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, globalAlpha: look.opacity, lineCap: "round", lineJoin: "round" });
       context.setLineDash(look.dash || []);
       for (let from = 0; from < own.length; from += BATCH) {
@@ -94,6 +97,17 @@ export const Bulk = L.Renderer.extend({
         context.stroke();
       }
     }
+  },
+
+  // Of tracks that begin in one place and end in another, one: at this zoom they look the same.
+  toldApart(items, { scale, left, top }) {
+    const taken = new Set();
+    const cell = (metres, from) => Math.round((metres * scale + from) / SAME_ENDS) & 0xfff;
+    return items.filter(({ xy }) => {
+      const last = xy.length - 2;
+      const key = (cell(xy[0], left) * 4096 + cell(xy[1], top)) * 16777216 + cell(xy[last], left) * 4096 + cell(xy[last + 1], top);
+      return !taken.has(key) && taken.add(key);
+    });
   },
 
   trace({ xy }, { scale, left, top }) {
@@ -114,6 +128,7 @@ export const Bulk = L.Renderer.extend({
     const context = this._context;
     const taken = new Set();
     context.setLineDash([]);
+    const share = Math.min(1, Math.max(0.45, (this._map.getZoom() - 10) / 5)); // smaller from afar
     for (const item of items) {
       const [x, y] = [item.xy[0] * scale + left, top - item.xy[1] * scale];
       const look = this.looks[this.style(item.row)];
@@ -122,7 +137,7 @@ export const Bulk = L.Renderer.extend({
       taken.add(place);
       Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, fillStyle: look.fill, globalAlpha: 1 });
       context.beginPath();
-      context.arc(x, y, look.radius, 0, 2 * Math.PI);
+      context.arc(x, y, look.radius * share, 0, 2 * Math.PI);
       context.fill();
       context.stroke();
     }
