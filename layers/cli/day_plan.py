@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.plan_inputs import Hours, check_known, hazards_of, scores_of, setting_of
+from layers.cli.plan_map import map_of_plan
 from layers.cli.plan_sheet import sheet_of
 from layers.cli.plan_words import hazard_words, say_length, with_local
 from layers.cli.progress import Step
@@ -20,9 +22,13 @@ from layers.cli.scouting import Structure, find_structure, open_area_grid
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet
+from layers.exports.sheet_pdf import write_sheet_pdf
+from layers.maps import write_map
 from layers.planning import (
+    FISHED_LINES,
     DayWater,
     ExpectedFish,
+    FishedGround,
     Setting,
     WorthAt,
     plan_day,
@@ -39,13 +45,16 @@ from layers.planning.day import STRUCTURE_SCORE
 from layers.planning.expected import EXPECTED_FISH
 from layers.scoring import Scores
 from seabed.grid import metric_crs
+from seabed.structure.ranking import rank_structure, with_ranks
 
 __all__ = ["PLAN_STEPS", "Asked", "DayPlan", "plan_files", "work_out", "write_plan"]
 
 PLAN_STEPS: Final = 11
 
 _FILES: Final = {
-    "sheet": "sheet.html",
+    "sheet": "sheet.pdf",
+    "page": "sheet.html",
+    "map": "map.html",
     "marks": "plan.gpx",
     "plan": "plan.csv",
     "timetable": "timetable.csv",
@@ -130,7 +139,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     scores = scores_of(area, asked.log, structure)
     setting = setting_of(area, water, grid, hazards)
     step("trying drifts")
-    worth, kind = _worth(area, structure, setting, scores)
+    worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
     slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches)
     about = {"structure": things_of(structure), "say": say_length(area)}
@@ -177,7 +186,15 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
         timetable=plan.timetable, what_if_days=plan.what_if_days, hazards=plan.hazards,
         hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS,
     )  # fmt: skip
-    write_sheet(files["sheet"], sheet)
+    write_sheet(files["page"], sheet)
+    lacking = write_sheet_pdf(files["sheet"], sheet)
+    if lacking:
+        print(
+            f"seabed: no font of this machine has the letters {lacking}: {files['sheet']} shows ? "
+            f"for them; {files['page']} has them all",
+            file=sys.stderr,
+        )
+    write_map(files["map"], map_of_plan(area, plan))
     return files
 
 
@@ -186,13 +203,13 @@ def plan_files(out: Path) -> dict[str, Path]:
     return {name: out / file for name, file in _FILES.items()}
 
 
-def _worth(
+def worth_for(
     area: Area, structure: Structure, setting: Setting, scores: Scores | None
 ) -> tuple[xr.DataArray | WorthAt, str]:
     """Give the worth of the ground and what it is.
 
-    Expected fish where the logbook has a response that tells ground from ground, else the structure
-    score.
+    Expected fish where the logbook has a response that tells ground from ground; else what its
+    lines paid, if it has a fish; else the structure score.
     """
     response = None if scores is None else scores.response
     if response is not None and tells_ground(response):
@@ -202,7 +219,13 @@ def _worth(
             response, structure.grid, structure.edges, setting.water, setting.safe.heights, place
         )
         return expected, EXPECTED_FISH
-    worth = structure_worth(
-        structure.grid, area.depths.band_m, [structure.edges, structure.features]
-    )
+    band = area.depths.band_m
+    ranking = rank_structure(structure.edges, structure.features, band=band)
+    ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
+    worth = structure_worth(structure.grid, band, ranked)
+    if scores is not None and scores.lines["fish"].sum() > 0:
+        fished = FishedGround(
+            worth, scores.lines, setting.water.currents, area.lines.corridor_m / 2
+        )
+        return fished, FISHED_LINES
     return worth, STRUCTURE_SCORE

@@ -144,8 +144,8 @@ def _tell(plan_made: DayPlan, files: dict[str, Path], area: Area, *, as_json: bo
     print_places(
         files,
         {
-            "sheet": "Sheet", "marks": "Marks", "plan": "Table", "timetable": "Timetable",
-            "what_if": "What if", "layers": "Layers",
+            "sheet": "Sheet", "page": "As a page", "map": "Map", "marks": "Marks",
+            "plan": "Table", "timetable": "Timetable", "what_if": "What if", "layers": "Layers",
         },
     )  # fmt: skip
 
@@ -153,6 +153,8 @@ def _tell(plan_made: DayPlan, files: dict[str, Path], area: Area, *, as_json: bo
 _WORTH = {
     "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, "
     "not fish",
+    "fish a rod-hour by lines fished": "worth: fish a rod-hour, cautiously, by what the logbook's "
+    "lines paid; new ground half the plain rate by its structure; running back counted",
     "fish a rod-hour": "worth: fish a rod-hour as the logbook foretells them, running back counted",
 }
 _WHAT_IF = (

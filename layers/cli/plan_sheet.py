@@ -63,7 +63,6 @@ def sheet_of(
     day = _Day(area, when, water, heights, lines, grid, hazards)
     shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
     before, after = _strips(area, shown, timetable)
-    what_if = [] if what_if_days is None else what_if_days.itertuples()
     return Sheet(
         f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}",
         day.wind_words(),
@@ -71,7 +70,7 @@ def sheet_of(
         [day.line(row, before.get(row.plan_id, [])) for row in shown.itertuples()],
         day.tide(shown),
         after,
-        [(f"{row.scenario[:1].upper()}{row.scenario[1:]}", row.words) for row in what_if],
+        _what_if(what_if_days),
         hazard_words,
     )
 
@@ -134,23 +133,24 @@ class _Day:
     def facts(self, row: Any) -> list[str]:
         units = self.area.units
         low, high = (convert(metres, units.depth) for metres in (row.depth_min_m, row.depth_max_m))
-        wind = ""
-        if self.water.wind is not None:
-            _, from_deg = self.water.wind.at(np.array([moment(row.slot_start)]))
-            wind = f"; {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
-        push = "Motor up"
-        if row.push_mps > 0.01:
-            push = f"Motor {format_quantity(row.push_mps, units.speed, digits=1)}"
-            push += f" to {row.push_deg:03.0f}°"
+        push = f"motor {format_quantity(row.push_mps, units.speed, digits=1)}"
+        push += f" to {row.push_deg:03.0f}°"
+        if not row.push_mps > 0.01:
+            push = f"no motor{self.wind_beside(row)}"
         return [
             f"{row.bearing_deg:03.0f}°, "
             f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
             f"{row.drift_s / 60:.0f} min at "
             f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low:.0f} to {high:.0f} {units.depth}, {row.fan_in_band:.0%} in the band",
-            f"{push}{wind}",
+            f"{low:.0f} to {high:.0f} {units.depth}, {row.fan_in_band:.0%} in band; {push}",
         ]
+
+    def wind_beside(self, row: Any) -> str:
+        if self.water.wind is None:
+            return ""
+        _, from_deg = self.water.wind.at(np.array([moment(row.slot_start)]))
+        return f", {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
 
     def beside(self, row: Any) -> Iterator[tuple[str, Position, Position]]:
         if "kind" not in self.lines:
@@ -200,7 +200,7 @@ class _Day:
 def _strips(
     area: Area, shown: gpd.GeoDataFrame, timetable: pd.DataFrame | None
 ) -> tuple[dict[str, list[str]], list[str]]:
-    """What to do before each line, by its name, and after the last; not each pass and run back."""
+    """Say what to do before each line, by its name, and after the last; not each pass."""
     before: dict[str, list[str]] = {}
     after: list[str] = []
     if timetable is None:
@@ -213,14 +213,29 @@ def _strips(
             continue
         later = begins[begins >= row.start]
         strips = before.setdefault(str(later.index[0]), []) if len(later) else after
-        strips.append(_strip(area, row))
+        if row.what == "run" and strips and "spare" in strips[-1]:
+            strips[-1] += f"; {_strip(area, row)}"
+        else:
+            strips.append(_strip(area, row))
     return before, after
 
 
+def _what_if(days: pd.DataFrame | None) -> list[tuple[str, str]]:
+    """Say what to do, and all that would make it wise: one row for each answer."""
+    cases: dict[str, list[str]] = {}
+    for row in [] if days is None else days.itertuples():
+        cases.setdefault(str(row.words), []).append(str(row.scenario).replace(" degrees", "°"))
+    return [(f"If {', or '.join(names)}", words) for words, names in cases.items()]
+
+
 def _strip(area: Area, row: Any) -> str:
-    way = ""
-    if np.isfinite(row.distance_m):
-        far = format_quantity(row.distance_m, area.units.distance, digits=2)
-        way = f": {far} toward {row.bearing_deg:03.0f}°"
-    until = f" to {clock(row.end, area)}" if row.what in {"slack", "wait"} else ""
-    return f"{clock(row.start, area)}{until}  {row.words}{way}"
+    at = clock(row.start, area)
+    if row.what == "wait":
+        return f"{at}  time to spare"
+    if row.what == "slack":
+        words = str(row.words)[:1].lower() + str(row.words)[1:]
+        return f"{at} to {clock(row.end, area)}  {words}"
+    far = format_quantity(row.distance_m, area.units.distance, digits=2)
+    home = " home" if row.what == "home" else f" to {row.plan_id}"
+    way = f", {far} toward {row.bearing_deg:03.0f}°" if np.isfinite(row.distance_m) else ""
+    return f"{at}  run{home}{way}"

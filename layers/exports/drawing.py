@@ -1,4 +1,4 @@
-"""A small drawing in millimetres, black on white, that goes into HTML as SVG and into a PDF alike."""
+"""A small drawing in millimetres, black on white, the same in HTML (as SVG) and in a PDF."""
 
 from __future__ import annotations
 

@@ -71,7 +71,7 @@ def find_fonts(text: str) -> Fonts:
 @cache
 def _letters(path: Path) -> frozenset[int]:
     """Letters that a font draws; none where it can't be read."""
-    from fontTools.ttLib import TTFont, TTLibError
+    from fontTools.ttLib import TTFont, TTLibError  # noqa: PLC0415 - slow, and seldom needed
 
     try:
         with TTFont(path, fontNumber=0, lazy=True) as font:

@@ -13,8 +13,8 @@ __all__ = [
     "FATES",
     "NOTHING_WORTH",
     "NO_HAZARDS",
-    "Position",
     "TALLY_BOXES",
+    "Position",
     "Sheet",
     "SheetLine",
     "TideCurve",
@@ -123,7 +123,7 @@ class Sheet:
 
 
 def foot_words(sheet: Sheet) -> tuple[str, str]:
-    """What stands at the foot: about hazards, and the cautions."""
+    """Give what stands at the foot: about hazards, and the cautions."""
     return sheet.hazard_words, (
         f"{CAUTIONS} Check the current local rule: sizes and bags change. Directions in degrees "
         "true, north up on the maps."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, cast
 
 from layers.exports.drawing import Drawing, Stroke, Words
 from layers.exports.fonts import find_fonts
@@ -26,16 +26,17 @@ if TYPE_CHECKING:
 __all__ = ["write_sheet_pdf"]
 
 SIDE: Final = 10.0
-TOP: Final = 8.0
+TOP: Final = 6.0
 WIDTH: Final = 190.0
 HEIGHT: Final = 297.0
-FOOT: Final = 16.0
+FOOT: Final = 21.0
+"""Where the words at the foot begin, from the lower edge."""
+FOOT_PT: Final = 8.0
 FAMILY: Final = "sheet"
 
 READ_PT: Final = 12.0
 """The least size of what is read afloat."""
-ROW: Final = 5.0
-BLOCK: Final = MAP_SIZE[1] + 1.0
+ROW: Final = 4.8
 TEXT_WIDTH: Final = WIDTH - PROFILE_SIZE[0] - MAP_SIZE[0] - 4.0
 
 
@@ -77,7 +78,7 @@ class _Setter:
 
     @classmethod
     def of(cls, sheet: Sheet) -> _Setter:
-        from fpdf import FPDF
+        from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
 
         fonts = find_fonts(_all_text(sheet))
         pdf = FPDF(format="A4")
@@ -96,7 +97,7 @@ class _Setter:
 
     def set_all(self) -> None:
         self._page()
-        self.y += self._written(self.sheet.water, self.y, READ_PT, width=WIDTH)
+        self._right(self.sheet.water, TOP + 5.5, SIDE + WIDTH)
         if self.sheet.tide is not None:
             picture = tide_picture(self.sheet.tide, self.sheet.depth_unit)
             if picture is not None:
@@ -115,20 +116,20 @@ class _Setter:
         self.y = TOP
         self.y += self._written(self.sheet.title, self.y, 17, bold=True, width=WIDTH) + 0.3
         hazards, cautions = foot_words(self.sheet)
-        at = HEIGHT - FOOT - 3.0
+        at = HEIGHT - FOOT
         self._rule(at, 0.6)
-        at += 0.8
-        at += self._written(hazards, at, 8.5, bold=True, width=WIDTH)
-        self._written(cautions, at, 8.5, width=WIDTH)
+        at += 0.6
+        at += self._written(hazards, at, FOOT_PT, bold=True, width=WIDTH)
+        self._written(cautions, at, FOOT_PT, width=WIDTH)
 
     def _room(self, height: float) -> None:
         """Begin another page where so much does not fit on this one."""
-        if self.y + height > HEIGHT - FOOT - 3.5:
+        if self.y + height > HEIGHT - FOOT - 0.3:
             self._page()
 
     def _line(self, line: SheetLine) -> None:
         words = sum(self._height(fact, READ_PT, TEXT_WIDTH) for fact in line.facts)
-        height = max(BLOCK, 7.0 + 12.2 + words)
+        height = max(MAP_SIZE[1], 17.9 + words)
         strips = sum(self._height(text, READ_PT, WIDTH) + 0.7 for text in line.before)
         self._room(height + strips + (ROW + 0.9) * len(line.beside))
         self._strips(line.before)
@@ -139,7 +140,7 @@ class _Setter:
         profile = profile_picture(line, self.sheet.depth_unit)
         if profile is not None:
             self._draw(profile, left, top)
-        self._tally(left, top + PROFILE_SIZE[1] + 0.8)
+        self._tally(left, top + PROFILE_SIZE[1] + 0.6)
         if line.ground is not None:
             self._draw(ground_picture(line.ground, line.name), SIDE + WIDTH - MAP_SIZE[0], top)
         self.y += height + 0.7
@@ -147,32 +148,29 @@ class _Setter:
             self._strips([f"{name}: {_position(start)} to {_position(end)}"], bold=True)
 
     def _place_words(self, line: SheetLine, top: float) -> None:
-        self._text(SIDE, top + 5.2, f"{line.name}  {line.when}", 15, bold=True)
+        self._text(SIDE, top + 4.9, f"{line.name}  {line.when}", 15, bold=True)
         if line.latest:
-            words = f"start by {line.latest}"
-            self.pdf.set_font(FAMILY, "", READ_PT)
-            right = SIDE + TEXT_WIDTH - self.pdf.get_string_width(words)
-            self._text(right, top + 5.2, words, READ_PT)
+            self._right(f"start by {line.latest}", top + 4.9, SIDE + TEXT_WIDTH)
         for row, (word, at) in enumerate((("Start", line.start), ("End", line.end))):
-            y = top + 11.3 + 6.0 * row
+            y = top + 10.8 + 5.8 * row
             self._text(SIDE, y, word, READ_PT)
             self._text(SIDE + 12.5, y, _position(at), 14, bold=True)
-        y = top + 18.8
+        y = top + 17.9
         for fact in line.facts:
             y += self._written(fact, y, READ_PT, width=TEXT_WIDTH)
 
     def _tally(self, left: float, top: float) -> None:
         """Blank boxes, a row a fate."""
-        side, label = 4.9, 11.5
+        side, label = 5.2, 11.5
         step = (PROFILE_SIZE[0] - label) / TALLY_BOXES
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(0.3)
         self.pdf.set_dash_pattern()
         for row, fate in enumerate(FATES):
-            y = top + row * (side + 1.2)
+            y = top + row * (side + 0.8)
             self._text(left, y + side - 0.8, fate, READ_PT)
             for box in range(TALLY_BOXES):
-                self.pdf.rect(left + label + box * step, y, step - 0.6, side)
+                self.pdf.rect(left + label + box * step, y, step - 1.0, side)
 
     def _strips(self, words: Sequence[str], *, bold: bool = False) -> None:
         for each in words:
@@ -213,7 +211,7 @@ class _Setter:
         height = self.pdf.multi_cell(
             width, row, self._printable(text), align="L", dry_run=dry, output="HEIGHT"
         )
-        return float(height)
+        return float(cast(float, height))
 
     def _text(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
         """Write one line whose base is at `y`."""
@@ -221,6 +219,11 @@ class _Setter:
         self.pdf.set_xy(x, y - size * 0.3528 * 0.95)
         width = self.pdf.get_string_width(self._printable(text)) + 1.0
         self.pdf.cell(width, size * 0.3528 * 1.2, self._printable(text))
+
+    def _right(self, text: str, y: float, right: float) -> None:
+        """Write one line that ends at `right`."""
+        self._font(READ_PT, bold=False)
+        self._text(right - self.pdf.get_string_width(self._printable(text)), y, text, READ_PT)
 
     def _font(self, size: float, *, bold: bool) -> None:
         self.pdf.set_font(FAMILY, "B" if bold else "", size)
@@ -237,7 +240,8 @@ class _Setter:
         self.pdf.line(SIDE, y, SIDE + WIDTH, y)
 
     def _draw(self, drawing: Drawing, left: float, top: float) -> None:
-        with self.pdf.rect_clip(left, top, drawing.width, drawing.height):
+        clip = self.pdf.rect_clip(left, top, drawing.width, drawing.height)
+        with self.pdf.local_context(), clip:
             for part in drawing.parts:
                 if isinstance(part, Stroke):
                     self._stroke(part, left, top)

@@ -17,14 +17,14 @@ __all__ = ["MAP_SIZE", "ground_picture", "profile_picture", "tide_picture"]
 
 Floats = NDArray[np.float64]
 
-MAP_SIZE: Final = (38.0, 30.0)
-PROFILE_SIZE: Final = (52.0, 17.5)
-TIDE_SIZE: Final = (190.0, 24.0)
+MAP_SIZE: Final = (36.0, 28.5)
+PROFILE_SIZE: Final = (46.0, 16.5)
+TIDE_SIZE: Final = (190.0, 23.0)
 LETTERS: Final = (("cable", "C"), ("pipeline", "P"), ("area", "A"), ("zone", "A"), ("traffic", "T"))
 
 
 def ground_picture(ground: GroundPlan, name: str) -> Drawing:
-    """North up: contours, shore, hazards, other lines broken, the line itself with its arrow."""
+    """Draw contours, shore, hazards, other lines broken, and the line with its arrow; north up."""
     width, height = MAP_SIZE
     scale = width / ground.width_m
 
@@ -35,7 +35,8 @@ def ground_picture(ground: GroundPlan, name: str) -> Drawing:
         Stroke(placed(part), width=0.2, grey=0.45) for _, part in ground.contours
     ]
     parts += [Stroke(placed(part), width=0.7) for part in ground.shore]
-    parts += _depth_labels([(depth, placed(part)) for depth, part in ground.contours])
+    taken = placed(ground.track)
+    parts += _depth_labels([(depth, placed(part)) for depth, part in ground.contours], taken)
     for other, part in ground.others:
         points = placed(part)
         parts += [Stroke(points, width=0.5, dash=(1.6, 0.9)), _label(other, points[0])]
@@ -51,7 +52,7 @@ def ground_picture(ground: GroundPlan, name: str) -> Drawing:
 
 
 def profile_picture(line: SheetLine, unit: str) -> Drawing | None:
-    """Water along the line from its start, deeper downward, the band shaded; None without depths."""
+    """Draw water along the line, deeper downward, the band shaded; None without depths."""
     if len(line.profile) < 2:
         return None
     width, height = PROFILE_SIZE
@@ -83,7 +84,7 @@ def profile_picture(line: SheetLine, unit: str) -> Drawing | None:
 
 
 def tide_picture(tide: TideCurve, unit: str) -> Drawing | None:
-    """Height through the hours, high and low water named, the lines' times as bars; None if unknown."""
+    """Draw the day's tide, high and low water named, the lines' times as bars; None if unknown."""
     hours, height = np.asarray(tide.hours, float), np.asarray(tide.heights, float)
     if not np.isfinite(height).any():
         return None
@@ -93,10 +94,10 @@ def tide_picture(tide: TideCurve, unit: str) -> Drawing | None:
     floor = tall - bottom
 
     def x(hour: float) -> float:
-        return left + (wide - left - right) * (hour - hours[0]) / (hours[-1] - hours[0])
+        return float(left + (wide - left - right) * (hour - hours[0]) / (hours[-1] - hours[0]))
 
     def y(value: float) -> float:
-        return floor - 0.5 - (floor - top - 1) * (value - low) / max(high - low, 1e-6)
+        return float(floor - 0.5 - (floor - top - 1) * (value - low) / max(high - low, 1e-6))
 
     parts: list[Stroke | Words] = []
     for begin, end, name in tide.slots:
@@ -140,8 +141,11 @@ def _arrow(track: Sequence[tuple[float, float]]) -> list[Stroke | Words]:
     return [Stroke([*head, head[0]], width=0.3, grey=1.0, fill=0.0)]
 
 
-def _depth_labels(lines: Sequence[tuple[float, list[tuple[float, float]]]]) -> list[Words]:
-    """One number a depth, on the longest line of it, clear of the others."""
+def _depth_labels(
+    lines: Sequence[tuple[float, list[tuple[float, float]]]],
+    track: Sequence[tuple[float, float]],
+) -> list[Words]:
+    """Write one number a depth, on the longest line of it, clear of the others and the track."""
     width, height = MAP_SIZE
     longest: dict[float, list[tuple[float, float]]] = {}
     for depth, points in lines:
@@ -151,8 +155,9 @@ def _depth_labels(lines: Sequence[tuple[float, list[tuple[float, float]]]]) -> l
     for depth, points in longest.items():
         for share in (0.5, 0.25, 0.75, 0.1, 0.9):
             x, y = points[int((len(points) - 1) * share)]
-            inside = 3 < x < width - 3 and 3.5 < y < height - 1
-            if inside and all(math.hypot(x - w.x, y - w.y) > 6 for w in made):
+            inside = 3 < x < width - 3 and 3.5 < y < height - 6
+            others = [*((w.x, w.y) for w in made), *track]
+            if inside and all(math.hypot(x - a, y - b) > 4.5 for a, b in others):
                 made.append(Words(x, y + 1.1, f"{depth:g}", 8, "middle", halo=True))
                 break
     return made
@@ -176,7 +181,7 @@ def _hazard(kind: str, points: list[tuple[float, float]]) -> list[Stroke | Words
 
 
 def _scale_bar(width_m: float, scale: float) -> list[Stroke | Words]:
-    """A bar of 50, 100, 200 … metres at the foot."""
+    """Draw a bar of 50, 100, 200 … metres at the foot."""
     _, height = MAP_SIZE
     length = max((m for m in (20, 50, 100, 200, 500, 1000, 2000) if m < width_m / 2), default=10)
     right = 1.5 + length * scale

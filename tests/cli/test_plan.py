@@ -29,7 +29,8 @@ def planned(tmp_path_factory):
 
 def test_it_writes_sheet_marks_and_table(planned):
     assert sorted(path.name for path in planned.iterdir()) == [
-        "plan.csv", "plan.gpkg", "plan.gpx", "sheet.html", "timetable.csv", "what_if.csv",
+        "map.html", "plan.csv", "plan.gpkg", "plan.gpx", "sheet.html", "sheet.pdf",
+        "timetable.csv", "what_if.csv",
     ]  # fmt: skip
 
 

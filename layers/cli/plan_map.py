@@ -1,0 +1,72 @@
+"""The map of a plan: its lines by the hour, over the bottom, with hazards and expected fish."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from layers.area import Area
+from layers.maps import MapContent, MapWater, water_of_day
+from layers.planning.expected import EXPECTED_FISH
+from layers.scoring import response_over
+from layers.water import FixedWind, day_bounds
+
+if TYPE_CHECKING:
+    from layers.cli.day_plan import DayPlan
+
+__all__ = ["map_of_plan"]
+
+
+def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
+    """Gather what the map of a plan shows.
+
+    Expected fish, at the mean tide of the hours planned, are shown where the logbook's response
+    chose the lines.
+    """
+    structure, scores = plan.structure, plan.scores
+    expected = None
+    if plan.worth_kind == EXPECTED_FISH and scores is not None and scores.response is not None:
+        heights = plan.setting.safe.heights
+        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(10, "m"))
+        height = 0.0 if heights is None else float(np.nanmean(heights.height_m(hours)))
+        expected = response_over(scores.response, plan.grid, edges=structure.edges, height_m=height)
+    return MapContent(
+        grid=plan.grid,
+        contours=structure.contours,
+        band=structure.band,
+        edges=structure.edges,
+        features=structure.features,
+        stretches=None if scores is None else scores.stretches,
+        hazards=plan.hazards,
+        plan=plan.lines,
+        expected=expected,
+        band_m=area.depths.band_m,
+        water=_water(area, plan),
+        title=f"{area.name or 'Drift plan'}, {plan.when.day}",
+        timezone=area.timezone,
+        units=area.units,
+    )
+
+
+def _water(area: Area, plan: DayPlan) -> MapWater:
+    """Sample the day in the middle of the lines; the wind is that of the first hour."""
+    west, south, east, north = (
+        plan.lines.total_bounds if len(plan.lines) else plan.grid.rio.transform_bounds("EPSG:4326")
+    )
+    water = plan.setting.water
+    wind = None
+    if water.wind is not None:
+        speed, from_deg = water.wind.at(np.array([plan.when.start]))
+        wind = FixedWind(float(speed[0]), float(from_deg[0]))
+    start, end = day_bounds(plan.when.day, area.timezone)
+    return water_of_day(
+        start,
+        end,
+        heights=plan.setting.safe.heights,
+        currents=water.currents,
+        longitude=(west + east) / 2,
+        latitude=(south + north) / 2,
+        wind=wind,
+        leeway=water.leeway,
+    )
