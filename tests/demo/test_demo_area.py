@@ -19,6 +19,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
+import pyogrio
 import pytest
 import rasterio
 import xmlschema
@@ -28,7 +29,7 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 from scipy.stats import poisson
 
 AREA = Path(__file__).parents[2] / "demo_area"
-HAND_WRITTEN = {"README.md", "area.toml", "make_demo_area.py"}
+HAND_WRITTEN = {"README.md", "area.toml", "make_demo_area.py", "s57_writer.py"}
 TRACKS = sorted(AREA.glob("trip_*.gpx"))
 TRUTH = json.loads((AREA / "truth.json").read_text(encoding="utf-8"))
 GPX = "{http://www.topografix.com/GPX/1/1}"
@@ -100,7 +101,7 @@ def test_the_script_makes_every_file_and_no_other(remade):
 def test_text_files_are_made_again_from_the_seed(remade):
     """Word for word, numbers to one in the last place: sines differ by a bit between processors."""
     for path in remade.iterdir():
-        if path.suffix == ".tif":
+        if path.suffix in (".tif", ".000"):
             continue
         ours, shipped = path.read_text("utf-8"), (AREA / path.name).read_text("utf-8")
         if ours == shipped:
@@ -121,7 +122,7 @@ def test_the_grid_is_made_again_from_the_seed(remade, grid):
 def test_the_script_uses_nothing_of_the_toolkit():
     text = (AREA / "make_demo_area.py").read_text(encoding="utf-8")
     roots = {name.split(".")[0] for name in re.findall(r"^(?:from|import) (\S+)", text, re.M)}
-    known = set(sys.stdlib_module_names) | {"numpy", "scipy", "rasterio"}
+    known = set(sys.stdlib_module_names) | {"numpy", "scipy", "rasterio", "s57_writer"}
     assert roots <= known
 
 
@@ -419,3 +420,43 @@ def test_one_line_is_best_and_another_was_lucky():
     lucky = max(seen, key=seen.get)
     assert rates[lucky] == min(rates.values())
     assert TRUTH["lines"][lucky]["rod_hours"] < 0.5
+
+
+# ------------------------------------------------------------- the chart, by the vector library
+
+
+def test_the_chart_is_made_again_from_the_seed(remade):
+    """Positions may differ in the last of seven decimals; their count and all words may not."""
+    for layer in ("DEPCNT", "WRECKS", "UWTROC", "CBLSUB", "RESARE", "SOUNDG"):
+        again, shipped = (
+            pyogrio.read_dataframe(folder / "XX5MARRO.000", layer=layer)
+            for folder in (remade, AREA)
+        )
+        assert len(again) == len(shipped) > 0
+        for ours, theirs in zip(again.geometry, shipped.geometry, strict=True):
+            assert ours.equals_exact(theirs, 1e-5)
+    assert (AREA / "XX5MARRO.000").stat().st_size < 20_000
+
+
+def test_charted_dangers_lie_where_the_bottom_lets_them(grid):
+    cell = AREA / "XX5MARRO.000"
+    wreck = pyogrio.read_dataframe(cell, layer="WRECKS").iloc[0]
+    x, y = TO_GRID.transform([wreck.geometry.x], [wreck.geometry.y])
+    # it stands over the bottom by its 2.4 m, and is told to a decimetre
+    assert depth_at(grid, x, y) - wreck["VALSOU"] == pytest.approx(2.4, abs=0.2)
+    rock = pyogrio.read_dataframe(cell, layer="UWTROC").iloc[0]
+    x, y = TO_GRID.transform([rock.geometry.x], [rock.geometry.y])
+    assert 0 < depth_at(grid, x, y) < 5
+
+
+def test_charted_contours_lie_near_their_depth(grid):
+    """Drawn coarsely, on the bottom smoothed over 20 m and more: within half a metre mostly."""
+    lines = pyogrio.read_dataframe(AREA / "XX5MARRO.000", layer="DEPCNT")
+    assert set(lines["VALDCO"]) == {5.0, 10.0}
+    for line in lines.itertuples():
+        points = [
+            line.geometry.interpolate(part, normalized=True) for part in np.linspace(0, 1, 99)
+        ]
+        x, y = TO_GRID.transform([p.x for p in points], [p.y for p in points])
+        off = depth_at(grid, np.array(x), np.array(y)) - line.VALDCO
+        assert np.nanmedian(np.abs(off)) < 0.5
