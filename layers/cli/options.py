@@ -16,17 +16,20 @@ __all__ = [
     "Box",
     "CatchFiles",
     "ChartFiles",
+    "Chunk",
     "Crs",
     "Day",
     "Depths",
     "DriftSpeed",
     "GridFiles",
+    "Jobs",
     "Json",
     "LogFile",
     "NameLength",
     "Offset",
     "OutFolder",
     "Rods",
+    "Scheduler",
     "Sign",
     "TrackFiles",
     "Unit",
@@ -142,6 +145,20 @@ Offset = Annotated[
 ]
 Variable = Annotated[
     str | None, typer.Option("--variable", metavar="NAME", help="Band or variable of the grid.")
+]
+Chunk = Annotated[
+    int | None,
+    typer.Option("--chunk", metavar="CELLS", help="Work in chunks of so many cells a side [2048]."),
+]
+Jobs = Annotated[
+    int | None,
+    typer.Option(
+        "--jobs", metavar="N", min=1, help="Processes for work in chunks [cores, at most 4]."
+    ),
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option("--scheduler", metavar="ADDRESS", help="Work in chunks on this dask cluster."),
 ]
 Box = Annotated[
     str | None,

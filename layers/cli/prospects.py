@@ -106,8 +106,12 @@ class Prospects:
         return tables
 
 
-def read_charts(grid: xr.DataArray, files: Sequence[Path], *, depth_unit: str) -> Charted | None:
+def read_charts(
+    grid: xr.DataArray, files: Sequence[Path], *, depth_unit: str, compared: bool = True
+) -> Charted | None:
     """Read what charts say of a grid's ground; None if none is named.
+
+    Their contours are held against the grid only if `compared`.
 
     Raises
     ------
@@ -119,8 +123,10 @@ def read_charts(grid: xr.DataArray, files: Sequence[Path], *, depth_unit: str) -
     box = _degrees(grid)
     hazards = read_hazards(files, box=box)
     lines = read_chart_contours(files, box=box)
-    agreement, offset = chart_agreement(grid, lines), chart_offset(grid, lines)
-    said = chart_words(agreement, offset, depth_unit=depth_unit)
+    said: list[str] = []
+    if compared:
+        agreement, offset = chart_agreement(grid, lines), chart_offset(grid, lines)
+        said += chart_words(agreement, offset, depth_unit=depth_unit)
     said += _unknown(hazards)
     return Charted(hazards, lines, tuple(said))
 

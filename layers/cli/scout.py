@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from layers.cli import options as o
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from geopandas import GeoDataFrame
 
     from layers.area import Area
@@ -21,6 +23,8 @@ Examples:
   seabed scout sound.tif --depths "10:60:5 ft" --band "17-25 ft" --out scouted
 
   seabed scout --area area.toml --out scouted
+
+  seabed scout coast.tif --out coast --scheduler tcp://192.0.2.7:8786
 """
 
 
@@ -42,9 +46,16 @@ def scout(
     vertical_datum: o.VerticalDatum = None,
     offset: o.Offset = None,
     variable: o.Variable = None,
+    chunk: o.Chunk = None,
+    jobs: o.Jobs = None,
+    scheduler: o.Scheduler = None,
     as_json: o.Json = False,
 ) -> None:
-    """Find edges, humps and holes in a depth grid, and say where to look first, and why."""
+    """Find edges, humps and holes in a depth grid, and say where to look first, and why.
+
+    A grid of more than 40 million cells is worked through in chunks; a run that was broken off
+    goes on from the finished ones when the same command is given again.
+    """
     from layers.cli import settings
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
@@ -60,10 +71,21 @@ def scout(
         charts=charts,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
-    from layers.cli import scouting
+    from layers.cli import coast, scouting
 
     part = scouting.parse_box(box)
     keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
+    effort = coast.Effort(chunk, jobs, scheduler)
+    stored = coast.stored_grid(chosen, grids or (), effort, box=part, variable=variable)
+    if stored is not None:
+        if not as_json:
+            print(coast.told(stored, effort, out))
+        with progress(coast.coast_steps(stored, effort), quiet=as_json) as step:
+            found = coast.scout_stored(stored, chosen, out, effort, step)
+            files = scouting.write_scout(out, found.whole, chosen, step, shown=found.shown)
+        found.coast.store.remove()
+        _tell(found.whole, files, chosen, notes=found.notes, as_json=as_json)
+        return
     with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
         surface = scouting.open_area_surface(chosen, grids or (), box=part, variable=variable)
@@ -72,7 +94,14 @@ def scout(
     _tell(scouted, files, chosen, as_json=as_json)
 
 
-def _tell(scouted: Scouted, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+def _tell(
+    scouted: Scouted,
+    files: dict[str, Path],
+    area: Area,
+    *,
+    notes: Sequence[str] = (),
+    as_json: bool,
+) -> None:
     from layers.cli.showing import print_json, print_places, records
 
     found = scouted.prospects
@@ -82,13 +111,13 @@ def _tell(scouted: Scouted, files: dict[str, Path], area: Area, *, as_json: bool
         counts = {name: len(table) for name, table in scouted.layers.items()}
         print_json(
             {"files": files, "counts": counts, "guesses": guesses, "charts": said,
-             "ranking": records(found.ranking)}
+             "notes": list(notes), "ranking": records(found.ranking)}
         )  # fmt: skip
         return
     for guess in guesses:
         print(f"Guessed: {guess}")
     print(_counts(scouted))
-    for sentence in said:
+    for sentence in (*said, *notes):
         print(sentence)
     print()
     print_prospects(found.ranking, area)

@@ -13,8 +13,8 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.progress import Step
 from layers.cli.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
-from layers.cli.tables import together
-from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.cli.tables import one_table, together
+from layers.exports import Tables, write_geopackage, write_marks, write_table_csv
 from layers.exports.report import write_report
 from layers.maps import MapContent, write_map
 from seabed.errors import GridError, SeabedError
@@ -53,17 +53,18 @@ class Structure:
     ----------
     grid : depth grid
     contours, band, edges, features : GeoDataFrame
-        In the grid's CRS; `features` are humps and holes.
+        In the grid's CRS; `features` are humps and holes.  The contours of a large grid come in
+        several tables.
     """
 
     grid: xr.DataArray
-    contours: gpd.GeoDataFrame
+    contours: Tables
     band: gpd.GeoDataFrame
     edges: gpd.GeoDataFrame
     features: gpd.GeoDataFrame
 
     @property
-    def layers(self) -> dict[str, gpd.GeoDataFrame]:
+    def layers(self) -> dict[str, Tables]:
         """Every table by name."""
         return {
             "contours": self.contours,
@@ -81,7 +82,7 @@ class Scouted:
     prospects: Prospects
 
     @property
-    def layers(self) -> dict[str, gpd.GeoDataFrame]:
+    def layers(self) -> dict[str, Tables]:
         """Every table by name."""
         return {**self.structure.layers, **self.prospects.layers}
 
@@ -221,10 +222,20 @@ def scout_files(out: Path) -> dict[str, Path]:
 
 
 def write_scout(
-    out: Path, scouted: Scouted, area: Area, step: Step = lambda doing: None
+    out: Path,
+    scouted: Scouted,
+    area: Area,
+    step: Step = lambda doing: None,
+    *,
+    shown: Scouted | None = None,
 ) -> dict[str, Path]:
-    """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name."""
-    files, structure, found = scout_files(out), scouted.structure, scouted.prospects
+    """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name.
+
+    Marks and map hold what is `shown`, everything by default.
+    """
+    files, found = scout_files(out), scouted.prospects
+    shown = scouted if shown is None else shown
+    structure = shown.structure
     title = area.name or "Structure of the bottom"
     step("writing layers and marks")
     write_geopackage(files["structure"], scouted.layers)
@@ -240,14 +251,14 @@ def write_scout(
     write_marks(
         files["marks"],
         None,
-        found.edges,
-        found.features,
+        shown.prospects.edges,
+        shown.prospects.features,
         name_length=area.marks.name_length,
         depth_unit=area.units.depth,
         title=title,
     )
     step("writing the report")
-    write_report(files["report"], report_of(found, structure.grid, area))
+    write_report(files["report"], report_of(found, scouted.structure.grid, area))
     step("drawing the map")
     write_map(
         files["map"],
@@ -257,10 +268,10 @@ def write_scout(
             units=area.units,
             title=title,
             timezone=area.timezone,
-            contours=structure.contours,
+            contours=one_table(structure.contours),
             band=structure.band,
-            edges=found.edges,
-            features=found.features,
+            edges=shown.prospects.edges,
+            features=shown.prospects.features,
             hazards=None if found.charted is None else found.charted.hazards,
         ),
     )

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import geopandas as gpd
 import pandas as pd
 
-__all__ = ["together"]
+from layers.exports import Tables
+
+__all__ = ["one_table", "together"]
 
 
 def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
@@ -16,3 +18,8 @@ def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
     if not filled:
         return tables[0]
     return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
+
+
+def one_table(tables: Tables) -> gpd.GeoDataFrame:
+    """Give a table that may come in several as one."""
+    return tables if isinstance(tables, gpd.GeoDataFrame) else together(list(tables))

@@ -4,11 +4,12 @@ from layers.exports.csv import write_table_csv
 from layers.exports.gpx import Marks, marks_of, write_marks
 from layers.exports.names import ShortNames
 from layers.exports.positions import degrees_minutes
-from layers.exports.vector import write_geojson, write_geopackage
+from layers.exports.vector import Tables, write_geojson, write_geopackage
 
 __all__ = [
     "Marks",
     "ShortNames",
+    "Tables",
     "degrees_minutes",
     "marks_of",
     "write_geojson",

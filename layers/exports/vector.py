@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import geopandas as gpd
 import pandas as pd
@@ -14,10 +14,21 @@ from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
 from seabed.files import replacing
 
-__all__ = ["write_geojson", "write_geopackage"]
+__all__ = ["Tables", "write_geojson", "write_geopackage"]
 
 
-def write_geopackage(path: str | Path, layers: Mapping[str, gpd.GeoDataFrame]) -> None:
+class Several(Protocol):
+    """A table that comes in several parts, one after the other; its length is that of all."""
+
+    def __iter__(self) -> Iterator[gpd.GeoDataFrame]: ...
+    def __len__(self) -> int: ...
+
+
+Tables = gpd.GeoDataFrame | Several
+"""A table, whole or in parts."""
+
+
+def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
     """Write layers into one GeoPackage, whole or not at all.
 
     Parameters
@@ -25,7 +36,8 @@ def write_geopackage(path: str | Path, layers: Mapping[str, gpd.GeoDataFrame]) -
     path : str or Path
         An older file of that name is replaced.
     layers : dict of name to GeoDataFrame
-        Each in its own CRS; empty ones are written empty.  The cautions are each layer's
+        Each in its own CRS; empty ones are written empty.  A layer too large for memory may come
+        in parts, as an iterable of tables with the same columns.  The cautions are each layer's
         description.
 
     Raises
@@ -36,15 +48,18 @@ def write_geopackage(path: str | Path, layers: Mapping[str, gpd.GeoDataFrame]) -
     if not layers:
         raise OutputError("there is no layer to write", file=path)
     with replacing(path) as partial:
-        for name, table in layers.items():
-            _write(
-                table,
-                partial,
-                layer=name,
-                driver="GPKG",
-                append=partial.exists(),
-                layer_options={"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "YES"},
-            )
+        for name, tables in layers.items():
+            options: dict[str, Any] = {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "YES"}
+            for table in _parts(tables):
+                _write(
+                    table,
+                    partial,
+                    layer=name,
+                    driver="GPKG",
+                    append=partial.exists(),
+                    layer_options=options,
+                )
+                options = {}  # of a layer that is there they can't be said again
 
 
 def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
@@ -64,6 +79,22 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
             driver="GeoJSON",
             layer_options={"RFC7946": "YES", "DESCRIPTION": CAUTIONS},
         )
+
+
+def _parts(tables: Tables) -> Iterator[gpd.GeoDataFrame]:
+    """Give the parts of a table that hold something; an empty one if none does."""
+    if isinstance(tables, gpd.GeoDataFrame):
+        yield tables
+        return
+    empty, some = None, False
+    for table in tables:
+        if len(table):
+            some = True
+            yield table
+        else:
+            empty = table
+    if not some and empty is not None:
+        yield empty
 
 
 def _write(table: gpd.GeoDataFrame, path: Path, **options: Any) -> None:

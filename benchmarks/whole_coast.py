@@ -1,0 +1,125 @@
+"""`seabed scout` on ever larger grids: cost per cell and peak memory of the whole command.
+
+As a benchmark it goes to 16 M cells.  ``python -m benchmarks.whole_coast 20000`` scouts one
+grid of that many cells a side; a second argument keeps the grid under that name.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import psutil
+import rasterio
+from rasterio.windows import Window
+from scipy.ndimage import gaussian_filter
+
+from benchmarks.rows import Row
+
+SIDES = (1000, 2000, 4000)
+BLOCK = 2048
+
+
+def run() -> list[Row]:
+    rows = []
+    base = 0.0
+    with tempfile.TemporaryDirectory() as folder:
+        for side in SIDES:
+            grid = Path(folder) / f"coast_{side}.tif"
+            write_coast(grid, side)
+            took, peak = scouted(grid, Path(folder) / f"out_{side}")
+            each = took / side**2 * 1e6
+            base = base or each
+            work = f"scout in chunks, {side}² cells, s a million cells, peak {peak:.2f} GB"
+            rows.append(Row(work, f"{SIDES[0]}² cells", each, base, each / base))
+    return rows
+
+
+def write_coast(path: Path, side: int) -> None:
+    """Write an invented coast by windows: hills of several sizes, a long scarp, land, noise."""
+    rng = np.random.default_rng(7)
+    tiles = [
+        _hills(rng, 1531, 60.0, 4.0), _hills(rng, 1789, 25.0, 1.5), _hills(rng, 997, 0.0, 0.04),
+    ]  # fmt: skip
+    profile = {
+        "driver": "GTiff", "dtype": "float32", "count": 1, "width": side, "height": side,
+        "crs": "EPSG:32631", "transform": rasterio.Affine(4, 0, 4e5, 0, -4, 6e6), "tiled": True,
+        "blockxsize": 512, "blockysize": 512, "compress": "deflate", "zlevel": 1, "predictor": 3,
+        "nodata": -9999.0, "BIGTIFF": "IF_SAFER",
+    }  # fmt: skip
+    with rasterio.open(path, "w", **profile) as target:
+        target.update_tags(1, positive="down")
+        for row in range(0, side, BLOCK):
+            for column in range(0, side, BLOCK):
+                rows, columns = min(BLOCK, side - row), min(BLOCK, side - column)
+                depth = _depth(
+                    np.arange(row, row + rows), np.arange(column, column + columns), tiles
+                )
+                target.write(depth, 1, window=Window(column, row, columns, rows))
+
+
+def _hills(rng: np.random.Generator, period: int, size: float, height: float) -> np.ndarray:
+    rough = rng.normal(size=(period, period)).astype(np.float32)
+    smooth = gaussian_filter(rough, size, mode="wrap") if size else rough
+    return (height * smooth / smooth.std()).astype(np.float32)
+
+
+def _depth(row: np.ndarray, column: np.ndarray, tiles: list[np.ndarray]) -> np.ndarray:
+    y, x = row[:, None].astype(np.float32), column[None, :].astype(np.float32)
+    depth = np.full((len(row), len(column)), 16, np.float32)
+    for tile in tiles:
+        period = len(tile)
+        depth += tile[row % period][:, column % period]
+    shore = 300 + 180 * np.sin(y / 700) + 60 * np.sin(y / 93)
+    depth += 8 / (1 + np.exp(-(x - shore - 400 - 90 * np.sin(y / 310)) / 4))  # the scarp
+    depth -= 30 * np.exp(-np.clip(x - shore + 150, 0, 1000) / 60)  # up to the beach
+    return np.where(depth > 0, depth, np.float32(-9999))
+
+
+def scouted(grid: Path, out: Path, *options: str) -> tuple[float, float]:
+    """Seconds and peak gigabytes (resident, all processes together) of one command."""
+    start, peak = time.perf_counter(), 0
+    command = [sys.executable, "-m", "layers.cli.main", "scout", str(grid), "--out", str(out),
+               "--depths", "5,8,10,15,20 m", "--band", "5-8 m", "--chunk", "2048"]  # fmt: skip
+    process = subprocess.Popen([*command, *options])
+    tree = psutil.Process(process.pid)
+    while process.poll() is None:
+        peak = max(peak, _resident(tree))
+        time.sleep(0.2)
+    if process.returncode:
+        raise SystemExit(f"scout ended with {process.returncode}")
+    return time.perf_counter() - start, peak / 1e9
+
+
+def _resident(process: psutil.Process) -> int:
+    total = 0
+    try:
+        for one in (process, *process.children(recursive=True)):
+            total += one.memory_info().rss
+    except psutil.NoSuchProcess:
+        pass
+    return total
+
+
+def main(side: int, kept: str | None = None) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        grid = Path(kept or Path(folder) / "coast.tif")
+        start = time.perf_counter()
+        if not grid.exists():
+            write_coast(grid, side)
+        print(
+            f"grid written in {time.perf_counter() - start:.0f} s, {grid.stat().st_size / 1e9:.2f} GB"
+        )
+        took, peak = scouted(grid, Path(folder) / "out")
+        print(
+            f"{side**2 / 1e6:.0f} M cells: {took:.0f} s, {took / side**2 * 1e6:.3f} s a million "
+            f"cells, peak {peak:.2f} GB of all processes together"
+        )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), *sys.argv[2:3])

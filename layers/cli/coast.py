@@ -1,0 +1,395 @@
+"""Scout a grid that is too large to hold: chunk by chunk, to the same files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+import xarray as xr
+
+from layers.area import Area
+from layers.cli.progress import Step
+from layers.cli.prospects import Prospects, read_charts
+from layers.cli.scouting import DEEPEST_M, LEAST_CELLS, Scouted, Structure
+from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
+from seabed.coasts.plan import frame_of
+from seabed.errors import GridError, SeabedError
+from seabed.grid import Bounds, cell_size, transform_of
+from seabed.loaders import StoredGrid, open_stored
+from seabed.structure import (
+    across_edges,
+    across_features,
+    banks,
+    channels,
+    rank_structure,
+    reasons,
+    sand_waves,
+    with_ranks,
+)
+
+__all__ = ["LARGE", "Effort", "ScoutedCoast", "coast_steps", "scout_stored", "stored_grid", "told"]
+
+LARGE: Final = 40_000_000
+"""Cells beyond which a grid is worked through in chunks."""
+
+MOST_TOGETHER: Final = 150_000_000
+"""Cells of several grids that are put together in memory."""
+
+FOLDER: Final = "unfinished"
+
+BEST_SHOWN: Final = 1_000
+BEST_PROFILED: Final = 200
+MOST_VERTICES: Final = 200_000
+OTHER_STEPS: Final = 6
+
+_TABLES_OF_POINTS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How a large grid is worked through; None leaves the choice."""
+
+    chunk: int | None = None
+    jobs: int | None = None
+    scheduler: str | None = None
+
+    @property
+    def asked(self) -> bool:
+        """Whether something was said, so that even a small grid is worked through in chunks."""
+        return any(word is not None for word in (self.chunk, self.jobs, self.scheduler))
+
+
+@dataclass(frozen=True, slots=True)
+class ScoutedCoast:
+    """What was found on a large grid.
+
+    Attributes
+    ----------
+    whole : Scouted
+        All of it.  Its grid has places only, no depths; its contours come in several tables.
+    shown : Scouted
+        What map and marks can carry.
+    notes : tuple of str
+        What differs from a small grid, in sentences.
+    coast : Coast
+    """
+
+    whole: Scouted
+    shown: Scouted
+    notes: tuple[str, ...]
+    coast: Coast
+
+
+@dataclass(frozen=True, slots=True)
+class ContourTables:
+    """Contours in several tables, one after the other."""
+
+    coast: Coast
+    count: int
+
+    def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
+        return self.coast.contours()
+
+    def __len__(self) -> int:
+        return self.count
+
+
+def stored_grid(
+    area: Area,
+    sources: Sequence[str | Path],
+    effort: Effort,
+    *,
+    box: Bounds | None = None,
+    variable: str | None = None,
+) -> StoredGrid | None:
+    """Open the grid if it has to be worked through in chunks; None if it can be held.
+
+    Raises
+    ------
+    GridError
+        If several grids are too large to be put together, or chunks are asked of several.
+    """
+    files = [str(name) for name in (list(sources) or list(area.grid.files))]
+    if not files:
+        return None
+    if len(files) > 1:
+        _refuse_large_mosaic(files, area, effort, box=box, variable=variable)
+        return None
+    if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not effort.asked:
+        return None
+    stored = _opened(files[0], area, box=box, variable=variable)
+    rows, columns = stored.shape
+    if rows * columns <= LARGE and not effort.asked:
+        return None
+    if min(rows, columns) < LEAST_CELLS:
+        raise GridError(
+            f"{rows} rows of {columns} cells are too few to show the bottom",
+            file=files[0],
+            do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
+        )
+    return stored
+
+
+def coast_steps(stored: StoredGrid, effort: Effort) -> int:
+    """Count the steps of progress that `scout_stored` and the writing take."""
+    chunk = effort.chunk or CHUNK
+    rows, columns = stored.shape
+    return -(-rows // chunk) * -(-columns // chunk) + OTHER_STEPS
+
+
+def told(stored: StoredGrid, effort: Effort, out: Path) -> str:
+    """Say in a line that a grid is worked through in chunks, and whether some are done."""
+    rows, columns = stored.shape
+    chunks = coast_steps(stored, effort) - OTHER_STEPS
+    kept = out / FOLDER
+    before = len(list(kept.glob("chunk-*.npz"))) if kept.is_dir() else 0
+    where = f" on {effort.scheduler}" if effort.scheduler else ""
+    goes_on = f"; {before} are there from an earlier run" if before else ""
+    return f"{rows * columns:,} cells are worked through in {chunks} chunks{where}{goes_on}."
+
+
+def scout_stored(
+    stored: StoredGrid, area: Area, out: Path, effort: Effort, step: Step = lambda doing: None
+) -> ScoutedCoast:
+    """Find the structure of a large grid, and rank it.
+
+    Finished chunks are kept in a folder in `out` until all is written: remove them then with
+    ``found.coast.store.remove()``.
+    """
+    before = 0
+
+    def done(finished: int, whole: int) -> None:
+        nonlocal before
+        for _ in range(finished - before):
+            step(f"chunk {finished} of {whole}")
+        before = finished
+
+    wanted = area.structure
+    coast = scout_coast(
+        stored,
+        Wanted(
+            contours_m=tuple(area.depths.contours_m),
+            band_m=area.depths.band_m,
+            edge_scale_m=wanted.edge_scale_m,
+            edge_min_length_m=wanted.edge_min_length_m,
+            edge_min_drop_m=wanted.edge_min_drop_m,
+            hump_min_height_m=wanted.hump_min_height_m,
+        ),
+        folder=out / FOLDER,
+        source=stored.layer.source,
+        told=repr((stored.layer.variable, stored.cells, stored.meaning, stored.offset_m)),
+        chunk=effort.chunk or CHUNK,
+        jobs=effort.jobs,
+        scheduler=effort.scheduler,
+        done=done,
+    )
+    if coast.depth_range_m[1] > DEEPEST_M:
+        coast.store.remove()
+        raise GridError(
+            f"a depth of {coast.depth_range_m[1]:,.0f} m is deeper than any sea",
+            file=stored.layer.source,
+            do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
+        )
+    step("ranking")
+    frame = frame_of(stored)
+    frame.attrs["vertical_datum"] = stored.meaning.vertical_datum
+    frame.attrs["guesses"] = list(stored.meaning.guesses)
+    found = _prospects(coast, stored, frame, area)
+    step("choosing what is shown")
+    lines, count = _shown_lines(coast)
+    whole = Structure(frame, ContourTables(coast, count), coast.band, coast.edges, coast.features)
+    shown = _shown(Scouted(whole, found), lines, _map_grid(coast, stored, frame))
+    return ScoutedCoast(Scouted(whole, found), shown, _notes(found, shown, coast), coast)
+
+
+def _opened(source: str, area: Area, *, box: Bounds | None, variable: str | None) -> StoredGrid:
+    grid = area.grid
+    return open_stored(
+        source,
+        box=box,
+        crs=grid.crs or None,
+        sign=grid.sign,  # type: ignore[arg-type]
+        unit=grid.unit,
+        vertical_datum=grid.vertical_datum or None,
+        offset_m=grid.offset_m,
+        variable=variable,
+    )
+
+
+def _refuse_large_mosaic(
+    files: Sequence[str], area: Area, effort: Effort, *, box: Bounds | None, variable: str | None
+) -> None:
+    do = (
+        "Put them into one file first, or into a virtual mosaic (.vrt) that lists them, and name "
+        "that; or take a part with --box."
+    )
+    if effort.asked:
+        raise SeabedError(
+            "several grids can't be worked through in chunks",
+            where="--scheduler, --jobs or --chunk",
+            do=do,
+        )
+    cells = 0
+    for file in files:
+        if Path(file).suffix.lower() in _TABLES_OF_POINTS:
+            continue
+        try:
+            rows, columns = _opened(file, area, box=box, variable=variable).shape
+        except GridError:  # outside the box, or bad: said when it is read
+            continue
+        cells += rows * columns
+    if cells > MOST_TOGETHER:
+        raise GridError(
+            f"these {len(files)} grids of {cells:,} cells are too large to be put together",
+            file=files[0],
+            do=do,
+        )
+
+
+def _prospects(coast: Coast, stored: StoredGrid, frame: xr.DataArray, area: Area) -> Prospects:
+    unit = area.units.depth
+    charted = read_charts(frame, area.charts.files, depth_unit=unit, compared=False)
+    ranking = rank_structure(
+        coast.edges,
+        coast.features,
+        band=area.depths.band_m,
+        hazards=None if charted is None else charted.hazards,
+    )
+    ranking["why"] = reasons(ranking, depth_unit=unit)
+    nothing = _nothing(frame)
+    return Prospects(
+        ranking,
+        _profiles(coast, stored, ranking.head(BEST_PROFILED)),
+        with_ranks(coast.edges, ranking),
+        with_ranks(coast.features, ranking),
+        gpd.GeoDataFrame(pd.concat([banks(nothing), channels(nothing)]), crs=frame.rio.crs),
+        sand_waves(nothing, window_m=_wide(nothing)),
+        charted,
+    )
+
+
+def _nothing(frame: xr.DataArray) -> xr.DataArray:
+    """Give a little grid without water: for tables that are empty but have their columns."""
+    return frame[:64, :64].copy(deep=True)
+
+
+def _wide(grid: xr.DataArray) -> float:
+    return 20 * cell_size(grid).typical
+
+
+def _profiles(coast: Coast, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Cut profiles of the best, each on the part of the grid around it."""
+    edges = coast.edges.set_index("edge_id", drop=False)
+    features = coast.features.set_index(["kind", "feature_id"], drop=False)
+    tables: list[pd.DataFrame] = []
+    for row in best.itertuples(index=False):
+        if row.kind == "edge":
+            one = edges.loc[[row.feature_id]]
+            place, reach = one[["middle_x", "middle_y"]], float(one["width_m"].iloc[0])
+            cut: Any = across_edges
+        else:
+            one = features.loc[[(row.kind, row.feature_id)]]
+            place, reach = one[["peak_x", "peak_y"]], float(one["short_axis_m"].iloc[0])
+            cut = across_features
+        part = _around(stored, *place.iloc[0], 2 * max(reach, 30.0) + 150.0)
+        table = cut(part, one.reset_index(drop=True))
+        tables.append(table.assign(kind=row.kind, name=row.name))
+    columns = ["name", "kind", "offset_m", "depth_m", "mean_m", "spread_m"]
+    if not tables:
+        return pd.DataFrame({name: pd.Series(dtype=object) for name in columns})
+    return pd.concat(tables, ignore_index=True)[columns]
+
+
+def _around(stored: StoredGrid, x: float, y: float, reach_m: float) -> xr.DataArray:
+    """Give the part of a grid within a reach of a place, on every side."""
+    frame = frame_of(stored)
+    affine, size = transform_of(frame), cell_size(frame)
+    rows, columns = stored.shape
+    row = min(max(int((y - affine.f) / affine.e), 0), rows - 1)
+    column = min(max(int((x - affine.c) / affine.a), 0), columns - 1)
+    down, across = (int(reach_m / one[row]) + 2 for one in (size.northing, size.easting))
+    top, left = max(row - down, 0), max(column - across, 0)
+    bottom, right = min(row + down + 1, rows), min(column + across + 1, columns)
+    return stored.read(top, left, bottom - top, right - left)
+
+
+def _map_grid(coast: Coast, stored: StoredGrid, frame: xr.DataArray) -> xr.DataArray:
+    """Give the depths of the map: those of the file, read bit by bit, where dask is there."""
+    grid = coast.overview if find_spec("dask") is None else stored.chunked(512)
+    return grid.assign_attrs(frame.attrs)
+
+
+def _shown(whole: Scouted, lines: gpd.GeoDataFrame, grid: xr.DataArray) -> Scouted:
+    """Keep what map and marks can carry: the best, and the longest and largest."""
+    found, structure = whole.prospects, whole.structure
+    band = _thinned(structure.band, "area_m2", _step(grid))
+    edges, features = (
+        table[table["rank"] <= BEST_SHOWN].reset_index(drop=True)
+        for table in (found.edges, found.features)
+    )
+    return Scouted(
+        Structure(grid, lines, band, edges, features),
+        replace(found, edges=edges, features=features),
+    )
+
+
+def _shown_lines(coast: Coast) -> tuple[gpd.GeoDataFrame, int]:
+    """Longest contours, thinned to the cells of the overview, and how many there are in all."""
+    step, metres = _step(coast.overview), cell_size(coast.overview).typical
+    reduced = coast.overview.attrs["reduced"] > 1
+    kept, count = [], 0
+    for table in coast.contours():
+        count += len(table)
+        long = table[table["length_m"] >= 10 * metres] if reduced else table
+        kept.append(_simple(long, step / 2) if reduced else long)
+    filled = [table for table in kept if len(table)] or kept[:1]
+    together = gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=coast.band.crs)
+    return _most(together, "length_m").sort_values("depth_m", ignore_index=True), count
+
+
+def _thinned(table: gpd.GeoDataFrame, by: str, step: float) -> gpd.GeoDataFrame:
+    points = int(shapely.get_num_coordinates(table.geometry.to_numpy()).sum())
+    return table if points <= MOST_VERTICES else _most(_simple(table, step), by)
+
+
+def _simple(table: gpd.GeoDataFrame, tolerance: float) -> gpd.GeoDataFrame:
+    shapes = shapely.simplify(table.geometry.to_numpy(), tolerance)
+    return table.set_geometry(shapes, crs=table.crs)
+
+
+def _most(table: gpd.GeoDataFrame, by: str) -> gpd.GeoDataFrame:
+    """Keep the greatest, as many as have so many vertices together."""
+    table = table.sort_values(by, ascending=False, kind="stable", ignore_index=True)
+    points = np.cumsum(shapely.get_num_coordinates(table.geometry.to_numpy()))
+    return table[points <= MOST_VERTICES].reset_index(drop=True)
+
+
+def _step(grid: xr.DataArray) -> float:
+    """Width of a cell of the map's grid, in units of its CRS."""
+    many = max(1.0, np.sqrt(grid.size / 4e6))
+    return float(abs(transform_of(grid).a) * many)
+
+
+def _notes(found: Prospects, shown: Scouted, coast: Coast) -> tuple[str, ...]:
+    notes = [
+        "Banks, channels, sand waves and the uncertainty of the grid are not looked at on a grid "
+        "worked through in chunks."
+    ]
+    few = len(shown.prospects.edges) + len(shown.prospects.features)
+    if few < len(found.ranking):
+        notes.append(
+            f"Map and marks hold the best {few} of {len(found.ranking)} edges, humps and holes; "
+            "the layers hold all."
+        )
+    if len(found.ranking) > BEST_PROFILED:
+        notes.append(f"Profiles are of the best {BEST_PROFILED}.")
+    if coast.overview.attrs["reduced"] > 1:
+        notes.append("The map's contours are the longest, drawn simply; the layers hold all.")
+    return tuple(notes)
