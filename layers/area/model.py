@@ -179,6 +179,20 @@ class Boat:
         speed("2 kn"),
         "The most that the electric motor drives the boat through the water.",
     )
+    draft_m: float | None = key(
+        "draft",
+        None,
+        length("0.4 m"),
+        "Depth of the keel below the waterline, for soundings told from the keel.",
+        example='"0.4 m"',
+    )
+    transducer_m: float | None = key(
+        "transducer",
+        None,
+        length("0.3 m"),
+        "Depth of the sounder's transducer below the waterline; else as its log says.",
+        example='"0.3 m"',
+    )
 
 
 @dataclass(frozen=True, slots=True)
