@@ -19,11 +19,12 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "band": ("shallow_m", "deep_m"),
     "edges": (
         "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
-        "length_m", "bearing_deg", "faces_deg", "in_band",
+        "length_m", "bearing_deg", "faces_deg", "in_band", "rank", "why", "uncertainty_m",
+        "doubtful",
     ),
     "features": (
         "feature_id", "kind", "crest_depth_m", "saddle_depth_m", "height_m", "area_m2",
-        "long_axis_m", "short_axis_m", "bearing_deg",
+        "long_axis_m", "short_axis_m", "bearing_deg", "rank", "why", "uncertainty_m", "doubtful",
     ),
     "pieces": ("kind", "start", "end", "duration_s", "distance_m", "sog_mps", "course_deg"),
     "drifts": (
@@ -103,7 +104,7 @@ def _thinned(geometry: NDArray[np.object_]) -> NDArray[np.object_]:
 
 
 def _plain_column(values: pd.Series, timezone: str) -> list[Any]:
-    """As `plain`, a whole column at a time where it is of one kind."""
+    """Do as `plain` does, a whole column at a time where it is of one kind."""
     if isinstance(values.dtype, pd.DatetimeTZDtype):
         text = values.dt.tz_convert(timezone).dt.strftime("%Y-%m-%d %H:%M:%S")
         return [None if value is pd.NaT or value != value else value for value in text]

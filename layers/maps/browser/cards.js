@@ -23,6 +23,17 @@ function depth(metres, state) {
   return quantity(metres, state.units.depth, depthDigits(state.units.depth));
 }
 
+// What the ranking says of an edge, hump or hole; without one, nothing.
+function ranked(feature, state) {
+  const doubt = feature.uncertainty_m === null || feature.uncertainty_m === undefined
+    ? "" : quantity(feature.uncertainty_m, state.units.depth, 1);
+  return [
+    ["Look here", feature.rank ? `number ${feature.rank} (R${feature.rank})` : ""],
+    ["Chart's own doubt", doubt && (feature.doubtful ? `${doubt}: it is lower than that` : doubt)],
+    ["Why", feature.why],
+  ];
+}
+
 export function edgeCard(edge, state) {
   return table(`Edge ${edge.edge_id}`, [
     ["Top", depth(edge.top_depth_m, state)],
@@ -32,6 +43,7 @@ export function edgeCard(edge, state) {
     ["Deepens toward", direction(edge.faces_deg)],
     ["Length", quantity(edge.length_m, state.units.distance, 2)],
     ["In the band", edge.in_band ? "yes" : "no"],
+    ...ranked(edge, state),
   ]);
 }
 
@@ -43,6 +55,7 @@ export function featureCard(feature, state) {
     ["Saddle", depth(feature.saddle_depth_m, state)],
     ["Size", `${quantity(feature.long_axis_m, state.units.depth)} by ${quantity(feature.short_axis_m, state.units.depth)}`],
     ["Long axis", direction(feature.bearing_deg)],
+    ...ranked(feature, state),
   ]);
 }
 
