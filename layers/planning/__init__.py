@@ -8,6 +8,7 @@ from layers.planning.day import Slot, WorthAt, plan_day, slots_of_day
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
+from layers.planning.fished import FISHED_LINES, FishedGround
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
 from layers.planning.line import PLAN_COLUMNS
@@ -30,6 +31,7 @@ __all__ = [
     "AGAIN_COLUMNS",
     "CLEARANCE_M",
     "EXPECTED_FISH",
+    "FISHED_LINES",
     "LEAST_WATER_M",
     "PLAN_COLUMNS",
     "SCENARIOS",
@@ -43,6 +45,7 @@ __all__ = [
     "DriftTracks",
     "Ended",
     "ExpectedFish",
+    "FishedGround",
     "SafeWater",
     "Scenario",
     "Setting",

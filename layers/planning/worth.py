@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 import geopandas as gpd
@@ -20,6 +20,9 @@ REACH_M: Final = 25.0
 """How far from an edge its pull is down to 61 % (one standard deviation).  Common practice, no
 source."""
 
+WEIGHT_STEP: Final = 0.125
+"""Scores are told apart in steps of this."""
+
 FLAT_WORTH: Final = 0.2
 """Worth of bottom in the band far from any structure, against 1 on it.  Common practice, no
 source."""
@@ -35,8 +38,9 @@ def structure_worth(
     """Score each cell from 0 to 1 by depth band and nearness to structure.
 
     A plain, stated guess for water with no catches: 0 outside the band; inside it
-    ``0.2 + 0.8 exp(-d^2 / 2 reach^2)`` with d the distance in metres to the nearest edge line or
-    outline of a hump or hole.
+    ``0.2 + 0.8 w exp(-d^2 / 2 reach^2)`` with d the distance in metres to an edge line or the
+    outline of a hump or hole, and w the ``score`` that it is ranked by, over the best one's (1
+    where it has none); of all, what gives most.
 
     Parameters
     ----------
@@ -54,23 +58,36 @@ def structure_worth(
         On the cells of `grid`; 0 on land and void.
     """
     in_band = (grid.values >= band_m[0]) & (grid.values <= band_m[1])
-    near = np.exp(-0.5 * (_distance(grid, structure) / reach_m) ** 2)
-    worth = np.where(in_band, FLAT_WORTH + (1 - FLAT_WORTH) * near, 0.0)
+    pull = np.zeros(grid.shape)
+    for weight, shapes in _by_weight(structure, crs_of(grid)).items():
+        near = np.exp(-0.5 * (_distance(grid, shapes) / reach_m) ** 2)
+        np.maximum(pull, weight * near, out=pull)
+    worth = np.where(in_band, FLAT_WORTH + (1 - FLAT_WORTH) * pull, 0.0)
     return grid.copy(data=worth.astype(np.float32)).rename("worth")
 
 
-def _distance(grid: xr.DataArray, structure: Iterable[gpd.GeoDataFrame]) -> NDArray[Any]:
-    """Metres from each cell to the nearest line or outline; infinite if there is none."""
-    crs = crs_of(grid)
-    shapes = [
-        shape
-        for table in structure
-        if len(table)
-        for shape in table.to_crs(crs).geometry.apply(_outline)
-        if shape is not None and not shape.is_empty
-    ]
-    if not shapes:
-        return np.full(grid.shape, np.inf)
+def _by_weight(structure: Iterable[gpd.GeoDataFrame], crs: Any) -> dict[float, list[Any]]:
+    """Outlines by their score over the best one's, in steps of `WEIGHT_STEP`."""
+    found: list[tuple[float, Any]] = []
+    for table in structure:
+        if not len(table):
+            continue
+        scores = table["score"].to_numpy(float) if "score" in table else np.full(len(table), np.nan)
+        shapes = table.to_crs(crs).geometry.apply(_outline)
+        found += zip(scores, shapes, strict=True)
+    best = max((score for score, _ in found if score > 0), default=1.0)
+    weighed: dict[float, list[Any]] = {}
+    for score, shape in found:
+        if shape is None or shape.is_empty:
+            continue
+        weight = 1.0 if np.isnan(score) else WEIGHT_STEP * round(score / best / WEIGHT_STEP)
+        if weight > 0:
+            weighed.setdefault(weight, []).append(shape)
+    return weighed
+
+
+def _distance(grid: xr.DataArray, shapes: Sequence[Any]) -> NDArray[Any]:
+    """Metres from each cell to the nearest of some shapes."""
     away = rasterize(
         shapes, out_shape=grid.shape, transform=transform_of(grid), fill=1, default_value=0,
         all_touched=True, dtype="uint8",
