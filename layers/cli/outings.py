@@ -13,6 +13,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.basemap import basemap_of
+from layers.cli.expecting import expected_over
 from layers.cli.fish_found import find_fish
 from layers.cli.map_water import map_water
 from layers.cli.progress import Step
@@ -230,9 +231,8 @@ def write_trip(
         depth_unit=area.units.depth,
         title=area.name or "Drift lines",
     )
-    bottom = (None, None) if structure is None else (structure.grid, structure.edges)
-    scored = write_scores(out, trips.scores, *bottom, height_m=trips.height_m)
-    if "expected_fish" not in scored:
+    expected = expected_over(trips.scores, structure, height_m=trips.height_m)
+    if "expected_fish" not in write_scores(out, trips.scores, expected):
         del files["expected_fish"]
     write_text(
         files["speed"],
@@ -245,7 +245,7 @@ def write_trip(
         ),
     )
     step("drawing the map")
-    write_map(files["map"], _map_content(trips, area, structure))
+    write_map(files["map"], _map_content(trips, area, structure, expected))
     return files
 
 
@@ -258,7 +258,9 @@ def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
     return float(known.mean()) if known.size else 0.0
 
 
-def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapContent:
+def _map_content(
+    trips: Trips, area: Area, structure: Structure | None, expected: xr.Dataset | None
+) -> MapContent:
     bottom = {} if structure is None else {"grid": structure.grid, **structure.layers}
     west, south, east, north = trips.pieces.total_bounds
     water = None
@@ -278,5 +280,6 @@ def _map_content(trips: Trips, area: Area, structure: Structure | None) -> MapCo
         lines=trips.lines,
         catches=trips.catches,
         stretches=trips.scores.stretches,
+        expected=expected,
         **bottom,
     )

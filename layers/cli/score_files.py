@@ -3,33 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-import rasterio
 import xarray as xr
 
 from layers.area import Area
-from layers.cautions import CAUTIONS_SHORT
+from layers.cli.expecting import write_expected
 from layers.exports import write_table_csv
 from layers.logbook import Logbook, Naming
 from layers.scoring import (
     KNOWN_COLUMNS,
     LINE_COLUMNS,
-    Response,
     Scores,
     name_lines,
-    response_over,
 )
-from seabed.files import replacing
-from seabed.grid import crs_of
 from seabed.units import format_quantity
 
 __all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
-
-BANDS: Final = ("rate", "rate_low", "rate_high")
 
 
 def naming_of(area: Area) -> Naming:
@@ -62,14 +53,7 @@ def score_paths(out: Path) -> dict[str, Path]:
     }
 
 
-def write_scores(
-    out: Path,
-    scores: Scores,
-    grid: xr.DataArray | None = None,
-    edges: gpd.GeoDataFrame | None = None,
-    *,
-    height_m: float = 0.0,
-) -> dict[str, Path]:
+def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) -> dict[str, Path]:
     """Write the tables of the scores, and expected fish over a grid; give the files by name.
 
     Parameters
@@ -77,21 +61,15 @@ def write_scores(
     out : Path
         The folder.
     scores : from `layers.scoring.score_season`
-    grid, edges : optional
-        Of the bottom.  ``expected_fish.tif`` is written where there is a grid and the response
-        model tells more than the plain rate.
-    height_m : float
-        Height of the tide that the expected fish are told for.
+    expected : from `layers.cli.expecting.expected_over`
+        None writes none, and takes away what an earlier run wrote.
     """
     files = score_paths(out)
     write_table_csv(files["stretches"], scores.stretches)
     write_table_csv(files["by_species"], _by_species(scores))
     write_table_csv(files["by_what"], scores.factors)
-    response = scores.response
-    if response is None or grid is None or ("edge_m" in response.factors and not _any(edges)):
+    if not write_expected(files["expected_fish"], expected):
         del files["expected_fish"]
-        return files
-    _write_expected(files["expected_fish"], response, grid, edges, height_m)
     return files
 
 
@@ -124,30 +102,3 @@ def _by_species(scores: Scores) -> gpd.GeoDataFrame:
         empty = pd.DataFrame({name: [] for name in ("species", *LINE_COLUMNS)})
         return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
     return gpd.GeoDataFrame(pd.concat(tables, ignore_index=True))
-
-
-def _any(table: gpd.GeoDataFrame | None) -> bool:
-    return table is not None and len(table) > 0
-
-
-def _write_expected(
-    path: Path,
-    response: Response,
-    grid: xr.DataArray,
-    edges: gpd.GeoDataFrame | None,
-    height_m: float,
-) -> None:
-    told = response_over(response, grid, edges=edges, height_m=height_m)
-    rows, columns = grid.shape
-    with (
-        replacing(path) as partial,
-        rasterio.open(
-            partial, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS),
-            dtype="float32", crs=crs_of(grid), transform=grid.rio.transform(), nodata=np.nan,
-            compress="deflate", predictor=3, tiled=True,
-        ) as file,
-    ):  # fmt: skip
-        file.update_tags(about="expected fish a rod-hour", caution=CAUTIONS_SHORT)
-        for number, name in enumerate(BANDS, 1):
-            file.write(told[name].to_numpy(), number)
-            file.set_band_description(number, name)

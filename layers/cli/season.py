@@ -36,6 +36,14 @@ def season(
     rank: Annotated[
         bool, typer.Option("--rank", help="Rank the lines of all trips; write map and marks.")
     ] = False,
+    onto: Annotated[
+        str | None,
+        typer.Option(
+            "--onto",
+            metavar="GRID",
+            help="With --rank: expected fish over the depth grid of other water too.",
+        ),
+    ] = None,
     export: Annotated[
         str | None,
         typer.Option("--export", metavar="csv|geojson|geoparquet", help="Write out every table."),
@@ -84,6 +92,10 @@ def season(
     given = [name for name, value in wanted.items() if value]
     if len(given) > 1:
         raise SeabedError(f"{' and '.join(given)} at once", do="Say one at a time.")
+    if onto and not rank:
+        raise SeabedError(
+            "only ranking tells of other water", where="--onto", do="Say --rank as well."
+        )
     from layers.cli import seasons
 
     if show:
@@ -91,7 +103,7 @@ def season(
     elif remove:
         seasons.remove(path, remove, as_json=as_json)
     elif rank:
-        seasons.rank(path, chosen, out, as_json=as_json)
+        seasons.rank(path, chosen, out, onto=onto, as_json=as_json)
     elif export:
         seasons.export(path, export, chosen, out, as_json=as_json)
     elif merge:

@@ -11,6 +11,7 @@ import geopandas as gpd
 
 from layers.area import Area
 from layers.cli.basemap import basemap_of
+from layers.cli.expecting import expected_over, onto_paths, write_onto
 from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
 from layers.cli.score_files import print_scores, score_paths, write_scores
@@ -90,8 +91,8 @@ def remove(path: Path, trip: str, *, as_json: bool) -> None:
         print(f"Removed: {trip}")
 
 
-def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
-    """Rank the lines of all trips; write table, layers, marks and map."""
+def rank(path: Path, area: Area, out: Path, *, onto: str | None = None, as_json: bool) -> None:
+    """Rank the lines of all trips; write table, layers, marks and map; tell other water `onto`."""
     book = Logbook(path)
     files = {
         "map": out / "map.html",
@@ -100,7 +101,9 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
         "layers": out / "season.gpkg",
         **score_paths(out),
     }
-    keep_inputs(files.values(), [path, *files_of(area)])
+    outputs = [*files.values(), *(onto_paths(out).values() if onto else ())]
+    keep_inputs(outputs, [path, onto, *files_of(area)])
+    said: list[str] = []
     with progress(8, quiet=as_json) as step:
         step("reading the logbook")
         drifts, catches, known = book.drifts(), book.catches(), book.lines()
@@ -113,8 +116,8 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
         step("writing tables and marks")
         write_table_csv(files["ranking"], lines)
         write_geopackage(files["layers"], {"lines": lines, "drifts": drifts, "catches": catches})
-        bottom = (None, None) if structure is None else (structure.grid, structure.edges)
-        if "expected_fish" not in write_scores(out, scores, *bottom):
+        expected = expected_over(scores, structure)
+        if "expected_fish" not in write_scores(out, scores, expected):
             del files["expected_fish"]
         write_marks(
             files["marks"],
@@ -135,19 +138,31 @@ def rank(path: Path, area: Area, out: Path, *, as_json: bool) -> None:
                 lines=lines,
                 catches=catches,
                 stretches=scores.stretches,
+                expected=expected,
                 **_bottom(structure),
             ),
         )
+        if onto:
+            written, said = write_onto(out, scores, area, onto, step)
+            files |= written
     if as_json:
         print_json(
-            {"files": files, "lines": records(lines), "stretches": records(scores.stretches)}
+            {
+                "files": files,
+                "lines": records(lines),
+                "stretches": records(scores.stretches),
+                "notes": said,
+            }
         )
         return
     print_ranking(lines, area)
     print()
     print_scores(scores, area)
+    for sentence in said:
+        print(sentence)
     print()
-    print_places(files, {"map": "Map", "marks": "Marks", "ranking": "Ranking"})
+    labels = {"map": "Map", "marks": "Marks", "ranking": "Ranking"}
+    print_places(files, labels | ({"onto_map": "Other water"} if onto else {}))
 
 
 def _scores(

@@ -21,6 +21,10 @@ SEEN: Final = (0.01, 0.99)
 """Quantiles of the effort between which a value has been fished."""
 
 
+LEAST_RANGE: Final = 1e-3
+"""A number that varies by less, in its unit or as a share of itself, varies by rounding alone."""
+
+
 @dataclass(frozen=True, slots=True)
 class Term:
     """One factor's columns.
@@ -75,6 +79,8 @@ def term_of(factor: str, values: pd.Series, hours: Floats) -> Term | None:
         if len(np.unique(np.round(knots, 9))) < len(knots):
             knots = _quantiles(np.unique(number), np.ones(len(np.unique(number))), KNOTS)
         if len(np.unique(np.round(knots, 9))) < len(knots):
+            return None
+        if np.ptp(knots) < LEAST_RANGE * max(1.0, float(np.abs(knots).max())):
             return None
         levels: tuple[str, ...] = ()
     else:

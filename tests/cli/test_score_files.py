@@ -18,6 +18,7 @@ from shapely.geometry import LineString
 from benchmarks.scoring_simulation import season_of_samples
 from layers.area import default_area
 from layers.catches import as_catches
+from layers.cli.expecting import share_told
 from layers.cli.score_files import known_lines, print_scores, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
@@ -27,6 +28,7 @@ from layers.scoring import (
     fit_response,
     gather_lines,
     name_lines,
+    response_over,
     score_season,
 )
 from seabed.grid import make_grid
@@ -121,7 +123,9 @@ def test_expected_fish_lie_over_the_grid(hot, tmp_path):
     depth = np.tile(np.array([np.nan, 4.0, 6.5, 9.0, 40.0], np.float32), (3, 1))
     grid = make_grid(depth, transform=from_origin(469_995.0, 5_116_005.0, 10, 10), crs="EPSG:32625")
     scores = replace(hot, response=response)
-    path = write_scores(tmp_path, scores, grid, height_m=0.5)["expected_fish"]
+    expected = response_over(response, grid, height_m=0.5)
+    path = write_scores(tmp_path, scores, expected)["expected_fish"]
+    assert share_told(expected, grid) == pytest.approx(3 / 4)  # of four cells with a depth
     with rasterio.open(path) as file:
         assert file.descriptions == ("rate", "rate_low", "rate_high")
         assert file.crs.to_epsg() == 32625
@@ -132,6 +136,8 @@ def test_expected_fish_lie_over_the_grid(hot, tmp_path):
     assert rate[1, 1:4] == pytest.approx(truth.to_numpy(), rel=1e-5)
     assert np.isnan(rate[:, [0, 4]]).all()
     assert (low <= rate)[:, 1:4].all() and (rate <= high)[:, 1:4].all()
+    # a later run that can tell nothing leaves no file of an earlier one
+    assert "expected_fish" not in write_scores(tmp_path, scores) and not path.exists()
 
 
 def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
@@ -168,5 +174,6 @@ def test_a_season_without_a_drift_has_no_scores(tmp_path, fish):
     )
     log = catches(*range(fish)).assign(drift_id="")
     scores = score_season(none, log, ground=Ground(grid), timezone="Etc/GMT+2")
-    files = write_scores(tmp_path, scores, grid)
+    assert scores.response is None
+    files = write_scores(tmp_path, scores)
     assert all(rows_of(path) == [] for path in files.values())
