@@ -93,7 +93,7 @@ class _Day:
         speed, from_deg = self.water.wind.at(np.array([self.when.start]))
         told = format_quantity(float(speed[0]), self.area.units.speed)
         at = clock(pd.Timestamp(self.when.start, tz="UTC"), self.area)
-        return f"Wind {told} from {float(from_deg[0]):03.0f}° at {at}"
+        return f"Wind {told} from {float(from_deg[0]):03.0f}°T at {at}"
 
     def line(self, row: Any, before: list[str]) -> SheetLine:
         unit = self.area.units.depth
@@ -134,11 +134,11 @@ class _Day:
         units = self.area.units
         low, high = (convert(metres, units.depth) for metres in (row.depth_min_m, row.depth_max_m))
         push = f"motor {format_quantity(row.push_mps, units.speed, digits=1)}"
-        push += f" to {row.push_deg:03.0f}°"
+        push += f" to {row.push_deg:03.0f}°T"
         if not row.push_mps > 0.01:
             push = f"no motor{self.wind_beside(row)}"
         return [
-            f"{row.bearing_deg:03.0f}°, "
+            f"{row.bearing_deg:03.0f}°T, "
             f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
             f"{row.drift_s / 60:.0f} min at "
             f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
@@ -237,5 +237,5 @@ def _strip(area: Area, row: Any) -> str:
         return f"{at} to {clock(row.end, area)}  {words}"
     far = format_quantity(row.distance_m, area.units.distance, digits=2)
     home = " home" if row.what == "home" else f" to {row.plan_id}"
-    way = f", {far} toward {row.bearing_deg:03.0f}°" if np.isfinite(row.distance_m) else ""
+    way = f", {far} toward {row.bearing_deg:03.0f}°T" if np.isfinite(row.distance_m) else ""
     return f"{at}  run{home}{way}"

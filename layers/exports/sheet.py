@@ -124,7 +124,4 @@ class Sheet:
 
 def foot_words(sheet: Sheet) -> tuple[str, str]:
     """Give what stands at the foot: about hazards, and the cautions."""
-    return sheet.hazard_words, (
-        f"{CAUTIONS} Check the current local rule: sizes and bags change. Directions in degrees "
-        "true, north up on the maps."
-    )
+    return sheet.hazard_words, f"{CAUTIONS} Check the current local rule: sizes and bags change."

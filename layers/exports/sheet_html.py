@@ -55,9 +55,9 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
 
 
 _STYLE: Final = """
-@page { size: A4; margin: 6mm 10mm; }
+@page { size: A4; margin: 5mm 10mm; }
 * { box-sizing: border-box; }
-body { font: 12pt/1.13 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000;
+body { font: 12pt/1.1 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000;
   background: #fff; width: 190mm; margin: 6mm auto; }
 @media print { body { margin: 0; } }
 svg { display: block; overflow: hidden; font-family: inherit; }
@@ -65,17 +65,17 @@ header { display: flex; justify-content: space-between; align-items: baseline; g
 h1 { font-size: 16pt; margin: 0; } p { margin: 0; } header p { white-space: nowrap; }
 .tide { margin: 0.5mm 0; }
 section { break-inside: avoid; }
-.strip { border-top: 0.6pt solid #000; padding: 0.3mm 0; }
-.line { border-top: 1.6pt solid #000; padding: 0.4mm 0; display: grid; gap: 0 2mm;
+.strip { border-top: 0.6pt solid #000; padding: 0.1mm 0; }
+.line { border-top: 1.6pt solid #000; padding: 0.25mm 0; display: grid; gap: 0 2mm;
   grid-template-columns: 1fr 46mm 36mm; }
 h2 { font-size: 15pt; line-height: 1.15; margin: 0; display: flex; justify-content: space-between; }
 h2 small { font-size: 12pt; font-weight: normal; align-self: end; }
-.place { white-space: nowrap; line-height: 1.13; } .place b { font-size: 14pt; }
+.place { white-space: nowrap; line-height: 1.1; } .place b { font-size: 14pt; }
 .tally { display: flex; gap: 0.6mm; align-items: center; margin-top: 0.6mm; }
 .tally span { width: 11.5mm; }
 .tally i { flex: 1; height: 5mm; border: 0.9pt solid #000; }
-.if { margin: 0; padding: 0.5mm 0 0.5mm 5mm; border-top: 1.6pt solid #000; }
-footer { border-top: 1.6pt solid #000; font-size: 8pt; line-height: 1.12; padding-top: 0.8mm; }
+.if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid #000; list-style: none; }
+footer { border-top: 1.6pt solid #000; font-size: 8pt; line-height: 1.1; padding-top: 0.4mm; }
 """
 
 

@@ -29,7 +29,7 @@ SIDE: Final = 10.0
 TOP: Final = 6.0
 WIDTH: Final = 190.0
 HEIGHT: Final = 297.0
-FOOT: Final = 21.0
+FOOT: Final = 18.0
 """Where the words at the foot begin, from the lower edge."""
 FOOT_PT: Final = 8.0
 FAMILY: Final = "sheet"
