@@ -22,7 +22,18 @@ from seabed.errors import SeabedError
 
 __all__ = ["app", "main"]
 
-COMMANDS: Final = ("demo", "area", "check", "scout", "tide", "plan", "trip", "season", "marks")
+COMMANDS: Final = (
+    "demo",
+    "area",
+    "check",
+    "scout",
+    "tide",
+    "plan",
+    "trip",
+    "season",
+    "soundings",
+    "marks",
+)
 """Each is the function of that name in the module of that name here."""
 
 DONE, WRONG, STOPPED = 0, 2, 130

@@ -1,27 +1,59 @@
-"""Own soundings: a sounder's log read, reduced to datum, cleaned, compared where lines cross."""
+"""Own soundings: a sounder's log read, reduced to datum, cleaned, compared where lines cross.
 
+Then gridded, laid on an open grid, and told where to sound next.
+"""
+
+from seabed.soundings.cleaning import CleaningReport, flagged
+from seabed.soundings.crossovers import (
+    CROSSOVER_COLUMNS,
+    CrossoverStatistics,
+    crossover_statistics,
+    crossovers,
+)
 from seabed.soundings.gridding import grid_soundings
+from seabed.soundings.lag import LagFit, estimate_lag, without_lag
 from seabed.soundings.merging import PROVENANCE, MergedGrid, finer, merge_onto
+from seabed.soundings.mounting import Mounting
 from seabed.soundings.owngrid import OwnGrid
 from seabed.soundings.proposals import PROPOSAL_COLUMNS, lines_to_sound
+from seabed.soundings.reading import SounderLog, read_soundings
+from seabed.soundings.reduction import reduced
 from seabed.soundings.roughness import Roughness
 from seabed.soundings.schema import SOUNDING_COLUMNS, as_points, empty_soundings, sounding_table
 from seabed.soundings.storing import write_merged, write_own
+from seabed.soundings.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
 
 __all__ = [
+    "CROSSOVER_COLUMNS",
     "PROPOSAL_COLUMNS",
     "PROVENANCE",
     "SOUNDING_COLUMNS",
+    "ChartFit",
+    "CleaningReport",
+    "CrossoverStatistics",
+    "LagFit",
     "MergedGrid",
+    "Mounting",
     "OwnGrid",
     "Roughness",
+    "SounderLog",
+    "TideFit",
     "as_points",
+    "crossover_statistics",
+    "crossovers",
     "empty_soundings",
+    "estimate_lag",
     "finer",
+    "fit_to_chart",
+    "flagged",
     "grid_soundings",
     "lines_to_sound",
     "merge_onto",
+    "read_soundings",
+    "reduced",
     "sounding_table",
+    "tide_of_crossovers",
+    "without_lag",
     "write_merged",
     "write_own",
 ]

@@ -9,7 +9,7 @@ a grid or a place of known depth tells it (`seabed.soundings.fit_to_chart`).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -169,7 +169,7 @@ def _depths(soundings: pd.DataFrame) -> Floats:
 
 def _at(
     place: Floats, seconds: Floats, line: Lines, depth: Floats, soundings: pd.DataFrame
-) -> dict[str, NDArray[np.generic]]:
+) -> dict[str, NDArray[Any]]:
     """Give what a line had at places along it: moment, depth, its noise, the tide and its rate."""
     row = np.floor(place).astype(np.int64)
     share = place - row

@@ -212,7 +212,7 @@ def robust_fit(
         Infinite sigma where there are no more groups than terms.
     """
     scaled = terms * weight[:, None]
-    found = np.linalg.lstsq(scaled, values * weight, rcond=None)[0]
+    found: Floats = np.linalg.lstsq(scaled, values * weight, rcond=None)[0]
     huber = np.ones(len(values))
     for _ in range(30):
         left = (values - terms @ found) * weight
@@ -227,8 +227,9 @@ def robust_fit(
     _, of = np.unique(group, return_inverse=True)
     groups = int(of.max()) + 1
     if groups <= terms.shape[1]:
-        return found, np.full(terms.shape[1], np.inf)
+        return found, np.full(terms.shape[1], np.inf, np.float64)
     sums = np.zeros((groups, terms.shape[1]))
     np.add.at(sums, of, score)
     meat = sums.T @ sums * groups / (groups - terms.shape[1])
-    return found, np.sqrt(np.maximum(np.diag(bread @ meat @ bread), 0.0))
+    sigma: Floats = np.sqrt(np.maximum(np.diag(bread @ meat @ bread), 0.0))
+    return found, sigma

@@ -1,0 +1,299 @@
+"""What ``soundings`` computes and writes: own depths, checked, gridded, laid on the open grid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.cautions import CAUTIONS
+from layers.cli.progress import Step
+from layers.exports import write_table_csv
+from layers.exports.gpx import write_marks
+from layers.exports.soundings_file import write_soundings
+from layers.exports.soundings_picture import soundings_picture
+from seabed.errors import TrackError
+from seabed.files import write_text
+from seabed.grid import Bounds as Box
+from seabed.grid import bounds, cell_size, sample, window
+from seabed.loaders import Surface
+from seabed.soundings import (
+    ChartFit,
+    CleaningReport,
+    CrossoverStatistics,
+    LagFit,
+    MergedGrid,
+    Mounting,
+    OwnGrid,
+    TideFit,
+    crossover_statistics,
+    crossovers,
+    estimate_lag,
+    finer,
+    fit_to_chart,
+    flagged,
+    grid_soundings,
+    lines_to_sound,
+    merge_onto,
+    read_soundings,
+    reduced,
+    tide_of_crossovers,
+    without_lag,
+    write_merged,
+    write_own,
+)
+from seabed.soundings.lattice import choose_lattice
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from layers.water import Heights
+
+__all__ = ["SOUNDING_STEPS", "Sounded", "Wishes", "sound", "sounding_files", "write_sounded"]
+
+SOUNDING_STEPS: Final = 9
+MOST_CELLS: Final = 40_000_000
+MOST_SPLIT: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the options say.
+
+    Attributes
+    ----------
+    mounting : Mounting
+    lag_s : float or None
+        None: found from the soundings.
+    cell_m, reach_m : float or None
+        Of the own grid; None: chosen.
+    tide_sigma_m : float
+        How far the tide of an outing may be off, one standard deviation.
+    next_m : float
+        Length of the lines to sound next; 0: none.
+    timezone : str
+    salvage : bool
+    """
+
+    mounting: Mounting
+    lag_s: float | None
+    cell_m: float | None
+    reach_m: float | None
+    tide_sigma_m: float
+    next_m: float
+    timezone: str
+    salvage: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Sounded:
+    """All that came of it.
+
+    Attributes
+    ----------
+    soundings : DataFrame
+    notes : list of str
+    cleaning : CleaningReport
+    lag : LagFit
+        As it was found; ``lag_s`` is what was taken off.
+    lag_s : float
+    crossovers : DataFrame
+    statistics : CrossoverStatistics
+    tide : TideFit
+    chart : ChartFit
+    own : OwnGrid
+    merged : MergedGrid
+    proposals : GeoDataFrame or None
+    """
+
+    soundings: pd.DataFrame
+    notes: list[str]
+    cleaning: CleaningReport
+    lag: LagFit
+    lag_s: float
+    crossovers: pd.DataFrame
+    statistics: CrossoverStatistics
+    tide: TideFit
+    chart: ChartFit
+    own: OwnGrid
+    merged: MergedGrid
+    proposals: gpd.GeoDataFrame | None
+
+
+def sound(
+    logs: Sequence[Path],
+    surface: Surface,
+    area: Area,
+    wishes: Wishes,
+    heights: Heights | None,
+    step: Step,
+) -> Sounded:
+    """Do the whole job without writing anything.
+
+    Parameters
+    ----------
+    logs : sequence of Path
+    surface : Surface
+        The open grid, and how sure it is.
+    area : Area
+    wishes : Wishes
+    heights : optional
+        Tide heights over the open grid's datum; None: depths are left as they were on the day, and
+        laid on the open grid by what they differ in.
+    step : callable
+        Told what comes next.
+    """
+    step("reading logs")
+    log = read_soundings(
+        logs, mounting=wishes.mounting, timezone=wishes.timezone, salvage=wishes.salvage
+    )
+    step("cleaning")
+    table, cleaning = flagged(log.soundings)
+    notes = list(log.notes)
+    step("taking off the tide")
+    table, told = _reduced(table, heights)
+    notes += told
+    grid = surface.depth.load()
+
+    def chart(longitude: Any, latitude: Any) -> Any:
+        return sample(grid, longitude, latitude)
+
+    step("finding the sounder's lag")
+    lag = estimate_lag(table, chart=chart)
+    lag_s = _lag_of(lag, wishes)
+    table = without_lag(table, lag_s)
+    step("comparing crossings")
+    crossed = crossovers(table)
+    charted = chart(table["longitude"].to_numpy(), table["latitude"].to_numpy())
+    fit = fit_to_chart(table, charted)
+    step("gridding")
+    split = finer(grid, _split(table, grid, wishes.cell_m))
+    own = grid_soundings(
+        table,
+        like=split,
+        reach_m=wishes.reach_m,
+        tide_sigma_m=wishes.tide_sigma_m,
+        vertical_datum=str(grid.attrs.get("vertical_datum", "unknown")),
+    )
+    step("laying them on the open grid")
+    unsure = surface.uncertainty
+    if unsure is not None and split is not grid:
+        unsure = finer(unsure, split.shape[0] // grid.shape[0])
+    merged = merge_onto(
+        split, own, open_uncertainty=unsure, bias="shared" if heights is not None else "own"
+    )
+    step("choosing where to sound next")
+    tide = tide_of_crossovers(crossed if heights is not None else crossed.iloc[:0])
+    return Sounded(
+        table, notes, cleaning, lag, lag_s, crossed, crossover_statistics(crossed), tide, fit, own,
+        merged, _proposals(merged, own, area, wishes),
+    )  # fmt: skip
+
+
+def _reduced(table: pd.DataFrame, heights: Heights | None) -> tuple[pd.DataFrame, list[str]]:
+    """Reduce, and flag what the tide table does not cover."""
+    if heights is None:
+        return reduced(table, 0.0), [
+            "no tide was taken off: depths are those of the day, and only their shape is used"
+        ]
+    table = reduced(table, heights.height_m)
+    unknown = np.isnan(table["height_m"].to_numpy())
+    if unknown.all():
+        raise TrackError(
+            "the tide is not known at the time of any sounding",
+            do="Give a tide table of those days with --heights, or go without: --no-tide.",
+        )
+    if not unknown.any():
+        return table, []
+    said = "tide not known"
+    flag = table["flag"].cat.add_categories(said)
+    table = table.assign(flag=flag.where(~unknown | (flag != ""), said))
+    return table, [f"{int(unknown.sum())} soundings are of times that the tide does not cover"]
+
+
+def _lag_of(lag: LagFit, wishes: Wishes) -> float:
+    """Lag to take off: the one asked for, else the one found if it is sure."""
+    if wishes.lag_s is not None:
+        return wishes.lag_s
+    return lag.lag_s if lag.told and abs(lag.lag_s) > 2 * lag.sigma_s else 0.0
+
+
+def _split(table: pd.DataFrame, grid: xr.DataArray, cell_m: float | None) -> int:
+    """Into how many each way the open grid's cells are split, for the soundings to show."""
+    size = cell_size(grid).typical
+    if cell_m is None:
+        good = (table["flag"] == "").to_numpy() & np.isfinite(table["depth_m"].to_numpy())
+        good &= np.isfinite(table["longitude"].to_numpy())
+        longitude, latitude = (table[name].to_numpy()[good] for name in ("longitude", "latitude"))
+        lattice, _ = choose_lattice(longitude, latitude)
+        cell_m = lattice.cell_m
+    split = int(np.clip(np.floor(size / cell_m + 0.25), 1, MOST_SPLIT))
+    return max(1, min(split, int(np.sqrt(MOST_CELLS / max(grid.size, 1)))))
+
+
+def _proposals(
+    merged: MergedGrid, own: OwnGrid, area: Area, wishes: Wishes
+) -> gpd.GeoDataFrame | None:
+    if wishes.next_m <= 0:
+        return None
+    near = _near(merged.depth, own.depth)
+    sigma = _near(merged.uncertainty, own.depth)
+    return lines_to_sound(near, sigma, length_m=wishes.next_m, band=area.depths.band_m)
+
+
+def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
+    """Part of a grid around the soundings, half as much again each way."""
+    box = bounds(own)
+    east, north = (box.east - box.west) / 2, (box.north - box.south) / 2
+    return window(grid, Box(box.west - east, box.south - north, box.east + east, box.north + north))
+
+
+def sounding_files(out: Path) -> dict[str, Path]:
+    """Files that are written."""
+    names = {
+        "own_depth": "own_depth.tif",
+        "merged": "merged_depth.tif",
+        "crossovers": "crossovers.csv",
+        "soundings": "soundings.gpkg",
+        "next_lines": "next_lines.gpx",
+        "picture": "soundings.svg",
+    }
+    return {key: out / name for key, name in names.items()}
+
+
+def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str, Path]:
+    """Write everything; give where it is."""
+    step("writing")
+    files = sounding_files(out)
+    write_own(files["own_depth"], found.own, caution=CAUTIONS)
+    write_merged(files["merged"], found.merged, caution=CAUTIONS)
+    write_table_csv(files["crossovers"], found.crossovers)
+    write_soundings(files["soundings"], found.soundings)
+    proposals = found.proposals
+    if proposals is None or not len(proposals):
+        files.pop("next_lines")
+    else:
+        write_marks(
+            files["next_lines"], proposals, depth_unit=area.units.depth,
+            title="Lines to sound next",
+        )  # fmt: skip
+    depth = _near(found.merged.depth, found.own.depth)
+    write_text(
+        files["picture"],
+        soundings_picture(
+            found.soundings,
+            found.crossovers,
+            depth,
+            _near(found.merged.uncertainty, found.own.depth),
+            proposals,
+            title=f"{area.name or 'Own'} soundings",
+            depth_unit=area.units.depth,
+        ),
+    )
+    return files

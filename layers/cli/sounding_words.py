@@ -1,0 +1,139 @@
+"""What ``soundings`` says: in sentences for people, in values for machines."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from layers.area import Area
+from layers.cli.showing import counted
+from layers.cli.sounding import Sounded
+from seabed.soundings import PROVENANCE
+from seabed.units import format_quantity
+
+__all__ = ["sounding_answer", "sounding_lines"]
+
+
+def sounding_answer(found: Sounded) -> dict[str, Any]:
+    """Give everything found as plain values."""
+    noise = found.cleaning.noise
+    merged, own = found.merged, found.own
+    codes, counts = _provenance(found)
+    return {
+        "soundings": len(found.soundings),
+        "flags": {name or "good": count for name, count in found.cleaning.counts.items()},
+        "lines": int(found.soundings["line"].nunique()),
+        "noise": {
+            "metres": noise.metres,
+            "share_of_depth": noise.share,
+            "by_speed_mps": [
+                {"from": low, "to": high, "times": factor} for low, high, factor in noise.classes()
+            ],
+        },
+        "lag": {**asdict(found.lag), "told": found.lag.told, "taken_off_s": found.lag_s},
+        "crossovers": asdict(found.statistics),
+        "tide": {**asdict(found.tide), "looks_wrong": found.tide.wrong},
+        "against_open_grid": asdict(found.chart),
+        "own_grid": {"reach_m": own.reach_m, "notes": list(own.notes)},
+        "merged": {
+            "bias_m": merged.bias_m,
+            "bias_sigma_m": merged.bias_sigma_m,
+            "shift_m": merged.shift_m,
+            "open_sigma_m": merged.open_sigma_m,
+            "cells": dict(zip(codes, counts, strict=True)),
+            "notes": list(merged.notes),
+        },
+        "next_lines": 0 if found.proposals is None else len(found.proposals),
+        "notes": found.notes,
+    }
+
+
+def sounding_lines(found: Sounded, area: Area, *, tided: bool) -> list[str]:
+    """Say what was found, a sentence or two a line, in the area's units."""
+    unit = area.units.depth
+    return [
+        *found.notes,
+        _count_line(found),
+        *_noise_lines(found, unit),
+        _lag_line(found),
+        *_crossover_lines(found, unit),
+        *([found.tide.words()] if found.tide.wrong else []),
+        *_chart_lines(found, unit, tided=tided),
+        *found.own.notes,
+        *found.merged.notes,
+        _merged_line(found),
+        *_next_line(found),
+    ]
+
+
+def _count_line(found: Sounded) -> str:
+    flags = {name: count for name, count in found.cleaning.counts.items() if name and count}
+    good = int((found.soundings["flag"] == "").sum())
+    said = ", ".join(f"{count} {name}" for name, count in flags.items())
+    lines = counted(int(found.soundings["line"].nunique()), "line")
+    return (
+        f"{counted(len(found.soundings), 'sounding')} in {lines}, {good} good"
+        + (f"; set aside, none deleted: {said}" if said else "")
+        + "."
+    )
+
+
+def _noise_lines(found: Sounded, unit: str) -> list[str]:
+    noise = found.cleaning.noise
+    base = f"The sounder's noise: {format_quantity(noise.metres, unit, digits=2)}"
+    base += f" and {100 * noise.share:.1f} % of the depth."
+    loud = [f"{low * 3600 / 1852:.0f} kn" for low, _, factor in noise.classes() if factor > 2.0]
+    return [base + (f" Above {loud[0]} it is twice that or more." if loud else "")]
+
+
+def _lag_line(found: Sounded) -> str:
+    lag = found.lag
+    if not lag.told:
+        told = "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
+    else:
+        told = f"The sounder is {lag.lag_s:.1f} s late (± {lag.sigma_s:.1f} s)."
+    return f"{told} Taken off: {found.lag_s:.1f} s."
+
+
+def _crossover_lines(found: Sounded, unit: str) -> list[str]:
+    stats = found.statistics
+    if not stats.count:
+        return ["No lines cross: nothing was sounded twice, and no error shows."]
+    inside = ", ".join(f"{name} {100 * share:.0f} %" for name, share in stats.inside.items())
+    return [
+        f"{counted(stats.count, 'crossing')}: depths differ by "
+        f"{format_quantity(stats.rms_m, unit, digits=2)} (root mean square), 95 % by less than "
+        f"{format_quantity(stats.p95_m, unit, digits=2)}. As IHO S-44 allows: {inside}."
+    ]
+
+
+def _chart_lines(found: Sounded, unit: str, *, tided: bool) -> list[str]:
+    chart = found.chart
+    if not chart.pieces or not tided:
+        return []
+    word = "deeper" if chart.offset_m >= 0 else "shallower"
+    return [
+        f"Soundings are {format_quantity(abs(chart.offset_m), unit, digits=2)} {word} than the "
+        f"open grid (± {format_quantity(chart.sigma_m, unit, digits=2)}): transducer, datum and "
+        "grid together. Crossings can't tell it; only a known depth can."
+    ]
+
+
+def _provenance(found: Sounded) -> tuple[list[str], list[int]]:
+    values = found.merged.provenance.values
+    return list(PROVENANCE.values()), [int((values == code).sum()) for code in PROVENANCE]
+
+
+def _merged_line(found: Sounded) -> str:
+    counts = dict(zip(*_provenance(found), strict=True))
+    return (
+        f"Merged grid: {counts['own']} cells own, {counts['blended']} blended, "
+        f"{counts['open']} as they were."
+    )
+
+
+def _next_line(found: Sounded) -> list[str]:
+    if found.proposals is None or not len(found.proposals):
+        return []
+    first = found.proposals.iloc[0]
+    return [f"Sound next: {counted(len(found.proposals), 'line')}; {first['line']}: {first['why']}"]
