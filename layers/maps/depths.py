@@ -87,7 +87,8 @@ def pack_depths(
     dict
         ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web Mercator);
         ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``most``, the
-        greatest depth, and ``deepest``, which 99 % of cells do not pass; ``reduced``,
+        greatest depth, and ``deepest``, which 99 % of cells do not pass; ``surveyed``, the box of
+        what is not void (None if all is); ``reduced``,
         how many cells of the grid each stands for along a side (1 where not reduced); ``data``:
         base64 of zlib of 16-bit whole numbers, all the low bytes before all the high ones: each
         cell's difference from left + upper - upper left neighbour (0 off the grid), wrapped, and
@@ -109,6 +110,7 @@ def pack_depths(
         "least": scale.least,
         "step": scale.step,
         **_ends(warped, scale),
+        "surveyed": _surveyed(warped, transform),
         "reduced": shrink,
         "preview": preview,
         "tiles": tiles,
@@ -126,6 +128,16 @@ def _ends(depth: Floats, scale: Scale) -> dict[str, float]:
     most = int(np.flatnonzero(counts)[-1])
     of_number = [scale.least + scale.step * (n - 1) for n in (most, min(number, most))]
     return {"most": of_number[0], "deepest": of_number[1]}
+
+
+def _surveyed(depth: Floats, transform: Affine) -> list[float] | None:
+    known = np.isfinite(depth)
+    rows, columns = np.flatnonzero(known.any(axis=1)), np.flatnonzero(known.any(axis=0))
+    if not len(rows):
+        return None
+    corner = transform * Affine.translation(float(columns[0]), float(rows[0]))
+    size = (int(rows[-1] - rows[0]) + 1, int(columns[-1] - columns[0]) + 1)
+    return list(array_bounds(*size, corner))
 
 
 def to_web(grid: xr.DataArray, most_cells: int) -> tuple[Floats, Affine, float]:

@@ -107,7 +107,7 @@ def _plain_column(values: pd.Series, timezone: str) -> list[Any]:
     """Do as `plain` does, a whole column at a time where it is of one kind."""
     if isinstance(values.dtype, pd.DatetimeTZDtype):
         text = values.dt.tz_convert(timezone).dt.strftime("%Y-%m-%d %H:%M:%S")
-        return [None if value is pd.NaT or value != value else value for value in text]
+        return [value if isinstance(value, str) else None for value in text]
     if values.dtype.kind == "f" and isinstance(values.dtype, np.dtype):
         finite = np.isfinite(values.to_numpy()).tolist()
         pairs = zip(values.tolist(), finite, strict=True)

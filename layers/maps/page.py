@@ -32,7 +32,7 @@ MODULES: Final = (
     "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js",
     "overlays.js", "bulk.js", "tracks.js", "only.js", "profile.js", "water.js", "readout.js",
     "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js", "replay.js", "afloat.js",
-    "basemap.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
+    "basemap.js", "labels.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 

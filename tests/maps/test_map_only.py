@@ -144,3 +144,25 @@ def test_a_drift_is_found_among_many_and_tells_itself(
     page.evaluate("seabedMap.map.closePopup()")
     page.mouse.click(x, y)
     assert page.locator(".leaflet-popup-content").count() == 0
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_labels_on_the_map_keep_apart(
+    open_map: Callable[..., Any], season_map: Path, size: Any
+) -> None:
+    page = open_map(season_map, size)
+    page.evaluate("seabedMap.map.setZoom(13, { animate: false })")  # everything crowds together
+    page.wait_for_timeout(300)
+    boxes = page.evaluate(
+        "[...document.querySelectorAll('.sign.contour, .sign.hump, .sign.hole')]"
+        ".filter((s) => s.style.visibility !== 'hidden')"
+        ".map((s) => s.firstChild.getBoundingClientRect())"
+        ".map((b) => [b.left, b.top, b.right, b.bottom])"
+    )
+    every = page.locator(".sign.contour, .sign.hump, .sign.hole").count()
+    assert 0 < len(boxes) < every
+    for i, (left, top, right, bottom) in enumerate(boxes):
+        for other in boxes[:i]:
+            apart = left >= other[2] or other[0] >= right or top >= other[3] or other[1] >= bottom
+            assert apart, (boxes[i], other)
+    assert page.locator(".sign.rank").evaluate_all("all => all.every((s) => !s.style.visibility)")

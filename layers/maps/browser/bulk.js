@@ -28,10 +28,8 @@ export function placed(row) {
 
 // `items` as `placed` gives them; `style(row)` names one of `looks`; `about(row)` fills a popup.
 export const Bulk = L.Renderer.extend({
-  options: { padding: 0.4, pane: "bulk" },
-
   initialize(items, { looks, style, about, wanted, marks = false }) {
-    L.Renderer.prototype.initialize.call(this, {});
+    L.Renderer.prototype.initialize.call(this, { padding: 0.4, pane: marks ? "fish" : "tracks" });
     Object.assign(this, { items, looks, style, about, wanted, marks });
   },
 
@@ -173,8 +171,10 @@ function awayFrom(xy, x, y) {
 // One ear for all of them: the topmost that is near a tap tells about itself.
 export function bulkTaps(state) {
   const { map } = state;
-  map.createPane("bulk").style.zIndex = 390; // under the ranked lines
-  map.getPane("bulk").style.pointerEvents = "none";
+  // tracks under the ranked lines, fish over them
+  for (const [pane, zIndex] of [["tracks", 390], ["fish", 450]]) {
+    Object.assign(map.createPane(pane).style, { zIndex, pointerEvents: "none" });
+  }
   const hit = (latlng) => {
     const pixels = matchMedia("(hover: none)").matches ? 18 : 8;
     for (const layer of [...state.bulk].reverse()) {

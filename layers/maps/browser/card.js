@@ -15,6 +15,7 @@ export function openCard(state, title, fill, onShut = () => {}) {
   box.scrollTop = 0;
   state.card = { fill: () => { body.replaceChildren(); fill(body); }, onShut, from: document.activeElement };
   state.card.fill();
+  state.tell?.();
   shut.focus({ preventScroll: true });
   const side = document.getElementById("side");
   if (window.innerWidth < 800 && !side.classList.contains("shut")) document.getElementById("side-open").click();
@@ -26,6 +27,7 @@ export function shutCard(state) {
   state.card = null;
   document.getElementById("card").hidden = true;
   onShut();
+  state.tell?.();
   if (from && from.isConnected) from.focus({ preventScroll: true });
 }
 
@@ -71,6 +73,7 @@ export function openMiddle(state) {
   const size = state.map.getSize();
   const card = document.getElementById("card").getBoundingClientRect();
   const top = document.getElementById("top").getBoundingClientRect().bottom;
-  const [x, y] = window.innerWidth < 800 ? [size.x / 2, (top + card.top) / 2] : [size.x / 2, size.y / 2];
+  const bottom = card.height ? card.top : document.getElementById("readout").getBoundingClientRect().top;
+  const [x, y] = window.innerWidth < 800 ? [size.x / 2, (top + bottom) / 2] : [size.x / 2, size.y / 2];
   return state.map.containerPointToLatLng([x, y]);
 }

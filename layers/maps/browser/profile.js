@@ -82,9 +82,13 @@ export function sectionPicture(state, every, words, band = null, fish = []) {
     }));
   }
   const path = points.map((p) => `${x(p.metres).toFixed(1)},${y(p.depth).toFixed(1)}`).join(" L");
+  const bandEnds = (band || []).map((depth) => y(depth).toFixed(1));
   const floor = SIZE.height - SIZE.bottom;
   picture.append(part("path", { class: "ground", d: `M${path} L${x(length)},${floor} L${x(0)},${floor} Z` }));
   picture.append(part("path", { class: "bottom-line", d: `M${path}` }));
+  for (const at of bandEnds) {
+    picture.append(part("line", { class: "band-end", x1: SIZE.left, x2: SIZE.width - SIZE.right, y1: at, y2: at }));
+  }
   for (const metres of fish.filter((at) => at <= length)) {
     const at = x(metres).toFixed(1);
     picture.append(part("line", { class: "fish-here", x1: at, x2: at, y1: SIZE.top - 6, y2: SIZE.top + 6 }));
@@ -100,6 +104,7 @@ export function sectionPicture(state, every, words, band = null, fish = []) {
     label.textContent = text;
     picture.append(label);
   }
-  figure.append(picture, make("figcaption", `${words}, ${unit[0]}${fish.length ? "; a tick where each fish came" : ""}`));
+  const told = [`${words}, ${unit[0]}`, band ? "the band between dashed lines" : "", fish.length ? "a tick where each fish came" : ""];
+  figure.append(picture, make("figcaption", told.filter(Boolean).join("; ")));
   return figure;
 }

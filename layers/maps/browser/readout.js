@@ -1,5 +1,5 @@
 // What lies under the pointer or the finger.
-import { button } from "./card.js";
+import { button, openMiddle } from "./card.js";
 import { rateWords } from "./expected.js";
 import { clock } from "./water.js";
 import { depthDigits, make, position, quantity } from "./words.js";
@@ -33,6 +33,21 @@ export function followPointer(state, box) {
     place.textContent = position(at.lat, at.lng);
   };
   const follow = (latlng) => { at = latlng; say(); };
+  // on a phone there is no pointer: a cross in the open middle of the map stands for it
+  const touch = matchMedia("(hover: none)").matches;
+  const cross = make("div");
+  cross.id = "cross";
+  cross.hidden = !touch;
+  cross.setAttribute("aria-hidden", "true");
+  document.body.append(cross);
+  const tell = () => {
+    if (touch) {
+      at = openMiddle(state);
+      const { x, y } = map.latLngToContainerPoint(at);
+      Object.assign(cross.style, { left: `${x}px`, top: `${y}px` });
+    }
+    say();
+  };
   map.on("mousemove", (event) => follow(event.latlng));
   map.on("click", (event) => {
     tapped = event.latlng;
@@ -41,11 +56,8 @@ export function followPointer(state, box) {
     state.say("");
     follow(event.latlng);
   });
-  // on a phone there is no pointer: the middle of the map is told while it moves
-  map.on("move", () => {
-    if (window.matchMedia("(hover: none)").matches) follow(map.getCenter());
-  });
-  return say;
+  if (touch) map.on("move", tell);
+  return tell;
 }
 
 async function copyText(words) {

@@ -15,7 +15,7 @@ export function bearing(a, b) {
 export function openSection(state) {
   const points = [];
   const drawn = L.featureGroup().addTo(state.map);
-  let tide = state.water ? state.water.height(state.moment) : 0;
+  let tide = (state.water && state.water.height(state.moment)) || 0;
   const redraw = () => {
     drawn.clearLayers();
     const places = points.map(([longitude, latitude]) => [latitude, longitude]);
@@ -59,8 +59,13 @@ export function openSection(state) {
   openCard(state, "Section", fill, () => {
     drawn.remove();
     state.tap = null;
+    state.onHour = null;
     document.body.classList.remove("pointing");
   });
   state.tap = add;
+  state.onHour = () => {
+    tide = state.water.height(state.moment) || 0;
+    if (points.length > 1) state.card.fill();
+  };
   document.body.classList.add("pointing");
 }

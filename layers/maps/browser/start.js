@@ -6,6 +6,7 @@ import { breath } from "./depths.js";
 import { bulkTaps } from "./bulk.js";
 import { unpackExpected } from "./expected.js";
 import { hourControl, openDrift } from "./hour.js";
+import { keepLabelsApart } from "./labels.js";
 import { chooseLine, lineList } from "./lines.js";
 import { Only, onlyControl } from "./only.js";
 import { firstPicture, wholePicture } from "./picture.js";
@@ -65,6 +66,7 @@ function controls(state) {
   const { map } = state;
   bulkTaps(state);
   switches(state);
+  keepLabelsApart(state);
   onlyControl(document.getElementById("only"), state, () => {
     redrawChosen(state);
     lineList(state);
@@ -133,6 +135,10 @@ function head(data) {
   };
   bar();
   addEventListener("resize", bar);
+  const readout = document.getElementById("readout");
+  new ResizeObserver(() => {
+    document.documentElement.style.setProperty("--foot", `${readout.offsetHeight}px`);
+  }).observe(readout);
 }
 
 function sideSheet() {
@@ -147,11 +153,26 @@ function sideSheet() {
   set(window.innerWidth >= 800);
 }
 
+// At first: the lines and plans, else where was fished, else what was surveyed.
 function showAll(map, data) {
   const narrow = window.innerWidth < 800;
-  const lines = L.featureGroup((data.lines || []).map((line) => L.geoJSON(line.g)));
-  const [west, south, east, north] = data.extent;
-  const box = lines.getLayers().length ? lines.getBounds().pad(0.25) : L.latLngBounds([south, west], [north, east]);
-  map.fitBounds(box, { paddingTopLeft: narrow ? [10, 100] : [380, 60], paddingBottomRight: narrow ? [10, 130] : [100, 40] });
+  map.options.zoomSnap = 0; // as near as it fits
+  const around = { paddingTopLeft: narrow ? [16, 104] : [380, 60], paddingBottomRight: narrow ? [16, 136] : [170, 48] };
+  map.fitBounds(boxAtFirst(data), { maxZoom: 17, animate: false, ...around });
+  map.options.zoomSnap = 0.25;
   L.control.scale({ position: narrow ? "topleft" : "bottomright", imperial: true, metric: true, maxWidth: 140 }).addTo(map);
+}
+
+function boxAtFirst(data) {
+  const fished = (data.pieces || []).filter((row) => row.kind === "drift");
+  for (const rows of [[...(data.lines || []), ...(data.plan || [])], data.drifts || fished, data.catches || []]) {
+    const shapes = rows.filter((row) => row.g).map((row) => L.geoJSON(row.g).getBounds());
+    if (shapes.length) return shapes.reduce((box, one) => box.extend(one), L.latLngBounds(shapes[0])).pad(0.12);
+  }
+  if (data.depths?.surveyed) {
+    const [west, south, east, north] = data.depths.surveyed;
+    return L.latLngBounds([[south, west], [north, east]].map(([y, x]) => L.CRS.EPSG3857.unproject(L.point(x, y))));
+  }
+  const [west, south, east, north] = data.extent;
+  return L.latLngBounds([south, west], [north, east]);
 }

@@ -7,7 +7,7 @@ import {
 } from "./overlays.js";
 import { planLayer } from "./plan.js";
 import { catchLayer, trackLayer } from "./tracks.js";
-import { make } from "./words.js";
+import { make, part } from "./words.js";
 
 const LAYERS = [
   ["Contours", "contours", contourLayer, true],
@@ -26,6 +26,27 @@ const LAYERS = [
   ["Planned lines", "plan", planLayer, true],
 ];
 
+// How each looks on the map: colour, width and dashes of a line, or a mark.
+const SAMPLES = {
+  Contours: ["#1d2b36", 1.5], "Band outline": ["#8a4b00", 2, "6 4"], Edges: ["#8c1d5c", 4], "Humps and holes": "▲▽",
+  Runs: ["#3c4650", 2, "2 5"], Drifts: ["#0b5c4a", 3], Holds: ["#7a3fa0", 4, "1 5"], Gaps: ["#a02020", 2, "9 6"],
+  "Lines by rate": ["#df7338", 6], "Hot stretches": ["#101820", 14, "3 6"], Catches: "○",
+  "Current by hour of the tide": ["#1f5f8b", 3],
+};
+
+function sample(name) {
+  const look = SAMPLES[name];
+  const box = make("span", typeof look === "string" ? look : "", "sample");
+  box.setAttribute("aria-hidden", "true");
+  if (Array.isArray(look)) {
+    const [stroke, width, dash] = look;
+    const picture = part("svg", { viewBox: "0 0 34 20" });
+    picture.append(part("line", { x1: 1, x2: 33, y1: 10, y2: 10, stroke, "stroke-width": width, "stroke-dasharray": dash || "none" }));
+    box.append(picture);
+  }
+  return box;
+}
+
 export function switches(state) {
   const box = document.getElementById("shown");
   state.rebuild = {};
@@ -38,6 +59,7 @@ export function switches(state) {
     const set = () => (input.checked ? layer.addTo(state.map) : layer.remove());
     input.addEventListener("change", set);
     label.append(input, make("span", name));
+    if (SAMPLES[name]) label.append(sample(name));
     box.append(label);
     if (on) set();
     state.rebuild[name] = () => {
