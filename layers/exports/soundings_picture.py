@@ -92,7 +92,7 @@ def soundings_picture(
     """
     frames, height = _frames(depth)
     deep = _limits(depth)
-    unsure = (0.0, float(np.nanquantile(uncertainty, 0.98)) if _any(uncertainty) else 1.0)
+    unsure = _limits(uncertainty)
     parts = [
         _raster(frames[0], depth, deep, DEPTH_SHADES, "depth"),
         _raster(frames[1], uncertainty, unsure, SURE_SHADES, "uncertainty"),

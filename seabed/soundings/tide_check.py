@@ -212,7 +212,7 @@ def robust_fit(
         Infinite sigma where there are no more groups than terms.
     """
     scaled = terms * weight[:, None]
-    found: Floats = np.linalg.lstsq(scaled, values * weight, rcond=None)[0]
+    found = np.asarray(np.linalg.lstsq(scaled, values * weight, rcond=None)[0], np.float64)
     huber = np.ones(len(values))
     for _ in range(30):
         left = (values - terms @ found) * weight
@@ -221,7 +221,8 @@ def robust_fit(
             np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(left), 1e-12)) if scale else huber
         )
         root = np.sqrt(huber)
-        found = np.linalg.lstsq(scaled * root[:, None], values * weight * root, rcond=None)[0]
+        turned = np.linalg.lstsq(scaled * root[:, None], values * weight * root, rcond=None)
+        found = np.asarray(turned[0], np.float64)
     bread = np.linalg.pinv((scaled * huber[:, None]).T @ scaled)
     score = scaled * (huber * (values - terms @ found) * weight)[:, None]
     _, of = np.unique(group, return_inverse=True)
