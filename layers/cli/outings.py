@@ -133,11 +133,13 @@ def work_out(
     if corrections:
         pieces, unused = correct(pieces, fixes, corrections)
         notes += [f"{len(corrections) - len(unused)} corrections by hand applied.", *unused]
+    charted = None if grid is None else depth_under(fixes, grid)
     depth = None if grid is None else depth_under(fixes, grid, heights=heights)
     drifts = drifts_of(
         pieces,
         fixes,
         grid_depth=depth,
+        charted_depth=charted,
         rods=area.boat.rods,
         band_m=area.depths.band_m,
         timezone=area.timezone,

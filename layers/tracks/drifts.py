@@ -46,6 +46,7 @@ def drifts_of(
     fixes: pd.DataFrame,
     *,
     grid_depth: Floats | None = None,
+    charted_depth: Floats | None = None,
     rods: float = 1.0,
     band_m: tuple[float, float] | None = None,
     timezone: str = "UTC",
@@ -57,6 +58,9 @@ def drifts_of(
     pieces, fixes : from `cut` and `clean`
     grid_depth : ndarray, shape (n,), optional
         Depth under each fix (`depth_under`), metres.  Without it the sounder's own depth counts.
+    charted_depth : ndarray, shape (n,), optional
+        Depth there at the grid's datum, without the tide, by which the band is told - as scouting
+        and planning do.  Without it the depth under the boat stands for it.
     rods : float
         Rods that fish on a drift.
     band_m : tuple of float, optional
@@ -71,21 +75,26 @@ def drifts_of(
         trip and the drift's number in it), ``trip`` (local date of the first drift of the outing),
         ``start``, ``end``, ``duration_s``, ``distance_m``, ``sog_mps``, ``course_deg``,
         ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
-        (NaN where no depth is known), ``in_band_s`` (seconds with the depth in the band; NaN
-        without a band or a known depth), ``lines_up_s`` (seconds not fished),
-        ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``, ``piece_id``,
+        (NaN where no depth is known), ``in_band_s`` (seconds with the charted depth in the
+        band, whatever the tide; NaN without a band or a known depth), ``lines_up_s`` (seconds not
+        fished), ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``, ``piece_id``,
         ``geometry``.  No rows where there was no drift.
     """
     drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
     depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)
     weight = _weights(seconds_of(fixes["time"]))
-    told = [
-        _depths(depth, weight, int(first), int(last), band_m)
+    charted = depth if charted_depth is None else np.asarray(charted_depth, float)
+    spans = [
+        (slice(int(first), int(last) + 1), _share(weight, int(first), int(last)))
         for first, last in zip(drifts["first_fix"], drifts["last_fix"], strict=True)
     ]
-    names = ("depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m", "in_band_s")
+    told = [_depths(depth[span], share) for span, share in spans]
+    names = ("depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m")
     for i, name in enumerate(names):
         drifts[name] = np.array([row[i] for row in told], dtype=np.float64)
+    drifts["in_band_s"] = np.array(
+        [_in_band_s(charted[span], share, band_m) for span, share in spans], dtype=np.float64
+    )
     drifts["rods"] = float(rods)
     if "lines_up_s" not in drifts:
         drifts["lines_up_s"] = 0.0
@@ -109,29 +118,25 @@ def _weights(time_s: Floats) -> tuple[Floats, Floats]:
     return np.concatenate([[0.0], half]), np.concatenate([half, [0.0]])
 
 
-def _depths(
-    depth: Floats,
-    weight: tuple[Floats, Floats],
-    first: int,
-    last: int,
-    band_m: tuple[float, float] | None,
-) -> tuple[float, float, float, float, float]:
-    """Depth at the start, least, mean, greatest; seconds in the band."""
-    own = depth[first : last + 1]
+def _share(weight: tuple[Floats, Floats], first: int, last: int) -> Floats:
+    """Seconds of a drift that each of its fixes stands for."""
     before, after = weight[0][first : last + 1].copy(), weight[1][first : last + 1].copy()
     before[0], after[-1] = 0.0, 0.0
-    share = before + after
-    known = np.isfinite(own)
+    return before + after
+
+
+def _depths(depth: Floats, share: Floats) -> tuple[float, float, float, float]:
+    """Depth at the start, least, mean, greatest."""
+    known = np.isfinite(depth)
     if not known.any():
-        return np.nan, np.nan, np.nan, np.nan, np.nan
-    own, share = own[known], share[known]
-    in_band = np.nan
-    if band_m is not None:
-        in_band = float(share[(own >= band_m[0]) & (own <= band_m[1])].sum())
-    return (
-        float(own[0]),
-        float(own.min()),
-        float((own * share).sum() / share.sum()),
-        float(own.max()),
-        in_band,
-    )
+        return np.nan, np.nan, np.nan, np.nan
+    own, share = depth[known], share[known]
+    mean = float((own * share).sum() / share.sum())
+    return float(own[0]), float(own.min()), mean, float(own.max())
+
+
+def _in_band_s(depth: Floats, share: Floats, band_m: tuple[float, float] | None) -> float:
+    """Seconds with the depth in the band; NaN without one, or a known depth."""
+    if band_m is None or not np.isfinite(depth).any():
+        return np.nan
+    return float(share[(depth >= band_m[0]) & (depth <= band_m[1])].sum())

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
@@ -26,6 +27,10 @@ WAYPOINT_COLUMNS: Final = (
     "file",
 )
 """Columns of a table of waypoints: GPX's own names; texts are ``""`` where absent."""
+
+FIRST_YEAR: Final = 1900
+LAST_YEAR: Final = 2200
+"""A year outside these is a slip of the pen; nanoseconds can't hold most of them."""
 
 _WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
 
@@ -47,7 +52,8 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
     Raises
     ------
     TrackError
-        As `read_gpx_fixes`, and where a waypoint has no position.
+        As `read_gpx_fixes`, and where a waypoint has no position, or a time that can't be read or
+        right (its year before 1900 or after 2200).
     """
     collector = _Waypoints(str(path))
     try:
@@ -57,10 +63,12 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
             raise
     table = pd.DataFrame(collector.rows, columns=list(WAYPOINT_COLUMNS))
     stamps, unreadable = to_utc(table["time"].tolist())
-    if unreadable:
-        row = int(np.flatnonzero(np.isnat(stamps) & (table["time"] != "").to_numpy())[0])
+    wrong = np.isnat(stamps) & (table["time"] != "").to_numpy() if unreadable else _beyond(stamps)
+    if wrong.any():
+        row = int(np.flatnonzero(wrong)[0])
+        fault = "be read" if unreadable else "be right"
         raise TrackError(
-            f"the waypoint {table['name'][row]!r} has a time that can't be read: "
+            f"the waypoint {table['name'][row]!r} has a time that can't {fault}: "
             f"{table['time'][row]!r}",
             file=path,
             do="Write it like 2031-06-14T09:30:00Z.",
@@ -68,6 +76,13 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
     table["time"] = pd.DatetimeIndex(stamps).tz_localize("UTC")
     table["file"] = str(path)
     return table.astype({"longitude": "float64", "latitude": "float64"})
+
+
+def _beyond(stamps: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Whether a year is a slip of the pen, as 0031 for 2031 is."""
+    years = stamps.astype("datetime64[Y]").astype(np.int64) + 1970
+    beyond: NDArray[np.bool_] = ~np.isnat(stamps) & ((years < FIRST_YEAR) | (years > LAST_YEAR))
+    return beyond
 
 
 class _Waypoints:

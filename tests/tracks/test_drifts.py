@@ -125,6 +125,17 @@ def test_drifts_by_hand():
     assert first["in_band_s"] == 150
     assert first["rod_hours"] == pytest.approx(2 * 240 / 3600)
     assert drifts["in_band_s"].iloc[1] == 0
+    # with 3 m of tide, the band is still that of the chart
+    tide = drifts_of(
+        pieces, fixes, grid_depth=depth + 3, charted_depth=depth, rods=2, band_m=(4.0, 7.5)
+    )
+    assert tide["in_band_s"].tolist() == drifts["in_band_s"].tolist()
+    assert tide["depth_max_m"].iloc[0] == 13
+    unknown = drifts_of(
+        pieces, fixes, grid_depth=np.full(21, np.nan), charted_depth=depth, band_m=(4.0, 7.5)
+    )
+    assert unknown["in_band_s"].tolist() == [150, 0]
+    assert unknown["depth_mean_m"].isna().all()
 
 
 def test_trips_are_named_by_the_local_date_of_the_outing():

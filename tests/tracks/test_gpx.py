@@ -343,3 +343,16 @@ def test_waypoints(tmp_path):
 def test_bad_waypoints(tmp_path, point, message):
     with pytest.raises(TrackError, match=message):
         read_waypoints(written(tmp_path, HEAD_11 + point + "</gpx>"))
+
+
+@pytest.mark.parametrize("year", ["0031", "1899", "2201", "9999"])
+def test_a_waypoint_of_another_age_is_told(tmp_path, year):
+    """Not moved to the nearest year that can be held: it would be a fish of that year."""
+    path = tmp_path / "marks.gpx"
+    path.write_text(
+        '<gpx version="1.1"><wpt lat="46.2" lon="-33.4"><time>2031-06-14T08:00:00Z</time></wpt>'
+        f'<wpt lat="46.2" lon="-33.4"><time>{year}-06-14T08:00:00Z</time><name>keeper 21</name>'
+        "</wpt></gpx>"
+    )
+    with pytest.raises(TrackError, match=rf"'keeper 21' has a time that can't be right: '{year}"):
+        read_waypoints(path)
