@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from shapely.geometry import LineString, box
 
-from seabed.grid import Bounds, crs_of, window
+from seabed.errors import GridError
+from seabed.grid import Bounds, bounds, crs_of, turned_onto, window
 from seabed.structure import contours
 from seabed.units import LENGTH
 
@@ -128,8 +129,13 @@ def _window(grid: xr.DataArray, plane: CRS, size: tuple[float, float]) -> xr.Dat
     """Cells around the middle of the plane; None if the grid has too few there."""
     to_grid = Transformer.from_crs(plane, crs_of(grid), always_xy=True)
     half = np.array(size) * 0.6
-    edge = to_grid.transform_bounds(-half[0], -half[1], half[0], half[1])
-    part = window(grid, Bounds(*edge))
+    edge = np.array(to_grid.transform_bounds(-half[0], -half[1], half[0], half[1]))
+    if crs_of(grid).is_geographic:
+        edge[::2] = turned_onto(edge[::2], bounds(grid))
+    try:
+        part = window(grid, Bounds(*edge.tolist()))
+    except GridError:
+        return None
     return part if min(part.shape) >= 3 else None
 
 
