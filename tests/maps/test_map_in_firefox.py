@@ -1,0 +1,90 @@
+"""The map in Firefox, where there is one: it opens, tells depths, tries a drift, keeps a fish."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import xarray as xr
+from map_content import content_of
+from pyproj import Transformer
+
+from layers.maps import water_of_day, write_map
+from layers.water import FixedCurrent, FixedWind
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def firefox() -> Iterator[Any]:
+    path = shutil.which("firefox-esr") or shutil.which("firefox")
+    if path is None:
+        pytest.skip("no Firefox here: the map is not tried in it")
+    marionette = pytest.importorskip("marionette_driver.marionette")
+    driver = marionette.Marionette(bin=str(Path(path).resolve()), headless=True, gecko_log="-")
+    driver.start_session()
+    driver.timeout.script = 30
+    yield driver
+    driver.quit()
+    driver.cleanup()
+
+
+def said(driver: Any, script: str) -> Any:
+    return driver.execute_script(script, sandbox=None)
+
+
+def ready(driver: Any) -> None:
+    for _ in range(100):
+        if said(driver, "return document.body.dataset.ready === 'yes'"):
+            return
+        time.sleep(0.1)
+    pytest.fail("the page was not ready in ten seconds")
+
+
+def press(driver: Any, selector: str, words: str = "") -> None:
+    done = driver.execute_script(
+        "const all = [...document.querySelectorAll(arguments[0])];"
+        "const one = all.find((e) => e.textContent.includes(arguments[1]));"
+        "if (one) one.click(); return Boolean(one)",
+        script_args=[selector, words],
+        sandbox=None,
+    )
+    assert done, (selector, words)
+
+
+def test_the_map_works_in_firefox(firefox: Any, small_grid: xr.DataArray, tmp_path: Path) -> None:
+    day = water_of_day(
+        np.datetime64("2031-06-14T00:00", "ns"),
+        np.datetime64("2031-06-15T00:00", "ns"),
+        heights=None,
+        currents=FixedCurrent(0.4, 20.0),
+        wind=FixedWind(3.0, 200.0),
+    )
+    write_map(tmp_path / "map.html", content_of(small_grid, water=day))
+    firefox.navigate((tmp_path / "map.html").as_uri())
+    ready(firefox)
+    # a plane of 5 + x / 100 metres, away from the hump: half a cell before 150 m along
+    longitude, latitude = Transformer.from_crs(32624, 4326, always_xy=True).transform(
+        620150, 5117250
+    )
+    depth = said(firefox, f"return seabedMap.depths.depth({latitude}, {longitude})")
+    assert depth == pytest.approx(6.475, abs=0.02)
+    assert said(firefox, "return document.querySelectorAll('#lines .line').length") == 2
+    press(firefox, "#lines .line")
+    assert said(firefox, "return document.querySelector('#card .ground') !== null")
+    press(firefox, "#tool-drift")
+    press(firefox, "#card button", "Start in the middle")
+    assert said(firefox, "return seabedMap.tried.track.length") > 2
+    press(firefox, "#tool-fish")
+    press(firefox, "#card button", "Kept")
+    firefox.refresh()
+    ready(firefox)
+    press(firefox, "#tool-fish")
+    assert said(firefox, "return document.querySelectorAll('.tally li').length") == 1
+    asked = said(firefox, "return performance.getEntriesByType('resource').map((r) => r.name)")
+    assert [name for name in asked if not name.startswith(("data:", "blob:"))] == []
