@@ -6,13 +6,23 @@ import errno
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Final
 
 from seabed.errors import OutputError, SeabedError
 
 __all__ = ["replacing", "write_text"]
+
+UNFINISHED: Final = ".writing-"
+"""What the folders begin with in which outputs are written."""
+
+LEFT_S: Final = 24 * 3600.0
+"""A folder in which nothing has changed for so long was left by a program that was stopped."""
+
+_swept: set[Path] = set()
 
 
 @contextmanager
@@ -28,7 +38,8 @@ def replacing(path: str | Path) -> Iterator[Path]:
     ------
     Path
         A path with the same suffix to write to.  If the block fails, it is removed and the
-        target stays as it was.
+        target stays as it was.  A program that is killed leaves it, hidden, beside the target; what
+        has lain there for a day is removed when next something is written there.
 
     Raises
     ------
@@ -40,7 +51,8 @@ def replacing(path: str | Path) -> Iterator[Path]:
     target = Path(path)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        folder = tempfile.mkdtemp(prefix=".writing-", dir=target.parent)
+        _sweep(target.parent)
+        folder = tempfile.mkdtemp(prefix=UNFINISHED, dir=target.parent)
     except OSError as error:
         raise _output_error(target, error) from error
     partial = Path(folder) / target.name
@@ -56,6 +68,20 @@ def replacing(path: str | Path) -> Iterator[Path]:
     finally:
         # a file still open (Windows) must not hide the error that left it so
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what programs that were stopped left in a folder, once a run; never what is in use."""
+    if folder in _swept:
+        return
+    _swept.add(folder)
+    oldest = time.time() - LEFT_S
+    for left in folder.glob(f"{UNFINISHED}*"):
+        with suppress(OSError):
+            if not left.is_symlink() and all(
+                one.stat().st_mtime < oldest for one in (left, *left.iterdir())
+            ):
+                shutil.rmtree(left)
 
 
 def write_text(path: str | Path, text: str) -> None:

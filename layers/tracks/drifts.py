@@ -77,8 +77,8 @@ def drifts_of(
         ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
         (NaN where no depth is known), ``in_band_s`` (seconds with the charted depth in the
         band, whatever the tide; NaN without a band or a known depth), ``lines_up_s`` (seconds not
-        fished), ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``, ``piece_id``,
-        ``geometry``.  No rows where there was no drift.
+        fished), ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``,
+        ``piece_id``, ``geometry``.  No rows where there was no drift.
     """
     drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
     depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)

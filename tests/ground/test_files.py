@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import sys
+import time
 
 import pytest
 
+from seabed import files
 from seabed.errors import GridError, OutputError, SeabedError
 from seabed.files import replacing, write_text
 
@@ -109,3 +112,32 @@ def test_errors_say_what_where_and_what_to_do():
     assert str(error) == "a.tif, band 2: no depths. Choose band 1."
     assert isinstance(error, SeabedError)
     assert str(GridError("no depths")) == "no depths"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork and signals")
+def test_what_a_killed_program_left_is_swept_up_a_day_later(tmp_path, monkeypatch):
+    """A real kill -9 half-way; then a day passes for all but what another program is writing."""
+    target = tmp_path / "a.csv"
+    target.write_text("old")
+    child = os.fork()
+    if child == 0:
+        with replacing(target) as partial:
+            partial.write_text("half")
+            os.kill(os.getpid(), signal.SIGKILL)
+        os._exit(0)
+    os.waitpid(child, 0)
+    (left,) = tmp_path.glob(".writing-*")
+    busy = tmp_path / ".writing-busy"
+    busy.mkdir()
+    (busy / "b.csv").write_text("being written")
+    monkeypatch.setattr(files, "_swept", set())
+    write_text(tmp_path / "b.txt", "x")
+    assert left.exists()  # it may be another's, at work
+    assert target.read_text() == "old"
+    long_ago = time.time() - 25 * 3600
+    for path in (left / "a.csv", left, busy):
+        os.utime(path, (long_ago, long_ago))
+    monkeypatch.setattr(files, "_swept", set())
+    write_text(tmp_path / "b.txt", "y")
+    assert names(tmp_path) == [".writing-busy", "a.csv", "b.txt"]
+    assert target.read_text() == "old" and (busy / "b.csv").read_text() == "being written"
