@@ -38,7 +38,7 @@ TO_DEGREES = Transformer.from_crs(32624, 4326, always_xy=True)
 
 def plane_grid():
     """A slope of 1 m in 100 m to the east, from 5 m; 10 m cells, UTM 24 north; land in a corner."""
-    y, x = np.mgrid[0:120, 0:160]
+    x = np.arange(160) * np.ones((120, 1))
     depth = 5 + (x + 0.5) * 0.1
     depth[:30, :30] = np.nan
     return make_grid(
