@@ -81,6 +81,8 @@ def run() -> list[Row]:
 
 
 _PEAK = """
+import sys
+sys.modules["pyarrow"] = None  # an extra, which pandas loads where it finds it: 35 MB
 from {module} import {name}
 def peak():
     with open("/proc/self/status") as status:  # of this process alone; ru_maxrss has the parent's
@@ -106,3 +108,5 @@ if __name__ == "__main__":
         track = write_gpx(Path(scratch) / "track.gpx")
         base, peak = peak_mb("layers.tracks", "read_fixes", track)
         print(f"peak {peak:.0f} MB, {base:.0f} MB of it before reading (libraries)")
+        base, peak = peak_mb("seabed.logs.gpx", "read_gpx_fixes", track)
+        print(f"peak of the reader alone {peak:.0f} MB, {base:.0f} MB of it libraries")
