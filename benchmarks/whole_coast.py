@@ -75,7 +75,7 @@ def _depth(row: np.ndarray, column: np.ndarray, tiles: list[np.ndarray]) -> np.n
         period = len(tile)
         depth += tile[row % period][:, column % period]
     shore = 300 + 180 * np.sin(y / 700) + 60 * np.sin(y / 93)
-    depth += 8 / (1 + np.exp(-(x - shore - 400 - 90 * np.sin(y / 310)) / 4))  # the scarp
+    depth += 4 * (1 + np.tanh((x - shore - 400 - 90 * np.sin(y / 310)) / 8))  # the scarp
     depth -= 30 * np.exp(-np.clip(x - shore + 150, 0, 1000) / 60)  # up to the beach
     return np.where(depth > 0, depth, np.float32(-9999))
 
@@ -111,9 +111,8 @@ def main(side: int, kept: str | None = None) -> None:
         start = time.perf_counter()
         if not grid.exists():
             write_coast(grid, side)
-        print(
-            f"grid written in {time.perf_counter() - start:.0f} s, {grid.stat().st_size / 1e9:.2f} GB"
-        )
+        wrote, size = time.perf_counter() - start, grid.stat().st_size / 1e9
+        print(f"grid written in {wrote:.0f} s, {size:.2f} GB")
         took, peak = scouted(grid, Path(folder) / "out")
         print(
             f"{side**2 / 1e6:.0f} M cells: {took:.0f} s, {took / side**2 * 1e6:.3f} s a million "

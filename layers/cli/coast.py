@@ -164,11 +164,13 @@ def scout_stored(
     ``found.coast.store.remove()``.
     """
     before = 0
+    step("reading depths")
 
     def done(finished: int, whole: int) -> None:
         nonlocal before
+        doing = f"chunk {finished} of {whole}" if finished < whole else "joining chunks"
         for _ in range(finished - before):
-            step(f"chunk {finished} of {whole}")
+            step(doing)
         before = finished
 
     wanted = area.structure

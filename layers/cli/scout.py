@@ -116,7 +116,7 @@ def _tell(
         return
     for guess in guesses:
         print(f"Guessed: {guess}")
-    print(_counts(scouted))
+    print(_counts(scouted, in_chunks=bool(notes)))
     for sentence in (*said, *notes):
         print(sentence)
     print()
@@ -129,23 +129,21 @@ def _tell(
     )  # fmt: skip
 
 
-def _counts(scouted: Scouted) -> str:
+def _counts(scouted: Scouted, *, in_chunks: bool) -> str:
     from layers.cli.showing import counted
 
     structure, found = scouted.structure, scouted.prospects
     kinds = structure.features["kind"].value_counts()
     axes = found.axes["kind"].value_counts()
-    return ", ".join(
-        [
-            f"{counted(len(structure.edges), 'edge')} "
-            f"({int(structure.edges['in_band'].sum())} in the band)",
-            counted(kinds.get("hump", 0), "hump"),
-            counted(kinds.get("hole", 0), "hole"),
-            counted(axes.get("bank", 0), "bank"),
-            counted(axes.get("channel", 0), "channel"),
-            counted(len(structure.contours), "contour line"),
-        ]
-    )
+    words = [
+        f"{counted(len(structure.edges), 'edge')} "
+        f"({int(structure.edges['in_band'].sum())} in the band)",
+        counted(kinds.get("hump", 0), "hump"),
+        counted(kinds.get("hole", 0), "hole"),
+    ]
+    if not in_chunks:
+        words += [counted(axes.get("bank", 0), "bank"), counted(axes.get("channel", 0), "channel")]
+    return ", ".join([*words, counted(len(structure.contours), "contour line")])
 
 
 def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:

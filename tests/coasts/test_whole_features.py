@@ -59,9 +59,7 @@ def test_contours_are_the_same_lines(bottom, found):
         if name == "steps":  # where lines touch, which goes on as which is open
             assert abs(len(part) - len(lines)) <= 2
             continue
-        np.testing.assert_allclose(
-            np.sort(part["length_m"]), np.sort(lines["length_m"]), rtol=1e-9
-        )
+        np.testing.assert_allclose(np.sort(part["length_m"]), np.sort(lines["length_m"]), rtol=1e-9)
         assert part["closed"].sum() == lines["closed"].sum()
         vertices = [
             np.unique(shapely.get_coordinates(t.geometry.values).round(6), axis=0)
@@ -139,7 +137,9 @@ def test_a_reduced_overview_has_means_and_the_same_ground(monkeypatch, tmp_path)
 
     monkeypatch.setattr(plan, "OVERVIEW_CELLS", 2000)
     grid = coast(150, 170)
-    found = scout_coast(Held(grid), replace(WANTED, contours_m=()), folder=tmp_path, chunk=64, jobs=1)
+    found = scout_coast(
+        Held(grid), replace(WANTED, contours_m=()), folder=tmp_path, chunk=64, jobs=1
+    )
     step = found.overview.attrs["reduced"]
     assert step == 4
     for row, column in ((0, 0), (15, 16), (16, 15), (37, 42)):
