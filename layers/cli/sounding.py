@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -79,6 +80,8 @@ class Wishes:
         Length of the lines to sound next; 0: none.
     timezone : str
     salvage : bool
+    day : date or None
+        Of logs that say none.
     """
 
     mounting: Mounting
@@ -89,6 +92,7 @@ class Wishes:
     next_m: float
     timezone: str
     salvage: bool
+    day: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +155,11 @@ def sound(
     """
     step("reading logs")
     log = read_soundings(
-        logs, mounting=wishes.mounting, timezone=wishes.timezone, salvage=wishes.salvage
+        logs,
+        mounting=wishes.mounting,
+        timezone=wishes.timezone,
+        salvage=wishes.salvage,
+        day=wishes.day,
     )
     step("cleaning")
     table, cleaning = flagged(log.soundings)

@@ -84,6 +84,10 @@ def soundings(
         typer.Option("--next", metavar="LENGTH", help="Length of lines to sound next; 0 m: none."),
     ] = "2 nm",
     band: o.Band = None,
+    day: Annotated[
+        str | None,
+        typer.Option("--date", metavar="DAY", help="UTC day of logs that say none: 2031-06-14."),
+    ] = None,
     salvage: Annotated[
         bool, typer.Option("--salvage", help="Of a damaged GPX keep what comes before the damage.")
     ] = False,
@@ -121,6 +125,7 @@ def soundings(
         tide_error=tide_error,
         next_lines=next_lines,
         salvage=salvage,
+        day=day,
     )
     tide = None if no_tide else _tide(chosen, heights)
     from layers.cli import scouting, sounding
@@ -150,8 +155,9 @@ def _wishes(  # every option is a word to be read
     tide_error: str,
     next_lines: str,
     salvage: bool,
+    day: str | None,
 ) -> Wishes:
-    from layers.cli.settings import length_of
+    from layers.cli.settings import day_of, length_of
     from layers.cli.sounding import Wishes
     from seabed.errors import SeabedError
     from seabed.soundings import Mounting
@@ -186,6 +192,7 @@ def _wishes(  # every option is a word to be read
         next_m=metres(next_lines, "--next") or 0.0,
         timezone=area.timezone,
         salvage=salvage,
+        day=None if day is None else day_of(day, "UTC"),
     )
 
 

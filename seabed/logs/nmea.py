@@ -119,7 +119,7 @@ def no_positions(path: str | Path) -> TrackError:
 def no_date(path: str | Path) -> TrackError:
     """Make the error of a log without dates."""
     return TrackError(
-        "no date in it, only times of day (no RMC or ZDA sentence)",
+        "no date in it, only times of day (no RMC or ZDA sentence with one)",
         file=path,
         do="Set the logger to record RMC.",
     )
@@ -131,9 +131,11 @@ def positions_of(log: NmeaLog) -> Positions:
         (log.kinds[kind] for kind in (RMC, GGA) if len(log.kinds[kind])), log.kinds[GLL]
     )
     clock = _nanoseconds(sentences.values["clock_s"])
-    dates = log.kinds[ZDA]
     if "day" in sentences.values:
-        return Positions(sentences, _days(sentences.values["day"]) + clock, dated=True)
+        days = sentences.values["day"]
+        return Positions(sentences, _days(days) + clock, dated=bool(np.isfinite(days).any()))
+    dates = log.kinds[ZDA]
+    dates = dates.taken(np.isfinite(dates.values["day"]))  # some write a ZDA without a date
     if not len(dates):
         return Positions(sentences, np.full(len(clock), np.datetime64("NaT", "ns")), dated=False)
     return Positions(sentences, _dated(sentences.at, clock, dates), dated=True)

@@ -4,9 +4,9 @@ Along each line, in this order: no depth, or none above zero (the sounder lost t
 number for longer than this sounder repeats itself; an echo that went down and up twice; spikes; and
 the noise of a hull at speed.  What is a spike is judged against a straight line fitted to the
 nearest soundings in time by repeated medians (Siegel 1982; as a filter Davies, Fried & Gather
-2004), which half of them may be wrong without moving, and in units of the sounder's own noise as
-the whole log shows it (scaled median absolute deviation), as in the filter of Hampel (1974; Pearson
-2002).
+2004), which half of them may be wrong without moving, and in units of the scaled median absolute
+deviation, as in the filter of Hampel (1974; Pearson 2002): of the sounder's noise as the whole log
+shows it, or of those nearest where the bottom is rougher than that.
 """
 
 from __future__ import annotations
@@ -19,9 +19,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.soundings.filtering import line_level, running_median, second_difference
+from seabed.soundings.lines import centre_of
 from seabed.soundings.noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.plane import seconds_of
+from seabed.soundings.plane import metres_of, seconds_of
 
 __all__ = [
     "AT_SPEED",
@@ -51,6 +52,7 @@ _CHANCE: Final = 1e-7
 _TURNS: Final = 4
 _NEIGHBOURS: Final = 7
 _LEAST_REPEATS: Final = 6
+_GONE_M: Final = 15.0
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -93,7 +95,7 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
     code = _codes(soundings)
     code[(code == 0) & ~np.isfinite(soundings["longitude"].to_numpy())] = 1
     code[(code == 0) & ~(depth > 0)] = REASONS.index(LOST)
-    code[(code == 0) & _repeated(depth, line, code == 0)] = REASONS.index(REPEATED)
+    code[(code == 0) & _repeated(soundings, depth, code == 0)] = REASONS.index(REPEATED)
     transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy(np.float64))
     double = _double(depth, line, code == 0, transducer)
     code[double] = REASONS.index(DOUBLE_ECHO)
@@ -126,12 +128,14 @@ def _even_seconds(seconds: Floats) -> Floats:
     return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
 
 
-def _repeated(depth: Floats, line: NDArray[np.int32], use: Mask) -> Mask:
+def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
     """Numbers that stay the same for longer than chance allows.
 
     With a share p of soundings that repeat the one before in the line, n repeats in a row come by
     chance with p to the n; fewer than six never count.  p is of the line without its long repeats.
+    A boat that lies still may repeat itself: it must have gone 15 m meanwhile.
     """
+    line = soundings["line"].to_numpy()
     same = np.zeros(len(depth), bool)
     same[1:] = (depth[1:] == depth[:-1]) & (line[1:] == line[:-1]) & use[1:] & use[:-1]
     fresh = ~same
@@ -142,7 +146,19 @@ def _repeated(depth: Floats, line: NDArray[np.int32], use: Mask) -> Mask:
     share = np.bincount(line, same & usual, lines) + 1.0
     share /= np.bincount(line, usual, lines) + 2.0
     most = np.maximum(np.log(_CHANCE) / np.log(np.minimum(share, 0.99)), _LEAST_REPEATS)
-    return np.asarray(use & (length > most[line]))
+    long = use & (length > most[line])
+    return np.asarray(long & (_gone_m(soundings, run) >= _GONE_M)) if long.any() else long
+
+
+def _gone_m(soundings: pd.DataFrame, run: NDArray[np.int64]) -> Floats:
+    """How far the boat went from the first to the last sounding of each one's run, metres."""
+    east, north = metres_of(
+        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
+        centre=centre_of(soundings),
+    )  # fmt: skip
+    first = np.searchsorted(run, run)
+    last = np.searchsorted(run, run, side="right") - 1
+    return np.hypot(east[last] - east[first], north[last] - north[first])
 
 
 def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Floats) -> Mask:
@@ -175,10 +191,9 @@ def _spikes(
         limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
         odd = use & ((np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit))
         asked = np.flatnonzero(odd)
-        off = np.abs(
-            depth[asked] - line_level(seconds, depth, line, use, asked, neighbours=_NEIGHBOURS)
-        )
-        hit = asked[off > limit[asked]]
+        middle, scale = line_level(seconds, depth, line, use, asked, neighbours=_NEIGHBOURS)
+        most = np.maximum(limit[asked], _SPIKE_SIGMAS * scale)
+        hit = asked[np.abs(depth[asked] - middle) > most]
         code[hit] = REASONS.index(SPIKE)
         if not len(hit):
             break

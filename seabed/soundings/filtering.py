@@ -67,7 +67,7 @@ def line_level(
     asked: NDArray[Any],
     *,
     neighbours: int,
-) -> Floats:
+) -> tuple[Floats, Floats]:
     """Straight line in time through the nearest used soundings, by repeated medians, where asked.
 
     Parameters
@@ -80,8 +80,9 @@ def line_level(
 
     Returns
     -------
-    ndarray of float64, shape (m,)
-        NaN where the line has fewer than four others.
+    level, scale : ndarray of float64, shape (m,)
+        The line at each, and 1.4826 times the median of what the neighbours are off it; NaN where
+        the line has fewer than four others.
     """
     rows = np.flatnonzero(use)
     place = np.searchsorted(rows, asked)
@@ -146,8 +147,8 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
     when: Floats,
     of: NDArray[np.int32],
     half: int,
-) -> Floats:
-    found = np.full(len(asked), np.nan)
+) -> tuple[Floats, Floats]:
+    found, scale = np.full(len(asked), np.nan), np.full(len(asked), np.nan)
     near = np.empty(2 * half, np.int64)
     slopes, middles = np.empty(2 * half), np.empty(2 * half)
     for n in range(len(asked)):
@@ -180,4 +181,7 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
         for i in range(count):
             middles[i] = depth[near[i]] - slope * (seconds[near[i]] - when[n])
         found[n] = np.median(middles[:count])
-    return found
+        for i in range(count):
+            middles[i] = abs(middles[i] - found[n])
+        scale[n] = 1.4826 * np.median(middles[:count])
+    return found, scale

@@ -8,6 +8,7 @@ between them, each in the middle of its share; how late the sounder really is, i
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
@@ -39,6 +40,7 @@ def read_nmea_soundings(
     path: str | Path,
     mounting: Mounting,
     *,
+    day: date | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> tuple[pd.DataFrame, list[str]]:
     """Read the soundings of one NMEA 0183 log.
@@ -51,6 +53,8 @@ def read_nmea_soundings(
     ----------
     path : str or Path
     mounting : Mounting
+    day : date, optional
+        Of the first position, for a log that says no dates.
     progress : callable, optional
         Called with bytes read and bytes in all.
 
@@ -73,6 +77,9 @@ def read_nmea_soundings(
     log.kinds.pop(kind, None)
     clock, has_place = _times(places), _share(places, depths)
     before, share, near = has_place
+    dated = places.dated or day is not None
+    if day is not None and not places.dated:
+        clock = clock + np.datetime64(day, "s").astype(np.int64)
     time_s = _between(clock, before, share, near)
     offset = depths.values.get("offset_m")
     to_surface, guessed = mounting.to_surface(
@@ -84,7 +91,7 @@ def read_nmea_soundings(
         notes.append(f"{path}: {far} depths have no position within {LONGEST_GAP_S:g} s")
     speed, course = _motion(log, places, depths, before, near)
     stamps = np.round(np.nan_to_num(time_s) * 1e6).astype("datetime64[us]")
-    stamps[np.isnan(time_s) | (not places.dated)] = np.datetime64("NaT")
+    stamps[np.isnan(time_s) | (not dated)] = np.datetime64("NaT")
     table = sounding_table(
         time=stamps,
         longitude=_around(_between(_unrolled(places.longitude), before, share, near)),
@@ -97,8 +104,11 @@ def read_nmea_soundings(
         file=pd.Categorical.from_codes(np.zeros(len(depths), np.int8), [str(path)]),
         row=depths.line,
     )
-    if not places.dated:
-        notes.append(f"{path}: it says no dates (RMC or ZDA sentences); its times are not known")
+    if not dated:
+        notes.append(
+            f"{path}: it says no dates (RMC or ZDA sentences), so that its times are not known; "
+            "give its day with --date"
+        )
     return table, notes + guessed
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Final
 
@@ -47,6 +48,7 @@ def read_soundings(
     mounting: Mounting | None = None,
     timezone: str = "UTC",
     salvage: bool = False,
+    day: date | None = None,
     progress: Progress | None = None,
 ) -> SounderLog:
     """Read the soundings of one or several logs, in the order given.
@@ -63,6 +65,8 @@ def read_soundings(
         Zone of times in delimited text that don't say theirs.
     salvage : bool
         Of a damaged GPX file keep what comes before the damage, with a note.
+    day : date, optional
+        UTC day of the first position of NMEA 0183 logs that say no dates.
     progress : callable, optional
         Called with the file's name, bytes read and bytes in all.
 
@@ -80,7 +84,7 @@ def read_soundings(
     mounting = mounting or Mounting()
     tables, notes = [], []
     for path in listed:
-        table, told = _read(path, mounting, timezone, salvage, progress)
+        table, told = _read(path, mounting, timezone, salvage, day, progress)
         if not len(table):
             raise TrackError(
                 "no depths in it",
@@ -93,13 +97,18 @@ def read_soundings(
     return SounderLog(_joined(tables), notes)
 
 
-def _read(
-    path: Path, mounting: Mounting, timezone: str, salvage: bool, progress: Progress | None
+def _read(  # noqa: PLR0917
+    path: Path,
+    mounting: Mounting,
+    timezone: str,
+    salvage: bool,
+    day: date | None,
+    progress: Progress | None,
 ) -> tuple[pd.DataFrame, list[str]]:
     head = _head(path)
     if looks_like_nmea(head):
         told = None if progress is None else lambda done, size: progress(path.name, done, size)
-        return read_nmea_soundings(path, mounting, progress=told)
+        return read_nmea_soundings(path, mounting, day=day, progress=told)
     marked = head.startswith((b"\xff\xfe", b"\xfe\xff"))  # UTF-16
     xml = marked or head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
     if xml or path.suffix.lower() in (".gpx", ".xml") or not head:
