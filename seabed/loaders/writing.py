@@ -12,6 +12,7 @@ import rasterio
 import rasterio.shutil
 import xarray as xr
 
+from seabed.errors import GridError
 from seabed.files import replacing
 from seabed.grid import check_grid, crs_of, transform_of
 
@@ -45,10 +46,14 @@ def write_bands(
     OutputError
         If it can't be written; nothing is changed then.
     GridError
-        If the first band breaks the contract of a depth grid's places (it may be of any name).
+        If the first band breaks the contract of a depth grid's places (it may be of any name), or
+        another has not its cells.
     """
     first = next(iter(bands.values()))
     check_grid(first.astype(np.float32))
+    for name, values in bands.items():
+        if values.shape != first.shape:
+            raise GridError(f"band {name} has not the cells of the first: {values.shape}")
     about = {
         name.upper(): str(first.attrs[name])
         for name in ("positive", "vertical_datum", "source")

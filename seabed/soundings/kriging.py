@@ -22,6 +22,9 @@ ASKED: Final = 48
 AN_OCTANT: Final = 3
 """Blocks taken from each eighth of the horizon, so that the line across the gap has its say."""
 
+FURTHER: Final = 1.7
+"""The last block of an eighth is this many times as far as its first, or it sees no slope."""
+
 OCTANTS: Final = 8
 MOST: Final = AN_OCTANT * OCTANTS
 PRIOR_WEIGHT: Final = 12.0
@@ -188,15 +191,23 @@ def _chosen(  # noqa: PLR0917 (compiled code is called by position)
     at_y: float,
     chosen: NDArray[np.int64],
 ) -> int:
-    """Nearest few of each octant, into `chosen`; how many."""
+    """Nearest few of each octant, into `chosen`; how many.  `near` has the nearest first."""
     held = np.zeros(OCTANTS, np.int64)
+    first = np.zeros(OCTANTS)
     count = 0
     for i in near:
-        octant = int(np.floor((np.arctan2(y[i] - at_y, x[i] - at_x) / np.pi + 1.0) * 3.9999999))
-        if held[octant] < AN_OCTANT:
-            held[octant] += 1
-            chosen[count] = i
-            count += 1
+        dx, dy = x[i] - at_x, y[i] - at_y
+        octant = int(np.floor((np.arctan2(dy, dx) / np.pi + 1.0) * 3.9999999))
+        away = dx * dx + dy * dy
+        if held[octant] == AN_OCTANT or (
+            held[octant] == AN_OCTANT - 1 and away < FURTHER**2 * first[octant]
+        ):
+            continue
+        if held[octant] == 0:
+            first[octant] = away
+        held[octant] += 1
+        chosen[count] = i
+        count += 1
     return count
 
 

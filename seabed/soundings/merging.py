@@ -24,7 +24,7 @@ PROVENANCE: Final = {0: "none", 1: "open", 2: "own", 3: "blended"}
 OWN_FROM: Final = 0.9
 """Share from which a cell counts as own."""
 
-FEATHER_CELLS: Final = 3
+FEATHER_CELLS: Final = 2
 LEAST_OPEN_M: Final = 0.1
 """No open grid is taken for surer than this (common practice, no source)."""
 
@@ -119,7 +119,7 @@ def merge_onto(
         One standard deviation, metres.  Without it (and where it is NaN) it is told from the
         differences, in the whole and round each cell.
     feather_m : float, optional
-        Width of the seam, inside the own cells.  3 cells without it.
+        Width of the seam, inside the own cells.  2 cells without it.
     bias : {"shared", "own", "none"}
         How much of the bias is taken off the own depths: the share above, all of it (for depths
         that were not reduced to the datum), none.

@@ -57,9 +57,9 @@ class Roughness:
 
     @property
     def slope(self) -> float:
-        """Standard deviation of the bottom's slope along an axis: prior of the plane beneath."""
+        """Wide prior of the slope of a neighbourhood: 3 times that over the furthest lag."""
         far = float(self.lag_m[-1])
-        return float(np.sqrt(2 * self.variogram(np.array([far]))[0])) / far
+        return 3.0 * float(np.sqrt(2 * self.variogram(np.array([far]))[0])) / far
 
     def reach_m(self, change_m: float) -> float:
         """Distance over which the bottom changes by so much, in the root mean square."""
