@@ -161,7 +161,7 @@ class _Setter:
 
     def _tally(self, left: float, top: float) -> None:
         """Blank boxes, a row a fate."""
-        side, label = 5.2, 11.5
+        side, label = 5.0, 11.5
         step = (PROFILE_SIZE[0] - label) / TALLY_BOXES
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(0.3)

@@ -57,6 +57,7 @@ def serious(page: Any) -> list[str]:
 @pytest.mark.parametrize("size", SIZES)
 def test_the_line_of_the_hour_stands_out(open_map: OpenMap, map_of: Any, size: Any) -> None:
     page = open_map(map_of(), size)
+    assert page.evaluate("seabedMap.moment") == NOON.timestamp()  # the first line's
     unfold(page)
     rows, marks = page.locator("#plan .line"), page.locator(".sign.plan")
     assert marks.all_inner_texts() == ["P1", "P2"]
@@ -75,6 +76,8 @@ def test_the_line_of_the_hour_stands_out(open_map: OpenMap, map_of: Any, size: A
         assert [mark.evaluate("(m) => Number(m.style.opacity)") for mark in marks.all()] == [
             1.0 if n else 0.6 for n in on
         ]
+    set_hour(page, 3600)
+    assert "at 11:00" in page.inner_text("#readout .tide")
     set_hour(page, 0)
     ARTEFACTS.mkdir(exist_ok=True)
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_plan.png")

@@ -30,6 +30,7 @@ export function hourControl(box, state) {
     input.setAttribute("aria-valuetext", told.textContent);
     numbers.replaceChildren(facts(rowsOf(state)));
     drawArrows(arrows, state);
+    if (state.tell) state.tell();
     if (state.showPlan) state.showPlan();
     if (state.onHour) state.onHour();
   };

@@ -5,7 +5,7 @@ import { drawProfile } from "./profile.js";
 import { clock } from "./water.js";
 import { depthDigits, direction, make, position, quantity } from "./words.js";
 
-const DIM = 0.3;
+const DIM = 0.5;
 
 // On at a moment: from its begin until before its end.
 export function isOn(line, moment) {

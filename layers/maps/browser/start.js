@@ -31,7 +31,7 @@ export async function start(map) {
   const state = { data, map, units: { ...data.units }, band: data.band_m, datum: data.datum, depths: null };
   window.seabedMap = state; // for tests, and for the curious
   state.water = data.water ? new Water(data.water) : null;
-  state.moment = state.water ? state.water.start + Math.round((state.water.end - state.water.start) / 600) * 300 : 0;
+  state.moment = firstMoment(state);
   state.choose = (line) => chooseLine(state, line);
   state.only = new Only(data);
   state.bulk = [];
@@ -60,6 +60,14 @@ export async function start(map) {
 function unrolled(table) {
   if (!table) return undefined;
   return table.rows.map((row) => Object.fromEntries(table.columns.map((name, i) => [name, row[i]])));
+}
+
+// The first planned line's, else the middle of the day; in the hour control's steps of 5 minutes.
+function firstMoment({ water, data }) {
+  if (!water) return 0;
+  const { start, end } = water;
+  const wanted = data.plan?.length ? data.plan[0].slot[0] : (start + end) / 2;
+  return start + Math.round((Math.min(Math.max(wanted, start), end) - start) / 300) * 300;
 }
 
 function controls(state) {
