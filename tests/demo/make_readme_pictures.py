@@ -20,7 +20,7 @@ def main() -> None:
     folder = Path(tempfile.mkdtemp())
     seabed("demo", "--out", folder)
     seabed(
-        "plan", "--area", AREA, "--date", "2031-06-14", "--from", "7:30", "--to", "10:30",
+        "plan", "--area", AREA, "--date", "2031-06-14", "--from", "7:00", "--to", "11:30",
         "--wind", "SW 8 kn", "--out", folder / "plan",
     )  # fmt: skip
     with sync_playwright() as playwright:
@@ -44,7 +44,7 @@ def main() -> None:
         phone.click("#lines .line >> nth=0")
         phone.wait_for_timeout(1500)
         save(phone, "card_phone.png")
-        sheet = browser.new_page(viewport={"width": 850, "height": 1100})
+        sheet = browser.new_page(viewport={"width": 770, "height": 1125})
         sheet.goto((folder / "plan" / "sheet.html").as_uri())
         save(sheet, "sheet.png")
         browser.close()
