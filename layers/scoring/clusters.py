@@ -14,6 +14,8 @@ from layers.scoring.likeness import apart_between_m, likely_pairs, metric_lines
 
 __all__ = ["cluster_labels", "medoids", "middlemost"]
 
+MOST_COMPARED: Final = 100
+
 FAR_M: Final = 1e9
 """Stands for an infinite distance where sums are taken."""
 
@@ -45,7 +47,13 @@ def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
 
 
 def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
-    """Row, of `members`, of the line nearest to all the others; the longest of equals."""
+    """Row, of `members`, of the line nearest to all the others; the longest of equals.
+
+    Of more than `MOST_COMPARED` members, so many of them, evenly dealt, are compared: a line of
+    hundreds of drifts has many that lie in its middle, and the work grows with the square.
+    """
+    if len(members) > MOST_COMPARED:
+        members = members[np.linspace(0, len(members) - 1, MOST_COMPARED).astype(int)]
     distance = _distances(flat[members])
     length = np.array([line.length for line in flat[members]])
     order = np.lexsort((-length, distance.sum(axis=1).round(3)))

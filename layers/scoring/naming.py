@@ -17,6 +17,9 @@ __all__ = ["KNOWN_COLUMNS", "LineNumbers", "name_lines"]
 
 POINTS: Final = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
+MOST_AT_ONCE: Final = 300
+"""Drifts that are clustered at once; more are taken in order of time, as if logged trip by trip."""
+
 KNOWN_COLUMNS: Final = ("line", "course_deg", "geometry")
 """Columns of a table of named lines."""
 
@@ -28,8 +31,9 @@ def name_lines(
 
     A drift takes the name of the first of the `known` lines that it keeps within the corridor of,
     running the same way.  Drifts that have none are clustered; the middlemost of each cluster, in
-    order of the first drift, becomes a line.  Lines are only ever added to the end, so that what a
-    drift is called depends on nothing that is logged later.
+    order of the first drift, becomes a line.  That is done for `MOST_AT_ONCE` drifts at a time.
+    Lines are only ever added to the end, so that what a drift is called depends on nothing that is
+    logged later.
 
     Parameters
     ----------
@@ -46,9 +50,21 @@ def name_lines(
     lines : GeoDataFrame, EPSG:4326
         The known ones, then the new.
     """
+    order = np.argsort(drifts["start"].to_numpy(), kind="stable")
+    names = np.full(len(drifts), "", dtype=object)
+    for rows in np.split(order, range(MOST_AT_ONCE, len(drifts), MOST_AT_ONCE)):
+        names[rows], known = _named(drifts.iloc[rows], known, corridor_m)
+    return drifts.assign(line=names), known
+
+
+def _named(
+    drifts: gpd.GeoDataFrame, known: gpd.GeoDataFrame, corridor_m: float
+) -> tuple[NDArray[np.object_], gpd.GeoDataFrame]:
+    """Name some drifts; give the names, and the lines with the new ones at their end."""
     if not len(drifts):
-        return drifts.assign(line=np.array([], dtype=object)), known
-    crs = (known if len(known) else drifts).estimate_utm_crs()
+        return np.array([], dtype=object), known
+    # that of the line named first, whatever is added: at the edge of a zone planes differ
+    crs = (known if len(known) else drifts).iloc[:1].estimate_utm_crs()
     flat = metric_lines(drifts, crs)
     course = drifts["course_deg"].to_numpy(float)
     owner = np.full(len(drifts), -1)
@@ -70,7 +86,7 @@ def name_lines(
         geometry=[*known.geometry, *added.geometry.to_crs("EPSG:4326")],
         crs="EPSG:4326",
     )
-    return drifts.assign(line=np.array(names, dtype=object)[owner]), lines
+    return np.array(names, dtype=object)[owner], lines
 
 
 def _new_lines(
