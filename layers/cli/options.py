@@ -148,7 +148,9 @@ Variable = Annotated[
 ]
 Chunk = Annotated[
     int | None,
-    typer.Option("--chunk", metavar="CELLS", help="Work in chunks of so many cells a side [2048]."),
+    typer.Option(
+        "--chunk", metavar="CELLS", min=16, help="Work in chunks of so many cells a side [2048]."
+    ),
 ]
 Jobs = Annotated[
     int | None,

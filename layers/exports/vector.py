@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeAlias
 
 import geopandas as gpd
 import pandas as pd
@@ -24,7 +24,7 @@ class Several(Protocol):
     def __len__(self) -> int: ...
 
 
-Tables = gpd.GeoDataFrame | Several
+Tables: TypeAlias = gpd.GeoDataFrame | Several
 """A table, whole or in parts."""
 
 

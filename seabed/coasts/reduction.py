@@ -99,7 +99,7 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
         row[between[keeps, 0]],
         row[between[keeps, 1]],
         low[keeps] == 0,
-        tuple(row[side] for side in rim),  # type: ignore[arg-type]
+        tuple(row[side] for side in rim),
     )
 
 

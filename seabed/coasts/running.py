@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from functools import partial
 from importlib import import_module
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from threading import Thread
 from typing import Any, Final
 
 from seabed.coasts.plan import Blocks, Chunk, Plan
@@ -95,7 +97,9 @@ def _in_processes(
 ) -> Iterator[Chunk]:
     work = partial(_kept, blocks, plan, store)
     # fresh processes on every system: forked ones would share locks of libraries
-    pool = ProcessPoolExecutor(min(jobs, len(todo)), mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(
+        min(jobs, len(todo)), mp_context=get_context("spawn"), initializer=_attend
+    )
     try:
         running: set[Future[Chunk]] = set()
         ahead = iter(todo)
@@ -116,6 +120,19 @@ def _in_processes(
         ) from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _attend() -> None:
+    """Let a process end its chunk when work is broken off, and go when its parent is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_leave_after, args=(parent,), daemon=True).start()
+
+
+def _leave_after(parent: Any) -> None:
+    parent.join()
+    os._exit(1)
 
 
 def _on_cluster(

@@ -104,24 +104,33 @@ def test_edges_are_the_same_but_for_rounding(bottom, found):
     """Smoothing about another depth rounds the smoothed bottom otherwise, by some 2e-6 m.
 
     That moves the zero of D_vv by (4 * 2e-6 / h^2) / D_vvv: with cells of h = 4 m and the gentlest
-    slope followed, 0.0087 over a deviation of 10 m, D_vvv is 8.7e-5 and the shift 6 mm.
+    slope followed, 0.0087 over a deviation of 10 m, D_vvv is 8.7e-5 and the shift 6 mm.  Noise
+    may make the maximum of slope flatter: 0.1 m is allowed, for one 17 times flatter, but half the
+    lines must keep within 6 mm.
     """
     grid = bottom[1]
     chunk, coast_ = found
     whole, ours = edges(grid, band=WANTED.band_m), coast_.edges
     assert in_several(whole, grid, chunk).sum() >= 3
     assert len(ours) == len(whole)
-    ours = ours.sort_values(["middle_x", "middle_y"])
-    whole = whole.sort_values(["middle_x", "middle_y"])
-    np.testing.assert_allclose(ours["length_m"], whole["length_m"], rtol=1e-4)
+    apart = shapely.hausdorff_distance(
+        whole.geometry.values[:, None], ours.geometry.values[None, :]
+    )
+    same = apart.argmin(axis=1)
+    assert sorted(same) == list(range(len(ours)))  # each is the image of one
+    ours, away = ours.iloc[same], apart.min(axis=1)
+    np.testing.assert_allclose(ours["length_m"], whole["length_m"], rtol=1e-3)
     for column in ("top_depth_m", "foot_depth_m", "depth_min_m", "depth_max_m"):
         np.testing.assert_allclose(ours[column], whole[column], atol=2e-3, err_msg=column)
-    for column in ("width_m", "slope_max_deg", "bearing_deg"):
+    for column in ("width_m", "slope_max_deg"):
         np.testing.assert_allclose(ours[column], whole[column], rtol=5e-3, err_msg=column)
-    assert (ours["in_band"] == whole["in_band"]).all()
+    for column, turn in (("bearing_deg", 180), ("faces_deg", 360)):
+        apart = np.mod(ours[column].to_numpy() - whole[column].to_numpy() + turn / 2, turn)
+        np.testing.assert_allclose(apart, turn / 2, atol=0.1, err_msg=column)
+    assert (ours["in_band"].to_numpy() == whole["in_band"].to_numpy()).all()
     unit = 1.3e-5 if bottom[0] == "geographic" else 1.0  # degrees of longitude in a metre there
-    away = shapely.hausdorff_distance(ours.geometry.values, whole.geometry.values)
-    assert away.max() < 0.02 * unit
+    assert away.max() < 0.1 * unit
+    assert np.median(away) < 0.006 * unit
 
 
 def test_overview_is_the_mean_of_what_is_known(bottom, found):
