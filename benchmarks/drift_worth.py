@@ -15,6 +15,7 @@ import sys
 import tempfile
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,7 @@ from scipy.ndimage import map_coordinates
 from layers.area import load_area
 from layers.cli.day_plan import worth_for
 from layers.cli.main import main as command
-from layers.cli.plan_inputs import scores_of, setting_of
+from layers.cli.plan_inputs import hazards_of, scores_of, setting_of
 from layers.cli.scouting import find_structure, open_area_grid
 from layers.cli.settings import currents_of
 from layers.planning import DayWater, plan_day
@@ -38,7 +39,10 @@ HELD_MPS = (0.5 * 0.44704, 1.0 * 0.44704)  # 0.5-1.0 mph
 GRID_M = Transformer.from_crs("EPSG:4326", "EPSG:32625", always_xy=True)
 
 
+@lru_cache(maxsize=1)
 def truth():
+    """Give the script that makes the demo area, as a module."""
+    sys.path.insert(0, str(DEMO))  # it has a neighbour
     spec = importlib.util.spec_from_file_location("make_demo_area", DEMO / "make_demo_area.py")
     module = importlib.util.module_from_spec(spec)
     sys.modules[spec.name] = module
@@ -169,9 +173,11 @@ class Planner:
     def __init__(self, log=None, *, spacing_m=80.0):
         self.area = load_area(DEMO / "area.toml")
         self.grid = open_area_grid(self.area)
+        self.hazards = hazards_of(self.area, self.grid)
         self.structure = find_structure(self.grid, self.area)
         self.bottom = self.grid.values.astype(float)
         self.spacing_m = spacing_m
+        self.worths = {}  # neither wind nor day changes them
         self.scores = None if log is None else scores_of(self.area, log, self.structure)
 
     def setting(self, trip, *, held=True, current=True):
@@ -180,12 +186,14 @@ class Planner:
             leeway_of(self.area.boat.craft), trip.wind, held_mps=HELD_MPS if held else None,
             motor_limit_mps=self.area.boat.motor_limit_mps,
         )  # fmt: skip
-        return setting_of(self.area, water, self.grid, None)
+        return setting_of(self.area, water, self.grid, self.hazards)
 
     def worth(self, trip, *, log=True):
         """Give the worth as ``seabed plan`` takes it, with the logbook or without."""
-        setting = self.setting(trip)
-        return worth_for(self.area, self.structure, setting, self.scores if log else None)[0]
+        if log not in self.worths:
+            scores = self.scores if log else None
+            self.worths[log] = worth_for(self.area, self.structure, self.setting(trip), scores)[0]
+        return self.worths[log]
 
     def follow(self, trip, *, log=True, held=True, current=True):
         """Plan the hours of a trip and follow the plan through the truth."""

@@ -1,0 +1,258 @@
+"""The timetable, what-ifs, passes beside a line, and drifts done again, on water known by hand."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from affine import Affine
+from pyproj import Geod, Transformer
+from shapely.geometry import LineString
+
+from layers.planning import (
+    DayWater,
+    DriftLimits,
+    FishedGround,
+    SafeWater,
+    Scenario,
+    Setting,
+    Stage,
+    hot_now,
+    next_times,
+    over_hot,
+    plan_day,
+    slack_periods,
+    slots_of_day,
+    stage_of,
+    structure_worth,
+    timetable,
+    what_if,
+    what_if_days,
+    with_beside,
+)
+from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway
+from layers.water.times import as_utc
+from seabed.errors import SeabedError
+from seabed.grid import make_grid
+
+START = np.datetime64("2031-06-14T08:00", "ns")
+END = START + np.timedelta64(90, "m")
+BAND = (5.0, 8.0)
+GEOD = Geod(ellps="WGS84")
+TO_DEGREES = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
+LEEWAY = Leeway(0.03, 0.0, 0.0, 0.0, 0.0, 0.0)
+LIMITS = DriftLimits(longest_s=600.0, set_up_s=60.0, running_mps=10.0)
+HOME = (-33.0, 46.19)
+
+
+def bank(shape=(200, 200)):
+    """Deep water with one bank in the band, 200 m by 600 m, long axis east-west, 10 m cells."""
+    depth = np.full(shape, 20.0, np.float32)
+    depth[90:110, 70:130] = 6.5
+    return make_grid(
+        depth, transform=Affine(10.0, 0, 500_000.0, 0, -10.0, 5_116_000.0), crs="EPSG:32625"
+    )
+
+
+def setting_of(currents, *, wind=None, held=None):
+    water = DayWater(currents, LEEWAY, wind, held_mps=held, motor_limit_mps=0.5)
+    return Setting(SafeWater.of(bank()), water, BAND, LIMITS)
+
+
+@pytest.fixture(scope="module")
+def planned():
+    setting = setting_of(FixedCurrent(0.4, 90.0), wind=FixedWind(0.0, 0.0))
+    worth = structure_worth(bank(), BAND, [])
+    slots = slots_of_day(setting, worth, START, END)
+    return setting, slots, plan_day(setting, worth, START, END, slots=slots)
+
+
+def test_every_leg_begins_where_the_last_one_ended(planned):
+    setting, _, plan = planned
+    table = timetable(plan, setting, START, END, home=HOME)
+    legs = table[table["what"] != "slack"]
+    assert legs["what"].iloc[0] == "run"
+    assert legs["what"].iloc[-1] == "home"
+    assert (legs["start"].to_numpy()[1:] == legs["end"].to_numpy()[:-1]).all()
+    drifts = legs[legs["what"] == "drift"]
+    assert len(drifts) == plan["passes"].sum()
+    assert drifts["end"].max() <= pd.Timestamp(END, tz="UTC")
+    # each line's first pass begins with its slot; the run to it takes the way over 10 m/s and a
+    # minute to set up
+    first = drifts[drifts["pass_number"] == 1]
+    assert first["start"].tolist() == plan["slot_start"].tolist()
+    run = legs.iloc[0]
+    metres = GEOD.inv(*HOME, *plan.geometry.iloc[0].coords[0])[2]
+    assert run["distance_m"] == pytest.approx(metres)
+    assert (run["end"] - run["start"]).total_seconds() == pytest.approx(metres / 10 + 60)
+
+
+def test_without_a_home_nothing_is_said_of_the_way_there(planned):
+    setting, _, plan = planned
+    assert timetable(plan, setting, START, END)["what"].iloc[0] == "drift"
+
+
+def reversing(hours=6):
+    """Slack at 08:00 and 14:00 UTC, 0.5 m/s toward east at 11:00 as a quarter sine, then west."""
+    times = as_utc(pd.to_datetime([f"2031-06-14T{h:02d}:00" for h in (2, 5, 8, 11, 14, 17, 20)]))
+    along = np.array([0, -0.5, 0, 0.5, 0, -0.5, 0])
+    return CurrentTable(times, along, along == 0, 90.0, 270.0)
+
+
+def test_slack_is_told_to_the_minute():
+    setting = setting_of(reversing())
+    (begin, end), (second, _) = slack_periods(
+        setting, START - np.timedelta64(1, "h"), START + np.timedelta64(7, "h"), HOME
+    )
+    # 0.2 kn of 0.5 m/s is an arcsine of 0.2058, 23.75 minutes of a quarter wave of three hours
+    assert begin == pd.Timestamp("2031-06-14T07:37", tz="UTC")
+    assert end == pd.Timestamp("2031-06-14T08:24", tz="UTC")
+    assert second == pd.Timestamp("2031-06-14T13:37", tz="UTC")
+    table = timetable(
+        plan_day(setting, structure_worth(bank(), BAND, []), START, END), setting, START, END
+    )
+    slack = table[table["what"] == "slack"].iloc[0]
+    assert slack["end"] == end
+    assert "drive along P1 with the motor" in slack["words"]
+
+
+def test_the_latest_start_is_before_the_water_turns():
+    """Slack at 14:00: a drift on the bank begun after it goes the other way, off the bank."""
+    setting = setting_of(reversing())
+    start = np.datetime64("2031-06-14T11:00", "ns")
+    plan = plan_day(
+        setting, structure_worth(bank(), BAND, []), start, start + np.timedelta64(20, "m")
+    )
+    line = plan.iloc[0]
+    # 600 s at nearly 0.5 m/s; from the same mark it still stays on the bank while it runs east at
+    # all, and gathers as much while it is over the bank: to near slack, and three hours at most
+    assert line.slot_start < line.latest_start <= line.slot_start + pd.Timedelta(hours=3)
+
+
+@pytest.mark.parametrize(
+    ("scenario", "shift_m"),
+    [
+        (Scenario("stronger", current_times=1.3), 0.3 * 0.4),
+        (Scenario("weaker", current_times=0.7), 0.3 * 0.4),
+        (Scenario("late", late_s=3600.0), 0.0),  # the water is the same all day
+        (Scenario("windy", wind_times=1.5), 0.0),  # half more of no wind
+    ],
+)
+def test_a_line_ends_where_the_changed_water_takes_it(planned, scenario, shift_m):
+    setting, slots, plan = planned
+    told = what_if(plan, setting, slots, [scenario])
+    assert told["plan_id"].tolist() == plan["plan_id"].tolist()
+    assert told["end_shift_m"].to_numpy() == pytest.approx(
+        shift_m * plan["drift_s"].to_numpy(), abs=0.5
+    )
+    assert told["held"].all()
+
+
+def test_wind_that_turns_takes_the_end_with_it():
+    setting = setting_of(FixedCurrent(0.4, 90.0), wind=FixedWind(5.0, 270.0))
+    worth = structure_worth(bank(), BAND, [])
+    slots = slots_of_day(setting, worth, START, END)
+    plan = plan_day(setting, worth, START, END, slots=slots)
+    told = what_if(plan, setting, slots, [Scenario("veers", wind_turn_deg=45.0)])
+    # leeway of 3 % of 5 m/s, turned by 45 degrees: a chord of 2 x 0.15 x sin 22.5
+    chord = 2 * 0.15 * np.sin(np.radians(22.5)) * plan["drift_s"].to_numpy()
+    assert told["end_shift_m"].to_numpy() == pytest.approx(chord, rel=0.01)
+
+
+def test_a_motor_too_weak_for_more_wind_does_not_hold():
+    setting = setting_of(FixedCurrent(0.3, 90.0), wind=FixedWind(14.0, 180.0), held=(0.2, 0.4))
+    worth = structure_worth(bank(), BAND, [])
+    slots = slots_of_day(setting, worth, START, END)
+    plan = plan_day(setting, worth, START, END, slots=slots)
+    freshens = Scenario("freshens", wind_times=1.5)
+    told = what_if(plan, setting, slots, [freshens])
+    # across the water, 3 % of 14 m/s is 0.42, within the motor's 0.5; of 21 m/s 0.63 is not
+    assert not told["held"].any()
+    assert not told["works"].any()
+    day = what_if_days(plan, told, setting, slots, [freshens]).iloc[0]
+    assert day["lines_kept"] == ""
+    assert day["worth_replanned"] == 0.0
+
+
+def test_passes_beside_a_line_lie_square_to_it_at_the_spacing(planned):
+    setting, _, plan = planned
+    both = with_beside(plan, "p1", setting, 25.0, each_side=2)
+    assert both["plan_id"].tolist()[:5] == ["P1", "P1 L1", "P1 R1", "P1 L2", "P1 R2"]
+    line = both.geometry.iloc[0]
+    for place, apart in ((1, 25.0), (2, 25.0), (3, 50.0), (4, 50.0)):
+        beside = both.geometry.iloc[place]
+        azimuth, _, metres = GEOD.inv(*line.coords[0][:2], *beside.coords[0][:2])
+        assert metres == pytest.approx(apart, abs=0.01)
+        side = (azimuth - both["bearing_deg"].iloc[0]) % 360
+        assert side == pytest.approx(270.0 if place in (1, 3) else 90.0, abs=0.01)
+        # the water is the same everywhere: it stays as far beside all the way
+        assert GEOD.inv(*line.coords[-1][:2], *beside.coords[-1][:2])[2] == pytest.approx(
+            apart, abs=0.05
+        )
+    with pytest.raises(SeabedError, match="no line 'P9' in this plan"):
+        with_beside(plan, "P9", setting, 25.0)
+
+
+def test_the_same_stage_comes_a_tide_later():
+    setting = setting_of(reversing())
+    like = stage_of(setting, np.datetime64("2031-06-14T04:00", "ns"), HOME)
+    assert like.toward_deg == pytest.approx(270.0)
+    assert like.current_mps == pytest.approx(0.5 * np.sin(np.pi / 2 * 2 / 3))
+    times = next_times(setting, like, HOME, START, START + np.timedelta64(12, "h"))
+    # ebbing at that speed twice from 14:00 to 20:00: one occasion, since between them the stream
+    # is within 1.3 times; the most like is at 16:00 or 18:00
+    assert len(times) == 1
+    assert times["start"].iloc[0] in (
+        pd.Timestamp("2031-06-14T16:00", tz="UTC"), pd.Timestamp("2031-06-14T18:00", tz="UTC"),
+    )  # fmt: skip
+    assert times["unlike"].iloc[0] == pytest.approx(0.0, abs=1e-6)
+    nowhere = Stage(180.0, 0.4, np.nan, np.nan)
+    assert not len(next_times(setting, nowhere, HOME, START, START + np.timedelta64(12, "h")))
+
+
+def stretch(*, hot=True, rate_here=6.0, rate_line=2.0):
+    east, north = TO_DEGREES.transform([500_950.0, 501_050.0], [5_115_000.0, 5_115_000.0])
+    line = LineString(zip(east, north, strict=True))  # over the middle of the bank, eastward
+    return gpd.GeoDataFrame(
+        {
+            "line": ["E1"], "hot": [hot], "rate_here": [rate_here], "rate_line": [rate_line],
+            "start_longitude": [line.coords[0][0]], "start_latitude": [line.coords[0][1]],
+            "end_longitude": [line.coords[1][0]], "end_latitude": [line.coords[1][1]],
+        },
+        geometry=[line], crs="EPSG:4326",
+    )  # fmt: skip
+
+
+def test_a_hot_stretch_counts_only_while_the_water_runs_its_way():
+    east, west = FixedCurrent(0.4, 90.0), FixedCurrent(0.4, 270.0)
+    assert len(hot_now(stretch(), east, START)) == 1
+    assert len(hot_now(stretch(), west, START)) == 0
+    assert len(hot_now(stretch(hot=False), east, START)) == 0
+    worth = structure_worth(bank(), BAND, [])
+    more = over_hot(worth, hot_now(stretch(rate_here=4.0), east, START), 20.0)
+    factor = more.values[worth.values > 0] / worth.values[worth.values > 0]
+    assert set(np.unique(factor.round(5))) == {1.0, 2.0}
+    most = over_hot(worth, hot_now(stretch(rate_here=50.0), east, START), 20.0)
+    assert most.values.max() == pytest.approx(3 * worth.values.max())
+
+
+def test_a_drift_is_shortened_to_a_hot_stretch():
+    setting = setting_of(FixedCurrent(0.4, 90.0))
+    worth = structure_worth(bank(), BAND, [])
+    plain = plan_day(setting, worth, START, END).iloc[0]
+    short = plan_day(setting, worth, START, END, stretches=stretch()).iloc[0]
+    assert short["why"].startswith("Hot stretch of E1: shorten up.")
+    assert short["distance_m"] < plain["distance_m"]
+    assert short["passes"] > plain["passes"]
+
+
+def test_ground_that_paid_counts_for_its_lower_limit_while_the_water_runs_its_way():
+    lines = stretch()[["line", "geometry"]].assign(
+        rod_hours=4.0, fish=8, rate_all_low=1.5, course_deg=90.0
+    )
+    worth = structure_worth(bank(), BAND, [])
+    running = FishedGround(worth, lines, FixedCurrent(0.4, 80.0), 20.0)(START)
+    turned = FishedGround(worth, lines, FixedCurrent(0.4, 260.0), 20.0)(START)
+    # two fish a rod-hour over all, and half of that times the score on ground not fished
+    assert np.unique(turned.values) == pytest.approx([0.0, 0.5 * 2.0 * 0.2])
+    assert running.values.max() == pytest.approx(1.5)
+    assert (np.isclose(running.values, 1.5) & (turned.values > 0)).any()
