@@ -194,7 +194,7 @@ def _deviation(values: NDArray[np.float64], middle: float) -> float:
             low += 1
         else:
             high -= 1
-    return max(middle - values[low], values[high] - middle)
+    return float(max(middle - values[low], values[high] - middle))
 
 
 @compiled

@@ -11,7 +11,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 from pyproj import Geod, Transformer
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import convolve1d, map_coordinates
 
 from seabed.errors import GridError
 from seabed.grid import check_grid
@@ -288,15 +288,9 @@ class _Turned:
         """Variance cut a step of a line, by place along and across."""
         ground = self.ground
         reach = int(REACH * ground.correlation_m / ground.cell_m)
-        total = np.zeros(self.variance.shape)
-        for off in range(-reach, reach + 1):
-            cut = self.variance * (
-                1.0 - ground.left(np.array(abs(off) * ground.cell_m), self.variance)
-            )
-            if off >= 0:
-                total[:, : cut.shape[1] - off] += cut[:, off:]
-            else:
-                total[:, -off:] += cut[:, :off]
+        alike = matern(np.abs(np.arange(-reach, reach + 1)) * ground.cell_m / ground.correlation_m)
+        cut = np.nan_to_num(self.variance**2 / (self.variance + ground.noise))
+        total: NDArray[np.float64] = convolve1d(cut, alike**2, axis=1, mode="constant")
         return total
 
     def best(self, length_m: float, least: float) -> tuple[int, int, int, float] | None:
