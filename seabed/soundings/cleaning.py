@@ -132,21 +132,20 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
     """Numbers that stay the same for longer than chance allows.
 
     With a share p of soundings that repeat the one before in the line, n repeats in a row come by
-    chance with p to the n; fewer than six never count.  p is of the line without its long repeats.
+    chance with p to the n; fewer than six never count.  p is of the line without those in question.
     A boat that lies still may repeat itself: it must have gone 15 m meanwhile.
     """
     line = soundings["line"].to_numpy()
     same = np.zeros(len(depth), bool)
     same[1:] = (depth[1:] == depth[:-1]) & (line[1:] == line[:-1]) & use[1:] & use[:-1]
-    fresh = ~same
-    run = np.cumsum(fresh) - 1
+    run = np.cumsum(~same) - 1
     length = np.bincount(run, minlength=int(run[-1]) + 1 if len(run) else 0)[run]
-    usual = length <= _LEAST_REPEATS
     lines = int(line.max()) + 1 if len(line) else 0
-    share = np.bincount(line, same & usual, lines) + 1.0
-    share /= np.bincount(line, usual, lines) + 2.0
-    most = np.maximum(np.log(_CHANCE) / np.log(np.minimum(share, 0.99)), _LEAST_REPEATS)
-    long = use & (length > most[line])
+    repeats = np.bincount(line, same, lines)[line] - (length - 1) + 1.0
+    share = repeats / (np.bincount(line, minlength=lines)[line] - length + 2.0)
+    most = np.log(_CHANCE) / np.log(np.clip(share, 1e-6, 0.999))
+    most = np.maximum(most, _LEAST_REPEATS)
+    long = use & (length > most)
     return np.asarray(long & (_gone_m(soundings, run) >= _GONE_M)) if long.any() else long
 
 

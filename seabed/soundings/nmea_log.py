@@ -201,14 +201,14 @@ def _share(places: Positions, depths: Sentences) -> tuple[Ints, Floats, NDArray[
     share = (np.arange(len(before)) - first + 0.5) / (last - first)
     if not len(step):
         return before, np.zeros(len(before)), near
-    gap = ~np.append(short, False)[before]
-    # after the last position before a gap: no more depths than a step's worth are near it
+    # Behind the last position before a gap the sounder is taken to go on as in the step before.
     back = np.maximum(before - 1, 0)
-    usual = np.median(last - first)
-    held = gap & (before > 0) & short[back] & ((last - first) <= 2 * max(usual, 1.0))
-    near &= ~gap | held
-    share[held] += 1.0
-    before[held] -= 1
+    usual = np.searchsorted(before, back, side="right") - np.searchsorted(before, back)
+    gap = ~np.append(short, False)[before]
+    held = (np.arange(len(before)) - first + 0.5) / np.maximum(usual, 1)
+    near &= ~gap | ((before > 0) & short[back] & (held <= 1.0))
+    share = np.where(gap, 1.0 + held, share)
+    before = np.where(gap, back, before)
     return before, share, near
 
 
