@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 import numpy as np
+import pypdf
 import pytest
 from pyproj import Geod
 
@@ -76,9 +77,27 @@ def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
     page = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
     assert "Not for navigation" in page
     assert "Check the current local rule" in page
-    assert "Charted hazards (wrecks, rocks, obstructions, cables) were not considered" in page
+    assert re.search(r"keeps 98 ft or more from 4 charted hazards.*official chart", page)
     assert len(re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)) == 4
     assert not re.search(r"(src|href)\s*=|https?://|<script", page)
+
+
+def test_pdf_and_map_show_the_lines_of_the_plan(planned):
+    rows = list(csv.DictReader((planned / "plan.csv").read_text("utf-8-sig").splitlines()))
+    (page,) = pypdf.PdfReader(planned / "sheet.pdf").pages
+    text = re.sub(r"\s+", " ", page.extract_text())
+    page_text = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
+    found = re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", text)
+    assert found == re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page_text)
+    assert len(found) == 2 * len(rows) == 4
+    assert "Not for navigation" in text
+    raw = (planned / "map.html").read_text(encoding="utf-8")
+    data = json.loads(re.search(r'id="data">(.*?)</script>', raw, re.DOTALL).group(1))
+    assert [line["plan_id"] for line in data["plan"]] == [row["plan_id"] for row in rows]
+    # 9:00 in the area's zone, two hours behind UTC, is where the first line begins
+    begins = np.datetime64("2031-06-14T11:00", "s").astype(int)
+    assert data["plan"][0]["slot"] == [begins, begins + 2700]
+    assert data["water"]["count"] > 700 and data["cautions"][0].startswith("Not for navigation")
 
 
 @pytest.mark.parametrize(
