@@ -24,6 +24,13 @@ LEFT_S: Final = 24 * 3600.0
 
 _swept: set[Path] = set()
 
+_NO_ROOM: Final = {
+    errno.ENOSPC: "the disk is full",
+    errno.EFBIG: "the file grew larger than is allowed here",
+    **({errno.EDQUOT: "your share of the disk is full"} if hasattr(errno, "EDQUOT") else {}),
+}
+"""Errors of writing, even where they name the file that was being copied."""
+
 
 @contextmanager
 def replacing(path: str | Path) -> Iterator[Path]:
@@ -92,7 +99,7 @@ def write_text(path: str | Path, text: str) -> None:
 
 def _other_file(error: OSError, target: Path, folder: str) -> str | None:
     """Give the file an error speaks of, if it is neither the target nor beside it; else None."""
-    if error.errno == errno.ENOSPC or not isinstance(error.filename, str | os.PathLike):
+    if error.errno in _NO_ROOM or not isinstance(error.filename, str | os.PathLike):
         return None
     name = os.fspath(error.filename)
     inside = Path(os.path.realpath(folder))
@@ -102,9 +109,7 @@ def _other_file(error: OSError, target: Path, folder: str) -> str | None:
 
 
 def _output_error(target: Path, error: OSError) -> OutputError:
-    reason = error.strerror or str(error)
-    if error.errno == errno.ENOSPC:
-        reason = "the disk is full"
+    reason = _NO_ROOM.get(error.errno or 0, error.strerror or str(error))
     return OutputError(
         f"can't write: {reason.lower()}",
         file=target,

@@ -236,8 +236,14 @@ class Logbook:
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
-        except (OSError, sqlite3.Error) as error:
-            raise LogbookError(f"can't be opened: {error}", file=self.path) from error
+        except sqlite3.Error as error:
+            raise self._told(error) from error
+        except OSError as error:
+            raise LogbookError(
+                f"can't be written: {(error.strerror or str(error)).lower()}",
+                file=self.path,
+                do="Name another place with --log.",
+            ) from error
         if (
             0 < self._bytes() < SQLITE_HEADER_BYTES
         ):  # SQLite would take it for new, and write over it
@@ -330,9 +336,11 @@ class Logbook:
             return LogbookError(
                 "damaged, or no logbook", file=self.path, do="Take a backup, or name another file."
             )
-        if "full" in words:
+        if "full" in words or "I/O" in words:
             return LogbookError(
-                "the disk is full", file=self.path, do="Make room; nothing changed."
+                "can't be written: the disk is full, or fails",
+                file=self.path,
+                do="Make room; nothing was changed.",
             )
         if "readonly" in words or "unable to open" in words:
             return LogbookError(
