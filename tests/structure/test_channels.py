@@ -9,6 +9,7 @@ from pyproj import Geod
 from seabed import structure
 from seabed.errors import GridError
 from seabed.grid import make_grid
+from seabed.structure.axes import axis_lines
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
@@ -124,3 +125,32 @@ def test_nothing_to_find_gives_an_empty_table_with_columns(depth):
 def test_impossible_scale_is_refused():
     with pytest.raises(GridError, match="finer than the cells"):
         channels(in_utm(np.ones((9, 9))), scale_m=3)
+
+
+@pytest.mark.parametrize(("across", "along", "traced"), [(2.0, 1.0, True), (1.0, 2.0, False)])
+def test_an_axis_needs_the_sharper_bend(across, along, traced):
+    """A saddle that turns down to the sides by `across` and up to the ends by `along`.
+
+    Lindeberg's condition: the bend across the axis is at least as sharp as that along it.
+    """
+    y, x = np.mgrid[-10:11, -10:11] + 0.3
+    depth = (100 - across * x**2 + along * y**2).astype(np.float32)
+    points, _ = axis_lines(depth, np.ones(21), np.ones(21))
+    assert (len(points) > 0) == traced
+    assert np.abs(points[:, 0] - 10 + 0.3).max(initial=0) < 1e-3
+
+
+def test_a_rim_is_the_near_one_not_the_higher_one_beyond_another_trough():
+    """Sides rise 4 m, fall back by more than a quarter of that, and rise by 10 m further out.
+
+    A Gaussian of deviation s takes s / sqrt(2 pi) times the change of slope off a sharp corner.
+    """
+    far = np.abs(EAST)
+    depth = 20 - np.interp(far, [0, 90, 170, 290], [0, 4, 1, 14])
+    (axis,) = (
+        row for row in channels(in_utm(depth), reach_m=400).itertuples()
+        if abs(row.geometry.centroid.x - 5e5) < 10
+    )  # fmt: skip
+    rounded = 20 / np.sqrt(2 * np.pi) * np.array([2 * 4 / 90, 4 / 90 + 3 / 80])  # floor and crest
+    assert axis.height_m == pytest.approx(4 - rounded.sum(), abs=0.05)
+    assert axis.width_m == pytest.approx(180, abs=40)
