@@ -50,19 +50,8 @@ def name_lines(
     lines : GeoDataFrame, EPSG:4326
         The known ones, then the new.
     """
-    order = np.argsort(drifts["start"].to_numpy(), kind="stable")
-    names = np.full(len(drifts), "", dtype=object)
-    for rows in np.split(order, range(MOST_AT_ONCE, len(drifts), MOST_AT_ONCE)):
-        names[rows], known = _named(drifts.iloc[rows], known, corridor_m)
-    return drifts.assign(line=names), known
-
-
-def _named(
-    drifts: gpd.GeoDataFrame, known: gpd.GeoDataFrame, corridor_m: float
-) -> tuple[NDArray[np.object_], gpd.GeoDataFrame]:
-    """Name some drifts; give the names, and the lines with the new ones at their end."""
     if not len(drifts):
-        return np.array([], dtype=object), known
+        return drifts.assign(line=np.array([], dtype=object)), known
     # that of the line named first, whatever is added: at the edge of a zone planes differ
     crs = (known if len(known) else drifts).iloc[:1].estimate_utm_crs()
     flat = metric_lines(drifts, crs)
@@ -71,28 +60,43 @@ def _named(
     if len(known):
         told = known["course_deg"].to_numpy(float)
         owner = first_near(flat, course, metric_lines(known, crs), told, corridor_m)
-    new = _new_lines(
-        flat, course, drifts["start"].to_numpy(), owner, first=len(known), corridor_m=corridor_m
-    )
+    order = np.argsort(drifts["start"].to_numpy(), kind="stable")
+    free = order[owner[order] < 0]
     names = [str(name) for name in known["line"]]
     numbers = LineNumbers(names)
-    names += [numbers.next(course[members]) for _, members in new]
-    added = drifts.iloc[[middle for middle, _ in new]].assign(line=names[len(known) :])
+    middles: list[int] = []
+    for rows in np.split(free, range(MOST_AT_ONCE, len(free), MOST_AT_ONCE)):
+        own = _on_new(flat, course, rows, middles, corridor_m=corridor_m)
+        new = _new_lines(flat[rows], course[rows], own, first=len(middles), corridor_m=corridor_m)
+        owner[rows] = own + len(known)
+        middles += [int(rows[middle]) for middle, _ in new]
+        names += [numbers.next(course[rows[members]]) for _, members in new]
+    added = drifts.iloc[middles]
     lines = gpd.GeoDataFrame(
-        {
-            "line": names,
-            "course_deg": [*known["course_deg"], *added["course_deg"]],
-        },
+        {"line": names, "course_deg": [*known["course_deg"], *added["course_deg"]]},
         geometry=[*known.geometry, *added.geometry.to_crs("EPSG:4326")],
         crs="EPSG:4326",
     )
-    return np.array(names, dtype=object)[owner], lines
+    return drifts.assign(line=np.array(names, dtype=object)[owner]), lines
+
+
+def _on_new(
+    flat: NDArray[Any],
+    course_deg: NDArray[np.float64],
+    rows: NDArray[np.int64],
+    middles: list[int],
+    *,
+    corridor_m: float,
+) -> NDArray[np.int64]:
+    """Tell which of the new lines, by their middles, each drift is on; -1 for none."""
+    if not middles or not len(rows):
+        return np.full(len(rows), -1)
+    return first_near(flat[rows], course_deg[rows], flat[middles], course_deg[middles], corridor_m)
 
 
 def _new_lines(
     flat: NDArray[Any],
     course_deg: NDArray[np.float64],
-    start: NDArray[Any],
     owner: NDArray[np.int64],
     *,
     first: int,
@@ -100,12 +104,13 @@ def _new_lines(
 ) -> list[tuple[int, NDArray[np.int64]]]:
     """Make lines of the drifts without an `owner`, which is filled in, numbered from `first`.
 
-    Gives the middlemost drift of each, and the drifts of its cluster that had no line yet.
+    Drifts are in order of time.  Gives the middlemost drift of each, and the drifts of its cluster
+    that had no line yet.
     """
     free = np.flatnonzero(owner < 0)
     label = cluster_labels(flat[free], course_deg[free], corridor_m)
     new: list[tuple[int, NDArray[np.int64]]] = []
-    for at in np.argsort(start[free], kind="stable"):
+    for at in range(len(free)):
         if owner[free[at]] >= 0:
             continue
         same = free[label == label[at]]
