@@ -36,7 +36,7 @@ class Checked:
     Attributes
     ----------
     file, kind : str
-        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"logbook"``,
+        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"sounder's log"``, ``"logbook"``,
         ``"catch log"``, ``"table of tide heights"``, ``"table of currents"``, ``"area file"``.
     facts : dict of str to str
         What to print.
@@ -84,6 +84,7 @@ def check_file(name: str, area: Area, *, variable: str | None = None) -> Checked
         "area file": lambda: _area(name),
         "GPX": lambda: _gpx(name),
         "track log": lambda: _track_log(name, area),
+        "sounder's log": lambda: _sounder_log(name, area),
         "logbook": lambda: _logbook(name),
         "catch log": lambda: _catches(name, area),
         "table of tide heights": lambda: _heights(name, area),
@@ -110,7 +111,8 @@ def kind_of(name: str) -> str:
     if re.search(r"<gpx[\s>]", head):
         return "GPX"
     if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
-        return "track log"
+        sounded = re.search(r"\$[A-Z]{2}(DPT|DBT|DBS|DBK),", head)
+        return "sounder's log" if sounded else "track log"
     if suffix in {".csv", ".txt", ".tsv", ".dat"}:
         return _kind_of_table(head)
     return "depth grid"
@@ -197,6 +199,36 @@ def _track_log(name: str, area: Area) -> Checked:
     fixes = read_fixes(name, timezone=area.timezone)
     wrong, usable = _track_faults(fixes)
     return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
+
+
+def _sounder_log(name: str, area: Area) -> Checked:
+    from seabed.soundings import flagged, read_soundings
+
+    log = read_soundings(name, timezone=area.timezone)
+    table, report = flagged(log.soundings)
+    longitude, latitude = table["longitude"].to_numpy(), table["latitude"].to_numpy()
+    good = table[table["flag"] == ""]
+    unit = area.units.depth
+    deep = good["measured_m"]
+    facts = {
+        "soundings": f"{len(table)} in {table['line'].nunique()} lines",
+        "good": _share((table["flag"] == "").to_numpy()),
+        "depths": f"{format_quantity(deep.min(), unit, digits=1)} to "
+        f"{format_quantity(deep.max(), unit, digits=1)}"
+        if len(good)
+        else "",
+        "noise": f"{format_quantity(report.noise.metres, unit, digits=2)} and "
+        f"{100 * report.noise.share:.1f} % of the depth",
+        "time span": _span(table["time"]),
+        "south-west": degrees_minutes(_least(latitude), _least(longitude)),
+        "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
+        "use it with": "seabed soundings, or seabed trip for its track",
+    }
+    wrong = [(note, "") for note in log.notes]
+    set_aside = [f"{count} {flag}" for flag, count in report.counts.items() if flag and count]
+    if set_aside:
+        wrong.append((f"{', '.join(set_aside)}", "They are set aside, not deleted."))
+    return Checked(name, "sounder's log", facts, wrong, usable=len(good) > 0)
 
 
 def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:

@@ -12,7 +12,7 @@ KINDS = [
     ("a.csv", "time,lat,lon,depth_m\n", "track log"),
     ("a.csv", "lon,lat,depth\n", "depth grid"),
     ("a.xyz", "-33.4 46.2 5.0\n", "depth grid"),
-    ("a.log", "$IIDBT,036.41,f,011.10,M,005.99,F*25\n", "track log"),
+    ("a.log", "$IIDBT,036.41,f,011.10,M,005.99,F*25\n", "sounder's log"),
     ("a.gpkg", "", "logbook"),
     ("a.asc", "ncols 3\nnrows 3\n", "depth grid"),
 ]
