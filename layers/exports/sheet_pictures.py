@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from layers.exports.drawing import Drawing, Stroke, Words
@@ -147,6 +148,7 @@ def _depth_labels(
 ) -> list[Words]:
     """Write one number a depth, on the longest line of it, clear of the others and the track."""
     width, height = MAP_SIZE
+    line = shapely.LineString(track)
     longest: dict[float, list[tuple[float, float]]] = {}
     for depth, points in lines:
         if len(points) > len(longest.get(depth, ())):
@@ -156,8 +158,8 @@ def _depth_labels(
         for share in (0.5, 0.25, 0.75, 0.1, 0.9):
             x, y = points[int((len(points) - 1) * share)]
             inside = 3 < x < width - 3 and 3.5 < y < height - 6
-            others = [*((w.x, w.y) for w in made), *track]
-            if inside and all(math.hypot(x - a, y - b) > 4.5 for a, b in others):
+            clear = all(math.hypot(x - w.x, y - w.y) > 4.5 for w in made)
+            if inside and clear and line.distance(shapely.Point(x, y)) > 3.5:
                 made.append(Words(x, y + 1.1, f"{depth:g}", 8, "middle", halo=True))
                 break
     return made
@@ -174,7 +176,7 @@ def _hazard(kind: str, points: list[tuple[float, float]]) -> list[Stroke | Words
     x, y = points[len(points) // 2]
     framed: list[Stroke | Words] = []
     if len(points) > 1:
-        framed.append(Stroke(points, width=0.8, dash=(0.5, 0.7)))
+        framed.append(Stroke(points, width=0.7, dash=(1.2, 1.6)))
     framed.append(Stroke(_square(x, y, 1.7), width=0.4, fill=1.0))
     framed.append(Words(x, y + 1.15, letter, 8, "middle", bold=True))
     return framed
