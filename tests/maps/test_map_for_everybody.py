@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pypdfium2 as pdfium
 import pytest
 import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
@@ -113,4 +114,12 @@ def test_print_leaves_the_controls_out(open_map: OpenMap, full_map: Path) -> Non
     assert page.is_visible("#caution-text")
     assert page.is_visible("#lines")
     ARTEFACTS.mkdir(exist_ok=True)
-    page.pdf(path=ARTEFACTS / "map.pdf", prefer_css_page_size=True, print_background=True)
+    page.emulate_media(media="screen")
+    page.evaluate("document.body.dataset.view = 'night'")  # paper is white whatever the screen is
+    page.pdf(path=ARTEFACTS / "map.pdf", prefer_css_page_size=True)
+    sheet = pdfium.PdfDocument(ARTEFACTS / "map.pdf")
+    drawn = np.asarray(sheet[0].render(scale=0.5).to_pil().convert("RGB"), int)
+    # the small grid covers a good part of the map, in colours; the rest of the page is white
+    assert (np.ptp(drawn, axis=2) > 40).mean() > 0.08
+    assert (drawn.min(axis=2) > 240).mean() > 0.3
+    assert "Lines, best first" in "".join(part.get_textpage().get_text_range() for part in sheet)

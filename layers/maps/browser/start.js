@@ -25,6 +25,8 @@ const UNITS = {
   speed: { kn: 1852 / 3600, mph: 0.44704, "km/h": 1 / 3.6, "m/s": 1 },
 };
 
+const SHEET = { width: 1040, height: 560 }; // pixels of an A4 sheet on its side, less margins and words
+
 export async function start(map) {
   const data = JSON.parse(document.getElementById("data").textContent);
   for (const name of ["pieces", "drifts", "catches"]) data[name] = unrolled(data[name]);
@@ -87,7 +89,6 @@ function controls(state) {
   hourControl(document.getElementById("hour"), state);
   replayControl(document.getElementById("replay"), state);
   drawTally(state);
-  matchMedia("print").addEventListener("change", () => map.invalidateSize({ animate: false }));
   addEventListener("keydown", (event) => event.key === "Escape" && shutCard(state));
   map.on("click", (event) => state.tap && state.tap(event.latlng));
 }
@@ -140,6 +141,12 @@ function head(data) {
   const bar = () => {
     const head = document.getElementById("top").offsetHeight - (text.hidden ? 0 : text.offsetHeight + 10);
     document.documentElement.style.setProperty("--bar", `${head}px`);
+    // printed as it stands, shrunk to the sheet: canvases drawn anew while printing hide what is below
+    const [width, height] = [window.innerWidth, window.innerHeight];
+    const shrink = Math.min(SHEET.width / width, SHEET.height / height);
+    for (const [name, value] of [["width", `${width}px`], ["height", `${height}px`], ["shrink", shrink]]) {
+      document.documentElement.style.setProperty(`--print-${name}`, value);
+    }
   };
   bar();
   addEventListener("resize", bar);
