@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-import rasterio
 import xarray as xr
 
 from layers.area import Area
@@ -18,8 +17,7 @@ from layers.cli.scouting import Structure, find_structure, open_area_grid
 from layers.maps import MapContent, write_map
 from layers.scoring import Scores, response_over
 from seabed.errors import SeabedError
-from seabed.files import replacing
-from seabed.grid import crs_of
+from seabed.loaders import write_bands
 
 if TYPE_CHECKING:
     from layers.scoring import Response
@@ -59,20 +57,11 @@ def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     if expected is None:
         path.unlink(missing_ok=True)  # it would speak of another season
         return False
-    grid = expected["rate"]
-    rows, columns = grid.shape
-    with (
-        replacing(path) as partial,
-        rasterio.open(
-            partial, "w", driver="GTiff", width=columns, height=rows, count=len(BANDS),
-            dtype="float32", crs=crs_of(grid), transform=grid.rio.transform(), nodata=np.nan,
-            compress="deflate", predictor=3, tiled=True,
-        ) as file,
-    ):  # fmt: skip
-        file.update_tags(about="expected fish a rod-hour", caution=CAUTIONS_SHORT)
-        for number, name in enumerate(BANDS, 1):
-            file.write(expected[name].to_numpy(), number)
-            file.set_band_description(number, name)
+    write_bands(
+        path,
+        {name: expected[name] for name in BANDS},
+        tags={"about": "expected fish a rod-hour", "caution": CAUTIONS_SHORT},
+    )
     return True
 
 
