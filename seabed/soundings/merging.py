@@ -7,6 +7,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 import xarray as xr
+from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, map_coordinates, uniform_filter
 
@@ -195,7 +196,7 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
     affine = transform_of(grid)
     split = make_grid(
         new.astype(np.float32),
-        transform=affine * affine.scale(1 / factor),
+        transform=Affine(affine.a / factor, 0.0, affine.c, 0.0, affine.e / factor, affine.f),
         crs=crs_of(grid),
     )
     split.attrs = dict(grid.attrs)

@@ -402,14 +402,21 @@ def _table(ground: _Ground, lines: list[_Line]) -> gpd.GeoDataFrame:
     rows = []
     for number, line in enumerate(lines, 1):
         ends = [line.start, line.end] if number % 2 else [line.end, line.start]
-        corners = [(east / lattice.width_m, south / lattice.height_m) for east, south in ends]
-        places = [to_degrees.transform(*(lattice.transform @ corner)) for corner in corners]
+        places = [to_degrees.transform(*_coordinates(lattice, *end)) for end in ends]
         bearing, _, length = EARTH.inv(*places[0], *places[1])
         shape = shapely.LineString(places)
         rows.append((f"S{number}", line.kind, _why(line), length, bearing % 360, line.gain, shape))
     columns = zip(*rows, strict=True) if rows else ((),) * len(PROPOSAL_COLUMNS)
     table = {name: list(held) for name, held in zip(PROPOSAL_COLUMNS, columns, strict=True)}
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+
+
+def _coordinates(lattice: Lattice, east: float, south: float) -> tuple[float, float]:
+    affine = lattice.transform
+    return (
+        affine.c + affine.a * east / lattice.width_m,
+        affine.f + affine.e * south / lattice.height_m,
+    )
 
 
 def _why(line: _Line) -> str:
