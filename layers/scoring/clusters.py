@@ -14,7 +14,8 @@ from layers.scoring.likeness import apart_between_m, likely_pairs, metric_lines
 
 __all__ = ["cluster_labels", "medoids", "middlemost"]
 
-MOST_COMPARED: Final = 100
+MOST_COMPARED: Final = 30
+"""Members of a line among which its middlemost is sought."""
 
 FAR_M: Final = 1e9
 """Stands for an infinite distance where sums are taken."""

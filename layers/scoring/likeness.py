@@ -194,7 +194,8 @@ def _frechet(a: Floats, b: Floats) -> float:
 
 
 @numba.njit(cache=True)
-def _apart(a: Floats, b: Floats, step: float, least: float) -> float:
+def _apart(a: Floats, b: Floats, step: float, least: float, limit: float) -> float:
+    """Distance of two lines; anything above `limit` where it is above that."""
     a0, a1 = _nearest_along(a, b[0, 0], b[0, 1]), _nearest_along(a, b[-1, 0], b[-1, 1])
     b0, b1 = _nearest_along(b, a[0, 0], a[0, 1]), _nearest_along(b, a[-1, 0], a[-1, 1])
     if a1 <= a0 or b1 <= b0:
@@ -202,7 +203,13 @@ def _apart(a: Floats, b: Floats, step: float, least: float) -> float:
     shorter = min(_length(a), _length(b))
     if a1 - a0 < least * shorter:
         return np.inf
-    return float(_frechet(_cut(a, a0, a1, step), _cut(b, b0, b1, step)))
+    own, other = _cut(a, a0, a1, step), _cut(b, b0, b1, step)
+    # the ends are matched with each other: what is further apart there is so as a whole
+    ends = max(
+        np.hypot(own[0, 0] - other[0, 0], own[0, 1] - other[0, 1]),
+        np.hypot(own[-1, 0] - other[-1, 0], own[-1, 1] - other[-1, 1]),
+    )
+    return np.inf if ends > limit else float(_frechet(own, other))
 
 
 @numba.njit(cache=True)
@@ -217,7 +224,7 @@ def _of_pairs(
     for k in range(len(first)):
         i, j = first[k], second[k]
         a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
-        out[k] = _apart(a, b, step_and_least[0], step_and_least[1])
+        out[k] = _apart(a, b, step_and_least[0], step_and_least[1], np.inf)
     return out
 
 
@@ -235,7 +242,7 @@ def _first_within(
         i, j = pairs[0, k], pairs[1, k] + lines
         if found[i] < 0:
             a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
-            if _same(a, b) or _apart(a, b, limits[0], limits[1]) <= limits[2]:
+            if _same(a, b) or _apart(a, b, limits[0], limits[1], limits[2]) <= limits[2]:
                 found[i] = pairs[1, k]
     return found
 
