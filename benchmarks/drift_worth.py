@@ -29,6 +29,8 @@ from layers.cli.plan_inputs import hazards_of, scores_of, setting_of
 from layers.cli.scouting import find_structure, open_area_grid
 from layers.cli.settings import currents_of
 from layers.planning import DayWater, plan_day
+from layers.planning.choice import LEFT_AFTER_A_DRIFT
+from layers.planning.fished import LEFT_WHERE_FISH_WERE
 from layers.water import FixedCurrent, FixedWind, as_utc, leeway_of
 
 DEMO = Path(__file__).parents[1] / "demo_area"
@@ -202,7 +204,8 @@ class Planner:
         if not current and callable(worth):  # lines that paid, whichever way the water ran
             ways = [worth(trip.start + np.timedelta64(6 * hours, "h")) for hours in range(4)]
             worth = ways[0].copy(data=np.max([way.values for way in ways], axis=0))
-        plan = plan_day(setting, worth, trip.start, trip.end, spacing_m=self.spacing_m)
+        left = LEFT_WHERE_FISH_WERE if log else LEFT_AFTER_A_DRIFT
+        plan = plan_day(setting, worth, trip.start, trip.end, spacing_m=self.spacing_m, left=left)
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
         return rates_of(ways_of(plan, hours, setting.limits), self.bottom, trip.wind), plan
 

@@ -41,8 +41,11 @@ from layers.planning import (
     with_beside,
 )
 from layers.planning import Structure as Things
+from layers.planning.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day import STRUCTURE_SCORE
 from layers.planning.expected import EXPECTED_FISH
+from layers.planning.fished import LEFT_WHERE_FISH_WERE
+from layers.planning.safe import hazards_near
 from layers.scoring import Scores
 from seabed.grid import metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
@@ -142,17 +145,22 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
     slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches)
+    left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
     about = {"structure": things_of(structure), "say": say_length(area)}
     lines = plan_day(
-        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, **about
+        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left, **about
     )  # fmt: skip
     if asked.beside:
         lines = with_beside(
             lines, asked.beside, setting, asked.spacing_m, each_side=asked.each_side, **about
         )
+    if hazards is not None:
+        near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
+        told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
+        lines["why"] = lines["why"] + told_near
     step("asking what if")
     told = what_if(lines, setting, slots)
-    days = what_if_days(lines, told, setting, slots)
+    days = what_if_days(lines, told, setting, slots, left=left)
     table = timetable(lines, setting, when.start, when.end, home=area.plan.launch)
     return DayPlan(when, structure, setting, hazards, scores, lines, table, told, days, kind)
 
@@ -224,8 +232,6 @@ def worth_for(
     ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
     worth = structure_worth(structure.grid, band, ranked)
     if scores is not None and scores.lines["fish"].sum() > 0:
-        fished = FishedGround(
-            worth, scores.lines, setting.water.currents, area.lines.corridor_m / 2
-        )
+        fished = FishedGround(worth, scores.lines, setting.water.currents, area.lines.corridor_m)
         return fished, FISHED_LINES
     return worth, STRUCTURE_SCORE

@@ -154,7 +154,7 @@ _WORTH = {
     "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, "
     "not fish",
     "fish a rod-hour by lines fished": "worth: fish a rod-hour, cautiously, by what the logbook's "
-    "lines paid; new ground half the plain rate by its structure; running back counted",
+    "lines paid; new ground a quarter of the plain rate by its structure; running back counted",
     "fish a rod-hour": "worth: fish a rod-hour as the logbook foretells them, running back counted",
 }
 _WHAT_IF = (

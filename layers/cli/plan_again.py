@@ -12,6 +12,7 @@ from pyproj import Geod
 
 from layers.area import Area
 from layers.cli.day_plan import Asked, things_of
+from layers.cli.outputs import files_of, keep_inputs
 from layers.cli.plan_inputs import hazards_of, setting_of
 from layers.cli.plan_words import hazard_words, plan_rows, say_length
 from layers.cli.scouting import find_structure, open_area_grid
@@ -50,6 +51,8 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
             where="--again",
             do="Name it with --log, or under [logbook] file in the area file.",
         )
+    files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
+    keep_inputs(files.values(), [path, *asked.grids, *files_of(area)])
     grid = open_area_grid(area, asked.grids)
     hazards = hazards_of(area, grid)
     setting = setting_of(area, asked.water, grid, hazards)
@@ -72,7 +75,6 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
         if row is not None:
             rows.append(row)
     lines = lines_table(rows)
-    files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     write_table_csv(files["again"], lines)
     write_geopackage(files["layers"], {"plan": lines})
     write_marks(

@@ -13,7 +13,7 @@ import xarray as xr
 from pyproj import Geod
 
 from layers.planning.candidates import Candidates, follow, starts_over
-from layers.planning.choice import choose
+from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
 from layers.planning.hot import hot_now, over_hot, shortened_to
 from layers.planning.latest import latest_start
 from layers.planning.line import line_row, lines_table, stamp
@@ -112,6 +112,7 @@ def plan_day(
     worth_kind: str = STRUCTURE_SCORE,
     say: Say = in_metres,
     slots: list[Slot] | None = None,
+    left: float = LEFT_AFTER_A_DRIFT,
 ) -> gpd.GeoDataFrame:
     """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
 
@@ -141,6 +142,8 @@ def plan_day(
         Writes lengths in ``why``.
     slots : list of Slot, optional
         `slots_of_day`, if they are at hand.
+    left : float
+        As `choose`.
 
     Returns
     -------
@@ -166,8 +169,9 @@ def plan_day(
             stretches=stretches, corridor_m=corridor_m,
         )  # fmt: skip
     chosen = choose(
-        [slot.candidates for slot in slots], [slot.worth for slot in slots], corridor_m=corridor_m
-    )
+        [slot.candidates for slot in slots], [slot.worth for slot in slots],
+        corridor_m=corridor_m, left=left,
+    )  # fmt: skip
     rows: list[dict[str, Any]] = []
     for slot, place in zip(slots, chosen, strict=True):
         if place is None:

@@ -15,11 +15,15 @@ from layers.planning.hot import SAME_WAY_DEG
 from layers.water import Currents, set_and_drift
 from seabed.grid import crs_of, metric_crs, transform_of
 
-__all__ = ["FISHED_LINES", "NEW_GROUND", "FishedGround"]
+__all__ = ["FISHED_LINES", "LEFT_WHERE_FISH_WERE", "NEW_GROUND", "FishedGround"]
 
 FISHED_LINES: Final = "fish a rod-hour by lines fished"
 
-NEW_GROUND: Final = 0.5
+LEFT_WHERE_FISH_WERE: Final = 0.8
+"""Share of its worth that ground keeps for a later slot where it is worth what it paid on many
+drifts: more than of ground that is only guessed at.  Our choice, no source."""
+
+NEW_GROUND: Final = 0.25
 """What the best of ground never fished counts for, as a share of the season's plain rate: skippers
 fish what is good first.  Our choice, no source."""
 
@@ -48,8 +52,8 @@ class FishedGround:
         """Fish a rod-hour at a UTC moment.
 
         Ground by a line counts for the lower limit of the line's rate while the water runs within
-        45 degrees of its course; all other ground for its structure score times half the season's
-        plain rate.
+        45 degrees of its course; all other ground for its structure score times a quarter of the
+        season's plain rate.
         """
         hours = float(self.lines["rod_hours"].sum())
         plain = float(self.lines["fish"].sum()) / hours if hours > 0 else 0.0

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pyproj import Geod
 
 from layers.planning.candidates import cells_under, follow, worth_gathered
-from layers.planning.choice import choose
+from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
 from layers.planning.day import Slot
 from layers.planning.drift import DriftTracks, Ended
 from layers.planning.setting import DayWater, Setting
@@ -162,6 +162,7 @@ def what_if_days(
     scenarios: Sequence[Scenario] = SCENARIOS,
     *,
     corridor_m: float = 40.0,
+    left: float = LEFT_AFTER_A_DRIFT,
 ) -> pd.DataFrame:
     """Compare keeping to a plan with planning anew, in each scenario.
 
@@ -172,7 +173,7 @@ def what_if_days(
     plan, setting, slots, scenarios
         As `what_if`.
     told : from `what_if`
-    corridor_m : float
+    corridor_m, left : float
         As `plan_day`.
 
     Returns
@@ -189,7 +190,7 @@ def what_if_days(
         if not len(own):
             continue
         other = replace(setting, water=scenario.applied_to(setting.water))
-        starts, worths = _planned_anew(slots, scenario, other, corridor_m)
+        starts, worths = _planned_anew(slots, scenario, other, corridor_m, left)
         kept = [str(name) for name in own.loc[own["works"], "plan_id"]]
         moved = sum(
             _far(starts.get(str(line.slot_start)), line.geometry.coords[0])
@@ -279,7 +280,7 @@ _STOPPED: Final = {
 
 
 def _planned_anew(
-    slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float
+    slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float, left: float
 ) -> tuple[dict[str, tuple[float, float]], list[float]]:
     """Start of the line chosen anew in each slot, by the slot's time, and their worths."""
     tried, late = [], np.timedelta64(int(scenario.late_s * 1e9), "ns")
@@ -295,7 +296,7 @@ def _planned_anew(
                 setting.water.velocity, limits=limits, stops=setting.safe.stops,
             )
         )  # fmt: skip
-    chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m)
+    chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
     for slot, found, row in zip(slots, tried, chosen, strict=True):
         if row is not None:

@@ -252,7 +252,7 @@ def test_ground_that_paid_counts_for_its_lower_limit_while_the_water_runs_its_wa
     worth = structure_worth(bank(), BAND, [])
     running = FishedGround(worth, lines, FixedCurrent(0.4, 80.0), 20.0)(START)
     turned = FishedGround(worth, lines, FixedCurrent(0.4, 260.0), 20.0)(START)
-    # two fish a rod-hour over all, and half of that times the score on ground not fished
-    assert np.unique(turned.values) == pytest.approx([0.0, 0.5 * 2.0 * 0.2])
+    # two fish a rod-hour over all, and a quarter of that times the score on ground not fished
+    assert np.unique(turned.values) == pytest.approx([0.0, 0.25 * 2.0 * 0.2])
     assert running.values.max() == pytest.approx(1.5)
     assert (np.isclose(running.values, 1.5) & (turned.values > 0)).any()
