@@ -283,7 +283,7 @@ def logbook_of_the_trips(folder):
 def main():
     with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
         log = logbook_of_the_trips(Path(folder))
-        planner = Planner(log, spacing_m=40.0)
+        planner = Planner(log, spacing_m=80.0)
     print("| way of fishing | four days, fish a rod-hour | mean | fish for a rod in an hour |")
     print("|---|---|---|---|")
     for name, rates in compare(new_days(), planner).items():
