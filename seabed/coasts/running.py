@@ -144,7 +144,7 @@ def _on_cluster(
             client.submit(worked, blocks, plan, chunk, pure=False, retries=2): chunk
             for chunk in todo
         }
-        for future in cluster.as_completed(list(futures)):
+        for future in cluster.as_completed(list(futures), loop=client.loop):
             try:
                 arrays = future.result()
             except cluster.KilledWorker as error:

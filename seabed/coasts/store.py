@@ -136,7 +136,7 @@ class Results(Sequence[Mapping[str, NDArray[Any]]]):
 
     def held(self) -> list[dict[str, NDArray[Any]]]:
         """Read all into memory."""
-        return [dict(part) for part in self]
+        return [_Part(file, self._part).held() for file in self._files]
 
 
 class _Part(Mapping[str, NDArray[Any]]):
@@ -155,3 +155,10 @@ class _Part(Mapping[str, NDArray[Any]]):
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
+
+    def held(self) -> dict[str, NDArray[Any]]:
+        """Read all at once."""
+        start = self._start
+        with np.load(self._file, allow_pickle=False) as found:
+            names = [name for name in found.files if name.startswith(start)]
+            return {name.removeprefix(start): found[name] for name in names}

@@ -13,6 +13,8 @@ from coast_bottoms import Held, coast
 from seabed.coasts import Wanted, scout_coast
 from seabed.structure import contours, depth_band, edges, holes, humps
 
+pytestmark = pytest.mark.filterwarnings("ignore:Geometry is in a geographic CRS")
+
 WANTED = Wanted(contours_m=(18.0, 10.0, 15.0, 22.0), band_m=(14.0, 19.0), hump_min_height_m=0.5)
 BOTTOMS = {
     "projected": (128, {}),
@@ -114,16 +116,19 @@ def test_edges_are_the_same_but_for_rounding(bottom, found):
     assert in_several(whole, grid, chunk).sum() >= 3
     assert len(ours) == len(whole)
     apart = shapely.hausdorff_distance(
-        whole.geometry.values[:, None], ours.geometry.values[None, :]
+        whole.geometry.to_numpy()[:, None], ours.geometry.to_numpy()[None, :]
     )
     same = apart.argmin(axis=1)
     assert sorted(same) == list(range(len(ours)))  # each is the image of one
     ours, away = ours.iloc[same], apart.min(axis=1)
     np.testing.assert_allclose(ours["length_m"], whole["length_m"], rtol=1e-3)
-    for column in ("top_depth_m", "foot_depth_m", "depth_min_m", "depth_max_m"):
-        np.testing.assert_allclose(ours[column], whole[column], atol=2e-3, err_msg=column)
-    for column in ("width_m", "slope_max_deg"):
-        np.testing.assert_allclose(ours[column], whole[column], rtol=5e-3, err_msg=column)
+    for column in ("top_depth_m", "foot_depth_m", "depth_min_m", "depth_max_m", "width_m"):
+        off = np.abs(ours[column].to_numpy() - whole[column].to_numpy())
+        # where a flank hardly eases, rounding may put the break a step further on
+        tolerance = 0.01 * np.maximum(whole["width_m"], whole["drop_m"]).to_numpy()
+        assert (off <= tolerance + 2e-3).all(), column
+        assert np.median(off) <= 2e-3, column
+    np.testing.assert_allclose(ours["slope_max_deg"], whole["slope_max_deg"], rtol=0.02)
     for column, turn in (("bearing_deg", 180), ("faces_deg", 360)):
         apart = np.mod(ours[column].to_numpy() - whole[column].to_numpy() + turn / 2, turn)
         np.testing.assert_allclose(apart, turn / 2, atol=0.1, err_msg=column)
