@@ -142,7 +142,7 @@ def test_json_for_machines(tmp_path, capsys):
     assert {row["what"] for row in answer["timetable"]} >= {"run", "drift", "home"}
     assert len(answer["what_if_days"]) == 6
     assert "Not for navigation" in answer["cautions"]
-    assert "not considered" in answer["hazards"]
+    assert "charted hazards that a drift must not meet" in answer["hazards"]
 
 
 def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, capsys):
@@ -152,7 +152,7 @@ def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, ca
     with pytest.raises(SystemExit) as ended:
         main(words)
     assert ended.value.code in (0, None)
-    assert "Charted hazards" in capsys.readouterr().out
+    assert "charted hazards that a drift must not meet" in capsys.readouterr().out
     (line,) = csv.DictReader((tmp_path / "plan.csv").read_text(encoding="utf-8-sig").splitlines())
     assert 0.295 <= float(line["sog_mps"]) <= 0.405
     assert float(line["depth_min_m"]) >= 1.5 - 1e-6  # the least water of a drift
