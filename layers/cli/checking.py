@@ -36,7 +36,8 @@ class Checked:
     Attributes
     ----------
     file, kind : str
-        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"sounder's log"``, ``"logbook"``,
+        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"sounder's log"``,
+        ``"logbook"``,
         ``"catch log"``, ``"table of tide heights"``, ``"table of currents"``, ``"area file"``.
     facts : dict of str to str
         What to print.

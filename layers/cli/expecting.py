@@ -126,7 +126,7 @@ def write_onto(
         files["onto_map"],
         MapContent(
             basemap=basemap_of(area), units=area.units, title=Path(grid).stem,
-            timezone=area.timezone, grid=structure.grid, expected=expected, **structure.layers,
+            timezone=area.timezone, expected=expected, **structure.on_map,
         ),
     )  # fmt: skip
     return files, _said(scores.response, expected, structure.grid, grid)

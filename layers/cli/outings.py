@@ -263,7 +263,7 @@ def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
 def _map_content(
     trips: Trips, area: Area, structure: Structure | None, expected: xr.Dataset | None
 ) -> MapContent:
-    bottom = {} if structure is None else {"grid": structure.grid, **structure.layers}
+    bottom = {} if structure is None else structure.on_map
     west, south, east, north = trips.pieces.total_bounds
     water = None
     if len(trips.drifts):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import xarray as xr
@@ -72,6 +73,11 @@ class Structure:
             "edges": self.edges,
             "features": self.features,
         }
+
+    @property
+    def on_map(self) -> dict[str, Any]:
+        """Grid and tables as the map takes them."""
+        return {"grid": self.grid, **self.layers}
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
 
@@ -139,7 +139,7 @@ def rank(path: Path, area: Area, out: Path, *, onto: str | None = None, as_json:
                 catches=catches,
                 stretches=scores.stretches,
                 expected=expected,
-                **_bottom(structure),
+                **({} if structure is None else structure.on_map),
             ),
         )
         if onto:
@@ -185,10 +185,6 @@ def _scores(
         known=known,
         timezone=area.timezone,
     )
-
-
-def _bottom(structure: Structure | None) -> dict[str, Any]:
-    return {} if structure is None else {"grid": structure.grid, **structure.layers}
 
 
 def export(path: Path, form: str, area: Area, out: Path, *, as_json: bool) -> None:
