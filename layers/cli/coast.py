@@ -18,10 +18,11 @@ from layers.area import Area
 from layers.cli.progress import Step
 from layers.cli.prospects import Prospects, read_charts
 from layers.cli.scouting import DEEPEST_M, LEAST_CELLS, Scouted, Structure
+from layers.cli.tables import together
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
-from seabed.grid import Bounds, cell_size, transform_of
+from seabed.grid import Bounds, cell_size, crs_of, transform_of
 from seabed.loaders import StoredGrid, open_stored
 from seabed.structure import (
     across_edges,
@@ -271,7 +272,7 @@ def _prospects(coast: Coast, stored: StoredGrid, frame: xr.DataArray, area: Area
         _profiles(coast, stored, ranking.head(BEST_PROFILED)),
         with_ranks(coast.edges, ranking),
         with_ranks(coast.features, ranking),
-        gpd.GeoDataFrame(pd.concat([banks(nothing), channels(nothing)]), crs=frame.rio.crs),
+        gpd.GeoDataFrame(pd.concat([banks(nothing), channels(nothing)]), crs=crs_of(frame)),
         sand_waves(nothing, window_m=_wide(nothing)),
         charted,
     )
@@ -346,14 +347,16 @@ def _shown_lines(coast: Coast) -> tuple[gpd.GeoDataFrame, int]:
     """Longest contours, thinned to the cells of the overview, and how many there are in all."""
     step, metres = _step(coast.overview), cell_size(coast.overview).typical
     reduced = coast.overview.attrs["reduced"] > 1
-    kept, count = [], 0
+    kept: list[gpd.GeoDataFrame] = []
+    count, points = 0, 0
     for table in coast.contours():
         count += len(table)
         long = table[table["length_m"] >= 10 * metres] if reduced else table
         kept.append(_simple(long, step / 2) if reduced else long)
-    filled = [table for table in kept if len(table)] or kept[:1]
-    together = gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=coast.band.crs)
-    return _most(together, "length_m").sort_values("depth_m", ignore_index=True), count
+        points += int(shapely.get_num_coordinates(kept[-1].geometry.to_numpy()).sum())
+        if points > 4 * MOST_VERTICES:
+            kept, points = [_most(together(kept), "length_m")], MOST_VERTICES
+    return _most(together(kept), "length_m").sort_values("depth_m", ignore_index=True), count
 
 
 def _thinned(table: gpd.GeoDataFrame, by: str, step: float) -> gpd.GeoDataFrame:
