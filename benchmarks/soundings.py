@@ -13,6 +13,7 @@ from pyproj import Transformer
 from scipy.interpolate import griddata
 
 from benchmarks.rows import Row
+from seabed.grid import crs_of
 from seabed.soundings import OwnGrid, grid_soundings, sounding_table
 
 MANY = 5_000_000
@@ -66,7 +67,7 @@ def against(name: str, table: pd.DataFrame) -> Row:
     start = time.perf_counter()
     own = grid_soundings(table)
     ours = time.perf_counter() - start
-    turn = Transformer.from_crs("EPSG:4326", own.depth.rio.crs, always_xy=True)
+    turn = Transformer.from_crs("EPSG:4326", crs_of(own.depth), always_xy=True)
     places = turn.transform(table["longitude"].to_numpy(), table["latitude"].to_numpy())
     depth = table["depth_m"].to_numpy(float)
     x, y = np.meshgrid(own.depth.x.values, own.depth.y.values)

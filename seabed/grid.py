@@ -2,17 +2,17 @@
 
 A depth grid is named ``depth``; float32 metres, positive down; dimensions ``(y, x)`` with
 cell-centre coordinates, ``y`` falling (north at the top) and ``x`` rising, both evenly spaced;
-coordinate reference system through the ``rio`` accessor; land and void are NaN.  Attributes follow
-CF, plus ``vertical_datum`` and ``source``.  It may be dask-backed.
+coordinate reference system in ``spatial_ref`` as CF has it, where rioxarray finds it too; land and
+void are NaN.  Attributes follow CF, plus ``vertical_datum`` and ``source``.  It may be dask-backed.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from functools import lru_cache
+from typing import Any, Final, TypeVar
 
 import numpy as np
-import rioxarray  # noqa: F401  (registers the accessor)
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
@@ -28,13 +28,20 @@ __all__ = [
     "cell_size",
     "check_grid",
     "crs_of",
+    "degree_bounds",
     "make_grid",
     "metric_crs",
     "sample",
     "transform_of",
     "turned_onto",
     "window",
+    "with_crs",
 ]
+
+Grid = TypeVar("Grid", xr.DataArray, xr.Dataset)
+
+GRID_MAPPING: Final = "spatial_ref"
+"""Coordinate that holds the coordinate reference system."""
 
 UNKNOWN_DATUM: Final = "unknown"
 
@@ -50,6 +57,11 @@ class Bounds:
     south: float
     east: float
     north: float
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Its middle, x and y."""
+        return (self.west + self.east) / 2, (self.south + self.north) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +147,24 @@ def make_grid(
         array = array[::-1]
     if transform.a < 0:
         array = array[:, ::-1]
-    placed: xr.DataArray = array.rio.write_crs(crs, inplace=True)
+    return with_crs(array, crs)
+
+
+def with_crs(grid: Grid, crs: Any) -> Grid:
+    """Give a grid, or a set of them, with a CRS written into it by the CF conventions.
+
+    Parameters
+    ----------
+    grid : DataArray or Dataset
+    crs : anything ``pyproj.CRS.from_user_input`` takes
+    """
+    system = CRS.from_user_input(crs)
+    wkt = system.to_wkt()
+    about = {**system.to_cf(), "crs_wkt": wkt, "spatial_ref": wkt}
+    placed = grid.assign_coords({GRID_MAPPING: xr.Variable((), 0, about)})
+    for one in placed.data_vars.values() if isinstance(placed, xr.Dataset) else (placed,):
+        one.attrs.pop("grid_mapping", None)
+        one.encoding["grid_mapping"] = GRID_MAPPING
     return placed
 
 
@@ -168,8 +197,17 @@ def check_grid(grid: xr.DataArray) -> None:
 
 def crs_or_none(grid: xr.DataArray) -> CRS | None:
     """Coordinate reference system, or None."""
-    found = grid.rio.crs
-    return None if found is None else CRS.from_user_input(found)
+    name = grid.encoding.get("grid_mapping") or grid.attrs.get("grid_mapping") or GRID_MAPPING
+    about = grid.coords[name].attrs if name in grid.coords else {}
+    wkt = about.get("crs_wkt") or about.get("spatial_ref") or grid.attrs.get("crs")
+    if wkt is not None:
+        return _crs(str(wkt))
+    return CRS.from_cf(about) if "grid_mapping_name" in about else None
+
+
+@lru_cache(maxsize=64)
+def _crs(words: str) -> CRS:
+    return CRS.from_user_input(words)
 
 
 def crs_of(grid: xr.DataArray) -> CRS:
@@ -196,6 +234,15 @@ def bounds(grid: xr.DataArray) -> Bounds:
     affine = transform_of(grid)
     rows, columns = grid.shape
     return Bounds(affine.c, affine.f + affine.e * rows, affine.c + affine.a * columns, affine.f)
+
+
+def degree_bounds(grid: xr.DataArray) -> Bounds:
+    """Box in degrees (WGS 84) that holds the grid's outer edges; a geographic grid's own."""
+    edge, crs = bounds(grid), crs_of(grid)
+    if crs.is_geographic:
+        return edge
+    turn = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    return Bounds(*turn.transform_bounds(edge.west, edge.south, edge.east, edge.north))
 
 
 def cell_size(grid: xr.DataArray) -> CellSize:
@@ -227,9 +274,9 @@ def metric_crs(grid: xr.DataArray) -> CRS:
     crs = crs_of(grid)
     if crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0:
         return crs
-    edge = bounds(grid)
-    middle = ((edge.west + edge.east) / 2, (edge.south + edge.north) / 2)
-    longitude, latitude = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(*middle)
+    longitude, latitude = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(
+        *bounds(grid).middle
+    )
     zone = int(((longitude + 180) % 360) // 6) + 1
     return CRS.from_epsg((32600 if latitude >= 0 else 32700) + zone)
 

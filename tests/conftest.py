@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import NoReturn
 
 import pytest
+import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
 
 RegistryFile = Callable[..., Path]
 

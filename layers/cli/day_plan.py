@@ -47,7 +47,7 @@ from layers.planning.expected import EXPECTED_FISH
 from layers.planning.fished import LEFT_WHERE_FISH_WERE
 from layers.planning.safe import hazards_near
 from layers.scoring import Scores
-from seabed.grid import metric_crs
+from seabed.grid import degree_bounds, metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
 
 __all__ = ["PLAN_STEPS", "Asked", "DayPlan", "plan_files", "work_out", "write_plan"]
@@ -221,8 +221,7 @@ def worth_for(
     """
     response = None if scores is None else scores.response
     if response is not None and tells_ground(response):
-        west, south, east, north = structure.grid.rio.transform_bounds("EPSG:4326")
-        place = ((west + east) / 2, (south + north) / 2)
+        place = degree_bounds(structure.grid).middle
         expected = ExpectedFish(
             response, structure.grid, structure.edges, setting.water, setting.safe.heights, place
         )

@@ -19,7 +19,7 @@ from layers.planning import DayWater, DriftLimits, SafeWater, Setting
 from layers.scoring import Ground, Scores, score_season
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
-from seabed.grid import Bounds
+from seabed.grid import degree_bounds
 from seabed.loaders import read_hazards
 
 __all__ = ["Hours", "check_known", "hazards_of", "hours_of", "scores_of", "setting_of", "water_of"]
@@ -94,9 +94,7 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
     """
     if not area.charts.files:
         return None
-    return read_hazards(
-        list(area.charts.files), box=Bounds(*grid.rio.transform_bounds("EPSG:4326"))
-    )
+    return read_hazards(list(area.charts.files), box=degree_bounds(grid))
 
 
 def setting_of(
@@ -137,9 +135,9 @@ def scores_of(area: Area, log: Path | None, structure: Structure) -> Scores | No
 
 def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
     """Refuse hours in which the current is nowhere known in the middle of the grid."""
-    west, south, east, north = grid.rio.transform_bounds("EPSG:4326")
+    middle = degree_bounds(grid).middle
     times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
-    place = np.full(len(times), (west + east) / 2), np.full(len(times), (south + north) / 2)
+    place = np.full(len(times), middle[0]), np.full(len(times), middle[1])
     if np.isnan(water.currents.velocity(times, *place)[0]).all():
         raise WaterError(
             f"the current is not known through {when.day}",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.expected import EXPECTED_FISH
 from layers.scoring import response_over
 from layers.water import FixedWind, day_bounds
+from seabed.grid import degree_bounds
 
 if TYPE_CHECKING:
     from layers.cli.day_plan import DayPlan
@@ -52,7 +54,7 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
 def _water(area: Area, plan: DayPlan) -> MapWater:
     """Sample the day in the middle of the lines; the wind is that of the first hour."""
     west, south, east, north = (
-        plan.lines.total_bounds if len(plan.lines) else plan.grid.rio.transform_bounds("EPSG:4326")
+        plan.lines.total_bounds if len(plan.lines) else astuple(degree_bounds(plan.grid))
     )
     water = plan.setting.water
     wind = None

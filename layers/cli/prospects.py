@@ -16,7 +16,7 @@ from layers.cli.progress import Step
 from layers.cli.tables import together
 from layers.exports.report import Cut, Prospect, Report
 from seabed.errors import GridError
-from seabed.grid import Bounds, bounds, cell_size, crs_of
+from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import read_chart_contours, read_hazards
 from seabed.structure import (
     across_edges,
@@ -120,7 +120,7 @@ def read_charts(
     """
     if not files:
         return None
-    box = _degrees(grid)
+    box = degree_bounds(grid)
     hazards = read_hazards(files, box=box)
     lines = read_chart_contours(files, box=box)
     said: list[str] = []
@@ -228,15 +228,6 @@ def _cut(profile: pd.DataFrame, kind: str) -> Cut:
         profile[name].tolist() for name in ("offset_m", "depth_m", "mean_m", "spread_m")
     )
     return Cut(offset, depth, mean, spread, ends)
-
-
-def _degrees(grid: xr.DataArray) -> Bounds:
-    edge = bounds(grid)
-    crs = crs_of(grid)
-    if crs.is_geographic:
-        return edge
-    west, south, east, north = grid.rio.transform_bounds("EPSG:4326")
-    return Bounds(west, south, east, north)
 
 
 def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:

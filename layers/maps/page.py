@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import re
+from dataclasses import astuple
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final, cast
@@ -23,6 +24,7 @@ from layers.maps.expected import pack_expected
 from layers.maps.features import PROPERTIES, pack_features
 from layers.maps.water import pack_water
 from seabed.files import write_text
+from seabed.grid import degree_bounds
 from seabed.markup import markup_text
 from seabed.units import LENGTH, SPEED
 
@@ -176,7 +178,7 @@ def _extent(content: MapContent, tables: dict[str, gpd.GeoDataFrame]) -> list[fl
         if name != "hazards" or len(tables) == 1  # areas of a chart reach far beyond the water
     ]
     if content.grid is not None:
-        boxes = [np.array(content.grid.rio.transform_bounds("EPSG:4326"))]
+        boxes = [np.array(astuple(degree_bounds(content.grid)))]
     boxes = [box for box in boxes if np.isfinite(box).all()]
     if not boxes:
         return [-1.0, -1.0, 1.0, 1.0]

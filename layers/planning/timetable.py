@@ -11,6 +11,7 @@ from pyproj import Geod
 
 from layers.planning.setting import Setting
 from layers.water.times import moment
+from seabed.grid import degree_bounds
 from seabed.units import SPEED
 
 __all__ = ["SLACK_BELOW_MPS", "TIMETABLE_COLUMNS", "slack_periods", "timetable"]
@@ -156,8 +157,7 @@ def _slack_rows(
     plan: gpd.GeoDataFrame, setting: Setting, start: np.datetime64, end: np.datetime64
 ) -> list[dict[str, Any]]:
     """Tell of slack water, and what to do in it, at the line that is next then."""
-    west, south, east, north = setting.safe.grid.rio.transform_bounds("EPSG:4326")
-    place = ((west + east) / 2, (south + north) / 2)
+    place = degree_bounds(setting.safe.grid).middle
     if len(plan):
         place = plan.geometry.iloc[0].coords[0][:2]
     rows = []

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
 from seabed.errors import CatchError
-from seabed.grid import crs_of, metric_crs
+from seabed.grid import crs_of, metric_crs, with_crs
 from seabed.terrain import slope
 
 __all__ = ["response_over"]
@@ -83,8 +83,7 @@ def response_over(
     told_of = {
         name: grid.copy(data=values.reshape(grid.shape)).rename(name) for name, values in layers
     }
-    laid: xr.Dataset = xr.Dataset(told_of).rio.write_crs(crs_of(grid))
-    return laid
+    return with_crs(xr.Dataset(told_of), crs_of(grid))
 
 
 def _edge_distance(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from seabed.coasts.block import Block
 from seabed.coasts.plan import Plan
-from seabed.grid import make_grid, transform_of
+from seabed.grid import crs_of, make_grid, transform_of
 
 __all__ = ["joined_overview", "overview_in"]
 
@@ -71,7 +71,7 @@ def joined_overview(
     grid = make_grid(
         mean,
         transform=Affine(base.a * step, 0.0, base.c, 0.0, base.e * step, base.f),
-        crs=frame.rio.crs,
+        crs=crs_of(frame),
         attributes={"reduced": step},
     )
     return grid, (float(np.fmin.reduce(least)), float(np.fmax.reduce(greatest)))
