@@ -1,0 +1,65 @@
+"""Licences of what is installed with the toolkit: ``python tests/house/licences.py`` writes the page."""
+
+from __future__ import annotations
+
+from importlib import metadata
+from pathlib import Path
+
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+PAGE = Path(__file__).parents[2] / "docs" / "licences.md"
+
+HEAD = """\
+# Licences of the dependencies
+
+What `pip install seabed-layers` brings along, with the licence that each names in its own metadata. The toolkit itself is under the MIT licence;
+none of these is part of it, and none is changed. `python tests/house/licences.py` writes this page, and a test holds it to what is declared. fpdf2
+(LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
+
+A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries the outlines of the letters it uses (Open Sans, Apache-2.0). The grids, charts and
+tables that you name have terms of their own.
+
+| package | licence |
+|---|---|
+"""
+
+
+def closure(name: str = "seabed-layers") -> dict[str, metadata.Distribution]:
+    """Every distribution that comes with one, by name, itself left out."""
+    found: dict[str, metadata.Distribution] = {}
+    waiting = [name]
+    while waiting:
+        one = canonicalize_name(waiting.pop())
+        if one in found:
+            continue
+        found[one] = metadata.distribution(one)
+        for words in found[one].requires or []:
+            needed = Requirement(words)
+            if needed.marker is None or needed.marker.evaluate({"extra": ""}):
+                waiting.append(needed.name)
+    del found[canonicalize_name(name)]
+    return found
+
+
+def licence_of(found: metadata.Distribution) -> str:
+    """What its metadata says: an expression, else its classifiers, else the first line."""
+    told = found.metadata
+    if told.get("License-Expression"):
+        return str(told["License-Expression"])
+    classes = [
+        words.rsplit("::", 1)[1].strip()
+        for words in told.get_all("Classifier", [])
+        if words.startswith("License ::") and words.count("::") > 1
+    ]
+    return ", ".join(classes) or str(told.get("License", "")).split("\n")[0] or "not said"
+
+
+def page() -> str:
+    """The page as it should be."""
+    rows = [f"| {name} | {licence_of(found)} |\n" for name, found in sorted(closure().items())]
+    return HEAD + "".join(rows)
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
