@@ -1,4 +1,4 @@
-"""Licences of what is installed with the toolkit: ``python tests/house/licences.py`` writes the page."""
+"""Licences of all that comes with the toolkit: ``python tests/house/licences.py`` writes the page."""
 
 from __future__ import annotations
 
@@ -13,12 +13,14 @@ PAGE = Path(__file__).parents[2] / "docs" / "licences.md"
 HEAD = """\
 # Licences of the dependencies
 
-What `pip install seabed-layers` brings along, with the licence that each names in its own metadata. The toolkit itself is under the MIT licence;
-none of these is part of it, and none is changed. `python tests/house/licences.py` writes this page, and a test holds it to what is declared. fpdf2
-(LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
+What `pip install seabed-layers` brings along, with the licence that each names in its own
+metadata. The toolkit itself is under the MIT licence; none of these is part of it, and none is
+changed. `python tests/house/licences.py` writes this page, and a test holds it to what is declared.
+fpdf2 (LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
 
-A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries the outlines of the letters it uses (Open Sans, Apache-2.0). The grids, charts and
-tables that you name have terms of their own.
+A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries the outlines of
+the letters it uses (Open Sans, Apache-2.0). The grids, charts and tables that you name have terms
+of their own.
 
 | package | licence |
 |---|---|
