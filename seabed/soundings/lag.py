@@ -14,6 +14,7 @@ Efron & Stein 1981), and is not less than the curvature of the likelihood gives.
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,7 +23,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
-from seabed.compiled import compiled
+from seabed.compiled import compiled, inlined
 from seabed.soundings.levels import outings_of
 from seabed.soundings.lines import centre_of
 from seabed.soundings.plane import degrees_of, metres_of, seconds_of
@@ -42,6 +43,8 @@ _TOLD_S: Final = 0.5
 _GROUPS: Final = 20
 _TIDE_M: Final = 0.2  # how far a table may be off, one standard deviation (common practice)
 _RANGES_M: Final = (16.0, 64.0, 256.0, 1024.0)
+_THREADS: Final = 2
+_VAGUE_M2: Final = 100.0  # variance of a window's own level
 
 Chart = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
 Charted = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
@@ -101,14 +104,6 @@ class _Bottom:
 
     variances: tuple[float, ...]
     noise: float
-
-    def covariance(self, distance: Floats) -> Floats:
-        """Covariance of two depths so many metres apart, without the noise."""
-        total = np.zeros_like(distance)
-        for variance, range_m in zip(self.variances, _RANGES_M, strict=True):
-            if variance > 0:
-                total += variance * _matern(distance, range_m)
-        return total
 
 
 def estimate_lag(soundings: pd.DataFrame, *, chart: Chart | None = None) -> LagFit:
@@ -305,33 +300,84 @@ def _likelihoods(  # noqa: PLR0917
     charted: Charted | None,
 ) -> Floats:
     """Log likelihood of the depths of each window under each lag, shape (windows, lags)."""
+    rows = np.concatenate(windows)
     moved = [track.moved(float(lag)) for lag in lags]
-    likely = np.zeros((len(windows), len(lags)))
-    for number, window in enumerate(windows):
-        rows = window
-        east = np.array([place[0][rows] for place in moved])
-        north = np.array([place[1][rows] for place in moved])
-        depth = np.broadcast_to(track.depth[rows], east.shape)
-        if charted is not None:
-            depth = depth - charted(east.ravel(), north.ravel()).reshape(east.shape)
-            known = np.isfinite(depth).all(axis=0)
-            if known.sum() < _FEWEST_PIECES:
-                continue
-            east, north, depth = east[:, known], north[:, known], depth[:, known]
-            rows = rows[known]
-        same = outing[rows][:, None] == outing[rows][None, :]
-        fixed = 100.0 + _TIDE_M**2 * same + bottom.noise * np.eye(len(rows))
-        distance = np.hypot(
-            east[:, :, None] - east[:, None, :], north[:, :, None] - north[:, None, :]
-        )
-        root = np.linalg.cholesky(bottom.covariance(distance) + fixed)
-        level = depth - depth.mean(axis=1, keepdims=True)
-        white = np.linalg.solve(root, level[:, :, None])
-        quad = (white[:, :, 0] ** 2).sum(axis=1)
-        spread = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-        # each window's bottom may be rougher or smoother than most: its scale is fitted
-        likely[number] = -0.5 * len(rows) * np.log(quad / len(rows)) - spread
-    return likely
+    east = np.array([place[0][rows] for place in moved])
+    north = np.array([place[1][rows] for place in moved])
+    depth = np.broadcast_to(track.depth[rows], east.shape)
+    if charted is not None:
+        depth = depth - charted(east.ravel(), north.ravel()).reshape(east.shape)
+    known = np.isfinite(depth).all(axis=0)
+    variances = np.array(bottom.variances)
+    ends = np.cumsum([len(window) for window in windows])
+
+    def of(number: int) -> Floats:
+        first, end = int(ends[number]) - len(windows[number]), int(ends[number])
+        use = first + np.flatnonzero(known[first:end])
+        if len(use) < _FEWEST_PIECES:
+            return np.zeros(len(lags))
+        x, y, z = (np.ascontiguousarray(values[:, use]) for values in (east, north, depth))
+        return _likely(x, y, z, outing[rows[use]], variances, bottom.noise)
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        return np.array(list(pool.map(of, range(len(windows)))))
+
+
+@compiled
+def _likely(  # noqa: PLR0917  (compiled functions take no keywords)
+    east: Floats,
+    north: Floats,
+    depth: Floats,
+    outing: Ints,
+    variances: Floats,
+    noise: float,
+) -> Floats:
+    """Log likelihood of a window under each lag; arrays of shape (lags, pieces).
+
+    The window's bottom may be rougher or smoother than most: its scale is fitted.
+    """
+    lags, size = depth.shape
+    found = np.empty(lags)
+    root, white, column = np.empty((size, size)), np.empty(size), np.empty(size)
+    for lag in range(lags):
+        mean = depth[lag].mean()
+        for i in range(size):
+            white[i] = depth[lag, i] - mean
+            for j in range(i + 1):
+                step_e, step_n = east[lag, i] - east[lag, j], north[lag, i] - north[lag, j]
+                distance = np.sqrt(step_e * step_e + step_n * step_n)
+                fixed = _VAGUE_M2 + (_TIDE_M**2 if outing[i] == outing[j] else 0.0)
+                root[i, j] = fixed + _covariance(distance, variances)
+            root[i, i] += noise
+        spread = square = 0.0
+        for k in range(size):  # Cholesky, column by column, and the depths whitened with it
+            pivot = np.sqrt(max(root[k, k], 1e-12))
+            spread += np.log(pivot)
+            white[k] /= pivot
+            square += white[k] ** 2
+            for i in range(k + 1, size):
+                column[i] = root[i, k] / pivot
+                white[i] -= column[i] * white[k]
+            for i in range(k + 1, size):
+                share = column[i]
+                for j in range(k + 1, i + 1):
+                    root[i, j] -= share * column[j]
+        found[lag] = -0.5 * size * np.log(square / size) - spread
+    return found
+
+
+@inlined
+def _covariance(distance: float, variances: Floats) -> float:
+    """Covariance so far apart; each of `_RANGES_M` is a fourth of the next, so is its logarithm."""
+    scaled = np.sqrt(3.0) * distance / _RANGES_M[-1]
+    fallen = np.exp(-scaled)
+    total = 0.0
+    for part in range(len(variances) - 1, -1, -1):
+        total += variances[part] * (1.0 + scaled) * fallen
+        scaled *= 4.0
+        fallen = fallen * fallen
+        fallen = fallen * fallen
+    return total
 
 
 def _peak(lags: Floats, likely: Floats) -> LagFit:
