@@ -90,7 +90,7 @@ def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.Data
     for name, kind in SOUNDING_COLUMNS.items():
         given = columns.get(name)
         filled[name] = _column(given if given is not None else _blank(kind, count), kind)
-    return pd.DataFrame(filled)
+    return pd.DataFrame(filled, copy=False)  # a second copy is more than memory has room for
 
 
 def empty_soundings() -> pd.DataFrame:
