@@ -11,15 +11,18 @@ for one dimension and a flat level).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 import xarray as xr
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy import fft
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, transform_of
@@ -29,9 +32,13 @@ from seabed.terrain.north import convergence_at
 __all__ = ["sand_waves"]
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 COLUMNS: Final = (
     "window_id", "wavelength_m", "height_m", "crest_bearing_deg", "p_value", "depth_m",
+)  # fmt: skip
+_FOUND: Final = (
+    "wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e",
 )  # fmt: skip
 _MOST_VOID: Final = 0.1
 _RING: Final = 1.25
@@ -91,18 +98,11 @@ def sand_waves(
     size = cell_size(grid)
     least, most = _wavelengths(size, window_m, wavelengths_m)
     depth = contiguous(grid.values)
-    found = []
-    for rows, columns in _windows(depth.shape, size, window_m):
-        part = depth[rows, columns].astype(float)
-        middle = (rows.start + rows.stop) // 2
-        wave = _wave(part, size.easting[middle], size.northing[middle], least, most)
-        if wave is not None:
-            found.append((*wave, rows.start, rows.stop, columns.start, columns.stop))
-    table = pd.DataFrame(
-        found,
-        columns=["wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e"],
-        dtype=float,
-    )
+    found = [
+        _waves(depth, rows, columns, _bins((rows.stop - rows.start, wide), *cell, least, most))
+        for rows, columns, wide, cell in _window_rows(depth.shape, size, window_m)
+    ]
+    table = pd.DataFrame(np.concatenate(found), columns=list(_FOUND))
     table = table[
         (table["height_m"] >= min_height_m)
         & (table["p_value"] <= max_p_value)
@@ -129,74 +129,166 @@ def _wavelengths(
     return least, most
 
 
-def _windows(
+def _window_rows(
     shape: tuple[int, ...], size: CellSize, window_m: float
-) -> Iterator[tuple[slice, slice]]:
-    """Squares over the ground that overlap by half; the last ones are pushed back inside."""
+) -> Iterator[tuple[slice, list[int], int, tuple[float, float]]]:
+    """Squares over the ground that overlap by half, row by row; the last are pushed back inside.
+
+    Gives the rows of cells, where each square starts in them, how many cells wide it is, and the
+    width and height of its middle cells.
+    """
     high = min(round(window_m / size.northing[len(size.northing) // 2]), shape[0])
     for top in _starts(shape[0], high):
-        wide = min(round(window_m / size.easting[top + high // 2]), shape[1])
-        for left in _starts(shape[1], wide):
-            yield slice(top, top + high), slice(left, left + wide)
+        middle = top + high // 2
+        width, height = float(size.easting[middle]), float(size.northing[middle])
+        wide = min(round(window_m / width), shape[1])
+        yield slice(top, top + high), _starts(shape[1], wide), wide, (width, height)
 
 
 def _starts(length: int, side: int) -> list[int]:
     return sorted({*range(0, length - side + 1, max(side // 2, 1)), length - side})
 
 
-def _wave(
-    depth: Floats, width: float, height: float, least_m: float, most_m: float
-) -> tuple[float, float, float, float, float] | None:
-    """Wavelength, height, direction of the wave vector from grid north, p-value and mean depth."""
-    known = ~np.isnan(depth)
-    if known.mean() < 1 - _MOST_VOID or min(depth.shape) < 8:
-        return None
-    rough = _detrended(depth, known)
-    taper = np.outer(np.hanning(depth.shape[0]), np.hanning(depth.shape[1]))
-    # both halves of the spectrum are alike: one is searched, at twice its power
-    power = 2 * np.abs(np.fft.fft2(rough * taper)) ** 2 / (taper**2).sum() / depth.size
-    north = -np.fft.fftfreq(depth.shape[0], height)[:, None]
-    east = np.fft.fftfreq(depth.shape[1], width)[None, :]
-    half = (east > 0) | ((east == 0) & (north > 0))
-    number = np.hypot(north, east)
-    sought = half & (number >= 1 / most_m) & (number <= 1 / least_m)
-    if not sought.any() or not power[sought].any():
-        return None
-    peak = np.unravel_index(np.argmax(np.where(sought, power, 0)), power.shape)
-    away = np.hypot(
-        (north - north[peak[0], 0]) * depth.shape[0] * height,
-        (east - east[0, peak[1]]) * depth.shape[1] * width,
-    )
-    if power[away < _ABOUT].max() > power[peak]:
-        return None  # the slope of a higher peak that was not sought
-    ring = (number > number[peak] / _RING) & (number < number[peak] * _RING) & (away > _LOBE)
-    ring &= half
-    if ring.sum() < 6:
-        return None
-    level = np.median(power[ring]) / np.log(2)  # mean of an exponential by its median
-    p_value = -np.expm1(sought.sum() * np.log1p(-np.exp(-power[peak] / max(level, 1e-30))))
-    lobe = np.where(away <= _LOBE, power, 0)
-    near = np.where(away < _ABOUT, power, 0)
-    towards_north, towards_east = (
-        (near * north).sum() / near.sum(),
-        (near * east).sum() / near.sum(),
-    )
+@dataclass(frozen=True, slots=True)
+class _Bins:
+    """Bins of the spectrum of windows of one shape.
+
+    Attributes
+    ----------
+    north, east : ndarray, shape (rows,) and (columns,)
+        Wavenumbers, cycles a metre.
+    sought : ndarray of int, shape (n,)
+        Bins of one half of the plane with the wavelengths looked for, as they lie in memory.
+    outward, number : ndarray, shape (m,)
+        All bins of that half by rising wavenumber, and the wavenumbers.
+    """
+
+    north: Floats
+    east: Floats
+    sought: Indices
+    outward: Indices
+    number: Floats
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return len(self.north), len(self.east)
+
+
+@lru_cache(maxsize=8)
+def _bins(
+    shape: tuple[int, int], width: float, height: float, least_m: float, most_m: float
+) -> _Bins:
+    north = np.asarray(-np.fft.fftfreq(shape[0], height), float)
+    east = np.asarray(np.fft.fftfreq(shape[1], width), float)
+    number = np.hypot(north[:, None], east).ravel()
+    # both halves of the spectrum are alike: one is searched
+    half = ((east > 0) | ((east == 0) & (north[:, None] > 0))).ravel()
+    outward = np.flatnonzero(half)
+    outward = outward[np.argsort(number[outward], kind="stable")]
+    sought = np.flatnonzero(half & (number >= 1 / most_m) & (number <= 1 / least_m))
+    return _Bins(north, east, sought, outward, number[outward])
+
+
+def _waves(depth: NDArray[np.float32], rows: slice, starts: list[int], bins: _Bins) -> Floats:
+    """Waves in a row of windows, shape (waved, 9): a column for each of `_FOUND`."""
+    high, wide = bins.shape
+    if min(high, wide) < 8 or not len(bins.sought):
+        return np.empty((0, len(_FOUND)))
+    windows = sliding_window_view(depth[rows], wide, axis=1)[:, starts].transpose(1, 0, 2)
+    known = ~np.isnan(windows)
+    enough = known.mean(axis=(1, 2)) >= 1 - _MOST_VOID
+    if not enough.any():
+        return np.empty((0, len(_FOUND)))
+    known, windows = known[enough], windows[enough].astype(float)
+    power = _spectra(windows, known).reshape(len(windows), -1)
+    peak = bins.sought[power[:, bins.sought].argmax(axis=1)]
+    highest = power[np.arange(len(peak)), peak]
+    level = np.array([_level(*one, bins) for one in zip(power, peak, strict=True)])
+    near, towards_north, towards_east = _about(power, peak, bins, _ABOUT)
+    lobe, _, _ = _about(power, peak, bins, _LOBE)
+    # not the slope of a higher peak that was not sought
+    waved = (highest > 0) & (near.max(axis=1) <= highest) & np.isfinite(level)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        total = near.sum(axis=1)
+        towards_north = (near * towards_north).sum(axis=1) / total
+        towards_east = (near * towards_east).sum(axis=1) / total
+        chance = np.log1p(-np.exp(-highest / np.maximum(level, 1e-30)))
+        left = np.array(starts, float)[enough]
+        told: Floats = np.column_stack([
+            1 / np.hypot(towards_north, towards_east),
+            2 * np.sqrt(2 * lobe.sum(axis=1)),
+            np.degrees(np.arctan2(towards_east, towards_north)),
+            -np.expm1(len(bins.sought) * chance),
+            np.nanmean(windows, axis=(1, 2)),
+            np.full(len(left), rows.start), np.full(len(left), rows.stop),
+            left, left + wide,
+        ])  # fmt: skip
+    found: Floats = told[waved]
+    return found
+
+
+def _spectra(depth: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Power of tapered windows, shape (windows, rows, columns), at twice that of both halves."""
+    _, high, wide = depth.shape
+    taper = np.outer(np.hanning(high), np.hanning(wide))
+    spectrum = fft.fft2(_detrended(depth, known) * taper)
+    power: Floats = (spectrum.real**2 + spectrum.imag**2) * (2 / (taper**2).sum() / (high * wide))
+    return power
+
+
+def _level(power: Floats, peak: int, bins: _Bins) -> float:
+    """Mean power in the ring of a peak, but for its lobe; NaN if too few bins tell it."""
+    number = np.hypot(bins.north[peak // bins.shape[1]], bins.east[peak % bins.shape[1]])
+    first = np.searchsorted(bins.number, number / _RING, side="right")
+    ring = bins.outward[first : np.searchsorted(bins.number, number * _RING, side="left")]
+    away = np.hypot(*_apart(ring, peak, bins.shape))
+    ring = ring[away > _LOBE]
+    if len(ring) < 6:
+        return np.nan
+    return float(np.median(power[ring]) / np.log(2))  # mean of an exponential by its median
+
+
+def _apart(bins: Indices, peak: int, shape: tuple[int, int]) -> tuple[Indices, Indices]:
+    """Rows and columns from a peak to bins, none across the highest wavenumber."""
+    (row, column), (at_row, at_column) = np.divmod(bins, shape[1]), divmod(int(peak), shape[1])
     return (
-        1 / float(np.hypot(towards_north, towards_east)),
-        float(2 * np.sqrt(2 * lobe.sum())),
-        float(np.degrees(np.arctan2(towards_east, towards_north))),
-        float(p_value),
-        float(depth[known].mean()),
+        _signed(row, shape[0]) - _signed(at_row, shape[0]),
+        _signed(column, shape[1]) - _signed(at_column, shape[1]),
     )
+
+
+def _signed(index: Any, count: int) -> Any:
+    """Whole number of the frequency of a bin, as `numpy.fft.fftfreq` orders them."""
+    return (index + count // 2) % count - count // 2
+
+
+def _about(
+    power: Floats, peak: Indices, bins: _Bins, radius: float
+) -> tuple[Floats, Floats, Floats]:
+    """Power, and wavenumber north and east, of the bins about each peak, shape (peaks, bins)."""
+    reach = np.arange(-int(radius), int(radius) + 1)
+    down, right = (one.ravel() for one in np.meshgrid(reach, reach))
+    inside = np.hypot(down, right) <= radius
+    high, wide = bins.shape
+    row = _signed(peak // wide, high)[:, None] + down[inside]
+    column = _signed(peak % wide, wide)[:, None] + right[inside]
+    there = (_signed(row, high) == row) & (_signed(column, wide) == column)
+    row, column = row % high, column % wide
+    found = np.take_along_axis(power, row * wide + column, axis=1)
+    return np.where(there, found, 0.0), bins.north[row], bins.east[column]
 
 
 def _detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:
-    """Take the best quadric off; voids become 0."""
-    terms, inverse = _quadric(depth.shape)
-    if known.all():
-        return depth - (terms @ (inverse @ depth.ravel())).reshape(depth.shape)
-    fitted, *_ = np.linalg.lstsq(terms[known.ravel()], depth[known], rcond=None)
-    return np.where(known, depth - (terms @ fitted).reshape(depth.shape), 0.0)
+    """Take the best quadric off each window; voids become 0."""
+    terms, inverse = _quadric(depth.shape[1:])
+    flat = depth.reshape(len(depth), -1)
+    whole = known.all(axis=(1, 2))
+    fitted = flat @ inverse.T  # NaN of windows with voids
+    for k in np.flatnonzero(~whole):
+        there = known[k].ravel()
+        fitted[k] = np.linalg.lstsq(terms[there], flat[k, there], rcond=None)[0]
+    return np.where(known, depth - (fitted @ terms.T).reshape(depth.shape), 0.0)
 
 
 @lru_cache(maxsize=8)
