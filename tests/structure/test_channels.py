@@ -9,7 +9,7 @@ from pyproj import Geod
 from seabed import structure
 from seabed.errors import GridError
 from seabed.grid import make_grid
-from seabed.structure.axes import axis_lines
+from seabed.structure.axes import _crossings, axis_lines
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
@@ -154,3 +154,28 @@ def test_a_rim_is_the_near_one_not_the_higher_one_beyond_another_trough():
     rounded = 20 / np.sqrt(2 * np.pi) * np.array([2 * 4 / 90, 4 / 90 + 3 / 80])  # floor and crest
     assert axis.height_m == pytest.approx(4 - rounded.sum(), abs=0.05)
     assert axis.width_m == pytest.approx(180, abs=40)
+
+
+def test_an_axis_whose_middle_lies_furthest_north_is_one_line():
+    arch = 25 + (COLUMNS - 120) ** 2 / 80.0  # row of the axis in each column
+    depth = (4 * np.exp(-(((ROWS - arch) / 8) ** 2) / 2)).astype(np.float32)
+    cell = np.ones(len(depth))
+    points, offsets = axis_lines(depth, cell, cell)
+    near = np.abs(points[:, 1] - 25 - (points[:, 0] - 120) ** 2 / 80) < 2
+    longest = np.argmax(np.diff(offsets))
+    line = points[offsets[longest] : offsets[longest + 1]]
+    assert line[:, 0].min() < 60
+    assert line[:, 0].max() > 180
+    assert len(line) > 0.9 * near.sum()
+
+
+@pytest.mark.parametrize(("apart_deg", "count"), [(0, 1), (50, 1), (70, 0), (110, 0), (130, 1)])
+def test_bends_that_lie_more_than_60_degrees_apart_share_no_axis(apart_deg, count):
+    # two cells with a slope along the bend that changes sign, the second turned to agree with
+    # the first; all others have no bend
+    bend = np.full((3, 4, 5), np.nan, np.float32)
+    turned = np.radians(apart_deg)
+    slope = -1.0 if apart_deg < 90 else 1.0
+    bend[:, 1, 1], bend[:, 1, 2] = (1, 0, 1), (np.cos(turned), np.sin(turned), slope)
+    number = np.full((2, 4, 5), -1, np.int32)
+    assert _crossings(bend, number, np.empty((0, 2))) == count

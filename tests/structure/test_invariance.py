@@ -166,6 +166,7 @@ def test_same_bottom_on_another_grid(cell, turned):
     assert first.hausdorff_distance(second) < 1.0  # metres
     assert other["drop_m"][0] == pytest.approx(one["drop_m"][0], rel=0.02)
     assert other["width_m"][0] == pytest.approx(one["width_m"][0], abs=0.5 * cell + 0.5)
+    assert other["slope_max_deg"][0] == pytest.approx(one["slope_max_deg"][0], rel=0.15)
     for work in (humps, holes):
         one, other = work(known, min_height_m=0.8), work(grid, min_height_m=0.8)
         assert len(one) == len(other)

@@ -38,8 +38,8 @@ def test_each_form_is_called_by_its_name(form, depth):
 
 F, P, R, H, S, L, W, T, V, D = Landform
 # the lookup table of Jasiewicz & Stepinski (2013): a row for each number of directions seen higher,
-# in it a form for each number seen lower; held value by value against that of the module which the
-# paper's authors wrote for GRASS GIS (raster/r.geomorphon/geom.c, determine_form)
+# in it a form for each number seen lower; compared value by value with the table in an open GIS's
+# module of the same method (GRASS, raster/r.geomorphon/geom.c); the paper itself was not read
 TABLE = [
     [F, F, F, H, H, R, R, R, P],
     [F, F, H, H, H, R, R, R],
