@@ -140,7 +140,7 @@ def _joined(
         level[by_depth],
         high[by_depth],
         low[by_depth],
-        direct[by_depth],
+        direct=direct[by_depth],
     )
     whole["saddle"][free], whole["open"][free] = tree.saddle, tree.open
     absorber[free] = np.where(tree.absorber >= 0, free[tree.absorber], -1)

@@ -92,6 +92,7 @@ def joined(
     level: Depths,
     high: Indices,
     low: Indices,
+    *,
     direct: NDArray[np.bool_] | None = None,
 ) -> Peaks:
     """Join basins at their passes, highest first; arguments as `basins` and `Peaks` have them.
@@ -311,9 +312,9 @@ def _is_door(  # noqa: PLR0917  (compiled functions take no keywords)
     outside: Outside, walls: Outside, rows: int, columns: int, row: int, column: int
 ) -> bool:
     """Say whether a cell touches the outside."""
-    if row == 0 and walls[0] or row == rows - 1 and walls[1]:
+    if (row == 0 and walls[0]) or (row == rows - 1 and walls[1]):
         return True
-    if column == 0 and walls[2] or column == columns - 1 and walls[3]:
+    if (column == 0 and walls[2]) or (column == columns - 1 and walls[3]):
         return True
     if outside.size:
         for r in range(row, row + 3):
