@@ -194,17 +194,23 @@ def _layers(path: Path) -> dict[str, int]:
     """Object classes of a cell and how many objects each has."""
     try:
         names = [str(name) for name, _ in pyogrio.list_layers(path)]
-        counts = {
-            name: int(pyogrio.read_info(path, layer=name, force_feature_count=True)["features"])
-            for name in names
+        infos = {
+            name: pyogrio.read_info(path, layer=name, force_feature_count=True) for name in names
         }
     except (DataSourceError, DataLayerError) as error:
-        raise GridError(
-            "this is no S-57 chart cell, or it is damaged",
-            file=path,
-            do="Give the .000 file of the cell; fetch it again if it is one.",
-        ) from error
+        raise _no_cell(path) from error
+    if any(info["driver"] != "S57" for info in infos.values()):
+        raise _no_cell(path)  # the library opens tables, tracks and the like just as gladly
+    counts = {name: int(info["features"]) for name, info in infos.items()}
     return {name: count for name, count in counts.items() if count and name != "DSID"}
+
+
+def _no_cell(path: Path) -> GridError:
+    return GridError(
+        "this is no S-57 chart cell, or it is damaged",
+        file=path,
+        do="Give the .000 file of the cell; fetch it again if it is one.",
+    )
 
 
 def _table(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:

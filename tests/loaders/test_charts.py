@@ -161,6 +161,20 @@ def test_no_chart(tmp_path):
         read_hazards(tmp_path / "B.000")
 
 
+def test_a_table_or_track_is_no_chart(tmp_path):
+    """The vector library opens these too, and every row would be a hazard of kind unknown."""
+    table = tmp_path / "catches.csv"
+    table.write_text("time,species\n2031-06-14 10:00,brindle flounder\n")
+    track = tmp_path / "trip.gpx"
+    track.write_text(
+        '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
+        '<wpt lat="46.2" lon="-33.4"><name>A</name></wpt></gpx>'
+    )
+    for path in (table, track):
+        with pytest.raises(GridError, match=r"no S-57 chart cell.*\.000"):
+            read_hazards([path])
+
+
 def test_a_chart_is_no_grid(cell):
     with pytest.raises(GridError, match="vector chart"):
         open_grid(cell)
