@@ -13,6 +13,8 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.structure.runs import in_runs
+
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
 
 REACH_M: Final = 150.0
@@ -76,8 +78,7 @@ def nearest(
     row, away = np.full(len(ground), -1), np.full(len(ground), np.nan)
     if not len(ground) or not len(others):
         return Nearest(row, away)
-    mine, other = shapely.STRtree(others).query(ground, predicate="dwithin", distance=within_m)
-    distance = shapely.distance(ground[mine], others[other])
+    mine, other, distance = _apart(ground, others, within_m)
     kept = distance > 0 if not sharing else np.ones(len(mine), bool)
     if len(own):
         kept &= np.asarray(own)[mine] != other
@@ -92,8 +93,36 @@ def of_smallest(places: Shapes, areas: Shapes) -> NDArray[np.intp]:
     """Give for each place the row of the smallest area that holds it; -1 for none."""
     row = np.full(len(places), -1)
     if len(places) and len(areas):
-        place, area = shapely.STRtree(areas).query(places, predicate="within")
+        area, place = shapely.STRtree(places).query(areas, predicate="contains")
         order = np.lexsort((shapely.area(areas)[area], place))
         first = order[np.unique(place[order], return_index=True)[1]]
         row[place[first]] = area[first]
     return row
+
+
+def _apart(
+    ground: Shapes, others: Shapes, within_m: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+    """Pairs of ground and others within reach, each once, and how far apart they are.
+
+    Long shapes are looked at in runs of their border, and told to hold the ground by a point of it:
+    else each pair would cost the length of a whole coast's footprint.
+    """
+    parts, owner, areas = in_runs(others)
+    mine, part = shapely.STRtree(parts).query(ground, predicate="dwithin", distance=within_m)
+    away = shapely.distance(ground[mine], parts[part])
+    inside = _first_points(ground)
+    area, held = shapely.STRtree(inside).query(others[areas], predicate="contains")
+    mine = np.concatenate([mine, held])
+    other = np.concatenate([owner[part], areas[area]])
+    away = np.concatenate([away, np.zeros(len(held))])
+    order = np.lexsort((away, other, mine))
+    mine, other, away = mine[order], other[order], away[order]
+    first = np.ones(len(mine), bool)
+    first[1:] = (mine[1:] != mine[:-1]) | (other[1:] != other[:-1])
+    return mine[first], other[first], away[first]
+
+
+def _first_points(shapes: Shapes) -> Shapes:
+    points, owner = shapely.get_coordinates(shapes, return_index=True)
+    return np.asarray(shapely.points(points[np.searchsorted(owner, np.arange(len(shapes)))]))

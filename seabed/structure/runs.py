@@ -1,0 +1,77 @@
+"""Long lines and outlines in short runs, so that a tree of boxes finds the near part alone."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+__all__ = ["in_runs"]
+
+Shapes = NDArray[np.object_]
+Rows = NDArray[np.intp]
+
+LONG: Final = 512
+"""Vertices beyond which a shape is taken in runs."""
+
+RUN: Final = 64
+"""Steps in a run."""
+
+_AREAS: Final = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
+_LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
+
+
+def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
+    """Take long shapes apart into runs of their lines, or of their rings.
+
+    Parameters
+    ----------
+    shapes : ndarray of geometry, shape (n,)
+
+    Returns
+    -------
+    ndarray of geometry, shape (m,)
+        Shapes of at most `LONG` vertices, and those that are neither lines nor areas, as they are;
+        of others all runs, each ending where the next begins.  Together they have the very
+        segments of the shapes.
+    ndarray of int, shape (m,)
+        The shape each is of.
+    ndarray of int
+        Areas that were taken apart: what lies inside is no longer told by the runs.
+    """
+    kind = shapely.get_type_id(shapes)
+    area = np.isin(kind, _AREAS)
+    long = (shapely.get_num_coordinates(shapes) > LONG) & (area | np.isin(kind, _LINES))
+    short = np.flatnonzero(~long)
+    if not long.any():
+        return shapes, short, np.empty(0, np.intp)
+    parts, of_part = shapely.get_parts(shapes[long], return_index=True)
+    is_area = np.isin(shapely.get_type_id(parts), _AREAS)
+    rings, of_ring = shapely.get_rings(parts[is_area], return_index=True)
+    lines = np.concatenate([parts[~is_area], rings])
+    whose = np.concatenate([of_part[~is_area], of_part[is_area][of_ring]])
+    runs, of_run = _runs(lines)
+    owner = np.flatnonzero(long)[whose[of_run]]
+    return (
+        np.concatenate([shapes[short], runs]),
+        np.concatenate([short, owner]),
+        np.flatnonzero(long & area),
+    )
+
+
+def _runs(lines: Shapes) -> tuple[Shapes, Rows]:
+    points = shapely.get_coordinates(lines)
+    sizes = shapely.get_num_coordinates(lines)
+    first = np.cumsum(sizes) - sizes
+    counts = -(-(sizes - 1) // RUN)
+    line = np.repeat(np.arange(len(lines)), counts)
+    number = np.arange(len(line)) - np.repeat(np.cumsum(counts) - counts, counts)
+    begin = first[line] + number * RUN
+    stop = np.minimum(begin + RUN + 1, (first + sizes)[line])
+    length = stop - begin
+    offsets = np.concatenate([[0], np.cumsum(length)])
+    taken = np.repeat(begin - offsets[:-1], length) + np.arange(offsets[-1])
+    runs = shapely.from_ragged_array(shapely.GeometryType.LINESTRING, points[taken], (offsets,))
+    return np.asarray(runs, object), line
