@@ -21,8 +21,7 @@ from seabed.loaders import read_chart_contours, read_hazards
 from seabed.structure import (
     across_edges,
     across_features,
-    banks,
-    channels,
+    banks_and_channels,
     chart_agreement,
     chart_offset,
     chart_words,
@@ -242,10 +241,10 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
 def _long_ones(grid: xr.DataArray) -> gpd.GeoDataFrame:
     """Banks and channels; none on a grid whose cells are too coarse for their scale."""
     try:
-        return together([banks(grid), channels(grid)])
+        return together([*banks_and_channels(grid)])
     except GridError:
         size = 2 * cell_size(grid).typical
-        return together([banks(grid, scale_m=size), channels(grid, scale_m=size)])
+        return together([*banks_and_channels(grid, scale_m=size)])
 
 
 def _waves(grid: xr.DataArray) -> gpd.GeoDataFrame:

@@ -18,7 +18,6 @@ from seabed.coasts.plan import Blocks, Plan, Wanted
 from seabed.grid import CellSize, cell_size, crs_of
 from seabed.structure.edges import (
     COLUMNS,
-    LEAST_WEIGHT,
     LOW,
     Limits,
     Stretches,
@@ -31,6 +30,7 @@ from seabed.structure.faces import Faces
 from seabed.structure.marching import Lines, level_lines, marching, placed
 from seabed.structure.measure import segment_lengths_m
 from seabed.structure.ridges import bends
+from seabed.structure.scale import LEAST_WEIGHT
 from seabed.terrain.chunks import contiguous, row_classes
 from seabed.terrain.smoothing import smoothed_block
 
@@ -173,14 +173,14 @@ def _that_go_on(  # noqa: PLR0917
     step_m = segment_lengths_m(placed(points, frame), frame)
     along = np.concatenate([[0.0], np.cumsum(step_m)])
     first, last = offsets[:-1], offsets[1:] - 1
-    begin, stop, where = [], [], []
+    found: list[tuple[np.integer, np.integer, np.integer]] = []
     enters, leaves = ~np.isnan(starts[:, 0]), ~np.isnan(ends[:, 0])
     for line in np.flatnonzero(enters | leaves):
         a, b = first[line], last[line]
         at = a + np.flatnonzero(good[a : b + 1])
         if not len(at):
             if enters[line] and leaves[line] and along[b] - along[a] <= gap_m:
-                begin.append(a), stop.append(b + 1), where.append(line)
+                found.append((a, b + 1, line))
             continue
         cuts = np.flatnonzero((np.diff(at) > 1) & (np.diff(along[at]) > gap_m))
         head = bool(enters[line] and along[at[0]] - along[a] <= gap_m)
@@ -190,9 +190,9 @@ def _that_go_on(  # noqa: PLR0917
         else:
             spans = [(a, at[cuts[0]])] if head else []
             spans += [(at[cuts[-1] + 1], b)] if tail else []
-        for one, other in spans:
-            begin.append(one), stop.append(other + 1), where.append(line)
-    return np.array(begin, np.intp), np.array(stop, np.intp), np.array(where, np.intp)
+        found += [(one, other + 1, line) for one, other in spans]
+    begin, stop, where = np.array(found, np.intp).reshape(-1, 3).T
+    return begin, stop, where
 
 
 def _ranges(begin: NDArray[np.intp], stop: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -8,8 +8,6 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
-from scipy.sparse import coo_array
-from scipy.sparse.linalg import cg
 
 from seabed.errors import GridError
 from seabed.grid import cell_size
@@ -107,6 +105,9 @@ def _solve(
             np.add.at(middle, own[shore], weight)
             np.add.at(right, own[shore], weight * depth[second][shore])
     every = np.arange(count)
+    from scipy.sparse import coo_array  # noqa: PLC0415 (slow to load, and few grids have voids)
+    from scipy.sparse.linalg import cg  # noqa: PLC0415
+
     matrix = coo_array(
         (
             np.concatenate([*weights, np.where(middle > 0, middle, 1.0)]),

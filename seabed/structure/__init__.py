@@ -1,7 +1,7 @@
 """Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
 from seabed.structure.agreement import Offset, chart_agreement, chart_offset
-from seabed.structure.channels import banks, channels
+from seabed.structure.channels import banks, banks_and_channels, channels
 from seabed.structure.contours import contours, depth_band
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
@@ -16,6 +16,7 @@ __all__ = [
     "across_edges",
     "across_features",
     "banks",
+    "banks_and_channels",
     "channels",
     "chart_agreement",
     "chart_offset",

@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 MOST_POINTS: Final = 200_000
 FEWEST_POINTS: Final = 30
 ROUNDS: Final = 8
+SETTLED_M: Final = 1e-3
+"""A round that moves and deepens by less than this is the last."""
 OUTLIERS: Final = 4.0
 """Points that fit worse than so many deviations are left out of the next round."""
 FLAT: Final = 1e-3
@@ -143,7 +145,10 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
         spread = 1.4826 * np.median(np.abs(left - np.median(left)))
         kept = np.zeros(len(depth), bool)
         kept[used] = np.abs(left) <= OUTLIERS * max(spread, 1e-6)
-        used &= kept
+        settled = bool((used == kept).all()) and np.abs(change).max() < SETTLED_M
+        used = kept
+        if settled:
+            break
     shift = (np.nan, np.nan) if flat else (float(moved[0]), float(moved[1]))
     return Offset(*shift, deeper, float(left.std()), int(used.sum()))
 

@@ -8,15 +8,14 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from seabed.grid import cell_size, crs_of
 from seabed.structure.axes import axis_lines, sides
 from seabed.structure.lines import traced
-from seabed.structure.scale import check_scale
-from seabed.terrain.chunks import contiguous
-from seabed.terrain.smoothing import smoothed
+from seabed.structure.scale import at_scale
 
-__all__ = ["banks", "channels"]
+__all__ = ["banks", "banks_and_channels", "channels"]
 
 Kind = Literal["bank", "channel"]
 
@@ -24,7 +23,6 @@ COLUMNS: Final = (
     "axis_id", "kind", "axis_depth_m", "depth_min_m", "depth_max_m", "height_m", "width_m",
     "length_m", "bearing_deg",
 )  # fmt: skip
-_LEAST_WEIGHT: Final = 0.9
 _FAINT: Final = 0.3
 """An axis is followed on while its lower side keeps this share of the wanted height."""
 
@@ -77,7 +75,8 @@ def channels(
     or a fall by a quarter of what was gained.  Heights are those of the smoothed bottom, a little
     low.
     """
-    return _axes(grid, "channel", scale_m, min_length_m, min_height_m, reach_m)
+    smooth = at_scale(grid, scale_m)
+    return _axes(grid, smooth, "channel", scale_m, min_length_m, min_height_m, reach_m)
 
 
 def banks(
@@ -89,22 +88,34 @@ def banks(
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:
     """Find axes of banks, crests of ridges and sand waves among them: `channels` turned over."""
-    return _axes(grid, "bank", scale_m, min_length_m, min_height_m, reach_m)
+    smooth = at_scale(grid, scale_m)
+    return _axes(grid, smooth, "bank", scale_m, min_length_m, min_height_m, reach_m)
+
+
+def banks_and_channels(
+    grid: xr.DataArray,
+    *,
+    scale_m: float = 100.0,
+    min_length_m: float = 300.0,
+    min_height_m: float = 1.0,
+    reach_m: float | None = None,
+) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
+    """Find what `banks` and `channels` do, smoothing the bottom once."""
+    smooth, limits = at_scale(grid, scale_m), (scale_m, min_length_m, min_height_m, reach_m)
+    return _axes(grid, smooth, "bank", *limits), _axes(grid, smooth, "channel", *limits)
 
 
 def _axes(  # noqa: PLR0917  (private; the public ones take keywords)
     grid: xr.DataArray,
+    smooth: NDArray[np.float32],
     kind: Kind,
     scale_m: float,
     min_length_m: float,
     min_height_m: float,
     reach_m: float | None,
 ) -> gpd.GeoDataFrame:
-    size = cell_size(grid)
-    check_scale(scale_m, size)
-    sign = 1 if kind == "channel" else -1
-    depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=_LEAST_WEIGHT).values)
-    depth = depth * np.float32(sign)
+    size, sign = cell_size(grid), 1 if kind == "channel" else -1
+    depth = smooth * np.float32(sign)
     points, offsets = axis_lines(depth, size.easting, size.northing)
     beside = sides(
         depth,

@@ -18,13 +18,11 @@ from seabed.structure.faces import Faces, mean_faces
 from seabed.structure.lines import Traced, traced
 from seabed.structure.marching import Lines, placed
 from seabed.structure.ridges import Crossings, across, ridge_lines
-from seabed.structure.scale import check_scale
+from seabed.structure.scale import at_scale
 from seabed.terrain.chunks import contiguous
-from seabed.terrain.smoothing import smoothed
 
 __all__ = [
     "COLUMNS",
-    "LEAST_WEIGHT",
     "LOW",
     "Limits",
     "Stretches",
@@ -46,8 +44,6 @@ COLUMNS: Final = (
 
 LOW: Final = 0.5
 """An edge that is steep enough somewhere is followed down to this share of the wanted slope."""
-LEAST_WEIGHT: Final = 0.9
-"""Share of the Gaussian that must fall on known cells."""
 
 
 def edges(
@@ -115,9 +111,7 @@ def edges(
     end where a tenth of the Gaussian's weight falls on voids or beyond the grid, about 0.6
     `scale_m` from them.
     """
-    size = cell_size(grid)
-    check_scale(scale_m, size)
-    depth = contiguous(smoothed(grid, deviation_m=scale_m / 2, least_weight=LEAST_WEIGHT).values)
+    size, depth = cell_size(grid), at_scale(grid, scale_m)
     limits = Limits(scale_m, band, min_length_m, min_drop_m, min_slope_deg, reach_m)
     lines, profile = slope_lines(depth, size, limits, step_m=size.typical)
 
