@@ -58,6 +58,10 @@ _BLANK: Final = ',;|" \t\r\n'
 """What a line of empty cells is made of."""
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
+_SEPARATOR_LINE: Final = re.compile(r'\A"?sep=[,;\t|]"?[^\r\n]*', re.IGNORECASE)
+"""The line before the headers by which some spreadsheets name the delimiter."""
+_FRACTION: Final = re.compile(r"(\d+)(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")
+"""``14 1/2``, as rulers in inches are read."""
 
 
 def read_catches(
@@ -184,9 +188,10 @@ def _text(path: str | Path) -> str:
         raise CatchError("this is not text", file=path, do="Save the sheet as CSV.")
     encoding = "utf-16" if raw.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
     try:
-        return raw.decode(encoding)
+        text = raw.decode(encoding)
     except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")  # what older spreadsheets write
+        text = raw.decode("cp1252", errors="replace")  # what older spreadsheets write
+    return _SEPARATOR_LINE.sub("", text)
 
 
 def _delimiter(text: str) -> str:
@@ -269,11 +274,12 @@ def _tidy(word: str) -> str:
 def _length(word: str, path: str | Path, where: str, unit: str) -> float:
     if not word:
         return float("nan")
+    number = _FRACTION.sub(lambda part: str(int(part[1]) + int(part[2]) / int(part[3])), word)
     try:
         if unit == "mm" and word.replace(".", "", 1).isdigit():
             length = float(word) / 1000.0
         else:
-            length = parse_length(word, default="in" if unit == "mm" else unit)
+            length = parse_length(number, default="in" if unit == "mm" else unit)
     except UnitError as error:
         raise CatchError(
             f"can't read the length {word!r}", file=path, where=where, do=error.do

@@ -27,6 +27,10 @@ BY_ENDING: Final = {
     ".gpkg": "logbook",
     ".json": "table of tide heights",
 }
+FISH_COLUMNS: Final = {"species", "fish", "kept", "keep", "keeper", "released", "length", "rod"}
+DEPTH_COLUMNS: Final = {"depth", "z", "x", "y", "easting", "northing"}
+_NO_HEADERS: Final = re.compile(r'#|"?sep=', re.IGNORECASE)
+"""Lines before those that head the columns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,12 +126,12 @@ def kind_of(name: str) -> str:
 def _kind_of_table(head: str) -> str:
     """Tell tables apart by the names of their columns."""
     first = next(
-        (line for line in head.splitlines() if line.strip() and not line.startswith("#")), ""
+        (line for line in head.splitlines() if line.strip() and not _NO_HEADERS.match(line)), ""
     )
-    delimiter = max(",;\t", key=first.count)
+    delimiter = max(",;\t|", key=first.count)
     words = {word.strip().lower() for word in next(csv.reader([first], delimiter=delimiter), [])}
     stems = {re.split(r"[_ (\[]", word)[0] for word in words}
-    if stems & {"species", "fish", "kept"}:
+    if stems & FISH_COLUMNS:
         return "catch log"
     timed = bool(stems & {"time", "date", "datetime", "timestamp"})
     if timed and stems & {"latitude", "lat"} and stems & {"longitude", "lon", "long", "lng"}:
@@ -136,17 +140,19 @@ def _kind_of_table(head: str) -> str:
         return "table of currents"
     if stems & {"height", "level"} and timed:
         return "table of tide heights"
-    return "depth grid"
+    return "catch log" if timed and not stems & DEPTH_COLUMNS else "depth grid"
 
 
 def _head(path: Path) -> str:
     try:
         with path.open("rb") as stream:
-            return stream.read(HEAD_BYTES).decode("utf-8-sig", errors="replace")
+            raw = stream.read(HEAD_BYTES)
     except FileNotFoundError as error:
         raise SeabedError("no such file", file=path, do="Check the name.") from error
     except OSError as error:
         raise SeabedError(f"can't be read: {error.strerror}", file=path) from error
+    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+    return raw.decode("utf-16" if wide else "utf-8-sig", errors="replace")
 
 
 def _area(name: str) -> Checked:

@@ -58,6 +58,8 @@ def test_a_time_that_came_twice_is_not_guessed(tmp_path):
         ("length_in", "36 cm", 0.36),  # the cell knows better than its header
         ("length", "14", 0.3556),  # the default unit
         ("length", "", math.nan),
+        ("length_in", "14 1/2", 0.3683),  # 14.5 x 25.4 mm
+        ("length_in", "11-1/4 in", 0.28575),
     ],
 )
 def test_lengths(tmp_path, head, cell, metres):
@@ -104,6 +106,13 @@ def test_any_line_ends_and_blank_lines_before_the_header(tmp_path, end, before):
     found = read_catches(written(tmp_path, text))
     first = 2 + before.count("{end}")
     assert found[["note", "row"]].to_numpy().tolist() == [["a", first], ["b", first + 2]]
+
+
+@pytest.mark.parametrize("first", ["sep=;", '"sep=;"', "SEP=;;;"])
+def test_a_line_that_names_the_delimiter_is_no_header(tmp_path, first):
+    text = f"{first}\r\ntime;species\r\n2031-06-14 08:30;dab\r\n"
+    found = read_catches(written(tmp_path, text))
+    assert found[["species", "row"]].to_numpy().tolist() == [["dab", 3]]
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+3 m deep", "-slow", "@dawn"])

@@ -21,6 +21,12 @@ def test_the_kind_is_told(tmp_path, name, text, kind):
     assert kind_of(str(path)) == kind
 
 
+def test_the_kind_is_told_of_wide_text(tmp_path):
+    path = tmp_path / "a.csv"
+    path.write_text("Date\tTime\tSpecies\n2031-06-14\t08:30\tdab\n", encoding="utf-16")
+    assert kind_of(str(path)) == "catch log"
+
+
 def test_a_web_address_is_a_grid():
     assert kind_of("https://example.org/area.toml") == "depth grid"
 
