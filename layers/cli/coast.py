@@ -22,7 +22,7 @@ from layers.cli.tables import together
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
-from seabed.grid import Bounds, cell_size, crs_of, transform_of
+from seabed.grid import Bounds, CellSize, cell_size, crs_of, transform_of
 from seabed.loaders import StoredGrid, open_stored
 from seabed.structure import (
     across_edges,
@@ -289,6 +289,8 @@ def _wide(grid: xr.DataArray) -> float:
 
 def _profiles(coast: Coast, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.DataFrame:
     """Cut profiles of the best, each on the part of the grid around it."""
+    frame = frame_of(stored)
+    affine, size = transform_of(frame), cell_size(frame)
     edges = coast.edges.set_index("edge_id", drop=False)
     features = coast.features.set_index(["kind", "feature_id"], drop=False)
     tables: list[pd.DataFrame] = []
@@ -301,7 +303,9 @@ def _profiles(coast: Coast, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.Da
             one = features.loc[[(row.kind, row.feature_id)]]
             place, reach = one[["peak_x", "peak_y"]], float(one["short_axis_m"].iloc[0])
             cut = across_features
-        part = _around(stored, *place.iloc[0], 2 * max(reach, 30.0) + 150.0)
+        x, y = place.to_numpy(float)[0]
+        at = int((y - affine.f) / affine.e), int((x - affine.c) / affine.a)
+        part = _around(stored, at, size, 2 * max(reach, 30.0) + 150.0)
         table = cut(part, one.reset_index(drop=True))
         tables.append(table.assign(kind=row.kind, name=row.name))
     columns = ["name", "kind", "offset_m", "depth_m", "mean_m", "spread_m"]
@@ -310,13 +314,12 @@ def _profiles(coast: Coast, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.Da
     return pd.concat(tables, ignore_index=True)[columns]
 
 
-def _around(stored: StoredGrid, x: float, y: float, reach_m: float) -> xr.DataArray:
-    """Give the part of a grid within a reach of a place, on every side."""
-    frame = frame_of(stored)
-    affine, size = transform_of(frame), cell_size(frame)
+def _around(
+    stored: StoredGrid, at: tuple[int, int], size: CellSize, reach_m: float
+) -> xr.DataArray:
+    """Give the part of a grid within a reach of a cell, on every side."""
     rows, columns = stored.shape
-    row = min(max(int((y - affine.f) / affine.e), 0), rows - 1)
-    column = min(max(int((x - affine.c) / affine.a), 0), columns - 1)
+    row, column = min(max(at[0], 0), rows - 1), min(max(at[1], 0), columns - 1)
     down, across = (int(reach_m / one[row]) + 2 for one in (size.northing, size.easting))
     top, left = max(row - down, 0), max(column - across, 0)
     bottom, right = min(row + down + 1, rows), min(column + across + 1, columns)

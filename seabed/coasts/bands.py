@@ -69,8 +69,8 @@ def joined_band(results: Sequence[Arrays], plan: Plan, frame: xr.DataArray) -> g
     area = np.concatenate(
         [result["part_area"] + start for result, start in zip(results, first, strict=False)]
     )
-    rings, area = _merged(lines, area, int(first[-1]), plan)
-    polygons.append(_assembled(rings, area, frame))
+    joined, area = _merged(lines, area, int(first[-1]), plan)
+    polygons.append(_assembled(joined, area, frame))
     return band_table(np.concatenate(polygons), *plan.wanted.band_m, frame)
 
 

@@ -94,7 +94,8 @@ class Block:
     ) -> Floats:
         """Points traced on `values` of the shared cells, in columns and rows of the grid."""
         corner = np.array([self.chunk.column, self.chunk.row])
-        return settled(points, values, levels) + corner
+        placed: Floats = settled(points, values, levels) + corner
+        return placed
 
     def crossings(
         self, lines: Lines, values: NDArray[np.generic], level: float

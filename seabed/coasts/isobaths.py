@@ -39,7 +39,7 @@ def contours_in(block: Block) -> dict[str, NDArray[Any]]:
         points, offsets = level_lines(generator, depth)
         lines = (block.settled(points, values, (depth,)), offsets)
         starts, ends = block.crossings(lines, values, depth)
-        goes_on = ~np.isnan(np.hstack([starts, ends])).all(axis=1)
+        goes_on = np.asarray(~np.isnan(np.hstack([starts, ends])).all(axis=1))
         found |= named(f"whole_{number}", picked(lines, ~goes_on))
         found |= named(f"piece_{number}", picked(lines, goes_on))
         found[f"piece_{number}_starts"] = starts[goes_on]

@@ -105,7 +105,8 @@ def _outside(block: Block) -> NDArray[np.bool_]:
 
 def _walls(block: Block) -> NDArray[np.bool_]:
     borders = block.borders
-    return np.isnan(np.array([*borders[0], *borders[1]]))
+    walls: NDArray[np.bool_] = np.isnan(np.array([*borders[0], *borders[1]]))
+    return walls
 
 
 def _rim(values: NDArray[Any]) -> tuple[NDArray[Any], ...]:
