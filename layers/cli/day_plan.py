@@ -29,8 +29,10 @@ from layers.planning import (
     DayWater,
     ExpectedFish,
     FishedGround,
+    PaidLine,
     Setting,
     WorthAt,
+    paid_lines,
     plan_day,
     slots_of_day,
     structure_worth,
@@ -144,7 +146,10 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     step("trying drifts")
     worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
-    slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches)
+    slots = slots_of_day(
+        setting, worth, when.start, when.end, stretches=stretches,
+        paid=paid_by(scores, setting) if kind == FISHED_LINES else (),
+    )  # fmt: skip
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
     about = {"structure": things_of(structure), "say": say_length(area)}
     lines = plan_day(
@@ -163,6 +168,13 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     days = what_if_days(lines, told, setting, slots, left=left)
     table = timetable(lines, setting, when.start, when.end, home=area.plan.launch)
     return DayPlan(when, structure, setting, hazards, scores, lines, table, told, days, kind)
+
+
+def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
+    """Give the lines of a logbook that paid, with how the water ran over them."""
+    if scores is None:
+        return ()
+    return paid_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
 
 
 def things_of(structure: Structure) -> Things:
@@ -231,6 +243,8 @@ def worth_for(
     ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
     worth = structure_worth(structure.grid, band, ranked)
     if scores is not None and scores.lines["fish"].sum() > 0:
-        fished = FishedGround(worth, scores.lines, setting.water.currents, area.lines.corridor_m)
+        fished = FishedGround(
+            worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m
+        )
         return fished, FISHED_LINES
     return worth, STRUCTURE_SCORE

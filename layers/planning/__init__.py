@@ -4,7 +4,7 @@ from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times,
 from layers.planning.beside import passes_beside, with_beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
-from layers.planning.day import Slot, WorthAt, plan_day, slots_of_day
+from layers.planning.day import plan_day
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
@@ -13,8 +13,10 @@ from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
 from layers.planning.line import PLAN_COLUMNS
 from layers.planning.motor import held_velocity
+from layers.planning.paid import PaidLine, paid_lines, setting_for
 from layers.planning.safe import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
 from layers.planning.setting import DayWater, Setting
+from layers.planning.slots import Slot, WorthAt, slots_of_day
 from layers.planning.timetable import TIMETABLE_COLUMNS, slack_periods, timetable
 from layers.planning.what_if import (
     SCENARIOS,
@@ -46,6 +48,7 @@ __all__ = [
     "Ended",
     "ExpectedFish",
     "FishedGround",
+    "PaidLine",
     "SafeWater",
     "Scenario",
     "Setting",
@@ -65,8 +68,10 @@ __all__ = [
     "latest_start",
     "next_times",
     "over_hot",
+    "paid_lines",
     "passes_beside",
     "plan_day",
+    "setting_for",
     "share_in_band",
     "slack_periods",
     "slots_of_day",

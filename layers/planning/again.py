@@ -142,6 +142,7 @@ def drift_again(
         "passes": 1,
         "worth": np.nan,
         "worth_kind": "",
+        "again_of": "",
         "why": f"The tide runs as it did then. {row['why']}",
     }
 

@@ -126,4 +126,5 @@ def _pass(
         "passes": 1,
         "worth": line.worth * row["share_in_band"] / max(line.share_in_band, 0.01),
         "worth_kind": line.worth_kind,
+        "again_of": line.again_of,
     }

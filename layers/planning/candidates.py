@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +17,15 @@ from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drif
 from seabed.errors import SeabedError
 from seabed.grid import cell_size, crs_of
 
-__all__ = ["Candidates", "DriftLimits", "cells_under", "follow", "starts_over", "worth_gathered"]
+__all__ = [
+    "Candidates",
+    "DriftLimits",
+    "cells_under",
+    "follow",
+    "joined",
+    "starts_over",
+    "worth_gathered",
+]
 
 Floats = NDArray[np.float64]
 
@@ -151,6 +160,24 @@ def follow(
     last = np.argmax(rate, axis=1)
     best = rate[np.arange(len(rate)), last]
     return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
+
+
+def joined(parts: Sequence[Candidates]) -> Candidates:
+    """Put candidates that were followed at the same moments into one table, in order."""
+    tracks = [part.tracks for part in parts]
+    return Candidates(
+        DriftTracks(
+            tracks[0].times,
+            *(
+                np.concatenate([getattr(track, name) for track in tracks])
+                for name in ("longitude", "latitude", "depth_m", "ended")
+            ),
+        ),
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("last", "worth_per_hour", "cells")
+        ),
+    )
 
 
 def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:

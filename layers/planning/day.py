@@ -2,100 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
 import xarray as xr
-from pyproj import Geod
 
-from layers.planning.candidates import Candidates, follow, starts_over
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
-from layers.planning.hot import hot_now, over_hot, shortened_to
+from layers.planning.hot import shortened_to
 from layers.planning.latest import latest_start
 from layers.planning.line import line_row, lines_table, stamp
+from layers.planning.paid import PaidLine
+from layers.planning.passes import fit_passes
 from layers.planning.setting import Setting
+from layers.planning.slots import Slot, WorthAt, slots_of_day
 from layers.planning.words import Say, Structure, in_metres
-from seabed.errors import SeabedError
 
-__all__ = ["Slot", "WorthAt", "plan_day", "slots_of_day", "worth_of"]
-
-WorthAt = Callable[[np.datetime64], xr.DataArray]
-"""From a UTC moment to the worth of an hour over each cell then."""
+__all__ = ["STRUCTURE_SCORE", "plan_day"]
 
 STRUCTURE_SCORE: Final = "structure score"
-
-_GEOD = Geod(ellps="WGS84")
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A piece of the day, and every drift that could be made in it.
-
-    Attributes
-    ----------
-    begin : datetime64
-        UTC.
-    lasts_s : float
-    worth : DataArray
-        Over each cell in its middle, hot stretches counted.
-    hot : GeoDataFrame or None
-        Hot stretches that the water runs over as it did then.
-    candidates : Candidates
-    """
-
-    begin: np.datetime64
-    lasts_s: float
-    worth: xr.DataArray
-    hot: gpd.GeoDataFrame | None
-    candidates: Candidates
-
-
-def worth_of(worth: xr.DataArray | WorthAt, time: np.datetime64) -> xr.DataArray:
-    """Give the worth at a moment, of one that changes or one that does not."""
-    return worth if isinstance(worth, xr.DataArray) else worth(time)
-
-
-def slots_of_day(
-    setting: Setting,
-    worth: xr.DataArray | WorthAt,
-    start: np.datetime64,
-    end: np.datetime64,
-    *,
-    slot_s: float = 2700.0,
-    spacing_m: float = 40.0,
-    stretches: gpd.GeoDataFrame | None = None,
-    corridor_m: float = 40.0,
-) -> list[Slot]:
-    """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
-
-    Raises
-    ------
-    SeabedError
-        If `end` is not after `start`, or no bottom on the grid is worth anything in any slot.
-    """
-    if not end > start:
-        raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
-    slots: list[Slot] = []
-    for begin, lasts_s in _pieces(start, end, slot_s, setting.limits.shortest_s):
-        middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
-        ground, hot = worth_of(worth, middle), None
-        if stretches is not None and len(stretches):
-            hot = hot_now(stretches, setting.water.currents, middle)
-            ground = over_hot(ground, hot, corridor_m)
-        if not (ground.values > 0).any() and callable(worth):
-            continue
-        longitude, latitude = starts_over(ground, spacing_m, reach_m=4 * spacing_m)
-        limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
-        tried = follow(
-            ground, longitude, latitude, begin, setting.water.velocity, limits=limits,
-            depth_under=setting.safe.depth, stops=setting.safe.stops,
-        )  # fmt: skip
-        slots.append(Slot(begin, lasts_s, ground, hot, tried))
-    return slots
 
 
 def plan_day(
@@ -113,6 +39,7 @@ def plan_day(
     say: Say = in_metres,
     slots: list[Slot] | None = None,
     left: float = LEFT_AFTER_A_DRIFT,
+    paid: Sequence[PaidLine] = (),
 ) -> gpd.GeoDataFrame:
     """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
 
@@ -144,6 +71,9 @@ def plan_day(
         `slots_of_day`, if they are at hand.
     left : float
         As `choose`.
+    paid : sequence of PaidLine
+        From `paid_lines`: drifted again, where the tide runs as it did then, in the water that
+        their drifts showed.  Not asked for with `slots`.
 
     Returns
     -------
@@ -155,8 +85,9 @@ def plan_day(
         under the boat then), share_in_band, band_s (of one pass, by charted depth), fan_in_band
         (share of the time of 64 doubtful boats), fan_stays (chance that one is four fifths of its
         time in the band), worth (an hour of fishing, running back and setting up), worth_kind,
-        why, geometry LineString.  Slots in which no drift is worth anything are left out; none at
-        all gives an empty table.
+        again_of (line of the logbook that it drifts again, ``""`` for none), why, geometry
+        LineString.  A line begins when the passes of the one before are over.  Slots in which no
+        drift is worth anything are left out; none at all gives an empty table.
 
     Raises
     ------
@@ -166,68 +97,30 @@ def plan_day(
     if slots is None:
         slots = slots_of_day(
             setting, worth, start, end, slot_s=slot_s, spacing_m=spacing_m,
-            stretches=stretches, corridor_m=corridor_m,
+            stretches=stretches, corridor_m=corridor_m, paid=paid,
         )  # fmt: skip
     chosen = choose(
         [slot.candidates for slot in slots], [slot.worth for slot in slots],
         corridor_m=corridor_m, left=left,
     )  # fmt: skip
-    rows: list[dict[str, Any]] = []
-    for slot, place in zip(slots, chosen, strict=True):
-        if place is None:
-            continue
-        found = slot.candidates
-        last = int(found.last[place])
-        row = line_row(setting, found.tracks, place, last, structure=structure, say=say)
+    rows = []
+    for number, turn in enumerate(fit_passes(slots, chosen, setting), 1):
+        row = line_row(turn.setting, turn.tracks, turn.row, turn.last, structure=structure, say=say)
         row |= {
+            "plan_id": f"P{number}",
             "kind": "line",
-            "slot_end": stamp(slot.begin + np.timedelta64(int(slot.lasts_s * 1e9), "ns")),
-            "worth": float(found.worth_per_hour[place]),
+            "slot_end": stamp(turn.end),
+            "passes": turn.passes,
+            "worth": float(turn.slot.candidates.worth_per_hour[turn.place]),
             "worth_kind": worth_kind,
+            "again_of": "",
         }
+        slot, line = turn.slot, turn.slot.line_of(turn.place)
         if slot.hot is not None and (name := shortened_to(row["geometry"], slot.hot, corridor_m)):
             row["why"] = f"Hot stretch of {name}: shorten up. {row['why']}"
-        row["latest_start"] = latest_start(setting, slot.worth, row)
+        if line is not None:
+            row["again_of"] = line.name
+            row["why"] = f"{line.name} again, at the stage at which it paid. {row['why']}"
+        row["latest_start"] = latest_start(turn.setting, slot.worth, row)
         rows.append(row)
-    _fit_passes(rows, setting)
-    for number, row in enumerate(rows, 1):
-        row["plan_id"] = f"P{number}"
     return lines_table(rows)
-
-
-def _pieces(
-    start: np.datetime64, end: np.datetime64, slot_s: float, shortest_s: float
-) -> list[tuple[np.datetime64, float]]:
-    """When each slot begins and how many seconds it lasts.
-
-    The last is as short as `end` wants; one too short for a drift is none.
-    """
-    whole_s = float((end - start) / np.timedelta64(1, "s"))
-    first = start.astype("datetime64[ns]")
-    begins_s = np.arange(0.0, whole_s, slot_s)
-    lasts_s = np.minimum(slot_s, whole_s - begins_s)
-    return [
-        (first + np.timedelta64(round(begin_s * 1e9), "ns"), float(lasts))
-        for begin_s, lasts in zip(begins_s, lasts_s, strict=True)
-        if lasts >= shortest_s
-    ]
-
-
-def _fit_passes(rows: list[dict[str, Any]], setting: Setting) -> None:
-    """Count, in place, the passes that fit before the run to the next line must begin."""
-    limits = setting.limits
-    for row, following in pairwise([*rows, None]):
-        assert row is not None
-        path = row["geometry"].coords
-        back_s = _metres(path[-1], path[0]) / limits.running_mps
-        away_s = 0.0
-        if following is not None:
-            to_next = _metres(path[-1], following["geometry"].coords[0])
-            away_s = to_next / limits.running_mps + limits.set_up_s
-        room_s = (row["slot_end"] - row["slot_start"]).total_seconds() - away_s
-        again_s = row["drift_s"] + limits.set_up_s + back_s
-        row["passes"] = max(1, 1 + int((room_s - row["drift_s"]) // again_s))
-
-
-def _metres(start: tuple[float, ...], end: tuple[float, ...]) -> float:
-    return float(_GEOD.inv(start[0], start[1], end[0], end[1])[2])

@@ -64,12 +64,13 @@ def fan(
     step_s: float = 30.0,
     held_mps: tuple[float, float] | None = None,
     motor_limit_mps: float = 1.0,
+    along_deg: float | None = None,
     seed: int = 0,
 ) -> DriftTracks:
     """Drift from one start under many draws of current, wind and leeway.
 
-    With `held_mps` the motor holds each boat along the water that it meets, as far as its limit
-    allows; beyond that the boat drifts free.
+    With `held_mps` the motor holds each boat along the water that it meets, or to the course
+    `along_deg`, as far as its limit allows; beyond that the boat drifts free.
 
     Returns
     -------
@@ -84,7 +85,9 @@ def fan(
         free = flow[0] + air[0], flow[1] + air[1]
         if held_mps is None:
             return free
-        along = held_along(flow, air, speed_mps=held_mps, limit_mps=motor_limit_mps)
+        along = held_along(
+            flow, air, speed_mps=held_mps, limit_mps=motor_limit_mps, along_deg=along_deg
+        )
         held = np.isfinite(along[0])
         return np.where(held, along[0], free[0]), np.where(held, along[1], free[1])
 

@@ -22,7 +22,7 @@ PLAN_COLUMNS: Final = (
     "plan_id", "kind", "slot_start", "slot_end", "latest_start", "drift_s", "passes", "distance_m",
     "bearing_deg", "sog_mps", "push_mps", "push_deg", "trim", "depth_start_m", "depth_min_m",
     "depth_mean_m", "depth_max_m", "share_in_band", "band_s", "fan_in_band", "fan_stays", "worth",
-    "worth_kind", "why",
+    "worth_kind", "again_of", "why",
 )  # fmt: skip
 """Columns of a plan; see `plan_day`."""
 

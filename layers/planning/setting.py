@@ -33,6 +33,8 @@ class DayWater:
         water; None is a boat left to itself.
     motor_limit_mps : float
         The most the motor drives the boat through the water.
+    along_deg : float or None
+        A course to which the motor holds the boat, degrees true; None is the water's own.
     """
 
     currents: Currents
@@ -41,6 +43,7 @@ class DayWater:
     doubt: Doubt = field(default_factory=Doubt)
     held_mps: tuple[float, float] | None = None
     motor_limit_mps: float = 1.0
+    along_deg: float | None = None
 
     @property
     def velocity(self) -> Velocity:
@@ -53,6 +56,7 @@ class DayWater:
             self.leeway,
             speed_mps=self.held_mps,
             limit_mps=self.motor_limit_mps,
+            along_deg=self.along_deg,
         )
 
     def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
@@ -63,7 +67,9 @@ class DayWater:
         if self.wind is not None:
             wind = self.leeway.velocity(*self.wind.at(as_utc(moment)))
         wanted = self.held_mps or (0.0, np.inf)
-        return trim(water, wind, speed_mps=wanted, limit_mps=self.motor_limit_mps)
+        return trim(
+            water, wind, speed_mps=wanted, limit_mps=self.motor_limit_mps, along_deg=self.along_deg
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,4 +138,5 @@ class Setting:
             leeway=self.water.leeway, duration_s=duration_s, doubt=self.water.doubt,
             depth_under=self.safe.charted, stops=self.safe.stops, step_s=self.limits.step_s,
             held_mps=self.water.held_mps, motor_limit_mps=self.water.motor_limit_mps,
+            along_deg=self.water.along_deg,
         )  # fmt: skip

@@ -79,6 +79,8 @@ def timetable(
             leaves = lines_down - pd.Timedelta(seconds=running_s + setting.limits.set_up_s)
             if free is not None and (leaves - free).total_seconds() >= LEAST_WAIT_S:
                 rows.append(_row(free, leaves, "wait", one.plan_id, _WAIT.format(one.plan_id)))
+            elif free is not None:
+                leaves = free
             if legs is not None:
                 rows.append({**_row(leaves, lines_down, "run", one.plan_id, ""), **legs})
             free = lines_down + pd.Timedelta(seconds=one.drift_s)

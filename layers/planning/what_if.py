@@ -12,20 +12,20 @@ import pandas as pd
 from numpy.typing import NDArray
 from pyproj import Geod
 
-from layers.planning.candidates import cells_under, follow, worth_gathered
+from layers.planning.candidates import Candidates, cells_under, follow, joined, worth_gathered
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
-from layers.planning.day import Slot
 from layers.planning.drift import DriftTracks, Ended
+from layers.planning.paid import TurnedCurrents, setting_for
 from layers.planning.setting import DayWater, Setting
-from layers.water import Currents, Wind
-from layers.water.times import as_utc
+from layers.planning.slots import Slot
+from layers.water import Wind
+from layers.water.times import as_utc, moment
 from seabed.grid import sample
 
 __all__ = [
     "SCENARIOS",
     "WHAT_IF_COLUMNS",
     "WHAT_IF_DAY_COLUMNS",
-    "ScaledCurrents",
     "Scenario",
     "TurnedWind",
     "what_if",
@@ -79,7 +79,7 @@ class Scenario:
             wind = TurnedWind(wind, self.wind_turn_deg, self.wind_times)
         currents = water.currents
         if self.current_times != 1.0:
-            currents = ScaledCurrents(currents, self.current_times)
+            currents = TurnedCurrents(currents, complex(self.current_times))
         return replace(water, wind=wind, currents=currents)
 
 
@@ -107,21 +107,6 @@ class TurnedWind:
         return speed * self.times, (from_deg + self.turn_deg) % 360.0
 
 
-@dataclass(frozen=True, slots=True)
-class ScaledCurrents:
-    """Currents that run faster or slower than told."""
-
-    currents: Currents
-    times: float
-
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
-        """East and north, as `Currents.velocity`."""
-        east, north = self.currents.velocity(times, longitude, latitude)
-        return east * self.times, north * self.times
-
-
 def what_if(
     plan: gpd.GeoDataFrame,
     setting: Setting,
@@ -146,11 +131,10 @@ def what_if(
         ``share_in_band``; ``worth`` an hour; ``works`` (held, not stopped, three fifths of the
         planned worth or more); ``words``.
     """
-    lines = plan[plan["kind"] == "line"]
     rows: list[dict[str, Any]] = []
     for scenario in scenarios:
         other = replace(setting, water=scenario.applied_to(setting.water))
-        rows += _lines_in(lines, scenario, other, slots) if len(lines) else []
+        rows += _lines_in(plan, scenario, other, slots)
     return pd.DataFrame(rows, columns=list(WHAT_IF_COLUMNS))
 
 
@@ -184,6 +168,7 @@ def what_if_days(
         ``starts_moved``, of the new plan's lines those that begin elsewhere; ``words``.
     """
     lines = plan[plan["kind"] == "line"]
+    slot_of = _slots_of(lines, slots)
     rows = []
     for scenario in scenarios:
         own = told[told["scenario"] == scenario.name]
@@ -191,9 +176,10 @@ def what_if_days(
             continue
         other = replace(setting, water=scenario.applied_to(setting.water))
         starts, worths = _planned_anew(slots, scenario, other, corridor_m, left)
+        own = own[own["plan_id"].isin(lines["plan_id"])]
         kept = [str(name) for name in own.loc[own["works"], "plan_id"]]
         moved = sum(
-            _far(starts.get(str(line.slot_start)), line.geometry.coords[0])
+            _far(starts.get(slot_of[line.plan_id]), line.geometry.coords[0])
             for line in lines.itertuples()
         )
         rows.append(
@@ -210,22 +196,34 @@ def what_if_days(
 
 
 def _lines_in(
-    lines: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
+    plan: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
 ) -> list[dict[str, Any]]:
-    """Drift all lines in one scenario, all at once."""
-    start = np.array([path.coords[0][:2] for path in lines.geometry])
-    begins = as_utc(lines["slot_start"]) + np.timedelta64(int(scenario.late_s * 1e9), "ns")
-    tracks = setting.drifts(
-        start[:, 0], start[:, 1], begins, float(lines["drift_s"].max()),
-        step_s=setting.limits.step_s,
-    )  # fmt: skip
-    worth_at = {str(slot.begin): slot.worth for slot in slots}
-    return [
-        _line_in(line, (tracks, row), scenario, setting, worth_at[str(begin)])
-        for row, (line, begin) in enumerate(
-            zip(lines.itertuples(), as_utc(lines["slot_start"]), strict=True)
-        )
-    ]
+    """Drift all lines in one scenario: at once, those that go in the same water."""
+    paid = {line.name: line for slot in slots for line in slot.paid}
+    slot_of = _slots_of(plan, slots)
+    rows: dict[str, dict[str, Any]] = {}
+    for name, lines in plan.groupby("again_of", sort=False):
+        over = setting_for(paid.get(str(name)), setting)
+        start = np.array([path.coords[0][:2] for path in lines.geometry])
+        begins = as_utc(lines["slot_start"]) + np.timedelta64(int(scenario.late_s * 1e9), "ns")
+        tracks = over.drifts(
+            start[:, 0], start[:, 1], begins, float(lines["drift_s"].max()),
+            step_s=setting.limits.step_s,
+        )  # fmt: skip
+        for row, line in enumerate(lines.itertuples()):
+            worth = slots[slot_of[line.plan_id]].worth
+            rows[line.plan_id] = _line_in(line, (tracks, row), scenario, over, worth)
+    return [rows[name] for name in plan["plan_id"]]
+
+
+def _slots_of(plan: gpd.GeoDataFrame, slots: Sequence[Slot]) -> dict[str, int]:
+    """Which slot each line belongs to, by when it begins; a pass beside a line to its line's."""
+    begins = np.array([slot.begin for slot in slots], "datetime64[ns]")
+    own = {
+        line.plan_id: int(np.argmin(np.abs(begins - moment(line.slot_start))))
+        for line in plan.itertuples()
+    }
+    return {name: own[str(name).split()[0]] for name in own}
 
 
 def _line_in(
@@ -281,32 +279,37 @@ _STOPPED: Final = {
 
 def _planned_anew(
     slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float, left: float
-) -> tuple[dict[str, tuple[float, float]], list[float]]:
-    """Start of the line chosen anew in each slot, by the slot's time, and their worths."""
-    tried, late = [], np.timedelta64(int(scenario.late_s * 1e9), "ns")
-    for slot in slots:
-        best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
-        limits = replace(
-            setting.limits, step_s=STEP_S, longest_s=min(setting.limits.longest_s, slot.lasts_s)
-        )
-        tried.append(
-            follow(
-                slot.worth, slot.candidates.tracks.longitude[best, 0],
-                slot.candidates.tracks.latitude[best, 0], slot.begin + late,
-                setting.water.velocity, limits=limits, stops=setting.safe.stops,
-            )
-        )  # fmt: skip
+) -> tuple[dict[int, tuple[float, float]], list[float]]:
+    """Start of the line chosen anew in each slot, by the slot's number, and their worths."""
+    late = np.timedelta64(int(scenario.late_s * 1e9), "ns")
+    tried = [_tried_anew(slot, setting, slot.begin + late) for slot in slots]
     chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
-    for slot, found, row in zip(slots, tried, chosen, strict=True):
+    for number, (found, row) in enumerate(zip(tried, chosen, strict=True)):
         if row is not None:
             track = found.tracks
-            starts[str(pd.Timestamp(slot.begin, tz="UTC"))] = (
-                float(track.longitude[row, 0]),
-                float(track.latitude[row, 0]),
-            )
+            starts[number] = float(track.longitude[row, 0]), float(track.latitude[row, 0])
             worths.append(float(found.worth_per_hour[row]))
     return starts, worths
+
+
+def _tried_anew(slot: Slot, setting: Setting, begin: np.datetime64) -> Candidates:
+    """Follow the best starts of a slot again, each in the water it was followed in."""
+    best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
+    limits = replace(
+        setting.limits, step_s=STEP_S, longest_s=min(setting.limits.longest_s, slot.lasts_s)
+    )
+    tracks, parts = slot.candidates.tracks, []
+    for again in np.unique(slot.again[best]):
+        own = best[slot.again[best] == again]
+        over = setting_for(slot.paid[again] if again >= 0 else None, setting)
+        parts.append(
+            follow(
+                slot.worth, tracks.longitude[own, 0], tracks.latitude[own, 0], begin,
+                over.water.velocity, limits=limits, stops=setting.safe.stops,
+            )
+        )  # fmt: skip
+    return joined(parts)
 
 
 def _far(start: tuple[float, float] | None, planned: tuple[float, ...]) -> bool:

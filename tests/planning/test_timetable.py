@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 from affine import Affine
 from pyproj import Geod, Transformer
+from scipy.stats import gamma
 from shapely.geometry import LineString
 
 from layers.planning import (
@@ -245,14 +246,44 @@ def test_a_drift_is_shortened_to_a_hot_stretch():
     assert short["passes"] > plain["passes"]
 
 
-def test_ground_that_paid_counts_for_its_lower_limit_while_the_water_runs_its_way():
-    lines = stretch()[["line", "geometry"]].assign(
-        rod_hours=4.0, fish=8, rate_all_low=1.5, course_deg=90.0
-    )
+def fished(currents, *, rod_hours=4.0):
+    """One line whose eight fish came in its first half, in samples of a hundredth of the effort."""
+    line = stretch()[["line", "geometry"]]
+    (west, south), (east, north) = line.geometry.iloc[0].coords
+    along = np.linspace(0.0, 1.0, 100)
+    samples = pd.DataFrame(
+        {
+            "line": "E1", "longitude": west + along * (east - west),
+            "latitude": south + along * (north - south), "rod_hours": rod_hours / 100,
+            "fish": np.isin(np.arange(100), np.arange(2, 50, 6)).astype(int),
+        }
+    )  # fmt: skip
+    lines = line.assign(rod_hours=rod_hours, fish=8, rate_all=2.0, course_deg=90.0)
     worth = structure_worth(bank(), BAND, [])
-    running = FishedGround(worth, lines, FixedCurrent(0.4, 80.0), 20.0)(START)
-    turned = FishedGround(worth, lines, FixedCurrent(0.4, 260.0), 20.0)(START)
+    return FishedGround(worth, lines, samples, currents, 20.0)(START), samples
+
+
+def test_ground_that_paid_counts_for_its_lower_limit_while_the_water_runs_its_way():
+    running, samples = fished(FixedCurrent(0.4, 80.0))
+    turned, _ = fished(FixedCurrent(0.4, 260.0))
     # two fish a rod-hour over all, and a quarter of that times the score on ground not fished
     assert np.unique(turned.values) == pytest.approx([0.0, 0.25 * 2.0 * 0.2])
-    assert running.values.max() == pytest.approx(1.5)
-    assert (np.isclose(running.values, 1.5) & (turned.values > 0)).any()
+    # the gamma's tenth centile at a cell in the rich half, weights summed one sample at a time
+    x, y = (running[name].values for name in ("x", "y"))
+    east, north = Transformer.from_crs("EPSG:4326", "EPSG:32625", always_xy=True).transform(
+        samples["longitude"], samples["latitude"]
+    )
+    row = int(np.argmin(np.abs(y - north[25])))
+    column = int(np.argmin(np.abs(x - east[25])))
+    weight = np.exp(-0.5 * ((east - x[column]) ** 2 + (north - y[row]) ** 2) / 20.0**2)
+    fish, hours = ((weight * samples[name]).sum() for name in ("fish", "rod_hours"))
+    expected = gamma(2.0 + fish, scale=1 / (2.0 / 2.0 + hours)).ppf(0.1)
+    # places are put into cells of 10 m first
+    assert running.values[row, column] == pytest.approx(expected, rel=0.1)
+    poor = int(np.argmin(np.abs(x - east[80])))
+    assert running.values[row, poor] < 0.6 * running.values[row, column]
+
+
+def test_a_line_of_less_than_a_rod_hour_does_not_count():
+    ground, _ = fished(FixedCurrent(0.4, 80.0), rod_hours=0.9)
+    assert ground.values.max() == pytest.approx(0.25 * 8 / 0.9 * 0.2)

@@ -1,0 +1,148 @@
+"""Lines that paid, drifted again; and passes laid end to end."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from affine import Affine
+from pyproj import Geod
+from rasterio.features import rasterize
+from shapely.geometry import LineString
+
+from layers.planning import (
+    DayWater,
+    DriftLimits,
+    SafeWater,
+    Setting,
+    paid_lines,
+    plan_day,
+    setting_for,
+    slots_of_day,
+    structure_worth,
+    what_if,
+    with_beside,
+)
+from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
+from seabed.grid import make_grid, transform_of
+
+START = np.datetime64("2031-06-14T08:00", "ns")
+END = START + np.timedelta64(90, "m")
+GEOD = Geod(ellps="WGS84")
+MARK = (-33.0, 46.19)
+COURSE = 110.0
+TIDE = HighLowTable(
+    START + np.array([-8, -2, 4, 10], "timedelta64[h]"), np.array([2.0, 0.0, 2.0, 0.0]),
+    np.array([True, False, True, False]),
+)  # fmt: skip
+
+
+def ground():
+    """All in the band, 2 km square, cells of 10 m, the mark in its middle."""
+    return make_grid(
+        np.full((200, 200), 6.5, np.float32),
+        transform=Affine(10.0, 0, 499_000.0, 0, -10.0, 5_116_400.0), crs="EPSG:32625",
+    )  # fmt: skip
+
+
+def logged(*, course=COURSE, sog=0.5, begins=("2031-06-07T08:00", "2031-06-08T08:00")):
+    """One drift of ten minutes on each day, along a line eastward."""
+    east, north, _ = GEOD.fwd(*MARK, course, sog * 600.0)
+    start = pd.DatetimeIndex(begins).tz_localize("UTC")
+    return gpd.GeoDataFrame(
+        {
+            "line": "E1", "trip": [str(begin)[:10] for begin in begins], "start": start,
+            "end": start + pd.Timedelta(minutes=10), "distance_m": sog * 600.0, "sog_mps": sog,
+            "course_deg": course,
+        },
+        geometry=[LineString([MARK, (east, north)])] * len(begins), crs="EPSG:4326",
+    )  # fmt: skip
+
+
+def lines_of(drifts, *, rod_hours=2.0, fish=6):
+    return gpd.GeoDataFrame(
+        {"line": ["E1"], "fish": fish, "rod_hours": rod_hours, "course_deg": COURSE},
+        geometry=[drifts.geometry.iloc[0]], crs="EPSG:4326",
+    )  # fmt: skip
+
+
+def setting_of(currents, *, wind=None, held=None):
+    water = DayWater(currents, Leeway(0.03, 0.0, 0.0, 0.0, 0.0, 0.0), wind, held_mps=held)
+    limits = DriftLimits(longest_s=600.0, set_up_s=60.0, running_mps=10.0)
+    return Setting(SafeWater.of(ground()), water, (5.0, 8.0), limits)
+
+
+def test_two_days_turn_the_tables_by_two_thirds_of_what_they_show():
+    told = FixedCurrent(0.4, 90.0)
+    (line,) = paid_lines(logged(), lines_of(logged()), told, None)
+    # they ran 20 degrees to the right, 1.25 times as fast; east + i north turns the other way
+    shown = 1.25 * np.exp(-1j * np.radians(20.0))
+    assert line.times == pytest.approx(1 + (shown - 1) * 2 / 3)
+    east, north = setting_for(line, setting_of(told)).water.currents.velocity(
+        np.array([START]), np.array([MARK[0]]), np.array([MARK[1]])
+    )
+    assert complex(east[0], north[0]) == pytest.approx(0.4 * line.times)
+    assert setting_for(None, setting_of(told)).water.currents is told
+
+
+def test_lines_without_fish_or_with_little_effort_are_not_made_again():
+    told = FixedCurrent(0.4, 90.0)
+    assert paid_lines(logged(), lines_of(logged(), fish=0), told, None) == ()
+    assert paid_lines(logged(), lines_of(logged(), rod_hours=0.9), told, None) == ()
+
+
+def test_a_line_is_made_again_only_at_its_stage():
+    east = FixedCurrent(0.4, 90.0)
+    drifts = logged(begins=("2031-06-14T08:00", "2031-06-14T09:00"))
+    (line,) = paid_lines(drifts, lines_of(drifts), east, TIDE)
+    # high water is at 12:00: its drifts' middles were 3:55 and 2:55 before
+    assert line.hours == pytest.approx((-3 - 55 / 60, -2 - 55 / 60))
+    at = {minute: line.runs_at(START + np.timedelta64(minute, "m"), east, TIDE)
+          for minute in (-60, -50, 120, 130)}  # fmt: skip
+    assert at == {-60: False, -50: True, 120: True, 130: False}
+    assert not line.runs_at(START, FixedCurrent(0.4, 200.0), TIDE)
+    assert line.runs_at(START, FixedCurrent(0.4, 130.0), None)
+
+
+@pytest.mark.parametrize("held", [None, (0.3, 0.45)])
+def test_a_plan_makes_the_line_again_in_the_water_its_drifts_showed(held):
+    told = FixedCurrent(0.4, 90.0)
+    paid = paid_lines(logged(), lines_of(logged()), told, None)
+    setting = setting_of(told, wind=FixedWind(4.0, 180.0), held=held)
+    worth = structure_worth(ground(), (5.0, 8.0), [])
+    strip = logged().geometry.iloc[[0]].to_crs("EPSG:32625").buffer(25.0)
+    inside = rasterize(strip, out_shape=worth.shape, transform=transform_of(worth))
+    worth = worth.copy(data=inside.astype(float))
+    slots = slots_of_day(setting, worth, START, END, paid=paid, spacing_m=100.0)
+    plan = plan_day(setting, worth, START, END, slots=slots)
+    assert set(plan["again_of"]) == {"E1"}
+    assert plan["why"].str.startswith("E1 again, at the stage at which it paid.").all()
+    along = 0.4 * paid[0].times
+    if held is None:
+        along += 0.03 * 4.0 * 1j  # the wind's push, northward
+        expected = np.degrees(np.arctan2(along.real, along.imag)) % 360
+    else:
+        expected = COURSE
+    assert plan["bearing_deg"].to_numpy() == pytest.approx(expected, abs=0.05)
+    told_if = what_if(with_beside(plan, "P1", setting_for(paid[0], setting), 20.0), setting, slots)
+    late = told_if[told_if["scenario"] == "an hour late"]
+    assert "P1 L1" in set(late["plan_id"])
+    # this water is the same at all hours, over the line as they showed it: an hour moves nothing
+    assert late["end_shift_m"].to_numpy() == pytest.approx(0.0, abs=0.5)
+
+
+def test_passes_are_laid_end_to_end_and_end_in_time():
+    setting = setting_of(FixedCurrent(0.4, 90.0))
+    worth = structure_worth(ground(), (5.0, 8.0), [])
+    plan = plan_day(setting, worth, START, END, slot_s=1700.0, spacing_m=800.0)
+    assert len(plan) >= 3
+    ends = []
+    for line in plan.itertuples():
+        back_s = line.distance_m / 10.0
+        up_s = line.passes * line.drift_s + (line.passes - 1) * (60.0 + back_s)
+        ends.append(line.slot_start + pd.Timedelta(seconds=up_s))
+    assert ends[-1] <= pd.Timestamp(END, tz="UTC")
+    for end, line, before in zip(ends, plan[1:].itertuples(), plan.itertuples(), strict=False):
+        metres = GEOD.inv(*before.geometry.coords[-1][:2], *line.geometry.coords[0][:2])[2]
+        ready = end + pd.Timedelta(seconds=60.0 + metres / 10.0)
+        # it begins as the boat is there, to the second
+        assert 0 <= (line.slot_start - ready).total_seconds() <= 1.01
