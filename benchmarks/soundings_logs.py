@@ -110,6 +110,7 @@ from pathlib import Path
 from layers.area import load_area
 from layers.cli import scouting, settings, sounding
 from layers.cli.sounding import Wishes
+from layers.exports.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]
 def peak():
@@ -130,8 +131,10 @@ chosen = load_area(area)
 tide = settings.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
 surface = scouting.open_area_surface(chosen, [grid])
-found = sounding.sound([Path(log)], surface, chosen, wishes, tide, step)
-sounding.write_sounded(Path(folder), found, chosen, step)
+with soundings_beside(Path(folder) / "soundings.gpkg") as begin:
+    found = sounding.sound([Path(log)], surface, chosen, wishes, tide, step, settled=begin)
+    sounding.write_sounded(Path(folder), found, chosen, step)
+    step("waiting for the points to be written")
 step("")
 doing, wall, cpu = "in all", begun, used
 step("")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -17,7 +17,6 @@ from layers.cautions import CAUTIONS
 from layers.cli.progress import Step
 from layers.exports import write_table_csv
 from layers.exports.gpx import write_marks
-from layers.exports.soundings_file import write_soundings
 from layers.exports.soundings_picture import soundings_picture
 from seabed.errors import TrackError
 from seabed.files import write_text
@@ -61,6 +60,9 @@ __all__ = ["SOUNDING_STEPS", "Sounded", "Wishes", "sound", "sounding_files", "wr
 SOUNDING_STEPS: Final = 9
 MOST_CELLS: Final = 40_000_000
 MOST_SPLIT: Final = 10
+MOST_CROSSINGS: Final = 100_000
+NO_TIDE_SIGMA_M: Final = 1.0
+"""How far apart outings may lie if no tide was taken off (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +139,8 @@ def sound(
     wishes: Wishes,
     heights: Heights | None,
     step: Step,
+    *,
+    settled: Callable[[pd.DataFrame], None] | None = None,
 ) -> Sounded:
     """Do the whole job without writing anything.
 
@@ -152,6 +156,8 @@ def sound(
         laid on the open grid by what they differ in.
     step : callable
         Told what comes next.
+    settled : callable, optional
+        Given the soundings as soon as they change no more, so that they can be written meanwhile.
     """
     step("reading logs")
     log = read_soundings(
@@ -176,8 +182,14 @@ def sound(
     lag = estimate_lag(table, chart=chart)
     lag_s = _lag_of(lag, wishes)
     table = without_lag(table, lag_s)
+    if settled is not None:
+        settled(table)
     step("comparing crossings")
     crossed = crossovers(table)
+    if len(crossed) > MOST_CROSSINGS:
+        notes.append(
+            f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn by chance, are in crossovers.csv"
+        )
     charted = chart(table["longitude"].to_numpy(), table["latitude"].to_numpy())
     fit = fit_to_chart(table, charted)
     step("gridding")
@@ -186,7 +198,7 @@ def sound(
         table,
         like=split,
         reach_m=wishes.reach_m,
-        tide_sigma_m=wishes.tide_sigma_m,
+        tide_sigma_m=wishes.tide_sigma_m if heights is not None else NO_TIDE_SIGMA_M,
         vertical_datum=str(grid.attrs.get("vertical_datum", "unknown")),
     )
     step("laying them on the open grid")
@@ -262,6 +274,13 @@ def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
     return window(grid, Box(box.west - east, box.south - north, box.east + east, box.north + north))
 
 
+def _some(crossed: pd.DataFrame) -> pd.DataFrame:
+    """As many crossings as a spreadsheet bears, drawn by chance with a fixed seed."""
+    if len(crossed) <= MOST_CROSSINGS:
+        return crossed
+    return crossed.sample(MOST_CROSSINGS, random_state=0).sort_index()
+
+
 def sounding_files(out: Path) -> dict[str, Path]:
     """Files that are written."""
     names = {
@@ -276,13 +295,12 @@ def sounding_files(out: Path) -> dict[str, Path]:
 
 
 def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str, Path]:
-    """Write everything; give where it is."""
+    """Write everything but the soundings themselves; give where it all is."""
     step("writing")
     files = sounding_files(out)
     write_own(files["own_depth"], found.own, caution=CAUTIONS)
     write_merged(files["merged"], found.merged, caution=CAUTIONS)
-    write_table_csv(files["crossovers"], found.crossovers)
-    write_soundings(files["soundings"], found.soundings)
+    write_table_csv(files["crossovers"], _some(found.crossovers))
     proposals = found.proposals
     if proposals is None or not len(proposals):
         files.pop("next_lines")

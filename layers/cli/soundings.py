@@ -129,6 +129,7 @@ def soundings(
     )
     tide = None if no_tide else _tide(chosen, heights)
     from layers.cli import scouting, sounding
+    from layers.exports.soundings_file import soundings_beside
 
     keep_inputs(
         sounding.sounding_files(out).values(),
@@ -138,8 +139,10 @@ def soundings(
         surface = scouting.open_area_surface(
             chosen, onto or (), box=scouting.parse_box(box), variable=variable
         )
-        found = sounding.sound(logs, surface, chosen, wishes, tide, step)
-        files = sounding.write_sounded(out, found, chosen, step)
+        written = soundings_beside(sounding.sounding_files(out)["soundings"])
+        with written as begin:
+            found = sounding.sound(logs, surface, chosen, wishes, tide, step, settled=begin)
+            files = sounding.write_sounded(out, found, chosen, step)
     _tell(found, files, chosen, tided=tide is not None, as_json=as_json)
 
 

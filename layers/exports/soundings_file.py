@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from importlib.util import find_spec
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import Final
+from threading import Event
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -16,9 +19,23 @@ from seabed.errors import OutputError
 from seabed.files import replacing
 from seabed.soundings.schema import as_points
 
-__all__ = ["write_soundings"]
+try:
+    import pyarrow as pa
+    import pyarrow.compute as pc
+except ImportError:  # then the slow way
+    pa = None
+
+__all__ = ["soundings_beside", "write_soundings"]
 
 _AT_ONCE: Final = 500_000
+_BATCH: Final = 5_000  # other threads wait while one of these is written
+_LAYER: Final = {
+    "layer": "soundings",
+    "driver": "GPKG",
+    "geometry_type": "Point",
+}
+_OPTIONS: Final = {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "NO"}
+_POINT: Final = np.dtype([("order", "u1"), ("kind", "<u4"), ("x", "<f8"), ("y", "<f8")])
 
 
 def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
@@ -38,24 +55,112 @@ def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
     OutputError
         If it can't be written.
     """
-    with replacing(path) as partial:
-        for start in range(0, max(len(soundings), 1), _AT_ONCE):
-            part = _plain(soundings.iloc[start : start + _AT_ONCE])
-            try:
-                pyogrio.write_dataframe(
-                    part,
-                    partial,
-                    layer="soundings",
-                    driver="GPKG",
-                    geometry_type="Point",
-                    append=start > 0,
-                    use_arrow=find_spec("pyarrow") is not None and len(part) > 0,
-                    layer_options=None
-                    if start
-                    else {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "NO"},
-                )
-            except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-                raise OutputError(f"can't write the layer: {error}", file=Path(path)) from error
+    with soundings_beside(path) as begin:
+        begin(soundings)
+
+
+@contextmanager
+def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None]]:
+    """Write soundings as `write_soundings` does, while other work goes on.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Yields
+    ------
+    callable
+        Begins to write the soundings it is given; to be called once.  At the end of the block it
+        is waited for.  If the block fails, nothing is written.
+
+    Raises
+    ------
+    OutputError
+        At the end of the block, if they can't be written.
+    """
+    begun: list[Future[None]] = []
+    enough = Event()
+    with ExitStack() as files, ThreadPoolExecutor(1) as pool:
+
+        def begin(soundings: pd.DataFrame) -> None:
+            partial = files.enter_context(replacing(path))
+            begun.append(pool.submit(_write, partial, soundings, enough))
+
+        try:
+            yield begin
+        except BaseException:
+            enough.set()
+            raise
+        try:
+            for task in begun:
+                task.result()
+        except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+            raise OutputError(f"can't write the layer: {error}", file=Path(path)) from error
+
+
+def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
+    if pa is not None and len(soundings):
+        _write_batches(path, soundings, enough)
+        return
+    for start in range(0, max(len(soundings), 1), _AT_ONCE):
+        if enough.is_set():
+            return
+        pyogrio.write_dataframe(
+            _plain(soundings.iloc[start : start + _AT_ONCE]),
+            path,
+            append=start > 0,
+            layer_options=None if start else _OPTIONS,
+            **_LAYER,
+        )
+
+
+def _write_batches(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
+    """Write with pyarrow, which needs no object for each point."""
+
+    def batches() -> Iterator[pa.RecordBatch]:
+        for start in range(0, len(soundings), _BATCH):
+            if enough.is_set():
+                return
+            yield _batch(soundings.iloc[start : start + _BATCH])
+
+    schema = _batch(soundings.iloc[:1]).schema
+    pyogrio.write_arrow(
+        pa.RecordBatchReader.from_batches(schema, batches()),
+        path,
+        geometry_name="geometry",
+        crs="EPSG:4326",
+        layer_options=_OPTIONS,
+        **_LAYER,
+    )
+
+
+def _batch(soundings: pd.DataFrame) -> pa.RecordBatch:
+    columns: dict[str, Any] = {}
+    for name in soundings.columns.drop(["longitude", "latitude"]):
+        values = soundings[name]
+        if isinstance(values.dtype, pd.CategoricalDtype):
+            codes = pa.array(values.cat.codes.to_numpy())
+            words = pa.array([str(word) for word in values.cat.categories], pa.string())
+            columns[name] = words.take(codes)
+        elif isinstance(values.dtype, pd.DatetimeTZDtype):
+            columns[name] = pa.array(values.dt.as_unit("ms"))
+        else:
+            columns[name] = pa.array(values.to_numpy(), from_pandas=True)
+    columns["geometry"] = _points(
+        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
+    )
+    return pa.RecordBatch.from_pydict(columns)
+
+
+def _points(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any]) -> pa.Array:
+    """Points as well-known binary (OGC 06-103r4): byte order, kind 1, x, y; null if unknown."""
+    points = np.empty(len(x), _POINT)
+    points["order"], points["kind"], points["x"], points["y"] = 1, 1, x, y
+    octets = pa.FixedSizeBinaryArray.from_buffers(
+        pa.binary(_POINT.itemsize), len(x), [None, pa.py_buffer(points)]
+    ).cast(pa.binary())
+    unknown = pa.array(np.isnan(x) | np.isnan(y))
+    return pc.if_else(unknown, pa.scalar(None, pa.binary()), octets)
 
 
 def _plain(soundings: pd.DataFrame) -> gpd.GeoDataFrame:

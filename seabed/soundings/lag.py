@@ -50,7 +50,6 @@ Chart = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]
 Charted = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,7 +307,7 @@ def _likelihoods(  # noqa: PLR0917
     depth = np.broadcast_to(track.depth[rows], east.shape)
     if charted is not None:
         depth = depth - charted(east.ravel(), north.ravel()).reshape(east.shape)
-    known: Mask = np.isfinite(depth).all(axis=0)
+    known = np.asarray(np.isfinite(depth).all(axis=0))
     variances = np.array(bottom.variances)
     ends = np.cumsum([len(window) for window in windows])
 

@@ -22,6 +22,7 @@ from seabed.soundings.plane import seconds_of
 __all__ = ["ChartFit", "TideFit", "fit_to_chart", "tide_of_crossovers"]
 
 _FEWEST: Final = 20
+_MOST: Final = 200_000
 _LEAST_SPREAD_M: Final = 0.2  # of tide heights between the two moments: less tells nothing
 _SURE: Final = 3.0
 _MATTERS_M: Final = 0.1
@@ -39,7 +40,7 @@ class TideFit:
     Attributes
     ----------
     crossovers : int
-        Those with a known tide at both moments.
+        Those fitted: with a known tide at both moments, 200,000 at most.
     spread_m : float
         Root mean square of the difference of the tide's height between the two moments.
     scale, scale_sigma : float
@@ -112,7 +113,9 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     Parameters
     ----------
     table : DataFrame
-        From `seabed.soundings.crossovers`.
+        From `seabed.soundings.crossovers`.  Of more than 200,000, so many drawn by chance (with a
+        fixed seed) are fitted: the others would not make it surer, since errors are shared by all
+        of two outings.
 
     Returns
     -------
@@ -123,7 +126,9 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
     rate = (table["rate_1_mps"] - table["rate_2_mps"]).to_numpy(np.float64)
     off = table["difference_m"].to_numpy(np.float64)
-    known = np.isfinite(height) & np.isfinite(rate)
+    known = np.flatnonzero(np.isfinite(height) & np.isfinite(rate))
+    if len(known) > _MOST:
+        known = np.sort(np.random.default_rng(0).choice(known, _MOST, replace=False))
     height, rate, off = height[known], rate[known], off[known]
     spread = float(np.sqrt((height**2).mean())) if len(height) else float("nan")
     if len(off) < _FEWEST or not spread >= _LEAST_SPREAD_M:
