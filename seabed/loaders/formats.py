@@ -28,8 +28,8 @@ _OTHER: Final = {
     b"<?xml": "an XML file",
     b"<gpx": "a GPX file",
     b"%PDF": "a PDF",
-    b"PK\x03\x04": "a zip archive: unpack it first",
-    b"\x1f\x8b": "a gzip archive: unpack it first",
+    b"PK\x03\x04": "a zip archive",
+    b"\x1f\x8b": "a gzip archive",
 }
 
 
@@ -65,7 +65,8 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
         raise GridError("the file is empty", file=path, do="Fetch or export it again.")
     for start, what in _OTHER.items():
         if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and path.suffix != ".vrt":
-            raise GridError(f"this is {what}, not a grid", file=path, do="Give the depth grid.")
+            do = "Unpack it first." if what.endswith("archive") else "Give the depth grid."
+            raise GridError(f"this is {what}, not a grid", file=path, do=do)
     if len(path.suffix) == 4 and path.suffix[1:].isdigit():
         raise GridError(
             "this is named like a vector chart, which is no grid of depths",

@@ -88,7 +88,7 @@ def read_nmea_fixes(path: str | Path) -> FileFixes:
     places = positions_of(log)
     count = len(places.sentences)
     if not count:
-        raise no_positions(path)
+        raise no_positions(path, log)
     if not places.dated:
         raise no_date(path)
     depths, depth = _depth(log)
@@ -107,8 +107,15 @@ def read_nmea_fixes(path: str | Path) -> FileFixes:
     )
 
 
-def no_positions(path: str | Path) -> TrackError:
-    """Make the error of a log without positions."""
+def no_positions(path: str | Path, log: NmeaLog) -> TrackError:
+    """Make the error of a log without positions; where most is damaged, that is why."""
+    if 2 * log.damaged > log.started:
+        return TrackError(
+            f"{log.damaged} of its {log.started} sentences are damaged (their checksums are "
+            "wrong, or they are cut off), and no position is left",
+            file=path,
+            do="Copy the log again, or check the logger's speed setting and its wiring.",
+        )
     return TrackError(
         "no position in it (RMC, GGA or GLL sentences)",
         file=path,

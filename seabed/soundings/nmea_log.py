@@ -127,7 +127,7 @@ def _depths(log: NmeaLog, file: str, notes: list[str]) -> tuple[int, Sentences]:
     if others:
         notes.append(
             f"{file}: {others} depths of other talkers were not used, since "
-            f"{_name(chosen)}{_WORDS[kind]} has more"
+            f"{_name(chosen)}{_WORDS[kind]} {_why(chosen, others)}"
         )
     return kind, chosen
 
@@ -136,12 +136,12 @@ def _places(log: NmeaLog, path: str | Path, notes: list[str]) -> Positions:
     """Positions of one talker, without those that the receiver did not have."""
     places = positions_of(log)
     if not len(places.sentences):
-        raise no_positions(path)
+        raise no_positions(path, log)
     sentences, others = _one_talker(places.sentences)
     if others:
         notes.append(
             f"{path}: {others} positions of other talkers were not used, since "
-            f"{_name(sentences)} has more"
+            f"{_name(sentences)} {_why(sentences, others)}"
         )
     rows = np.flatnonzero(places.sentences.talker == sentences.talker[0])
     good = np.isfinite(places.longitude[rows]) & np.isfinite(places.latitude[rows])
@@ -163,13 +163,20 @@ def _places(log: NmeaLog, path: str | Path, notes: list[str]) -> Positions:
 
 
 def _one_talker(sentences: Sentences) -> tuple[Sentences, int]:
-    """Sentences of the talker that has most, and how many there are of others."""
+    """Sentences of the talker that has most, and how many there are of others.
+
+    Of talkers with as many, the one that was heard first: who repeats another comes after it.
+    """
     if not len(sentences) or (sentences.talker == sentences.talker[0]).all():
         return sentences, 0
-    talkers, counts = np.unique(sentences.talker, return_counts=True)
-    most = talkers[np.argmax(counts)]
+    talkers, first, counts = np.unique(sentences.talker, return_index=True, return_counts=True)
+    most = talkers[np.lexsort((first, -counts))[0]]
     chosen = sentences.taken(sentences.talker == most)
     return chosen, len(sentences) - len(chosen)
+
+
+def _why(chosen: Sentences, others: int) -> str:
+    return "was heard first" if len(chosen) == others else "has more"
 
 
 def _name(sentences: Sentences) -> str:

@@ -104,6 +104,17 @@ def test_mixed_talkers_and_kinds_are_used_once_and_counted(tmp_path):
     assert "5 positions of other talkers were not used" in told
 
 
+def test_of_talkers_with_as_many_depths_the_first_heard_is_used(tmp_path):
+    """An instrument that repeats the sounder says as much as it, a moment later."""
+    lines = [
+        rmc(f"0930{i:02d}") + sentence(f"SDDPT,{5 + i}.0,0.3") + sentence(f"IIDPT,{9 + i}.0,0.3")
+        for i in range(5)
+    ]
+    log = read(tmp_path, *lines, rmc("093005"))
+    assert log.soundings["measured_m"].tolist() == [5, 6, 7, 8, 9]
+    assert any("5 depths of other talkers" in n and "SDDPT was heard first" in n for n in log.notes)
+
+
 def test_wrong_sums_cut_lines_and_blanks(tmp_path):
     wrong = sentence("SDDPT,7.0,0.3").replace("7.0", "7.1")
     log = read(
@@ -182,6 +193,10 @@ def test_several_logs_keep_their_order_and_names(tmp_path):
         ([rmc("093012")], r"boat\.log: no depths in it"),
         ([sentence("SDDPT,5.0,0.3")], r"boat\.log: no position in it"),
         ([rmc("093012").replace(",A,", ",V,", 1)], "no depths|no position"),
+        (
+            [rmc("093012").replace("3130", "3131"), sentence("SDDPT,5.0,0.3").replace("5", "6")],
+            r"2 of its 2 sentences are damaged.*Copy the log again",
+        ),
     ],
 )
 def test_bad_logs(tmp_path, lines, message):

@@ -137,7 +137,7 @@ def test_a_log_without_any_checksums(tmp_path):
     [
         ([sentence("SDDPT,5.0,0.3")], r"boat\.log: no position in it"),
         ([sentence("GPGLL,3130.0,S,02430.0,W,080000,A")], r"boat\.log: no date in it"),
-        ([rmc().replace("*", "*0")], "no position in it"),
+        ([rmc().replace("*", "*0")], "1 of its 1 sentences are damaged.*no position is left"),
     ],
 )
 def test_bad_logs(tmp_path, lines, message):
