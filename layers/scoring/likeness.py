@@ -20,6 +20,7 @@ __all__ = [
     "first_near",
     "likely_pairs",
     "metric_lines",
+    "thin_lines",
 ]
 
 LEAST_SHARED: Final = 0.5
@@ -40,12 +41,21 @@ METRE_DEG: Final = 9e-6
 Floats = NDArray[np.float64]
 
 
+def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Give the drifts in degrees, their lines thinned to 1 m (Douglas & Peucker 1973).
+
+    Thinning what is thinned changes nothing, so that a table thinned once serves all who compare.
+    """
+    degrees = drifts.to_crs("EPSG:4326")
+    # a line that crosses itself may go on doing so; keeping it from that costs thirty times as much
+    thin = shapely.simplify(degrees.geometry.to_numpy(), METRE_DEG, preserve_topology=False)
+    return degrees.set_geometry(gpd.GeoSeries(thin, index=degrees.index, crs="EPSG:4326"))
+
+
 def metric_lines(drifts: gpd.GeoDataFrame, crs: Any = None) -> NDArray[Any]:
     """Give the drifts' lines in a plane in metres (UTM, unless `crs` is given), thinned to 1 m."""
-    degrees = drifts.geometry.to_crs("EPSG:4326")
-    thin = shapely.simplify(degrees.to_numpy(), METRE_DEG)  # before the costly change of CRS
-    flat = gpd.GeoSeries(thin, crs="EPSG:4326").to_crs(crs or drifts.estimate_utm_crs())
-    return np.asarray(flat.to_numpy())
+    thin = thin_lines(drifts[[drifts.geometry.name]])  # before the costly change of CRS
+    return np.asarray(thin.geometry.to_crs(crs or thin.estimate_utm_crs()).to_numpy())
 
 
 def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> list[NDArray[Any]]:
@@ -56,7 +66,7 @@ def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> 
     list of ndarray
         Row numbers of each group of two or more, joined by chains of likely pairs.
     """
-    coarse = shapely.simplify(lines, COARSE_M)
+    coarse = _coarse(lines)
     reach = corridor_m + 2 * COARSE_M
     first, second = shapely.STRtree(coarse).query(coarse, predicate="dwithin", distance=reach)
     turn = np.abs((course_deg[first] - course_deg[second] + 180.0) % 360.0 - 180.0)
@@ -113,7 +123,7 @@ def first_near(
     Both are as `metric_lines` gives them, in one plane.  Lines and others whose courses differ by
     more than `MOST_TURN_DEG` are never near.
     """
-    coarse, about = shapely.simplify(lines, COARSE_M), shapely.simplify(others, COARSE_M)
+    coarse, about = _coarse(lines), _coarse(others)
     reach = corridor_m + 2 * COARSE_M
     first, second = shapely.STRtree(about).query(coarse, predicate="dwithin", distance=reach)
     turn = np.abs((course_deg[first] - other_course_deg[second] + 180.0) % 360.0 - 180.0)
@@ -123,6 +133,11 @@ def first_near(
     pairs = np.stack([first[same][order], second[same][order]]).astype(np.int64)
     limits = np.array([STEP_M, LEAST_SHARED, corridor_m])
     return np.asarray(_first_within(xy, start, pairs, len(lines), limits))
+
+
+def _coarse(lines: NDArray[Any]) -> NDArray[Any]:
+    thin: NDArray[Any] = shapely.simplify(lines, COARSE_M, preserve_topology=False)
+    return thin
 
 
 def _flat(lines: NDArray[Any]) -> tuple[Floats, NDArray[np.int64]]:

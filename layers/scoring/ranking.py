@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -49,6 +50,7 @@ def rank_lines(
     species: str | None = None,
     level: float = 0.8,
     seed: int = 0,
+    middles: Mapping[Any, int] | None = None,
 ) -> gpd.GeoDataFrame:
     """Rank lines by kept fish a rod-hour, cautiously.
 
@@ -62,6 +64,8 @@ def rank_lines(
         Of the intervals.
     seed : int
         For the chance of being best.
+    middles : mapping of line to row, optional
+        `medoids` of the same drifts, where they are known: they are the same for every species.
 
     Returns
     -------
@@ -97,7 +101,7 @@ def rank_lines(
         rate_all_low=every.low, rate_all_high=every.high, cautious=kept.cautious,
         chance_best=kept.chance_best, why=_reasons(table, kept, prior, bunched, level),
     )  # fmt: skip
-    table = _shape(table, drifts)
+    table = _shape(table, drifts, medoids(drifts) if middles is None else middles)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
     ranked = gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
@@ -145,10 +149,11 @@ def _fish(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
     return counts.groupby(line).sum()
 
 
-def _shape(table: pd.DataFrame, drifts: gpd.GeoDataFrame) -> pd.DataFrame:
+def _shape(
+    table: pd.DataFrame, drifts: gpd.GeoDataFrame, middles: Mapping[Any, int]
+) -> pd.DataFrame:
     """Add each line's middlemost drift."""
-    middle = medoids(drifts)
-    rows = drifts.iloc[[middle[str(name)] for name in table.index]]
+    rows = drifts.iloc[[middles[str(name)] for name in table.index]]
     return table.assign(
         course_deg=rows["course_deg"].to_numpy(),
         length_m=rows["distance_m"].to_numpy(),

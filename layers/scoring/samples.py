@@ -166,19 +166,41 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
 
 
 def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
-    fish, kept = np.zeros(len(samples), np.int64), np.zeros(len(samples), np.int64)
-    tied = catches[catches["drift_id"].isin(samples["drift_id"])]
-    rows = samples.groupby("drift_id").indices
-    second = samples["second"].to_numpy()
-    for one in tied.to_dict("records"):
-        own = rows[one["drift_id"]]
-        if one.get("tied_by") == "place" or pd.isna(one["time"]):
-            scale = np.cos(np.radians(one["latitude"]))
-            east = (samples["longitude"].to_numpy()[own] - one["longitude"]) * scale
-            away = np.hypot(east, samples["latitude"].to_numpy()[own] - one["latitude"])
-        else:
-            away = np.abs(second[own] - one["time"].timestamp())
-        at = own[int(np.argmin(away))]
-        fish[at] += 1
-        kept[at] += not pd.isna(one["kept"]) and bool(one["kept"])
-    return samples.assign(fish=fish, kept=kept)
+    """Count each fish in the piece of its drift that is nearest; the first of equals."""
+    ids = pd.Index(samples["drift_id"].unique())
+    own = ids.get_indexer(samples["drift_id"])
+    order = np.argsort(own, kind="stable")
+    drift = ids.get_indexer(catches["drift_id"])
+    tied = catches[drift >= 0]
+    drift = drift[drift >= 0]
+    first = np.searchsorted(own, drift, sorter=order)
+    count = np.searchsorted(own, drift, side="right", sorter=order) - first
+    fish = np.repeat(np.arange(len(tied)), count)
+    begin = np.cumsum(count) - count
+    piece = order[np.arange(count.sum()) + np.repeat(first - begin, count)]
+    away = _away(samples, piece, tied, fish)
+    nearest = np.lexsort((piece, away, fish))[begin]
+    kept = tied["kept"].astype("boolean").fillna(False).to_numpy(bool)
+    return samples.assign(
+        fish=np.bincount(piece[nearest], minlength=len(samples)),
+        kept=np.bincount(piece[nearest][kept], minlength=len(samples)),
+    )
+
+
+def _away(
+    samples: pd.DataFrame,
+    piece: NDArray[np.int64],
+    tied: gpd.GeoDataFrame,
+    fish: NDArray[np.int64],
+) -> Floats:
+    """Seconds from fish to pieces; degrees of latitude, for those tied by place."""
+    longitude, latitude = (tied[name].to_numpy(float)[fish] for name in ("longitude", "latitude"))
+    east = (samples["longitude"].to_numpy()[piece] - longitude) * np.cos(np.radians(latitude))
+    away = np.hypot(east, samples["latitude"].to_numpy()[piece] - latitude)
+    timed = tied["time"].notna().to_numpy()
+    if "tied_by" in tied:
+        timed = timed & (tied["tied_by"] != "place").to_numpy()
+    second = np.full(len(tied), np.nan)
+    second[timed] = _seconds(tied["time"][timed])
+    waited = np.abs(samples["second"].to_numpy()[piece] - second[fish])
+    return np.asarray(np.where(timed[fish], waited, away))

@@ -10,7 +10,9 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from layers.scoring.clusters import medoids
 from layers.scoring.factors import by_what, with_factors
+from layers.scoring.likeness import thin_lines
 from layers.scoring.lines import gather_lines
 from layers.scoring.ranking import rank_lines
 from layers.scoring.response import Response, fit_response
@@ -92,8 +94,10 @@ def score_season(
     seed : int
     """
     about = ground or Ground()
-    gathered = gather_lines(drifts, corridor_m=corridor_m, known=known)
-    lines = rank_lines(gathered, catches, seed=seed)
+    thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known)
+    gathered = drifts.assign(line=thin["line"].to_numpy())
+    middles = medoids(thin)
+    lines = rank_lines(gathered, catches, seed=seed, middles=middles)
     species = sorted({str(name).lower() for name in catches["species"].dropna() if name})
     samples = with_factors(
         sample_drifts(gathered, catches, fixes, depth=depth),
@@ -109,9 +113,10 @@ def score_season(
         drifts=gathered,
         lines=lines,
         by_species={
-            name: rank_lines(gathered, catches, species=name, seed=seed) for name in species
+            name: rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
+            for name in species
         },
-        stretches=hot_stretches(lines, gathered, samples, seed=seed),
+        stretches=hot_stretches(lines, thin, samples, seed=seed),
         patch=hot_patch(samples, seed=seed),
         samples=samples,
         factors=by_what(samples),

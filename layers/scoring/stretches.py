@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
@@ -12,6 +13,7 @@ import shapely.ops
 from numpy.typing import NDArray
 from shapely.geometry import Point
 
+from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
 
@@ -57,6 +59,9 @@ PATCH_COLUMNS: Final = (
 """Columns of a table of hot patches; see `hot_patch`."""
 
 BIN_M: Final = 10.0
+AXIS_M: Final = 2.0
+"""Thinning of the drift that a line is measured on."""
+
 LEAD_M: Final = 15.0
 """A shortened drift begins and ends this much outside: baits must be down, and a fish is
 logged a little after its bite.  Common practice, no source."""
@@ -100,16 +105,27 @@ def hot_stretches(
         ``gives``, fish a rod-hour more than the whole line; positions of start and end; ``why``;
         ``geometry``.
     """
-    crs = lines.estimate_utm_crs() if len(lines) else None
-    rows = []
-    for name in lines["line"]:
-        own = drifts[drifts["line"] == name]
-        row = _stretch_of(str(name), own, samples[samples["line"] == name], crs,
-                          bin_m=bin_m, replicates=replicates, seed=seed)  # fmt: skip
-        if row is not None:
-            rows.append(row)
-    table = pd.DataFrame(rows, columns=list(STRETCH_COLUMNS))
-    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+    if not len(lines) or not len(samples):
+        table = pd.DataFrame({name: [] for name in STRETCH_COLUMNS})
+        return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+    crs = lines.estimate_utm_crs()
+    axes = _axes(drifts, crs)
+    seconds = drifts.groupby("line")["duration_s"].mean()
+    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
+    places = points.to_crs(crs).to_numpy()
+    hours, fish = samples["rod_hours"].to_numpy(float), samples["fish"].to_numpy(np.int64)
+    found = []
+    for name, rows in samples.groupby("line").indices.items():
+        along = _along(axes[name], places[rows], hours[rows], fish[rows], bin_m)
+        stretch = scan_stretch(along.hours, along.fish, replicates=replicates, seed=seed)
+        if stretch is not None:
+            found.append({"line": name, **_told(along, stretch, float(seconds[name]))})
+    order = {name: place for place, name in enumerate(lines["line"])}
+    found.sort(key=lambda row: order[row["line"]])
+    pieces = gpd.GeoSeries([row["geometry"] for row in found], crs=crs).to_crs("EPSG:4326")
+    told = [row | _ends(piece) for row, piece in zip(found, pieces, strict=True)]
+    table = pd.DataFrame(told, columns=list(STRETCH_COLUMNS))
+    return gpd.GeoDataFrame(table, geometry=pieces)
 
 
 def hot_patch(
@@ -177,59 +193,65 @@ def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
     return squares.groupby(["x", "y"], as_index=False).sum(), crs
 
 
-def _stretch_of(
-    name: str,
-    drifts: gpd.GeoDataFrame,
-    samples: pd.DataFrame,
-    crs: Any,
-    *,
+@dataclass(frozen=True, slots=True)
+class _Along:
+    """A line's axis, on a plane in metres, and the effort and fish of its bins."""
+
+    axis: Any
+    bin_m: float
+    hours: NDArray[np.float64]
+    fish: NDArray[np.int64]
+
+
+def _axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
+    """Give the longest drift of each line, on a plane, thinned."""
+    flat = metric_lines(drifts, crs)
+    groups = drifts.groupby("line").indices
+    longest = [rows[int(np.argmax(shapely.length(flat[rows])))] for rows in groups.values()]
+    thin = shapely.simplify(flat[longest], AXIS_M, preserve_topology=False)
+    return dict(zip(groups, thin, strict=True))
+
+
+def _along(
+    axis: Any,
+    places: NDArray[Any],
+    hours: NDArray[np.float64],
+    fish: NDArray[np.int64],
     bin_m: float,
-    replicates: int,
-    seed: int,
-) -> dict[str, Any] | None:
-    if not len(samples):
-        return None
-    axis = _axis(drifts, crs)
-    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
-    along = shapely.line_locate_point(axis, points.to_crs(crs).to_numpy())
+) -> _Along:
     bins = max(int(np.ceil(axis.length / bin_m)), 1)
-    at = np.minimum((along / bin_m).astype(np.int64), bins - 1)
-    hours = np.bincount(at, samples["rod_hours"].to_numpy(float), minlength=bins).astype(float)
-    fish = np.bincount(at, samples["fish"], minlength=bins).astype(np.int64)
-    found = scan_stretch(hours, fish, replicates=replicates, seed=seed)
-    if found is None:
-        return None
+    at = np.minimum((shapely.line_locate_point(axis, places) / bin_m).astype(np.int64), bins - 1)
+    return _Along(
+        axis,
+        bin_m,
+        np.bincount(at, hours, minlength=bins).astype(float),
+        np.bincount(at, fish, minlength=bins).astype(np.int64),
+    )
+
+
+def _told(along: _Along, found: Stretch, drift_s: float) -> dict[str, Any]:
+    """Tell of a stretch; its geometry still on the plane."""
+    length, bin_m = along.axis.length, along.bin_m
     start = max(found.first * bin_m - LEAD_M, 0.0)
-    end = min((found.last + 1) * bin_m + LEAD_M, axis.length)
-    piece = shapely.ops.substring(axis, start, end)
-    line = gpd.GeoSeries([piece], crs=crs).to_crs("EPSG:4326").iloc[0]
+    end = min((found.last + 1) * bin_m + LEAD_M, length)
+    saved = drift_s * (1.0 - (end - start) / length)
     return {
-        "line": name,
         "start_m": start,
         "end_m": end,
-        "line_length_m": axis.length,
-        **_worth(found, hours, fish, drifts, (end - start) / axis.length),
-        **_ends(line),
-        "geometry": line,
+        "line_length_m": length,
+        **_worth(found, along.hours, along.fish, saved),
+        "geometry": shapely.ops.substring(along.axis, start, end),
     }
-
-
-def _axis(drifts: gpd.GeoDataFrame, crs: Any) -> Any:
-    """Give the longest drift of a line, on a plane, thinned."""
-    flat = drifts.geometry.to_crs(crs).to_numpy()
-    return shapely.simplify(flat[int(np.argmax(shapely.length(flat)))], 2.0)
 
 
 def _worth(
     found: Stretch,
     hours: NDArray[np.float64],
     fish: NDArray[np.int64],
-    drifts: gpd.GeoDataFrame,
-    share_of_length: float,
+    saved: float,
 ) -> dict[str, Any]:
     inside = float(hours[found.first : found.last + 1].sum())
     here, elsewhere, line = _rates(found.fish, inside, int(fish.sum()), float(hours.sum()))
-    saved = float(drifts["duration_s"].mean()) * (1.0 - share_of_length)
     gives = here - line
     passes = f"{found.fish} of {fish.sum()} fish in {inside / hours.sum():.0%} of the hours"
     why = f"{passes} (p {found.p:.3f})"

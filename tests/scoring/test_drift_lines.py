@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString
 
 from layers.scoring import apart_m, gather_lines, medoids, name_lines
+from layers.scoring.likeness import thin_lines
 
 CRS = "EPSG:32625"
 X0, Y0 = 470_000.0, 5_116_000.0
@@ -171,3 +172,14 @@ def test_moving_and_turning_everything_changes_nothing():
     moved = [shapely.affinity.rotate(line, 77, origin=(0, 0)) for line in (first, second)]
     assert apart_m(*moved) == pytest.approx(apart_m(first, second), abs=1e-6)
     assert apart_m(second, first) == pytest.approx(apart_m(first, second), abs=1e-6)
+
+
+def test_lines_thinned_once_stay_as_they_are():
+    random = np.random.default_rng(2)
+    rows = [np.c_[np.linspace(0, 9, 300), np.linspace(0, 400, 300)] for _ in range(20)]
+    wandering = drifts(*(row + random.normal(0, 1.0, row.shape) for row in rows))
+    once = thin_lines(wandering)
+    assert shapely.equals_exact(once.geometry, thin_lines(once).geometry, 0.0).all()
+    whole, thin = wandering.to_crs(CRS).geometry, once.to_crs(CRS).geometry
+    assert (shapely.get_num_coordinates(thin) < 250).all()
+    assert shapely.hausdorff_distance(whole.to_numpy(), thin.to_numpy()).max() < 1.05

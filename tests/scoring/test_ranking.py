@@ -9,10 +9,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from shapely.affinity import translate
 from shapely.geometry import LineString
 
 from layers.catches import as_catches, check_rules, read_catches, tie
-from layers.scoring import LINE_COLUMNS, gather_lines, rank_lines
+from layers.scoring import LINE_COLUMNS, gather_lines, medoids, rank_lines
 from layers.tracks import clean, cut, drifts_of, read_fixes
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -97,6 +98,18 @@ def test_words_carry_the_numbers():
     assert f"{row['rate']:.1f} kept a rod-hour" in said
     assert f"(80% between {row['rate_low']:.1f} and {row['rate_high']:.1f})" in said
     assert f"better than {row['cautious']:.1f}" in said
+
+
+def test_middles_told_are_those_found():
+    drifts = season((4, 0.5), (3, 0.5))
+    aside = [translate(line, 1e-6 * i**2) for i, line in enumerate(drifts.geometry)]
+    drifts = drifts.set_geometry(gpd.GeoSeries(aside, crs=drifts.crs))
+    log = caught(fish("0#0", True, 2))
+    told = {name: int(np.flatnonzero(drifts["line"] == name)[-1]) for name in ("S1", "S2")}
+    assert rank_lines(drifts, log).equals(rank_lines(drifts, log, middles=medoids(drifts)))
+    rows = drifts.iloc[[told["S1"], told["S2"]]]
+    found = rank_lines(drifts, log, middles=told).set_index("line").loc[["S1", "S2"]]
+    assert found.geometry.tolist() == rows.geometry.tolist()
 
 
 def test_one_species_on_all_the_effort():

@@ -86,6 +86,29 @@ def test_p_is_fair_on_even_lines():
     assert false <= 31
 
 
+def test_stopping_early_never_changes_what_is_called_hot():
+    """All 999 drawn by brute force beside those that the sequential rule draws, of one seed."""
+    random = np.random.default_rng(5)
+    stopped = 0
+    for seed in range(30):
+        hours = random.gamma(2.0, 0.05, 12)
+        fish = random.poisson(hours * np.where(np.arange(12) // 3 == 1, 25.0, 6.0))
+        found = scan_stretch(hours, fish, seed=seed)
+        if found is None:
+            continue
+        share = hours / hours.sum()
+        strewn = np.random.default_rng(seed).multinomial(fish.sum(), share, size=999)
+        as_hot = [every_window(hours, row, 0.5)[0] >= found.ratio - 1e-9 for row in strewn]
+        whole = (1 + sum(as_hot)) / 1000
+        if sum(as_hot) < 50:
+            assert found.p == whole
+        else:
+            drawn = int(np.flatnonzero(as_hot)[49]) + 1  # Besag & Clifford: the fiftieth, and stop
+            assert found.p == 50 / drawn >= 0.05
+            stopped += 1
+    assert 5 < stopped < 25
+
+
 def test_too_few_fish_or_hours():
     assert scan_stretch([1.0, 1.0], [1, 0]) is None
     assert scan_stretch([1.0, 1.0], [0, 0]) is None

@@ -97,6 +97,38 @@ def test_a_fish_tied_by_place_counts_at_its_place():
     assert at["latitude"] == pytest.approx(north(300)[1], abs=1e-4)
 
 
+def test_each_fish_counts_in_the_piece_nearest_to_it():
+    drifts, fixes = tracks(8)
+    plain = sample_drifts(drifts, catches(), fixes)
+    random = np.random.default_rng(3)
+    log = catches(*random.uniform(0, LENGTH_M, 60))
+    by_place = random.random(60) < 0.5
+    log = log.assign(
+        drift_id=[f"d{i}" for i in random.integers(0, 9, 60)],  # the last is no drift
+        tied_by=np.where(by_place, "place", "time"),
+        kept=pd.array(random.choice([True, False], 60), "boolean"),
+    )
+    log.loc[:4, "kept"] = pd.NA
+    fish, kept = np.zeros(len(plain), int), np.zeros(len(plain), int)
+    for one in log.itertuples():
+        own = plain[plain["drift_id"] == one.drift_id]
+        if not len(own):
+            continue
+        if one.tied_by == "place":
+            away = [
+                Geodesic.WGS84.Inverse(a, b, one.latitude, one.longitude)["s12"]
+                for a, b in zip(own["latitude"], own["longitude"], strict=True)
+            ]
+        else:
+            away = (own["time"] - one.time).abs().dt.total_seconds().to_numpy()
+        at = own.index[int(np.argmin(away))]
+        fish[at] += 1
+        kept[at] += one.kept is not pd.NA and bool(one.kept)
+    found = sample_drifts(drifts, log, fixes)
+    assert found["fish"].tolist() == fish.tolist() and 40 < fish.sum() < 60
+    assert found["kept"].tolist() == kept.tolist()
+
+
 def test_shorten_up():
     drifts, fixes = tracks()
     log = catches(*HOT, 60, 350)
