@@ -8,7 +8,9 @@ standard ends lines with 0D 0A; any ending is taken.
 from __future__ import annotations
 
 import re
+from collections import deque
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -23,7 +25,8 @@ from seabed.logs.scanning import DBK, DBS, DBT, DPT, GGA, GLL, MTW, RMC, VTG, ZD
 __all__ = ["NmeaLog", "Sentences", "looks_like_nmea", "read_sentences"]
 
 _LOOK: Final = re.compile(rb"(?:^|[\s\\])[$!][A-Z]{2}[A-Z]{3},", re.MULTILINE)
-_PIECE: Final = 1 << 23
+_PIECE: Final = 1 << 22
+_THREADS: Final = 2
 _SECOND_BEST: Final = {RMC: (GGA, GLL), GGA: (GLL,)}
 # Values kept of each kind, by their names, in the order of `scanning`.
 _KEPT: Final = {
@@ -140,14 +143,48 @@ def read_sentences(
     gathered = _Gathered()
     try:
         size = Path(path).stat().st_size
-        for octets, start in _pieces(Path(path)):
-            gathered.add(octets, start)
-            if progress is not None:
-                progress(start + len(octets), size)
+        with ThreadPoolExecutor(_THREADS) as pool:
+            for octets, start, found in _ahead(pool, _pieces(Path(path))):
+                gathered.add(found.result(), start)
+                if progress is not None:
+                    progress(start + len(octets), size)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise TrackError(f"can't read it: {reason}", file=path, do="Check the name.") from error
     return gathered.log()
+
+
+def _ahead(
+    pool: ThreadPoolExecutor, pieces: Iterator[tuple[NDArray[np.uint8], int]]
+) -> Iterator[tuple[NDArray[np.uint8], int, Future[_Found]]]:
+    """Scan pieces in threads, a few ahead of the one that is asked for."""
+    waiting: deque[tuple[NDArray[np.uint8], int, Future[_Found]]] = deque()
+    for octets, start in pieces:
+        waiting.append((octets, start, pool.submit(_scanned, octets)))
+        if len(waiting) > _THREADS:
+            yield waiting.popleft()
+    yield from waiting
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What `scanning.scan` finds in a piece."""
+
+    kind: NDArray[np.uint8]
+    talker: NDArray[np.uint16]
+    check: NDArray[np.uint8]
+    at: NDArray[np.int64]
+    line: NDArray[np.int64]
+    values: NDArray[np.float64]
+    started: int
+    lines: int
+
+
+def _scanned(octets: NDArray[np.uint8]) -> _Found:
+    room = scanning.room_for(octets)
+    count, started, lines = scanning.scan(octets, *room)
+    kind, talker, check, at, line, values = (part[:count] for part in room)
+    return _Found(kind, talker, check, at, line, values, started, lines)
 
 
 def _pieces(path: Path) -> Iterator[tuple[NDArray[np.uint8], int]]:
@@ -174,11 +211,9 @@ class _Gathered:
     forgotten: int = 0
     lines: int = 0
 
-    def add(self, octets: NDArray[np.uint8], start: int) -> None:
-        """Read one piece."""
-        room = scanning.room_for(octets)
-        count, started, lines = scanning.scan(octets, *room)
-        kind, talker, check, at, line, values = (part[:count] for part in room)
+    def add(self, found: _Found, start: int) -> None:
+        """Take in one piece."""
+        kind, check, values = found.kind, found.check, found.values
         self.summed += int(np.count_nonzero(check != scanning.NO_SUM))
         for code, names in _KEPT.items():
             for state in (scanning.RIGHT_SUM, scanning.NO_SUM):
@@ -186,9 +221,9 @@ class _Gathered:
                 if len(rows) and not (state == scanning.NO_SUM and self.summed):
                     self.parts.setdefault((code, state == scanning.RIGHT_SUM), []).append(
                         Sentences(
-                            at[rows] + start,
-                            (line[rows] + self.lines + 1).astype(np.int32),
-                            talker[rows],
+                            found.at[rows] + start,
+                            (found.line[rows] + self.lines + 1).astype(np.int32),
+                            found.talker[rows],
                             {
                                 name: values[rows, i].astype(
                                     np.float32 if name in _SHORT else np.float64
@@ -202,8 +237,8 @@ class _Gathered:
             if (best, True) in self.parts:
                 for other in others:
                     self._forget(other)
-        self.started += started
-        self.lines += lines
+        self.started += found.started
+        self.lines += found.lines
 
     def _forget(self, kind: int) -> None:
         """Keep the count of a kind that is not wanted, and nothing else."""

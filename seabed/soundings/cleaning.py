@@ -11,6 +11,7 @@ shows it, or of those nearest where the bottom is rougher than that.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
@@ -185,8 +186,10 @@ def _spikes(
     noise = fit_noise(np.empty(0), np.empty(0), np.empty(0))
     for _ in range(_TURNS):
         use = code == 0
-        noise = fit_noise(second_difference(depth, line, use), depth, speed)
-        short, long = (running_median(depth, line, use, window) for window in (5, 15))
+        with ThreadPoolExecutor(2) as pool:
+            medians = [pool.submit(running_median, depth, line, use, wide) for wide in (5, 15)]
+            noise = fit_noise(second_difference(depth, line, use), depth, speed)
+            short, long = (found.result() for found in medians)
         limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
         odd = use & ((np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit))
         asked = np.flatnonzero(odd)
