@@ -15,7 +15,7 @@ test: $(VENV)/.ready-test
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/sphinx-build -W -q docs docs/_build
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses 2 --dist loadfile
 
 docs: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build

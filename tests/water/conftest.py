@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from filelock import FileLock
 from yaml import CSafeLoader, load
 
 PACKAGES = ("@neaps/tide-database@0.10.20260924", "@neaps/tide-predictor@0.11.0")
@@ -26,10 +27,15 @@ def _tool(name: str) -> str:
     return found
 
 
-def _npm_folder() -> Path:
+def _cache() -> Path:
     base = os.environ.get("XDG_CACHE_HOME")
-    cache = (Path(base) if base else Path.home() / ".cache") / "seabed-layers-tests"
-    folder = cache / "-".join(name.rpartition("@")[2] for name in PACKAGES)
+    folder = (Path(base) if base else Path.home() / ".cache") / "seabed-layers-tests"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def _npm_folder() -> Path:
+    folder = _cache() / "-".join(name.rpartition("@")[2] for name in PACKAGES)
     if not (folder / "done").exists():
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "package.json").write_text('{"private": true, "type": "module"}')
@@ -57,7 +63,8 @@ def registry_predictions() -> list[dict[str, Any]]:
     """
     script = Path(__file__).with_name("registry_predictions.mjs")
     try:
-        answer = _answer(_npm_folder(), script)
+        with FileLock(_cache() / "predictions.lock"):  # of workers side by side
+            answer = _answer(_npm_folder(), script)
     except (subprocess.SubprocessError, OSError) as error:
         detail = getattr(error, "stderr", b"") or str(error).encode()
         message = f"REAL DATA MISSING: npm packages: {detail.decode(errors='replace')[-500:]}"
