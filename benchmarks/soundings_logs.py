@@ -108,7 +108,7 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.cli import scouting, settings, sounding
+from layers.cli import bottom, settings, sounding
 from layers.cli.sounding import Wishes
 from layers.exports.soundings_file import soundings_beside
 from seabed.soundings import Mounting
@@ -130,7 +130,7 @@ def step(what):
 chosen = load_area(area)
 tide = settings.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
-surface = scouting.open_area_surface(chosen, [grid])
+surface = bottom.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.gpkg") as begin:
     found = sounding.sound([Path(log)], surface, chosen, wishes, tide, step, settled=begin)
     sounding.write_sounded(Path(folder), found, chosen, step)

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-import shapely
 import xarray as xr
 
 from layers.area import Area
+from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure
+from layers.cli.coast_shown import CoastLines, shown_of
 from layers.cli.progress import Step
 from layers.cli.prospects import Prospects, read_charts
-from layers.cli.scouting import DEEPEST_M, LEAST_CELLS, Scouted, Structure
-from layers.cli.tables import together
+from layers.cli.scouting import Scouted
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
@@ -47,7 +46,6 @@ FOLDER: Final = "unfinished"
 
 BEST_SHOWN: Final = 1_000
 BEST_PROFILED: Final = 200
-MOST_VERTICES: Final = 200_000
 OTHER_STEPS: Final = 6
 
 _TABLES_OF_POINTS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
@@ -86,20 +84,6 @@ class ScoutedCoast:
     shown: Scouted
     notes: tuple[str, ...]
     coast: Coast
-
-
-@dataclass(frozen=True, slots=True)
-class ContourTables:
-    """Contours in several tables, one after the other."""
-
-    coast: Coast
-    count: int
-
-    def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
-        return self.coast.contours()
-
-    def __len__(self) -> int:
-        return self.count
 
 
 def stored_grid(
@@ -206,10 +190,10 @@ def scout_stored(
     frame.attrs["guesses"] = list(stored.meaning.guesses)
     found = _prospects(coast, stored, frame, area)
     step("choosing what is shown")
-    lines, count = _shown_lines(coast)
-    whole = Structure(frame, ContourTables(coast, count), coast.band, coast.edges, coast.features)
-    shown = _shown(Scouted(whole, found), lines, _map_grid(coast, stored, frame))
-    return ScoutedCoast(Scouted(whole, found), shown, _notes(found, shown, coast), coast)
+    structure = Structure(frame, CoastLines(coast), coast.band, coast.edges, coast.features)
+    whole = Scouted(structure, found)
+    shown = shown_of(whole, _map_grid(coast, stored, frame), best=BEST_SHOWN)
+    return ScoutedCoast(whole, shown, _notes(found, shown, coast), coast)
 
 
 def _opened(source: str, area: Area, *, box: Bounds | None, variable: str | None) -> StoredGrid:
@@ -332,59 +316,6 @@ def _map_grid(coast: Coast, stored: StoredGrid, frame: xr.DataArray) -> xr.DataA
     return grid.assign_attrs(frame.attrs)
 
 
-def _shown(whole: Scouted, lines: gpd.GeoDataFrame, grid: xr.DataArray) -> Scouted:
-    """Keep what map and marks can carry: the best, and the longest and largest."""
-    found, structure = whole.prospects, whole.structure
-    band = _thinned(structure.band, "area_m2", _step(grid))
-    edges, features = (
-        table[table["rank"] <= BEST_SHOWN].reset_index(drop=True)
-        for table in (found.edges, found.features)
-    )
-    return Scouted(
-        Structure(grid, lines, band, edges, features),
-        replace(found, edges=edges, features=features),
-    )
-
-
-def _shown_lines(coast: Coast) -> tuple[gpd.GeoDataFrame, int]:
-    """Longest contours, thinned to the cells of the overview, and how many there are in all."""
-    step, metres = _step(coast.overview), cell_size(coast.overview).typical
-    reduced = coast.overview.attrs["reduced"] > 1
-    kept: list[gpd.GeoDataFrame] = []
-    count, points = 0, 0
-    for table in coast.contours():
-        count += len(table)
-        long = table[table["length_m"] >= 10 * metres] if reduced else table
-        kept.append(_simple(long, step / 2) if reduced else long)
-        points += int(shapely.get_num_coordinates(kept[-1].geometry.to_numpy()).sum())
-        if points > 4 * MOST_VERTICES:
-            kept, points = [_most(together(kept), "length_m")], MOST_VERTICES
-    return _most(together(kept), "length_m").sort_values("depth_m", ignore_index=True), count
-
-
-def _thinned(table: gpd.GeoDataFrame, by: str, step: float) -> gpd.GeoDataFrame:
-    points = int(shapely.get_num_coordinates(table.geometry.to_numpy()).sum())
-    return table if points <= MOST_VERTICES else _most(_simple(table, step), by)
-
-
-def _simple(table: gpd.GeoDataFrame, tolerance: float) -> gpd.GeoDataFrame:
-    shapes = shapely.simplify(table.geometry.to_numpy(), tolerance)
-    return table.set_geometry(shapes, crs=table.crs)
-
-
-def _most(table: gpd.GeoDataFrame, by: str) -> gpd.GeoDataFrame:
-    """Keep the greatest, as many as have so many vertices together."""
-    table = table.sort_values(by, ascending=False, kind="stable", ignore_index=True)
-    points = np.cumsum(shapely.get_num_coordinates(table.geometry.to_numpy()))
-    return table[points <= MOST_VERTICES].reset_index(drop=True)
-
-
-def _step(grid: xr.DataArray) -> float:
-    """Width of a cell of the map's grid, in units of its CRS."""
-    many = max(1.0, np.sqrt(grid.size / 4e6))
-    return float(abs(transform_of(grid).a) * many)
-
-
 def _notes(found: Prospects, shown: Scouted, coast: Coast) -> tuple[str, ...]:
     notes = [
         "Banks, channels, sand waves and the uncertainty of the grid are not looked at on a grid "
@@ -393,8 +324,8 @@ def _notes(found: Prospects, shown: Scouted, coast: Coast) -> tuple[str, ...]:
     few = len(shown.prospects.edges) + len(shown.prospects.features)
     if few < len(found.ranking):
         notes.append(
-            f"Map and marks hold the best {few} of {len(found.ranking)} edges, humps and holes; "
-            "the layers hold all."
+            f"The map is an overview: it and the marks hold the best {few} of "
+            f"{len(found.ranking)} edges, humps and holes; the layers hold all."
         )
     if len(found.ranking) > BEST_PROFILED:
         notes.append(f"Profiles are of the best {BEST_PROFILED}.")

@@ -11,7 +11,7 @@ import numpy as np
 
 from layers.area import Area
 from layers.cli.basemap import basemap_of
-from layers.cli.scouting import open_area_grid
+from layers.cli.bottom import open_area_grid
 from layers.cli.settings import cut_settings
 from layers.maps import MapContent, water_of_day, write_map
 from layers.tracks import clean, cut, drifts_of, read_fixes

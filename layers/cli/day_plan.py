@@ -13,12 +13,12 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.cli.bottom import Structure, find_structure, open_area_grid
 from layers.cli.plan_inputs import Hours, check_known, hazards_of, scores_of, setting_of
 from layers.cli.plan_map import map_of_plan
 from layers.cli.plan_sheet import sheet_of
 from layers.cli.plan_words import hazard_words, say_length, with_local
 from layers.cli.progress import Step
-from layers.cli.scouting import Structure, find_structure, open_area_grid
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet
@@ -32,8 +32,10 @@ from layers.planning import (
     PaidLine,
     Setting,
     WorthAt,
+    line_called,
     paid_lines,
     plan_day,
+    setting_for,
     slots_of_day,
     structure_worth,
     tells_ground,
@@ -146,18 +148,18 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     step("trying drifts")
     worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
-    slots = slots_of_day(
-        setting, worth, when.start, when.end, stretches=stretches,
-        paid=paid_by(scores, setting) if kind == FISHED_LINES else (),
-    )  # fmt: skip
+    paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
+    slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches, paid=paid)
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
     about = {"structure": things_of(structure), "say": say_length(area)}
     lines = plan_day(
         setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left, **about
     )  # fmt: skip
     if asked.beside:
+        again_of = line_called(lines, asked.beside).again_of
+        over = setting_for(next((line for line in paid if line.name == again_of), None), setting)
         lines = with_beside(
-            lines, asked.beside, setting, asked.spacing_m, each_side=asked.each_side, **about
+            lines, asked.beside, over, asked.spacing_m, each_side=asked.each_side, **about
         )
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)

@@ -24,7 +24,7 @@ KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 
 def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
     """Scout an invented sound, work out four trips on it, and say where the results are."""
-    from layers.cli import outings, scouting
+    from layers.cli import bottom, outings, scouting
     from layers.cli.outputs import keep_inputs
     from layers.cli.progress import progress
     from layers.cli.settings import area_of
@@ -41,7 +41,7 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
         copy_demo_area(folder)
         area = area_of(folder / "area.toml")
         step("reading depths")
-        scouted = scouting.scout_area(scouting.open_area_surface(area), area, step)
+        scouted = scouting.scout_area(bottom.open_area_surface(area), area, step)
         found = scouting.write_scout(out / "scout", scouted, area, step)
         structure = scouted.structure
         tracks = sorted(folder.glob("trip_*.gpx"))

@@ -12,8 +12,8 @@ import xarray as xr
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.basemap import basemap_of
+from layers.cli.bottom import Structure, find_structure, open_area_grid
 from layers.cli.progress import Step
-from layers.cli.scouting import Structure, find_structure, open_area_grid
 from layers.maps import MapContent, write_map
 from layers.scoring import Scores, response_over
 from seabed.errors import SeabedError

@@ -44,7 +44,11 @@ def plan(
     ] = False,
     beside: Annotated[
         str,
-        typer.Option("--beside", metavar="LINE", help="Lay passes beside this line of the plan."),
+        typer.Option(
+            "--beside",
+            metavar="LINE",
+            help="Lay passes beside this line of the plan, or of the logbook if it is in the plan.",
+        ),
     ] = "",
     spacing: Annotated[
         str, typer.Option("--spacing", metavar="LENGTH", help="Between passes beside a line.")

@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.scouting import Structure
+from layers.cli.bottom import Structure
 from layers.cli.settings import currents_of, day_of, heights_of, wind_of
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting

@@ -108,11 +108,13 @@ def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
     closed = int((closed_depth(hazards) < float("inf")).sum())
     told = len(hazards) - closed
     clearance = say_length(area)(area.plan.hazard_clearance_m)
-    return (
+    said = (
         f"Every line keeps {clearance} or more from {closed} charted hazards that a drift must not "
-        f"meet at that tide; {told} charted areas and notes close no water here and were not kept "
-        "clear of. Hold each line against the official chart."
+        "meet at that tide"
     )
+    if told:
+        said += f"; {told} charted areas and notes close no water here and were not kept clear of"
+    return f"{said}. Hold each line against the official chart."
 
 
 def push_words(row: Any, speed_unit: str) -> str:

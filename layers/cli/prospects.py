@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.cli.bottom import Structure
 from layers.cli.progress import Step
 from layers.cli.tables import together
 from layers.exports.report import Cut, Prospect, Report
@@ -32,9 +33,6 @@ from seabed.structure import (
     with_uncertainty,
 )
 from seabed.units import format_quantity
-
-if TYPE_CHECKING:
-    from layers.cli.scouting import Structure
 
 __all__ = ["PROSPECT_STEPS", "Charted", "Prospects", "prospects_of", "read_charts", "report_of"]
 
@@ -171,8 +169,10 @@ def prospects_of(
     )
 
 
-def report_of(found: Prospects, grid: xr.DataArray, area: Area) -> Report:
-    """Put the best of the ranking into a report."""
+def report_of(
+    found: Prospects, grid: xr.DataArray, area: Area, notes: Sequence[str] = ()
+) -> Report:
+    """Put the best of the ranking into a report, with notes on what was not looked at."""
     best = found.ranking.head(MOST_IN_REPORT)
     places = best.geometry.to_crs("EPSG:4326") if len(best) else best.geometry
     cuts = dict(list(found.profiles.groupby("name")))
@@ -190,7 +190,7 @@ def report_of(found: Prospects, grid: xr.DataArray, area: Area) -> Report:
     ]
     return Report(
         title=f"Where to look first: {area.name}" if area.name else "Where to look first",
-        about=_about(found, grid, area),
+        about=[*_about(found, grid, area), *notes],
         charts=() if found.charted is None else found.charted.said,
         prospects=prospects,
         band_m=area.depths.band_m,

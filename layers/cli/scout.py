@@ -71,9 +71,9 @@ def scout(
         charts=charts,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
-    from layers.cli import coast, scouting
+    from layers.cli import bottom, coast, scouting
 
-    part = scouting.parse_box(box)
+    part = bottom.parse_box(box)
     keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
     effort = coast.Effort(chunk, jobs, scheduler)
     stored = coast.stored_grid(chosen, grids or (), effort, box=part, variable=variable)
@@ -82,13 +82,15 @@ def scout(
             print(coast.told(stored, effort, out))
         with progress(coast.coast_steps(stored, effort), quiet=as_json) as step:
             found = coast.scout_stored(stored, chosen, out, effort, step)
-            files = scouting.write_scout(out, found.whole, chosen, step, shown=found.shown)
+            files = scouting.write_scout(
+                out, found.whole, chosen, step, shown=found.shown, notes=found.notes
+            )
         found.coast.store.remove()
         _tell(found.whole, files, chosen, notes=found.notes, as_json=as_json)
         return
     with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
-        surface = scouting.open_area_surface(chosen, grids or (), box=part, variable=variable)
+        surface = bottom.open_area_surface(chosen, grids or (), box=part, variable=variable)
         scouted = scouting.scout_area(surface, chosen, step)
         files = scouting.write_scout(out, scouted, chosen, step)
     _tell(scouted, files, chosen, as_json=as_json)

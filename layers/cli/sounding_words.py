@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from math import isfinite
 from typing import Any
 
 from layers.area import Area
 from layers.cli.showing import counted
 from layers.cli.sounding import Sounded
-from seabed.soundings import PROVENANCE
+from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity
 
-__all__ = ["sounding_answer", "sounding_lines"]
+__all__ = ["chart_lines", "sounding_answer", "sounding_lines"]
 
 
 def sounding_answer(found: Sounded) -> dict[str, Any]:
@@ -58,9 +59,9 @@ def sounding_lines(found: Sounded, area: Area, *, tided: bool) -> list[str]:
         _lag_line(found),
         *_crossover_lines(found, unit),
         *([found.tide.words()] if found.tide.wrong else []),
-        *_chart_lines(found, unit, tided=tided),
+        *(chart_lines(found.chart, unit) if tided else []),
         *found.own.notes,
-        *found.merged.notes,
+        *_bias_lines(found, unit),
         _merged_line(found),
         *_next_line(found),
     ]
@@ -107,16 +108,36 @@ def _crossover_lines(found: Sounded, unit: str) -> list[str]:
     ]
 
 
-def _chart_lines(found: Sounded, unit: str, *, tided: bool) -> list[str]:
-    chart = found.chart
-    if not chart.pieces or not tided:
+def chart_lines(chart: ChartFit, unit: str) -> list[str]:
+    """Say how soundings stand to the open grid, and no difference below two standard errors."""
+    if not chart.pieces:
         return []
-    word = "deeper" if chart.offset_m >= 0 else "shallower"
-    return [
-        f"Soundings are {format_quantity(abs(chart.offset_m), unit, digits=2)} {word} than the "
-        f"open grid (± {format_quantity(chart.sigma_m, unit, digits=2)}): transducer, datum and "
-        "grid together. Crossings can't tell it; only a known depth can."
-    ]
+    sure = format_quantity(chart.sigma_m, unit, digits=2)
+    what = "transducer, datum and grid together. Crossings can't tell it; only a known depth can."
+    if not abs(chart.offset_m) > 2.0 * chart.sigma_m:
+        return [f"Soundings agree with the open grid as far as they tell (± {sure}): {what}"]
+    off = format_quantity(abs(chart.offset_m), unit, digits=2)
+    return [f"Soundings are {off} {_way(chart.offset_m)} than the open grid (± {sure}): {what}"]
+
+
+def _bias_lines(found: Sounded, unit: str) -> list[str]:
+    """Say in the area's units what the merged grid's notes say in metres."""
+    merged = found.merged
+    sure = format_quantity(merged.open_sigma_m, unit, digits=2)
+    lines = [f"The open grid is taken to be sure to {sure}, one standard deviation."]
+    if not isfinite(merged.bias_m):
+        return lines
+    taken = -merged.shift_m / merged.bias_m if merged.bias_m else 0.0
+    off = format_quantity(abs(merged.bias_m), unit, digits=2)
+    error = format_quantity(merged.bias_sigma_m, unit, digits=2)
+    told = (
+        f"Own depths are {off} {_way(merged.bias_m)} than the open grid in the middle (± {error})"
+    )
+    return [*lines, f"{told}; {taken:.0%} of that was taken off them."]
+
+
+def _way(offset_m: float) -> str:
+    return "deeper" if offset_m >= 0 else "shallower"
 
 
 def _provenance(found: Sounded) -> tuple[list[str], list[int]]:

@@ -128,7 +128,7 @@ def soundings(
         day=day,
     )
     tide = None if no_tide else _tide(chosen, heights)
-    from layers.cli import scouting, sounding
+    from layers.cli import bottom, sounding
     from layers.exports.soundings_file import soundings_beside
 
     keep_inputs(
@@ -136,8 +136,8 @@ def soundings(
         [*logs, *(onto or []), heights, *files_of(chosen)],
     )
     with progress(sounding.SOUNDING_STEPS, quiet=as_json) as step:
-        surface = scouting.open_area_surface(
-            chosen, onto or (), box=scouting.parse_box(box), variable=variable
+        surface = bottom.open_area_surface(
+            chosen, onto or (), box=bottom.parse_box(box), variable=variable
         )
         written = soundings_beside(sounding.sounding_files(out)["soundings"])
         with written as begin:

@@ -107,7 +107,7 @@ def trip(
         basemap_credit=basemap_credit,
         grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
     )
-    from layers.cli import outings, score_files, scouting
+    from layers.cli import bottom, outings, score_files
     from layers.cli.outputs import files_of, keep_inputs
     from layers.tracks import corrections_beside
 
@@ -124,21 +124,21 @@ def trip(
     if book is not None:
         named = files_of(dataclasses.replace(chosen, logbook=LogbookFile()))
         keep_inputs([book], [*read, *named])
-    steps = outings.TRIP_STEPS + scouting.STRUCTURE_STEPS
+    steps = outings.TRIP_STEPS + bottom.STRUCTURE_STEPS
     backup = None if book is None else outings.up_to_date(book)
     known = score_files.known_lines(book, score_files.naming_of(chosen))
     with progress(steps, quiet=as_json) as step:
         structure = None
         if grid or chosen.grid.files:
             step("reading depths")
-            depth = scouting.open_area_grid(chosen, grid or (), variable=variable)
-            structure = scouting.find_structure(depth, chosen, step)
-        bottom = None if structure is None else structure.grid
+            depth = bottom.open_area_grid(chosen, grid or (), variable=variable)
+            structure = bottom.find_structure(depth, chosen, step)
+        under = None if structure is None else structure.grid
         trips = outings.work_out(
             tracks,
             catches or [],
             chosen,
-            bottom,
+            under,
             step,
             photos=photos or (),
             clock_offset_s=settings.clock_offset_s(clock_offset),

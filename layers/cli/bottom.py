@@ -1,0 +1,189 @@
+"""The bottom of an area: its grids opened, its structure found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import xarray as xr
+
+from layers.area import Area
+from layers.cli.progress import Step
+from layers.cli.tables import together
+from layers.exports import Tables
+from seabed.errors import GridError, SeabedError
+from seabed.grid import Bounds
+from seabed.loaders import Surface, open_surface
+from seabed.structure import contours, depth_band, edges, holes, humps
+
+__all__ = [
+    "STRUCTURE_STEPS",
+    "Structure",
+    "find_structure",
+    "open_area_grid",
+    "open_area_surface",
+    "parse_box",
+]
+
+STRUCTURE_STEPS = 5
+"""Of reading a grid and finding its structure."""
+
+DEEPEST_M = 11_100.0
+
+LEAST_CELLS = 3  # slope takes a cell and those around it
+
+
+@dataclass(frozen=True, slots=True)
+class Structure:
+    """The bottom of an area.
+
+    Attributes
+    ----------
+    grid : depth grid
+    contours, band, edges, features : GeoDataFrame
+        In the grid's CRS; `features` are humps and holes.  The contours of a large grid come in
+        several tables.
+    """
+
+    grid: xr.DataArray
+    contours: Tables
+    band: gpd.GeoDataFrame
+    edges: gpd.GeoDataFrame
+    features: gpd.GeoDataFrame
+
+    @property
+    def layers(self) -> dict[str, Tables]:
+        """Every table by name."""
+        return {
+            "contours": self.contours,
+            "band": self.band,
+            "edges": self.edges,
+            "features": self.features,
+        }
+
+    @property
+    def on_map(self) -> dict[str, Any]:
+        """Grid and tables as the map takes them."""
+        return {"grid": self.grid, **self.layers}
+
+
+def open_area_grid(
+    area: Area,
+    sources: Sequence[str | Path] = (),
+    *,
+    box: Bounds | None = None,
+    variable: str | None = None,
+) -> xr.DataArray:
+    """Open the depths alone of the grids that are named, else the area's own.
+
+    Raises
+    ------
+    GridError
+        As `open_area_surface`.
+    """
+    surface = open_area_surface(area, sources, box=box, variable=variable, with_uncertainty=False)
+    return surface.depth
+
+
+def open_area_surface(
+    area: Area,
+    sources: Sequence[str | Path] = (),
+    *,
+    box: Bounds | None = None,
+    variable: str | None = None,
+    with_uncertainty: bool = True,
+) -> Surface:
+    """Open the grids that are named, else the area's own, as one, with their uncertainty.
+
+    Raises
+    ------
+    GridError
+        If neither names one, they can't be read, are no more than a strip, or are
+        deeper than any sea.
+    """
+    files = list(sources) or list(area.grid.files)
+    if not files:
+        raise GridError(
+            "no depth grid is named",
+            file=area.file,
+            do="Name one on the command line, or under [grid] files in the area file.",
+        )
+    source = area.grid
+    surface = open_surface(
+        files,
+        box=box,
+        crs=source.crs or None,
+        sign=source.sign,  # type: ignore[arg-type]
+        unit=source.unit,
+        vertical_datum=source.vertical_datum or None,
+        offset_m=source.offset_m,
+        variable=variable,
+        with_uncertainty=with_uncertainty,
+    )
+    grid = surface.depth
+    if min(grid.shape) < LEAST_CELLS:
+        rows, columns = grid.shape
+        raise GridError(
+            f"{rows} rows of {columns} cells are too few to show the bottom",
+            file=files[0],
+            do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
+        )
+    deepest = float(grid.max())
+    if deepest > DEEPEST_M:
+        raise GridError(
+            f"a depth of {deepest:,.0f} m is deeper than any sea",
+            file=files[0],
+            do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
+        )
+    return surface
+
+
+def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:
+    """Find contours, the depth band, edges, humps and holes by the area's settings."""
+    wanted, band = area.structure, area.depths.band_m
+    step("tracing contours")
+    lines = contours(grid, list(area.depths.contours_m))
+    step("outlining the depth band")
+    ground = depth_band(grid, *band)
+    step("finding edges")
+    found = edges(
+        grid,
+        scale_m=wanted.edge_scale_m,
+        band=band,
+        min_length_m=wanted.edge_min_length_m,
+        min_drop_m=wanted.edge_min_drop_m,
+    )
+    step("finding humps and holes")
+    highs = humps(grid, min_height_m=wanted.hump_min_height_m)
+    lows = holes(grid, min_height_m=wanted.hump_min_height_m)
+    return Structure(grid, lines, ground, found, together([highs, lows]))
+
+
+def parse_box(words: str | None) -> Bounds | None:
+    """Read ``west,south,east,north`` in degrees; a west beyond the east is refused.
+
+    Raises
+    ------
+    SeabedError
+        If it is not four numbers in that order.
+    """
+    if words is None:
+        return None
+    try:
+        west, south, east, north = (float(word) for word in words.split(","))
+    except ValueError as error:
+        raise _bad_box(words) from error
+    if not (-180 <= west < east <= 360 and -90 <= south < north <= 90):
+        raise _bad_box(words)
+    return Bounds(west, south, east, north)
+
+
+def _bad_box(words: str) -> SeabedError:
+    return SeabedError(
+        f"{words!r} is no box",
+        where="--box",
+        do="Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21.",
+    )
