@@ -1,7 +1,7 @@
 """Where the boat will go, and which lines to drift."""
 
 from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times, stage_of
-from layers.planning.beside import passes_beside, with_beside
+from layers.planning.beside import line_called, passes_beside, with_beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
 from layers.planning.day import plan_day
@@ -66,6 +66,7 @@ __all__ = [
     "held_velocity",
     "hot_now",
     "latest_start",
+    "line_called",
     "next_times",
     "over_hot",
     "paid_lines",

@@ -15,7 +15,7 @@ from layers.planning.words import Say, Structure, in_metres
 from layers.water.times import moment
 from seabed.errors import SeabedError
 
-__all__ = ["LEAST_SPACING_M", "passes_beside", "with_beside"]
+__all__ = ["LEAST_SPACING_M", "line_called", "passes_beside", "with_beside"]
 
 LEAST_SPACING_M: Final = 1.0
 _GEOD = Geod(ellps="WGS84")
@@ -84,21 +84,40 @@ def with_beside(
 ) -> gpd.GeoDataFrame:
     """Put the passes beside one line of a plan into it, after the line; as `passes_beside`.
 
+    The line is called by its name in the plan, or by that of the logbook's line which it drifts
+    again (the first, if it comes more than once).  `setting` is the one in which it is drifted:
+    see `line_called` and `layers.planning.setting_for`.
+
     Raises
     ------
     SeabedError
         If the plan has no line of that name.
     """
-    names = plan["plan_id"].tolist()
-    wanted = name.strip().upper()
-    if wanted not in names:
-        known = f"Name one of {', '.join(names)}." if names else "This plan has no line."
-        raise SeabedError(f"no line {name!r} in this plan", where="--beside", do=known)
-    line = next(row for row in plan.itertuples() if row.plan_id == wanted)
+    line = line_called(plan, name)
+    names, wanted = plan["plan_id"].tolist(), line.plan_id
     beside = passes_beside(setting, line, spacing_m, **options)
     at = names.index(wanted) + 1
     rows = plan.to_dict("records")
     return lines_table([*rows[:at], *beside, *rows[at:]])
+
+
+def line_called(plan: gpd.GeoDataFrame, name: str) -> Any:
+    """Find a line by its own name or by that of the line that it drifts again; a row of the plan.
+
+    Raises
+    ------
+    SeabedError
+        If there is none.
+    """
+    wanted = name.strip().upper()
+    for column in ("plan_id", "again_of"):
+        for row in plan.itertuples():
+            if str(getattr(row, column)).upper() == wanted != "":
+                return row
+    logged = [line for line in dict.fromkeys(plan["again_of"]) if line]
+    names = [*plan["plan_id"], *logged]
+    known = f"Name one of {', '.join(names)}." if names else "This plan has no line."
+    raise SeabedError(f"no line {name!r} in this plan", where="--beside", do=known)
 
 
 def _pass(
