@@ -138,6 +138,34 @@ def test_a_catch_tells_itself(open_map: OpenMap, map_file: Path) -> None:
     assert "kept" in said
 
 
+APART = """() => {
+  const card = document.querySelector('.leaflet-popup').getBoundingClientRect();
+  return [...document.querySelectorAll('#side, #tools button, #readout, #top')].filter((part) => {
+    const box = part.getBoundingClientRect();
+    return box.width && card.left < box.right && box.left < card.right
+      && card.top < box.bottom && box.top < card.bottom;
+  }).map((part) => part.id);
+}"""
+
+
+@pytest.mark.parametrize(
+    ("size", "at"),
+    [pytest.param(WIDE, (440, 130), id="wide"), pytest.param(PHONE, (222, 690), id="phone")],
+)
+def test_a_popup_opens_clear_of_list_and_buttons(
+    open_map: OpenMap, map_file: Path, size: Any, at: tuple[int, int]
+) -> None:
+    page = open_map(map_file, size)
+    place = degrees(620450, 5117500)
+    page.wait_for_timeout(300)
+    x, y = on_screen(page, *place)
+    page.evaluate("by => seabedMap.map.panBy(by, {animate: false})", [x - at[0], y - at[1]])
+    page.mouse.click(*on_screen(page, *place))
+    page.wait_for_selector(".leaflet-popup-content")
+    page.wait_for_timeout(600)  # the map moves to make room
+    assert page.evaluate(APART) == []
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_hostile_words_run_nothing(
     open_map: OpenMap, small_grid: xr.DataArray, tmp_path: Path, size: Any

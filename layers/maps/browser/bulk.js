@@ -1,6 +1,7 @@
 // Thousands of tracks or fish in one canvas: moved with the map while it is dragged, drawn again when
 // it rests, thinned to what can be told apart at that zoom.
 import { mercatorX, mercatorY } from "./depths.js";
+import { popupLook } from "./overlays.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
 const BATCH = 300; // lines to a stroke
@@ -186,7 +187,7 @@ export function bulkTaps(state) {
   map.on("click", (event) => {
     if (state.tap) return;
     const found = hit(event.latlng);
-    if (found) L.popup({ maxWidth: 300, autoPanPadding: [24, 80] }).setLatLng(event.latlng).setContent(found[0].about(found[1].row)).openOn(map);
+    if (found) L.popup(popupLook()).setLatLng(event.latlng).setContent(found[0].about(found[1].row)).openOn(map);
   });
   map.on("mousemove", (event) => {
     if (!state.tap) map.getContainer().style.cursor = hit(event.latlng) ? "pointer" : "";

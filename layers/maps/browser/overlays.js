@@ -7,8 +7,18 @@ export function shape(geometry, style) {
   return L.geoJSON(geometry, { style: () => style, interactive: true });
 }
 
+// How a popup opens: clear of the list, the buttons and the readout.
+export function popupLook() {
+  const narrow = window.innerWidth < 800;
+  return {
+    maxWidth: 300,
+    autoPanPaddingTopLeft: narrow ? [16, 104] : [380, 80],
+    autoPanPaddingBottomRight: narrow ? [16, 300] : [170, 80],
+  };
+}
+
 export function tapped(layer, build) {
-  layer.bindPopup(() => build(), { maxWidth: 300, autoPanPadding: [24, 80] });
+  layer.bindPopup(() => build(), popupLook());
   return layer;
 }
 
