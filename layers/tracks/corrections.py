@@ -1,7 +1,8 @@
 """Corrections by hand, kept in a small text file beside the track.
 
 One a line; ``#`` begins a remark.  Times are local to the water unless they end in Z; a line
-without a date has that of the line before; a span that ends before it begins goes over midnight::
+without a date has that of the line before; a span that ends before it begins goes over midnight,
+if that makes twelve hours at most::
 
     2031-06-14 10:05-10:20  drift      # drift, run, hold or gap: what it really was
     10:41-10:52             lines up   # not fishing: no rod-hours
@@ -34,6 +35,8 @@ _LINE: Final = re.compile(
     re.IGNORECASE,
 )
 _SPANS: Final = (*KIND_NAMES.values(), "lines up")
+LONGEST_NIGHT: Final = pd.Timedelta(hours=12)
+"""A longer span over midnight is a slip of the pen that would take a day's fishing away."""
 _LIKE: Final = "Write it like: 2031-06-14 10:05-10:20 drift"
 
 
@@ -169,6 +172,8 @@ def _correction(
         raise _unread(f"there is no such time: {match[0].strip()!r}", path, number) from error
     if end < start:
         end += pd.Timedelta(days=1)
+        if end - start > LONGEST_NIGHT:
+            raise _unread(f"it ends before it begins: {match[0].strip()!r}", path, number)
     return Correction(what, start, end, str(path), number)
 
 

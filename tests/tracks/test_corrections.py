@@ -95,6 +95,13 @@ def test_spans_over_midnight(tmp_path):
     assert cut_.start == cut_.end == pd.Timestamp("2031-06-15T00:05Z")
 
 
+def test_a_span_that_ends_before_it_begins_is_no_night(tmp_path):
+    path = tmp_path / "a.corrections.txt"
+    path.write_text("2031-06-14 8:10-8:05 lines up\n", encoding="utf-8")
+    with pytest.raises(TrackError, match=r"line 1: it ends before it begins: .*8:10-8:05"):
+        read_corrections(path)
+
+
 def test_corrections_that_touch_nothing_are_told(track, tmp_path):
     _, unused, _ = corrected(
         track, tmp_path, "2031-06-14 11:00 cut\n\n2031-06-15 08:10-08:15 hold\n"
