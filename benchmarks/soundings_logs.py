@@ -139,7 +139,7 @@ step("")
 doing, wall, cpu = "in all", begun, used
 step("")
 print(f"  load {os.getloadavg()[0]:.1f}; lag {found.lag.lag_s:.2f} s; "
-      f"{len(found.crossovers):,} crossovers; {found.own.depth.size:,} cells", file=sys.stderr)
+      f"{found.statistics.count:,} crossovers; {found.own.depth.size:,} cells", file=sys.stderr)
 """
 
 

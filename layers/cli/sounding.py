@@ -110,6 +110,7 @@ class Sounded:
         As it was found; ``lag_s`` is what was taken off.
     lag_s : float
     crossovers : DataFrame
+        100,000 at most, drawn by chance.
     statistics : CrossoverStatistics
     tide : TideFit
     chart : ChartFit
@@ -170,6 +171,7 @@ def sound(
     step("cleaning")
     table, cleaning = flagged(log.soundings)
     notes = list(log.notes)
+    del log  # columns that were replaced since
     step("taking off the tide")
     table, told = _reduced(table, heights)
     notes += told
@@ -186,12 +188,16 @@ def sound(
         settled(table)
     step("comparing crossings")
     crossed = crossovers(table)
+    statistics = crossover_statistics(crossed)
+    tide = tide_of_crossovers(crossed if heights is not None else crossed.iloc[:0])
     if len(crossed) > MOST_CROSSINGS:
         notes.append(
             f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn by chance, are in crossovers.csv"
         )
+    crossed = _some(crossed)  # the others' memory is needed
     charted = chart(table["longitude"].to_numpy(), table["latitude"].to_numpy())
     fit = fit_to_chart(table, charted)
+    del charted
     step("gridding")
     split = finer(grid, _split(table, grid, wishes.cell_m))
     own = grid_soundings(
@@ -209,9 +215,8 @@ def sound(
         split, own, open_uncertainty=unsure, bias="shared" if heights is not None else "own"
     )
     step("choosing where to sound next")
-    tide = tide_of_crossovers(crossed if heights is not None else crossed.iloc[:0])
     return Sounded(
-        table, notes, cleaning, lag, lag_s, crossed, crossover_statistics(crossed), tide, fit, own,
+        table, notes, cleaning, lag, lag_s, crossed, statistics, tide, fit, own,
         merged, _proposals(merged, own, area, wishes),
     )  # fmt: skip
 
@@ -300,7 +305,7 @@ def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str
     files = sounding_files(out)
     write_own(files["own_depth"], found.own, caution=CAUTIONS)
     write_merged(files["merged"], found.merged, caution=CAUTIONS)
-    write_table_csv(files["crossovers"], _some(found.crossovers))
+    write_table_csv(files["crossovers"], found.crossovers)
     proposals = found.proposals
     if proposals is None or not len(proposals):
         files.pop("next_lines")
