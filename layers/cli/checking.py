@@ -161,6 +161,7 @@ def _area(name: str) -> Checked:
         (f"{what} names a file that is not there: {path}", "Paths start from the area file.")
         for what, path in [
             *(("[grid] files", path) for path in found.grid.files),
+            *(("[charts] files", path) for path in found.charts.files),
             ("[water] heights", found.water.heights),
             ("[water] currents", found.water.currents),
         ]

@@ -63,7 +63,9 @@ def test_a_logbook_and_what_is_none(tmp_path):
 
 def test_an_area_file_that_names_what_is_not_there(tmp_path):
     path = tmp_path / "area.toml"
-    path.write_text('[grid]\nfiles = ["gone.tif"]\n', encoding="utf-8")
+    gone = '[grid]\nfiles = ["gone.tif"]\n[charts]\nfiles = ["gone.000"]\n'
+    path.write_text(gone, encoding="utf-8")
     checked = check_file(str(path), default_area())
     assert not checked.usable
     assert "[grid] files names a file that is not there" in checked.wrong[0][0]
+    assert "[charts] files names a file that is not there" in checked.wrong[1][0]

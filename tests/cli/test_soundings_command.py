@@ -14,13 +14,14 @@ import pytest
 import rasterio
 
 from layers.cli.main import main
+from layers.cli.sounding_words import chart_lines
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "soundings"))
 
 from simulated_survey import DEMO, survey, true_bottom, write_nmea
 
 from seabed.loaders import open_surface
-from seabed.soundings import as_points, flagged, read_soundings
+from seabed.soundings import ChartFit, as_points, flagged, read_soundings
 
 
 def run(capsys, *words):
@@ -75,6 +76,10 @@ def test_the_whole_job(water, sailed, capsys):
     late = re.search(r"The sounder is (-?[\d.]+) s late", out)
     assert late is not None
     assert float(late[1]) == pytest.approx(sailed.lag_s, abs=0.25)
+    bias = re.search(r"Own depths are ([\d.]+) ft shallower .* \(± [\d.]+ ft\)", out)
+    assert bias is not None  # in feet, as all depths are
+    assert 0.5 < float(bias[1]) < 1.3  # 0.3 m, within what the tide table is wrong by
+    assert not re.search(r"\d\.\d\d m\b", out)
     folder = water / "out"
     assert sorted(path.name for path in folder.iterdir()) == [
         "crossovers.csv", "merged_depth.tif", "next_lines.gpx", "own_depth.tif", "soundings.gpkg",
@@ -96,6 +101,16 @@ def test_the_whole_job(water, sailed, capsys):
     known = np.isfinite(told.values)
     # the tide table is the demo's own, half-cosines between turns: wrong by some centimetres
     assert np.sqrt(np.mean((told.values - at)[known] ** 2)) < 0.3
+
+
+@pytest.mark.parametrize(
+    ("offset", "told"),
+    [(0.41, "agree with the open grid as far as they tell"), (0.6, "are 1.97 ft deeper than the")],
+)
+def test_a_difference_is_told_only_where_it_is_sure(offset, told):
+    fit = ChartFit(offset_m=offset, sigma_m=0.23, scale=0.0, late_s=0.0, pieces=25)
+    (line,) = chart_lines(fit, "ft")
+    assert told in line
 
 
 def test_json_and_no_tide(water, capsys):
