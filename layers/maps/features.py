@@ -114,7 +114,7 @@ def _plain_column(values: pd.Series, timezone: str) -> list[Any]:
         return [float(f"{value:.5g}") if known else None for value, known in pairs]
     if values.dtype.kind in "iu" and isinstance(values.dtype, np.dtype):
         return list(values.tolist())
-    return [plain(value, timezone) for value in values]
+    return [value if type(value) is str else plain(value, timezone) for value in values]
 
 
 def plain(value: Any, timezone: str) -> Any:
