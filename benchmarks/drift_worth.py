@@ -333,15 +333,16 @@ def logbook_of_the_trips(folder):
 def main():
     with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
         log = logbook_of_the_trips(Path(folder))
-        planner = Planner(log, spacing_m=80.0)
-    print("| way of fishing | fish a rod-hour with lines down | mean | fish for a rod in an hour |")
-    print("|---|---|---|---|")
+        planner = Planner(log, spacing_m=120.0)
+    print(
+        "| way of fishing | fish a rod-hour with lines down | ebbs | floods | mean | "
+        "fish for a rod in an hour |\n|---|---|---|---|---|---|"
+    )
     for name, rates in compare(new_days(TOLD_OF), planner).items():
-        each = ", ".join(f"{one.rod_hour:.2f}" for one in rates)
-        print(
-            f"| {name} | {each} | {np.mean([one.rod_hour for one in rates]):.2f} | "
-            f"{np.mean([one.hour for one in rates]):.2f} |"
-        )
+        each = np.array([one.rod_hour for one in rates])
+        means = each[::2].mean(), each[1::2].mean(), each.mean()
+        told = " | ".join(f"{mean:.2f}" for mean in (*means, np.mean([one.hour for one in rates])))
+        print(f"| {name} | {', '.join(f'{one:.2f}' for one in each)} | {told} |")
 
 
 if __name__ == "__main__":

@@ -100,10 +100,11 @@ def fit_passes(slots: Sequence[Slot], chosen: Sequence[int | None], setting: Set
 def _as_chosen(slot: Slot, place: int, setting: Setting) -> Turn:
     """Give the turn of a line that begins with its slot."""
     found = slot.candidates
-    return Turn(
+    turn = Turn(
         slot, place, setting_for(slot.line_of(place), setting), found.tracks, place,
         int(found.last[place]), 1, slot.begin + _span(slot.lasts_s),
     )  # fmt: skip
+    return _begun_at(turn, slot.begin) or turn  # this time with the depth under it
 
 
 def _filled(turn: Turn) -> Turn:

@@ -125,7 +125,7 @@ def _tried(
 ) -> Candidates:
     return follow(
         ground, *starts, begin, setting.water.velocity, limits=limits,
-        depth_under=setting.safe.depth, stops=setting.safe.stops,
+        stops=setting.safe.stops,
     )  # fmt: skip
 
 

@@ -46,7 +46,7 @@ STILL_WORKS: Final = 0.6
 """A line still works with this share of its planned worth.  Our choice, no source."""
 
 SAME_START_M: Final = 80.0
-MOST_STARTS: Final = 200
+MOST_STARTS: Final = 60
 STEP_S: Final = 60.0
 _GEOD = Geod(ellps="WGS84")
 
@@ -150,7 +150,7 @@ def what_if_days(
 ) -> pd.DataFrame:
     """Compare keeping to a plan with planning anew, in each scenario.
 
-    The new plan is sought among the 200 best starts of each slot.
+    The new plan is sought among the 60 best starts of each slot.
 
     Parameters
     ----------

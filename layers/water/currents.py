@@ -107,7 +107,11 @@ class CurrentTable:
         self, times: Any, longitude: Any = None, latitude: Any = None
     ) -> tuple[Floats, Floats]:
         """East and north, m/s, the same everywhere; NaN outside the table's stretches."""
-        along = self.speed_along(times)
+        moments = as_utc(times)
+        if moments.size > 1 and (moments == moments.flat[0]).all():  # many boats at one moment
+            east, north = self.velocity(moments.flat[0])
+            return np.full(moments.shape, east), np.full(moments.shape, north)
+        along = self.speed_along(moments)
         toward = np.where(along >= 0, self.flood_toward_deg, self.ebb_toward_deg)
         return vector(np.abs(along), toward)
 
