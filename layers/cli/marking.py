@@ -24,11 +24,17 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
     Raises
     ------
     SeabedError
-        If a file is no GeoPackage, or holds none of them.
+        If a file is no GeoPackage, holds none of them, or is a logbook.
     """
     found: dict[str, list[gpd.GeoDataFrame]] = {}
     for path in paths:
         names = _layers(path)
+        if "logbook_info" in names:
+            raise SeabedError(
+                "is a logbook, whose lines are not ranked",
+                file=path,
+                do="Rank them, seabed season --rank, and name the GeoPackage that it writes.",
+            )
         if not set(names) & set(WANTED):
             raise SeabedError(
                 f"holds none of {', '.join(WANTED)}",
