@@ -11,7 +11,11 @@ import pypdf
 import pytest
 from pyproj import Geod
 
+from layers.area import load_area
 from layers.cli.main import main
+from layers.cli.plan_words import hazard_words
+from layers.planning import closed_depth
+from seabed.loaders import read_hazards
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
 GEOD = Geod(ellps="WGS84")
@@ -156,3 +160,57 @@ def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, ca
     (line,) = csv.DictReader((tmp_path / "plan.csv").read_text(encoding="utf-8-sig").splitlines())
     assert 0.295 <= float(line["sog_mps"]) <= 0.405
     assert float(line["depth_min_m"]) >= 1.5 - 1e-6  # the least water of a drift
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory):
+    """The first of the demo's trips, with its fish."""
+    out = tmp_path_factory.mktemp("trip")
+    words = ["trip", str(AREA.parent / "trip_1.gpx"), "--area", str(AREA), "--catches",
+             str(AREA.parent / "catches.csv"), "--log", str(out / "log.gpkg"), "--out", str(out),
+             "--json"]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    return out / "log.gpkg"
+
+
+def test_again_takes_a_line_of_the_logbook(logbook, tmp_path, capsys):
+    words = ["plan", "--area", str(AREA), "--log", str(logbook), "--date", "2031-06-14",
+             "--again", "se1", "--out", str(tmp_path), "--json"]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    told = json.loads(capsys.readouterr().out)
+    assert told["again"] and all(row["kind"] == "again" for row in told["again"])
+    for row in told["times"]:
+        # the table's ebb, on which SE1 was drifted, runs toward 172
+        assert abs((row["toward_deg"] - 172 + 180) % 360 - 180) <= 20.0
+        assert 1.0 <= row["hours_from_high"] <= 6.0
+    with pytest.raises(SystemExit) as ended:
+        main([*words[:-5], "--again", "SE99", "--out", str(tmp_path)])
+    assert ended.value.code == 2
+    assert "neither a line nor a drift 'SE99' in the logbook" in capsys.readouterr().err
+
+
+def test_beside_takes_a_line_of_the_logbook_that_the_plan_drifts_again(logbook, tmp_path, capsys):
+    words = ["plan", "--area", str(AREA), "--log", str(logbook), "--date", "2031-06-09", "--from",
+             "10:30", "--to", "11:15", "--beside", "SE1", "--out", str(tmp_path),
+             "--json"]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    told = json.loads(capsys.readouterr().out)
+    assert told["worth_kind"] == "fish a rod-hour by lines fished"
+    kinds = {row["plan_id"]: (row["kind"], row["again_of"]) for row in told["plan"]}
+    assert kinds == {"P1": ("line", "SE1"), "P1 L1": ("beside", "SE1"), "P1 R1": ("beside", "SE1")}
+    assert {row["plan_id"] for row in told["what_if"]} == set(kinds)
+
+
+def test_hazards_that_close_no_water_are_told_of_only_if_there_are_some():
+    area = load_area(AREA)
+    rows = read_hazards([AREA.parent / "XX5MARRO.000"])
+    closing = rows[closed_depth(rows) < np.inf]
+    assert "close no water" not in hazard_words(closing, area)
+    note = rows.iloc[[0]].assign(chart_class="CTNARE", kind="caution area", restriction="")
+    assert "1 charted areas and notes close no water" in hazard_words(note, area)
