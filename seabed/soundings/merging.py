@@ -143,7 +143,7 @@ def merge_onto(
     place = _place(open_grid, own.depth)
     given = _given(open_uncertainty, open_grid.shape)
     pair = _pair(open_grid.values[place], own)
-    misfit, known, typical, notes = _compared(pair, given[place], plane=plane)
+    misfit, known, typical, notes = _compared(pair, given[place], plane=plane, blamed=bias != "own")
     taken = _taken(bias, pair, typical)
     moved = _moved(pair, misfit, taken, typical) if misfit else pair
     feather = FEATHER_CELLS * cells.cell_m if feather_m is None else feather_m
@@ -258,9 +258,12 @@ def _pair(base: NDArray[np.float32], own: OwnGrid) -> _Pair:
 
 
 def _compared(
-    pair: _Pair, given: NDArray[np.float64], *, plane: bool
+    pair: _Pair, given: NDArray[np.float64], *, plane: bool, blamed: bool
 ) -> tuple[Misfit | None, NDArray[np.float64], float, list[str]]:
-    """Bias, the open grid's deviation in every cell and in the middle, and what was done."""
+    """Bias, the open grid's deviation in every cell and in the middle, and what was done.
+
+    The bias counts as the open grid's own error too if it may be `blamed` for it.
+    """
     difference = pair.mine - pair.base
     both = np.isfinite(difference)
     if both.sum() < ENOUGH:
@@ -273,7 +276,7 @@ def _compared(
         typical = float(np.median(given[both]))
         return misfit, np.where(np.isfinite(given), given, typical), typical, []
     own_part = float(np.median(random[both] ** 2))
-    variance = misfit.spread**2 - own_part + misfit.at_middle**2
+    variance = misfit.spread**2 - own_part + (misfit.at_middle**2 if blamed else 0.0)
     typical = float(np.sqrt(max(variance, LEAST_OPEN_M**2)))
     round_it = _nearby((difference - misfit.values) ** 2 - random**2, both)
     told = np.sqrt(np.maximum(round_it, typical**2))

@@ -112,6 +112,14 @@ def test_the_bias_is_found_and_taken_off_as_asked():
     assert "0.80 m shallower" in merged.notes[-1]
 
 
+def test_a_datum_that_is_all_ours_makes_the_open_grid_no_less_sure():
+    """Two flat bottoms 0.8 m apart: as own depths without a datum, or as an open grid in doubt."""
+    _, ours, _ = flat(10.0, 10.8, bias="own")
+    assert ours.open_sigma_m < 0.15
+    _, shared, _ = flat(10.0, 10.8, bias="shared")
+    assert shared.open_sigma_m == pytest.approx(0.8, abs=0.1)
+
+
 def test_the_robust_fit_does_not_see_a_wreck():
     rng = np.random.default_rng(0)
     difference = 0.5 + rng.normal(0, 0.1, (60, 60))
