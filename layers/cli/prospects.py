@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -117,6 +118,7 @@ def read_charts(
     """
     if not files:
         return None
+    files = list({os.path.realpath(file): file for file in files}.values())  # each but once
     box = degree_bounds(grid)
     hazards = read_hazards(files, box=box)
     lines = read_chart_contours(files, box=box)

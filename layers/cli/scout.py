@@ -159,6 +159,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
         return
     unit = area.units.depth
     ground = "m" if unit == "m" else "ft"
+    digits = 0 if unit == "ft" else 1
     best = ranking.head(most)
     places = best.geometry.to_crs("EPSG:4326")
     headers = ["name", "kind", f"from-to {unit}", f"drop {unit}", "slope", f"in band {ground}",
@@ -166,7 +167,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     rows = [
         [
             row.name, row.kind,
-            f"{convert(row.shallow_m, unit):.0f}-{convert(row.deep_m, unit):.0f}",
+            f"{convert(row.shallow_m, unit):.{digits}f}-{convert(row.deep_m, unit):.{digits}f}",
             f"{convert(row.drop_m, unit):.1f}", f"{row.slope_deg:.1f}",
             f"{convert(row.band_length_m, ground):.0f}", f"{row.score:.0f}",
             degrees_minutes(place.y, place.x),

@@ -109,7 +109,10 @@ def _why(row: dict[str, Any], depth: str, ground: str) -> str:
 
 
 def _shape(row: dict[str, Any], depth: str, ground: str) -> str:
-    top, foot = format_quantity(row["shallow_m"], depth), format_quantity(row["deep_m"], depth)
+    digits = 0 if depth == "ft" else 1  # a foot is fine enough; a metre or a fathom is not
+    top, foot = (
+        format_quantity(row[name], depth, digits=digits) for name in ("shallow_m", "deep_m")
+    )
     drop = _drop(row["drop_m"], depth)
     run = row["drop_m"] / max(math.tan(math.radians(row["slope_deg"])), 1e-6)
     way = _rounded(run, ground)
@@ -159,8 +162,8 @@ def _doubt(row: dict[str, Any], depth: str) -> str:
         return ""
     doubt = _drop(row["uncertainty_m"], depth)
     if row["doubtful"]:
-        return f"Lower than the chart's own doubt of {doubt}: it may not be there."
-    return f"The chart's own doubt is {doubt}."
+        return f"Lower than the grid's own doubt of {doubt}: it may not be there."
+    return f"The grid's own doubt is {doubt}."
 
 
 def _danger(row: dict[str, Any], ground: str) -> str:

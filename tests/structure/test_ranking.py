@@ -246,16 +246,16 @@ def test_reasons_are_plain_sentences_in_the_readers_units():
         "band. A hump 80 ft off."
     ]
     (words,) = reasons(row_of(), depth_unit="m")
-    assert words.startswith("Falls 3.7 m in 18 m, from 5 m to 9 m, facing east. 91 m of its 180 m")
+    assert words.startswith("Falls 3.7 m in 18 m, from 5.2 m to 8.8 m, facing east. 91 m of its 180 m")
     (words,) = reasons(row_of(), depth_unit="fm")
-    assert words.startswith("Falls 2.0 fm in 60 ft, from 3 fm to 5 fm")
+    assert words.startswith("Falls 2.0 fm in 60 ft, from 2.8 fm to 4.8 fm")
 
 
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ({"doubtful": True, "uncertainty_m": 3.9624}, "chart's own doubt of 13 ft: it may not be"),
-        ({"uncertainty_m": 0.3048}, "The chart's own doubt is 1.0 ft."),
+        ({"doubtful": True, "uncertainty_m": 3.9624}, "grid's own doubt of 13 ft: it may not be"),
+        ({"uncertainty_m": 0.3048}, "The grid's own doubt is 1.0 ft."),
         ({"hazard": "wreck", "hazard_name": "Tin Ann", "hazard_m": 30.48},
          "Danger: Wreck (Tin Ann) 100 ft off."),
         ({"hazard": "rock", "hazard_m": 0.0}, "Danger: Rock right there."),

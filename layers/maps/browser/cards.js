@@ -29,7 +29,7 @@ function ranked(feature, state) {
     ? "" : quantity(feature.uncertainty_m, state.units.depth, 1);
   return [
     ["Look here", feature.rank ? `number ${feature.rank} (R${feature.rank})` : ""],
-    ["Chart's own doubt", doubt && (feature.doubtful ? `${doubt}: it is lower than that` : doubt)],
+    ["Grid's own doubt", doubt && (feature.doubtful ? `${doubt}: it is lower than that` : doubt)],
     ["Why", feature.why],
   ];
 }
