@@ -23,6 +23,9 @@ source."""
 
 Shapes = NDArray[np.object_]
 
+_AT_A_TIME: Final = 2048
+"""Features whose company is sought together: all at once may have millions of pairs."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
@@ -109,13 +112,27 @@ def _apart(
     else each pair would cost the length of a whole coast's footprint.
     """
     parts, owner, areas = in_runs(others)
-    mine, part = shapely.STRtree(parts).query(ground, predicate="dwithin", distance=within_m)
-    away = shapely.distance(ground[mine], parts[part])
+    tree = shapely.STRtree(parts)
+    pairs = []
+    for begin in range(0, len(ground), _AT_A_TIME):
+        some = ground[begin : begin + _AT_A_TIME]
+        mine, part = tree.query(some, predicate="dwithin", distance=within_m)
+        away = shapely.distance(some[mine], parts[part])
+        pairs.append(_least(mine + begin, owner[part], away))
+    mine, other, away = (np.concatenate(one) for one in zip(*pairs, strict=True))
     inside = _first_points(ground)
     area, held = shapely.STRtree(inside).query(others[areas], predicate="contains")
-    mine = np.concatenate([mine, held])
-    other = np.concatenate([owner[part], areas[area]])
-    away = np.concatenate([away, np.zeros(len(held))])
+    return _least(
+        np.concatenate([mine, held]),
+        np.concatenate([other, areas[area]]),
+        np.concatenate([away, np.zeros(len(held))]),
+    )
+
+
+def _least(
+    mine: NDArray[np.intp], other: NDArray[np.intp], away: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+    """Keep each pair once, with its least distance."""
     order = np.lexsort((away, other, mine))
     mine, other, away = mine[order], other[order], away[order]
     first = np.ones(len(mine), bool)
