@@ -9,7 +9,7 @@ from affine import Affine
 from pyproj import CRS
 from scipy.ndimage import gaussian_filter
 
-from seabed.grid import make_grid, transform_of
+from seabed.grid import crs_of, make_grid, transform_of
 
 UTM = Affine(4, 0, 5e5, 0, -4, 6e6)
 DEGREES = Affine(5e-5, 0, -33.4, 0, -4e-5, 46.3)
@@ -27,7 +27,7 @@ class Held:
 
     @property
     def crs(self):
-        return CRS.from_user_input(self.grid.rio.crs)
+        return CRS.from_user_input(crs_of(self.grid))
 
     @property
     def transform(self):

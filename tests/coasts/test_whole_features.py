@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,10 @@ import shapely
 from coast_bottoms import Held, coast
 
 from seabed.coasts import Wanted, scout_coast
+from seabed.coasts.plan import planned
+from seabed.grid import crs_of
 from seabed.structure import contours, depth_band, edges, holes, humps
+from seabed.terrain import smoothing
 
 pytestmark = pytest.mark.filterwarnings("ignore:Geometry is in a geographic CRS")
 
@@ -95,51 +99,74 @@ def test_humps_and_holes_are_the_very_same(bottom, found, kind, function):
     pd.testing.assert_frame_equal(
         pd.DataFrame(ours[exact]), pd.DataFrame(whole[exact]), check_exact=True
     )
-    if name != "steps":  # of cells that are level, which is the saddle's is open
-        assert (ours["open"] == whole["open"]).all()
+    # of ways that are level, or go out from one cell, either may be called the open one
+    assert (ours["open"] != whole["open"]).sum() <= (len(whole) if name == "steps" else 1)
     for column in ("area_m2", "long_axis_m", "short_axis_m", "peak_x", "peak_y"):
         np.testing.assert_allclose(ours[column], whole[column], rtol=1e-6, err_msg=column)
     apart = shapely.symmetric_difference(ours.geometry.values, whole.geometry.values)
     assert (shapely.area(apart) <= 1e-6 * whole.area.to_numpy()).all()
 
 
-def test_edges_are_the_same_but_for_rounding(bottom, found):
-    """Smoothing about another depth rounds the smoothed bottom otherwise, by some 2e-6 m.
+@pytest.fixture(scope="module")
+def edges_about():
+    """Edges of a whole grid, smoothed about a depth of one's choice instead of its mean."""
 
-    That moves the zero of D_vv by (4 * 2e-6 / h^2) / D_vvv: with cells of h = 4 m and the gentlest
-    slope followed, 0.0087 over a deviation of 10 m, D_vvv is 8.7e-5 and the shift 6 mm.  Noise
-    may make the maximum of slope flatter: 0.1 m is allowed nine lines in ten, for one 17 times
-    flatter; half must keep within 6 mm; and one may end a vertex, a cell at most, sooner.
-    """
-    grid = bottom[1]
-    chunk, coast_ = found
-    whole, ours = edges(grid, band=WANTED.band_m), coast_.edges
-    assert in_several(whole, grid, chunk).sum() >= 3
-    assert len(ours) == len(whole)
+    def found(grid, level_m):
+        smooth = partial(smoothing.smoothed_block, level_m=level_m)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(smoothing, "smoothed_block", smooth)
+            return edges(grid, band=WANTED.band_m)
+
+    return found
+
+
+def paired(whole, ours):
+    """Second table in the order of the first, each the image of one, and how far lines are off."""
     apart = shapely.hausdorff_distance(
         whole.geometry.to_numpy()[:, None], ours.geometry.to_numpy()[None, :]
     )
     same = apart.argmin(axis=1)
-    assert sorted(same) == list(range(len(ours)))  # each is the image of one
-    ours, away = ours.iloc[same], apart.min(axis=1)
-    longer = np.abs(ours["length_m"].to_numpy() - whole["length_m"].to_numpy())
-    assert longer.max() < CELL_M * 2**0.5
-    assert np.median(longer) < 0.01
-    for column in ("top_depth_m", "foot_depth_m", "depth_min_m", "depth_max_m", "width_m"):
-        off = np.abs(ours[column].to_numpy() - whole[column].to_numpy())
-        # where a flank hardly eases, rounding may put the break a step further on
-        tolerance = 0.01 * np.maximum(whole["width_m"], whole["drop_m"]).to_numpy()
-        assert (off <= tolerance + 2e-3).all(), column
-        assert np.median(off) <= 2e-3, column
-    np.testing.assert_allclose(ours["slope_max_deg"], whole["slope_max_deg"], rtol=0.05)
-    for column, turn in (("bearing_deg", 180), ("faces_deg", 360)):
-        apart = np.mod(ours[column].to_numpy() - whole[column].to_numpy() + turn / 2, turn)
-        np.testing.assert_allclose(apart, turn / 2, atol=2.0, err_msg=column)
-    assert (ours["in_band"].to_numpy() == whole["in_band"].to_numpy()).all()
-    unit = 1.3e-5 if bottom[0] == "geographic" else 1.0  # degrees of longitude in a metre there
+    assert sorted(same) == list(range(len(ours)))
+    return ours.iloc[same], apart.min(axis=1)
+
+
+def test_edges_are_the_same_about_the_same_depth(bottom, found, edges_about):
+    """One level, one rounding: what is left is float64, 1e-16 of 6e6 m, 1e-9 m of a northing.
+
+    So all lines but one must keep within 1e-5 m.  One may end a vertex, a cell's diagonal, sooner:
+    whether slope is greatest there hangs on the last bit of its place.
+    """
+    _, grid = bottom
+    chunk, coast_ = found
+    whole = edges_about(grid, planned(Held(grid), WANTED, chunk=chunk).level_m)
+    assert in_several(whole, grid, chunk).sum() >= 3
+    ours, away = paired(whole, coast_.edges)
+    unit = 1.3e-5 if crs_of(grid).is_geographic else 1.0  # degrees of longitude in a metre there
     assert away.max() < CELL_M * 2**0.5 * unit
-    assert np.quantile(away, 0.9) < 0.1 * unit
+    same = away < 1e-5 * unit
+    assert (~same).sum() <= 1
+    ours, whole = ours[same], whole[same]
+    for column in whole.columns.drop(["edge_id", "geometry", "in_band"]):
+        np.testing.assert_allclose(
+            ours[column], whole[column], rtol=1e-6, atol=1e-5, err_msg=column
+        )
+    assert (ours["in_band"].to_numpy() == whole["in_band"].to_numpy()).all()
+
+
+def test_edges_about_another_depth_are_off_by_its_rounding(bottom, found):
+    """Smoothing about another depth rounds the smoothed bottom otherwise, by some 2e-6 m.
+
+    That moves the zero of D_vv by (4 * 2e-6 / h^2) / D_vvv: with cells of h = 4 m and the gentlest
+    slope followed, 0.0087 over a deviation of 10 m, D_vvv is 8.7e-5 and the shift 6 mm.  Where the
+    maximum of slope is flatter there is no such bound, and a line may end a vertex sooner: a cell.
+    """
+    name, grid = bottom
+    whole = edges(grid, band=WANTED.band_m)
+    ours, away = paired(whole, found[1].edges)
+    unit = 1.3e-5 if name == "geographic" else 1.0
     assert np.median(away) < 0.006 * unit
+    assert away.max() < CELL_M * 2**0.5 * unit
+    assert np.abs(ours["length_m"].to_numpy() - whole["length_m"].to_numpy()).max() < 2 * CELL_M
 
 
 def test_overview_is_the_mean_of_what_is_known(bottom, found):
