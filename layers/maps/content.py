@@ -45,6 +45,8 @@ class MapContent:
     species : tuple of str
         Names offered where a fish is told to the map, beside those of `catches`.
     title : str
+    notes : tuple of str
+        Sentences shown with the cautions: what the map leaves out.
     timezone : str
         For the times that people read.
     units : Units
@@ -71,5 +73,6 @@ class MapContent:
     basemap: Basemap | None = None
     species: tuple[str, ...] = ()
     title: str = "Seabed"
+    notes: tuple[str, ...] = ()
     timezone: str = "UTC"
     units: Units = field(default_factory=Units)

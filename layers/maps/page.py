@@ -123,7 +123,7 @@ def _data(content: MapContent) -> dict[str, Any]:
     return {
         "title": content.title,
         "timezone": content.timezone,
-        "cautions": [CAUTIONS_SHORT, CAUTIONS],
+        "cautions": [CAUTIONS_SHORT, " ".join([CAUTIONS, *content.notes])],
         "units": {
             "depth": [content.units.depth, LENGTH[content.units.depth]],
             "distance": [content.units.distance, LENGTH[content.units.distance]],
