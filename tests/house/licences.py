@@ -1,4 +1,4 @@
-"""Licences of all that comes with the toolkit: ``python tests/house/licences.py`` writes the page."""
+"""Licences of all that comes along: ``python tests/house/licences.py`` writes the page."""
 
 from __future__ import annotations
 

@@ -246,7 +246,9 @@ def test_reasons_are_plain_sentences_in_the_readers_units():
         "band. A hump 80 ft off."
     ]
     (words,) = reasons(row_of(), depth_unit="m")
-    assert words.startswith("Falls 3.7 m in 18 m, from 5.2 m to 8.8 m, facing east. 91 m of its 180 m")
+    assert words.startswith(
+        "Falls 3.7 m in 18 m, from 5.2 m to 8.8 m, facing east. 91 m of its 180 m"
+    )
     (words,) = reasons(row_of(), depth_unit="fm")
     assert words.startswith("Falls 2.0 fm in 60 ft, from 2.8 fm to 4.8 fm")
 
