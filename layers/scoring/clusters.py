@@ -42,6 +42,8 @@ def cluster_labels(
 
 def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
     """Row of the drift of each line that lies nearest to all its others; the longest of equals."""
+    if not len(drifts):
+        return {}
     flat = metric_lines(drifts)
     groups = drifts.reset_index(drop=True).groupby("line", sort=False).groups
     return {name: middlemost(flat, np.asarray(rows)) for name, rows in groups.items()}

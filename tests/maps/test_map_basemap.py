@@ -107,7 +107,7 @@ def test_the_server_is_asked_only_while_it_is_ticked(
     box = page.get_by_label("Base map from tiles.example", exact=True)
     assert not box.is_checked()
     box.check()
-    page.wait_for_function("document.querySelectorAll('.leaflet-tile-loaded').length > 0")
+    page.locator(".leaflet-tile-loaded").first.wait_for(state="attached")
     assert asked
     for url in asked:
         assert re.fullmatch(r"https://tiles\.example/land/\d+/\d+/\d+\.png", url), url

@@ -58,6 +58,7 @@ export function switches(state) {
     input.checked = on;
     const set = () => (input.checked ? layer.addTo(state.map) : layer.remove());
     input.addEventListener("change", set);
+    input.setAttribute("aria-label", name);  // the sample beside it is no part of its name
     label.append(input, make("span", name));
     if (SAMPLES[name]) label.append(sample(name));
     box.append(label);
