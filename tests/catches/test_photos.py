@@ -13,6 +13,7 @@ import exifread
 import numpy as np
 import pandas as pd
 import pytest
+from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from photo_files import write_photo
@@ -143,25 +144,6 @@ def test_a_picture_that_says_it_is_huge_is_not_decoded(tmp_path):
     assert read_exif(tmp_path / "large.jpg").clock == datetime(2031, 6, 14, 10, 5, 30)
 
 
-@st.composite
-def damaged(draw, data: bytes) -> bytes:
-    content = bytearray(data)
-    for _ in range(draw(st.integers(1, 6))):
-        at = draw(st.integers(0, max(0, len(content) - 1)))
-        what = draw(st.sampled_from(["change", "many", "insert", "remove", "truncate"]))
-        if what == "change":
-            content[at : at + 1] = bytes([draw(st.integers(0, 255))])
-        elif what == "many":
-            content[at : at + 4] = draw(st.sampled_from([b"\xff" * 4, bytes(4), b"\0\0\0\1"]))
-        elif what == "insert":
-            content[at:at] = draw(st.binary(max_size=12))
-        elif what == "remove":
-            del content[at : at + draw(st.integers(1, 40))]
-        elif draw(st.booleans()):
-            del content[at:]
-    return bytes(content)
-
-
 @pytest.mark.parametrize("kind", ["jpg", "heic"])
 @settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
@@ -174,7 +156,7 @@ def test_damaged_photos_are_told_or_read(tmp_path, registry_file, kind, data):
         place = {"place": (-33.43, 46.2), "gps_time": ("2031:06:14", (12, 5, 28))}
         whole = write_photo(tmp_path / "whole.jpg", offset="-02:00", **place).read_bytes()
     path = tmp_path / f"keeper.{kind}"
-    path.write_bytes(data.draw(damaged(whole)))
+    path.write_bytes(data.draw(damaged(whole, words=(b"\xff" * 4, bytes(4), b"\0\0\0\1"), over=4)))
     try:
         found = read_exif(path)
     except CatchError as error:

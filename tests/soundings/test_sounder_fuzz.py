@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from simulated_survey import sentence
@@ -36,29 +37,6 @@ SEEDS = {"log": NMEA, "nmea": UNSUMMED, "txt": TIMES_ONLY, "csv": CSV}
 QUIET = settings(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-
-
-@st.composite
-def damaged(draw, data: bytes) -> bytes:
-    content = bytearray(data)
-    for _ in range(draw(st.integers(1, 8))):
-        at = draw(st.integers(0, max(0, len(content) - 1)))
-        what = draw(st.sampled_from(["change", "insert", "remove", "repeat", "truncate", "digit"]))
-        if what == "change":
-            content[at : at + 1] = bytes([draw(st.integers(0, 255))])
-        elif what == "digit":
-            content[at : at + 1] = draw(
-                st.sampled_from([b"9", b"-", b"e", b".", b"", b"nan", b"$"])
-            )
-        elif what == "insert":
-            content[at:at] = draw(st.binary(max_size=12))
-        elif what == "remove":
-            del content[at : at + draw(st.integers(1, 60))]
-        elif what == "repeat":
-            content[at:at] = content[at : at + draw(st.integers(1, 200))]
-        elif draw(st.booleans()):
-            del content[at:]
-    return bytes(content)
 
 
 def goes_through(path: Path) -> None:
