@@ -8,16 +8,15 @@ sees spikes and double echoes, and loses the bottom; the tide table is wrong by 
 
 from __future__ import annotations
 
-import functools
 import itertools
 import json
-import operator
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import xarray as xr
+from nmea_sentences import sentence
 from pyproj import Transformer
 
 from seabed.grid import sample
@@ -267,11 +266,6 @@ def _wander(random, count, metres):
     keep = np.exp(-1 / 60.0)
     steps = random.normal(0, np.sqrt(1 - keep**2), count)
     return metres * lfilter([1.0], [1.0, -keep], steps)
-
-
-def sentence(body: str) -> str:
-    """Close a sentence with its checksum."""
-    return f"${body}*{functools.reduce(operator.xor, body.encode(), 0):02X}\r\n"
 
 
 def write_nmea(sailed: Survey, path: Path, *, sounder: str = "DPT") -> Path:

@@ -8,7 +8,7 @@ import pytest
 from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from simulated_survey import sentence
+from nmea_sentences import sentence
 
 from seabed.errors import SeabedError
 from seabed.soundings import crossovers, estimate_lag, flagged, read_soundings, reduced

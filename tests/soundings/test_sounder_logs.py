@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 import pynmea2
 import pytest
-from simulated_survey import sentence, survey, write_nmea
+from nmea_sentences import sentence
+from simulated_survey import survey, write_nmea
 
 from seabed.errors import TrackError
 from seabed.soundings import SOUNDING_COLUMNS, Mounting, read_soundings

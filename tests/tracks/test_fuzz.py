@@ -1,7 +1,5 @@
 """Damaged and strange input: a clear error or a reported skip, never another exception."""
 
-import functools
-import operator
 import warnings
 from pathlib import Path
 
@@ -11,6 +9,7 @@ import pytest
 from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from nmea_sentences import sentence
 
 from layers.tracks import clean, cut, drifts_of, read_corrections, read_fixes, read_waypoints
 from seabed.errors import TrackError
@@ -27,22 +26,22 @@ GPX = (
     + "</trkseg></trk></gpx>\n"
 ).encode()
 
-
-def summed(body: str) -> bytes:
-    return f"${body}*{functools.reduce(operator.xor, body.encode(), 0):02X}\r\n".encode()
-
-
-NMEA = b"".join(
-    summed(f"GPRMC,0930{i:02d},A,3130.{i:04d},S,02430.5000,W,1.2,045.0,140631,,,A")
-    + summed(f"IIDBT,036.41,f,{i}.10,M,005.99,F")
-    + summed("IIMTW,12.5,C")
+NMEA = "".join(
+    sentence(f"GPRMC,0930{i:02d},A,3130.{i:04d},S,02430.5000,W,1.2,045.0,140631,,,A")
+    + sentence(f"IIDBT,036.41,f,{i}.10,M,005.99,F")
+    + sentence("IIMTW,12.5,C")
     for i in range(12)
-)
-TIMES_ONLY = summed("GPZDA,235955,14,06,2031,00,00") + b"".join(
-    summed(f"GPGGA,{(235955 + i) if i < 5 else i:06d},3130.{i:04d},S,02430.0,W,1,08,1.0,0.0,M,,M,,")
-    + summed(f"SDDPT,{i}.1,0.4")
-    for i in range(12)
-)
+).encode()
+TIMES_ONLY = (
+    sentence("GPZDA,235955,14,06,2031,00,00")
+    + "".join(
+        sentence(
+            f"GPGGA,{(235955 + i) if i < 5 else i:06d},3130.{i:04d},S,02430.0,W,1,08,1.0,0.0,M,,M,,"
+        )
+        + sentence(f"SDDPT,{i}.1,0.4")
+        for i in range(12)
+    )
+).encode()
 UNSUMMED = b"\r\n".join(line.partition(b"*")[0] for line in NMEA.split(b"\r\n"))
 CSV = (
     "time,lat,lon,depth ft,temp\n"

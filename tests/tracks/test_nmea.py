@@ -1,21 +1,14 @@
 """NMEA 0183 logs, against an independent parser (pynmea2) and the standard's published example."""
 
-import functools
-import operator
-
 import numpy as np
 import pandas as pd
 import pynmea2
 import pytest
+from nmea_sentences import sentence
 
 from layers.tracks import read_fixes
 from seabed.errors import TrackError
 from seabed.logs.nmea import looks_like_nmea
-
-
-def sentence(body: str) -> str:
-    """Close a sentence with its checksum."""
-    return f"${body}*{functools.reduce(operator.xor, body.encode(), 0):02X}\r\n"
 
 
 def rmc(clock="093012.25", status="A", date="140631", lat="3130.1250,S", lon="02430.5000,W"):
