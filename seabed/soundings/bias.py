@@ -8,14 +8,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.soundings.blocks import MAD_TO_SIGMA
+from seabed.robust import huber_fit, robust_sigma
 
 __all__ = ["Misfit", "fit_misfit"]
 
-HUBER: Final = 1.345
-"""95 % efficient where errors are normal (Huber 1981)."""
-
-ROUNDS: Final = 30
 PATCH: Final = 16
 """Differences within so many cells tell much the same."""
 
@@ -62,32 +58,15 @@ def fit_misfit(
     design: list[NDArray[np.float64]] = [np.ones(len(values))]
     if plane:
         design += [(row - middle[0]) / width, (column - middle[1]) / width]
-    found = _huber(np.column_stack(design), values, deviation)
+    start = np.array([np.median(values), *(0.0 for _ in design[1:])])
+    found, _ = huber_fit(np.column_stack(design), values, deviation, start=start)
     down, across = np.indices(difference.shape)
     fitted = np.full(difference.shape, found[0])
     if plane:
         fitted += found[1] * (down - middle[0]) / width + found[2] * (across - middle[1]) / width
     rest = values - fitted[row, column]
-    spread = MAD_TO_SIGMA * float(np.median(np.abs(rest - np.median(rest))))
+    spread = robust_sigma(rest)
     return Misfit(float(found[0]), _of_patches(row, column, rest, spread), fitted, spread)
-
-
-def _huber(
-    design: NDArray[np.float64], values: NDArray[np.float64], deviation: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    found: NDArray[np.float64] = np.zeros(design.shape[1])
-    found[0] = np.median(values)
-    for _ in range(ROUNDS):
-        rest = (values - design @ found) / deviation
-        scale = max(MAD_TO_SIGMA * float(np.median(np.abs(rest))), 1e-9)
-        weight = np.minimum(1.0, HUBER * scale / np.maximum(np.abs(rest), 1e-12)) / deviation**2
-        root = np.sqrt(weight)
-        moved, *_ = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)
-        done = np.abs(moved - found).max() < 1e-6
-        found = np.asarray(moved, np.float64)
-        if done:
-            break
-    return found
 
 
 def _of_patches(

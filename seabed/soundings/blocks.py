@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
+from seabed.robust import TO_SIGMA
 
 __all__ = ["Blocks", "by_cell_and_outing", "combined", "noise_factor"]
 
@@ -18,7 +19,6 @@ practice, no source)."""
 
 LEAST_SIGMA_M: Final = 0.02
 OUTLYING: Final = 3.0
-MAD_TO_SIGMA: Final = 1.4826
 MOST_NOISE: Final = 3.0
 
 
@@ -84,7 +84,7 @@ def noise_factor(
     ratio = np.abs(third / spread)[line[3:] == line[:-3]]
     if ratio.size < 20:
         return 1.0
-    return float(np.clip(MAD_TO_SIGMA * np.median(ratio), 1.0, MOST_NOISE))
+    return float(np.clip(TO_SIGMA * np.median(ratio), 1.0, MOST_NOISE))
 
 
 def by_cell_and_outing(
@@ -220,7 +220,7 @@ def _averages(  # noqa: PLR0917 (compiled code is called by position)
         own = 0.0
         for i in members:
             own += sigma[i] / size
-        limit = OUTLYING * max(MAD_TO_SIGMA * _deviation(values, middle), own, LEAST_SIGMA_M)
+        limit = OUTLYING * max(TO_SIGMA * _deviation(values, middle), own, LEAST_SIGMA_M)
         total = at_x = at_y = mean = square = 0.0
         kept = 0
         for i in members:

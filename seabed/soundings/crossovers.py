@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.robust import robust_sigma
 from seabed.soundings.crossings import find_crossings
 from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDERS
@@ -50,7 +51,6 @@ second; ``difference_m`` the first depth less the second, the first being the ea
 _REACH_S: Final = 10.0
 _RATE_ROWS: Final = 60
 _LEAST_ANGLE: Final = 10.0
-_TO_SIGMA: Final = 1.4826
 
 Floats = NDArray[np.float64]
 Lines = NDArray[np.int32]
@@ -144,13 +144,12 @@ def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
         nan = float("nan")
         return CrossoverStatistics(0, nan, nan, nan, nan, nan, {o.name: nan for o in ORDERS})
     deep = 0.5 * (table["depth_1_m"] + table["depth_2_m"]).to_numpy(np.float64)
-    middle = float(np.median(off))
     return CrossoverStatistics(
         count=len(off),
         mean_m=float(off.mean()),
-        median_m=middle,
+        median_m=float(np.median(off)),
         rms_m=float(np.sqrt((off**2).mean())),
-        robust_sigma_m=_TO_SIGMA * float(np.median(np.abs(off - middle))),
+        robust_sigma_m=robust_sigma(off),
         p95_m=float(np.quantile(np.abs(off), 0.95)),
         inside={
             order.name: float((np.abs(off) <= np.sqrt(2.0) * order.uncertainty_m(deep)).mean())

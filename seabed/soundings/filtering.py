@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
+from seabed.robust import TO_SIGMA
 
 __all__ = ["line_level", "running_median", "second_difference"]
 
@@ -183,5 +184,5 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
         found[n] = np.median(middles[:count])
         for i in range(count):
             middles[i] = abs(middles[i] - found[n])
-        scale[n] = 1.4826 * np.median(middles[:count])
+        scale[n] = TO_SIGMA * np.median(middles[:count])
     return found, scale

@@ -10,7 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from seabed.soundings.blocks import MAD_TO_SIGMA, Blocks
+from seabed.robust import robust_sigma
+from seabed.soundings.blocks import Blocks
 
 __all__ = ["Levels", "fit_levels", "outings_of"]
 
@@ -150,8 +151,7 @@ def _differences(blocks: Blocks, near_m: float) -> list[tuple[int, int, float, f
 def _settled(pair: tuple[int, int], rows: pd.DataFrame) -> tuple[int, int, float, float, int]:
     difference = rows["difference"].to_numpy()
     middle = float(np.median(difference))
-    spread = MAD_TO_SIGMA * float(np.median(np.abs(difference - middle)))
-    variance = max(spread**2, float(rows["variance"].median()))
+    variance = max(robust_sigma(difference) ** 2, float(rows["variance"].median()))
     efficiency = np.pi / 2  # of a median against a mean
     counted = min(len(rows), MOST_COUNTED)
     return int(pair[0]), int(pair[1]), middle, efficiency * variance / counted, len(rows)

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from seabed.robust import TO_SIGMA
+
 __all__ = ["Noise", "fit_noise"]
 
 _LEAST_M: Final = 0.03
-_TO_SIGMA: Final = 1.4826 / np.sqrt(1.5)  # of the median of absolute second differences
+_TO_SIGMA: Final = TO_SIGMA / np.sqrt(1.5)  # of the median of absolute second differences
 _EDGES_MPS: Final = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 _FEWEST: Final = 30
 _DEPTH_CLASSES: Final = 8

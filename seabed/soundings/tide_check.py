@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.robust import huber_fit
 from seabed.soundings.levels import outings_of
 from seabed.soundings.plane import seconds_of
 
@@ -27,8 +28,6 @@ _LEAST_SPREAD_M: Final = 0.2  # of tide heights between the two moments: less te
 _SURE: Final = 3.0
 _MATTERS_M: Final = 0.1
 _PIECE_S: Final = 300.0
-_HUBER: Final = 1.345
-_TO_SIGMA: Final = 1.4826
 
 Floats = NDArray[np.float64]
 
@@ -138,7 +137,7 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     outing, _ = outings_of(seconds)
     pair = np.unique(np.sort(outing.reshape(2, -1), axis=0), axis=1, return_inverse=True)[1]
     terms = np.column_stack([height, -rate])
-    found, sigma = robust_fit(terms, off, np.ones(len(off)), pair.ravel())
+    found, sigma = _fitted(terms, off, np.ones(len(off)), pair.ravel())
     explained = float(np.sqrt(((terms @ found) ** 2).mean()))
     return TideFit(
         len(off), spread, float(found[0]), float(sigma[0]), float(found[1]), float(sigma[1]),
@@ -187,7 +186,7 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
         terms = np.column_stack([terms[:, 0], height - middle, -rate])
     outing, _ = outings_of(medians["seconds"].to_numpy())
     group = outing if len(np.unique(outing)) >= 4 else np.arange(len(values))
-    found, sigma = robust_fit(terms, values, weight, group)
+    found, sigma = _fitted(terms, values, weight, group)
     scale, late = (float(found[1]), float(found[2])) if spans else (0.0, 0.0)
     return ChartFit(float(found[0]), float(sigma[0]), scale, late, len(values))
 
@@ -206,8 +205,8 @@ def _rates(seconds: Floats, height: Floats) -> Floats:
     return rates
 
 
-def robust_fit(
-    terms: NDArray[Any], values: Floats, weight: Floats, group: NDArray[Any]
+def _fitted(
+    terms: Floats, values: Floats, weight: Floats, group: NDArray[Any]
 ) -> tuple[Floats, Floats]:
     """Fit a linear model with Huber's weights; standard errors clustered by `group`.
 
@@ -216,18 +215,8 @@ def robust_fit(
     coefficients, sigma : ndarray of float64, shape (k,)
         Infinite sigma where there are no more groups than terms.
     """
+    found, huber = huber_fit(terms, values, 1.0 / weight)
     scaled = terms * weight[:, None]
-    found = np.asarray(np.linalg.lstsq(scaled, values * weight, rcond=None)[0], np.float64)
-    huber = np.ones(len(values))
-    for _ in range(30):
-        left = (values - terms @ found) * weight
-        scale = _TO_SIGMA * float(np.median(np.abs(left)))
-        huber = (
-            np.minimum(1.0, _HUBER * scale / np.maximum(np.abs(left), 1e-12)) if scale else huber
-        )
-        root = np.sqrt(huber)
-        turned = np.linalg.lstsq(scaled * root[:, None], values * weight * root, rcond=None)
-        found = np.asarray(turned[0], np.float64)
     bread = np.linalg.pinv((scaled * huber[:, None]).T @ scaled)
     score = scaled * (huber * (values - terms @ found) * weight)[:, None]
     _, of = np.unique(group, return_inverse=True)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 
 from seabed.grid import cell_size, metric_crs, sample
+from seabed.robust import robust_sigma
 from seabed.structure.contours import contours
 
 __all__ = ["Offset", "chart_agreement", "chart_offset"]
@@ -142,7 +143,7 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
         change, *_ = np.linalg.lstsq(terms, misfit[used], rcond=None)
         moved, deeper = moved + change[:2], float(change[2])
         left = misfit[used] - terms @ change
-        spread = 1.4826 * np.median(np.abs(left - np.median(left)))
+        spread = robust_sigma(left)
         kept = np.zeros(len(depth), bool)
         kept[used] = np.abs(left) <= OUTLIERS * max(spread, 1e-6)
         settled = bool((used == kept).all()) and np.abs(change).max() < SETTLED_M
