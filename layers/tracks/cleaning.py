@@ -78,8 +78,7 @@ def clean(
     _mark_bogus_dates(fixes, reason)
     _refuse_untrusted_times(fixes, reason)
     disordered = _mark_clock_resets(fixes, reason)
-    order = _in_time(fixes, reason)
-    order = _one_device(fixes, order, reason, settings)
+    order = _one_device(fixes, reason, settings)
     _mark_impossible(fixes, order, reason, settings)
     order = order[reason[order] == _Reason.KEPT]
     if len(order) < 2:
@@ -89,7 +88,7 @@ def clean(
             do="Check the file's times and positions.",
         )
     cleaned = fixes.iloc[order].reset_index(drop=True)
-    others = reason == _Reason.OTHER_DEVICE
+    others = (reason == _Reason.OTHER_DEVICE) | (reason == _Reason.DUPLICATE)
     if others.any():
         cleaned = with_readings_of(cleaned, fixes.iloc[_in_order(fixes, others)])
     return cleaned, _report(cleaned, reason, disordered, settings)
@@ -181,38 +180,29 @@ def _overlapping_stretches(stamps: Floats) -> NDArray[np.bool_]:
     return lost
 
 
-def _in_time(fixes: pd.DataFrame, reason: Reasons) -> Rows:
-    """Rows kept so far in order of time; exact repetitions are marked."""
-    order = _in_order(fixes, reason == _Reason.KEPT)
-    time, x, y = (
-        _times(fixes)[order],
-        fixes["longitude"].to_numpy()[order],
-        fixes["latitude"].to_numpy()[order],
-    )
-    again = np.concatenate(
-        [[False], (time[1:] == time[:-1]) & (x[1:] == x[:-1]) & (y[1:] == y[:-1])]
-    )
-    reason[order[again]] = _Reason.DUPLICATE
-    return np.asarray(order[~again])
-
-
 def _in_order(fixes: pd.DataFrame, chosen: NDArray[np.bool_]) -> Rows:
     rows = np.flatnonzero(chosen)
     return np.asarray(rows[np.argsort(_times(fixes)[rows], kind="stable")])
 
 
-def _one_device(fixes: pd.DataFrame, order: Rows, reason: Reasons, settings: CutSettings) -> Rows:
-    """Leave one device at a time, then one fix at a time."""
+def _one_device(fixes: pd.DataFrame, reason: Reasons, settings: CutSettings) -> Rows:
+    """Rows kept so far in order of time, of one device at a time, then one fix at a time.
+
+    The device is chosen first: were repetitions set aside before, the one that leads would lose
+    fixes to one whose own are then set aside too.
+    """
     device = np.zeros(len(fixes), np.int64)
     for number, rows in enumerate(_tracks(fixes)):
         device[rows] = number
+    order = _in_order(fixes, reason == _Reason.KEPT)
+    again = fixes.iloc[order].duplicated(["time", "longitude", "latitude"], keep=False).to_numpy()
     time_s = seconds_of(fixes["time"])[order]
     doubled = doubled_fixes(time_s, device[order], settings)
-    reason[order[doubled]] = _Reason.OTHER_DEVICE
+    reason[order[doubled]] = np.where(again[doubled], _Reason.DUPLICATE, _Reason.OTHER_DEVICE)
     order, time_s = order[~doubled], time_s[~doubled]
-    again = np.concatenate([[False], np.diff(time_s) == 0])
-    reason[order[again]] = _Reason.DUPLICATE
-    return np.asarray(order[~again])
+    repeated = np.concatenate([[False], np.diff(time_s) == 0])
+    reason[order[repeated]] = _Reason.DUPLICATE
+    return np.asarray(order[~repeated])
 
 
 def _mark_impossible(

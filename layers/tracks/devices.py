@@ -23,7 +23,7 @@ def doubled_fixes(
 ) -> NDArray[np.bool_]:
     """Find fixes of a device from times at which another one already recorded.
 
-    The device that recorded longest leads; the next fills the times in which it had no fix for
+    The device that recorded longest leads, of equals the first; the next fills the times in which it had no fix for
     longer than ``longest_gap``, and so on.
 
     Parameters
@@ -44,7 +44,7 @@ def doubled_fixes(
         return doubled
     spans = {int(d): _recorded(time_s[device == d], settings.longest_gap_s) for d in devices}
     starts, ends = np.empty(0), np.empty(0)
-    for d in sorted(spans, key=lambda d: float((spans[d][:, 1] - spans[d][:, 0]).sum()))[::-1]:
+    for d in sorted(spans, key=lambda d: -float((spans[d][:, 1] - spans[d][:, 0]).sum())):
         rows = np.flatnonzero(device == d)
         inside = np.searchsorted(starts, time_s[rows], side="right") - 1
         within = (

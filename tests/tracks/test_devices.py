@@ -64,6 +64,21 @@ def test_depths_of_the_other_device_are_kept():
     assert (fixes["temperature_c"][known] == 12).all()
 
 
+def test_the_leading_device_keeps_fixes_that_the_other_repeats():
+    """Two receivers of one antenna: the plotter's every other fix is, now and then, the phone's."""
+    phone = morning("phone.gpx", 2, 3)
+    plotter = phone.iloc[11:-10:2].assign(file="plotter.gpx", depth_m=7.0)
+    moved = np.arange(len(plotter)) % 2 == 1
+    plotter.loc[moved, "latitude"] += 1e-5
+    for both in ([plotter, phone], [phone, plotter]):
+        fixes, report = clean(pd.concat(both, ignore_index=True))
+        assert fixes["file"].eq("phone.gpx").all()
+        assert fixes["time"].tolist() == phone["time"].tolist()
+        assert report.other_device == moved.sum()
+        assert report.duplicate == (~moved).sum()
+        assert fixes["depth_m"].iloc[11:-10].eq(7.0).all()
+
+
 def test_one_file_after_the_other_and_the_same_file_twice():
     phone = morning("phone.gpx", 1, 3)
     halves = pd.concat([phone.iloc[:1000].assign(file="a.gpx"), phone.iloc[1000:]])
