@@ -162,10 +162,10 @@ def _assembled(rings: Lines, area: NDArray[np.int64], frame: xr.DataArray) -> ND
     points, offsets = picked(rings, keep)
     area, signed = area[keep], signed[keep]
     order = np.lexsort((-np.abs(signed), area))
-    ring_order = _reordered((points, offsets), order)
+    points, offsets = picked((points, offsets), order)
     starts = np.flatnonzero(np.diff(area[order], prepend=-1))
     outers = np.append(starts, len(order)).astype(np.int64)
-    return polygons_of(placed(ring_order[0], frame), ring_order[1], outers)
+    return polygons_of(placed(points, frame), offsets, outers)
 
 
 def _signed_areas(points: Floats, offsets: NDArray[np.int64]) -> Floats:
@@ -173,11 +173,3 @@ def _signed_areas(points: Floats, offsets: NDArray[np.int64]) -> Floats:
     cross = base[:-1, 0] * base[1:, 1] - base[1:, 0] * base[:-1, 1]
     cross[offsets[1:-1] - 1] = 0
     return np.add.reduceat(np.append(cross, 0.0), offsets[:-1]) / 2
-
-
-def _reordered(lines: Lines, order: NDArray[np.intp]) -> Lines:
-    points, offsets = lines
-    sizes = np.diff(offsets)[order]
-    begin = offsets[:-1][order]
-    taken = np.repeat(begin - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
-    return points[taken], np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)

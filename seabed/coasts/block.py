@@ -81,14 +81,6 @@ class Block:
         """Rows of the grid that `depth` covers."""
         return slice(self.row, self.row + len(self.depth))
 
-    @property
-    def at_rim(self) -> bool:
-        """Whether `depth` ends where the grid does, on some side."""
-        rows, columns = self.plan.shape
-        down, across = self.depth.shape
-        ends = self.row + down == rows or self.column + across == columns
-        return ends or self.row == 0 or self.column == 0
-
     def settled(
         self, points: Floats, values: NDArray[np.generic], levels: tuple[float, ...]
     ) -> Floats:

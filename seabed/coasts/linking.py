@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 from seabed.structure.marching import Lines
+from seabed.structure.runs import ranges
 
 __all__ = ["lines_of", "linked", "linked_pieces", "named", "picked", "settled", "stacked"]
 
@@ -163,8 +164,7 @@ def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
     skip = (~first).astype(np.int64)
     sizes = np.diff(offsets)[order] - skip
     begin = offsets[:-1][order] + skip
-    inner = np.arange(sizes.sum()) - np.repeat(np.cumsum(sizes) - sizes, sizes)
-    taken = np.repeat(begin, sizes) + inner
+    taken = ranges(begin, sizes)
     line_sizes = np.add.reduceat(sizes, starts[:-1])
     ends = np.cumsum(line_sizes)
     # the shared last point of a ring is there already; it must equal the first bit for bit
@@ -172,11 +172,11 @@ def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
     return (points[taken], np.concatenate([[0], ends])), taken
 
 
-def picked(lines: Lines, wanted: NDArray[np.bool_]) -> Lines:
-    """Keep some of the lines."""
+def picked(lines: Lines, wanted: NDArray[np.bool_] | NDArray[np.intp]) -> Lines:
+    """Keep some of the lines, by a mask or in the order of their numbers."""
     points, offsets = lines
-    sizes = np.diff(offsets)
-    return points[np.repeat(wanted, sizes)], np.concatenate([[0], np.cumsum(sizes[wanted])])
+    sizes, begin = np.diff(offsets)[wanted], offsets[:-1][wanted]
+    return points[ranges(begin, sizes)], np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
 
 
 def stacked(parts: list[Lines]) -> Lines:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from seabed.coasts.block import Block
 from seabed.coasts.canvas import TILE, Canvas
 from seabed.coasts.plan import Blocks, Plan
-from seabed.coasts.reduction import reduced
+from seabed.coasts.reduction import reduced, rim_of
 from seabed.structure.highs import Kind, described, numbered, significant
 from seabed.structure.mergetree import Peaks, joined, outside_of, sorted_depths
 from seabed.structure.outline import outline, outline_through
@@ -52,7 +52,7 @@ def peaks_in(block: Block, kind: Kind) -> dict[str, NDArray[Any]]:
         "cell": place,
         **{name: getattr(found, name) for name in names},
         **{f"rim_{side}": rim for side, rim in zip(_SIDES, found.rim, strict=True)},
-        **{f"edge_{side}": edge.copy() for side, edge in zip(_SIDES, _rim(own), strict=True)},
+        **{f"edge_{side}": edge.copy() for side, edge in zip(_SIDES, rim_of(own), strict=True)},
         "ring_points": np.concatenate([np.empty((0, 2)), *rings]) + corner,
         "ring_offsets": np.cumsum([0, *map(len, rings)]).astype(np.int64),
     }
@@ -107,10 +107,6 @@ def _walls(block: Block) -> NDArray[np.bool_]:
     borders = block.borders
     walls: NDArray[np.bool_] = np.isnan(np.array([*borders[0], *borders[1]]))
     return walls
-
-
-def _rim(values: NDArray[Any]) -> tuple[NDArray[Any], ...]:
-    return values[0], values[-1], values[:, 0], values[:, -1]
 
 
 def _joined(

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled, inlined
 from seabed.structure.mergetree import Depths, Indices, Outside, basins
 
-__all__ = ["Reduced", "reduced"]
+__all__ = ["Reduced", "reduced", "rim_of"]
 
 Flags = NDArray[np.bool_]
 
@@ -70,7 +70,7 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
         Lower highs are left out once that is settled.
     """
     cell, code, (level, high, low) = basins(depth, outside, walls)
-    rim = _rim(np.maximum(-1 - code, 0).reshape(depth.shape))
+    rim = rim_of(np.maximum(-1 - code, 0).reshape(depth.shape))
     touches = np.zeros(len(cell) + 1, bool)
     for side, wall in zip(rim, walls, strict=True):
         if not wall:
@@ -103,8 +103,9 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
     )
 
 
-def _rim(names: NDArray[Any]) -> tuple[NDArray[Any], ...]:
-    return names[0], names[-1], names[:, 0], names[:, -1]
+def rim_of(values: NDArray[Any]) -> tuple[NDArray[Any], ...]:
+    """Give the first and last row, the first and last column."""
+    return values[0], values[-1], values[:, 0], values[:, -1]
 
 
 @compiled

@@ -30,6 +30,7 @@ from seabed.structure.faces import Faces
 from seabed.structure.marching import Lines, level_lines, marching, placed
 from seabed.structure.measure import segment_lengths_m
 from seabed.structure.ridges import bends
+from seabed.structure.runs import ranges
 from seabed.structure.scale import LEAST_WEIGHT
 from seabed.terrain.chunks import contiguous, row_classes
 from seabed.terrain.smoothing import smoothed_block
@@ -76,7 +77,7 @@ def edges_in(block: Block) -> dict[str, NDArray[Any]]:
     begin, stop, where = _that_go_on(
         lines, starts, ends, profile["distinct"].to_numpy(bool), block.frame, limits.scale_m
     )
-    taken = _ranges(begin, stop)
+    taken = ranges(begin, stop - begin)
     first, last = offsets[:-1][where], offsets[1:][where]
     piece = (lines[0][taken], np.concatenate([[0], np.cumsum(stop - begin)]).astype(np.int64))
     going_on = profile.loc[taken, list(_PROFILE)].to_numpy(float)
@@ -195,12 +196,6 @@ def _that_go_on(  # noqa: PLR0917
     return begin, stop, where
 
 
-def _ranges(begin: NDArray[np.intp], stop: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Every whole number from each begin to before its stop."""
-    sizes = stop - begin
-    return np.repeat(begin - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
-
-
 def _moved(stretches: Stretches, here: NDArray[Any]) -> Stretches:
     """Stretches in columns and rows of a block that begins elsewhere."""
     return Stretches(
@@ -241,7 +236,7 @@ def _faces_by_tile(blocks: Blocks, stretches: Stretches, size: CellSize) -> Face
     _, group = np.unique(tile, axis=0, return_inverse=True)
     for number in range(group.max() + 1):
         chosen = np.flatnonzero(group.ravel() == number)
-        taken = _ranges(starts[chosen], starts[chosen + 1])
+        taken = ranges(starts[chosen], np.diff(starts)[chosen])
         points, reach = stretches.points[taken], int(margin[chosen].max())
         low = np.maximum(np.floor(points.min(axis=0)).astype(int) - reach, 0)
         high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + reach + 1, blocks.shape[::-1])

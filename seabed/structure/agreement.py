@@ -16,6 +16,7 @@ from pyproj import Transformer
 from seabed.grid import cell_size, metric_crs, sample
 from seabed.robust import robust_sigma
 from seabed.structure.contours import contours
+from seabed.structure.runs import ranges
 
 __all__ = ["Offset", "chart_agreement", "chart_offset"]
 
@@ -165,7 +166,7 @@ def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> tuple[Floats, Floats
     step = max(cell_size(grid).typical, float(length.sum()) / MOST_POINTS)
     count = np.maximum(np.ceil(length / step).astype(int), 1)
     owner = np.repeat(np.arange(len(shapes)), count)
-    along = (np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count) + 0.5) * step
+    along = (ranges(np.zeros_like(count), count) + 0.5) * step
     points = shapely.line_interpolate_point(shapes[owner], np.minimum(along, length[owner]))
     place = shapely.get_coordinates(points)
     back = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)

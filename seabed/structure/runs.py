@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-__all__ = ["in_runs"]
+__all__ = ["in_runs", "ranges"]
 
 Shapes = NDArray[np.object_]
 Rows = NDArray[np.intp]
@@ -61,17 +61,31 @@ def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
     )
 
 
+def ranges(begin: NDArray[np.integer], sizes: NDArray[np.integer]) -> Rows:
+    """Count on from each of `begin`, so many numbers as its size; all in one row.
+
+    Parameters
+    ----------
+    begin, sizes : ndarray of int, shape (n,)
+
+    Returns
+    -------
+    ndarray of int, shape (sum of sizes,)
+    """
+    return np.repeat(begin - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
+
+
 def _runs(lines: Shapes) -> tuple[Shapes, Rows]:
     points = shapely.get_coordinates(lines)
     sizes = shapely.get_num_coordinates(lines)
     first = np.cumsum(sizes) - sizes
     counts = -(-(sizes - 1) // RUN)
     line = np.repeat(np.arange(len(lines)), counts)
-    number = np.arange(len(line)) - np.repeat(np.cumsum(counts) - counts, counts)
+    number = ranges(np.zeros_like(counts), counts)
     begin = first[line] + number * RUN
     stop = np.minimum(begin + RUN + 1, (first + sizes)[line])
     length = stop - begin
     offsets = np.concatenate([[0], np.cumsum(length)])
-    taken = np.repeat(begin - offsets[:-1], length) + np.arange(offsets[-1])
-    runs = shapely.from_ragged_array(shapely.GeometryType.LINESTRING, points[taken], (offsets,))
+    drawn = points[ranges(begin, length)]
+    runs = shapely.from_ragged_array(shapely.GeometryType.LINESTRING, drawn, (offsets,))
     return np.asarray(runs, object), line
