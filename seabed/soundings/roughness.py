@@ -25,6 +25,7 @@ NEAR: Final = 0.2
 """A pair counts for a lag if it is apart by that within this share."""
 
 FURTHEST_CELLS: Final = 150
+TURNS: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +81,11 @@ def fit_roughness(blocks: Blocks, *, cell_m: float, seed: int = 0) -> Roughness:
 
     The variogram is the robust one of Cressie & Hawkins (1980), less the blocks' own variance, at
     16 lags from 1 to at most 150 cells.  A nugget and Matérn parts of 14 ranges are fitted by
-    least squares without negative ones (Lawson & Hanson 1974), each lag weighed by the size of its
-    value before the blocks' own was taken off; the largest 3 parts are kept and fitted again.
+    least squares without negative ones (Lawson & Hanson 1974), each lag weighed by the value that
+    the fit gives it, with the blocks' own (Cressie 1985), in 10 turns; the largest 3 parts are kept
+    and fitted again.  Weighed so, a fit far below the variogram costs more than one above: at short
+    lags there are pairs along the lines sounded only, and what is smooth along them need not be
+    so across.
 
     Parameters
     ----------
@@ -103,10 +107,9 @@ def fit_roughness(blocks: Blocks, *, cell_m: float, seed: int = 0) -> Roughness:
             np.array([1.0]), np.array([10 * cell_m]), 0.0, np.array([cell_m]), np.array([0.0])
         )
     ranges = np.geomspace(2 * cell_m, 3 * lag[-1], RANGES)
-    scale = half_square + own
-    nugget, sill = _fitted(lag, half_square, scale, ranges)
+    _, sill = _fitted(lag, half_square, own, ranges)
     largest = np.sort(np.argsort(sill)[::-1][:LARGEST_PARTS])
-    nugget, sill = _fitted(lag, half_square, scale, ranges[largest])
+    nugget, sill = _fitted(lag, half_square, own, ranges[largest])
     used = sill > 0
     return Roughness(sill[used], ranges[largest][used], nugget, lag, half_square)
 
@@ -153,10 +156,14 @@ def _half_square(
 def _fitted(
     lag: NDArray[np.float64],
     half_square: NDArray[np.float64],
-    scale: NDArray[np.float64],
+    own: NDArray[np.float64],
     ranges: NDArray[np.float64],
 ) -> tuple[float, NDArray[np.float64]]:
-    parts = 1.0 - matern(lag[:, None] / ranges)
-    whole = np.column_stack([np.ones(len(lag)), parts]) / scale[:, None]
-    found, _ = nnls(whole, half_square / scale)
+    """Nugget and sills; each lag weighed by the fit of the turn before, at first by its value."""
+    parts = np.column_stack([np.ones(len(lag)), 1.0 - matern(lag[:, None] / ranges)])
+    found, told = np.zeros(parts.shape[1]), half_square
+    for _ in range(TURNS):
+        scale = told + own
+        found, _ = nnls(parts / scale[:, None], half_square / scale)
+        told = parts @ found
     return float(found[0]), found[1:]

@@ -200,6 +200,24 @@ def test_outings_are_levelled_against_one_another(truth):
     assert np.sqrt(np.mean(level**2)) < 0.75 * np.sqrt(np.mean(plain**2))
 
 
+def test_bottom_smooth_along_the_lines_and_rough_across_is_not_ironed_flat():
+    """Ridges 188 m apart along lines that are 60 m apart: near pairs, all along the lines, see none
+    of it.  On the lines the grid errs by what it says; between them it says it is less sure."""
+    x, y = lines(spacing=60)
+    depth = 10 + np.sin(x / 30) + np.random.default_rng(0).normal(0, 0.1, len(x))
+    own = grid_soundings(
+        soundings_at(x, y, depth), like=cells(side=120), reach_m=40, tide_sigma_m=0.001
+    )
+    at_x, _ = centres(own.depth)
+    known = np.isfinite(own.depth.values)
+    off = own.depth.values - (10 + np.sin(at_x / 30))
+    on_line = known & np.isin(at_x, (60, 120, 180))
+    between = known & np.isin(at_x, (92, 148, 152))
+    told = [float(own.uncertainty.values[at].mean()) for at in (on_line, between)]
+    assert np.sqrt(np.mean(off[on_line] ** 2)) < 1.2 * told[0] < 0.1
+    assert told[1] > 1.1 * told[0]
+
+
 def test_it_is_blank_away_from_soundings():
     """Lines 60 m apart, and a reach of 40 m: discs of 40 m rolled round them leave 14 m at the
     ends of each gap, and 2 cells are told beyond the outermost lines."""
