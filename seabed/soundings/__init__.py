@@ -11,7 +11,7 @@ from seabed.soundings.crossovers import (
     crossovers,
 )
 from seabed.soundings.gridding import grid_soundings
-from seabed.soundings.lag import LagFit, estimate_lag, without_lag
+from seabed.soundings.lag import LagFit, estimate_lag
 from seabed.soundings.merging import PROVENANCE, MergedGrid, finer, merge_onto
 from seabed.soundings.mounting import Mounting
 from seabed.soundings.owngrid import OwnGrid
@@ -22,6 +22,7 @@ from seabed.soundings.roughness import Roughness
 from seabed.soundings.schema import SOUNDING_COLUMNS, as_points, empty_soundings, sounding_table
 from seabed.soundings.storing import write_merged, write_own
 from seabed.soundings.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
+from seabed.soundings.tracks import without_lag
 
 __all__ = [
     "CROSSOVER_COLUMNS",
