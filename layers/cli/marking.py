@@ -58,10 +58,14 @@ def choose_lines(
     Raises
     ------
     SeabedError
-        If a name is not there, or lines are asked for and there are none.
+        If a name is not there, lines are asked for and there are none, or `best` is below 1.
     """
+    if best is not None and best < 1:
+        raise SeabedError(
+            f"{best} lines are none", where="--best", do="Give 1 or more, or leave it out."
+        )
     if lines is None:
-        if names or best:
+        if names or best is not None:
             raise SeabedError(
                 "the results hold no lines", do="Name the GeoPackage that seabed trip wrote."
             )
@@ -77,7 +81,7 @@ def choose_lines(
             )
     kept = lines[lines["line"].isin(names)] if names else lines
     ordered = kept.sort_values("rank")
-    return ordered if best is None else ordered.head(max(best, 0))
+    return ordered if best is None else ordered.head(best)
 
 
 def _layers(path: Path) -> list[str]:

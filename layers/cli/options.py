@@ -110,7 +110,8 @@ GridFiles = Annotated[
     typer.Option("--grid", metavar="FILE", help="Depth grid; more than once for several."),
 ]
 TrackFiles = Annotated[
-    list[Path], typer.Argument(metavar="TRACK…", help="Tracks: GPX files.", show_default=False)
+    list[Path],
+    typer.Argument(metavar="TRACK…", help="Tracks: GPX, NMEA 0183 or CSV.", show_default=False),
 ]
 CatchFiles = Annotated[
     list[Path] | None,

@@ -59,8 +59,9 @@ def season(
         typer.Option("--share", metavar="FILE", help="Write a copy that gives no spot away."),
     ] = None,
     coarse: Annotated[
-        str, typer.Option("--coarse", metavar="LENGTH", help="How coarse its positions are.")
-    ] = "2 km",
+        str | None,
+        typer.Option("--coarse", metavar="LENGTH", help="How coarse its positions are [2 km]."),
+    ] = None,
     update: Annotated[
         bool, typer.Option("--update", help="Bring an older logbook up to date, after a backup.")
     ] = False,
@@ -92,10 +93,16 @@ def season(
     given = [name for name, value in wanted.items() if value]
     if len(given) > 1:
         raise SeabedError(f"{' and '.join(given)} at once", do="Say one at a time.")
-    if onto and not rank:
-        raise SeabedError(
-            "only ranking tells of other water", where="--onto", do="Say --rank as well."
-        )
+    belongs = {
+        "--onto": (onto, "--rank"),
+        "--prefer-other": (prefer_other, "--merge"),
+        "--coarse": (coarse, "--share"),
+    }
+    for name, (value, wanting) in belongs.items():
+        if value and wanting not in given:
+            raise SeabedError(
+                f"means nothing without {wanting}", where=name, do=f"Say {wanting} as well."
+            )
     from layers.cli import seasons
 
     if show:
@@ -109,7 +116,7 @@ def season(
     elif merge:
         seasons.merge_in(path, merge, prefer_other=prefer_other, as_json=as_json)
     elif share:
-        seasons.share(path, share, coarse, chosen, as_json=as_json)
+        seasons.share(path, share, coarse or "2 km", chosen, as_json=as_json)
     elif update:
         seasons.update(path, as_json=as_json)
     else:

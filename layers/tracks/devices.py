@@ -23,8 +23,8 @@ def doubled_fixes(
 ) -> NDArray[np.bool_]:
     """Find fixes of a device from times at which another one already recorded.
 
-    The device that recorded longest leads, of equals the first; the next fills the times in which it had no fix for
-    longer than ``longest_gap``, and so on.
+    The device that recorded longest leads, of equals the first; the next fills the times in which
+    it had no fix for longer than ``longest_gap``, and so on.
 
     Parameters
     ----------

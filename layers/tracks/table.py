@@ -11,9 +11,7 @@ from numpy.typing import NDArray
 
 from seabed.logs.fixes import FileFixes
 
-__all__ = ["FIX_COLUMNS", "UTC_TIME", "fix_table"]
-
-UTC_TIME: Final = "datetime64[ns, UTC]"
+__all__ = ["FIX_COLUMNS", "fix_table"]
 
 FIX_COLUMNS: Final = (
     "time",

@@ -193,6 +193,8 @@ def test_update(folder, season, monkeypatch):
         (("--log", "log.gpkg", "--share", "hard.gpkg"), "hard.gpkg, --share: is the logbook its"),
         (("--log", "log.gpkg", "--share", "s.gpkg", "--coarse", "50 m"), "50 m would give"),
         (("--log", "log.gpkg", "--share", "s.gpkg", "--coarse", "wide"), "wide"),
+        (("--log", "log.gpkg", "--prefer-other"), "--prefer-other: means nothing without --merge"),
+        (("--log", "log.gpkg", "--rank", "--coarse", "2 km"), "--coarse: means nothing without"),
         (("--log", "plain.gpkg", "--rank", "--out", "r"), "plain.gpkg: this GeoPackage is no log"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
