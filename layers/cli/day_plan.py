@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import geopandas as gpd
-import pandas as pd
 import xarray as xr
 
 from layers.area import Area
@@ -18,6 +16,7 @@ from layers.cli.plan_inputs import Hours, check_known, hazards_of, scores_of, se
 from layers.cli.plan_map import map_of_plan
 from layers.cli.plan_sheet import sheet_of
 from layers.cli.plan_words import hazard_words, say_length, with_local
+from layers.cli.planned import DayPlan
 from layers.cli.progress import Step
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
@@ -54,7 +53,7 @@ from layers.scoring import Scores
 from seabed.grid import degree_bounds, metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
 
-__all__ = ["PLAN_STEPS", "Asked", "DayPlan", "plan_files", "work_out", "write_plan"]
+__all__ = ["PLAN_STEPS", "Asked", "plan_files", "work_out", "write_plan"]
 
 PLAN_STEPS: Final = 11
 
@@ -96,42 +95,6 @@ class Asked:
     beside: str = ""
     spacing_m: float = 20.0
     each_side: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class DayPlan:
-    """A day planned.
-
-    Attributes
-    ----------
-    when : Hours
-    structure : Structure
-    setting : Setting
-    hazards : GeoDataFrame or None
-        None where no chart was named.
-    scores : Scores or None
-        Of the logbook.
-    lines : GeoDataFrame
-        From `plan_day`, with passes beside them.
-    timetable, what_if, what_if_days : DataFrame
-    worth_kind : str
-    """
-
-    when: Hours
-    structure: Structure
-    setting: Setting
-    hazards: gpd.GeoDataFrame | None
-    scores: Scores | None
-    lines: gpd.GeoDataFrame
-    timetable: pd.DataFrame
-    what_if: pd.DataFrame
-    what_if_days: pd.DataFrame
-    worth_kind: str
-
-    @property
-    def grid(self) -> xr.DataArray:
-        """The depth grid."""
-        return self.structure.grid
 
 
 def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPlan:

@@ -11,7 +11,7 @@ from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
-    from layers.cli.day_plan import DayPlan
+    from layers.cli.planned import DayPlan
 
 __all__ = ["EXAMPLES", "plan"]
 

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import astuple
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from layers.area import Area
+from layers.cli.planned import DayPlan
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.expected import EXPECTED_FISH
 from layers.scoring import response_over
 from layers.water import FixedWind, day_bounds
 from seabed.grid import degree_bounds
-
-if TYPE_CHECKING:
-    from layers.cli.day_plan import DayPlan
 
 __all__ = ["map_of_plan"]
 

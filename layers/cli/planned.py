@@ -1,0 +1,52 @@
+"""A day planned, as ``plan`` shows and writes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import pandas as pd
+import xarray as xr
+
+from layers.cli.bottom import Structure
+from layers.cli.plan_inputs import Hours
+from layers.planning import Setting
+from layers.scoring import Scores
+
+__all__ = ["DayPlan"]
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """A day planned.
+
+    Attributes
+    ----------
+    when : Hours
+    structure : Structure
+    setting : Setting
+    hazards : GeoDataFrame or None
+        None where no chart was named.
+    scores : Scores or None
+        Of the logbook.
+    lines : GeoDataFrame
+        From `plan_day`, with passes beside them.
+    timetable, what_if, what_if_days : DataFrame
+    worth_kind : str
+    """
+
+    when: Hours
+    structure: Structure
+    setting: Setting
+    hazards: gpd.GeoDataFrame | None
+    scores: Scores | None
+    lines: gpd.GeoDataFrame
+    timetable: pd.DataFrame
+    what_if: pd.DataFrame
+    what_if_days: pd.DataFrame
+    worth_kind: str
+
+    @property
+    def grid(self) -> xr.DataArray:
+        """The depth grid."""
+        return self.structure.grid
