@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["TO_SIGMA", "huber_fit", "robust_sigma"]
+__all__ = ["TO_SIGMA", "half_square", "huber_fit", "robust_sigma"]
 
 Floats = NDArray[np.float64]
 
@@ -25,6 +25,12 @@ SETTLED: Final = 1e-6
 def robust_sigma(values: Floats) -> float:
     """Tell the standard deviation of one value or more from their median absolute deviation."""
     return TO_SIGMA * float(np.median(np.abs(values - np.median(values))))
+
+
+def half_square(differences: Floats) -> float:
+    """Half the mean square of one normal difference or more, by Cressie & Hawkins (1980)."""
+    root = np.sqrt(np.abs(differences)).mean()
+    return float(0.5 * root**4 / (0.457 + 0.494 / len(differences)))
 
 
 def huber_fit(

@@ -15,7 +15,7 @@ from scipy.ndimage import distance_transform_edt
 from seabed.errors import GridError
 from seabed.grid import Bounds, cell_size, crs_of, transform_of, turned_onto
 
-__all__ = ["Lattice", "choose_lattice", "lattice_of"]
+__all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]
 
 STEPS_M: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 40, 50, 80, 100, 160, 200, 250, 400, 500, 1000)
 
@@ -83,6 +83,14 @@ class Lattice:
         return (
             (x - self.transform.c) / self.transform.a,
             (y - self.transform.f) / self.transform.e,
+        )
+
+    def coordinates(self, east_m: float, south_m: float) -> tuple[float, float]:
+        """Coordinates of a place so far from the north-west corner."""
+        affine = self.transform
+        return (
+            affine.c + affine.a * east_m / self.width_m,
+            affine.f + affine.e * south_m / self.height_m,
         )
 
     def part(self, row: int, column: int, rows: int, columns: int) -> Lattice:
@@ -172,6 +180,19 @@ def projected(
     return x, y
 
 
+def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
+    """Part values into squares of so many rows and columns, the last ones padded with 0.
+
+    Returns
+    -------
+    ndarray, shape (down, rows, across, columns)
+        ``[i, :, j, :]`` is a square.
+    """
+    (rows, columns), (down, across) = values.shape, steps
+    padded = np.pad(values, ((0, -rows % down), (0, -columns % across)))
+    return padded.reshape(-1, down, padded.shape[1] // across, across)
+
+
 def _metric(crs: Any, longitude: NDArray[np.float64], latitude: NDArray[np.float64]) -> CRS:
     if crs is None:
         zone = int((float(np.median(longitude)) + 180) % 360 // 6) + 1
@@ -207,10 +228,7 @@ def _share_between(sounded: NDArray[np.bool_]) -> float:
 
     That ground is the closing of the sounded cells, taken on blocks of 10 x 10 of them.
     """
-    rows, columns = (-(-side // COARSE) for side in sounded.shape)
-    whole = np.zeros((rows * COARSE, columns * COARSE), bool)
-    whole[: sounded.shape[0], : sounded.shape[1]] = sounded
-    touched = whole.reshape(rows, COARSE, columns, COARSE).any(axis=(1, 3))
+    touched = in_squares(sounded, (COARSE, COARSE)).any(axis=(1, 3))
     pad = 2 * NEAR_BLOCKS
     near = distance_transform_edt(np.pad(~touched, pad, constant_values=True)) <= NEAR_BLOCKS
     between = distance_transform_edt(near) > NEAR_BLOCKS

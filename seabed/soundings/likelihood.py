@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from seabed.compiled import compiled, inlined
+from seabed.robust import half_square
 from seabed.soundings.roughness import matern
 from seabed.soundings.tracks import Track
 
@@ -48,12 +49,12 @@ def bottom_along(track: Track, depth: Floats) -> Bottom:
         apart = np.hypot(
             track.east[step:] - track.east[:-step], track.north[step:] - track.north[:-step]
         )[same]
-        root = np.sqrt(np.abs(depth[step:] - depth[:-step])[same])
-        root, apart = root[np.isfinite(root)], apart[np.isfinite(root)]
-        if len(root):
+        change = (depth[step:] - depth[:-step])[same]
+        change, apart = change[np.isfinite(change)], apart[np.isfinite(change)]
+        if len(change):
             distances.append(float(np.median(apart)))
-            halves.append(0.5 * float(root.mean()) ** 4 / (0.457 + 0.494 / len(root)))
-            counts.append(len(root))
+            halves.append(half_square(change))
+            counts.append(len(change))
     distance, gamma = np.array(distances), np.array(halves)
     weight = np.sqrt(np.array(counts)) / np.maximum(gamma, 1e-9)
     terms = np.column_stack(

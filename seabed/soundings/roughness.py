@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 from scipy.spatial import cKDTree
 
+from seabed.robust import half_square
 from seabed.soundings.blocks import Blocks
 
 __all__ = ["Roughness", "fit_roughness", "matern"]
@@ -147,8 +148,7 @@ def _pairs(
 def _half_square(
     blocks: Blocks, one: NDArray[np.intp], other: NDArray[np.intp]
 ) -> tuple[float, float]:
-    root = np.sqrt(np.abs(blocks.depth[one] - blocks.depth[other])).mean()
-    robust = float(0.5 * root**4 / (0.457 + 0.494 / len(one)))
+    robust = half_square(blocks.depth[one] - blocks.depth[other])
     own = 0.5 * float((blocks.sigma[one] ** 2 + blocks.sigma[other] ** 2).mean())
     return max(robust - own, 0.0), own
 
