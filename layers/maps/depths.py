@@ -104,7 +104,7 @@ def pack_depths(
     scale = Scale.of(*ends)
     packed = _packed(warped, transform, scale)
     small = max(1, int(np.ceil(np.sqrt(warped.size / PREVIEW_CELLS))))
-    preview = _packed(_block_means(warped, small), transform * Affine.scale(small), scale)
+    preview = _packed(_block_means(warped, small), transform @ Affine.scale(small), scale)
     tiles = _tiles(grid, near, scale, most_cells // 2) if shrink > 1 else None
     return packed | {
         "least": scale.least,
@@ -135,7 +135,7 @@ def _surveyed(depth: Floats, transform: Affine) -> list[float] | None:
     rows, columns = np.flatnonzero(known.any(axis=1)), np.flatnonzero(known.any(axis=0))
     if not len(rows):
         return None
-    corner = transform * Affine.translation(float(columns[0]), float(rows[0]))
+    corner = transform @ Affine.translation(float(columns[0]), float(rows[0]))
     size = (int(rows[-1] - rows[0]) + 1, int(columns[-1] - columns[0]) + 1)
     return list(array_bounds(*size, corner))
 
@@ -155,7 +155,7 @@ def _reduced(
     shrink = max(1.0, float(np.sqrt(grid.shape[0] * grid.shape[1] / most_cells)))
     blocks = max(1, int(shrink / 2))  # the rest of the way is the warp's
     coarse, ends = _in_blocks(grid, blocks)
-    transform = transform_of(grid) * Affine.scale(blocks)
+    transform = transform_of(grid) @ Affine.scale(blocks)
     warped, target = _warped(coarse, transform, crs_of(grid), shrink / blocks)
     return warped, target, shrink, ends
 
@@ -217,7 +217,7 @@ def _warped(depth: Floats, transform: Affine, crs: CRS, shrink: float) -> tuple[
     """Turn into web Mercator, with cells `shrink` times as wide."""
     target, width, height = _lattice(depth.shape, transform, crs)
     if shrink > 1:
-        target = target * Affine.scale(shrink)
+        target = target @ Affine.scale(shrink)
         width, height = max(1, round(width / shrink)), max(1, round(height / shrink))
     warped = _onto(depth, transform, crs, target, (height, width), averaged=shrink > 1)
     return warped, target
@@ -268,7 +268,7 @@ def _tiles(
     strips: list[NDArray[np.uint16]] = []
     places: list[list[float]] = []
     for row, column in chosen[:most]:
-        corner = target * Affine.translation(column * TILE - 1, row * TILE - 1)
+        corner = target @ Affine.translation(column * TILE - 1, row * TILE - 1)
         edges = array_bounds(side, side, corner)
         part = tile_window(grid, edges, WEB)
         if part is None or not np.isfinite(part.values).any():

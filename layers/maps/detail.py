@@ -95,8 +95,8 @@ def tile_window(
     """Cells of `grid` under a box of another CRS, and two around it; None if it is off the grid."""
     west, south, east, north = transform_bounds(crs, crs_of(grid), *edges)
     to_cell = ~transform_of(grid)
-    left, top = to_cell * (west, north)
-    right, bottom = to_cell * (east, south)
+    left, top = to_cell @ (west, north)
+    right, bottom = to_cell @ (east, south)
     rows = slice(max(0, int(top) - 2), max(0, int(np.ceil(bottom)) + 2))
     columns = slice(max(0, int(left) - 2), max(0, int(np.ceil(right)) + 2))
     part = grid[rows, columns]

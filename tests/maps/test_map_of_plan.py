@@ -116,7 +116,7 @@ def test_the_card_tells_the_line_and_the_water_of_the_hour(
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_plan_card.png")
     assert serious(page) == []
     page.click("#card .shut-card")
-    assert page.evaluate("seabedMap.planGlow") is None
+    assert page.evaluate("seabedMap.glow") is None
 
 
 def test_a_mark_on_the_map_opens_its_line(open_map: OpenMap, map_of: Any) -> None:

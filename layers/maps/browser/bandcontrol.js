@@ -1,7 +1,7 @@
 // The two ends of the depth band, moved by hand; the map is painted again at once.
+import { slider } from "./card.js";
 import { repaint } from "./picture.js";
 import { drawScale } from "./scale.js";
-import { make } from "./words.js";
 
 export function bandControl(box, state) {
   box.replaceChildren();
@@ -12,20 +12,12 @@ export function bandControl(box, state) {
   const most = Math.ceil(Math.min(state.depths.most, state.colours.deepest) / metres);
   const start = state.band ? state.band.map((end) => end / metres) : [least, least];
   const ends = ["Amber from", "Amber to"].map((words, i) => {
-    const label = make("label", null, "slide");
-    const input = make("input");
-    const told = make("output");
-    Object.assign(input, { type: "range", min: least, max: most, step: fine, value: start[i] });
-    input.setAttribute("aria-label", words);
-    label.append(make("span", words), told, input);
-    box.append(label);
-    return { input, told };
+    const made = slider(words, { min: least, max: most, step: fine, value: start[i] });
+    box.append(made.label);
+    return made;
   });
   let asked = false;
-  const tell = () => ends.forEach(({ input, told }) => {
-    told.textContent = `${Number(input.value)} ${unit}`;
-    input.setAttribute("aria-valuetext", told.textContent);
-  });
+  const tell = () => ends.forEach(({ input, say }) => say(`${Number(input.value)} ${unit}`));
   const change = (moved) => {
     const [from, to] = ends.map(({ input }) => Number(input.value));
     // the end that is moved pushes the other before it

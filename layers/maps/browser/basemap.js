@@ -1,14 +1,12 @@
 // An online base map: asked for only while it is switched on, with the warning beside the switch.
+import { tick } from "./card.js";
 import { make } from "./words.js";
 
 export function basemapSwitch(box, state) {
   const named = state.data.basemap;
   if (!named) return;
   const layer = L.tileLayer(named.address, { maxZoom: 20, maxNativeZoom: 18 });
-  const label = make("label");
-  const input = make("input");
-  input.type = "checkbox";
-  label.append(input, make("span", `Base map from ${named.host}`));
+  const { label, input } = tick(`Base map from ${named.host}`, false);
   const warning = make("p", named.warning, "hint");
   warning.id = "basemap-warning";
   input.setAttribute("aria-describedby", warning.id);

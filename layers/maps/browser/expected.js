@@ -1,5 +1,5 @@
 // Expected fish a rod-hour over the ground, and how sure that is.
-import { mercatorX, mercatorY } from "./depths.js";
+import { inflate, mercatorX, mercatorY } from "./depths.js";
 import { DepthOverlay } from "./picture.js";
 import { make } from "./words.js";
 
@@ -31,12 +31,10 @@ export class Expected {
 }
 
 export async function unpackExpected(packed) {
-  const bytes = Uint8Array.from(atob(packed.data), (c) => c.charCodeAt(0));
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
-  return new Expected(packed, new Uint8Array(await new Response(stream).arrayBuffer()));
+  return new Expected(packed, await inflate(packed.data));
 }
 
-export function rampColour(share) {
+function rampColour(share) {
   const place = Math.min(Math.max(share, 0), 1) * (RAMP.length - 1);
   const at = Math.min(Math.floor(place), RAMP.length - 2);
   return RAMP[at].map((value, i) => Math.round(value + (RAMP[at + 1][i] - value) * (place - at)));

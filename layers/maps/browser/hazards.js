@@ -4,7 +4,7 @@ import { table } from "./cards.js";
 import { sign, tapped } from "./overlays.js";
 import { depthDigits, part, quantity } from "./words.js";
 
-const LOOK = { color: "#8a2b16", weight: 2.5, dashArray: "12 4 2 4", opacity: 1 };
+export const LOOK = { color: "#8a2b16", weight: 2.5, dashArray: "12 4 2 4", opacity: 1 };
 const MOST_SIGNS = 400;
 
 // A letter for the kind, told in full in the legend, on the card, and to who hears the page.

@@ -1,5 +1,5 @@
 // The hour of the tide: one slider; arrows, height and depths follow it.
-import { button, facts, field, openCard, openMiddle } from "./card.js";
+import { button, facts, field, isNarrow, openCard, openMiddle, slider, takeTaps, tick } from "./card.js";
 import { metresBetween, sectionPicture } from "./profile.js";
 import { clock, toward, tryDrift } from "./water.js";
 import { direction, make, part, quantity } from "./words.js";
@@ -8,26 +8,17 @@ export function hourControl(box, state) {
   const { water } = state;
   box.parentElement.hidden = !water;
   if (!water) return;
-  const label = make("label", null, "slide");
-  const input = make("input");
-  const told = make("output");
-  Object.assign(input, { type: "range", min: water.start, max: water.end, step: 300, value: state.moment });
-  input.setAttribute("aria-label", "Hour");
-  label.append(make("span", "Hour"), told, input);
+  const { label, input, say: tell } = slider("Hour", { min: water.start, max: water.end, step: 300, value: state.moment });
   const numbers = make("div");
-  const shown = make("label", null, "tick");
-  const tick = make("input");
-  Object.assign(tick, { type: "checkbox", checked: window.innerWidth >= 800 });
-  shown.append(tick, make("span", "Arrows on the map: blue the current, black the boat"));
-  box.replaceChildren(label, numbers, shown);
+  const shown = tick("Arrows on the map: blue the current, black the boat", !isNarrow());
+  box.replaceChildren(label, numbers, shown.label);
   const arrows = L.layerGroup();
-  const show = () => (tick.checked ? arrows.addTo(state.map) : arrows.remove());
-  tick.addEventListener("change", show);
+  const show = () => (shown.input.checked ? arrows.addTo(state.map) : arrows.remove());
+  shown.input.addEventListener("change", show);
   show();
   const say = () => {
     state.moment = Number(input.value);
-    told.textContent = clock(state.moment, state.data.timezone, true);
-    input.setAttribute("aria-valuetext", told.textContent);
+    tell(clock(state.moment, state.data.timezone, true));
     numbers.replaceChildren(facts(rowsOf(state)));
     drawArrows(arrows, state);
     if (state.tell) state.tell();
@@ -137,13 +128,9 @@ export function openDrift(state) {
     run();
   }, () => {
     drawn.remove();
-    state.tap = null;
-    state.onHour = null;
-    document.body.classList.remove("pointing");
+    giveBack();
   });
-  state.tap = put;
-  state.onHour = run;
-  document.body.classList.add("pointing");
+  const giveBack = takeTaps(state, put, run);
 }
 
 function drawDrift(group, track) {

@@ -1,6 +1,7 @@
 // The list of ranked lines and the card of one, tied to the map both ways.
-import { facts, openCard } from "./card.js";
+import { facts, goTo, openCard } from "./card.js";
 import { lineNumbers, lineRow } from "./cards.js";
+import { glow } from "./overlays.js";
 import { drawProfile, metresAlong } from "./profile.js";
 import { make } from "./words.js";
 
@@ -31,12 +32,7 @@ export function chooseLine(state, line) {
     body.append(facts(lineNumbers(line, state)));
   }, () => mark(state, null));
   mark(state, line);
-  const narrow = window.innerWidth < 800;
-  state.map.fitBounds(L.geoJSON(line.g).getBounds(), {
-    maxZoom: 17,
-    paddingTopLeft: narrow ? [20, 110] : [390, 70],
-    paddingBottomRight: narrow ? [80, window.innerHeight * 0.5] : [470, 70],
-  });
+  goTo(state, line.g);
 }
 
 // Places of the fish that came on a line's drifts.
@@ -52,7 +48,5 @@ function mark(state, line) {
     button.setAttribute("aria-pressed", String(chosen));
     if (chosen) button.scrollIntoView({ block: "nearest" });
   });
-  if (state.glow) state.glow.remove();
-  state.glow = line && L.geoJSON(line.g, { interactive: false, style: { color: "#fff36b", weight: 16, opacity: 0.75 } }).addTo(state.map);
-  if (state.glow) state.glow.bringToBack();
+  glow(state, line, 16);
 }

@@ -1,4 +1,5 @@
 // Everything drawn over the bottom, a Leaflet layer each.
+import { covered, isNarrow } from "./card.js";
 import { rateColour } from "./scale.js";
 import { edgeCard, featureCard, lineLook, stretchCard } from "./cards.js";
 import { depthDigits, make, quantity } from "./words.js";
@@ -9,12 +10,16 @@ export function shape(geometry, style) {
 
 // How a popup opens: clear of the list, the buttons and the readout.
 export function popupLook() {
-  const narrow = window.innerWidth < 800;
-  return {
-    maxWidth: 300,
-    autoPanPaddingTopLeft: narrow ? [16, 104] : [380, 80],
-    autoPanPaddingBottomRight: narrow ? [16, 300] : [170, 80],
-  };
+  const { topLeft, bottomRight } = covered();
+  if (isNarrow()) bottomRight[1] = 300; // the buttons
+  return { maxWidth: 300, autoPanPaddingTopLeft: topLeft, autoPanPaddingBottomRight: bottomRight };
+}
+
+// The line that is chosen shines; null for none.
+export function glow(state, line, weight) {
+  state.glow?.remove();
+  state.glow = line && shape(line.g, { color: "#fff36b", weight, opacity: 0.78 }).addTo(state.map);
+  state.glow?.bringToBack();
 }
 
 export function tapped(layer, build) {
@@ -138,7 +143,7 @@ export function behind(badge, course) {
 // Which way the line is drifted: an arrow head at its end.
 export function arrow(line) {
   const points = line.g.coordinates;
-  const mark = sign(points[points.length - 1], "▲", "arrow", { interactive: false, keyboard: false });
+  const mark = sign(points[points.length - 1], "▲", "arrow", { interactive: false, keyboard: false, zIndexOffset: -1000 });
   mark.on("add", () => {
     mark.getElement().firstChild.style.transform = `translate(-50%, -50%) rotate(${line.course_deg || 0}deg)`;
   });

@@ -1,6 +1,6 @@
 // Drifts planned for a day: where each starts, which way it runs, and which is on at the hour.
-import { button, facts, openCard } from "./card.js";
-import { arrow, behind, shape, sign } from "./overlays.js";
+import { button, facts, goTo, openCard } from "./card.js";
+import { arrow, behind, glow, shape, sign } from "./overlays.js";
 import { drawProfile } from "./profile.js";
 import { clock } from "./water.js";
 import { depthDigits, direction, make, position, quantity } from "./words.js";
@@ -75,13 +75,11 @@ export function planList(state) {
 function planRow(state, line) {
   const row = make("li");
   const open = button(null, () => choosePlanned(state, line), "line");
-  const { units } = state;
   const name = make("span", `${clock(line.slot[0], state.data.timezone)}  ${line.plan_id}`, "name");
   const passes = `${line.passes} ${line.passes === 1 ? "pass" : "passes"}`;
-  open.append(name, make("span", "", "now"), make("span", [
-    `${direction(line.bearing_deg)}, ${Math.round(line.drift_s / 60)} min, ${passes}`,
-    `${depthRange(line, units)} of water`,
-  ].join(" · "), "facts"));
+  const minutes = Math.round(line.drift_s / 60);
+  const words = `${direction(line.bearing_deg)}, ${minutes} min, ${passes} in ${depthRange(line, state.units)}`;
+  open.append(name, make("span", "", "now"), make("span", words, "facts"));
   row.append(open);
   return row;
 }
@@ -98,12 +96,7 @@ export function choosePlanned(state, line) {
   });
   state.plannedCard = line;
   markPlanned(state, line);
-  const narrow = window.innerWidth < 800;
-  state.map.fitBounds(L.geoJSON(line.g).getBounds(), {
-    maxZoom: 17,
-    paddingTopLeft: narrow ? [20, 110] : [390, 70],
-    paddingBottomRight: narrow ? [80, window.innerHeight * 0.5] : [470, 70],
-  });
+  goTo(state, line.g);
 }
 
 function fillCard(state, line, body) {
@@ -143,7 +136,5 @@ function planNumbers(line, state) {
 function markPlanned(state, line) {
   const plan = state.data.plan || [];
   document.querySelectorAll("#plan .line").forEach((row, i) => row.setAttribute("aria-pressed", String(plan[i] === line)));
-  if (state.planGlow) state.planGlow.remove();
-  state.planGlow = line && shape(line.g, { color: "#fff36b", weight: 22, opacity: 0.8 }).addTo(state.map);
-  if (state.planGlow) state.planGlow.bringToBack();
+  glow(state, line, 22);
 }

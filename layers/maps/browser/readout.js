@@ -16,6 +16,7 @@ export function followPointer(state, box) {
     copyText(words).then(() => state.say(`Copied ${words}`), () => state.say(words));
   }, "copy");
   copy.hidden = true;
+  tide.hidden = !state.water;
   box.append(depth, slope, tide, expected, place, copy, said);
   const say = () => {
     const metres = state.depths ? state.depths.depth(at.lat, at.lng) : NaN;

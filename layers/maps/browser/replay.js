@@ -1,5 +1,5 @@
 // A trip run through again: the boat along its pieces, the fish as they came.
-import { button, choice, facts } from "./card.js";
+import { button, choice, facts, slider } from "./card.js";
 import { metresBetween } from "./profile.js";
 import { make, quantity, span } from "./words.js";
 
@@ -38,12 +38,8 @@ export function replayControl(box, state) {
   if (!pieces.length) return;
   const days = [...new Set(pieces.map((one) => one.start.slice(0, 10)))];
   const select = choice(box, "Trip of", days.map((day) => [day, day]), days[days.length - 1]);
-  const label = make("label", null, "slide");
-  const input = make("input");
-  const told = make("output");
-  Object.assign(input, { type: "range", step: 5 });
-  input.setAttribute("aria-label", "Time of the trip");
-  label.append(make("span", "Time"), told, input);
+  const { label, input, say: tell } = slider("Time", { step: 5 }, "Time of the trip");
+  const sayTime = (moment) => tell(new Date(moment * 1000).toISOString().slice(11, 16)); // local text, as it came
   const play = button("Run it through", () => (timer === null ? run() : stop()));
   const row = make("div", null, "row");
   row.append(play, button("Put away", () => { stop(); drawn.remove(); }));
@@ -53,8 +49,7 @@ export function replayControl(box, state) {
   let [ofDay, timer] = [[], null];
   const say = () => {
     const moment = Number(input.value);
-    told.textContent = new Date(moment * 1000).toISOString().slice(11, 16);
-    input.setAttribute("aria-valuetext", told.textContent);
+    sayTime(moment);
     const { piece, at } = boatAt(ofDay, moment);
     const fish = (state.data.catches || []).filter((one) => one.g && one.time
       && one.time.slice(0, 10) === select.value && seconds(one.time) <= moment);
@@ -79,7 +74,7 @@ export function replayControl(box, state) {
     input.min = ofDay[0].from;
     input.max = ofDay[ofDay.length - 1].to;
     input.value = input.min;
-    told.textContent = new Date(ofDay[0].from * 1000).toISOString().slice(11, 16);
+    sayTime(ofDay[0].from);
     drawn.remove();
     numbers.replaceChildren();
   };

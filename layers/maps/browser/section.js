@@ -1,5 +1,5 @@
 // A line drawn by hand: its length and bearing, and the bottom in section along it.
-import { button, facts, field, openCard, openMiddle } from "./card.js";
+import { button, facts, field, openCard, openMiddle, takeTaps } from "./card.js";
 import { drawProfile, metresBetween } from "./profile.js";
 import { direction, make, quantity } from "./words.js";
 
@@ -58,14 +58,10 @@ export function openSection(state) {
   };
   openCard(state, "Section", fill, () => {
     drawn.remove();
-    state.tap = null;
-    state.onHour = null;
-    document.body.classList.remove("pointing");
+    giveBack();
   });
-  state.tap = add;
-  state.onHour = () => {
+  const giveBack = takeTaps(state, add, () => {
     tide = state.water.height(state.moment) || 0;
     if (points.length > 1) state.card.fill();
-  };
-  document.body.classList.add("pointing");
+  });
 }

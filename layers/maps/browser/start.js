@@ -1,7 +1,7 @@
 // Puts the page together.
 import { ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "./bandcontrol.js";
-import { choice, shutCard } from "./card.js";
+import { choice, covered, isNarrow, shutCard } from "./card.js";
 import { breath } from "./depths.js";
 import { bulkTaps } from "./bulk.js";
 import { unpackExpected } from "./expected.js";
@@ -137,10 +137,14 @@ function head(data) {
     text.hidden = !text.hidden;
     button.setAttribute("aria-expanded", String(!text.hidden));
   });
-  // everything below starts under the header, however many lines it takes
-  const bar = () => {
-    const head = document.getElementById("top").offsetHeight - (text.hidden ? 0 : text.offsetHeight + 10);
-    document.documentElement.style.setProperty("--bar", `${head}px`);
+  // everything below starts under the header, however many lines it takes, and above the readout
+  for (const [id, name] of [["top", "--bar"], ["readout", "--foot"]]) {
+    const part = document.getElementById(id);
+    const tell = () => document.documentElement.style.setProperty(name, `${part.offsetHeight}px`);
+    new ResizeObserver(tell).observe(part);
+    tell();
+  }
+  const sheet = () => {
     // printed as it stands, shrunk to the sheet: canvases drawn anew while printing hide what is below
     const [width, height] = [window.innerWidth, window.innerHeight];
     const shrink = Math.min(SHEET.width / width, SHEET.height / height);
@@ -148,12 +152,8 @@ function head(data) {
       document.documentElement.style.setProperty(`--print-${name}`, value);
     }
   };
-  bar();
-  addEventListener("resize", bar);
-  const readout = document.getElementById("readout");
-  new ResizeObserver(() => {
-    document.documentElement.style.setProperty("--foot", `${readout.offsetHeight}px`);
-  }).observe(readout);
+  sheet();
+  addEventListener("resize", sheet);
 }
 
 function sideSheet() {
@@ -165,17 +165,16 @@ function sideSheet() {
     button.textContent = open ? "Hide the list" : "Lines and layers";
   };
   button.addEventListener("click", () => set(side.classList.contains("shut")));
-  set(window.innerWidth >= 800);
+  set(!isNarrow());
 }
 
 // At first: the lines and plans, else where was fished, else what was surveyed.
 function showAll(map, data) {
-  const narrow = window.innerWidth < 800;
+  const { topLeft, bottomRight } = covered();
   map.options.zoomSnap = 0; // as near as it fits
-  const around = { paddingTopLeft: narrow ? [16, 104] : [380, 60], paddingBottomRight: narrow ? [16, 136] : [170, 48] };
-  map.fitBounds(boxAtFirst(data), { maxZoom: 17, animate: false, ...around });
+  map.fitBounds(boxAtFirst(data), { maxZoom: 17, animate: false, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
   map.options.zoomSnap = 0.25;
-  L.control.scale({ position: narrow ? "topleft" : "bottomright", imperial: true, metric: true, maxWidth: 140 }).addTo(map);
+  L.control.scale({ position: isNarrow() ? "topleft" : "bottomright", imperial: true, metric: true, maxWidth: 140 }).addTo(map);
 }
 
 function boxAtFirst(data) {

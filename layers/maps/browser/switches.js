@@ -1,12 +1,13 @@
 // What is shown: a switch for each layer.
 import { basemapSwitch } from "./basemap.js";
+import { tick } from "./card.js";
 import { expectedLayer } from "./expected.js";
-import { hazardLayer } from "./hazards.js";
+import { hazardLayer, LOOK } from "./hazards.js";
 import {
   bandLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer,
 } from "./overlays.js";
 import { planLayer } from "./plan.js";
-import { catchLayer, trackLayer } from "./tracks.js";
+import { catchLayer, TRACK, trackLayer } from "./tracks.js";
 import { make, part } from "./words.js";
 
 const LAYERS = [
@@ -29,9 +30,17 @@ const LAYERS = [
 // How each looks on the map: colour, width and dashes of a line, or a mark.
 const SAMPLES = {
   Contours: ["#1d2b36", 1.5], "Band outline": ["#8a4b00", 2, "6 4"], Edges: ["#8c1d5c", 4], "Humps and holes": "▲▽",
-  Runs: ["#3c4650", 2, "2 5"], Drifts: ["#0b5c4a", 3], Holds: ["#7a3fa0", 4, "1 5"], Gaps: ["#a02020", 2, "9 6"],
+  ...Object.fromEntries([["Runs", "run"], ["Drifts", "drift"], ["Holds", "hold"], ["Gaps", "gap"]]
+    .map(([name, kind]) => [name, [TRACK[kind].color, TRACK[kind].weight, TRACK[kind].dash?.join(" ")]])),
   "Lines by rate": ["#df7338", 6], "Hot stretches": ["#101820", 14, "3 6"], Catches: "○",
+  Hazards: [LOOK.color, LOOK.weight, LOOK.dashArray], "Planned lines": ["#10224d", 9],
   "Current by hour of the tide": ["#1f5f8b", 3],
+};
+
+// What a look says, where the card or the list does not.
+const HINTS = {
+  "Lines by rate": "Darker pays more. Dotted: drifted once; dashed: twice.",
+  Catches: "White: kept; clear: not kept.",
 };
 
 function sample(name) {
@@ -52,16 +61,13 @@ export function switches(state) {
   state.rebuild = {};
   const add = (name, build, on) => {
     let layer = build();
-    const label = make("label");
-    const input = make("input");
-    input.type = "checkbox";
-    input.checked = on;
+    const { label, input } = tick(name, on);
     const set = () => (input.checked ? layer.addTo(state.map) : layer.remove());
     input.addEventListener("change", set);
     input.setAttribute("aria-label", name);  // the sample beside it is no part of its name
-    label.append(input, make("span", name));
     if (SAMPLES[name]) label.append(sample(name));
     box.append(label);
+    if (HINTS[name]) box.append(make("p", HINTS[name], "hint"));
     if (on) set();
     state.rebuild[name] = () => {
       layer.remove();

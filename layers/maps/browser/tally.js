@@ -1,5 +1,6 @@
 // Fish told to the map afloat: kept in this browser, saved as a catch log that the command reads.
 import { button, choice, field, openCard } from "./card.js";
+import { clock } from "./water.js";
 import { make, position } from "./words.js";
 
 const HEADER = "time,species,length,kept,rod,note,latitude,longitude";
@@ -105,7 +106,7 @@ export function openTally(state) {
     fish.forEach((one, i) => {
       const item = make("li");
       const at = one.place ? `, ${position(...one.place)}` : "";
-      item.append(make("span", `${one.time.slice(11, 16)} UTC  ${one.species || "fish"}, ${one.kept ? "kept" : "short"}${one.length ? `, ${one.length} ${one.unit}` : ""}${at}`));
+      item.append(make("span", `${clock(Date.parse(one.time) / 1000, state.data.timezone, true)}  ${one.species || "fish"}, ${one.kept ? "kept" : "short"}${one.length ? `, ${one.length} ${one.unit}` : ""}${at}`));
       const away = button("Remove", () => {
         keep(state, readTally(state).filter((_, j) => j !== i));
         drawTally(state);

@@ -2,7 +2,7 @@
 import { Bulk, placed } from "./bulk.js";
 import { catchCard, driftCard, pieceCard } from "./cards.js";
 
-const TRACK = {
+export const TRACK = {
   run: { color: "#3c4650", weight: 1.5, dash: [2, 6], opacity: 0.75 },
   drift: { color: "#0b5c4a", weight: 3, opacity: 0.9 },
   hold: { color: "#7a3fa0", weight: 4, dash: [1, 5], opacity: 0.9 },
