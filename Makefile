@@ -34,11 +34,7 @@ $(VENV)/.ready-test: $(VENV)/.ready
 	$(BIN)/python -m pip install --quiet --editable . --group dev
 	touch $@
 
-$(VENV)/.ready-docs: $(VENV)/.ready-test
-	$(BIN)/sphinx-build -W -q docs docs/_build
-	@echo "Open docs/_build/index.html"
-
-bench: $(VENV)/.ready-test
+$(VENV)/.ready-bench: $(VENV)/.ready-test
 	$(BIN)/python -m pip install --quiet --group bench
 	touch $@
 

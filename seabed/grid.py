@@ -29,11 +29,13 @@ __all__ = [
     "check_grid",
     "crs_of",
     "degree_bounds",
+    "in_metres",
     "make_grid",
     "metric_crs",
     "sample",
     "transform_of",
     "turned_onto",
+    "utm_zone",
     "window",
     "with_crs",
 ]
@@ -272,13 +274,23 @@ def metric_crs(grid: xr.DataArray) -> CRS:
     The grid's own if it is projected in metres; else the UTM zone of its middle (WGS 84).
     """
     crs = crs_of(grid)
-    if crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0:
+    if in_metres(crs):
         return crs
     longitude, latitude = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(
         *bounds(grid).middle
     )
+    return utm_zone(longitude, latitude)
+
+
+def utm_zone(longitude: float, latitude: float) -> CRS:
+    """Give the UTM zone (WGS 84) of a place in degrees."""
     zone = int(((longitude + 180) % 360) // 6) + 1
     return CRS.from_epsg((32600 if latitude >= 0 else 32700) + zone)
+
+
+def in_metres(crs: CRS) -> bool:
+    """Say whether a CRS is projected, and counts in metres."""
+    return bool(crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0)
 
 
 def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:

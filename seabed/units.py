@@ -9,19 +9,22 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 from seabed.errors import UnitError
 
 __all__ = [
     "LENGTH",
+    "METRES_A_DEGREE",
     "SPEED",
     "convert",
     "format_quantity",
+    "half_turned",
     "parse_depths",
     "parse_length",
     "parse_range",
     "parse_speed",
+    "round_step",
 ]
 
 LENGTH: Final[dict[str, float]] = {
@@ -44,6 +47,9 @@ SPEED: Final[dict[str, float]] = {
 }
 """Metres a second in one unit of speed."""
 
+METRES_A_DEGREE: Final = 111_195.0
+"""Of a great circle on a sphere of the Earth's mean radius, 6,371,009 m (Moritz 2000, GRS 80)."""
+
 _SPELLINGS: Final[dict[str, str]] = {
     "metre": "m", "metres": "m", "meter": "m", "meters": "m",
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft",
@@ -59,6 +65,31 @@ _SPELLINGS: Final[dict[str, str]] = {
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([^\d\s,;].*?)?\s*")
 _RANGE = re.compile(rf"\s*({_NUMBER})\s*(\D*?)\s*(?:-|–|—|\.\.|\bto\b)\s*({_NUMBER})\s*(.*?)\s*")
+
+
+def half_turned(degrees: Any) -> Any:
+    """Bring an angle, or an array or column of them, to -180 to 180: of two directions, the turn.
+
+    -180 itself is in, 180 is not; NaN stays NaN.
+
+    Examples
+    --------
+    >>> half_turned(350.0 - 10.0)
+    -20.0
+    """
+    return (degrees + 180.0) % 360.0 - 180.0
+
+
+def round_step(least: float) -> float:
+    """Give the smallest of 1, 2 and 5 times a power of ten that is not below `least` (above 0).
+
+    Examples
+    --------
+    >>> round_step(3.2), round_step(0.07), round_step(20)
+    (5.0, 0.1, 20.0)
+    """
+    power = 10.0 ** math.floor(math.log10(least))
+    return float(next(size for size in (power, 2 * power, 5 * power, 10 * power) if size >= least))
 
 
 def parse_length(text: str | float, *, default: str | None = None) -> float:

@@ -14,6 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.units import METRES_A_DEGREE
+
 __all__ = ["MOST_SPREAD_S", "ClockOffset", "clock_offsets"]
 
 MOST_SPREAD_S: Final = 60.0
@@ -35,8 +37,6 @@ GAP_S: Final = 120.0
 LEAST_PHOTOS: Final = 2
 LEAST_SHARE: Final = 0.6
 """Of the photos taken aboard, that must agree on an offset found by place."""
-
-METRES_A_DEGREE: Final = 111_195.0
 
 Floats = NDArray[np.float64]
 

@@ -10,6 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from pyproj import Geod
 
+from layers.water.times import as_utc
+
 __all__ = ["AFTER_S", "tie"]
 
 AFTER_S: Final = 60.0
@@ -76,8 +78,7 @@ def tie(
 
 
 def _nanoseconds(times: Any) -> NDArray[np.int64]:
-    moments = pd.DatetimeIndex(times).tz_convert("UTC").tz_localize(None)
-    return np.asarray(moments.to_numpy().astype("datetime64[ns]").astype(np.int64))
+    return as_utc(times).astype(np.int64)
 
 
 def _by_time(times: pd.Series, drifts: gpd.GeoDataFrame, after_s: float) -> NDArray[np.int64]:

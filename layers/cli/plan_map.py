@@ -7,10 +7,10 @@ from dataclasses import astuple
 import numpy as np
 
 from layers.area import Area
+from layers.cli.expecting import expected_over
 from layers.cli.planned import DayPlan
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.expected import EXPECTED_FISH
-from layers.scoring import response_over
 from layers.water import FixedWind, day_bounds
 from seabed.grid import degree_bounds
 
@@ -25,11 +25,11 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
     """
     structure, scores = plan.structure, plan.scores
     expected = None
-    if plan.worth_kind == EXPECTED_FISH and scores is not None and scores.response is not None:
+    if plan.worth_kind == EXPECTED_FISH and scores is not None:
         heights = plan.setting.safe.heights
         hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(10, "m"))
         height = 0.0 if heights is None else float(np.nanmean(heights.height_m(hours)))
-        expected = response_over(scores.response, plan.grid, edges=structure.edges, height_m=height)
+        expected = expected_over(scores, structure, height_m=height)
     return MapContent(
         grid=plan.grid,
         contours=structure.contours,

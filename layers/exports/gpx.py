@@ -15,7 +15,7 @@ from layers.cautions import CAUTIONS
 from layers.exports.names import ShortNames
 from seabed.files import write_text
 from seabed.markup import markup_text
-from seabed.units import format_quantity
+from seabed.units import format_quantity, half_turned
 
 __all__ = ["Mark", "Marks", "Way", "marks_of", "write_marks"]
 
@@ -251,7 +251,7 @@ def _few_points(line: shapely.LineString) -> shapely.LineString:
 def _positions(shape: Any) -> tuple[Position, ...]:
     """Positions to 1 cm, longitude -180 up to but not 180, as the schema wants."""
     at = np.round(shapely.get_coordinates(shape), 7)
-    at[:, 0] = np.round((at[:, 0] + 180.0) % 360.0 - 180.0, 7)
+    at[:, 0] = np.round(half_turned(at[:, 0]), 7)
     return tuple((float(longitude), float(latitude)) for longitude, latitude in at)
 
 

@@ -17,13 +17,12 @@ from shapely.geometry import LineString, box
 from seabed.errors import GridError
 from seabed.grid import Bounds, bounds, crs_of, turned_onto, window
 from seabed.structure import contours
-from seabed.units import LENGTH
+from seabed.units import LENGTH, round_step
 
 __all__ = ["GroundPlan", "ground_plan"]
 
 Metres = NDArray[np.float64]
 
-STEPS: Final = (1, 2, 5, 10, 20, 50, 100)
 MOST_CONTOURS: Final = 6
 LEAST_WIDTH_M: Final = 240.0
 MARGIN: Final = 1.35
@@ -146,7 +145,7 @@ def _bottom(
         return [], []
     to_plane = _mover(Transformer.from_crs(crs_of(grid), plane, always_xy=True))
     low, high = np.nanmin(grid.values) / LENGTH[unit], np.nanmax(grid.values) / LENGTH[unit]
-    step = next((step for step in STEPS if (high - low) / step <= MOST_CONTOURS), STEPS[-1])
+    step = round_step(max((high - low) / MOST_CONTOURS, 1.0))
     levels = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
     table = contours(grid, [float(level) * LENGTH[unit] for level in levels])
     lines = [

@@ -12,7 +12,7 @@ from layers.cautions import CAUTIONS
 from layers.exports.positions import degrees_minutes
 from seabed.files import write_text
 from seabed.markup import markup_text
-from seabed.units import convert
+from seabed.units import convert, round_step
 
 __all__ = ["Cut", "Prospect", "Report", "write_report"]
 
@@ -247,10 +247,7 @@ def _ticks(low_m: float, high_m: float, unit: str) -> list[tuple[float, float]]:
     """Round depths between two: metres, and the number shown."""
     one = 1 / convert(1.0, unit)
     low, high = convert(low_m, unit), convert(high_m, unit)
-    step = next(
-        (size for size in (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500) if (high - low) / size <= 5),
-        1000,
-    )
+    step = round_step(max((high - low) / 5, 0.5))
     first = math.ceil(low / step)
     return [(step * k * one, step * k) for k in range(first, math.floor(high / step) + 1)]
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import base64
-import warnings
+import io
+import textwrap
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,15 +13,14 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
+from PIL import Image
 from pyproj import Transformer
-from rasterio.errors import NotGeoreferencedWarning
-from rasterio.io import MemoryFile
 
 from layers.cautions import CAUTIONS
 from seabed.grid import Bounds, bounds, cell_size, crs_of, turned_onto
 from seabed.markup import markup_text
 from seabed.soundings.orders import ORDER_1A
-from seabed.units import convert
+from seabed.units import convert, round_step
 
 __all__ = ["soundings_picture"]
 
@@ -161,14 +161,10 @@ def _raster(
     at = np.linspace(0, 1, len(stops))
     known = np.isfinite(share)
     bands = [np.interp(np.where(known, share, 0), at, stops[:, i]) for i in range(3)]
-    pixels = np.stack([*bands, np.where(known, 255, 0)]).astype(np.uint8)
-    with MemoryFile() as memory, warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        with memory.open(
-            driver="PNG", width=array.shape[1], height=array.shape[0], count=4, dtype="uint8"
-        ) as picture:
-            picture.write(pixels)
-        data = base64.b64encode(memory.read()).decode("ascii")
+    pixels = np.stack([*bands, np.where(known, 255, 0)], axis=-1).astype(np.uint8)
+    png = io.BytesIO()
+    Image.fromarray(pixels).save(png, "PNG")
+    data = base64.b64encode(png.getvalue()).decode("ascii")
     width = (frame.box.east - frame.box.west) * frame.scale[0]
     height = (frame.box.north - frame.box.south) * frame.scale[1]
     return (
@@ -283,10 +279,7 @@ def _ruler(frame: _Frame, depth: xr.DataArray, height: int) -> str:
     size = cell_size(depth)
     metres = float(size.easting[len(size.easting) // 2]) * depth.shape[1]
     pixels = (frame.box.east - frame.box.west) * frame.scale[0]
-    nice = next(
-        n for n in (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 100_000, 10**9)
-        if n >= metres / 8
-    )  # fmt: skip
+    nice = round_step(max(metres / 8, 10.0))
     long = nice / metres * pixels
     y = TOP + height - 12
     return (
@@ -299,19 +292,10 @@ def _words(total: int) -> str:
     said = [
         "Green: two lines agree as IHO S-44 order 1a allows; red: they don't. Violet: set aside. "
         "Dashed: lines to sound next.",
-        *_wrapped(CAUTIONS, 190),
+        *textwrap.wrap(CAUTIONS, 190),
     ]
     return "\n" + "\n".join(
         f'<text x="{GAP}" y="{total - 16 * (len(said) - i) + 4}" font-size="11.5">'
         f"{markup_text(line)}</text>"
         for i, line in enumerate(said)
     )
-
-
-def _wrapped(words: str, most: int) -> list[str]:
-    lines = [""]
-    for word in words.split():
-        if len(lines[-1]) + len(word) + 1 > most:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines

@@ -10,6 +10,7 @@ from typing import Final
 import pandas as pd
 
 from layers.logbook.entries import Entry
+from layers.logbook.rows import stored_time
 
 __all__ = ["Stored", "loss_of", "overlapping"]
 
@@ -40,10 +41,7 @@ class Stored:
 
 def overlapping(connection: sqlite3.Connection, entry: Entry) -> list[Stored]:
     """Give the stored trips that share some time with `entry`, in order of time."""
-    start, end = (
-        time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
-        for time in (entry.start, entry.end)
-    )
+    start, end = stored_time(entry.start), stored_time(entry.end)
     rows = connection.execute(
         'SELECT trip, digest, start, "end", (SELECT count(*) FROM catches '
         "WHERE catches.trip = trips.trip), (SELECT total(duration_s) FROM pieces "

@@ -14,7 +14,7 @@ import pandas as pd
 from layers.logbook.blobs import from_blobs, to_blobs
 from layers.logbook.schema import Table
 
-__all__ = ["from_rows", "names_of", "to_rows"]
+__all__ = ["from_rows", "names_of", "stored_time", "to_rows"]
 
 
 def names_of(table: Table) -> list[str]:
@@ -54,11 +54,16 @@ def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     )
 
 
+def stored_time(time: pd.Timestamp) -> str:
+    """Write a time as the logbook keeps it: UTC, milliseconds; sorted as text, in order of time."""
+    return str(time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f"))[:-3] + "Z"
+
+
 def _stored(value: Any) -> Any:
     if value is None or value is pd.NA or value is pd.NaT:
         return None
     if isinstance(value, pd.Timestamp):
-        return value.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
+        return stored_time(value)
     if isinstance(value, np.generic):
         value = value.item()
     if isinstance(value, float):

@@ -13,6 +13,7 @@ from shapely.geometry import Point
 
 from layers.logbook.store import Logbook
 from seabed.errors import LogbookError
+from seabed.units import METRES_A_DEGREE
 
 __all__ = ["coarsened", "shared_layers"]
 
@@ -63,7 +64,7 @@ def coarsened(
     Rows of squares start at the equator, squares of a row at Greenwich; their sides are right to
     0.5 % (the length of a degree on the ellipsoid).
     """
-    step = size_m / 111_195.0
+    step = size_m / METRES_A_DEGREE
     row = np.floor(latitude / step)
     middle = np.clip((row + 0.5) * step, -89.999, 89.999)
     wide = step / np.cos(np.radians(middle))

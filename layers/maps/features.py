@@ -16,38 +16,31 @@ __all__ = ["PROPERTIES", "pack_features"]
 
 PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "contours": ("depth_m", "length_m"),
-    "band": ("shallow_m", "deep_m"),
+    "band": (),
     "edges": (
         "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
-        "length_m", "bearing_deg", "faces_deg", "in_band", "rank", "why", "uncertainty_m",
-        "doubtful",
+        "length_m", "faces_deg", "in_band", "rank", "why", "uncertainty_m", "doubtful",
     ),
     "features": (
-        "feature_id", "kind", "crest_depth_m", "saddle_depth_m", "height_m", "area_m2",
-        "long_axis_m", "short_axis_m", "bearing_deg", "rank", "why", "uncertainty_m", "doubtful",
+        "kind", "crest_depth_m", "saddle_depth_m", "height_m", "long_axis_m", "short_axis_m",
+        "bearing_deg", "rank", "why", "uncertainty_m", "doubtful",
     ),
     "pieces": ("kind", "start", "end", "duration_s", "distance_m", "sog_mps", "course_deg"),
     "drifts": (
-        "drift_id", "line", "trip", "start", "duration_s", "distance_m", "sog_mps", "course_deg",
-        "depth_min_m", "depth_mean_m", "depth_max_m", "rod_hours", "stage", "hours_from_high",
+        "drift_id", "line", "start", "duration_s", "distance_m", "sog_mps", "course_deg",
+        "depth_mean_m", "rod_hours", "stage", "hours_from_high",
     ),
     "lines": (
-        "line", "rank", "drifts", "trips", "rod_hours", "kept", "short", "fish", "rate",
-        "rate_low", "rate_high", "rate_all", "chance_best", "course_deg", "length_m",
-        "depth_mean_m", "why",
+        "line", "rank", "drifts", "trips", "rod_hours", "kept", "short", "rate", "rate_low",
+        "rate_high", "chance_best", "course_deg", "length_m", "depth_mean_m", "why",
     ),
-    "stretches": (
-        "line", "start_m", "end_m", "line_length_m", "fish", "rate_here", "rate_line", "saves_s",
-        "why",
-    ),
-    "rose": ("hours_from_high", "speed_mps", "toward_deg"),
-    "hazards": (
-        "kind", "name", "description", "depth_m", "water_level", "restriction",
-    ),
+    "stretches": ("line", "start_m", "end_m", "line_length_m", "why"),
+    "rose": ("hours_from_high", "toward_deg"),
+    "hazards": ("kind", "name", "description", "depth_m", "water_level", "restriction"),
     "plan": (
         "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
         "sog_mps", "push_mps", "push_deg", "depth_min_m", "depth_max_m", "share_in_band",
-        "fan_in_band", "worth", "why",
+        "fan_in_band", "why",
     ),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip
@@ -154,7 +147,7 @@ def _geometries(shapes: NDArray[np.object_]) -> list[dict[str, Any] | None]:
     """GeoJSON geometries; None for those missing and empty."""
     kinds = shapely.get_type_id(shapes).tolist()
     counts = shapely.get_num_coordinates(shapes)
-    every = np.round(shapely.get_coordinates(shapes), 6).tolist()
+    every = _rounded(shapely.get_coordinates(shapes)).tolist()
     ends = np.cumsum(counts).tolist()
     made: list[dict[str, Any] | None] = []
     for shape, kind, count, end in zip(shapes, kinds, counts.tolist(), ends, strict=True):
@@ -164,17 +157,9 @@ def _geometries(shapes: NDArray[np.object_]) -> list[dict[str, Any] | None]:
             places = every[end - count : end]
             made.append({"type": SIMPLE[kind], "coordinates": places if kind else places[0]})
         else:
-            made.append(_rounded(shapely.geometry.mapping(shape)))
+            made.append(shapely.geometry.mapping(shapely.transform(shape, _rounded)))
     return made
 
 
-def _rounded(geometry: dict[str, Any]) -> dict[str, Any]:
-    if "geometries" in geometry:
-        return geometry | {"geometries": [_rounded(part) for part in geometry["geometries"]]}
-    return {"type": geometry["type"], "coordinates": _round(geometry["coordinates"])}
-
-
-def _round(part: Any) -> Any:
-    if isinstance(part[0], (tuple, list)):
-        return [_round(inner) for inner in part]
-    return [round(part[0], 6), round(part[1], 6)]
+def _rounded(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.round(places, 6)

@@ -14,6 +14,7 @@ from layers.planning.words import Say, Structure, in_metres
 from layers.water import Heights, set_and_drift, stage
 from layers.water.times import moment
 from seabed.errors import WaterError
+from seabed.units import half_turned
 
 __all__ = ["AGAIN_COLUMNS", "Stage", "drift_again", "next_times", "stage_of"]
 
@@ -97,7 +98,7 @@ def next_times(
     """
     times = np.arange(start, end, STEP).astype("datetime64[ns]")
     table = _stages(setting, times, place)
-    apart = np.abs((table["toward_deg"] - like.toward_deg + 180.0) % 360.0 - 180.0)
+    apart = np.abs(half_turned(table["toward_deg"] - like.toward_deg))
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = table["current_mps"] / like.current_mps
         log_ratio = np.abs(np.log(ratio)) / np.log(MOST_RATIO)

@@ -16,6 +16,7 @@ from layers.planning.cells import cell_index, row_column
 from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
 from seabed.grid import cell_size, crs_of
+from seabed.units import METRES_A_DEGREE
 
 __all__ = [
     "Candidates",
@@ -198,4 +199,4 @@ def _metres_from_start(tracks: DriftTracks) -> Any:
     scale = np.cos(np.radians(tracks.latitude[:, :1]))
     east = (tracks.longitude - tracks.longitude[:, :1]) * scale
     north = tracks.latitude - tracks.latitude[:, :1]
-    return np.hypot(east, north) * 111_195.0
+    return np.hypot(east, north) * METRES_A_DEGREE

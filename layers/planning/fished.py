@@ -19,6 +19,7 @@ from layers.planning.cells import cell_index, row_column
 from layers.planning.hot import SAME_WAY_DEG
 from layers.water import Currents, set_and_drift
 from seabed.grid import cell_size, crs_of, metric_crs, transform_of
+from seabed.units import half_turned
 
 __all__ = [
     "FISHED_LINES", "LEAST_ROD_HOURS", "LEFT_WHERE_FISH_WERE", "NEW_GROUND", "FishedGround",
@@ -146,7 +147,7 @@ class FishedGround:
                 np.full(len(middle), time), shapely.get_x(middle), shapely.get_y(middle)
             )
         )
-        apart = np.abs((toward - self.lines["course_deg"].to_numpy(float) + 180) % 360 - 180)
+        apart = np.abs(half_turned(toward - self.lines["course_deg"].to_numpy(float)))
         enough = self.lines["rod_hours"].to_numpy(float) >= LEAST_ROD_HOURS
         same: NDArray[np.bool_] = (apart <= SAME_WAY_DEG) & enough
         return same

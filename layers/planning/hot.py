@@ -14,6 +14,7 @@ from rasterio.features import rasterize
 
 from layers.water import Currents, set_and_drift
 from seabed.grid import crs_of, metric_crs, transform_of
+from seabed.units import half_turned
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]
 
@@ -47,7 +48,7 @@ def hot_now(
     course = np.asarray(_GEOD.inv(west, south, east, north)[0])
     moments = np.full(len(hot), time)
     toward, _ = set_and_drift(*currents.velocity(moments, (west + east) / 2, (south + north) / 2))
-    apart = np.abs((toward - course + 180.0) % 360.0 - 180.0)
+    apart = np.abs(half_turned(toward - course))
     return hot[apart <= SAME_WAY_DEG]
 
 

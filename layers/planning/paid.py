@@ -17,6 +17,7 @@ from layers.planning.hot import SAME_WAY_DEG
 from layers.planning.setting import DayWater, Setting
 from layers.water import Currents, Heights, set_and_drift, stage
 from layers.water.times import as_utc
+from seabed.units import half_turned
 
 __all__ = ["PaidLine", "TurnedCurrents", "paid_lines", "setting_for", "setting_over", "starts_on"]
 
@@ -86,7 +87,7 @@ class PaidLine:
             moment, np.array([middle.x]), np.array([middle.y])
         )
         toward = float(set_and_drift(*water)[0][0])
-        if not abs((toward - self.course_deg + 180.0) % 360.0 - 180.0) <= SAME_WAY_DEG:
+        if not abs(half_turned(toward - self.course_deg)) <= SAME_WAY_DEG:
             return False
         if heights is None or not np.isfinite(self.hours).all():
             return True

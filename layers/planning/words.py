@@ -13,6 +13,7 @@ from pyproj import CRS
 
 from layers.planning.worth import REACH_M
 from layers.water import Trim
+from seabed.units import half_turned
 
 __all__ = ["Say", "Structure", "in_metres", "trim_words", "why_words"]
 
@@ -124,7 +125,7 @@ def trim_words(push: Trim, set_deg: float, *, held: bool) -> str:
         return "Motor up: drift free"
     if not push.push_mps[0] > 0.01:
         return "Motor needs no push"
-    turn = (float(push.heading_deg[0]) - set_deg + 180.0) % 360.0 - 180.0
+    turn = half_turned(float(push.heading_deg[0]) - set_deg)
     how = "hard" if push.push_mps[0] > 0.5 else "gently" if push.push_mps[0] < 0.2 else "steadily"
     side = "right" if turn > 0 else "left"
     if abs(turn) <= 30.0:

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seabed.units import half_turned
+
 __all__ = [
     "LEAST_SHARED",
     "MOST_TURN_DEG",
@@ -69,7 +71,7 @@ def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> 
     coarse = _coarse(lines)
     reach = corridor_m + 2 * COARSE_M
     first, second = shapely.STRtree(coarse).query(coarse, predicate="dwithin", distance=reach)
-    turn = np.abs((course_deg[first] - course_deg[second] + 180.0) % 360.0 - 180.0)
+    turn = np.abs(half_turned(course_deg[first] - course_deg[second]))
     same = (first != second) & (turn <= MOST_TURN_DEG)
     links = coo_array(
         (np.ones(int(same.sum())), (first[same], second[same])), shape=(len(lines), len(lines))
@@ -126,7 +128,7 @@ def first_near(
     coarse, about = _coarse(lines), _coarse(others)
     reach = corridor_m + 2 * COARSE_M
     first, second = shapely.STRtree(about).query(coarse, predicate="dwithin", distance=reach)
-    turn = np.abs((course_deg[first] - other_course_deg[second] + 180.0) % 360.0 - 180.0)
+    turn = np.abs(half_turned(course_deg[first] - other_course_deg[second]))
     same = turn <= MOST_TURN_DEG
     order = np.lexsort((second[same], first[same]))
     xy, start = _flat(np.concatenate([lines, others]))

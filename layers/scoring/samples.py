@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -10,6 +10,8 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from pyproj import Geod
+
+from layers.tracks.motion import seconds_of
 
 __all__ = ["SAMPLE_COLUMNS", "sample_drifts"]
 
@@ -71,16 +73,11 @@ def sample_drifts(
     return _with_fish(samples, catches)[list(SAMPLE_COLUMNS)]
 
 
-def _seconds(times: Any) -> Floats:
-    moments = pd.DatetimeIndex(times).tz_convert("UTC").tz_localize(None)
-    return np.asarray(moments.to_numpy().astype("datetime64[ns]").astype(np.int64) / 1e9)
-
-
 def _points(
     drifts: gpd.GeoDataFrame, fixes: pd.DataFrame | None, depth: Floats | None
 ) -> pd.DataFrame:
     """Points of each drift: ``row`` of the drift, second, place, depth."""
-    start, end = _seconds(drifts["start"]), _seconds(drifts["end"])
+    start, end = seconds_of(drifts["start"]), seconds_of(drifts["end"])
     if fixes is None:
         coordinates, row = shapely.get_coordinates(drifts.geometry.to_numpy(), return_index=True)
         count = np.bincount(row, minlength=len(drifts))
@@ -88,7 +85,7 @@ def _points(
         second = start[row] + (end - start)[row] * place / np.maximum(count[row] - 1, 1)
         known = np.full(len(row), np.nan)
     else:
-        moment = _seconds(fixes["time"])
+        moment = seconds_of(fixes["time"])
         first = np.searchsorted(moment, start - 1e-3)
         last = np.searchsorted(moment, end + 1e-3)
         row = np.repeat(np.arange(len(drifts)), last - first)
@@ -120,9 +117,9 @@ def _none() -> pd.DataFrame:
 
 def _pieces(points: pd.DataFrame, drifts: gpd.GeoDataFrame, every_s: float) -> pd.DataFrame:
     row = points["row"].to_numpy()
-    length = _seconds(drifts["end"]) - _seconds(drifts["start"])
+    length = seconds_of(drifts["end"]) - seconds_of(drifts["start"])
     pieces = np.maximum(np.round(length / every_s), 1).astype(np.int64)
-    passed = points["second"].to_numpy() - _seconds(drifts["start"])[row]
+    passed = points["second"].to_numpy() - seconds_of(drifts["start"])[row]
     piece = np.minimum((passed / every_s).astype(np.int64), pieces[row] - 1)
     weighed = points.assign(piece=piece, weight=_weights(row, points["second"].to_numpy()))
     by_piece = weighed.groupby(["row", "piece"], sort=True)
@@ -201,6 +198,6 @@ def _away(
     if "tied_by" in tied:
         timed = timed & (tied["tied_by"] != "place").to_numpy()
     second = np.full(len(tied), np.nan)
-    second[timed] = _seconds(tied["time"][timed])
+    second[timed] = seconds_of(tied["time"][timed])
     waited = np.abs(samples["second"].to_numpy()[piece] - second[fish])
     return np.asarray(np.where(timed[fish], waited, away))

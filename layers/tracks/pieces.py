@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layers.tracks.motion import local_lines, local_metres, noise_of, seconds_of, step_lengths
 from layers.tracks.states import smoothing_s
 from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
+from seabed.units import half_turned
 
 __all__ = ["KIND_NAMES", "PIECE_COLUMNS", "pieces_table"]
 
@@ -113,7 +114,7 @@ def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> tu
     one_degree_x, _ = local_metres(np.array([longitude[0], longitude[0] + 1]), latitude[[0, 0]])
     _, one_degree_y = local_metres(longitude[[0, 0]], np.array([latitude[0], latitude[0] + 1]))
     return (
-        (longitude[0] + smooth_x / one_degree_x[1] + 180.0) % 360.0 - 180.0,
+        half_turned(longitude[0] + smooth_x / one_degree_x[1]),
         latitude[0] + smooth_y / one_degree_y[1],
     )
 

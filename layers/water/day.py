@@ -18,7 +18,7 @@ from layers.water.motion import set_and_drift, trim, wind_and_water
 from layers.water.stage import stage
 from layers.water.times import Times, as_utc, day_bounds
 from layers.water.wind import Wind
-from seabed.units import SPEED
+from seabed.units import SPEED, half_turned
 
 __all__ = ["DriftWishes", "day_of_water", "day_windows", "rows_every"]
 
@@ -104,7 +104,7 @@ def day_of_water(
         table = pd.concat([table, stage(heights, times)], axis=1)
     else:
         table = table.assign(hours_from_high=np.nan, state="", fraction_of_range=np.nan)
-    off_line = np.abs((drift_toward - toward + 180.0) % 360.0 - 180.0)
+    off_line = np.abs(half_turned(drift_toward - toward))
     alone = (
         (drift >= wishes.speed_mps[0])
         & (drift <= wishes.speed_mps[1])

@@ -13,6 +13,7 @@ from layers.water.currents import Currents, vector
 from layers.water.leeway import Leeway
 from layers.water.times import as_utc
 from layers.water.wind import Wind
+from seabed.units import half_turned
 
 __all__ = ["Trim", "boat_velocity", "set_and_drift", "trim", "wind_and_water"]
 
@@ -137,7 +138,7 @@ def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
         "wind with the tide" (within 45 degrees), "wind against the tide" or "wind across the tide";
         "" where one is unknown.
     """
-    apart = abs((wind_from_deg + 180.0 - current_toward_deg + 180.0) % 360.0 - 180.0)
+    apart = abs(half_turned(wind_from_deg + 180.0 - current_toward_deg))
     if np.isnan(apart):
         return ""
     if apart <= 45.0:

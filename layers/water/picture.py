@@ -14,7 +14,7 @@ from layers.cautions import CAUTIONS_SHORT
 from layers.water.sun import SunTimes
 from layers.water.times import Times, as_utc, hours_between, to_local
 from seabed.markup import markup_text
-from seabed.units import convert
+from seabed.units import convert, round_step
 
 __all__ = ["day_picture"]
 
@@ -169,9 +169,7 @@ def _runs(x: Floats, y: Floats) -> list[str]:
 
 
 def _ticks(low: float, high: float) -> Floats:
-    rough = (high - low) / 5
-    power = 10.0 ** np.floor(np.log10(rough))
-    step = power * next(n for n in (1, 2, 5, 10) if n * power >= rough)
+    step = round_step((high - low) / 5)
     count = np.arange(np.ceil(low / step), np.floor(high / step) + 1)
     return np.asarray(count * step, np.float64)
 

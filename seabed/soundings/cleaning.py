@@ -23,7 +23,7 @@ from seabed.soundings.filtering import line_level, running_median, second_differ
 from seabed.soundings.lines import centre_of
 from seabed.soundings.noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.plane import metres_of, seconds_of
+from seabed.soundings.plane import even_seconds, metres_of
 
 __all__ = [
     "AT_SPEED",
@@ -92,7 +92,7 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
     """
     depth = soundings["measured_m"].to_numpy(np.float64).copy()
     line = soundings["line"].to_numpy()
-    seconds = _even_seconds(seconds_of(soundings["time"]))
+    seconds = even_seconds(soundings["time"])
     code = _codes(soundings)
     code[(code == 0) & ~np.isfinite(soundings["longitude"].to_numpy())] = 1
     code[(code == 0) & ~(depth > 0)] = REASONS.index(LOST)
@@ -121,12 +121,6 @@ def _codes(soundings: pd.DataFrame) -> NDArray[np.int8]:
     known = [*REASONS, *extra]
     to_code = np.array([known.index(word) for word in flag.categories], np.int8)
     return to_code[flag.codes.to_numpy()] if len(to_code) else np.zeros(len(soundings), np.int8)
-
-
-def _even_seconds(seconds: Floats) -> Floats:
-    """Seconds, or where no time is known one for each sounding."""
-    unknown = np.isnan(seconds)
-    return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
 
 
 def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:

@@ -19,7 +19,7 @@ from seabed.robust import robust_sigma
 from seabed.soundings.crossings import find_crossings
 from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDERS
-from seabed.soundings.plane import degrees_of, metres_of, seconds_of
+from seabed.soundings.plane import degrees_of, even_seconds, metres_of
 
 __all__ = ["CROSSOVER_COLUMNS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
 
@@ -105,8 +105,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
         centre=(centre := centre_of(soundings)),
     )  # fmt: skip
-    line, seconds = soundings["line"].to_numpy(), seconds_of(soundings["time"])
-    seconds = np.where(np.isnan(seconds), np.arange(len(seconds)), seconds)
+    line, seconds = soundings["line"].to_numpy(), even_seconds(soundings["time"])
     found = find_crossings(east, north, line, seconds, apart_s=apart_s)
     depth = _depths(soundings)
     first, second = (

@@ -17,7 +17,9 @@ from seabed.soundings.blocks import Blocks, by_cell_and_outing, combined, noise_
 from seabed.soundings.kriging import krige, misfits, stand_out
 from seabed.soundings.lattice import Lattice, choose_lattice, lattice_of
 from seabed.soundings.levels import Levels, fit_levels, outings_of
-from seabed.soundings.owngrid import OwnGrid
+from seabed.soundings.orders import ORDER_1A
+from seabed.soundings.owngrid import OwnGrid, layer
+from seabed.soundings.plane import seconds_of
 from seabed.soundings.roughness import Roughness, fit_roughness
 
 __all__ = ["grid_soundings"]
@@ -35,10 +37,8 @@ NEAR_CELLS: Final = 1.5
 BESIDE_CELLS: Final = 2
 """Cells beyond the outermost soundings that are still told: past them a bank may begin unseen."""
 
-TVU_M: Final = 0.5
-TVU_SHARE: Final = 0.013
 TWO_SIDED_95: Final = 1.96
-"""IHO S-44 (2022), Order 1a: 95 % of depths within sqrt(0.5² + (0.013 depth)²) metres."""
+"""Deviations within which 95 % of normal errors lie: what IHO S-44 allows is told so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +111,6 @@ def grid_soundings(
     count = np.zeros(lattice.cells, np.int32)
     count[blocks.cell] = blocks.count
 
-    def layer(values: NDArray[Any], name: str, about: str, unit: str = "m") -> xr.DataArray:
-        told = grid.copy(data=values).rename(name)
-        told.attrs = {"long_name": about, "units": unit}
-        return told
-
     notes = (why, *_noise_note(noise), _reach_note(reach, lattice))
     grid = make_grid(
         depth,
@@ -127,9 +122,9 @@ def grid_soundings(
     )
     return OwnGrid(
         grid,
-        layer(deviation, "uncertainty", "one standard deviation of depth"),
-        layer(common, "common", "part of the deviation that cells share"),
-        layer(count.reshape(lattice.shape), "count", "soundings in the cell", "1"),
+        layer(grid, deviation, "uncertainty", "one standard deviation of depth"),
+        layer(grid, common, "common", "part of the deviation that cells share"),
+        layer(grid, count.reshape(lattice.shape), "count", "soundings in the cell", unit="1"),
         reach,
         roughness,
         _told(levels, outings, points.seconds),
@@ -150,9 +145,7 @@ def _good(soundings: pd.DataFrame) -> _Points:
             "there is no good sounding to grid",
             do="Look at the flags: soundings need a position, a depth on the datum and no flag.",
         )
-    time = soundings["time"].to_numpy("datetime64[ns]")[good]
-    seconds = time.astype(np.int64) / 1e9
-    seconds[np.isnat(time)] = np.nan
+    seconds = seconds_of(soundings["time"])[good]
     order = np.lexsort((column["depth_m"][good], seconds))
     longitude, latitude, depth, sigma = (values[good][order] for values in column.values())
     line = soundings["line"].to_numpy(np.int64)[good][order]
@@ -228,7 +221,7 @@ def _wary(blocks: Blocks, roughness: Roughness, workers: int) -> Blocks:
 def _reach(reach_m: float | None, roughness: Roughness, depth_m: float, lattice: Lattice) -> float:
     if reach_m is not None:
         return reach_m
-    allowed = float(np.hypot(TVU_M, TVU_SHARE * depth_m)) / TWO_SIDED_95
+    allowed = float(ORDER_1A.uncertainty_m(depth_m)) / TWO_SIDED_95
     least, most = (cells * lattice.cell_m for cells in (LEAST_REACH_CELLS, MOST_REACH_CELLS))
     return float(np.clip(roughness.reach_m(allowed), least, most))
 

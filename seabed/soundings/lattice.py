@@ -13,7 +13,15 @@ from pyproj import CRS, Transformer
 from scipy.ndimage import distance_transform_edt
 
 from seabed.errors import GridError
-from seabed.grid import Bounds, cell_size, crs_of, transform_of, turned_onto
+from seabed.grid import (
+    Bounds,
+    cell_size,
+    crs_of,
+    in_metres,
+    transform_of,
+    turned_onto,
+    utm_zone,
+)
 
 __all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]
 
@@ -195,10 +203,9 @@ def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
 
 def _metric(crs: Any, longitude: NDArray[np.float64], latitude: NDArray[np.float64]) -> CRS:
     if crs is None:
-        zone = int((float(np.median(longitude)) + 180) % 360 // 6) + 1
-        return CRS.from_epsg((32600 if np.median(latitude) >= 0 else 32700) + zone)
+        return utm_zone(float(np.median(longitude)), float(np.median(latitude)))
     found = CRS.from_user_input(crs)
-    if not found.is_projected or found.axis_info[0].unit_conversion_factor != 1.0:
+    if not in_metres(found):
         raise GridError(
             f"{found.name} isn't projected in metres",
             do="Name a CRS in metres, such as a UTM zone, or grid onto the cells of a grid.",

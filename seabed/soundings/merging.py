@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 import xarray as xr
@@ -16,7 +16,7 @@ from seabed.grid import check_grid, crs_of, make_grid, transform_of
 from seabed.loaders import Surface
 from seabed.soundings.bias import Misfit, fit_misfit
 from seabed.soundings.lattice import Lattice, lattice_of
-from seabed.soundings.owngrid import OwnGrid
+from seabed.soundings.owngrid import OwnGrid, layer
 
 __all__ = ["PROVENANCE", "Bias", "MergedGrid", "finer", "merge_onto"]
 
@@ -355,7 +355,7 @@ def _deviations(
     values[place] = part
     values[np.isnan(depth.values)] = np.nan
     about = "one standard deviation of depth"
-    return _as(depth, values.astype(np.float32), "uncertainty", about, "m")
+    return layer(depth, values.astype(np.float32), "uncertainty", about)
 
 
 def _provenance(
@@ -365,7 +365,7 @@ def _provenance(
     told = np.where(share >= OWN_FROM, 2, np.where(share > 0, 3, values[place]))
     values[place] = told.astype(np.uint8)
     about = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
-    return _as(open_grid, values, "provenance", about, "1")
+    return layer(open_grid, values, "provenance", about, unit="1")
 
 
 def _shares(
@@ -373,15 +373,7 @@ def _shares(
 ) -> xr.DataArray:
     values = np.zeros(open_grid.shape, np.float32)
     values[place] = share
-    return _as(open_grid, values, "share", "weight of the own soundings", "1")
-
-
-def _as(
-    open_grid: xr.DataArray, values: NDArray[Any], name: str, about: str, unit: str
-) -> xr.DataArray:
-    told = open_grid.copy(data=values).rename(name)
-    told.attrs = {"long_name": about, "units": unit}
-    return told
+    return layer(open_grid, values, "share", "weight of the own soundings", unit="1")
 
 
 def _bias_note(misfit: Misfit | None, taken: float) -> tuple[str, ...]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from seabed.loaders import Surface
 from seabed.soundings.roughness import Roughness
 
-__all__ = ["OwnGrid"]
+__all__ = ["OwnGrid", "layer"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,3 +54,12 @@ class OwnGrid:
     def surface(self) -> Surface:
         """Depth with its uncertainty, as the loaders give it."""
         return Surface(self.depth, self.uncertainty)
+
+
+def layer(
+    grid: xr.DataArray, values: NDArray[Any], name: str, about: str, *, unit: str = "m"
+) -> xr.DataArray:
+    """Put other values on the cells of a grid."""
+    told = grid.copy(data=values).rename(name)
+    told.attrs = {"long_name": about, "units": unit}
+    return told

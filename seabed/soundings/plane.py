@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-__all__ = ["degrees_of", "metres_of", "seconds_of"]
+__all__ = ["degrees_of", "even_seconds", "metres_of", "seconds_of"]
 
 _AXIS: Final = 6_378_137.0  # WGS 84
 _SQUARE: Final = 0.006_694_379_990_14  # of its eccentricity
@@ -52,6 +52,13 @@ def seconds_of(times: pd.Series | pd.DatetimeIndex) -> Floats:
     seconds: Floats = stamps.astype(np.int64) / 1e9
     seconds[np.isnat(stamps)] = np.nan
     return seconds
+
+
+def even_seconds(times: pd.Series | pd.DatetimeIndex) -> Floats:
+    """Seconds since 1970; where no time is known the row's number, as if one came each second."""
+    seconds = seconds_of(times)
+    unknown = np.isnan(seconds)
+    return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
 
 
 def _metres_a_degree(latitude: Floats, middle: float) -> tuple[Floats, float]:

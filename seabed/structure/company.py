@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.grid import in_metres
 from seabed.structure.runs import in_runs
 
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
@@ -51,7 +52,7 @@ class Nearest:
 def metres_crs(table: gpd.GeoDataFrame) -> CRS:
     """Give a CRS to measure distances of a kilometre in: the table's own if in metres, else UTM."""
     crs = CRS.from_user_input(table.crs)
-    if crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0:
+    if in_metres(crs):
         return crs
     return CRS.from_user_input(table.estimate_utm_crs())
 

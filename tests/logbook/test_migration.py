@@ -190,7 +190,10 @@ def test_every_version_has_its_step():
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
-    """Kill -9 at 60 moments, spread over twice the time that a migration takes here."""
+    """Kill -9 at 60 moments, spread over some twice the time that a migration takes here.
+
+    The span follows the machine, which others may slow down: longer after one that was not done.
+    """
     days = [f"2031-06-{day:02d}" for day in range(1, 7)]
     source = version_1(tmp_path / "source.gpkg", days).read_bytes()
     path = tmp_path / "book.gpkg"
@@ -221,6 +224,7 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
         left.append("new" if Path(f"{path}-journal").exists() or not_null(path) else "done")
         if left[-1] == "done":
             assert not_null(backup)  # the old one was safe before the new one was begun
+        took_s *= 1 / 1.1 if left[-1] == "done" else 1.1
         Logbook(path).update()
         assert list(Logbook(path).trips()["trip"]) == days
         assert len(Logbook(path).catches()) == 18

@@ -50,6 +50,25 @@ def test_opens_and_says_the_cautions(open_map: OpenMap, map_file: Path, size: An
     assert "Check official charts" in page.inner_text("#caution-text")
 
 
+@pytest.mark.parametrize("size", SIZES)
+def test_the_unfolded_cautions_cover_nothing(open_map: OpenMap, map_file: Path, size: Any) -> None:
+    page = open_map(map_file, size)
+    unfold(page)
+    page.click("#caution")
+    page.wait_for_function(
+        "['#side', '.leaflet-control-zoom'].every((name) => "
+        "document.querySelector(name).getBoundingClientRect().top"
+        " >= document.getElementById('top').getBoundingClientRect().bottom)"
+    )
+    folded = page.locator("#top").bounding_box()["height"]
+    page.click("#caution")
+    page.wait_for_function(
+        "least => document.querySelector('.leaflet-control-zoom').getBoundingClientRect().top"
+        " < least",
+        arg=folded,
+    )
+
+
 def test_the_pointer_tells_depth_slope_and_place(
     open_map: OpenMap, map_file: Path, small_grid: xr.DataArray
 ) -> None:

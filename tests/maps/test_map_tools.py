@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from map_content import PHONE, WIDE, content_of
@@ -272,6 +273,13 @@ def test_fish_told_are_kept_and_saved_as_a_catch_log(
     page.wait_for_selector("body[data-ready]")
     page.click("#tool-fish")
     assert page.locator(".tally li").count() == 2
+    told = page.locator(".tally li").first.inner_text()
+    stored = page.evaluate(
+        "Object.values(localStorage).map(JSON.parse).find(Array.isArray)[0].time"
+    )
+    local = pd.Timestamp(stored).tz_convert(page.evaluate("seabedMap.data.timezone"))
+    assert local.strftime("%H:%M") in told
+    assert local.utcoffset()  # else the test could not tell
     with page.expect_download() as waiting:
         page.get_by_text("Save as a catch log").click()
     path = tmp_path / "catches.csv"

@@ -62,10 +62,7 @@ export class Depths {
   }
 
   corners() {
-    return [
-      [latitudeOf(this.south), longitudeOf(this.west)],
-      [latitudeOf(this.north), longitudeOf(this.east)],
-    ];
+    return webBounds(this.west, this.south, this.east, this.north);
   }
 
   // Take in squares of full detail: all lie on one lattice, each with a margin of a cell.
@@ -145,10 +142,7 @@ export function mercatorY(latitude) {
   return EARTH * Math.log(Math.tan(Math.PI / 4 + (latitude * Math.PI) / 360));
 }
 
-export function longitudeOf(x) {
-  return (x / EARTH / Math.PI) * 180;
-}
-
-export function latitudeOf(y) {
-  return ((2 * Math.atan(Math.exp(y / EARTH)) - Math.PI / 2) * 180) / Math.PI;
+// A box in metres of web Mercator as Leaflet's.
+export function webBounds(west, south, east, north) {
+  return L.latLngBounds([[west, south], [east, north]].map(([x, y]) => L.CRS.EPSG3857.unproject(L.point(x, y))));
 }

@@ -1,6 +1,7 @@
 // Expected fish a rod-hour over the ground, and how sure that is.
-import { inflate, mercatorX, mercatorY } from "./depths.js";
-import { DepthOverlay } from "./picture.js";
+import { inflate, mercatorX, mercatorY, webBounds } from "./depths.js";
+import { cellCanvas, DepthOverlay } from "./picture.js";
+import { across, ramp } from "./scale.js";
 import { make } from "./words.js";
 
 // Dark to light with the rate: its lightness alone tells the order, to any eye.
@@ -34,25 +35,13 @@ export async function unpackExpected(packed) {
   return new Expected(packed, await inflate(packed.data));
 }
 
-function rampColour(share) {
-  const place = Math.min(Math.max(share, 0), 1) * (RAMP.length - 1);
-  const at = Math.min(Math.floor(place), RAMP.length - 2);
-  return RAMP[at].map((value, i) => Math.round(value + (RAMP[at + 1][i] - value) * (place - at)));
-}
-
 export function expectedLayer(state) {
   const { expected } = state;
-  const canvas = document.createElement("canvas");
-  canvas.width = expected.columns;
-  canvas.height = expected.rows;
-  const context = canvas.getContext("2d");
-  const pixels = context.createImageData(expected.columns, expected.rows);
-  paint(expected, pixels);
+  const { context, pixels, out } = cellCanvas(expected);
+  paint(expected, out);
   context.putImageData(pixels, 0, 0);
-  const [south, west, north, east] = [expected.south, expected.west, expected.north, expected.east];
-  const corner = (x, y) => L.CRS.EPSG3857.unproject(L.point(x, y));
   if (!state.map.getPane("expected")) state.map.createPane("expected").style.zIndex = 300; // over the depths, under the lines
-  const layer = new DepthOverlay(canvas, [corner(west, south), corner(east, north)], {
+  const layer = new DepthOverlay(context.canvas, webBounds(expected.west, expected.south, expected.east, expected.north), {
     interactive: false, className: "expected", pane: "expected",
   });
   layer.on("add", () => legend(state, true));
@@ -61,13 +50,13 @@ export function expectedLayer(state) {
 }
 
 // A cell's colour by its rate; where the limits lie far apart, every other stripe is left out.
-function paint({ rows, columns, planes, scales, most }, pixels) {
+function paint({ rows, columns, planes, scales, most }, out) {
   const cells = rows * columns;
-  const out = new Uint32Array(pixels.data.buffer);
+  const colours = ramp(RAMP, 256);
   const colourOf = new Uint32Array(256);
   for (let number = 1; number < 256; number += 1) {
     const rate = Math.exp(scales[0][0] + scales[0][1] * (number - 1));
-    const [red, green, blue] = rampColour(rate / most);
+    const [red, green, blue] = colours[Math.round(Math.min(rate / most, 1) * 255)];
     colourOf[number] = ((235 << 24) | (blue << 16) | (green << 8) | red) >>> 0;
   }
   const logs = (plane, index) => scales[plane][0] + scales[plane][1] * (planes[plane * cells + index] - 1);
@@ -92,8 +81,7 @@ function legend(state, shown) {
   if (state.tell) state.tell();
   if (!shown) return;
   const bar = make("div", null, "ramp");
-  const stops = [0, 0.2, 0.4, 0.6, 0.8, 1].map((share) => `rgb(${rampColour(share).join(",")})`);
-  bar.style.background = `linear-gradient(to right, ${stops.join(", ")})`;
+  bar.style.background = across(RAMP);
   const ends = make("div", null, "ramp-ends");
   for (const share of [0, 0.5, 1]) {
     const rate = state.expected.most * share;

@@ -16,15 +16,18 @@ export const DepthOverlay = L.ImageOverlay.extend({
   },
 });
 
+// A canvas of a pixel a cell, and the numbers that are its colours.
+export function cellCanvas({ rows, columns }) {
+  const canvas = document.createElement("canvas");
+  Object.assign(canvas, { width: columns, height: rows });
+  const context = canvas.getContext("2d");
+  const pixels = context.createImageData(columns, rows);
+  return { context, pixels, out: new Uint32Array(pixels.data.buffer) };
+}
+
 // One canvas: each cell's code, and the pixels they are painted into.
 async function canvasOf(depths, shades) {
-  const canvas = document.createElement("canvas");
-  canvas.width = depths.columns;
-  canvas.height = depths.rows;
-  const context = canvas.getContext("2d");
-  const pixels = context.createImageData(depths.columns, depths.rows);
-  const codes = await shades.codes(depths);
-  return { context, pixels, out: new Uint32Array(pixels.data.buffer), codes, depths };
+  return { ...cellCanvas(depths), codes: await shades.codes(depths), depths };
 }
 
 function paintPart({ context, pixels, out, codes }, table) {

@@ -35,13 +35,11 @@ export function metresAlong(coordinates, places) {
     let [gone, nearest, at] = [0, Infinity, 0];
     for (let i = 1; i < coordinates.length; i += 1) {
       const [a, b] = [coordinates[i - 1], coordinates[i]];
-      const leg = [(b[0] - a[0]) * scale, b[1] - a[1]];
-      const off = [(place[0] - a[0]) * scale, place[1] - a[1]];
-      const square = leg[0] ** 2 + leg[1] ** 2;
-      const share = square ? Math.min(1, Math.max(0, (off[0] * leg[0] + off[1] * leg[1]) / square)) : 0;
-      const away = Math.hypot(off[0] - share * leg[0], off[1] - share * leg[1]);
+      const [from, to, here] = [a, b, place].map(([x, y]) => L.point(x * scale, y));
+      const foot = L.LineUtil.closestPointOnSegment(here, from, to);
+      const [away, leg] = [here.distanceTo(foot), from.distanceTo(to)];
       const length = metresBetween(a, b);
-      if (away < nearest) [nearest, at] = [away, gone + share * length];
+      if (away < nearest) [nearest, at] = [away, gone + (leg ? from.distanceTo(foot) / leg : 0) * length];
       gone += length;
     }
     return at;

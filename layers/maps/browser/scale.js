@@ -10,7 +10,7 @@ const SHOAL_TO_DEEP = [
 const BAND = [[255, 222, 130], [247, 178, 62], [214, 124, 28]];
 const RATE = ["#fde7a9", "#f5b14c", "#df7338", "#b03a48", "#6d1a4f"];
 
-function ramp(stops, count) {
+export function ramp(stops, count) {
   return Array.from({ length: count }, (_, i) => {
     const place = (i / (count - 1)) * (stops.length - 1);
     const from = Math.min(Math.floor(place), stops.length - 2);
@@ -27,8 +27,10 @@ export function rateColour(rate, most) {
   return RATE[Math.max(0, Math.min(RATE.length - 1, place))];
 }
 
-function css(colour) {
-  return `rgb(${colour.map((value) => Math.round(value)).join(",")})`;
+// Colours side by side, as a style sheet has it.
+export function across(colours) {
+  const stops = colours.map((colour) => `rgb(${colour.map(Math.round).join(",")})`);
+  return `linear-gradient(to right, ${stops.join(", ")})`;
 }
 
 function detailWords({ tiles }) {
@@ -47,14 +49,13 @@ export function drawScale(box, state) {
   const least = Math.max(0, depths.least);
   const most = Math.min(depths.most, colours.deepest);
   const bar = make("div", null, "ramp");
-  const stops = colours.ramp.filter((_, i) => i % 15 === 0).map(css);
-  bar.style.background = `linear-gradient(to right, ${stops.join(", ")})`;
+  bar.style.background = across(colours.ramp.filter((_, i) => i % 15 === 0));
   if (band) {
     const mark = make("div", null, "ramp-band");
     const place = (metres) => Math.max(0, Math.min(1, (metres - least) / (most - least))) * 100;
     mark.style.left = `${place(band[0])}%`;
     mark.style.width = `${place(band[1]) - place(band[0])}%`;
-    mark.style.background = `linear-gradient(to right, ${[0, 32, 63].map((i) => css(colours.bandRamp[i])).join(", ")})`;
+    mark.style.background = across([0, 32, 63].map((i) => colours.bandRamp[i]));
     bar.append(mark);
   }
   const ends = make("div", null, "ramp-ends");

@@ -2,7 +2,7 @@
 import { ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "./bandcontrol.js";
 import { choice, covered, isNarrow, shutCard } from "./card.js";
-import { breath } from "./depths.js";
+import { breath, webBounds } from "./depths.js";
 import { bulkTaps } from "./bulk.js";
 import { unpackExpected } from "./expected.js";
 import { hourControl, openDrift } from "./hour.js";
@@ -184,8 +184,7 @@ function boxAtFirst(data) {
     if (shapes.length) return shapes.reduce((box, one) => box.extend(one), L.latLngBounds(shapes[0])).pad(0.12);
   }
   if (data.depths?.surveyed) {
-    const [west, south, east, north] = data.depths.surveyed;
-    return L.latLngBounds([[south, west], [north, east]].map(([y, x]) => L.CRS.EPSG3857.unproject(L.point(x, y))));
+    return webBounds(...data.depths.surveyed);
   }
   const [west, south, east, north] = data.extent;
   return L.latLngBounds([south, west], [north, east]);
