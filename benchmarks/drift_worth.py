@@ -25,10 +25,10 @@ from pyproj import Transformer
 from scipy.ndimage import map_coordinates
 
 from layers.area import load_area
-from layers.cli.bottom import find_structure, open_area_grid
+from layers.cli.bottom import find_structure, hazards_of, open_area_grid
 from layers.cli.day_plan import paid_by, worth_for
 from layers.cli.main import main as command
-from layers.cli.plan_inputs import hazards_of, scores_of, setting_of
+from layers.cli.plan_inputs import scores_of, setting_of
 from layers.cli.settings import currents_of
 from layers.planning import DayWater, plan_day
 from layers.planning.choice import LEFT_AFTER_A_DRIFT

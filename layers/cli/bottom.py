@@ -15,14 +15,15 @@ from layers.cli.progress import Step
 from layers.cli.tables import together
 from layers.exports import Tables
 from seabed.errors import GridError, SeabedError
-from seabed.grid import Bounds
-from seabed.loaders import Surface, open_surface
+from seabed.grid import Bounds, degree_bounds
+from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.structure import contours, depth_band, edges, holes, humps
 
 __all__ = [
     "STRUCTURE_STEPS",
     "Structure",
     "find_structure",
+    "hazards_of",
     "open_area_grid",
     "open_area_surface",
     "parse_box",
@@ -160,6 +161,21 @@ def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: No
     highs = humps(grid, min_height_m=wanted.hump_min_height_m)
     lows = holes(grid, min_height_m=wanted.hump_min_height_m)
     return Structure(grid, lines, ground, found, together([highs, lows]))
+
+
+def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
+    """Read the hazards of the area's charts on the grid's ground.
+
+    None where no chart is named.
+
+    Raises
+    ------
+    GridError
+        If one can't be read.
+    """
+    if not area.charts.files:
+        return None
+    return read_hazards(list(area.charts.files), box=degree_bounds(grid))
 
 
 def parse_box(words: str | None) -> Bounds | None:

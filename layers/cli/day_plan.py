@@ -11,8 +11,8 @@ from typing import Final
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import Structure, find_structure, open_area_grid
-from layers.cli.plan_inputs import Hours, check_known, hazards_of, scores_of, setting_of
+from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
+from layers.cli.plan_inputs import Hours, check_known, scores_of, setting_of
 from layers.cli.plan_map import map_of_plan
 from layers.cli.plan_sheet import sheet_of
 from layers.cli.plan_words import hazard_words, say_length, with_local

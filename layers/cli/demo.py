@@ -43,13 +43,16 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
         step("reading depths")
         scouted = scouting.scout_area(bottom.open_area_surface(area), area, step)
         found = scouting.write_scout(out / "scout", scouted, area, step)
-        structure = scouted.structure
+        structure, charted = scouted.structure, scouted.prospects.charted
         tracks = sorted(folder.glob("trip_*.gpx"))
         trips = outings.work_out(
             tracks, [folder / "catches.csv"], area, structure.grid, step,
             edges=structure.edges, features=structure.features,
         )  # fmt: skip
-        files = outings.write_trip(out / "trip", trips, area, structure, step)
+        files = outings.write_trip(
+            out / "trip", trips, area, structure, step,
+            hazards=None if charted is None else charted.hazards,
+        )  # fmt: skip
     _tell(
         trips, {**files, "scouted": found["map"], "report": found["report"]}, area, as_json=as_json
     )

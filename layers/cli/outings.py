@@ -205,6 +205,8 @@ def write_trip(
     area: Area,
     structure: Structure | None,
     step: Step = lambda doing: None,
+    *,
+    hazards: gpd.GeoDataFrame | None = None,
 ) -> dict[str, Path]:
     """Write drifts, ranking, marks and map into a folder; give the files by name."""
     files = trip_files(out)
@@ -247,7 +249,7 @@ def write_trip(
         ),
     )
     step("drawing the map")
-    write_map(files["map"], _map_content(trips, area, structure, expected))
+    write_map(files["map"], _map_content(trips, area, structure, expected, hazards))
     return files
 
 
@@ -261,7 +263,11 @@ def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
 
 
 def _map_content(
-    trips: Trips, area: Area, structure: Structure | None, expected: xr.Dataset | None
+    trips: Trips,
+    area: Area,
+    structure: Structure | None,
+    expected: xr.Dataset | None,
+    hazards: gpd.GeoDataFrame | None,
 ) -> MapContent:
     bottom = {} if structure is None else structure.on_map
     west, south, east, north = trips.pieces.total_bounds
@@ -283,5 +289,6 @@ def _map_content(
         catches=trips.catches,
         stretches=trips.scores.stretches,
         expected=expected,
+        hazards=hazards,
         **bottom,
     )

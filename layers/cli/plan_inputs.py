@@ -20,9 +20,8 @@ from layers.scoring import Ground, Scores, score_season
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
-from seabed.loaders import read_hazards
 
-__all__ = ["Hours", "check_known", "hazards_of", "hours_of", "scores_of", "setting_of", "water_of"]
+__all__ = ["Hours", "check_known", "hours_of", "scores_of", "setting_of", "water_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,21 +79,6 @@ def water_of(
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
     )
-
-
-def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
-    """Read the hazards of the area's charts on the grid's ground.
-
-    None where no chart is named.
-
-    Raises
-    ------
-    GridError
-        If one can't be read.
-    """
-    if not area.charts.files:
-        return None
-    return read_hazards(list(area.charts.files), box=degree_bounds(grid))
 
 
 def setting_of(

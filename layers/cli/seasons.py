@@ -11,7 +11,7 @@ import geopandas as gpd
 
 from layers.area import Area
 from layers.cli.basemap import basemap_of
-from layers.cli.bottom import Structure, find_structure, open_area_grid
+from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
 from layers.cli.expecting import expected_over, onto_paths, write_onto
 from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
@@ -107,9 +107,11 @@ def rank(path: Path, area: Area, out: Path, *, onto: str | None = None, as_json:
     with progress(8, quiet=as_json) as step:
         step("reading the logbook")
         drifts, catches, known = book.drifts(), book.catches(), book.lines()
-        structure = None
+        structure = hazards = None
         if area.grid.files:
-            structure = find_structure(open_area_grid(area), area, step)
+            grid = open_area_grid(area)
+            hazards = hazards_of(area, grid)
+            structure = find_structure(grid, area, step)
         step("ranking lines")
         scores = _scores(drifts, catches, known, area, structure)
         drifts, lines = scores.drifts, scores.lines
@@ -139,6 +141,7 @@ def rank(path: Path, area: Area, out: Path, *, onto: str | None = None, as_json:
                 catches=catches,
                 stretches=scores.stretches,
                 expected=expected,
+                hazards=hazards,
                 **({} if structure is None else structure.on_map),
             ),
         )

@@ -128,10 +128,11 @@ def trip(
     backup = None if book is None else outings.up_to_date(book)
     known = score_files.known_lines(book, score_files.naming_of(chosen))
     with progress(steps, quiet=as_json) as step:
-        structure = None
+        structure = hazards = None
         if grid or chosen.grid.files:
             step("reading depths")
             depth = bottom.open_area_grid(chosen, grid or (), variable=variable)
+            hazards = bottom.hazards_of(chosen, depth)
             structure = bottom.find_structure(depth, chosen, step)
         under = None if structure is None else structure.grid
         trips = outings.work_out(
@@ -151,7 +152,7 @@ def trip(
         )
         # first, since it may be refused; logged again unchanged, a trip stays as it is
         done = None if book is None else outings.log_trips(book, trips, chosen, replace=replace)
-        files = outings.write_trip(out, trips, chosen, structure, step)
+        files = outings.write_trip(out, trips, chosen, structure, step, hazards=hazards)
     if book is not None:
         files["logbook"] = book
     unsaid = area is None and timezone is None and trips.catches.attrs.get("without_zone", 0)

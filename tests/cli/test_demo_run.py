@@ -69,6 +69,15 @@ def test_the_map_needs_no_network(demo):
     assert "Not for navigation" in text
 
 
+def test_both_maps_show_what_the_chart_warns_of(demo):
+    found = places(demo[1].stdout)
+    for name in ("Map", "Map of the bottom"):
+        text = found[name].read_text(encoding="utf-8")
+        data = re.search(r'type="application/json" id="data">(.*?)</script>', text, re.DOTALL)
+        shown = json.loads(data[1])["hazards"]
+        assert {"wreck", "restricted area"} <= {one["kind"] for one in shown}, name
+
+
 def test_ranks_in_the_table_on_screen_are_those_of_the_file(demo):
     _, done = demo
     with places(done.stdout)["Ranking"].open(encoding="utf-8-sig", newline="") as stream:

@@ -100,6 +100,12 @@ def test_rank(folder, season):
     assert (folder / "ranked" / "marks.gpx").is_file()
 
 
+def test_the_map_of_a_season_shows_what_the_chart_warns_of(folder, season):
+    code, _, err = season("--log", "log.gpkg", "--rank", "--area", str(DEMO / "area.toml"))
+    assert code == 0, err
+    assert '"kind":"wreck"' in (folder / "season" / "map.html").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("form", ["csv", "geojson", "geoparquet"])
 def test_export(folder, season, form):
     if form == "geoparquet" and importlib.util.find_spec("pyarrow") is None:
