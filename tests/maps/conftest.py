@@ -83,7 +83,7 @@ def open_map(browser: Any) -> Iterator[Callable[..., Any]]:
         context = browser.new_context(viewport=size, has_touch=phone, is_mobile=phone, **options)
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(8000)
+        page.set_default_timeout(20_000)  # a busy machine is no fault
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         own = path.as_uri()

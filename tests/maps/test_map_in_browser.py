@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import xarray as xr
+from browser_waits import until
 from map_content import HOSTILE, NARROW, PHONE, WIDE, content_of
 from pyproj import Transformer
 
@@ -55,17 +56,19 @@ def test_the_unfolded_cautions_cover_nothing(open_map: OpenMap, map_file: Path, 
     page = open_map(map_file, size)
     unfold(page)
     page.click("#caution")
-    page.wait_for_function(
+    until(
+        page,
         "['#side', '.leaflet-control-zoom'].every((name) => "
         "document.querySelector(name).getBoundingClientRect().top"
-        " >= document.getElementById('top').getBoundingClientRect().bottom)"
+        " >= document.getElementById('top').getBoundingClientRect().bottom)",
     )
     folded = page.locator("#top").bounding_box()["height"]
     page.click("#caution")
-    page.wait_for_function(
+    until(
+        page,
         "least => document.querySelector('.leaflet-control-zoom').getBoundingClientRect().top"
         " < least",
-        arg=folded,
+        folded,
     )
 
 

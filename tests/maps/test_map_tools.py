@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from browser_waits import until
 from map_content import PHONE, WIDE, content_of
 from pyproj import Geod, Transformer
 
@@ -261,7 +262,7 @@ def test_fish_told_are_kept_and_saved_as_a_catch_log(
         accept_downloads=True,
     )
     page.click("#tool-place")
-    page.wait_for_function("seabedMap.own")
+    until(page, "Boolean(seabedMap.own)")
     page.click("#tool-fish")
     page.get_by_label("Species", exact=True).select_option("brindle flounder")
     page.get_by_label("Length, in (may stay empty)").fill("15.5")
@@ -310,7 +311,7 @@ def test_a_tapped_place_can_be_copied(open_map: OpenMap, live_map: Path) -> None
     tap(page, *degrees(620850, 5117250))
     place = page.inner_text("#readout .place")
     page.click("#readout .copy")
-    page.wait_for_function("document.getElementById('said').textContent.startsWith('Copied')")
+    until(page, "document.getElementById('said').textContent.startsWith('Copied')")
     assert page.evaluate("navigator.clipboard.readText()") == place
 
 
@@ -326,6 +327,6 @@ def test_a_trip_is_run_through_again(open_map: OpenMap, live_map: Path, size: An
     assert done["at"] == pytest.approx([middle[1], middle[0]], abs=2e-6)
     assert "drifting" in page.inner_text("#replay")
     page.get_by_role("button", name="Run it through").click()
-    page.wait_for_function("(was) => seabedMap.replayed.at[0] !== was", arg=done["at"][0])
+    until(page, "(was) => seabedMap.replayed.at[0] !== was", done["at"][0])
     page.get_by_role("button", name="Stop").click()
     page.get_by_role("button", name="Put away").click()
