@@ -24,6 +24,7 @@ __all__ = ["Patch", "Stretch", "scan_ground", "scan_stretch"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 MOST_SHARE: Final = 0.5
 """A window has at most this share of the effort: more is not a stretch but the line (Kulldorff)."""
@@ -37,6 +38,9 @@ ENOUGH_BEATEN: Final = 50
 
 AT_ONCE: Final = 100
 """Replicates drawn at once."""
+
+LEVEL: Final = 1e-9
+"""Ratios this near each other are level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +114,12 @@ def scan_stretch(
     if first < 0:
         return None
 
-    def most(strewn: Ints) -> Floats:
-        return np.asarray(_hottest_of_each(strewn, upto, total, most_share))
+    def as_hot(strewn: Ints) -> Flags:
+        return np.asarray(_hottest_of_each(strewn, upto, total, most_share) >= ratio - LEVEL)
 
     expected = float(total * (upto[last + 1] - upto[first]))
     caught = int(count[first : last + 1].sum())
-    p = _p_of(ratio, most, total, share, replicates=replicates, seed=seed)
+    p = _p_of(as_hot, total, share, replicates=replicates, seed=seed)
     return Stretch(first, last, caught, expected, ratio, p)
 
 
@@ -162,8 +166,11 @@ def scan_ground(
     if ratio[best] <= 0:
         return None
 
-    def most(strewn: Ints) -> Floats:
-        return np.asarray(_ratios(windows @ strewn.T, inside, total).max(axis=0))
+    least = _least_as_hot(float(ratio[best]) - LEVEL, inside, total)
+
+    def as_hot(strewn: Ints) -> Flags:
+        columns = np.ascontiguousarray(strewn.T, np.int32)
+        return np.asarray(_any_reaches(windows.indptr, windows.indices, least, columns))
 
     return Patch(
         int(centres[best]),
@@ -171,28 +178,27 @@ def scan_ground(
         int(own[best]),
         float(total * inside[best]),
         float(ratio[best]),
-        _p_of(float(ratio[best]), most, total, share, replicates=replicates, seed=seed),
+        _p_of(as_hot, total, share, replicates=replicates, seed=seed),
     )
 
 
 def _p_of(
-    ratio: float,
-    most: Callable[[Ints], Floats],
+    as_hot: Callable[[Ints], Flags],
     total: int,
     share: Floats,
     *,
     replicates: int,
     seed: int,
 ) -> float:
-    """Share of replicates whose `most` is as great as `ratio`, by Besag & Clifford's rule."""
+    """Share of replicates that are `as_hot`, by Besag & Clifford's rule."""
     beaten, random = 0, np.random.default_rng(seed)
     for drawn in range(0, replicates, AT_ONCE):
         strewn = random.multinomial(total, share, size=min(AT_ONCE, replicates - drawn))
-        as_hot = np.flatnonzero(most(strewn) >= ratio - 1e-9)
-        if beaten + len(as_hot) >= ENOUGH_BEATEN:
-            last = int(as_hot[ENOUGH_BEATEN - beaten - 1])
+        hot = np.flatnonzero(as_hot(strewn))
+        if beaten + len(hot) >= ENOUGH_BEATEN:
+            last = int(hot[ENOUGH_BEATEN - beaten - 1])
             return ENOUGH_BEATEN / (drawn + last + 1)
-        beaten += len(as_hot)
+        beaten += len(hot)
     return (1 + beaten) / (1 + replicates)
 
 
@@ -208,15 +214,32 @@ def _shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
 
 def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
     """Every circle as a row of 0 and 1 over the cells; its middle cell; its radius."""
-    tree = cKDTree(xy)
+    count = len(xy)
+    reach = radii.max() if count and len(radii) else 0.0
+    pairs = cKDTree(xy).query_pairs(reach, output_type="ndarray") if count else np.empty((0, 2), int)
+    apart = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
+    itself = np.arange(count)
     rows, columns = [], []
     for k, radius in enumerate(radii):
-        for i, near in enumerate(tree.query_ball_point(xy, radius)):
-            rows += [k * len(xy) + i] * len(near)
-            columns += near
-    shape = (len(radii) * len(xy), len(xy))
-    windows = csr_array((np.ones(len(rows)), (rows, columns)), shape=shape)
-    return windows, np.tile(np.arange(len(xy)), len(radii)), np.repeat(radii, len(xy))
+        one, other = pairs[apart <= radius].T
+        rows.append(k * count + np.concatenate([itself, one, other]))
+        columns.append(np.concatenate([itself, other, one]))
+    at = np.concatenate(rows or [itself]), np.concatenate(columns or [itself])
+    windows = csr_array((np.ones(len(at[0])), at), shape=(len(radii) * count, count))
+    return windows, np.tile(itself, len(radii)), np.repeat(radii, count)
+
+
+def _least_as_hot(ratio: float, inside: Floats, total: int) -> Ints:
+    """Least count that gives each window at least this ratio; beyond `total` where none does.
+
+    Above what the effort explains the ratio grows with the count, so halving finds it.
+    """
+    low, high = np.zeros(len(inside), np.int64), np.full(len(inside), total + 1)
+    while (high - low > 1).any():
+        middle = (low + high) // 2
+        enough = _ratios(middle[:, None], inside, total)[:, 0] >= ratio
+        high, low = np.where(enough, middle, high), np.where(enough, low, middle)
+    return high
 
 
 def _ratios(count: Any, inside: Floats, total: int) -> Floats:
@@ -228,6 +251,22 @@ def _ratios(count: Any, inside: Floats, total: int) -> Floats:
     at_home = xlogy(count, count / np.maximum(expected, 1e-12))
     elsewhere = xlogy(rest, rest / np.maximum(total - expected, 1e-12))
     return np.asarray(np.where(hot, at_home + elsewhere, 0.0))
+
+
+@numba.njit(cache=True)
+def _any_reaches(start: Ints, cells: Ints, least: Ints, strewn: NDArray[np.int32]) -> Flags:
+    """Say of each column of counts whether any window's cells together have its least count."""
+    reached = np.zeros(strewn.shape[1], np.bool_)
+    caught = np.empty(strewn.shape[1], np.int32)
+    for window in range(len(least)):
+        caught[:] = 0
+        for place in range(start[window], start[window + 1]):
+            count = strewn[cells[place]]
+            for column in range(len(caught)):
+                caught[column] += count[column]
+        for column in range(len(caught)):
+            reached[column] |= caught[column] >= least[window]
+    return reached
 
 
 @numba.njit(cache=True)

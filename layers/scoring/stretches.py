@@ -67,6 +67,10 @@ LEAD_M: Final = 15.0
 logged a little after its bite.  Common practice, no source."""
 
 SIGNIFICANT: Final = 0.05
+
+LEAST_SAVED_S: Final = 60.0
+"""Of a pass, below which nobody is told to shorten up.  Common practice, no source."""
+
 RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
 CELL_M: Final = 20.0
 
@@ -83,7 +87,8 @@ def hot_stretches(
     """Find the hottest stretch of each line and say what shortening the drift to it would do.
 
     Places along a line are measured on its longest drift, in bins of `bin_m`; every drift's effort
-    and fish count where they were.  `layers.scoring.scan.scan_stretch` finds it.  Fish that
+    and fish count where they were.  What lies beyond its ends is none of its stretches, but counts
+    for the whole line.  `layers.scoring.scan.scan_stretch` finds it.  Fish that
     come in bunches can look like a place: one drift's bunch is no proof, however small p is.
 
     Parameters
@@ -201,6 +206,8 @@ class _Along:
     bin_m: float
     hours: NDArray[np.float64]
     fish: NDArray[np.int64]
+    all_hours: float
+    all_fish: int
 
 
 def _axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
@@ -220,13 +227,29 @@ def _along(
     bin_m: float,
 ) -> _Along:
     bins = max(int(np.ceil(axis.length / bin_m)), 1)
-    at = np.minimum((shapely.line_locate_point(axis, places) / bin_m).astype(np.int64), bins - 1)
+    located = shapely.line_locate_point(axis, places)
+    on = ~_beyond(axis, places, located, bin_m)
+    at = np.minimum((located[on] / bin_m).astype(np.int64), bins - 1)
     return _Along(
         axis,
         bin_m,
-        np.bincount(at, hours, minlength=bins).astype(float),
-        np.bincount(at, fish, minlength=bins).astype(np.int64),
+        np.bincount(at, hours[on], minlength=bins).astype(float),
+        np.bincount(at, fish[on], minlength=bins).astype(np.int64),
+        float(hours.sum()),
+        int(fish.sum()),
     )
+
+
+def _beyond(
+    axis: Any, places: NDArray[Any], located: NDArray[np.float64], reach_m: float
+) -> NDArray[np.bool_]:
+    """Say which places lie before the start or past the end of an axis, by more than a reach."""
+    xy, line = shapely.get_coordinates(places), shapely.get_coordinates(axis)
+    past = np.zeros(len(xy), bool)
+    for end, before, level in ((line[0], line[1], 0.0), (line[-1], line[-2], axis.length)):
+        way = (end - before) / max(np.hypot(*(end - before)), 1e-9)
+        past |= (located == level) & ((xy - end) @ way > reach_m)
+    return past
 
 
 def _told(along: _Along, found: Stretch, drift_s: float) -> dict[str, Any]:
@@ -239,34 +262,28 @@ def _told(along: _Along, found: Stretch, drift_s: float) -> dict[str, Any]:
         "start_m": start,
         "end_m": end,
         "line_length_m": length,
-        **_worth(found, along.hours, along.fish, saved),
+        **_worth(along, found, saved),
         "geometry": shapely.ops.substring(along.axis, start, end),
     }
 
 
-def _worth(
-    found: Stretch,
-    hours: NDArray[np.float64],
-    fish: NDArray[np.int64],
-    saved: float,
-) -> dict[str, Any]:
-    inside = float(hours[found.first : found.last + 1].sum())
-    here, elsewhere, line = _rates(found.fish, inside, int(fish.sum()), float(hours.sum()))
-    gives = here - line
-    passes = f"{found.fish} of {fish.sum()} fish in {inside / hours.sum():.0%} of the hours"
-    why = f"{passes} (p {found.p:.3f})"
-    if found.p < SIGNIFICANT:
-        why += (
-            f": shorten up; each pass is {saved / 60:.0f} min shorter and gives about {here:.1f} "
-            f"fish a rod-hour instead of {line:.1f}."
-        )
-    else:
+def _worth(along: _Along, found: Stretch, saved: float) -> dict[str, Any]:
+    hours, fish = along.all_hours, along.all_fish
+    inside = float(along.hours[found.first : found.last + 1].sum())
+    here, elsewhere, line = _rates(found.fish, inside, fish, hours)
+    why = f"{found.fish} of {fish} fish in {inside / hours:.0%} of the hours (p {found.p:.3f})"
+    gain = f"about {here:.1f} fish a rod-hour instead of {line:.1f}."
+    if found.p >= SIGNIFICANT:
         why += ": luck explains it."
+    elif saved < LEAST_SAVED_S:
+        why += f": drift all of this; it gives {gain}"
+    else:
+        why += f": shorten up; each pass is {saved / 60:.0f} min shorter and gives {gain}"
     return {
         "hot": found.p < SIGNIFICANT, "p": found.p, "fish": found.fish,
-        "fish_elsewhere": int(fish.sum()) - found.fish, "expected": found.expected,
-        "rod_hours": inside, "share_of_effort": inside / float(hours.sum()), "rate_here": here,
-        "rate_elsewhere": elsewhere, "rate_line": line, "saves_s": saved, "gives": gives,
+        "fish_elsewhere": fish - found.fish, "expected": found.expected,
+        "rod_hours": inside, "share_of_effort": inside / hours, "rate_here": here,
+        "rate_elsewhere": elsewhere, "rate_line": line, "saves_s": saved, "gives": here - line,
         "why": why,
     }  # fmt: skip
 

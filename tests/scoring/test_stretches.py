@@ -150,6 +150,22 @@ def test_shorten_up():
     assert "shorten up" in row["why"]
 
 
+@pytest.mark.parametrize("by", [-1.1, 1.1])
+def test_fish_beyond_the_ends_of_a_line_do_not_make_its_end_hot(by):
+    """All of another drift's fish and hours lie 40 m and more before its start, or past its end."""
+    drifts, fixes = tracks()
+    fish = catches(*range(20, 400, 12))
+    samples = sample_drifts(drifts, fish, fixes)
+    lines = rank_lines(drifts, fish)
+    away = samples.assign(latitude=samples["latitude"] + by * LENGTH_M / 111_160, fish=2)
+    found = hot_stretches(lines, drifts, pd.concat([samples, away], ignore_index=True))
+    alone = hot_stretches(lines, drifts, samples)
+    columns = ["hot", "p", "start_m", "end_m", "fish", "expected", "rod_hours"]
+    pd.testing.assert_frame_equal(found[columns], alone[columns])
+    assert not found["hot"].any()
+    assert (found["fish"] + found["fish_elsewhere"] == samples["fish"].sum() + 2 * len(away)).all()
+
+
 def test_even_fish_give_no_suggestion():
     drifts, fixes = tracks()
     log = catches(*range(10, 400, 30))
