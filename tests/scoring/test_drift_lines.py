@@ -99,11 +99,11 @@ def strewn(random, trips):
     return out
 
 
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", range(4))
 def test_ground_keeps_its_name_whatever_is_logged_later(seed):
     """Trips logged one by one in any order: what a drift was called first, it is called ever."""
     random = np.random.default_rng(seed)
-    trips = strewn(random, 8)
+    trips = strewn(random, 6)
     random.shuffle(trips)
     known = gpd.GeoDataFrame({"line": [], "course_deg": []}, geometry=[], crs="EPSG:4326")
     first = []
@@ -124,8 +124,9 @@ def test_ground_keeps_its_name_whatever_is_logged_later(seed):
     for corridor_m in (15, 80):
         _, other = name_lines(season, known, corridor_m=corridor_m)
         assert other["line"].tolist()[: len(known)] == known["line"].tolist()
-        assert gather_lines(known.assign(start=pd.Timestamp("2031-06-14T08:00Z")), known=known,
-                            corridor_m=15)["line"].tolist() == known["line"].tolist()  # fmt: skip
+    as_drifts = known.assign(start=pd.Timestamp("2031-06-14T08:00Z"))
+    own = gather_lines(as_drifts, known=known, corridor_m=15)
+    assert own["line"].tolist() == known["line"].tolist()
 
 
 def test_a_drift_belongs_to_the_line_that_was_named_first():
