@@ -13,7 +13,7 @@ from pyproj import Geod
 from rasterio.features import rasterize
 
 from layers.water import Currents, set_and_drift
-from seabed.grid import crs_of, metric_crs, transform_of
+from seabed.grid import crs_of, metric_crs, transform_of, utm_of
 from seabed.units import half_turned
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]
@@ -91,7 +91,7 @@ def shortened_to(line: shapely.LineString, hot: gpd.GeoDataFrame, corridor_m: fl
     """
     if not len(hot):
         return ""
-    crs = hot.estimate_utm_crs()
+    crs = utm_of(hot)
     flat = gpd.GeoSeries([line], crs="EPSG:4326").to_crs(crs).iloc[0]
     inside = hot.geometry.to_crs(crs).buffer(corridor_m).intersection(flat).length
     share = pd.Series(inside.to_numpy() / max(flat.length, 1.0), index=hot["line"].astype(str))

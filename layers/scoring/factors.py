@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from layers.scoring.rates import poisson_limits
 from layers.water import Currents, Heights, Wind, stage
-from seabed.grid import sample
+from seabed.grid import sample, utm_of
 from seabed.terrain import slope
 
 __all__ = ["FACTORS", "FACTOR_COLUMNS", "by_factor", "by_what", "with_factors"]
@@ -192,14 +192,16 @@ def _structure(
 ) -> pd.DataFrame:
     kind = np.full(len(samples), "open", dtype=object)
     out = samples.copy()
+    if not len(samples) or not any(table is not None and len(table) for table in (edges, features)):
+        return out.assign(structure=kind)
     points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
-    crs = points.estimate_utm_crs() if len(samples) else "EPSG:4326"
+    crs = utm_of(points)
     flat = points.to_crs(crs)
-    if features is not None and len(features) and len(samples):
+    if features is not None and len(features):
         tree = shapely.STRtree(features.to_crs(crs).geometry.to_numpy())
         point, feature = tree.query(flat.to_numpy(), predicate="within")
         kind[point] = features["kind"].to_numpy()[feature]
-    if edges is not None and len(edges) and len(samples):
+    if edges is not None and len(edges):
         out["edge_m"] = edge_distance(flat, edges)
         kind[(np.abs(out["edge_m"]) <= NEAR_M) & (kind == "open")] = "edge"
     out["structure"] = kind

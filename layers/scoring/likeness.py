@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seabed.grid import utm_of
 from seabed.units import half_turned
 
 __all__ = [
@@ -57,7 +58,7 @@ def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 def metric_lines(drifts: gpd.GeoDataFrame, crs: Any = None) -> NDArray[Any]:
     """Give the drifts' lines in a plane in metres (UTM, unless `crs` is given), thinned to 1 m."""
     thin = thin_lines(drifts[[drifts.geometry.name]])  # before the costly change of CRS
-    return np.asarray(thin.geometry.to_crs(crs or thin.estimate_utm_crs()).to_numpy())
+    return np.asarray(thin.geometry.to_crs(crs or utm_of(thin)).to_numpy())
 
 
 def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> list[NDArray[Any]]:

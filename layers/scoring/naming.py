@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layers.scoring.clusters import cluster_labels, middlemost
 from layers.scoring.likeness import first_near, metric_lines
+from seabed.grid import utm_of
 
 __all__ = ["KNOWN_COLUMNS", "LineNumbers", "name_lines"]
 
@@ -53,7 +54,7 @@ def name_lines(
     if not len(drifts):
         return drifts.assign(line=np.array([], dtype=object)), known
     # that of the line named first, whatever is added: at the edge of a zone planes differ
-    crs = (known if len(known) else drifts).iloc[:1].estimate_utm_crs()
+    crs = utm_of((known if len(known) else drifts).iloc[:1])
     flat = metric_lines(drifts, crs)
     course = drifts["course_deg"].to_numpy(float)
     owner = np.full(len(drifts), -1)

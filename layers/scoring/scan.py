@@ -215,8 +215,7 @@ def _shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
 def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
     """Every circle as a row of 0 and 1 over the cells; its middle cell; its radius."""
     count = len(xy)
-    reach = radii.max() if count and len(radii) else 0.0
-    pairs = cKDTree(xy).query_pairs(reach, output_type="ndarray") if count else np.empty((0, 2), int)
+    pairs = cKDTree(xy).query_pairs(radii.max(initial=0.0), output_type="ndarray")
     apart = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
     itself = np.arange(count)
     rows, columns = [], []

@@ -11,11 +11,13 @@ import pandas as pd
 import shapely
 import shapely.ops
 from numpy.typing import NDArray
+from pyproj import Transformer
 from shapely.geometry import Point
 
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
+from seabed.grid import utm_of, utm_zone
 
 __all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
 
@@ -113,11 +115,10 @@ def hot_stretches(
     if not len(lines) or not len(samples):
         table = pd.DataFrame({name: [] for name in STRETCH_COLUMNS})
         return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
-    crs = lines.estimate_utm_crs()
+    crs = utm_of(lines)
     axes = _axes(drifts, crs)
     seconds = drifts.groupby("line")["duration_s"].mean()
-    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
-    places = points.to_crs(crs).to_numpy()
+    places = np.column_stack(_metres(samples["longitude"], samples["latitude"], crs))
     hours, fish = samples["rod_hours"].to_numpy(float), samples["fish"].to_numpy(np.int64)
     found = []
     for name, rows in samples.groupby("line").indices.items():
@@ -184,13 +185,16 @@ def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
     """Effort and fish in squares, with their middles in metres."""
     if not len(samples):
         return samples.assign(x=[], y=[]), None
-    flat = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
-    crs = flat.estimate_utm_crs()
-    flat = flat.to_crs(crs)
+    longitude, latitude = samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
+    crs = utm_zone(
+        (np.nanmin(longitude) + np.nanmax(longitude)) / 2,
+        (np.nanmin(latitude) + np.nanmax(latitude)) / 2,
+    )
+    x, y = _metres(longitude, latitude, crs)
     squares = pd.DataFrame(
         {
-            "x": (np.floor(flat.x / cell_m) + 0.5) * cell_m,
-            "y": (np.floor(flat.y / cell_m) + 0.5) * cell_m,
+            "x": (np.floor(x / cell_m) + 0.5) * cell_m,
+            "y": (np.floor(y / cell_m) + 0.5) * cell_m,
             "rod_hours": samples["rod_hours"].to_numpy(),
             "fish": samples["fish"].to_numpy(),
         }
@@ -210,6 +214,13 @@ class _Along:
     all_fish: int
 
 
+def _metres(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
+    """Easting and northing of positions, metres."""
+    to_metres = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    x, y = to_metres.transform(np.asarray(longitude, float), np.asarray(latitude, float))
+    return x, y
+
+
 def _axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
     """Give the longest drift of each line, on a plane, thinned."""
     flat = metric_lines(drifts, crs)
@@ -221,13 +232,13 @@ def _axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
 
 def _along(
     axis: Any,
-    places: NDArray[Any],
+    places: NDArray[np.float64],
     hours: NDArray[np.float64],
     fish: NDArray[np.int64],
     bin_m: float,
 ) -> _Along:
     bins = max(int(np.ceil(axis.length / bin_m)), 1)
-    located = shapely.line_locate_point(axis, places)
+    located = shapely.line_locate_point(axis, shapely.points(places))
     on = ~_beyond(axis, places, located, bin_m)
     at = np.minimum((located[on] / bin_m).astype(np.int64), bins - 1)
     return _Along(
@@ -241,10 +252,10 @@ def _along(
 
 
 def _beyond(
-    axis: Any, places: NDArray[Any], located: NDArray[np.float64], reach_m: float
+    axis: Any, xy: NDArray[np.float64], located: NDArray[np.float64], reach_m: float
 ) -> NDArray[np.bool_]:
     """Say which places lie before the start or past the end of an axis, by more than a reach."""
-    xy, line = shapely.get_coordinates(places), shapely.get_coordinates(axis)
+    line = shapely.get_coordinates(axis)
     past = np.zeros(len(xy), bool)
     for end, before, level in ((line[0], line[1], 0.0), (line[-1], line[-2], axis.length)):
         way = (end - before) / max(np.hypot(*(end - before)), 1e-9)

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from seabed.grid import in_metres
+from seabed.grid import in_metres, utm_of
 from seabed.structure.runs import in_runs
 
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
@@ -54,7 +54,7 @@ def metres_crs(table: gpd.GeoDataFrame) -> CRS:
     crs = CRS.from_user_input(table.crs)
     if in_metres(crs):
         return crs
-    return CRS.from_user_input(table.estimate_utm_crs())
+    return utm_of(table)
 
 
 def ground_about(shapes: Shapes, places: Shapes, *, within_m: float = REACH_M) -> Shapes:
