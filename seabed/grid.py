@@ -32,6 +32,7 @@ __all__ = [
     "in_metres",
     "make_grid",
     "metric_crs",
+    "row_column",
     "sample",
     "transform_of",
     "turned_onto",
@@ -234,8 +235,11 @@ def transform_of(grid: xr.DataArray) -> Affine:
 
 def bounds(grid: xr.DataArray) -> Bounds:
     """Outer edges (not cell centres) of the grid."""
-    affine = transform_of(grid)
-    rows, columns = grid.shape
+    return _edges(transform_of(grid), grid.shape)
+
+
+def _edges(affine: Affine, shape: tuple[int, ...]) -> Bounds:
+    rows, columns = shape
     return Bounds(affine.c, affine.f + affine.e * rows, affine.c + affine.a * columns, affine.f)
 
 
@@ -330,6 +334,34 @@ def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
     return part
 
 
+def row_column(
+    grid: xr.DataArray, longitude: Any, latitude: Any
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
+
+    The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
+    """
+    geographic, turn = _from_degrees(crs_of(grid))
+    x, y = np.asarray(longitude, float), np.asarray(latitude, float)
+    if turn is not None:
+        x, y = (np.asarray(part) for part in turn.transform(x, y))
+    affine = transform_of(grid)
+    if geographic:
+        x = turned_onto(x, _edges(affine, grid.shape))
+    row, column = np.asarray((y - affine.f) / affine.e), np.asarray((x - affine.c) / affine.a)
+    beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
+    row[beyond] = column[beyond] = np.nan
+    return row, column
+
+
+@lru_cache(maxsize=16)
+def _from_degrees(crs: CRS) -> tuple[bool, Transformer | None]:
+    """Whether a CRS is geographic, and how degrees are turned into it; None if they are its own."""
+    if crs.to_epsg() == 4326:
+        return True, None
+    return crs.is_geographic, Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+
+
 def sample(
     grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
 ) -> NDArray[np.float64]:
@@ -348,20 +380,10 @@ def sample(
         value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
         Longitudes are taken by whole turns to where the grid lies.
     """
-    longitude = np.asarray(longitude, float)
-    latitude = np.asarray(latitude, float)
-    crs = crs_of(grid)
-    if crs.to_epsg() == 4326:
-        x, y = longitude, latitude
-    else:
-        x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(longitude, latitude)
-    if crs.is_geographic:
-        x = turned_onto(np.asarray(x), bounds(grid))
-    affine = transform_of(grid)
-    column, row = (np.asarray(x) - affine.c) / affine.a, (np.asarray(y) - affine.f) / affine.e
+    row, column = row_column(grid, longitude, latitude)
     rows, columns = grid.shape
     inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
-    depth = np.full(longitude.shape, np.nan)
+    depth = np.full(row.shape, np.nan)
     at = np.array(
         [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
     )

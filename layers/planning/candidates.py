@@ -12,16 +12,17 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from scipy.ndimage import maximum_filter
 
-from layers.planning.cells import cell_index, row_column
+from layers.planning.cells import cell_index
 from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
-from seabed.grid import cell_size, crs_of
+from seabed.grid import cell_size, crs_of, row_column
 from seabed.units import METRES_A_DEGREE
 
 __all__ = [
     "Candidates",
     "DriftLimits",
     "cells_under",
+    "cut_off",
     "follow",
     "joined",
     "starts_over",
@@ -151,6 +152,11 @@ def follow(
         longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,
         depth_under=depth_under, stops=stops,
     )  # fmt: skip
+    return cut_off(worth, tracks, limits)
+
+
+def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
+    """Cut each of the tracks off where worth an hour is greatest, as `follow`."""
     cells = cells_under(worth, tracks)
     seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
     gathered = worth_gathered(worth, cells, tracks)
@@ -188,7 +194,7 @@ def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
 
 def worth_gathered(worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks) -> Floats:
     """Worth gathered by each point of each track, worth x seconds: trapezoids over time."""
-    under = np.where(cells >= 0, np.nan_to_num(worth.values).ravel()[cells], 0.0)
+    under = np.where(cells >= 0, np.nan_to_num(worth.values.ravel()[cells]), 0.0)
     seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
     pieces = (under[:, 1:] + under[:, :-1]) / 2 * np.diff(seconds)
     return np.concatenate([np.zeros((len(under), 1)), np.cumsum(pieces, axis=1)], axis=1)

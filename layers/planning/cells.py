@@ -2,38 +2,52 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any
-
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
 
-from seabed.grid import bounds, crs_of, transform_of, turned_onto
+from seabed.grid import row_column
 
-__all__ = ["cell_index", "row_column"]
+__all__ = ["Places", "cell_index"]
 
 Floats = NDArray[np.float64]
 
 
-def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
-    """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
+class Places:
+    """Rows and columns of boats that drift over one grid, step by step.
 
-    The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
+    A step begins where the one before ended, and a boat that has stopped stays: only places that
+    are not those asked for last are worked out, since a map projection costs more than the rest.
+
+    Parameters
+    ----------
+    grid : depth grid
     """
-    crs = crs_of(grid)
-    if crs.to_epsg() == 4326:
-        x, y = np.asarray(longitude, float), np.asarray(latitude, float)
-    else:
-        x, y = _from_degrees(crs).transform(longitude, latitude)
-    if crs.is_geographic:
-        x = turned_onto(np.asarray(x), bounds(grid))
-    affine = transform_of(grid)
-    row, column = (np.asarray(y) - affine.f) / affine.e, (np.asarray(x) - affine.c) / affine.a
-    beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
-    row[beyond] = column[beyond] = np.nan
-    return row, column
+
+    def __init__(self, grid: xr.DataArray) -> None:
+        self._grid = grid
+        self._degrees: Floats = np.empty((2, 0))
+        self._cells: Floats = np.empty((2, 0))
+
+    def of(self, degrees: Floats) -> Floats:
+        """Give rows and columns, as `seabed.grid.row_column`, of longitudes and latitudes.
+
+        Parameters
+        ----------
+        degrees : ndarray, shape (2, n)
+
+        Returns
+        -------
+        ndarray of float64, shape (2, n)
+        """
+        if degrees.shape != self._degrees.shape:
+            self._degrees = np.full(degrees.shape, np.nan)
+            self._cells = np.empty(degrees.shape)
+        new, cells = (degrees != self._degrees).any(axis=0), self._cells.copy()
+        if new.any():
+            cells[:, new] = row_column(self._grid, *degrees[:, new])
+        self._degrees, self._cells = degrees.copy(), cells
+        return cells
 
 
 def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> NDArray[np.int64]:
@@ -42,8 +56,3 @@ def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> NDArray[n
     cells = np.full(row.shape, -1, np.int64)
     cells[inside] = row[inside].astype(np.int64) * shape[1] + column[inside].astype(np.int64)
     return cells
-
-
-@lru_cache(maxsize=8)
-def _from_degrees(crs: CRS) -> Transformer:
-    return Transformer.from_crs("EPSG:4326", crs, always_xy=True)

@@ -68,9 +68,9 @@ def _best(
     """Row and worth an hour of the best candidate on ground that is `fresh` by so much."""
     if not len(candidates.last):
         return 0, 0.0
-    values = np.nan_to_num(worth.values).ravel()
+    values = worth.values.ravel()
     used = np.arange(candidates.cells.shape[1]) <= candidates.last[:, None]
-    here = np.where(used & (candidates.cells >= 0), values[candidates.cells], 0.0)
+    here = np.where(used & (candidates.cells >= 0), np.nan_to_num(values[candidates.cells]), 0.0)
     full = here.sum(axis=1)
     kept = (here * fresh[candidates.cells]).sum(axis=1)
     gain = candidates.worth_per_hour * np.divide(

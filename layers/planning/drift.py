@@ -14,9 +14,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.errors import WaterError
 
-__all__ = ["DriftTracks", "Ended", "Velocity", "drift_tracks"]
+__all__ = ["DriftTracks", "Ended", "Velocity", "at_once", "drift_tracks"]
 
 Floats = NDArray[np.float64]
 Times = NDArray[np.datetime64]
@@ -138,6 +139,7 @@ def drift_tracks(
             known = np.isfinite(moved).all(axis=0)
             ended[alive & ~known] = Ended.UNKNOWN_WATER
             alive &= known
+            moved = np.where(alive, moved, here)
         else:
             moved = here
         if stops is not None:
@@ -158,6 +160,22 @@ def drift_tracks(
     return DriftTracks(times, track[0], track[1], track[2], ended)
 
 
+def at_once(velocity: Velocity) -> Velocity:
+    """Ask a velocity that is the same everywhere once for all boats of a moment."""
+
+    def asked(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        if len(times) < 2:
+            return velocity(times, longitude, latitude)
+        if (times == times[0]).all():
+            east, north = velocity(times[:1], longitude[:1], latitude[:1])
+            return np.full(times.shape, east[0]), np.full(times.shape, north[0])
+        moments, first, which = np.unique(times, return_index=True, return_inverse=True)
+        east, north = velocity(moments, longitude[first], latitude[first])
+        return east[which], north[which]
+
+    return asked
+
+
 def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float) -> Floats:
     """Advance positions, shape (2, n) in degrees, by one Runge-Kutta step."""
 
@@ -173,10 +191,15 @@ def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float)
     return here + (first + 2 * second + 2 * third + fourth) * (seconds / 6)
 
 
+@compiled
 def _degrees_per_metre(latitude: Floats) -> Floats:
     """Degrees of longitude and latitude in a metre, shape (2, n), on WGS 84."""
-    radians = np.radians(latitude)
-    flattening = 1 - _ECCENTRICITY_SQUARED * np.sin(radians) ** 2
-    parallel = _EQUATORIAL_RADIUS / np.sqrt(flattening) * np.cos(radians)
-    meridian = _EQUATORIAL_RADIUS * (1 - _ECCENTRICITY_SQUARED) / flattening**1.5
-    return np.degrees(1 / np.array([parallel, meridian]))
+    found = np.empty((2, len(latitude)))
+    for boat in range(len(latitude)):
+        radians = np.radians(latitude[boat])
+        flattening = 1 - _ECCENTRICITY_SQUARED * np.sin(radians) ** 2
+        root = np.sqrt(flattening)
+        parallel = _EQUATORIAL_RADIUS / root * np.cos(radians)
+        meridian = _EQUATORIAL_RADIUS * (1 - _ECCENTRICITY_SQUARED) / (flattening * root)
+        found[0, boat], found[1, boat] = np.degrees(1 / parallel), np.degrees(1 / meridian)
+    return found

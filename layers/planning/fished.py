@@ -15,10 +15,10 @@ from rasterio.features import rasterize
 from scipy.ndimage import gaussian_filter
 from scipy.special import gammaincinv
 
-from layers.planning.cells import cell_index, row_column
+from layers.planning.cells import cell_index
 from layers.planning.hot import SAME_WAY_DEG
 from layers.water import Currents, set_and_drift
-from seabed.grid import cell_size, crs_of, metric_crs, transform_of
+from seabed.grid import cell_size, crs_of, metric_crs, row_column, transform_of
 from seabed.units import half_turned
 
 __all__ = [

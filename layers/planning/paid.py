@@ -16,6 +16,7 @@ from layers.planning.fished import LEAST_ROD_HOURS
 from layers.planning.hot import SAME_WAY_DEG
 from layers.planning.setting import DayWater, Setting
 from layers.water import Currents, Heights, set_and_drift, stage
+from layers.water.currents import same_everywhere
 from layers.water.times import as_utc
 from seabed.units import half_turned
 
@@ -46,6 +47,11 @@ class TurnedCurrents:
 
     currents: Currents
     times: complex
+
+    @property
+    def everywhere(self) -> bool:
+        """Whether it is the same everywhere, as `layers.water.currents.same_everywhere` asks."""
+        return same_everywhere(self.currents)
 
     def velocity(
         self, times: Any, longitude: Any = None, latitude: Any = None

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
-from layers.planning.cells import row_column
-from layers.planning.drift import Ended, Floats, Times
+from layers.planning.cells import Places
+from layers.planning.drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, metric_crs, sample, transform_of
@@ -166,10 +166,21 @@ class SafeWater:
         A leg is looked at every half cell, and a cell counts as its shoalest neighbour: bilinear
         depth anywhere on the leg is then no less than what was looked at.
         """
-        height = np.minimum(self.height(begin), self.height(end))
-        wanted = np.broadcast_to(self.least_water_m - height, legs.shape[1:])
-        row, column = row_column(self.grid, legs[[0, 2]], legs[[1, 3]])
-        return looked_along(self.shoalest, self.passed_over, row, column, wanted.astype(np.float32))
+        return self.watch()(begin, end, legs)
+
+    def watch(self) -> Stops:
+        """Give `stops` for one run of drifts, which knows from one step where the next begins."""
+        places = Places(self.grid)
+
+        def stops(begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
+            height = np.minimum(self.height(begin), self.height(end))
+            wanted = np.broadcast_to(self.least_water_m - height, legs.shape[1:])
+            row, column = np.stack([places.of(legs[:2]), places.of(legs[2:])], axis=1)
+            return looked_along(
+                self.shoalest, self.passed_over, row, column, wanted.astype(np.float32)
+            )
+
+        return stops
 
 
 @compiled

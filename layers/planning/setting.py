@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from layers.planning.candidates import DriftLimits
-from layers.planning.drift import DriftTracks, Floats, Times, Velocity, drift_tracks
+from layers.planning.drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
 from layers.planning.fan import Doubt, fan
 from layers.planning.motor import held_velocity
 from layers.planning.safe import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
+from layers.water.currents import same_everywhere
 from layers.water.times import as_utc
 
 __all__ = ["DayWater", "Setting"]
@@ -48,16 +49,17 @@ class DayWater:
     @property
     def velocity(self) -> Velocity:
         """Velocity over the ground of the boat, held or left to itself."""
-        if self.held_mps is None:
-            return boat_velocity(self.currents, self.wind, self.leeway)
-        return held_velocity(
-            self.currents,
-            self.wind,
-            self.leeway,
-            speed_mps=self.held_mps,
-            limit_mps=self.motor_limit_mps,
-            along_deg=self.along_deg,
-        )
+        found = boat_velocity(self.currents, self.wind, self.leeway)
+        if self.held_mps is not None:
+            found = held_velocity(
+                self.currents,
+                self.wind,
+                self.leeway,
+                speed_mps=self.held_mps,
+                limit_mps=self.motor_limit_mps,
+                along_deg=self.along_deg,
+            )
+        return at_once(found) if same_everywhere(self.currents) else found
 
     def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
         """Motor trim at one time and place, each of its arrays of shape (1,)."""
@@ -119,14 +121,14 @@ class Setting:
             Its ``times`` are those of the first boat.
         """
         later = (begins - begins[0]).astype("timedelta64[ns]")
-        velocity = self.water.velocity
+        velocity, watched = self.water.velocity, self.safe.watch()
         return drift_tracks(
             longitude, latitude, begins[0],
             lambda times, x, y: velocity(times + later, x, y),
             duration_s=duration_s, step_s=step_s or self.limits.step_s,
             depth_under=(lambda times, x, y: self.safe.depth(times + later, x, y))
             if depths else None,
-            stops=lambda begin, end, legs: self.safe.stops(begin + later, end + later, legs),
+            stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
         )  # fmt: skip
 
     def fan(
@@ -136,7 +138,7 @@ class Setting:
         return fan(
             longitude, latitude, begin, currents=self.water.currents, wind=self.water.wind,
             leeway=self.water.leeway, duration_s=duration_s, doubt=self.water.doubt,
-            depth_under=self.safe.charted, stops=self.safe.stops, step_s=self.limits.step_s,
+            depth_under=self.safe.charted, stops=self.safe.watch(), step_s=self.limits.step_s,
             held_mps=self.water.held_mps, motor_limit_mps=self.water.motor_limit_mps,
             along_deg=self.water.along_deg,
         )  # fmt: skip

@@ -125,7 +125,7 @@ def _tried(
 ) -> Candidates:
     return follow(
         ground, *starts, begin, setting.water.velocity, limits=limits,
-        stops=setting.safe.stops,
+        stops=setting.safe.watch(),
     )  # fmt: skip
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -12,7 +13,14 @@ import pandas as pd
 from numpy.typing import NDArray
 from pyproj import Geod
 
-from layers.planning.candidates import Candidates, cells_under, follow, joined, worth_gathered
+from layers.planning.candidates import (
+    Candidates,
+    DriftLimits,
+    cells_under,
+    cut_off,
+    joined,
+    worth_gathered,
+)
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
 from layers.planning.drift import DriftTracks, Ended
 from layers.planning.paid import TurnedCurrents, setting_for
@@ -281,8 +289,7 @@ def _planned_anew(
     slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float, left: float
 ) -> tuple[dict[int, tuple[float, float]], list[float]]:
     """Start of the line chosen anew in each slot, by the slot's number, and their worths."""
-    late = np.timedelta64(int(scenario.late_s * 1e9), "ns")
-    tried = [_tried_anew(slot, setting, slot.begin + late) for slot in slots]
+    tried = _tried_anew(slots, setting, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
     chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
     for number, (found, row) in enumerate(zip(tried, chosen, strict=True)):
@@ -293,23 +300,59 @@ def _planned_anew(
     return starts, worths
 
 
-def _tried_anew(slot: Slot, setting: Setting, begin: np.datetime64) -> Candidates:
-    """Follow the best starts of a slot again, each in the water it was followed in."""
-    best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
-    limits = replace(
-        setting.limits, step_s=STEP_S, longest_s=min(setting.limits.longest_s, slot.lasts_s)
+def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -> list[Candidates]:
+    """Follow the best starts of each slot again, each in the water it was followed in.
+
+    Those of all slots that go in the same water for the same time are followed at once.
+    """
+    alike: dict[tuple[str, float], list[_Starts]] = defaultdict(list)
+    for number, slot in enumerate(slots):
+        best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
+        longest_s = min(setting.limits.longest_s, slot.lasts_s)
+        for again in np.unique(slot.again[best]):
+            starts = _Starts(number, best[slot.again[best] == again], slot.begin + late)
+            line = slot.paid[again] if again >= 0 else None
+            alike["" if line is None else line.name, longest_s].append(starts)
+    found: list[dict[int, Candidates]] = [{} for _ in slots]
+    for (_, longest_s), own in alike.items():
+        limits = replace(setting.limits, step_s=STEP_S, longest_s=longest_s)
+        over = setting_for(slots[own[0].slot].line_of(own[0].rows[0]), setting)
+        for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
+            slot = slots[starts.slot]
+            again = int(slot.again[starts.rows[0]])
+            found[starts.slot][again] = cut_off(slot.worth, tracks, limits)
+    return [joined([parts[again] for again in sorted(parts)]) for parts in found]
+
+
+@dataclass(frozen=True, slots=True)
+class _Starts:
+    """Candidates of a slot, by their rows, that go in the same water."""
+
+    slot: int
+    rows: NDArray[np.int64]
+    begin: np.datetime64
+
+
+def _followed(
+    own: Sequence[_Starts], slots: Sequence[Slot], over: Setting, limits: DriftLimits
+) -> Iterator[DriftTracks]:
+    """Follow starts of several slots at once; give the tracks of each."""
+    longitude, latitude = (
+        np.concatenate([getattr(slots[one.slot].candidates.tracks, name)[one.rows, 0]
+                        for one in own])
+        for name in ("longitude", "latitude")
+    )  # fmt: skip
+    ends = np.cumsum([len(one.rows) for one in own])
+    begins = np.repeat(np.array([one.begin for one in own]), np.diff(ends, prepend=0))
+    tracks = over.drifts(
+        longitude, latitude, begins, limits.longest_s, step_s=limits.step_s, depths=False
     )
-    tracks, parts = slot.candidates.tracks, []
-    for again in np.unique(slot.again[best]):
-        own = best[slot.again[best] == again]
-        over = setting_for(slot.paid[again] if again >= 0 else None, setting)
-        parts.append(
-            follow(
-                slot.worth, tracks.longitude[own, 0], tracks.latitude[own, 0], begin,
-                over.water.velocity, limits=limits, stops=setting.safe.stops,
-            )
+    for one, end in zip(own, ends, strict=True):
+        rows = slice(int(end) - len(one.rows), int(end))
+        yield DriftTracks(
+            tracks.times + (one.begin - begins[0]), tracks.longitude[rows], tracks.latitude[rows],
+            tracks.depth_m[rows], tracks.ended[rows],
         )  # fmt: skip
-    return joined(parts)
 
 
 def _far(start: tuple[float, float] | None, planned: tuple[float, ...]) -> bool:

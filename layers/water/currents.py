@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Final, Protocol, runtime_checkable
+from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ __all__ = [
     "Currents",
     "FixedCurrent",
     "read_current_table",
+    "same_everywhere",
     "vector",
 ]
 
@@ -38,6 +39,11 @@ class Currents(Protocol):
     ) -> tuple[Floats, Floats]:
         """East and north, m/s, at UTC times; NaN where it does not know."""
         ...
+
+
+def same_everywhere(currents: Currents) -> bool:
+    """Say whether a source tells the same of all places, as a table or a station does."""
+    return bool(getattr(currents, "everywhere", False))
 
 
 def vector(speed: Any, toward_deg: Any) -> tuple[Floats, Floats]:
@@ -59,6 +65,7 @@ class FixedCurrent:
 
     speed_mps: float
     toward_deg: float
+    everywhere: ClassVar[bool] = True
 
     def velocity(
         self, times: Any, longitude: Any = None, latitude: Any = None
@@ -92,6 +99,7 @@ class CurrentTable:
     slack: NDArray[np.bool_]
     flood_toward_deg: float
     ebb_toward_deg: float
+    everywhere: ClassVar[bool] = True
 
     def speed_along(self, times: Any) -> Floats:
         """Speed in m/s, flood positive and ebb negative; NaN outside the table's stretches."""

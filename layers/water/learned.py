@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import numpy as np
 import pandas as pd
@@ -80,6 +80,7 @@ class LearnedCurrent:
     drifts: int
     pieces: int
     centre: tuple[float, float]
+    everywhere: ClassVar[bool] = True
 
     def velocity(
         self, times: Any, longitude: Any = None, latitude: Any = None

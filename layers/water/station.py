@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,7 @@ class AxisCurrents:
     flood_toward_deg: float
     ebb_toward_deg: float
     across: Harmonics | None = None
+    everywhere: ClassVar[bool] = True
 
     def speed_along(self, times: Any) -> Floats:
         """Speed along the axis in m/s, flood positive."""
