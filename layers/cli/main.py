@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import gc
 import importlib
 import os
 import shutil
@@ -35,6 +36,9 @@ COMMANDS: Final = (
     "marks",
 )
 """Each is the function of that name in the module of that name here."""
+
+COLLECT_AFTER: Final = 100_000
+"""New objects between two looks for garbage; python's own is 700."""
 
 DONE, WRONG, STOPPED = 0, 2, 130
 
@@ -111,6 +115,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     arguments : sequence of str, optional
         Instead of the process's own.
     """
+    _collect_seldom()
     _forgive_narrow_consoles()
     for word in sys.argv[1:] if arguments is None else arguments:
         if not word.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in word):
@@ -118,6 +123,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
             print(f"seabed: {shown}: a name that is no text. Rename it.", file=sys.stderr)
             sys.exit(WRONG)
     app(args=arguments, prog_name="seabed")
+
+
+def _collect_seldom() -> None:
+    """Look for garbage in circles seldom.
+
+    The libraries make a million objects that stay until the end; python would walk through all of
+    them a dozen times while they are loaded, which takes as long as a tenth of a command.
+    """
+    gc.set_threshold(COLLECT_AFTER, 50, 50)
 
 
 def _find_room_for_compiled_code() -> None:
