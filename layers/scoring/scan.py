@@ -114,8 +114,13 @@ def scan_stretch(
     if first < 0:
         return None
 
+    runs = upto[1:] - upto[:-1, None]
+    allowed = np.triu(runs <= most_share)
+    least = np.full(runs.shape, total + 1)
+    least[allowed] = _least_as_hot(ratio - LEVEL, runs[allowed], total)
+
     def as_hot(strewn: Ints) -> Flags:
-        return np.asarray(_hottest_of_each(strewn, upto, total, most_share) >= ratio - LEVEL)
+        return np.asarray(_any_run_reaches(least, strewn))
 
     expected = float(total * (upto[last + 1] - upto[first]))
     caught = int(count[first : last + 1].sum())
@@ -296,9 +301,23 @@ def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[
 
 
 @numba.njit(cache=True)
-def _hottest_of_each(strewn: Ints, upto: Floats, total: int, most_share: float) -> Floats:
-    """Log likelihood ratio of the hottest window of each row of counts."""
-    best = np.empty(len(strewn))
+def _any_run_reaches(least: Ints, strewn: Ints) -> Flags:
+    """Say of each row of counts whether any run, of first and last bin, has its least count.
+
+    As in `_hottest`, runs that begin without fish need not be tried.
+    """
+    reached = np.zeros(len(strewn), np.bool_)
     for row in range(len(strewn)):
-        best[row] = _hottest(strewn[row], upto, total, most_share)[2]
-    return best
+        count = strewn[row]
+        for first in range(len(count)):
+            if count[first] == 0:
+                continue
+            caught = 0
+            for last in range(first, len(count)):
+                caught += count[last]
+                if caught >= least[first, last]:
+                    reached[row] = True
+                    break
+            if reached[row]:
+                break
+    return reached
