@@ -27,7 +27,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
-from layers.logbook import Logbook, coarsened, entries_of, merge, shared_layers
+from layers.logbook import Entry, Logbook, coarsened, entries_of, merge, shared_layers
 from layers.logbook import store as store_module
 from layers.logbook.blobs import from_blobs, to_blobs
 from seabed.errors import LogbookError
@@ -265,60 +265,64 @@ def check_whole(path: Path) -> list[str]:
     return list(trips["trip"])
 
 
+def added_in_a_fork(path: Path, entry: Entry, wait_s: float | None) -> bool:
+    """Add a trip in a fork, killed after `wait_s` (None: never); True if it said it was done."""
+    hear, say = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            Logbook(path, wait_s=1).add([entry])
+            os.write(say, b".")
+        finally:
+            os._exit(0)
+    os.close(say)  # so that a child that fails is the end of what is heard, not silence
+    if wait_s is not None:
+        time.sleep(wait_s)
+        os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    with os.fdopen(hear, "rb") as heard:
+        return heard.read() == b"."
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
     """Kill -9 at 200 moments, from before the file is made to after the last trip.
 
-    A child is forked for each, so that 200 of them cost seconds.  It adds a trip when told to, and
-    says when it has.  At a trip that is drawn it is killed a random while after being told.  So the
-    kills are spread over all the trips at whatever speed the machine runs, and what must be left is
-    known: the trips it said it had added, and at most the one it was told to add.
+    A child adds one trip to a book of none to three, or to what an earlier kill left, and is killed
+    a random while after its birth.  The span of that follows the machine, which others may slow
+    down, so that about as many get done as not.  What must be left is known: the trips that were
+    there, and the new one whole or not at all; whole if the child had said so.
     """
     rng = random.Random(20310614)
     entries = [made_entry(f"2031-06-{day:02d}", drifts=4, points=50) for day in range(1, 5)]
     names = [entry.trip for entry in entries]
-
-    def add_and_die(path: Path, stage: int, wait_s: float) -> list[str]:
-        (hear, say), (told, tell) = os.pipe(), os.pipe()
-        child = os.fork()
-        if child == 0:
-            try:
-                os.close(tell)
-                for entry in entries:
-                    os.read(told, 1)
-                    Logbook(path, wait_s=1).add([entry])
-                    os.write(say, b".")
-            finally:
-                os._exit(0)
-        os.close(say)  # so that a child that fails is the end of what is heard, not silence
-        for _ in range(stage):
-            os.write(tell, b".")
-            assert os.read(hear, 1) == b"."
-        os.write(tell, b".")
-        time.sleep(wait_s)
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        for end in (hear, told, tell):
-            os.close(end)
-        return check_whole(path)
-
+    whole = tmp_path / "whole.gpkg"
+    begun = [b""]
     begin = time.perf_counter()
-    assert len(add_and_die(tmp_path / "whole.gpkg", len(entries), 0.0)) == len(entries)
-    apart_s = (time.perf_counter() - begin) / len(entries)
+    for entry in entries:
+        assert added_in_a_fork(whole, entry, None)
+        begun.append(whole.read_bytes())
+    assert check_whole(whole) == names
+    span_s = 2 * (time.perf_counter() - begin) / len(entries)
     before: dict[Path, list[str]] = {}
+    done = []
     for moment in range(200):
         path = tmp_path / f"{moment % 4}.gpkg"  # every other one begins with what a kill left
+        number = rng.randrange(len(entries))
         if moment % 8 < 4:
-            path.unlink(missing_ok=True)
             Path(f"{path}-journal").unlink(missing_ok=True)
-            before[path] = []
-        stage = rng.randrange(len(entries) + 1)
-        left = add_and_die(path, stage, rng.uniform(0, apart_s))
-        possible = [
-            max(names[:number], before[path], key=len) for number in (stage, stage + 1)
-        ]  # a trip that is there already is not added again
-        assert left in possible
+            path.write_bytes(begun[number])
+            if not number:
+                path.unlink()
+            before[path] = names[:number]
+        said = added_in_a_fork(path, entries[number], rng.uniform(0, span_s))
+        left = check_whole(path)
+        after = sorted({*before[path], names[number]})  # one that is there is not added again
+        assert left == after if said else left in (before[path], after)
+        done.append(said)
+        span_s *= 1 / 1.1 if said else 1.1
         before[path] = left
+    assert 20 < sum(done) < 180
 
 
 def test_a_newer_a_foreign_and_a_damaged_file_are_refused(book, tmp_path):
