@@ -3,22 +3,38 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
+SOURCES := $(shell find seabed layers -name '*.py')
 
-.PHONY: demo test docs bench clean
+.PHONY: demo test docs bench clean browser lint types pages
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
 
-test: $(VENV)/.ready-test
-	sh tests/browser.sh
-	$(BIN)/ruff format --check .
-	$(BIN)/ruff check .
-	$(BIN)/mypy
-	$(BIN)/sphinx-build -W -q docs docs/_build
+# What does not wait for one another is done side by side, on two processors.
+test:
+	$(MAKE) --jobs 2 browser $(VENV)/.ready-test
+	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint
 	$(BIN)/python -m pytest --numprocesses 2 --dist loadfile
 
-docs: $(VENV)/.ready-test
+browser:
+	sh tests/browser.sh
+
+lint: $(VENV)/.ready-test
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+
+types: $(VENV)/.ready-test
+	$(BIN)/mypy
+
+pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
+
+# Two workers that find nothing compiled would each compile the same.
+$(VENV)/.compiled: $(VENV)/.ready-test $(SOURCES)
+	$(BIN)/python tests/compiled_once.py
+	touch $@
+
+docs: pages
 	@echo "Open docs/_build/index.html"
 
 bench: $(VENV)/.ready-bench
