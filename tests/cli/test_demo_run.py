@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
 import subprocess
 import sys
@@ -15,23 +14,18 @@ import geopandas as gpd
 import pytest
 
 from layers.cautions import CAUTIONS_SHORT
+from layers.cli.main import main
 
 RUN = [sys.executable, "-c", "from layers.cli.main import main; main()"]
 BOX = "-33.42,46.19,-33.40,46.21"
 GPX = "{http://www.topografix.com/GPX/1/1}"
 
 
-def run(*arguments: str | Path, cwd: Path | None = None, **environment: str):
-    return subprocess.run(
-        [*RUN, *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        cwd=cwd,
-        env={**os.environ, **environment},
-        timeout=300,
-        check=False,
-    )
+def run(capsys, *arguments: str | Path) -> tuple[int, str, str]:
+    """Run a command here; give its exit code, what it printed, and what it said on stderr."""
+    with pytest.raises(SystemExit) as ended:
+        main([str(argument) for argument in arguments])
+    return ended.value.code or 0, *capsys.readouterr()
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +35,10 @@ def demo(tmp_path_factory):
     other = subprocess.Popen(
         [*RUN, "demo", "--out", str(folder / "other")], stdout=subprocess.DEVNULL
     )
-    done = run("demo", "--out", folder / "out")
+    done = subprocess.run(
+        [*RUN, "demo", "--out", str(folder / "out")],
+        capture_output=True, text=True, encoding="utf-8", timeout=300, check=False,
+    )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert other.wait(timeout=300) == 0
     return folder / "out", done
@@ -145,12 +142,14 @@ def test_nothing_is_left_behind(demo):
     ]  # fmt: skip
 
 
-def test_marks_of_earlier_results(demo, tmp_path):
+def test_marks_of_earlier_results(demo, tmp_path, capsys):
     out, _ = demo
     both = (out / "trip" / "trip.gpkg", out / "scout" / "structure.gpkg")
-    done = run("marks", *both, "--best", "2", "--out", tmp_path / "m.gpx", "--json")
-    assert done.returncode == 0, done.stderr
-    counts = json.loads(done.stdout)["counts"]
+    code, told, said = run(
+        capsys, "marks", *both, "--best", "2", "--out", tmp_path / "m.gpx", "--json"
+    )
+    assert code == 0, said
+    counts = json.loads(told)["counts"]
     edges = gpd.read_file(both[1], layer="edges")
     features = gpd.read_file(both[1], layer="features")
     best_edges = int((edges["rank"] <= 10).sum())  # each has a mark of its own
@@ -160,18 +159,18 @@ def test_marks_of_earlier_results(demo, tmp_path):
         "tracks": len(edges),
     }
     best = gpd.read_file(both[0], layer="lines").sort_values("rank")["line"].iloc[0]
-    wrong = run("marks", both[0], "--line", f"{best}x", "--out", tmp_path / "n.gpx")
-    assert wrong.returncode == 2
-    assert "no line named" in wrong.stderr
+    code, _, said = run(capsys, "marks", both[0], "--line", f"{best}x", "--out", tmp_path / "n.gpx")
+    assert code == 2
+    assert "no line named" in said
     assert not (tmp_path / "n.gpx").exists()
 
 
-def test_check_knows_every_file_of_the_demo(demo):
+def test_check_knows_every_file_of_the_demo(demo, capsys):
     folder = demo[0] / "area"
     files = sorted(folder.iterdir())
-    done = run("check", *files, "--area", folder / "area.toml", "--json")
-    assert done.returncode == 0, done.stdout
-    kinds = {Path(item["file"]).name: item["kind"] for item in json.loads(done.stdout)["files"]}
+    code, told, _ = run(capsys, "check", *files, "--area", folder / "area.toml", "--json")
+    assert code == 0, told
+    kinds = {Path(item["file"]).name: item["kind"] for item in json.loads(told)["files"]}
     assert kinds["area.toml"] == "area file"
     assert kinds["sound.tif"] == "depth grid"
     assert kinds["catches.csv"] == "catch log"
@@ -180,25 +179,27 @@ def test_check_knows_every_file_of_the_demo(demo):
     assert {kind for name, kind in kinds.items() if name.endswith(".gpx")} == {"GPX track"}
 
 
-def test_units_change_what_is_shown_not_what_is_stored(demo, tmp_path):
+def test_units_change_what_is_shown_not_what_is_stored(demo, tmp_path, capsys):
     area = demo[0] / "area" / "area.toml"
     for unit in ("m", "ft"):
-        done = run("scout", "--area", area, "--units", unit, "--out", tmp_path / unit, "--box", BOX)
-        assert done.returncode == 0, done.stderr
+        code, _, said = run(
+            capsys, "scout", "--area", area, "--units", unit, "--out", tmp_path / unit, "--box", BOX
+        )
+        assert code == 0, said
     in_metres, in_feet = (tmp_path / unit / "edges.csv" for unit in ("m", "ft"))
     assert in_metres.read_bytes() == in_feet.read_bytes()
     assert " ft down" in (tmp_path / "ft" / "marks.gpx").read_text(encoding="utf-8")
     assert " m down" in (tmp_path / "m" / "marks.gpx").read_text(encoding="utf-8")
 
 
-def test_json_for_machines(demo, tmp_path):
+def test_json_for_machines(demo, tmp_path, capsys):
     folder = demo[0] / "area"
-    done = run(
-        "trip", folder / "trip_1.gpx", "--catches", folder / "catches.csv", "--timezone",
+    code, told, said = run(
+        capsys, "trip", folder / "trip_1.gpx", "--catches", folder / "catches.csv", "--timezone",
         "Etc/GMT+2", "--log", tmp_path / "log.gpkg", "--out", tmp_path / "t", "--json",
     )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    answer = json.loads(done.stdout, parse_constant=pytest.fail)  # no NaN, which JSON has not
+    assert code == 0, said
+    answer = json.loads(told, parse_constant=pytest.fail)  # no NaN, which JSON has not
     assert {"files", "cleaning", "drifts", "lines", "untied", "cautions"} <= set(answer)
     cleaning = answer["cleaning"]
     assert cleaning["read"] >= cleaning["kept"] > 0
