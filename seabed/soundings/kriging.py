@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from seabed.compiled import compiled, inlined
+from seabed.compiled import compiled
 from seabed.soundings.blocks import Blocks
-from seabed.soundings.roughness import Roughness
+from seabed.soundings.roughness import Roughness, matern
 
 __all__ = ["krige", "misfits", "stand_out"]
 
@@ -33,6 +33,8 @@ PRIOR_WEIGHT: Final = 12.0
 VAGUE: Final = 100.0
 GROUPS_AT_ONCE: Final = 20_000
 BESIDE: Final = 8
+STEPS_A_RANGE: Final = 512
+TABLED_RANGES: Final = 64
 ROOT_3: Final = 1.7320508075688772
 
 
@@ -70,6 +72,7 @@ def krige(
         Metres.  The deviation is the whole; `common` the part of it that neighbours share.
     """
     tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    table, steps = _tabled(roughness)
     depth = np.empty((len(group_x), len(away_x)), np.float32)
     deviation, common = np.empty_like(depth), np.empty_like(depth)
 
@@ -78,7 +81,7 @@ def krige(
         near = _near(tree, middle, ASKED)
         _predict(
             near, middle, away_x, away_y, blocks.x, blocks.y, blocks.depth, blocks.sigma,
-            blocks.common, roughness.sill, roughness.range_m, roughness.nugget,
+            blocks.common, roughness.sill, roughness.range_m, table, steps, roughness.nugget,
             roughness.slope**2, depth[part], deviation[part], common[part],
         )  # fmt: skip
 
@@ -113,6 +116,7 @@ def misfits(
     if len(blocks) < 5:
         return out
     tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    table, steps = _tabled(roughness)
     nowhere, nothing = np.zeros(1), np.zeros(len(blocks))
 
     def work(part: slice) -> None:
@@ -123,7 +127,7 @@ def misfits(
         deviation = np.empty_like(depth)
         _predict(
             near, middle, nowhere, nowhere, blocks.x, blocks.y, blocks.depth, blocks.sigma,
-            nothing, roughness.sill, roughness.range_m, roughness.nugget,
+            nothing, roughness.sill, roughness.range_m, table, steps, roughness.nugget,
             roughness.slope**2, depth, deviation, np.empty_like(depth),
         )  # fmt: skip
         whole = np.sqrt(deviation[:, 0].astype(float) ** 2 + blocks.sigma[own] ** 2)
@@ -173,8 +177,28 @@ def _near(tree: cKDTree, middle: NDArray[np.float64], asked: int) -> NDArray[np.
     return np.ascontiguousarray(near, np.int64)
 
 
-@inlined
-def _covariance(apart: float, sill: NDArray[np.float64], range_m: NDArray[np.float64]) -> float:
+def _tabled(roughness: Roughness) -> tuple[NDArray[np.float64], float]:
+    """Covariance at even steps of distance, up to 64 of the least range, and steps a metre.
+
+    Straight between two of them it is right to 2 millionths of the sill.
+    """
+    step = float(roughness.range_m.min()) / STEPS_A_RANGE
+    away = np.arange(TABLED_RANGES * STEPS_A_RANGE + 1)[:, None] * step
+    return (roughness.sill * matern(away / roughness.range_m)).sum(axis=1), 1.0 / step
+
+
+@compiled
+def _covariance(
+    apart: float,
+    table: NDArray[np.float64],
+    steps: float,
+    sill: NDArray[np.float64],
+    range_m: NDArray[np.float64],
+) -> float:
+    place = apart * steps
+    low = int(place)
+    if low + 1 < len(table):
+        return float(table[low] + (place - low) * (table[low + 1] - table[low]))
     total = 0.0
     for part in range(len(sill)):
         far = ROOT_3 * apart / range_m[part]
@@ -212,32 +236,20 @@ def _chosen(  # noqa: PLR0917 (compiled code is called by position)
 
 
 @compiled
-def _decomposed(matrix: NDArray[np.float64], size: int) -> None:
-    """Cholesky factor of the leading part of `matrix`, in its lower half."""
-    for i in range(size):
-        for j in range(i + 1):
-            total = matrix[i, j]
-            for k in range(j):
-                total -= matrix[i, k] * matrix[j, k]
-            matrix[i, j] = np.sqrt(max(total, 1e-12)) if i == j else total / matrix[j, j]
+def _solved(matrix: NDArray[np.float64], size: int, wide: int) -> None:
+    """Turn a covariance, in the upper half of the first rows, to its factor (Cholesky).
 
-
-@compiled
-def _forward(factor: NDArray[np.float64], right: NDArray[np.float64], size: int) -> None:
-    for i in range(size):
-        total = right[i]
-        for k in range(i):
-            total -= factor[i, k] * right[k]
-        right[i] = total / factor[i, i]
-
-
-@compiled
-def _backward(factor: NDArray[np.float64], right: NDArray[np.float64], size: int) -> None:
-    for i in range(size - 1, -1, -1):
-        total = right[i]
-        for k in range(i + 1, size):
-            total -= factor[k, i] * right[k]
-        right[i] = total / factor[i, i]
+    What stands right of it, as columns of right sides, is solved for the factor on the way.
+    """
+    for k in range(size):
+        row = matrix[k]
+        pivot = 1.0 / np.sqrt(max(row[k], 1e-12))
+        for i in range(k, wide):
+            row[i] *= pivot
+        for j in range(k + 1, size):
+            share, other = row[j], matrix[j]
+            for i in range(j, wide):
+                other[i] -= share * row[i]
 
 
 @compiled
@@ -253,6 +265,8 @@ def _predict(  # noqa: PLR0917 (compiled code is called by position)
     common: NDArray[np.float64],
     sill: NDArray[np.float64],
     range_m: NDArray[np.float64],
+    table: NDArray[np.float64],
+    steps: float,
     nugget: float,
     slope_2: float,
     out_depth: NDArray[np.float32],
@@ -260,8 +274,7 @@ def _predict(  # noqa: PLR0917 (compiled code is called by position)
     out_common: NDArray[np.float32],
 ) -> None:
     chosen = np.empty(MOST, np.int64)
-    factor = np.empty((MOST, MOST))
-    residual, right = np.empty(MOST), np.empty(MOST)
+    matrix = np.empty((MOST, MOST + 2 + len(away_x)))
     dx, dy = np.empty(MOST), np.empty(MOST)
     whole = sill.sum()
     vague = VAGUE * (whole + nugget)
@@ -273,35 +286,33 @@ def _predict(  # noqa: PLR0917 (compiled code is called by position)
             dx[i], dy[i] = x[chosen[i]] - at_x, y[chosen[i]] - at_y
             mean += depth[chosen[i]] / size
         for i in range(size):
-            residual[i] = depth[chosen[i]] - mean
-            for j in range(i + 1):
+            for j in range(i, size):
                 apart = np.sqrt((dx[i] - dx[j]) ** 2 + (dy[i] - dy[j]) ** 2)
                 plane = vague + slope_2 * (dx[i] * dx[j] + dy[i] * dy[j])
-                factor[i, j] = plane + _covariance(apart, sill, range_m)
-            factor[i, i] += sigma[chosen[i]] ** 2 + nugget
-        _decomposed(factor, size)
-        _forward(factor, residual, size)
-        misfit = 0.0
-        for i in range(size):
-            misfit += residual[i] ** 2
-        scale = (PRIOR_WEIGHT + misfit) / (PRIOR_WEIGHT + max(size - 3, 0))
-        _backward(factor, residual, size)
-        for cell in range(len(away_x)):
-            cx, cy = away_x[cell], away_y[cell]
-            value = mean
-            for i in range(size):
+                matrix[i, j] = plane + _covariance(apart, table, steps, sill, range_m)
+            matrix[i, i] += sigma[chosen[i]] ** 2 + nugget
+            matrix[i, size] = depth[chosen[i]] - mean
+            matrix[i, size + 1] = common[chosen[i]]
+            for cell in range(len(away_x)):
+                cx, cy = away_x[cell], away_y[cell]
                 apart = np.sqrt((dx[i] - cx) ** 2 + (dy[i] - cy) ** 2)
                 plane = vague + slope_2 * (dx[i] * cx + dy[i] * cy)
-                right[i] = plane + _covariance(apart, sill, range_m)
-                value += right[i] * residual[i]
-            _forward(factor, right, size)
+                covariance = _covariance(apart, table, steps, sill, range_m)
+                matrix[i, size + 2 + cell] = plane + covariance
+        _solved(matrix, size, size + 2 + len(away_x))
+        misfit = 0.0
+        for i in range(size):
+            misfit += matrix[i, size] ** 2
+        scale = (PRIOR_WEIGHT + misfit) / (PRIOR_WEIGHT + max(size - 3, 0))
+        for cell in range(len(away_x)):
+            cx, cy = away_x[cell], away_y[cell]
+            value, shared = mean, 0.0
             variance = vague + slope_2 * (cx * cx + cy * cy) + whole + nugget
             for i in range(size):
-                variance -= right[i] ** 2
-            _backward(factor, right, size)
-            shared = 0.0
-            for i in range(size):
-                shared += right[i] * common[chosen[i]]
+                right = matrix[i, size + 2 + cell]
+                value += right * matrix[i, size]
+                shared += right * matrix[i, size + 1]
+                variance -= right**2
             out_depth[group, cell] = value
             out_deviation[group, cell] = np.sqrt(max(scale * variance, 0.0) + shared**2)
             out_common[group, cell] = abs(shared)
