@@ -61,6 +61,7 @@ SOUNDING_STEPS: Final = 9
 MOST_CELLS: Final = 40_000_000
 MOST_SPLIT: Final = 10
 MOST_CROSSINGS: Final = 100_000
+MOST_CHARTED: Final = 1_000_000
 NO_TIDE_SIGMA_M: Final = 1.0
 """How far apart outings may lie if no tide was taken off (common practice, no source)."""
 
@@ -195,9 +196,9 @@ def sound(
             f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn by chance, are in crossovers.csv"
         )
     crossed = _some(crossed)  # the others' memory is needed
-    charted = chart(table["longitude"].to_numpy(), table["latitude"].to_numpy())
-    fit = fit_to_chart(table, charted)
-    del charted
+    some = table.iloc[:: len(table) // MOST_CHARTED + 1]
+    fit = fit_to_chart(some, chart(some["longitude"].to_numpy(), some["latitude"].to_numpy()))
+    del some
     step("gridding")
     split = finer(grid, _split(table, grid, wishes.cell_m))
     own = grid_soundings(

@@ -20,6 +20,7 @@ practice, no source)."""
 LEAST_SIGMA_M: Final = 0.02
 OUTLYING: Final = 3.0
 MOST_NOISE: Final = 3.0
+MOST_INSERTED: Final = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +123,8 @@ def by_cell_and_outing(
     first = np.flatnonzero(np.diff(key[order], prepend=-1))
     edges = np.append(first, len(order))
     separate = _separate(seconds[order], edges)
-    by_depth = np.argsort(depth, kind="stable")
-    order = by_depth[np.argsort(key[by_depth], kind="stable")]
-    values = _averages(order, edges, separate, x, y, depth, sigma)
     found = key[order[first]]
+    values = _averages(order, edges, separate, x, y, depth, sigma)
     return Blocks(
         found // outings,
         found % outings,
@@ -198,6 +197,20 @@ def _deviation(values: NDArray[np.float64], middle: float) -> float:
 
 
 @compiled
+def _by_depth(members: NDArray[np.int64], depth: NDArray[np.float64]) -> None:
+    """Put members in the order of their depths, those as deep in the order they have."""
+    if len(members) > MOST_INSERTED:
+        members[:] = members[np.argsort(depth[members], kind="mergesort")]
+        return
+    for i in range(1, len(members)):
+        one, at = members[i], i
+        while at > 0 and depth[members[at - 1]] > depth[one]:
+            members[at] = members[at - 1]
+            at -= 1
+        members[at] = one
+
+
+@compiled
 def _averages(  # noqa: PLR0917 (compiled code is called by position)
     order: NDArray[np.int64],
     edges: NDArray[np.int64],
@@ -209,11 +222,12 @@ def _averages(  # noqa: PLR0917 (compiled code is called by position)
 ) -> NDArray[np.float64]:
     """Position, depth and deviation of each run of `order` between two `edges`.
 
-    `order` has the depths of a run rising.
+    Each run of `order` is put in the order of depth.
     """
     out = np.empty((4, len(edges) - 1))
     for block in range(len(edges) - 1):
         members = order[edges[block] : edges[block + 1]]
+        _by_depth(members, depth)
         values = depth[members]
         size = len(members)
         middle = 0.5 * (values[(size - 1) // 2] + values[size // 2])

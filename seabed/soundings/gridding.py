@@ -146,7 +146,9 @@ def _good(soundings: pd.DataFrame) -> _Points:
             do="Look at the flags: soundings need a position, a depth on the datum and no flag.",
         )
     seconds = seconds_of(soundings["time"])[good]
-    order = np.lexsort((column["depth_m"][good], seconds))
+    order: Any = slice(None)  # most logs are in the order of time
+    if not (np.diff(seconds) > 0).all():
+        order = np.lexsort((column["depth_m"][good], seconds))
     longitude, latitude, depth, sigma = (values[good][order] for values in column.values())
     line = soundings["line"].to_numpy(np.int64)[good][order]
     return _Points(longitude, latitude, depth, sigma, seconds[order], line)

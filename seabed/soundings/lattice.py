@@ -22,6 +22,7 @@ from seabed.grid import (
     turned_onto,
     utm_zone,
 )
+from seabed.soundings.polynomial import quick_transform
 
 __all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]
 
@@ -35,6 +36,7 @@ LEAST_SHARE: Final = 0.05
 
 MOST_CELLS: Final = 16_000_000
 PROJECT_AT_ONCE: Final = 1_000_000
+MANY: Final = 200_000
 COARSE: Final = 10
 NEAR_BLOCKS: Final = 3
 
@@ -177,10 +179,17 @@ def choose_lattice(
 def projected(
     crs: CRS, longitude: NDArray[np.float64], latitude: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Coordinates of points in a CRS; a million at a time, so that memory stays small."""
+    """Coordinates of points in a CRS; a million at a time, so that memory stays small.
+
+    Many that lie within a degree are placed by a polynomial, if it is right to a millimetre.
+    """
     if crs.to_epsg() == 4326:
         return np.array(longitude, float), np.array(latitude, float)
     turn = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    if longitude.size >= MANY and in_metres(crs):
+        quick = quick_transform(turn.transform, longitude, latitude)
+        if quick is not None:
+            return quick
     x, y = np.empty(longitude.shape), np.empty(longitude.shape)
     for first in range(0, longitude.size, PROJECT_AT_ONCE):
         part = slice(first, first + PROJECT_AT_ONCE)

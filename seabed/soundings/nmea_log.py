@@ -203,14 +203,14 @@ def _share(places: Positions, depths: Sentences) -> tuple[Ints, Floats, NDArray[
     short = (step >= 0) & (step <= LONGEST_GAP_S)
     near = before >= 0
     before = np.maximum(before, 0)
-    first = np.searchsorted(before, before)  # of those after the same position
-    last = np.searchsorted(before, before, side="right")
-    share = (np.arange(len(before)) - first + 0.5) / (last - first)
+    count = np.bincount(before, minlength=len(at))  # of those after the same position
+    first = (np.cumsum(count) - count)[before]
+    share = (np.arange(len(before)) - first + 0.5) / count[before]
     if not len(step):
         return before, np.zeros(len(before)), near
     # Behind the last position before a gap the sounder is taken to go on as in the step before.
     back = np.maximum(before - 1, 0)
-    usual = np.searchsorted(before, back, side="right") - np.searchsorted(before, back)
+    usual = count[back]
     gap = ~np.append(short, False)[before]
     held = (np.arange(len(before)) - first + 0.5) / np.maximum(usual, 1)
     near &= ~gap | ((before > 0) & short[back] & (held <= 1.0))

@@ -18,6 +18,8 @@ _TO_SIGMA: Final = TO_SIGMA / np.sqrt(1.5)  # of the median of absolute second d
 _EDGES_MPS: Final = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 _FEWEST: Final = 30
 _DEPTH_CLASSES: Final = 8
+_MOST: Final = 1_000_000
+"""Of more differences every n-th tells: medians of so many are sure to a thousandth."""
 
 Floats = NDArray[np.float64]
 
@@ -33,7 +35,7 @@ class Noise:
     factors : ndarray of float64, shape (11,)
         By class of speed; the class above 17 m/s last.
     counts : ndarray of int64, shape (11,)
-        Soundings of each class.
+        Soundings of each class, about.
     """
 
     metres: float
@@ -84,6 +86,8 @@ def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
     blank = Noise(_LEAST_M, 0.0, np.ones(len(_EDGES_MPS) + 1), np.zeros(len(_EDGES_MPS) + 1, int))
     if len(rows) < _FEWEST:
         return blank
+    every = -(-len(rows) // _MOST)
+    rows = rows[::every]
     off, deep = np.abs(difference[rows]), np.abs(depth[rows])
     classes = blank.speed_class(speed[rows])
     most = int(np.argmax(np.bincount(classes)))
@@ -94,7 +98,7 @@ def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
     last = 1.0
     for number in range(len(factors)):
         own = scaled[classes == number]
-        counts[number] = len(own)
+        counts[number] = every * len(own)
         if len(own) >= _FEWEST:
             last = max(_TO_SIGMA * float(np.median(own)), _LEAST_M / (metres + share * 1.0), 0.5)
         factors[number] = last
