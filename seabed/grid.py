@@ -24,6 +24,7 @@ from seabed.errors import GridError
 __all__ = [
     "Bounds",
     "CellSize",
+    "Lattice",
     "bounds",
     "cell_size",
     "check_grid",
@@ -341,17 +342,49 @@ def row_column(
 
     The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
     """
-    geographic, turn = _from_degrees(crs_of(grid))
-    x, y = np.asarray(longitude, float), np.asarray(latitude, float)
-    if turn is not None:
-        x, y = (np.asarray(part) for part in turn.transform(x, y))
-    affine = transform_of(grid)
-    if geographic:
-        x = turned_onto(x, _edges(affine, grid.shape))
-    row, column = np.asarray((y - affine.f) / affine.e), np.asarray((x - affine.c) / affine.a)
-    beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
-    row[beyond] = column[beyond] = np.nan
-    return row, column
+    return Lattice.of(grid).row_column(longitude, latitude)
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times.
+
+    Made by `Lattice.of`.
+
+    Attributes
+    ----------
+    affine : affine.Affine
+        `transform_of` the grid.
+    edge : Bounds or None
+        Of a geographic grid.
+    turn : pyproj.Transformer or None
+        From degrees to the grid's CRS; None if they are its own.
+    """
+
+    affine: Affine
+    edge: Bounds | None
+    turn: Transformer | None
+
+    @classmethod
+    def of(cls, grid: xr.DataArray) -> Lattice:
+        """Find out where the cells of a grid lie."""
+        affine, (geographic, turn) = transform_of(grid), _from_degrees(crs_of(grid))
+        return cls(affine, _edges(affine, grid.shape) if geographic else None, turn)
+
+    def row_column(
+        self, longitude: Any, latitude: Any
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Row and column of positions, as `row_column`."""
+        x, y = np.asarray(longitude, float), np.asarray(latitude, float)
+        if self.turn is not None:
+            x, y = (np.asarray(part) for part in self.turn.transform(x, y))
+        if self.edge is not None:
+            x = turned_onto(x, self.edge)
+        row = np.asarray((y - self.affine.f) / self.affine.e)
+        column = np.asarray((x - self.affine.c) / self.affine.a)
+        beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
+        row[beyond] = column[beyond] = np.nan
+        return row, column
 
 
 @lru_cache(maxsize=16)

@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.grid import row_column
+from seabed.grid import Lattice
 
 __all__ = ["Places", "cell_index"]
 
@@ -25,7 +25,7 @@ class Places:
     """
 
     def __init__(self, grid: xr.DataArray) -> None:
-        self._grid = grid
+        self._lattice = Lattice.of(grid)
         self._degrees: Floats = np.empty((2, 0))
         self._cells: Floats = np.empty((2, 0))
 
@@ -45,7 +45,7 @@ class Places:
             self._cells = np.empty(degrees.shape)
         new, cells = (degrees != self._degrees).any(axis=0), self._cells.copy()
         if new.any():
-            cells[:, new] = row_column(self._grid, *degrees[:, new])
+            cells[:, new] = self._lattice.row_column(*degrees[:, new])
         self._degrees, self._cells = degrees.copy(), cells
         return cells
 

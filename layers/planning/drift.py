@@ -38,6 +38,10 @@ _EQUATORIAL_RADIUS: Final = 6378137.0  # WGS 84, metres
 _ECCENTRICITY_SQUARED: Final = 6.69437999014e-3  # WGS 84
 
 
+MOST_KNOWN: Final = 512
+"""Moments, or sets of them, whose velocity is kept."""
+
+
 class Ended(IntEnum):
     """Why a track ended."""
 
@@ -161,16 +165,26 @@ def drift_tracks(
 
 
 def at_once(velocity: Velocity) -> Velocity:
-    """Ask a velocity that is the same everywhere once for all boats of a moment."""
+    """Ask a velocity that is the same everywhere once for all boats of a moment.
+
+    A step asks twice for its middle, and for its end as the next step for its beginning.
+    """
+    known: dict[bytes, tuple[Floats, Floats]] = {}
+
+    def of(moments: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        key = moments.tobytes()
+        if key not in known:
+            if len(known) >= MOST_KNOWN:
+                known.clear()
+            known[key] = velocity(moments, longitude, latitude)
+        return known[key]
 
     def asked(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
-        if len(times) < 2:
-            return velocity(times, longitude, latitude)
-        if (times == times[0]).all():
-            east, north = velocity(times[:1], longitude[:1], latitude[:1])
+        if len(times) and (times == times[0]).all():
+            east, north = of(times[:1], longitude[:1], latitude[:1])
             return np.full(times.shape, east[0]), np.full(times.shape, north[0])
         moments, first, which = np.unique(times, return_index=True, return_inverse=True)
-        east, north = velocity(moments, longitude[first], latitude[first])
+        east, north = of(moments, longitude[first], latitude[first])
         return east[which], north[which]
 
     return asked

@@ -20,7 +20,10 @@ from layers.water.currents import same_everywhere
 from layers.water.times import as_utc
 from seabed.units import half_turned
 
-__all__ = ["PaidLine", "TurnedCurrents", "paid_lines", "setting_for", "setting_over", "starts_on"]
+__all__ = [
+    "PaidLine", "TurnedCurrents", "paid_lines", "setting_for", "setting_over", "starts_on",
+    "tide_hour",
+]  # fmt: skip
 
 HOURS_APART: Final = 1.0
 """A line is drifted again up to so long before and after the hours of the tide at which it was.
@@ -85,8 +88,8 @@ class PaidLine:
     hours: tuple[float, float]
     times: complex
 
-    def runs_at(self, time: np.datetime64, currents: Currents, heights: Heights | None) -> bool:
-        """Whether the tide stands and runs as on its drifts."""
+    def runs_at(self, time: np.datetime64, currents: Currents, hour: float | None) -> bool:
+        """Whether the tide stands and runs as on its drifts, at an hour from `tide_hour`."""
         middle = self.longest.interpolate(0.5, normalized=True)
         moment = np.array([time])
         water = TurnedCurrents(currents, self.times).velocity(
@@ -95,10 +98,16 @@ class PaidLine:
         toward = float(set_and_drift(*water)[0][0])
         if not abs(half_turned(toward - self.course_deg)) <= SAME_WAY_DEG:
             return False
-        if heights is None or not np.isfinite(self.hours).all():
+        if hour is None or not np.isfinite(self.hours).all():
             return True
-        hour = float(stage(heights, moment)["hours_from_high"].iloc[0])
         return bool(self.hours[0] - HOURS_APART <= hour <= self.hours[1] + HOURS_APART)
+
+
+def tide_hour(time: np.datetime64, heights: Heights | None) -> float | None:
+    """Hours from high water at a moment, NaN if unknown; None without a source of heights."""
+    if heights is None:
+        return None
+    return float(stage(heights, np.array([time]))["hours_from_high"].iloc[0])
 
 
 def paid_lines(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from layers.planning.candidates import Candidates, DriftLimits, follow, joined, starts_over
 from layers.planning.drift import Floats
 from layers.planning.hot import hot_now, over_hot
-from layers.planning.paid import PaidLine, setting_over, starts_on
+from layers.planning.paid import PaidLine, setting_over, starts_on, tide_hour
 from layers.planning.setting import Setting
 from seabed.errors import SeabedError
 
@@ -93,11 +93,8 @@ def slots_of_day(
         if not (ground.values > 0).any() and callable(worth):
             continue
         limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
-        now = tuple(
-            line
-            for line in paid
-            if line.runs_at(middle, setting.water.currents, setting.safe.heights)
-        )
+        hour = tide_hour(middle, setting.safe.heights) if paid else None
+        now = tuple(line for line in paid if line.runs_at(middle, setting.water.currents, hour))
         tried = [
             _tried(
                 ground,

@@ -8,8 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
-from scipy.special import gammaln
-from scipy.stats import chi2
+from scipy.special import chdtrc, gammaln
 
 __all__ = ["Dispersion", "bunching_likelihood", "dispersion"]
 
@@ -72,7 +71,7 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
     if freedom < 1:
         return Dispersion(float("nan"), max(freedom, 0), float("nan"), 1.0)
     pearson = float(((count - expected)[some] ** 2 / expected[some]).sum())
-    p = float(chi2.sf(pearson, freedom))
+    p = float(chdtrc(freedom, pearson))
     ratio = _ratio(count[some], expected[some], freedom) if p < SIGNIFICANT else 1.0
     return Dispersion(pearson / freedom, freedom, p, ratio)
 

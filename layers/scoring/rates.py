@@ -16,8 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.special import betaln, expit, gammainc, gammaln, logit
-from scipy.stats import chi2
+from scipy.special import betaln, expit, gammainc, gammaincinv, gammaln, logit
 
 __all__ = [
     "CAUTION",
@@ -122,8 +121,8 @@ def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
     """
     count = np.asarray(count, float)
     tail = (1 - level) / 2
-    low = np.where(count > 0, chi2.ppf(tail, 2 * np.maximum(count, 1)) / 2, 0.0)
-    return low, chi2.ppf(1 - tail, 2 * count + 2) / 2
+    low = np.where(count > 0, gammaincinv(np.maximum(count, 1), tail), 0.0)
+    return low, gammaincinv(count + 1, 1 - tail)
 
 
 def fit_prior(count: Any, hours: Any) -> Prior:

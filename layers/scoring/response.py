@@ -15,8 +15,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import gammaln
-from scipy.stats import chi2, norm
+from scipy.special import chdtrc, gammaln, ndtri
 
 from layers.scoring.terms import Term, columns_of, term_of
 
@@ -94,7 +93,7 @@ class Response:
         columns = columns_of(self.terms, table)
         log_rate = columns @ self.coefficients
         spread = np.sqrt(np.einsum("ij,jk,ik->i", columns, self.covariance, columns))
-        z = norm.ppf(0.5 + level / 2)
+        z = ndtri(0.5 + level / 2)
         return pd.DataFrame(
             {
                 "rate": np.exp(log_rate),
@@ -282,7 +281,7 @@ def _p_of_adding(season: _Season, use: pd.DataFrame, chosen: Sequence[Term], ter
         scores.append(_log_score(columns, fit, season.fish, season.hours))
     scale = _scale(season, more, fit)
     freedom = more.shape[1] - less.shape[1]
-    return float(chi2.sf(max(2 * (scores[1] - scores[0]), 0.0) / scale, freedom))
+    return float(chdtrc(freedom, max(2 * (scores[1] - scores[0]), 0.0) / scale))
 
 
 def _scale(season: _Season, columns: Floats, fit: Floats) -> float:

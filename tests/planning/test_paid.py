@@ -22,6 +22,7 @@ from layers.planning import (
     what_if,
     with_beside,
 )
+from layers.planning.paid import tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 
@@ -96,10 +97,12 @@ def test_a_line_is_made_again_only_at_its_stage():
     (line,) = paid_lines(drifts, lines_of(drifts), east, TIDE)
     # high water is at 12:00: its drifts' middles were 3:55 and 2:55 before
     assert line.hours == pytest.approx((-3 - 55 / 60, -2 - 55 / 60))
-    at = {minute: line.runs_at(START + np.timedelta64(minute, "m"), east, TIDE)
+    at = {minute: line.runs_at(
+            (then := START + np.timedelta64(minute, "m")), east, tide_hour(then, TIDE)
+        )
           for minute in (-60, -50, 120, 130)}  # fmt: skip
     assert at == {-60: False, -50: True, 120: True, 130: False}
-    assert not line.runs_at(START, FixedCurrent(0.4, 200.0), TIDE)
+    assert not line.runs_at(START, FixedCurrent(0.4, 200.0), tide_hour(START, TIDE))
     assert line.runs_at(START, FixedCurrent(0.4, 130.0), None)
 
 
