@@ -202,25 +202,36 @@ def _structure(
         point, feature = tree.query(flat.to_numpy(), predicate="within")
         kind[point] = features["kind"].to_numpy()[feature]
     if edges is not None and len(edges):
-        out["edge_m"] = edge_distance(flat, edges)
+        out["edge_m"] = edge_distance(np.column_stack([flat.x, flat.y]), edges.to_crs(crs))
         kind[(np.abs(out["edge_m"]) <= NEAR_M) & (kind == "open")] = "edge"
     out["structure"] = kind
     return out
 
 
-def edge_distance(points: gpd.GeoSeries, edges: gpd.GeoDataFrame) -> Floats:
-    """Metres to the nearest edge, negative on its shallow side; points in a CRS in metres."""
-    flat, lines = points.to_numpy(), edges.to_crs(points.crs).geometry.to_numpy()
-    at, nearest = shapely.STRtree(lines).query_nearest(flat, all_matches=False)
-    line = lines[nearest]
-    foot = shapely.line_interpolate_point(line, shapely.line_locate_point(line, flat[at]))
-    east = shapely.get_x(flat[at]) - shapely.get_x(foot)
-    north = shapely.get_y(flat[at]) - shapely.get_y(foot)
-    faces = np.radians(edges["faces_deg"].to_numpy(float)[nearest])
-    deep = east * np.sin(faces) + north * np.cos(faces) >= 0
+def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
+    """Metres to the nearest edge, negative on its shallow side.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        In metres; NaN gives NaN.
+    edges : GeoDataFrame
+        In the same CRS.
+    """
+    ends, line = shapely.get_coordinates(edges.geometry.to_numpy(), return_index=True)
+    first = np.flatnonzero(np.diff(line) == 0)  # of each two points of one edge
+    start, leg = ends[first], ends[first + 1] - ends[first]
+    # legs rather than edges: how near a long edge is takes a look at all its points
+    tree = shapely.STRtree(shapely.linestrings(np.stack([start, start + leg], axis=1)))
+    at, nearest = tree.query_nearest(shapely.points(xy), all_matches=False)
+    start, leg, off = start[nearest], leg[nearest], xy[at] - start[nearest]
+    length = np.maximum((leg**2).sum(axis=1), np.finfo(float).tiny)
+    along = np.clip((off * leg).sum(axis=1) / length, 0.0, 1.0)
+    east, north = (off - along[:, None] * leg).T
+    faces = np.radians(edges["faces_deg"].to_numpy(float)[line[first][nearest]])
     away = np.hypot(east, north)
-    out = np.full(len(flat), np.nan)
-    out[at] = np.where(deep, away, -away)
+    out = np.full(len(xy), np.nan)
+    out[at] = np.where(east * np.sin(faces) + north * np.cos(faces) >= 0, away, -away)
     return out
 
 

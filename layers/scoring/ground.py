@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
+from pyproj import Transformer
 
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
@@ -60,11 +61,14 @@ def response_over(
     CatchError
         If the response knows edges and none are given.
     """
-    if "edge_m" in response.factors and (edges is None or not len(edges)):
-        raise CatchError(
-            "the response knows the distance to edges, and no edges are given",
-            do="Find the edges of this grid first.",
-        )
+    near_edges = None
+    if "edge_m" in response.factors:
+        if edges is None or not len(edges):
+            raise CatchError(
+                "the response knows the distance to edges, and no edges are given",
+                do="Find the edges of this grid first.",
+            )
+        near_edges = edges.to_crs(metric_crs(grid))
     depth = grid.values.ravel().astype(np.float64)
     cells = np.flatnonzero(np.isfinite(depth))
     steep = slope(grid).values.ravel() if "slope_deg" in response.factors else None
@@ -74,8 +78,8 @@ def response_over(
         table = pd.DataFrame({"depth_m": depth[block] + height_m})
         if steep is not None:
             table["slope_deg"] = steep[block]
-        if "edge_m" in response.factors:
-            table["edge_m"] = _edge_distance(grid, block, edges)
+        if near_edges is not None:
+            table["edge_m"] = _edge_distance(grid, block, near_edges)
         for name, value in (given or {}).items():
             table[name] = value
         told[:, block] = response.rate(table, level=level).to_numpy(np.float32).T
@@ -87,10 +91,9 @@ def response_over(
 
 
 def _edge_distance(
-    grid: xr.DataArray, cells: NDArray[np.int64], edges: gpd.GeoDataFrame | None
+    grid: xr.DataArray, cells: NDArray[np.int64], edges: gpd.GeoDataFrame
 ) -> NDArray[np.float64]:
     row, column = np.divmod(cells, grid.shape[1])
-    points = gpd.GeoSeries.from_xy(
-        grid["x"].values[column], grid["y"].values[row], crs=crs_of(grid)
-    ).to_crs(metric_crs(grid))
-    return edge_distance(points, edges)
+    to_metres = Transformer.from_crs(crs_of(grid), edges.crs, always_xy=True)
+    xy = to_metres.transform(grid["x"].values[column], grid["y"].values[row])
+    return edge_distance(np.column_stack(xy), edges)

@@ -6,11 +6,13 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely.ops
 from rasterio.transform import from_origin
 from shapely.geometry import LineString, Polygon
 from statsmodels.stats.rates import confint_poisson
 
 from layers.scoring import by_factor, by_what, with_factors
+from layers.scoring.factors import edge_distance
 from layers.water import FixedCurrent, FixedWind, HighLowTable
 from seabed.grid import make_grid
 
@@ -110,3 +112,22 @@ def test_every_factor_that_is_known():
     assert set(found["factor"]) == {"depth_m", "sog_mps", "course_deg", "hour"}
     assert found.groupby("factor")["fish"].sum().tolist() == [4, 4, 4, 4]
     assert not len(by_what(table.iloc[:0]))
+
+
+def test_the_distance_to_the_nearest_edge_is_shapelys():
+    random = np.random.default_rng(3)
+    ways = [np.cumsum(random.normal(0, 9, (40, 2)), axis=0) + random.uniform(0, 900, 2)
+            for _ in range(8)]  # fmt: skip
+    lines = [shapely.LineString(way) for way in ways]
+    edges = gpd.GeoDataFrame({"faces_deg": random.uniform(0, 360, 8)}, geometry=lines, crs=32625)
+    xy = random.uniform(-100, 1000, (500, 2))
+    found = edge_distance(xy, edges)
+    away = shapely.distance(shapely.points(xy)[:, None], np.array(lines))
+    assert np.abs(found) == pytest.approx(away.min(axis=1), abs=1e-9)
+    nearest = away.argmin(axis=1)
+    for place, line, metres in zip(xy, nearest, found, strict=True):
+        foot = shapely.ops.nearest_points(shapely.Point(place), lines[line])[1]
+        faces = np.radians(edges["faces_deg"][line])
+        ahead = (place - [foot.x, foot.y]) @ [np.sin(faces), np.cos(faces)]
+        assert metres * ahead >= 0
+    assert np.isnan(edge_distance(np.full((1, 2), np.nan), edges)).all()
