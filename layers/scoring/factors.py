@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from layers.scoring.rates import poisson_limits
 from layers.water import Currents, Heights, Wind, stage
@@ -50,6 +51,9 @@ FACTOR_COLUMNS: Final = (
     "enough",
 )
 """Columns of a table of rates by factors; see `by_factor`."""
+
+MARK_M: Final = 1.0
+"""Between points of an edge among which the nearest is sought."""
 
 NEAR_M: Final = 25.0
 """A drift this near an edge fishes it.  Common practice, no source."""
@@ -217,18 +221,27 @@ def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
         In metres; NaN gives NaN.
     edges : GeoDataFrame
         In the same CRS.
+
+    Notes
+    -----
+    The nearest of points `MARK_M` apart along the edges tells the leg that is measured to, so that
+    of two that are equally near by half a metre either may be taken.
     """
     ends, line = shapely.get_coordinates(edges.geometry.to_numpy(), return_index=True)
     first = np.flatnonzero(np.diff(line) == 0)  # of each two points of one edge
-    start, leg = ends[first], ends[first + 1] - ends[first]
-    # legs rather than edges: how near a long edge is takes a look at all its points
-    tree = shapely.STRtree(shapely.linestrings(np.stack([start, start + leg], axis=1)))
-    at, nearest = tree.query_nearest(shapely.points(xy), all_matches=False)
-    start, leg, off = start[nearest], leg[nearest], xy[at] - start[nearest]
-    length = np.maximum((leg**2).sum(axis=1), np.finfo(float).tiny)
-    along = np.clip((off * leg).sum(axis=1) / length, 0.0, 1.0)
-    east, north = (off - along[:, None] * leg).T
-    faces = np.radians(edges["faces_deg"].to_numpy(float)[line[first][nearest]])
+    start, leg, line = ends[first], ends[first + 1] - ends[first], line[first]
+    length = np.hypot(*leg.T)
+    marks = np.maximum(np.ceil(length / MARK_M), 1).astype(np.int64) + 1
+    of = np.repeat(np.arange(len(leg)), marks)
+    share = (np.arange(len(of)) - np.repeat(np.cumsum(marks) - marks, marks)) / (marks[of] - 1)
+    at = np.flatnonzero(np.isfinite(xy).all(axis=1))
+    _, nearest = cKDTree(start[of] + share[:, None] * leg[of]).query(xy[at], workers=-1)
+    of = of[nearest]
+    off = xy[at] - start[of]
+    square = np.maximum(length[of] ** 2, np.finfo(float).tiny)
+    along = np.clip((off * leg[of]).sum(axis=1) / square, 0.0, 1.0)
+    east, north = (off - along[:, None] * leg[of]).T
+    faces = np.radians(edges["faces_deg"].to_numpy(float)[line[of]])
     away = np.hypot(east, north)
     out = np.full(len(xy), np.nan)
     out[at] = np.where(east * np.sin(faces) + north * np.cos(faces) >= 0, away, -away)

@@ -123,11 +123,16 @@ def test_the_distance_to_the_nearest_edge_is_shapelys():
     xy = random.uniform(-100, 1000, (500, 2))
     found = edge_distance(xy, edges)
     away = shapely.distance(shapely.points(xy)[:, None], np.array(lines))
-    assert np.abs(found) == pytest.approx(away.min(axis=1), abs=1e-9)
-    nearest = away.argmin(axis=1)
-    for place, line, metres in zip(xy, nearest, found, strict=True):
+    true, next_m = np.sort(away, axis=1)[:, :2].T
+    assert (np.abs(found) >= true - 1e-9).all()
+    assert (np.abs(found) <= np.hypot(true, 0.5) + 1e-9).all()  # points a metre apart along edges
+    clear = next_m > true + 0.5
+    assert clear.mean() > 0.9
+    for place, line, metres in zip(
+        xy[clear], away[clear].argmin(axis=1), found[clear], strict=True
+    ):
         foot = shapely.ops.nearest_points(shapely.Point(place), lines[line])[1]
         faces = np.radians(edges["faces_deg"][line])
         ahead = (place - [foot.x, foot.y]) @ [np.sin(faces), np.cos(faces)]
-        assert metres * ahead >= 0
+        assert metres * ahead >= 0 or abs(ahead) < 0.5
     assert np.isnan(edge_distance(np.full((1, 2), np.nan), edges)).all()
