@@ -3,6 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
+# Python compiles of the packages what is used, when it is used.
+export PIP_NO_COMPILE := 1
 SOURCES := $(shell find seabed layers -name '*.py')
 
 .PHONY: demo test docs bench clean browser lint types pages
