@@ -72,17 +72,36 @@ def map_file(small_grid: xr.DataArray, tmp_path_factory: pytest.TempPathFactory)
     return path
 
 
+@pytest.fixture(scope="session")
+def contexts(browser: Any) -> dict[str, Any]:
+    """Contexts of the browser that serve test after test, by their options: a new one is dear."""
+    return {}
+
+
 @pytest.fixture
-def open_map(browser: Any) -> Iterator[Callable[..., Any]]:
-    """``open_map(path, size)``: the page, ready.  Complaints and requests fail it."""
-    contexts: list[Any] = []
+def open_map(browser: Any, contexts: dict[str, Any]) -> Iterator[Callable[..., Any]]:
+    """``open_map(path, size)``: the page, ready.  Complaints and requests fail it.
+
+    What a page keeps is cleared after the test.  With `options` of its own a test gets a context
+    of its own.
+    """
+    pages: list[Any] = []
+    own_contexts: list[Any] = []
     faults: list[str] = []
 
-    def opened(path: Path, size: dict[str, int] = WIDE, **options: Any) -> Any:
+    def context_of(size: dict[str, int], options: dict[str, Any]) -> Any:
         phone = size["width"] < 800
-        context = browser.new_context(viewport=size, has_touch=phone, is_mobile=phone, **options)
-        contexts.append(context)
-        page = context.new_page()
+        shape = {"viewport": size, "has_touch": phone, "is_mobile": phone}
+        if options:
+            own_contexts.append(browser.new_context(**shape, **options))
+            return own_contexts[-1]
+        if str(size) not in contexts:
+            contexts[str(size)] = browser.new_context(**shape)
+        return contexts[str(size)]
+
+    def opened(path: Path, size: dict[str, int] = WIDE, **options: Any) -> Any:
+        page = context_of(size, options).new_page()
+        pages.append(page)
         page.set_default_timeout(20_000)  # a busy machine is no fault
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
@@ -98,6 +117,9 @@ def open_map(browser: Any) -> Iterator[Callable[..., Any]]:
         return page
 
     yield opened
-    for context in contexts:
+    for page in pages:
+        page.evaluate("localStorage.clear()")
+        page.close()
+    for context in own_contexts:
         context.close()
     assert faults == []
