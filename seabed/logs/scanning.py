@@ -55,6 +55,11 @@ NO_SUM, RIGHT_SUM, WRONG_SUM = 0, 1, 2
 
 _DOLLAR, _STAR, _COMMA, _POINT, _SPACE = 36, 42, 44, 46, 32
 _FIELDS: Final = 12
+_TENS: Final = 10.0 ** np.arange(16)
+# A bit for each field that `_read` takes a number from, by the code of the kind.
+_NUMBERS: Final = np.array([
+    0, 0b11010101, 0b1011, 0b10101, 0b1111, 0b1010001, 0b11, 0b10101, 0b10101, 0b10101, 0b1,
+])  # fmt: skip
 _FEET, _FATHOMS, _KMH = 0.3048, 1.8288, 1.852
 
 
@@ -113,7 +118,7 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
         check[count] = state
         at[count] = i
         line[count] = lines
-        _split(octets, commas, numbers, letters)
+        _split(octets, commas, _NUMBERS[code], numbers, letters)
         _read(octets, code, commas, numbers, letters, values[count])
         count += 1
         i = end
@@ -252,13 +257,15 @@ def _read(  # noqa: PLR0912, PLR0917  (one branch a kind; compiled)
 def _split(
     octets: NDArray[np.uint8],
     commas: NDArray[np.int64],
+    wanted: int,
     numbers: NDArray[np.float64],
     letters: NDArray[np.int64],
 ) -> None:
-    """Read each field as a plain number (else NaN) and as a single character (else 0)."""
+    """Read fields as plain numbers (else NaN) where wanted, and as single characters (else 0)."""
     for field in range(_FIELDS):
         first, end = commas[field] + 1, commas[field + 1]
-        numbers[field] = _number(octets, first, end)
+        if (wanted >> field) & 1:
+            numbers[field] = _number(octets, first, end)
         letters[field] = octets[first] if end - first == 1 else 0
 
 
@@ -290,7 +297,7 @@ def _number(octets: NDArray[np.uint8], first: int, end: int) -> float:
         else:
             return np.nan
         i += 1
-    value = whole / 10.0**decimals
+    value = whole / (_TENS[decimals] if decimals < len(_TENS) else 10.0**decimals)
     if not read or value >= 1e9:
         return np.nan
     return -value if negative else value

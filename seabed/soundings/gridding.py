@@ -213,7 +213,7 @@ def _blocks(
 def _wary(blocks: Blocks, roughness: Roughness, workers: int) -> Blocks:
     """Trust blocks of few soundings less where they lie far from what their neighbours say."""
     few = np.flatnonzero(blocks.count <= FEW)
-    few = few[stand_out(blocks, few)]
+    few = few[stand_out(blocks, few, workers=workers)]
     off = np.abs(misfits(blocks, roughness, asked=few, workers=workers)) / STRANGE
     sigma = blocks.sigma.copy()
     sigma[few] *= np.where(off > 1, np.exp(np.minimum(off, 4.0)), 1.0)

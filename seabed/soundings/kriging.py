@@ -138,7 +138,7 @@ def misfits(
     return out
 
 
-def stand_out(blocks: Blocks, asked: NDArray[np.int64]) -> NDArray[np.bool_]:
+def stand_out(blocks: Blocks, asked: NDArray[np.int64], *, workers: int = 2) -> NDArray[np.bool_]:
     """Say which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
 
     Parameters
@@ -146,6 +146,8 @@ def stand_out(blocks: Blocks, asked: NDArray[np.int64]) -> NDArray[np.bool_]:
     blocks : Blocks
     asked : ndarray of int64, shape (asked,)
         Which blocks.
+    workers : int
+        Threads.
 
     Returns
     -------
@@ -155,7 +157,8 @@ def stand_out(blocks: Blocks, asked: NDArray[np.int64]) -> NDArray[np.bool_]:
     """
     tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
     out = np.zeros(len(asked), bool)
-    for part in _parts(len(asked)):
+
+    def work(part: slice) -> None:
         own = asked[part]
         near = _near(tree, np.column_stack([blocks.x[own], blocks.y[own]]), BESIDE + 1)[:, 1:]
         if near.shape[1]:
@@ -164,6 +167,9 @@ def stand_out(blocks: Blocks, asked: NDArray[np.int64]) -> NDArray[np.bool_]:
                 blocks.depth[own] - beside.max(axis=1), beside.min(axis=1) - blocks.depth[own]
             )
             out[part] = beyond > 2 * blocks.sigma[own]
+
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(work, _parts(len(asked))))
     return out
 
 
