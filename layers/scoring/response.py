@@ -197,23 +197,30 @@ def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response
     chosen: list[Term] = []
     p_of: dict[str, float] = {}
     gain = 0.0
+    columns = columns_of((), use)
+    fit, covariance = fit_poisson(columns, season.fish, season.hours)
+    plain = _left_out(season, columns, fit)
     while len(chosen) < len(usable):
+        score = _log_score(columns, fit, season.fish, season.hours)
         tried = []
         for i, term in enumerate(usable):
             if term in chosen:
                 continue
-            p = _p_of_adding(season, use, chosen, term) * len(usable)
+            more = np.hstack([columns, term.columns(use[term.factor])])
+            start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
+            wider, _ = fit_poisson(more, season.fish, season.hours, start=start)
+            p = _p_of_adding(season, score, more, wider, len(wider) - len(fit)) * len(usable)
             if p < SIGNIFICANT:
-                tried.append((_gain(season, columns_of((*chosen, term), use)), i, p))
+                tried.append((_left_out(season, more, wider) - plain, i, p))
         if not tried or max(tried)[0] <= gain:
             break
         gain, best, p_best = max(tried)
         chosen.append(usable[best])
         p_of[usable[best].factor] = p_best
+        columns = columns_of(tuple(chosen), use)
+        fit, covariance = fit_poisson(columns, season.fish, season.hours)
     if not chosen:
         return None
-    columns = columns_of(tuple(chosen), use)
-    fit, covariance = fit_poisson(columns, season.fish, season.hours)
     scale = _scale(season, columns, fit)
     return Response(
         tuple(chosen), fit, covariance * scale, scale, gain / season.fish.sum(), p_of,
@@ -222,7 +229,12 @@ def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response
 
 
 def fit_poisson(
-    columns: Floats, fish: Floats, hours: Floats, *, ridge: float = RIDGE
+    columns: Floats,
+    fish: Floats,
+    hours: Floats,
+    *,
+    ridge: float = RIDGE,
+    start: Floats | None = None,
 ) -> tuple[Floats, Floats]:
     """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
 
@@ -231,8 +243,11 @@ def fit_poisson(
     columns : ndarray, shape (n, k)
         The first is 1.
     fish, hours : ndarray, shape (n,)
+        Where both are 0 a row counts for nothing.
     ridge : float
         Added to the information of every coefficient but the first.
+    start : ndarray, shape (k,), optional
+        Coefficients to begin from; near the answer it takes fewer steps.
 
     Returns
     -------
@@ -241,8 +256,11 @@ def fit_poisson(
     """
     penalty = np.full(columns.shape[1], ridge)
     penalty[0] = 0.0
-    at = np.zeros(columns.shape[1])
-    at[0] = np.log(max(fish.sum(), 0.5) / hours.sum())
+    if start is None:
+        at = np.zeros(columns.shape[1])
+        at[0] = np.log(max(fish.sum(), 0.5) / hours.sum())
+    else:
+        at = start
     for _ in range(30):
         expected = hours * np.exp(np.clip(columns @ at, -20, 20))
         slope = columns.T @ (fish - expected) - penalty * at
@@ -260,28 +278,24 @@ def _log_score(columns: Floats, fit: Floats, fish: Floats, hours: Floats) -> flo
     return float((fish * np.log(expected) - expected - gammaln(fish + 1)).sum())
 
 
-def _gain(season: _Season, columns: Floats) -> float:
-    """Log score of the trips left out, over the plain rate's."""
+def _left_out(season: _Season, columns: Floats, start: Floats) -> float:
+    """Log score of the trips left out, fold by fold, of fits that begin from that to all trips."""
     total = 0.0
-    plain = np.ones((len(columns), 1))
     for fold in range(int(season.fold.max()) + 1):
         out = season.fold == fold
-        for table, sign in ((columns, 1.0), (plain, -1.0)):
-            fit, _ = fit_poisson(table[~out], season.fish[~out], season.hours[~out])
-            total += sign * _log_score(table[out], fit, season.fish[out], season.hours[out])
+        stay = ~out
+        fit, _ = fit_poisson(columns, season.fish * stay, season.hours * stay, start=start)
+        total += _log_score(columns[out], fit, season.fish[out], season.hours[out])
     return total
 
 
-def _p_of_adding(season: _Season, use: pd.DataFrame, chosen: Sequence[Term], term: Term) -> float:
+def _p_of_adding(
+    season: _Season, score: float, columns: Floats, fit: Floats, freedom: int
+) -> float:
     """Chance of so much less deviance from a factor that says nothing."""
-    less, more = columns_of(tuple(chosen), use), columns_of((*chosen, term), use)
-    scores = []
-    for columns in (less, more):
-        fit, _ = fit_poisson(columns, season.fish, season.hours)
-        scores.append(_log_score(columns, fit, season.fish, season.hours))
-    scale = _scale(season, more, fit)
-    freedom = more.shape[1] - less.shape[1]
-    return float(chdtrc(freedom, max(2 * (scores[1] - scores[0]), 0.0) / scale))
+    more = _log_score(columns, fit, season.fish, season.hours)
+    scale = _scale(season, columns, fit)
+    return float(chdtrc(freedom, max(2 * (more - score), 0.0) / scale))
 
 
 def _scale(season: _Season, columns: Floats, fit: Floats) -> float:
