@@ -47,7 +47,7 @@ COMMANDS = {
     "area": ["area", "--out", "OUT/area.toml"],
     "scout": ["scout", *AREA, "--box", BOX, "--out", "OUT"],
     "tide": ["tide", *AREA, *DAY, "--out", "OUT"],
-    "plan": ["plan", *AREA, *DAY, "--from", "9:00", "--to", "10:00", "--out", "OUT"],
+    "plan": ["plan", *AREA, *DAY, "--from", "9:00", "--to", "9:15", "--out", "OUT"],
     "trip": ["trip", "trip_1.gpx", *AREA, "--catches", "catches.csv", "--out", "OUT"],
     "log": ["trip", "trip_1.gpx", *AREA, "--log", "OUT/log.gpkg", "--out", "OUT"],
     "rank": ["season", "--rank", "--log", "log.gpkg", "--out", "OUT"],
