@@ -53,7 +53,7 @@ def quick_transform(
     def at(places: Floats) -> tuple[Floats, Floats]:
         east, north = (side.ravel() for side in np.meshgrid(places, places))
         made = transform(middle[0] + half[0] * east, middle[1] + half[1] * north)
-        basis = chebyshev.chebvander2d(east, north, [DEGREE, DEGREE])
+        basis = np.asarray(chebyshev.chebvander2d(east, north, [DEGREE, DEGREE]), np.float64)
         return basis, np.column_stack(made)
 
     basis, true = at(nodes)
