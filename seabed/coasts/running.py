@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from functools import partial
@@ -19,7 +26,7 @@ from seabed.coasts.store import Store
 from seabed.coasts.work import worked
 from seabed.errors import SeabedError
 
-__all__ = ["MOST_JOBS", "Done", "run_chunks"]
+__all__ = ["MOST_JOBS", "Done", "check_cluster", "run_chunks"]
 
 Done = Callable[[int, int], None]
 """Called with how many chunks are done, and of how many."""
@@ -159,24 +166,57 @@ def _on_cluster(
             yield futures[future]
 
 
-@contextmanager
-def _cluster(address: str) -> Iterator[tuple[Any, Any]]:
+def check_cluster(address: str) -> None:
+    """Hold an address to be a scheduler's, before anything is written or worked out.
+
+    A client that can't connect goes on trying and complains once more when it is forgotten: the
+    address is tried without one.
+
+    Raises
+    ------
+    SeabedError
+        If none answers, or the package for it is missing.
+    """
+    cluster = _distributed()
+
+    async def tried() -> None:
+        how = cluster.Security().get_connection_args("client")
+        found = await cluster.comm.connect(address, timeout=CONNECT_S, **how)
+        await found.close()
+
     try:
-        cluster: Any = import_module("distributed")
+        with ThreadPoolExecutor(1) as apart:  # the caller, a notebook say, may run a loop itself
+            apart.submit(asyncio.run, tried()).result()
+    except (OSError, ValueError, TimeoutError) as error:
+        raise _no_answer(address) from error
+
+
+def _distributed() -> Any:
+    try:
+        return import_module("distributed")
     except ImportError as error:
         raise SeabedError(
             "work on a cluster needs the package distributed",
             where="--scheduler",
             do='Install it: pip install "seabed-layers[cluster]"',
         ) from error
+
+
+def _no_answer(address: str) -> SeabedError:
+    return SeabedError(
+        f"no scheduler answers at {address!r}",
+        where="--scheduler",
+        do="Start one with: dask scheduler. It prints its address: tcp://…:8786.",
+    )
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[tuple[Any, Any]]:
+    cluster = _distributed()
     try:
         client = cluster.Client(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
-        raise SeabedError(
-            f"no scheduler answers at {address!r}",
-            where="--scheduler",
-            do="Start one with: dask scheduler. It prints its address: tcp://…:8786.",
-        ) from error
+        raise _no_answer(address) from error
     try:
         yield cluster, client
     finally:

@@ -16,7 +16,7 @@ from seabed.coasts.isobaths import joined_contours
 from seabed.coasts.overview import joined_overview
 from seabed.coasts.peaks import KINDS, joined_peaks
 from seabed.coasts.plan import CHUNK, Blocks, Wanted, frame_of, planned
-from seabed.coasts.running import Done, run_chunks
+from seabed.coasts.running import Done, check_cluster, run_chunks
 from seabed.coasts.scarps import joined_edges
 from seabed.coasts.store import Store, fingerprint
 from seabed.errors import GridError
@@ -96,6 +96,8 @@ def scout_coast(
     """
     wanted = _in_order(wanted)
     plan = planned(blocks, wanted, chunk=chunk)
+    if scheduler is not None:
+        check_cluster(scheduler)
     store = Store(folder, fingerprint(source, plan, told))
     run_chunks(blocks, plan, store, jobs=jobs, scheduler=scheduler, done=done)
     frame = frame_of(blocks)

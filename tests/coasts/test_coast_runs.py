@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import subprocess
@@ -151,8 +152,14 @@ def test_two_workers_give_the_same_though_one_is_killed(file, straight, tmp_path
 def test_no_scheduler_is_said_so(file, tmp_path, monkeypatch):
     pytest.importorskip("distributed")
     monkeypatch.setattr(running, "CONNECT_S", 1)
-    with pytest.raises(SeabedError, match="no scheduler answers at 'tcp://"):
-        scouted(file, tmp_path, scheduler="tcp://127.0.0.1:9")
+    caught = []
+    monkeypatch.setattr(sys, "unraisablehook", caught.append)
+    for address in ("tcp://127.0.0.1:9", "nowhere.invalid", "no-such-way://nowhere"):
+        with pytest.raises(SeabedError, match=f"no scheduler answers at '{address}'"):
+            scouted(file, tmp_path / "kept", scheduler=address)
+    assert not (tmp_path / "kept").exists()
+    gc.collect()  # what was tried does not complain when it is forgotten
+    assert not caught
 
 
 @dataclass(frozen=True)
