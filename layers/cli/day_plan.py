@@ -11,13 +11,14 @@ from typing import Final
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
+from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_surface
 from layers.cli.plan_inputs import Hours, check_known, scores_of, setting_of
 from layers.cli.plan_map import map_of_plan
 from layers.cli.plan_sheet import sheet_of
 from layers.cli.plan_words import hazard_words, say_length, with_local
 from layers.cli.planned import DayPlan
 from layers.cli.progress import Step
+from layers.cli.prospects import Ranked, ranked
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet
@@ -55,7 +56,7 @@ from seabed.structure.ranking import rank_structure, with_ranks
 
 __all__ = ["PLAN_STEPS", "Asked", "plan_files", "work_out", "write_plan"]
 
-PLAN_STEPS: Final = 11
+PLAN_STEPS: Final = 13
 
 _FILES: Final = {
     "sheet": "sheet.pdf",
@@ -101,10 +102,12 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     """Plan the day."""
     when, water = asked.when, asked.water
     step("reading depths")
-    grid = open_area_grid(area, asked.grids)
+    surface = open_area_surface(area, asked.grids)
+    grid = surface.depth
     check_known(water, when, grid)
     hazards = hazards_of(area, grid)
     structure = find_structure(grid, area, step)
+    named = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
     step("reading the logbook")
     scores = scores_of(area, asked.log, structure)
     setting = setting_of(area, water, grid, hazards)
@@ -114,7 +117,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
     slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches, paid=paid)
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
-    about = {"structure": things_of(structure), "say": say_length(area)}
+    about = {"structure": things_of(named, grid), "say": say_length(area)}
     lines = plan_day(
         setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left, **about
     )  # fmt: skip
@@ -132,7 +135,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     told = what_if(lines, setting, slots)
     days = what_if_days(lines, told, setting, slots, left=left)
     table = timetable(lines, setting, when.start, when.end, home=area.plan.launch)
-    return DayPlan(when, structure, setting, hazards, scores, lines, table, told, days, kind)
+    return DayPlan(when, structure, named, setting, hazards, scores, lines, table, told, days, kind)
 
 
 def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
@@ -142,9 +145,9 @@ def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
     return paid_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
 
 
-def things_of(structure: Structure) -> Things:
-    """Give edges, humps and holes as things to name in reasons."""
-    return Things([structure.edges, structure.features], metric_crs(structure.grid))
+def things_of(found: Ranked, grid: xr.DataArray) -> Things:
+    """Give edges, humps and holes as things to name in reasons, as a scouting names them."""
+    return Things([found.edges, found.features], metric_crs(grid))
 
 
 def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:

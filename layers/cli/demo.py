@@ -50,7 +50,7 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
             edges=structure.edges, features=structure.features,
         )  # fmt: skip
         files = outings.write_trip(
-            out / "trip", trips, area, structure, step,
+            out / "trip", trips, area, scouted.named, step,
             hazards=None if charted is None else charted.hazards,
         )  # fmt: skip
     _tell(

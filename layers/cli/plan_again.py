@@ -11,11 +11,12 @@ import pandas as pd
 from pyproj import Geod
 
 from layers.area import Area
-from layers.cli.bottom import find_structure, hazards_of, open_area_grid
+from layers.cli.bottom import find_structure, hazards_of, open_area_surface
 from layers.cli.day_plan import Asked, things_of
 from layers.cli.outputs import files_of, keep_inputs
 from layers.cli.plan_inputs import setting_of
 from layers.cli.plan_words import hazard_words, plan_rows, say_length
+from layers.cli.prospects import ranked
 from layers.cli.showing import print_json, print_places, records, table_text
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
@@ -53,7 +54,8 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
         )
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     keep_inputs(files.values(), [path, *asked.grids, *files_of(area)])
-    grid = open_area_grid(area, asked.grids)
+    surface = open_area_surface(area, asked.grids)
+    grid = surface.depth
     hazards = hazards_of(area, grid)
     setting = setting_of(area, asked.water, grid, hazards)
     drift = drift_of(Logbook(path), name, area)
@@ -65,7 +67,12 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
     start = asked.when.start
     lead = np.timedelta64(int(drift.duration_s * 5e8), "ns")
     times = next_times(setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"))
-    things = things_of(find_structure(grid, area)) if len(times) else None
+    things = None
+    if len(times):
+        found = ranked(
+            find_structure(grid, area), area, uncertainty=surface.uncertainty, hazards=hazards
+        )
+        things = things_of(found, grid)
     rows: list[dict[str, Any]] = []
     for number, time in enumerate(times["start"], 1):
         row = drift_again(

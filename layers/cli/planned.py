@@ -10,6 +10,7 @@ import xarray as xr
 
 from layers.cli.bottom import Structure
 from layers.cli.plan_inputs import Hours
+from layers.cli.prospects import Ranked
 from layers.planning import Setting
 from layers.scoring import Scores
 
@@ -24,6 +25,8 @@ class DayPlan:
     ----------
     when : Hours
     structure : Structure
+    named : Ranked
+        What the reasons name.
     setting : Setting
     hazards : GeoDataFrame or None
         None where no chart was named.
@@ -37,6 +40,7 @@ class DayPlan:
 
     when: Hours
     structure: Structure
+    named: Ranked
     setting: Setting
     hazards: gpd.GeoDataFrame | None
     scores: Scores | None

@@ -35,7 +35,16 @@ from seabed.structure import (
 )
 from seabed.units import format_quantity
 
-__all__ = ["PROSPECT_STEPS", "Charted", "Prospects", "prospects_of", "read_charts", "report_of"]
+__all__ = [
+    "PROSPECT_STEPS",
+    "Charted",
+    "Prospects",
+    "Ranked",
+    "prospects_of",
+    "ranked",
+    "read_charts",
+    "report_of",
+]
 
 PROSPECT_STEPS = 4
 
@@ -141,6 +150,44 @@ def prospects_of(
     grid, unit = structure.grid, area.units.depth
     step("reading charts")
     charted = read_charts(grid, area.charts.files, depth_unit=unit)
+    found = ranked(
+        structure,
+        area,
+        uncertainty=uncertainty,
+        hazards=None if charted is None else charted.hazards,
+        step=step,
+    )
+    step("cutting profiles")
+    profiles = _profiles(grid, found.edges, found.features, found.ranking)
+    return Prospects(
+        found.ranking, profiles, found.edges, found.features, found.axes, found.waves, charted
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """Structure in the order to look at it, as `Prospects` has it."""
+
+    ranking: gpd.GeoDataFrame
+    edges: gpd.GeoDataFrame
+    features: gpd.GeoDataFrame
+    axes: gpd.GeoDataFrame
+    waves: gpd.GeoDataFrame
+
+
+def ranked(
+    structure: Structure,
+    area: Area,
+    *,
+    uncertainty: xr.DataArray | None = None,
+    hazards: gpd.GeoDataFrame | None = None,
+    step: Step = lambda doing: None,
+) -> Ranked:
+    """Rank edges, humps and holes among banks, channels and sand waves.
+
+    Every command that names structure takes its names, ``R1`` and so on, from here.
+    """
+    grid = structure.grid
     step("finding banks, channels and sand waves")
     axes, waves = _long_ones(grid), _waves(grid)
     edges, features = structure.edges, structure.features
@@ -150,25 +197,10 @@ def prospects_of(
         axes = with_uncertainty(axes, uncertainty)
     step("ranking")
     ranking = rank_structure(
-        edges,
-        features,
-        band=area.depths.band_m,
-        others=[axes],
-        waves=waves,
-        hazards=None if charted is None else charted.hazards,
+        edges, features, band=area.depths.band_m, others=[axes], waves=waves, hazards=hazards
     )
-    ranking["why"] = reasons(ranking, depth_unit=unit)
-    step("cutting profiles")
-    profiles = _profiles(grid, edges, features, ranking)
-    return Prospects(
-        ranking,
-        profiles,
-        with_ranks(edges, ranking),
-        with_ranks(features, ranking),
-        axes,
-        waves,
-        charted,
-    )
+    ranking["why"] = reasons(ranking, depth_unit=area.units.depth)
+    return Ranked(ranking, with_ranks(edges, ranking), with_ranks(features, ranking), axes, waves)
 
 
 def report_of(

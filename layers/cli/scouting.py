@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layers.area import Area
@@ -28,6 +28,12 @@ class Scouted:
 
     structure: Structure
     prospects: Prospects
+
+    @property
+    def named(self) -> Structure:
+        """The structure with edges, humps and holes as they are ranked, and so named."""
+        found = self.prospects
+        return replace(self.structure, edges=found.edges, features=found.features)
 
     @property
     def layers(self) -> dict[str, Tables]:

@@ -34,7 +34,8 @@ class Structure:
     Parameters
     ----------
     tables : sequence of GeoDataFrame
-        With ``edge_id``, or ``feature_id`` and ``kind``, as `seabed.structure` gives them.
+        With ``edge_id``, or ``feature_id`` and ``kind``, as `seabed.structure` gives them.  With
+        ``rank`` they are named as where to look first names them, "edge R3".
     crs : CRS
         In metres.
     """
@@ -140,7 +141,9 @@ def trim_words(push: Trim, set_deg: float, *, held: bool) -> str:
 
 
 def _name(row: dict[Any, Any]) -> str:
-    if "edge_id" in row:
+    kind = "edge" if "edge_id" in row else str(row["kind"])
+    if row.get("rank", np.nan) > 0:  # NaN: not ranked
+        return f"{kind} R{row['rank']:.0f}"
+    if kind == "edge":
         return f"edge ED{row['edge_id']}"
-    kind = str(row["kind"])
     return f"{kind} {'H' if kind == 'hump' else 'D'}{row['feature_id']}"

@@ -15,6 +15,7 @@ from layers.area import load_area
 from layers.cli.main import main
 from layers.cli.plan_words import hazard_words
 from layers.planning import closed_depth
+from layers.planning.worth import REACH_M
 from seabed.loaders import read_hazards
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
@@ -53,6 +54,24 @@ def test_the_timetable_is_in_local_time_and_in_order(planned):
     assert all(row["end"] <= "2031-06-14T12:30:00Z" for row in drifts)
     assert rows[0]["what"] == "run"
     assert rows[-1]["what"] == "home"
+
+
+def test_reasons_name_structure_as_a_scouting_does(planned, tmp_path):
+    import geopandas as gpd
+
+    with pytest.raises(SystemExit):
+        main(["scout", "--area", str(AREA), "--out", str(tmp_path)])
+    edges = gpd.read_file(tmp_path / "structure.gpkg", layer="edges")
+    lines = gpd.read_file(planned / "plan.gpkg").to_crs(edges.crs)
+    named = [
+        (line, rank)
+        for line, why in zip(lines.geometry, lines["why"], strict=True)
+        for rank in re.findall(r"edge R(\d+)", why)
+    ]
+    assert named
+    for line, rank in named:
+        edge = edges.loc[edges["rank"] == int(rank)].geometry.iloc[0]
+        assert edge.distance(line) <= REACH_M
 
 
 def test_what_if_has_a_row_for_each_scenario_and_line(planned):

@@ -26,7 +26,8 @@ def test_a_ranked_hump_tells_rank_reason_and_doubt(
     page = open_map(tmp_path / "map.html")
     page.mouse.click(*on_screen(page, *degrees(found["peak_x"][0], found["peak_y"][0])))
     said = page.inner_text(".leaflet-popup-content")
-    assert "number 3 (R3)" in said
+    assert "Hump R3" in said  # as report, marks and plan name it
+    assert "number 3" in said
     assert "Rises <b>far</b>." in said
     assert "30.0 ft: it is lower than that" in said  # 9.144 / 0.3048
 

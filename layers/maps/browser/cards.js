@@ -28,14 +28,19 @@ function ranked(feature, state) {
   const doubt = feature.uncertainty_m === null || feature.uncertainty_m === undefined
     ? "" : quantity(feature.uncertainty_m, state.units.depth, 1);
   return [
-    ["Look here", feature.rank ? `number ${feature.rank} (R${feature.rank})` : ""],
+    ["Look here", feature.rank ? `number ${feature.rank}` : ""],
     ["Grid's own doubt", doubt && (feature.doubtful ? `${doubt}: it is lower than that` : doubt)],
     ["Why", feature.why],
   ];
 }
 
+// One name for one thing on map, marks, report and plan: that of the ranking where there is one.
+function rankedName(kind, feature, otherwise) {
+  return `${kind} ${feature.rank ? `R${feature.rank}` : otherwise}`.trim();
+}
+
 export function edgeCard(edge, state) {
-  return table(`Edge ${edge.edge_id}`, [
+  return table(rankedName("Edge", edge, edge.edge_id), [
     ["Top", depth(edge.top_depth_m, state)],
     ["Foot", depth(edge.foot_depth_m, state)],
     ["Drop", `${quantity(edge.drop_m, state.units.depth, 1)} over ${quantity(edge.width_m, state.units.depth)}`],
@@ -49,7 +54,7 @@ export function edgeCard(edge, state) {
 
 export function featureCard(feature, state) {
   const hump = feature.kind === "hump";
-  return table(hump ? "Hump" : "Hole", [
+  return table(rankedName(hump ? "Hump" : "Hole", feature, ""), [
     [hump ? "Crest" : "Floor", depth(feature.crest_depth_m, state)],
     [hump ? "Rises" : "Falls", quantity(feature.height_m, state.units.depth, 1)],
     ["Saddle", depth(feature.saddle_depth_m, state)],
