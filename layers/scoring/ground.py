@@ -78,6 +78,8 @@ def response_over(
         table = pd.DataFrame({"depth_m": depth[block] + height_m})
         if steep is not None:
             table["slope_deg"] = steep[block]
+        fished = response.fished(table)  # how near an edge is takes longest to say
+        block, table = block[fished], table[fished]
         if near_edges is not None:
             table["edge_m"] = _edge_distance(grid, block, near_edges)
         for name, value in (given or {}).items():

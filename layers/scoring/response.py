@@ -103,6 +103,17 @@ class Response:
             index=table.index,
         )
 
+    def fished(self, table: pd.DataFrame) -> NDArray[np.bool_]:
+        """Say of which rows `rate` can tell: those whose factors all have values that were fished.
+
+        A column that is missing is taken for known.
+        """
+        told = np.ones(len(table), np.bool_)
+        for term in self.terms:
+            if term.factor in table:
+                told &= term.fished(table[term.factor])
+        return told
+
     def effect(self, factor: str, *, points: int = 41, level: float = 0.8) -> pd.DataFrame:
         """Give the expected rate along one factor, the others at their average.
 

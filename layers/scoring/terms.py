@@ -51,13 +51,17 @@ class Term:
 
     def columns(self, values: Any) -> Floats:
         """Scaled columns of values, shape (n, k); NaN for what was never fished."""
-        raw = _raw(values, self.levels, self.knots)
-        if self.knots:
-            number = np.asarray(values, float)
-            with np.errstate(invalid="ignore"):
-                inside = (number >= self.seen[0]) & (number <= self.seen[1])
-            raw = np.where(inside[:, None], raw, np.nan)
+        raw = np.where(self.fished(values)[:, None], _raw(values, self.levels, self.knots), np.nan)
         return np.asarray((raw - np.array(self.centre)) / np.array(self.spread))
+
+    def fished(self, values: Any) -> NDArray[np.bool_]:
+        """Say which values were fished; NaN is none."""
+        if self.levels:
+            words = pd.Series(values).astype(str).to_numpy()
+            return np.isin(words, np.array(self.levels, dtype=object))
+        number = np.asarray(values, float)
+        with np.errstate(invalid="ignore"):
+            return np.asarray((number >= self.seen[0]) & (number <= self.seen[1]))
 
     def clipped(self, values: Any) -> Any:
         """Bring numbers into what was fished; words as they are."""
