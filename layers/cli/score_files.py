@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import geopandas as gpd
 import pandas as pd
@@ -21,6 +22,9 @@ from layers.scoring import (
 from seabed.units import format_quantity
 
 __all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
+
+MOST_TOLD: Final = 6
+"""Hot stretches told on the screen, of the best lines."""
 
 
 def naming_of(area: Area) -> Naming:
@@ -84,10 +88,12 @@ def print_scores(scores: Scores, area: Area) -> None:
     if not len(hot):
         print("No stretch of a line is hotter than luck explains: drift them whole.")
     unit = area.units.depth if area.units.depth != "fm" else "ft"
-    for row in hot.itertuples():
+    for row in hot.head(MOST_TOLD).itertuples():
         where = " to ".join(format_quantity(metres, unit) for metres in (row.start_m, row.end_m))
         whole = format_quantity(row.line_length_m, unit)
         print(f"Hot stretch of {row.line}, {where} of {whole} from its start: {row.why}")
+    if len(hot) > MOST_TOLD:
+        print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
     for sentence in [] if scores.response is None else scores.response.sentences():
         print(sentence)
 

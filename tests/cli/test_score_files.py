@@ -108,6 +108,14 @@ def test_a_hot_stretch_is_said_and_none_is_said_too(hot, capsys):
     assert "shorten up" not in said
 
 
+def test_the_screen_tells_of_the_best_lines_and_counts_the_rest(hot, capsys):
+    many = pd.concat([hot.stretches] * 9, ignore_index=True)
+    print_scores(replace(hot, stretches=many), default_area())
+    said = capsys.readouterr().out
+    assert said.count("Hot stretch of") == 6
+    assert "And 3 more; stretches.csv lists them all." in said
+
+
 def test_no_fish_gives_empty_tables_with_their_columns(tmp_path, capsys):
     none = score_season(drifts(), catches())
     files = write_scores(tmp_path, none)
