@@ -78,8 +78,8 @@ def with_conditions(
     """
     table = drifts.copy()
     table[["hours_from_high", "stage", "fraction_of_range"]] = _stages(drifts, heights)
-    times, longitude, latitude = _moments(drifts)
-    east, north = _mean_current(currents, times, longitude, latitude)
+    times = _moments(drifts)
+    east, north = _mean_current(currents, times, drifts)
     table["current_toward_deg"], table["current_mps"] = set_and_drift(east, north)
     wind_east, wind_north = _mean_wind(wind, times)
     toward, table["wind_mps"] = set_and_drift(wind_east, wind_north)
@@ -139,23 +139,22 @@ def _stages(drifts: gpd.GeoDataFrame, heights: Heights | None) -> pd.DataFrame:
     return found
 
 
-def _moments(drifts: gpd.GeoDataFrame) -> tuple[NDArray[np.datetime64], Floats, Floats]:
-    """Give times and positions along each drift, shape (drifts, shares)."""
+def _moments(drifts: gpd.GeoDataFrame) -> NDArray[np.datetime64]:
+    """Give times along each drift, shape (drifts, shares)."""
     start, end = as_utc(drifts["start"]), as_utc(drifts["end"])
     long = (end - start).astype(np.int64)
     offset = np.round(long[:, None] * _SHARES).astype("timedelta64[ns]")
-    points = shapely.line_interpolate_point(
-        np.asarray(drifts.geometry)[:, None], _SHARES, normalized=True
-    )
-    return start[:, None] + offset, shapely.get_x(points), shapely.get_y(points)
+    return np.asarray(start[:, None] + offset)
 
 
 def _mean_current(
-    currents: Currents | None, times: NDArray[np.datetime64], longitude: Floats, latitude: Floats
+    currents: Currents | None, times: NDArray[np.datetime64], drifts: gpd.GeoDataFrame
 ) -> tuple[Floats, Floats]:
     if currents is None or not times.size:
         return np.full(len(times), np.nan), np.full(len(times), np.nan)
-    east, north = currents.velocity(times.ravel(), longitude.ravel(), latitude.ravel())
+    lines = np.asarray(drifts.geometry)[:, None]
+    points = shapely.line_interpolate_point(lines, _SHARES, normalized=True).ravel()
+    east, north = currents.velocity(times.ravel(), shapely.get_x(points), shapely.get_y(points))
     return east.reshape(times.shape).mean(axis=1), north.reshape(times.shape).mean(axis=1)
 
 
@@ -175,6 +174,8 @@ def _push(
     times: NDArray[np.datetime64],
 ) -> Floats:
     """Speed through the water that neither current nor leeway explains, m/s."""
+    if np.isnan(current[0]).all():
+        return np.full(len(drifts), np.nan)
     east, north = _over_ground(drifts)
     east, north = east - current[0], north - current[1]
     wind, leeway = air
