@@ -272,7 +272,7 @@ def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "depth logged": _share(np.isfinite(depth)),
-    }
+    } | ({"soundings": "seabed soundings reads them too"} if np.isfinite(depth).any() else {})
 
 
 def _catches(name: str, area: Area) -> Checked:

@@ -15,6 +15,7 @@ import xarray as xr
 from layers.area import Area
 from layers.cautions import CAUTIONS
 from layers.cli.progress import Step
+from layers.cli.showing import counted
 from layers.exports import write_table_csv
 from layers.exports.gpx import write_marks
 from layers.exports.soundings_picture import soundings_picture
@@ -49,6 +50,7 @@ from seabed.soundings import (
     write_own,
 )
 from seabed.soundings.lattice import choose_lattice
+from seabed.units import format_quantity
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -176,6 +178,7 @@ def sound(
     step("taking off the tide")
     table, told = _reduced(table, heights)
     notes += told
+    _some_good(table)
     grid = surface.depth.load()
 
     def chart(longitude: Any, latitude: Any) -> Any:
@@ -201,6 +204,7 @@ def sound(
     del some
     step("gridding")
     split = finer(grid, _split(table, grid, wishes.cell_m))
+    notes += _cell_note(cell_size(split).typical, wishes.cell_m, area.units.depth)
     own = grid_soundings(
         table,
         like=split,
@@ -241,6 +245,30 @@ def _reduced(table: pd.DataFrame, heights: Heights | None) -> tuple[pd.DataFrame
     flag = table["flag"].cat.add_categories(said)
     table = table.assign(flag=flag.where(~unknown | (flag != ""), said))
     return table, [f"{int(unknown.sum())} soundings are of times that the tide does not cover"]
+
+
+def _some_good(table: pd.DataFrame) -> None:
+    """Make sure that something is left to grid; else say what became of it all."""
+    flags = table["flag"].value_counts()
+    if flags.get("", 0) and np.isfinite(table["depth_m"].to_numpy()[table["flag"] == ""]).any():
+        return
+    why = ", ".join(f"{count} {flag}" for flag, count in flags.items() if flag and count)
+    raise TrackError(
+        f"none of {counted(len(table), 'sounding')} is good" + (f": {why}" if why else ""),
+        do="Check the sounder, its log, and the days of the tide table; "
+        "docs/soundings.md says what each means.",
+    )
+
+
+def _cell_note(size_m: float, wanted_m: float | None, unit: str) -> list[str]:
+    """Say so if cells are not as asked for: they are the open grid's, whole or split evenly."""
+    if wanted_m is None or abs(size_m - wanted_m) <= 0.25 * wanted_m:
+        return []
+    size, wanted = (format_quantity(m, unit, digits=1) for m in (size_m, wanted_m))
+    return [
+        f"cells are {size}, not {wanted} as asked for: they are the open grid's, split at most "
+        f"into {MOST_SPLIT} each way"
+    ]
 
 
 def _lag_of(lag: LagFit, wishes: Wishes) -> float:

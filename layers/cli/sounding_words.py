@@ -9,6 +9,7 @@ from typing import Any
 from layers.area import Area
 from layers.cli.showing import counted
 from layers.cli.sounding import Sounded
+from seabed.grid import cell_size
 from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity
 
@@ -60,7 +61,7 @@ def sounding_lines(found: Sounded, area: Area, *, tided: bool) -> list[str]:
         *_crossover_lines(found, unit),
         *([found.tide.words()] if found.tide.wrong else []),
         *(chart_lines(found.chart, unit) if tided else []),
-        *found.own.notes,
+        *_grid_lines(found, unit),
         *_bias_lines(found, unit),
         _merged_line(found),
         *_next_line(found),
@@ -110,14 +111,29 @@ def _crossover_lines(found: Sounded, unit: str) -> list[str]:
 
 def chart_lines(chart: ChartFit, unit: str) -> list[str]:
     """Say how soundings stand to the open grid, and no difference below two standard errors."""
-    if not chart.pieces:
-        return []
+    if not chart.pieces or not isfinite(chart.sigma_m):
+        return []  # one short line tells nothing of itself
     sure = format_quantity(chart.sigma_m, unit, digits=2)
     what = "transducer, datum and grid together. Crossings can't tell it; only a known depth can."
     if not abs(chart.offset_m) > 2.0 * chart.sigma_m:
         return [f"Soundings agree with the open grid as far as they tell (± {sure}): {what}"]
     off = format_quantity(abs(chart.offset_m), unit, digits=2)
     return [f"Soundings are {off} {_way(chart.offset_m)} than the open grid (± {sure}): {what}"]
+
+
+def _grid_lines(found: Sounded, unit: str) -> list[str]:
+    """Say in the area's units what the own grid's notes say in metres, and the others as is."""
+    own = found.own
+    size = cell_size(own.depth).typical
+    near, beside = (
+        format_quantity(m, unit, digits=0) for m in (own.reach_m, min(own.reach_m, 2 * size))
+    )
+    return [
+        f"Cells of {format_quantity(size, unit, digits=1)}, the open grid's or parts of them.",
+        *own.notes[1:-1],
+        f"Blank further than {near} from a sounding between soundings, and further than {beside} "
+        "outside them.",
+    ]
 
 
 def _bias_lines(found: Sounded, unit: str) -> list[str]:

@@ -77,8 +77,9 @@ def soundings(
         str | None, typer.Option(metavar="LENGTH", help="Blank further from soundings than this.")
     ] = None,
     tide_error: Annotated[
-        str, typer.Option(metavar="LENGTH", help="How far the tide may be off, 1 sigma.")
-    ] = "0.2 m",
+        str | None,
+        typer.Option(metavar="LENGTH", help="How far the tide may be off, 1 sigma; else 0.2 m."),
+    ] = None,
     next_lines: Annotated[
         str,
         typer.Option("--next", metavar="LENGTH", help="Length of lines to sound next; 0 m: none."),
@@ -107,6 +108,8 @@ def soundings(
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
 
+    if no_tide:
+        _means_nothing({"--tide-error": tide_error, "--heights": heights})
     chosen = settings.area_of(
         area,
         units=units,
@@ -122,7 +125,7 @@ def soundings(
         lag=lag,
         cell=cell,
         reach=reach,
-        tide_error=tide_error,
+        tide_error=tide_error or "0.2 m",
         next_lines=next_lines,
         salvage=salvage,
         day=day,
@@ -144,6 +147,16 @@ def soundings(
             found = sounding.sound(logs, surface, chosen, wishes, tide, step, settled=begin)
             files = sounding.write_sounded(out, found, chosen, step)
     _tell(found, files, chosen, tided=tide is not None, as_json=as_json)
+
+
+def _means_nothing(given: dict[str, object]) -> None:
+    from seabed.errors import SeabedError
+
+    for name, value in given.items():
+        if value is not None:
+            raise SeabedError(
+                "means nothing with --no-tide", where=name, do="Leave out one of them."
+            )
 
 
 def _wishes(  # every option is a word to be read

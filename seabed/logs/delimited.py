@@ -38,8 +38,8 @@ _NAMES: Final = {
     "longitude": re.compile(r"lon(g|gitude)?(deg|degrees)?|lng|x"),
     "time": re.compile(r"time(stamp)?(utc|z)?|date_?time(utc|z)?|utc(time)?|(iso|gps|utc)time"),
     "date": re.compile(r"date(utc)?|day"),
-    "depth_m": re.compile(r"(water|bottom)?(depth|sounding)(m|ft|feet|fm)?"),
-    "temperature_c": re.compile(r"w?(water|sea)?temp(erature)?(c|f)?"),
+    "depth_m": re.compile(r"(water|bottom)?(depth|sounding)(m|met(er|re)s?|ft|feet|fm|fathoms?)?"),
+    "temperature_c": re.compile(r"w?(water|sea)?temp(erature)?(deg)?(c|f)?"),
 }
 _DEGREES: Final = re.compile(
     r"\s*([NSEW]?)\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(?:(\d+(?:\.\d+)?)\s*['′]?\s*)?"
@@ -215,7 +215,9 @@ def _since_1970(seconds: Floats) -> NDArray[np.datetime64]:
 
 
 def _metres(title: str) -> float:
-    for ending, unit in (("feet", "ft"), ("ft", "ft"), ("fm", "fm")):
+    for ending, unit in (
+        ("feet", "ft"), ("ft", "ft"), ("fm", "fm"), ("fathom", "fm"), ("fathoms", "fm"),
+    ):  # fmt: skip
         if title.endswith(ending):
             return LENGTH[unit]
     return 1.0

@@ -28,6 +28,7 @@ _LEAST_SPREAD_M: Final = 0.2  # of tide heights between the two moments: less te
 _SURE: Final = 3.0
 _MATTERS_M: Final = 0.1
 _PIECE_S: Final = 300.0
+_FEWEST_OUTINGS: Final = 3
 
 Floats = NDArray[np.float64]
 
@@ -159,7 +160,8 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
     -------
     ChartFit
         From medians of five-minute pieces of lines.  The tide's error is fitted where there are
-        eight pieces or more and heights span half a metre.
+        eight pieces or more of three outings, and heights span half a metre: within one outing
+        a wrong tide and a constant are too much alike to be told apart.
     """
     off = soundings["depth_m"].to_numpy(np.float64) - charted
     good = np.isfinite(off) & (soundings["flag"] == "").to_numpy()
@@ -179,13 +181,14 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
     weight = np.sqrt(np.minimum(piece.size().to_numpy(np.float64), 60.0))
     values, height = medians["off"].to_numpy(), medians["height"].to_numpy()
     terms = np.ones((len(values), 1))
-    spans = len(values) >= 8 and np.ptp(height) >= 0.5
+    outing, _ = outings_of(medians["seconds"].to_numpy())
+    outings = len(np.unique(outing))
+    spans = len(values) >= 8 and np.ptp(height) >= 0.5 and outings >= _FEWEST_OUTINGS
     if spans:
         rate = _rates(medians["seconds"].to_numpy(), height)
         middle = 0.5 * (height.min() + height.max())
         terms = np.column_stack([terms[:, 0], height - middle, -rate])
-    outing, _ = outings_of(medians["seconds"].to_numpy())
-    group = outing if len(np.unique(outing)) >= 4 else np.arange(len(values))
+    group = outing if outings >= 4 else np.arange(len(values))
     found, sigma = _fitted(terms, values, weight, group)
     scale, late = (float(found[1]), float(found[2])) if spans else (0.0, 0.0)
     return ChartFit(float(found[0]), float(sigma[0]), scale, late, len(values))
