@@ -40,7 +40,7 @@ docs: pages
 	@echo "Open docs/_build/index.html"
 
 bench: $(VENV)/.ready-bench
-	$(BIN)/python -m benchmarks
+	$(BIN)/python -m benchmarks --write docs/benchmarks.md
 
 $(VENV)/.ready: pyproject.toml
 	$(PYTHON) -m venv $(VENV)

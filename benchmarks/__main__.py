@@ -1,28 +1,49 @@
-"""Run the benchmarks named on the command line, or all, and print one table."""
+"""Run the benchmarks named on the command line, or all, and print one table.
+
+With ``--write FILE`` the table of all goes into a page of the docs, with what it was measured on.
+"""
 
 from __future__ import annotations
 
+import argparse
+import os
+import platform
 import sys
 from collections.abc import Iterable
+from datetime import date
 from importlib import import_module
+from importlib.metadata import version
 from pathlib import Path
 from pkgutil import iter_modules
 
 from benchmarks.rows import Row
 
+REFERENCES = ("numpy", "scipy", "numba", "shapely", "rasterio", "geopandas", "xarray")
 
-def main(names: list[str]) -> int:
+
+def main(words: list[str]) -> int:
     known = sorted(m.name for m in iter_modules([str(Path(__file__).parent)]) if m.name[0] != "_")
-    if unknown := set(names) - set(known):
+    parser = argparse.ArgumentParser(prog="python -m benchmarks")
+    parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(known))
+    parser.add_argument("--write", type=Path, metavar="FILE", help="the page for the table of all")
+    asked = parser.parse_args(words)
+    if unknown := set(asked.names) - set(known):
         print(f"no benchmark {', '.join(sorted(unknown))}; there are {', '.join(known)}")
         return 2
-    rows: list[Row] = []
-    for name in names or known:
-        run = getattr(import_module(f"benchmarks.{name}"), "run", None)
-        if run is not None:
+    if asked.names and asked.write:
+        print("the page holds the table of all: name none with --write")
+        return 2
+    loads = [_load()]
+    groups: dict[str, list[Row]] = {}
+    for name in asked.names or known:
+        module = import_module(f"benchmarks.{name}")
+        if hasattr(module, "run"):
             print(f"{name} …", file=sys.stderr, flush=True)
-            rows += [Row(*row) for row in run()]
-    print(table(rows))
+            groups[name] = [Row(*row) for row in module.run()]
+            print(table(groups[name]), file=sys.stderr, flush=True)
+    print(table(row for rows in groups.values() for row in rows))
+    if asked.write:
+        asked.write.write_text(page(groups, [*loads, _load()]), encoding="utf-8")
     return 0
 
 
@@ -33,6 +54,28 @@ def table(rows: Iterable[Row]) -> str:
         for work, reference, ours, theirs, ratio in rows
     ]
     return "\n".join(lines)
+
+
+def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
+    """Give the page of the docs: what each group measures, in its module's words, and its rows."""
+    libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
+    parts = [
+        "# Benchmarks",
+        "Written by `make bench` (`python -m benchmarks --write docs/benchmarks.md`). Ours and the "
+        "reference run in the same process, one after the other; below 1 ours is quicker. Seconds "
+        "are of one machine and one day, ratios carry further.",
+        f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
+        f"Python {platform.python_version()}, {libraries}. Load of the machine before "
+        f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
+    ]
+    for name, rows in groups.items():
+        about = (import_module(f"benchmarks.{name}").__doc__ or "").strip()
+        parts += [f"## {name.replace('_', ' ').capitalize()}", about, table(rows)]
+    return "\n\n".join(parts) + "\n"
+
+
+def _load() -> float:
+    return os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
 
 
 if __name__ == "__main__":

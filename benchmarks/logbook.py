@@ -20,12 +20,13 @@ import pandas as pd
 from shapely.geometry import LineString, Point
 
 from benchmarks.rows import Row
-from layers.area import default_area
+from layers.area import default_area, load_area
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import gather_lines, name_lines
 
 TRIPS, DRIFTS, POINTS, GROUNDS = 1000, 10, 500, 40
 ADD_ASKED_S, MAP_ASKED_S = 3.0, 15.0
+DEMO = Path(__file__).parents[1] / "demo_area" / "area.toml"
 NAMING = Naming(40.0, name_lines)
 
 
@@ -110,9 +111,14 @@ def run() -> list[Row]:
         theirs = timed(lambda: gpd.read_file(book.path, layer="drifts"))
         with contextlib.redirect_stdout(io.StringIO()):
             mapping = timed(lambda: rank(book.path, default_area(), folder / "out", as_json=True))
+            demo = load_area(DEMO)
+            with_grid = timed(lambda: rank(book.path, demo, folder / "out", as_json=True))
     return [
         Row.of("add a trip to 1,000", "vector library, that trip", adding, writing),
         Row.of("the same, 5 million points", "what was asked", adding, ADD_ASKED_S),
         Row.of("read 10,000 drifts", "vector library", reading, theirs),
         Row.of("rank and map ten seasons", "what was asked", mapping, MAP_ASKED_S),
+        Row.of(
+            "the same over 1.6 million cells of depth", "what was asked", with_grid, MAP_ASKED_S
+        ),
     ]
