@@ -137,6 +137,8 @@ def test_json_and_no_tide(water, capsys):
         (["--draft", "-1 m"], "--draft"),
         (["--cell", "0 m"], "--cell"),
         (["--date", "today?"], "--date"),
+        (["--no-tide"], "--heights: means nothing with --no-tide"),
+        (["--no-tide", "--tide-error", "1 m"], "--tide-error: means nothing with --no-tide"),
     ],
 )
 def test_what_can_be_mended_is_told_before_any_work(water, capsys, more, message):
@@ -161,6 +163,18 @@ def test_bad_files(water, capsys):
     assert "--no-tide" in err
     code, _, err = run(capsys, *options(water)[:-4], "--heights", water / "no.csv")
     assert code == 2
+
+
+def test_a_log_without_a_good_sounding_says_why(water, capsys):
+    head = "time,Latitude [deg],Longitude [deg],Depth (m)"
+    rows = [f"2031-06-14T09:00:0{i}Z,46.18,-33.41,0" for i in range(3)]
+    (water / "lost.csv").write_text("\n".join([head, *rows]))
+    words = ["soundings", water / "lost.csv", "--onto", water / "open.tif", "--no-tide"]
+    code, out, err = run(capsys, *words, "--out", water / "out")
+    assert code == 2
+    assert out == ""
+    assert "none of 3 soundings is good: 3 lost bottom" in err
+    assert list((water / "out").glob("*")) == []
 
 
 def test_a_log_is_not_written_over(water, capsys):

@@ -165,6 +165,9 @@ def test_a_constant_is_not_told_by_crossings_and_is_by_a_chart(truth):
         # a constant of the tide looks as the transducer does
         assert fit.offset_m == pytest.approx(0.4 - 0.2 * (kind == "constant"), abs=0.05)
     assert fit_to_chart(wrong, charted * np.nan).pieces == 0
+    first = (wrong["time"] - wrong["time"].min()).dt.total_seconds().to_numpy() < 3 * 3600
+    alone = fit_to_chart(wrong[first], charted[first])
+    assert (alone.scale, alone.late_s) == (0.0, 0.0)  # one outing parts nothing
 
 
 def test_metres_there_and_back():

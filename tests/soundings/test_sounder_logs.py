@@ -173,8 +173,16 @@ def test_gpx_and_csv(tmp_path):
     assert log.soundings["measured_m"].tolist() == [0.5, 1.5, 3.5]
     assert log.soundings["row"].tolist() == [1, 2, 4]
     assert any("1 positions have no depth" in note for note in log.notes)
-    csv = "time,lat,lon,depth_ft\n2031-06-14T09:00:00Z,-31.5,-24.5,10\n"
-    assert read(tmp_path, csv, name="a.csv").soundings["measured_m"].iloc[0] == np.float32(3.048)
+    row = "2031-06-14T09:00:00Z,-31.5,-24.5,10\n"
+    for head, metres in (
+        ("time,lat,lon,depth_ft", 3.048),
+        ("Time (UTC),Latitude [deg],Longitude [deg],Depth (m)", 10.0),
+        ("Time,Lat (°),Lon (°),Water depth [feet]", 3.048),
+        ("Time,Lat,Lon,Depth (fathoms)", 18.288),
+        ("Time,Lat,Lon,Depth [metres]", 10.0),
+    ):
+        found = read(tmp_path, f"{head}\n{row}", name="a.csv").soundings["measured_m"]
+        assert found.tolist() == [np.float32(metres)], head
 
 
 def test_several_logs_keep_their_order_and_names(tmp_path):
