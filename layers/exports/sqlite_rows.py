@@ -33,6 +33,7 @@ _INNER_HEAD: Final = 12
 _INNER_CELL: Final = 2 + 4 + 9
 _LOCK_OCTET: Final = 1 << 30  # its page is never used
 _POINT_OCTETS: Final = 29
+_SHORT: Final = 2.0**31  # whole numbers below it take four octets
 
 Rows = tuple[NDArray[np.float64], NDArray[np.float64]]
 """Some rows: values, of shape (n, columns) with the column of points left out, and x and y, of
@@ -260,7 +261,7 @@ def _record(  # noqa: PLR0912, PLR0917 (one branch a kind; compiled)
                 elif k == REAL:
                     code = 7
                 elif k == WHOLE:
-                    code = 6
+                    code = 4 if abs(value) < _SHORT else 6
                 else:
                     code = 13 + 2 * (edges[int(value) + 1] - edges[int(value)])
                 head = _varint(out, head, code)
@@ -274,8 +275,9 @@ def _record(  # noqa: PLR0912, PLR0917 (one branch a kind; compiled)
                     out[at + m] = octets[7 - m]
                 at += 8
             elif k == WHOLE:
-                _whole(out, at, int(value), 8)
-                at += 8
+                long = 4 if abs(value) < _SHORT else 8
+                _whole(out, at, int(value), long)
+                at += long
             else:
                 for m in range(edges[int(value)], edges[int(value) + 1]):
                     out[at] = letters[m]

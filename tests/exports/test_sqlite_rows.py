@@ -21,7 +21,8 @@ def made(count):
     random = np.random.default_rng(7)
     times = random.integers(-(10**13), 8 * 10**12, count).astype(float)  # years 1653 to 2223
     values = np.column_stack([
-        times, random.normal(0, 1e4, count), random.integers(-(2**40), 2**40, count),
+        times, random.normal(0, 1e4, count),
+        random.integers(-(2**31), 2**31, count) * random.choice([1, 1, 512], count),
         random.integers(0, len(WORDS), count),
     ])  # fmt: skip
     values[random.random(values.shape) < 0.1] = np.nan
