@@ -17,28 +17,19 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
-from scipy.ndimage import map_coordinates
 
 from seabed.errors import GridError
 
 __all__ = [
     "Bounds",
     "CellSize",
-    "Lattice",
     "bounds",
     "cell_size",
     "check_grid",
     "crs_of",
     "degree_bounds",
-    "in_metres",
     "make_grid",
-    "metric_crs",
-    "row_column",
-    "sample",
     "transform_of",
-    "turned_onto",
-    "utm_of",
-    "utm_zone",
     "window",
     "with_crs",
 ]
@@ -49,9 +40,6 @@ GRID_MAPPING: Final = "spatial_ref"
 """Coordinate that holds the coordinate reference system."""
 
 UNKNOWN_DATUM: Final = "unknown"
-
-NO_WEIGHT: Final = 1e-6
-"""Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,11 +224,8 @@ def transform_of(grid: xr.DataArray) -> Affine:
 
 def bounds(grid: xr.DataArray) -> Bounds:
     """Outer edges (not cell centres) of the grid."""
-    return _edges(transform_of(grid), grid.shape)
-
-
-def _edges(affine: Affine, shape: tuple[int, ...]) -> Bounds:
-    rows, columns = shape
+    affine = transform_of(grid)
+    rows, columns = grid.shape
     return Bounds(affine.c, affine.f + affine.e * rows, affine.c + affine.a * columns, affine.f)
 
 
@@ -274,49 +259,6 @@ def cell_size(grid: xr.DataArray) -> CellSize:
     return CellSize(np.asarray(easting, float), np.asarray(northing, float))
 
 
-def metric_crs(grid: xr.DataArray) -> CRS:
-    """Give a CRS in metres fit for measuring over this grid.
-
-    The grid's own if it is projected in metres; else the UTM zone of its middle (WGS 84).
-    """
-    crs = crs_of(grid)
-    if in_metres(crs):
-        return crs
-    longitude, latitude = Transformer.from_crs(crs, "EPSG:4326", always_xy=True).transform(
-        *bounds(grid).middle
-    )
-    return utm_zone(longitude, latitude)
-
-
-def utm_zone(longitude: float, latitude: float) -> CRS:
-    """Give the UTM zone (WGS 84) of a place in degrees."""
-    zone = int(((longitude + 180) % 360) // 6) + 1
-    return CRS.from_epsg((32600 if latitude >= 0 else 32700) + zone)
-
-
-def utm_of(table: Any) -> CRS:
-    """Give the UTM zone (WGS 84) of the middle of a table's geometry.
-
-    A look at the bounds, where geopandas looks through the whole register of EPSG, for a tenth of a
-    second.
-
-    Raises
-    ------
-    ValueError
-        Where no geometry has coordinates.
-    """
-    west, south, east, north = table.total_bounds
-    middle = (west + east) / 2, (south + north) / 2
-    if table.crs != "EPSG:4326":
-        middle = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True).transform(*middle)
-    return utm_zone(*middle)
-
-
-def in_metres(crs: CRS) -> bool:
-    """Say whether a CRS is projected, and counts in metres."""
-    return bool(crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0)
-
-
 def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
     """Cut out the cells whose centres lie in `box` (units of the grid's CRS).
 
@@ -333,138 +275,6 @@ def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
             do=f"The grid covers {bounds(grid)}.",
         )
     return part
-
-
-def row_column(
-    grid: xr.DataArray, longitude: Any, latitude: Any
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
-
-    The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
-    """
-    return Lattice.of(grid).row_column(longitude, latitude)
-
-
-@dataclass(frozen=True, slots=True)
-class Lattice:
-    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times.
-
-    Made by `Lattice.of`.
-
-    Attributes
-    ----------
-    affine : affine.Affine
-        `transform_of` the grid.
-    edge : Bounds or None
-        Of a geographic grid.
-    turn : pyproj.Transformer or None
-        From degrees to the grid's CRS; None if they are its own.
-    """
-
-    affine: Affine
-    edge: Bounds | None
-    turn: Transformer | None
-
-    @classmethod
-    def of(cls, grid: xr.DataArray) -> Lattice:
-        """Find out where the cells of a grid lie."""
-        affine, (geographic, turn) = transform_of(grid), _from_degrees(crs_of(grid))
-        return cls(affine, _edges(affine, grid.shape) if geographic else None, turn)
-
-    def row_column(
-        self, longitude: Any, latitude: Any
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Row and column of positions, as `row_column`."""
-        x, y = np.asarray(longitude, float), np.asarray(latitude, float)
-        if self.turn is not None:
-            x, y = (np.asarray(part) for part in self.turn.transform(x, y))
-        if self.edge is not None:
-            x = turned_onto(x, self.edge)
-        row = np.asarray((y - self.affine.f) / self.affine.e)
-        column = np.asarray((x - self.affine.c) / self.affine.a)
-        beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
-        row[beyond] = column[beyond] = np.nan
-        return row, column
-
-
-@lru_cache(maxsize=16)
-def _from_degrees(crs: CRS) -> tuple[bool, Transformer | None]:
-    """Whether a CRS is geographic, and how degrees are turned into it; None if they are its own."""
-    if crs.to_epsg() == 4326:
-        return True, None
-    return crs.is_geographic, Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-
-
-def sample(
-    grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
-) -> NDArray[np.float64]:
-    """Depth under points, bilinear between cell centres.
-
-    Parameters
-    ----------
-    grid : depth grid, held in memory
-    longitude, latitude : array, shape (n,)
-        Degrees, WGS 84.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        Metres; NaN outside the grid, at NaN positions, and where a cell that has a share in the
-        value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
-        Longitudes are taken by whole turns to where the grid lies.
-    """
-    row, column = row_column(grid, longitude, latitude)
-    rows, columns = grid.shape
-    inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
-    depth = np.full(row.shape, np.nan)
-    at = np.array(
-        [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
-    )
-    values = np.asarray(grid.values)
-    found = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
-    spoilt = np.isnan(found)
-    found[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
-    depth[inside] = found
-    return depth
-
-
-def _weighed(
-    values: NDArray[Any], row: NDArray[np.float64], column: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Bilinear values in which a cell without weight has no say, not even as NaN."""
-    total = np.zeros(row.shape)
-    for down, row_weight in _neighbours(row, values.shape[0]):
-        for across, column_weight in _neighbours(column, values.shape[1]):
-            weight = row_weight * column_weight
-            total += np.where(weight > NO_WEIGHT, weight * values[down, across], 0.0)
-    return total
-
-
-def _neighbours(
-    at: NDArray[np.float64], count: int
-) -> list[tuple[NDArray[np.intp], NDArray[np.float64]]]:
-    low = np.floor(at).astype(np.intp)
-    share = at - low
-    return [(low, 1 - share), (np.minimum(low + 1, count - 1), share)]
-
-
-def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
-    """Longitudes moved by whole turns into the one that begins at a geographic grid's western edge.
-
-    Parameters
-    ----------
-    longitude : ndarray of float64
-        Degrees; NaN stays.
-    edge : Bounds
-        Of the grid, degrees.
-
-    Returns
-    -------
-    ndarray of float64, of the same shape
-        ``edge.west`` up to but not ``edge.west + 360``.
-    """
-    turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
-    return turned
 
 
 def _spacing(centres: NDArray[Any]) -> float:

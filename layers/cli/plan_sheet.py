@@ -21,7 +21,7 @@ from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater
 from layers.water import Heights, day_bounds, turns, wind_and_water
 from layers.water.times import moment
-from seabed.grid import sample
+from seabed.places import sample
 from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["sheet_of"]

@@ -22,8 +22,9 @@ from layers.exports.soundings_picture import soundings_picture
 from seabed.errors import TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
-from seabed.grid import bounds, cell_size, sample, window
+from seabed.grid import bounds, cell_size, window
 from seabed.loaders import Surface
+from seabed.places import sample
 from seabed.soundings import (
     ChartFit,
     CleaningReport,

@@ -15,7 +15,8 @@ from pyproj import CRS, Transformer
 from shapely.geometry import LineString, box
 
 from seabed.errors import GridError
-from seabed.grid import Bounds, bounds, crs_of, turned_onto, window
+from seabed.grid import Bounds, bounds, crs_of, window
+from seabed.places import turned_onto
 from seabed.structure import contours
 from seabed.units import LENGTH, round_step
 

@@ -17,8 +17,9 @@ from PIL import Image
 from pyproj import Transformer
 
 from layers.cautions import CAUTIONS
-from seabed.grid import Bounds, bounds, cell_size, crs_of, turned_onto
+from seabed.grid import Bounds, bounds, cell_size, crs_of
 from seabed.markup import markup_text
+from seabed.places import turned_onto
 from seabed.soundings.orders import ORDER_1A
 from seabed.units import convert, round_step
 

@@ -15,7 +15,8 @@ from scipy.ndimage import maximum_filter
 from layers.planning.cells import cell_index
 from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
-from seabed.grid import cell_size, crs_of, row_column
+from seabed.grid import cell_size, crs_of
+from seabed.places import row_column
 from seabed.units import METRES_A_DEGREE
 
 __all__ = [

@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.grid import Lattice
+from seabed.places import CellFinder
 
 __all__ = ["Places", "cell_index"]
 
@@ -25,12 +25,12 @@ class Places:
     """
 
     def __init__(self, grid: xr.DataArray) -> None:
-        self._lattice = Lattice.of(grid)
+        self._lattice = CellFinder.of(grid)
         self._degrees: Floats = np.empty((2, 0))
         self._cells: Floats = np.empty((2, 0))
 
     def of(self, degrees: Floats) -> Floats:
-        """Give rows and columns, as `seabed.grid.row_column`, of longitudes and latitudes.
+        """Give rows and columns, as `seabed.places.row_column`, of longitudes and latitudes.
 
         Parameters
         ----------

@@ -13,7 +13,8 @@ from pyproj import Geod
 from rasterio.features import rasterize
 
 from layers.water import Currents, set_and_drift
-from seabed.grid import crs_of, metric_crs, transform_of, utm_of
+from seabed.grid import crs_of, transform_of
+from seabed.planes import metric_crs, utm_of
 from seabed.units import half_turned
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]

@@ -14,7 +14,7 @@ from layers.planning.drift import DriftTracks
 from layers.planning.fan import chance_of_staying, share_in_band
 from layers.planning.setting import Setting
 from layers.planning.words import Say, Structure, in_metres, trim_words, why_words
-from seabed.grid import sample
+from seabed.places import sample
 
 __all__ = ["PLAN_COLUMNS", "line_row", "lines_table", "stamp"]
 

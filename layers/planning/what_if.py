@@ -28,7 +28,7 @@ from layers.planning.setting import DayWater, Setting
 from layers.planning.slots import Slot
 from layers.water import Wind
 from layers.water.times import as_utc, moment
-from seabed.grid import sample
+from seabed.places import sample
 
 __all__ = [
     "SCENARIOS",

@@ -15,7 +15,8 @@ from pyproj import Transformer
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
 from seabed.errors import CatchError
-from seabed.grid import crs_of, metric_crs, with_crs
+from seabed.grid import crs_of, with_crs
+from seabed.planes import metric_crs
 from seabed.terrain import slope
 
 __all__ = ["response_over"]

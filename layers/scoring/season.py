@@ -99,6 +99,7 @@ def score_season(
     middles = medoids(thin)
     lines = rank_lines(gathered, catches, seed=seed, middles=middles)
     species = sorted({str(name).lower() for name in catches["species"].dropna() if name})
+    alone = len(species) == 1 and catches["species"].str.lower().eq(species[0]).all()
     samples = with_factors(
         sample_drifts(gathered, catches, fixes, depth=depth),
         grid=about.grid,
@@ -113,7 +114,9 @@ def score_season(
         drifts=gathered,
         lines=lines,
         by_species={
-            name: rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
+            name: lines
+            if alone
+            else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
             for name in species
         },
         stretches=hot_stretches(lines, thin, samples, seed=seed),

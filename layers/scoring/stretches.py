@@ -17,7 +17,7 @@ from shapely.geometry import Point
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
-from seabed.grid import utm_of, utm_zone
+from seabed.planes import utm_of, utm_zone
 
 __all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
 

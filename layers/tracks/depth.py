@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 
 from seabed.errors import TrackError
-from seabed.grid import bounds, crs_of, sample, turned_onto
+from seabed.grid import bounds, crs_of
+from seabed.places import sample, turned_onto
 
 __all__ = ["check_on_grid", "depth_under"]
 

@@ -13,15 +13,9 @@ from pyproj import CRS, Transformer
 from scipy.ndimage import distance_transform_edt
 
 from seabed.errors import GridError
-from seabed.grid import (
-    Bounds,
-    cell_size,
-    crs_of,
-    in_metres,
-    transform_of,
-    turned_onto,
-    utm_zone,
-)
+from seabed.grid import Bounds, cell_size, crs_of, transform_of
+from seabed.places import turned_onto
+from seabed.planes import in_metres, utm_zone
 from seabed.soundings.polynomial import quick_transform
 
 __all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]

@@ -13,7 +13,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from pyproj import Transformer
 
-from seabed.grid import cell_size, metric_crs, sample
+from seabed.grid import cell_size
+from seabed.places import sample
+from seabed.planes import metric_crs
 from seabed.robust import robust_sigma
 from seabed.structure.contours import contours
 from seabed.structure.runs import ranges

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from seabed.grid import in_metres, utm_of
+from seabed.planes import in_metres, utm_of
 from seabed.structure.runs import in_runs
 
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]

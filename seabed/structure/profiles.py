@@ -14,7 +14,8 @@ import xarray as xr
 from numpy.typing import NDArray
 from pyproj import Geod, Transformer
 
-from seabed.grid import cell_size, sample
+from seabed.grid import cell_size
+from seabed.places import sample
 
 __all__ = ["PROFILE_COLUMNS", "across_edges", "across_features"]
 

@@ -9,8 +9,9 @@ from pyproj import Transformer
 from rasterio.transform import from_origin
 
 from seabed.errors import GridError
-from seabed.grid import Bounds, check_grid, sample
+from seabed.grid import Bounds, check_grid
 from seabed.loaders import open_grid
+from seabed.places import sample
 
 WEST, NORTH = 500_000.0, 4_200_000.0
 

@@ -14,8 +14,9 @@ import rasterio
 import xarray as xr
 from scipy.interpolate import RegularGridInterpolator
 
-from seabed.grid import Bounds, bounds, cell_size, check_grid, crs_of, sample
+from seabed.grid import Bounds, bounds, cell_size, check_grid, crs_of
 from seabed.loaders import describe, open_grid, open_surface
+from seabed.places import sample
 
 
 @pytest.fixture(scope="module")

@@ -25,7 +25,8 @@ from layers.planning import (
 )
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
-from seabed.grid import make_grid, sample
+from seabed.grid import make_grid
+from seabed.places import sample
 
 START = np.datetime64("2031-06-14T08:00", "ns")
 END = START + np.timedelta64(2, "h")

@@ -25,7 +25,8 @@ from layers.planning import (
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.errors import SeabedError
-from seabed.grid import make_grid, sample
+from seabed.grid import make_grid
+from seabed.places import sample
 
 START = np.datetime64("2031-06-14T08:00", "ns")
 BAND = (4.0, 9.0)

@@ -19,8 +19,8 @@ import xarray as xr
 from nmea_sentences import sentence
 from pyproj import Transformer
 
-from seabed.grid import sample
 from seabed.loaders import open_grid
+from seabed.places import sample
 from seabed.soundings.schema import sounding_table
 
 DEMO = Path(__file__).parents[2] / "demo_area"

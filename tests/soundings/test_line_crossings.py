@@ -6,7 +6,7 @@ import pytest
 import shapely
 from simulated_survey import survey, true_bottom
 
-from seabed.grid import sample
+from seabed.places import sample
 from seabed.soundings import (
     CROSSOVER_COLUMNS,
     crossover_statistics,

@@ -10,7 +10,8 @@ from scipy.stats import norm
 from simulated_survey import survey, true_bottom
 
 from seabed.errors import GridError
-from seabed.grid import check_grid, sample
+from seabed.grid import check_grid
+from seabed.places import sample
 from seabed.soundings import empty_soundings, grid_soundings
 from seabed.soundings.lattice import choose_lattice
 from seabed.structure import contours, edges, humps
