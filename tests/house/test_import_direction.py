@@ -11,7 +11,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 
 # In order: a room may import itself and rooms above it.
-SEABED = ["compiled", "robust", "errors", "units", "files", "markup", "logs", "grid", "loaders",
+SEABED = ["compiled", "robust", "errors", "units", "files", "markup", "logs", "grid", "places", "planes", "loaders",
           "soundings", "terrain", "structure", "coasts"]  # fmt: skip
 LAYERS = ["cautions", "area", "water", "tracks", "catches", "scoring", "planning", "logbook",
           "exports", "maps", "cli"]  # fmt: skip
