@@ -11,8 +11,8 @@ import pytest
 ROOT = Path(__file__).parents[2]
 
 # In order: a room may import itself and rooms above it.
-SEABED = ["compiled", "robust", "errors", "units", "files", "markup", "logs", "grid", "places", "planes", "loaders",
-          "soundings", "terrain", "structure", "coasts"]  # fmt: skip
+SEABED = ["compiled", "robust", "errors", "units", "files", "markup", "logs", "grid", "places",
+          "planes", "loaders", "soundings", "terrain", "structure", "coasts"]  # fmt: skip
 LAYERS = ["cautions", "area", "water", "tracks", "catches", "scoring", "planning", "logbook",
           "exports", "maps", "cli"]  # fmt: skip
 ORDER = [f"seabed.{name}" for name in SEABED] + [f"layers.{name}" for name in LAYERS]
