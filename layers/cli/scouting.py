@@ -118,6 +118,7 @@ def write_scout(
             edges=shown.prospects.edges,
             features=shown.prospects.features,
             hazards=None if found.charted is None else found.charted.hazards,
+            chart_contours=None if found.charted is None else found.charted.contours,
         ),
     )
     return files

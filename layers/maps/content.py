@@ -29,6 +29,9 @@ class MapContent:
         As `layers.scoring.hot_stretches` gives them; the hot ones are shown.
     rose : GeoDataFrame, optional
         Arrows of a learned current by hour of the tide, as `layers.water.rose` gives them.
+    chart_contours : GeoDataFrame, optional
+        Depth contours of charts, as `seabed.loaders.read_chart_contours` gives them, to hold
+        beside `contours`.
     hazards : GeoDataFrame, optional
         What to keep clear of, as `seabed.loaders.read_hazards` gives it.
     plan : GeoDataFrame, optional
@@ -65,6 +68,7 @@ class MapContent:
     catches: gpd.GeoDataFrame | None = None
     stretches: gpd.GeoDataFrame | None = None
     rose: gpd.GeoDataFrame | None = None
+    chart_contours: gpd.GeoDataFrame | None = None
     hazards: gpd.GeoDataFrame | None = None
     plan: gpd.GeoDataFrame | None = None
     expected: xr.Dataset | None = None

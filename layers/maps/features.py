@@ -16,6 +16,7 @@ __all__ = ["PROPERTIES", "pack_features"]
 
 PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "contours": ("depth_m", "length_m"),
+    "chart_contours": ("depth_m",),
     "band": (),
     "edges": (
         "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",

@@ -175,7 +175,8 @@ def _extent(content: MapContent, tables: dict[str, gpd.GeoDataFrame]) -> list[fl
     boxes = [
         table.to_crs("EPSG:4326").total_bounds if table.crs is not None else table.total_bounds
         for name, table in tables.items()
-        if name != "hazards" or len(tables) == 1  # areas of a chart reach far beyond the water
+        # what a chart holds reaches far beyond the water
+        if name not in ("hazards", "chart_contours") or len(tables) == 1
     ]
     if content.grid is not None:
         boxes = [np.array(astuple(degree_bounds(content.grid)))]

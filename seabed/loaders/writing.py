@@ -67,6 +67,7 @@ def write_bands(
             rasterio.shutil.copy(
                 plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
                 blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
+                num_threads="ALL_CPUS",
             )  # fmt: skip
         plain.unlink()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Final
 
@@ -22,6 +23,9 @@ __all__ = ["PROPOSAL_COLUMNS", "lines_to_sound"]
 PROPOSAL_COLUMNS: Final = ("line", "kind", "why", "length_m", "bearing_deg", "gain", "geometry")
 
 BEARINGS: Final = 12
+MOST_AT_ONCE: Final = 2
+"""Bearings tried side by side: each holds the ground turned."""
+
 CROSS_SHARE: Final = 0.1
 """Of the length, for lines across the others as a check on them (common practice, no source)."""
 
@@ -90,10 +94,12 @@ def lines_to_sound(
     ground = ground_of(
         depth, uncertainty, band, shallowest_m, (correlation_m, spacing, sounding_sigma_m)
     )
-    tried = [
-        _parallel(ground, ground.variance, angle, (1 - CROSS_SHARE) * length_m)
-        for angle in np.arange(BEARINGS) * np.pi / BEARINGS
-    ]
+
+    def main_lines(angle: float) -> list[Line]:
+        return _parallel(ground, ground.variance, angle, (1 - CROSS_SHARE) * length_m)
+
+    with ThreadPoolExecutor(MOST_AT_ONCE) as pool:
+        tried = list(pool.map(main_lines, np.arange(BEARINGS) * np.pi / BEARINGS))
     gains = [sum(line.gain for line in lines) for lines in tried]
     best = int(np.argmax(gains))
     main = sorted(tried[best], key=lambda line: line.across)

@@ -73,6 +73,18 @@ def hazards_of(words: str) -> gpd.GeoDataFrame:
     ).to_crs("EPSG:4326")
 
 
+def charted() -> gpd.GeoDataFrame:
+    """Contours of a chart: of 9.144 m (30 ft) and of an unknown depth."""
+    return gpd.GeoDataFrame(
+        {"depth_m": [9.144, np.nan], "file": "/somewhere/cell.000"},
+        geometry=[
+            LineString([(620300, 5117300), (620600, 5117500), (620900, 5117450)]),
+            LineString([(620300, 5117600), (620600, 5117700)]),
+        ],
+        crs="EPSG:32624",
+    ).to_crs("EPSG:4326")
+
+
 def expected_of(grid: xr.DataArray) -> xr.Dataset:
     """Rate grows eastward from 0.5 to 2.5; hardly known in the southern half; none in the west."""
     rows, columns = grid.shape
@@ -103,6 +115,7 @@ def planned(grid: xr.DataArray, words: str = "P1", **more: Any) -> MapContent:
     given: dict[str, Any] = {
         "plan": plan_of([words, "P2"]),
         "hazards": hazards_of(words),
+        "chart_contours": charted(),
         "expected": expected_of(grid),
         "water": water(),
         **more,

@@ -159,6 +159,25 @@ def test_hazards_are_told_by_letter_frame_and_card(
     assert signs.count() == 3 and area.count() == 1
 
 
+def test_contours_of_the_chart_are_shown_when_asked_for(open_map: OpenMap, map_of: Any) -> None:
+    page = open_map(map_of())
+    unfold(page)
+    box = page.get_by_label("Contours of the chart", exact=True)
+    assert not box.is_checked()
+    assert "one of the two is wrong or older" in page.inner_text("#shown")
+    box.check()
+    page.screenshot(path=ARTEFACTS / "map_chart_contours.png")
+    for depth in ("30 ft", "depth not given"):
+        page.evaluate(
+            "(words) => Object.values(seabedMap.map._layers).find("
+            "(one) => one.getPopup?.()?._content?.().textContent.startsWith(words)).openPopup()",
+            f"Charted {depth}",
+        )
+        said = popup(page)
+        assert "a chart of unknown age: check the official one" in said
+    box.uncheck()
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_expected_fish_are_painted_and_told_under_the_finger(
     open_map: OpenMap, map_of: Any, size: Any

@@ -1,8 +1,10 @@
 // Everything drawn over the bottom, a Leaflet layer each.
 import { covered, isNarrow } from "./card.js";
 import { rateColour } from "./scale.js";
-import { edgeCard, featureCard, lineLook, stretchCard } from "./cards.js";
+import { edgeCard, featureCard, lineLook, stretchCard, table } from "./cards.js";
 import { depthDigits, make, quantity } from "./words.js";
+
+export const CHART_LOOK = { color: "#0b5345", weight: 2, dashArray: "1 5", lineCap: "round", opacity: 1 };
 
 export function shape(geometry, style) {
   return L.geoJSON(geometry, { style: () => style, interactive: true });
@@ -53,6 +55,21 @@ export function contourLayer(state) {
       });
       group.addLayer(mark);
     }
+  }
+  return group;
+}
+
+// What a chart says, to hold beside ours.
+export function chartContourLayer(state) {
+  const group = L.layerGroup();
+  const digits = depthDigits(state.units.depth);
+  for (const line of state.data.chart_contours) {
+    group.addLayer(shape(line.g, { color: "#ffffff", weight: 3.5, opacity: 0.6, interactive: false }));
+    const drawn = shape(line.g, CHART_LOOK);
+    const depth = line.depth_m === null ? "depth not given" : quantity(line.depth_m, state.units.depth, digits);
+    group.addLayer(tapped(drawn, () => table(`Charted ${depth}`, [
+      ["From", "a chart of unknown age: check the official one"],
+    ])));
   }
   return group;
 }

@@ -4,7 +4,7 @@ import { tick } from "./card.js";
 import { expectedLayer } from "./expected.js";
 import { hazardLayer, LOOK } from "./hazards.js";
 import {
-  bandLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer,
+  bandLayer, CHART_LOOK, chartContourLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer,
 } from "./overlays.js";
 import { planLayer } from "./plan.js";
 import { catchLayer, TRACK, trackLayer } from "./tracks.js";
@@ -12,6 +12,7 @@ import { make, part } from "./words.js";
 
 const LAYERS = [
   ["Contours", "contours", contourLayer, true],
+  ["Contours of the chart", "chart_contours", chartContourLayer, false],
   ["Band outline", "band", bandLayer, false],
   ["Edges", "edges", edgeLayer, true],
   ["Humps and holes", "features", featureLayer, true],
@@ -29,7 +30,8 @@ const LAYERS = [
 
 // How each looks on the map: colour, width and dashes of a line, or a mark.
 const SAMPLES = {
-  Contours: ["#1d2b36", 1.5], "Band outline": ["#8a4b00", 2, "6 4"], Edges: ["#8c1d5c", 4], "Humps and holes": "▲▽",
+  Contours: ["#1d2b36", 1.5], "Contours of the chart": [CHART_LOOK.color, CHART_LOOK.weight, CHART_LOOK.dashArray],
+  "Band outline": ["#8a4b00", 2, "6 4"], Edges: ["#8c1d5c", 4], "Humps and holes": "▲▽",
   ...Object.fromEntries([["Runs", "run"], ["Drifts", "drift"], ["Holds", "hold"], ["Gaps", "gap"]]
     .map(([name, kind]) => [name, [TRACK[kind].color, TRACK[kind].weight, TRACK[kind].dash?.join(" ")]])),
   "Lines by rate": ["#df7338", 6], "Hot stretches": ["#101820", 14, "3 6"], Catches: "○",
@@ -41,6 +43,7 @@ const SAMPLES = {
 const HINTS = {
   "Lines by rate": "Darker pays more. Dotted: drifted once; dashed: twice.",
   Catches: "White: kept; clear: not kept.",
+  "Contours of the chart": "Where they leave ours, one of the two is wrong or older.",
 };
 
 function sample(name) {
