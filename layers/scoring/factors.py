@@ -53,7 +53,7 @@ FACTOR_COLUMNS: Final = (
 )
 """Columns of a table of rates by factors; see `by_factor`."""
 
-MARK_M: Final = 1.0
+MARK_M: Final = 2.0
 """Between points of an edge among which the nearest is sought."""
 
 NEAR_M: Final = 25.0
@@ -226,17 +226,20 @@ def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
     Notes
     -----
     The nearest of points `MARK_M` apart along the edges tells the leg that is measured to, so that
-    of two that are equally near by half a metre either may be taken.
+    of two that are equally near by half of that either may be taken.
     """
     ends, line = shapely.get_coordinates(edges.geometry.to_numpy(), return_index=True)
     first = np.flatnonzero(np.diff(line) == 0)  # of each two points of one edge
     start, leg, line = ends[first], ends[first + 1] - ends[first], line[first]
     length = np.hypot(*leg.T)
-    marks = np.maximum(np.ceil(length / MARK_M), 1).astype(np.int64) + 1
+    marks = np.maximum(np.ceil(length / MARK_M), 1).astype(np.int64)
     of = np.repeat(np.arange(len(leg)), marks)
-    share = (np.arange(len(of)) - np.repeat(np.cumsum(marks) - marks, marks)) / (marks[of] - 1)
+    before = np.repeat(np.cumsum(marks) - marks, marks)
+    share = (np.arange(len(of)) - before + 0.5) / marks[of]
+    # points along lines are sought in a third of the time in a tree that is cut in half by place
+    tree = cKDTree(start[of] + share[:, None] * leg[of], balanced_tree=False, compact_nodes=False)
     at = np.flatnonzero(np.isfinite(xy).all(axis=1))
-    _, nearest = cKDTree(start[of] + share[:, None] * leg[of]).query(xy[at], workers=-1)
+    _, nearest = tree.query(xy[at], workers=-1)
     of = of[nearest]
     off = xy[at] - start[of]
     square = np.maximum(length[of] ** 2, np.finfo(float).tiny)
