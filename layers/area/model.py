@@ -148,7 +148,11 @@ class WaterSource:
         "heights", "", file, "Tide heights: a table of high and low water (CSV), or a station file."
     )
     currents: Path | None = key(
-        "currents", "", file, "Currents: a table of slacks and greatest floods and ebbs (CSV)."
+        "currents",
+        "",
+        file,
+        "Currents: a table of slacks and greatest floods and ebbs (CSV), a station file, or a "
+        "current learned from your drifts (JSON).",
     )
     flood_toward_deg: float | None = key(
         "flood_toward", None, degrees, "Where the flood runs to, degrees true.", example="40"
@@ -162,7 +166,9 @@ class WaterSource:
 class WindNow:
     """Wind, where a command is given none."""
 
-    speed_mps: float = key("speed", "0 kn", speed("8 kn"), "Wind speed.")
+    speed_mps: float = key(
+        "speed", "0 kn", speed("8 kn"), "Wind speed where a command is told none; 0 kn is a calm."
+    )
     from_deg: float = key("from", 0, degrees, "Where the wind comes from, degrees true.")
 
 
@@ -170,7 +176,13 @@ class WindNow:
 class Boat:
     """The boat."""
 
-    craft: str = key("craft", "skiff, V-hull", text, "Kind of boat, for how the wind moves it.")
+    craft: str = key(
+        "craft",
+        "skiff, V-hull",
+        text,
+        "How the wind moves it: skiff, V-hull; skiff, outboard; skiff, aluminium; sport boat; "
+        "sport fisher; kayak with a person.",
+    )
     rods: int = key("rods", 2, count(1, 20), "Rods that fish on a drift.")
     running_speed_mps: float = key("running_speed", "20 kn", speed("20 kn"), "Speed between spots.")
     motor_limit_mps: float = key(

@@ -17,7 +17,8 @@ __all__ = ["template_text", "write_template"]
 _OPENING = """\
 # An area file: what this piece of water is, and what you want of it.
 # Every key may be left out; what stands here is what holds without it.
-# Quantities are text with a unit. Names of files start from the folder of this file.
+# Quantities are text with a unit. Names of files start from the folder of this file, with / between
+# folders, on Windows too.
 """
 _RULES = """\
 # Local rules, as you looked them up; they change: check the current rule before you fish.

@@ -12,6 +12,7 @@ import pytest
 from layers.area import default_area, load_area, template_text, write_template
 from layers.area.loading import keys_of, sections
 from layers.area.model import Area, SpeciesRule
+from layers.water import CRAFT
 from seabed.errors import AreaError, OutputError
 
 EVERY_KEY = [
@@ -43,6 +44,11 @@ def test_the_template_has_every_key_and_its_line(tmp_path):
         for spec in keys_of(kind).values():
             assert f"# {spec.doc}\n" in text
             assert (spec.name in tables[name]) == (spec.default is not None)
+
+
+def test_the_template_names_every_craft():
+    line = next(line for line in template_text().splitlines() if line.startswith("# How the wind"))
+    assert line.rstrip(".").split(": ", 1)[1].split("; ") == sorted(CRAFT, key=line.index)
 
 
 def test_each_example_in_the_template_is_taken(tmp_path):
