@@ -61,7 +61,7 @@ def plan(
         typer.Option(
             "--again",
             metavar="LINE|DRIFT",
-            help="When the tide next runs as on this drift or line of the logbook.",
+            help="Instead of a plan: when the tide next runs as on this, of the logbook.",
         ),
     ] = "",
     grid: o.GridFiles = None,
@@ -108,10 +108,13 @@ def plan(
         plan_made = day_plan.work_out(chosen, asked, step)
         step("writing sheet and marks")
         files = day_plan.write_plan(out, chosen, plan_made)
-    _tell(plan_made, files, chosen, as_json=as_json)
+    calm = settings.calm_words(chosen, wind)
+    _tell(plan_made, files, chosen, calm=calm, as_json=as_json)
 
 
-def _tell(plan_made: DayPlan, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
+def _tell(
+    plan_made: DayPlan, files: dict[str, Path], area: Area, *, calm: str, as_json: bool
+) -> None:
     from layers.cli.plan_words import hazard_words, plan_rows, timetable_rows, what_if_rows
     from layers.cli.showing import print_json, print_places, records, table_text
     from layers.exports.sheet import NO_HAZARDS
@@ -143,6 +146,8 @@ def _tell(plan_made: DayPlan, files: dict[str, Path], area: Area, *, as_json: bo
         print(table_text(*what_if_rows(plan_made.what_if, plan_made.what_if_days, area)))
         print(_WHAT_IF)
         print()
+    if calm:
+        print(calm)
     print(hazards)
     print()
     print_places(

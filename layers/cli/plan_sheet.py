@@ -91,6 +91,8 @@ class _Day:
         if self.water.wind is None:
             return "No wind"
         speed, from_deg = self.water.wind.at(np.array([self.when.start]))
+        if not speed[0] > 0:
+            return "No wind"
         told = format_quantity(float(speed[0]), self.area.units.speed)
         at = clock(pd.Timestamp(self.when.start, tz="UTC"), self.area)
         return f"Wind {told} from {float(from_deg[0]):03.0f}°T at {at}"

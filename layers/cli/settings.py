@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = [
     "GridWords",
     "area_of",
+    "calm_words",
     "clock_offset_s",
     "currents_of",
     "cut_settings",
@@ -243,6 +244,13 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
             do="Give it as a CSV with columns time, speed_kn and from.",
         )
     return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
+
+
+def calm_words(area: Area, words: Sequence[str] | None) -> str:
+    """Say that a calm is taken where neither an option nor the area names a wind; else ``""``."""
+    if words or area.wind.speed_mps > 0:
+        return ""
+    return "No wind is named: a calm is taken. Say --wind, or speed under [wind] in the area file."
 
 
 def _units(word: str) -> Units:

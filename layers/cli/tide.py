@@ -32,13 +32,13 @@ __all__ = ["tide"]
 EXAMPLES = """\
 Examples:
 
-seabed tide --area area.toml --date 2031-06-14 --wind "SW 8 kn"
+  seabed tide --area area.toml --date 2031-06-14 --wind "SW 8 kn"
 
-seabed tide --area area.toml --wind "6:00 SW 8 kn" --wind "12:00 W 12 kn" --out day
+  seabed tide --area area.toml --wind "6:00 SW 8 kn" --wind "12:00 W 12 kn" --out day
 
-seabed tide --station station.json --date 2031-06-14
+  seabed tide --station station.json --date 2031-06-14
 
-seabed tide --area area.toml --learn june.gpx --learn july.gpx --wind wind.csv --out current
+  seabed tide --area area.toml --learn june.gpx --learn july.gpx --wind wind.csv --out current
 """
 
 
@@ -100,7 +100,7 @@ def tide(
 ) -> None:
     """Tide, current, wind and drift through a day: when it is slack, when a drift is good."""
     from layers.cautions import CAUTIONS_SHORT
-    from layers.cli.settings import area_of, day_of, wind_of
+    from layers.cli.settings import area_of, calm_words, day_of, wind_of
     from layers.cli.showing import print_json
     from layers.water import (
         current_events,
@@ -156,6 +156,8 @@ def tide(
         return
     print(f"{area.name or 'The water'}, {when:%A} {when.isoformat()} ({area.timezone})\n")
     print(day_sheet(table, windows, **told, every_minutes=every, **_shown(area)))
+    if calm := calm_words(area, wind):
+        print(f"{calm}\n")
     print(CAUTIONS_SHORT)
 
 
@@ -175,7 +177,7 @@ def _learn(
         learned_records,
         write_learning,
     )
-    from layers.cli.settings import wind_of
+    from layers.cli.settings import calm_words, wind_of
     from layers.cli.showing import print_json
 
     learned, drifts = learn_from_tracks(area, tracks, heights, wind_of(area, wind))
@@ -184,6 +186,8 @@ def _learn(
         print_json(learned_records(learned))
         return
     print(learned_lines(learned, area))
+    if calm := calm_words(area, wind):
+        print(f"{calm}\n")
     for path in files.values():
         print(path)
     print(CAUTIONS_SHORT)

@@ -41,6 +41,18 @@ def test_a_day_on_screen(area: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert len([line for line in hours if line[2:6] == ":00 "]) == 24
 
 
+def test_a_calm_that_nobody_named_is_said(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--area", area, "--date", "2031-06-07"]
+    assert call(*words) == 0
+    assert "No wind is named" not in capsys.readouterr().out  # the area file has one
+    still = area.read_text(encoding="utf-8").replace('speed = "8 kn"', 'speed = "0 kn"')
+    area.write_text(still, encoding="utf-8")
+    assert call(*words) == 0
+    assert "No wind is named: a calm is taken. Say --wind" in capsys.readouterr().out
+    assert call(*words, "--wind", "calm") == 0
+    assert "No wind is named" not in capsys.readouterr().out
+
+
 def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = area.parent / "day"
     words = ["--area", area, "--date", "2031-06-07", "--out", out, "--every", 10, "--json"]
