@@ -47,7 +47,8 @@ OutFolder = Annotated[
     Path, typer.Option("--out", metavar="DIR", help="Folder for the results; made if missing.")
 ]
 Units = Annotated[
-    str | None, typer.Option("--units", metavar="ft|m|fm", help="Units shown, by that of depth.")
+    str | None,
+    typer.Option("--units", metavar="ft|m|fm", help="Units shown, called by that of depth."),
 ]
 Depths = Annotated[
     str | None,
@@ -131,14 +132,19 @@ Crs = Annotated[
 ]
 Sign = Annotated[
     str | None,
-    typer.Option("--sign", metavar="WORD", help="Grid's numbers: auto, elevation or depth."),
+    typer.Option(
+        "--sign", metavar="WORD", help="What the grid's numbers are: auto, elevation, depth."
+    ),
 ]
 Unit = Annotated[
-    str | None, typer.Option("--unit", metavar="UNIT", help="Grid's unit: auto, m, ft or fm.")
+    str | None,
+    typer.Option("--unit", metavar="UNIT", help="Unit of the grid's numbers: auto, m, ft, fm."),
 ]
 VerticalDatum = Annotated[
     str | None,
-    typer.Option("--vertical-datum", metavar="NAME", help='What depths are from: "MLLW".'),
+    typer.Option(
+        "--vertical-datum", metavar="NAME", help='What the grid\'s depths are from: "MLLW".'
+    ),
 ]
 Offset = Annotated[
     str | None,

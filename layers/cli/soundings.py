@@ -71,14 +71,17 @@ def soundings(
         str, typer.Option(metavar="TIME", help='How late the sounder is: "1.2 s"; auto finds it.')
     ] = "auto",
     cell: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Cells of the result, about.")
+        str | None, typer.Option(metavar="LENGTH", help="About how large cells of the result are.")
     ] = None,
     reach: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Blank further from soundings than this.")
+        str | None,
+        typer.Option(
+            metavar="LENGTH", help="Further from soundings than this the result is blank."
+        ),
     ] = None,
     tide_error: Annotated[
         str | None,
-        typer.Option(metavar="LENGTH", help="How far the tide may be off, 1 sigma; else 0.2 m."),
+        typer.Option(metavar="LENGTH", help="Standard deviation of the tide; else 0.2 m."),
     ] = None,
     next_lines: Annotated[
         str,

@@ -59,7 +59,7 @@ def trip(
         typer.Option(
             "--photo-offset",
             metavar="TIME",
-            help="The same of the camera, where it is another; else found from its photos.",
+            help="How far the camera's clock was ahead; else found from its photos.",
         ),
     ] = None,
     salvage: Annotated[
@@ -71,8 +71,7 @@ def trip(
         bool,
         typer.Option(
             "--replace",
-            help="Let a logged trip give way to one with fewer fish or less track, or several to "
-            "one.",
+            help="Log it even where the logbook loses fish, track or whole trips by it.",
         ),
     ] = False,
     out: o.OutFolder = Path("trips"),
