@@ -271,7 +271,7 @@ def _write_geoparquet(path: Path, table: gpd.GeoDataFrame) -> None:
     if find_spec("pyarrow") is None:
         raise SeabedError(
             "GeoParquet needs a package that is not installed",
-            do='Install it: pip install "seabed-layers[parquet]"',
+            do='Install it: pip install "pyarrow>=16"',
         )
     with replacing(path) as partial:
         table.to_parquet(partial)

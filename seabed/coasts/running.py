@@ -198,7 +198,7 @@ def _distributed() -> Any:
         raise SeabedError(
             "work on a cluster needs the package distributed",
             where="--scheduler",
-            do='Install it: pip install "seabed-layers[cluster]"',
+            do='Install it: pip install "distributed>=2024.8"',
         ) from error
 
 
