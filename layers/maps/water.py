@@ -65,6 +65,11 @@ def water_of_day(
         Where the current is asked for, degrees: it is taken as the same over the whole map.
     wind, leeway : optional
         No wind, and a skiff with a V-hull, where not given.
+
+    Returns
+    -------
+    MapWater
+        Heights in metres, current in m/s; NaN where unknown.
     """
     count = int((end - start) / np.timedelta64(STEP_S, "s")) + 1
     times = start.astype("datetime64[ns]") + np.arange(count) * np.timedelta64(STEP_S, "s")

@@ -53,6 +53,19 @@ class Stage:
 def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) -> Stage:
     """Tell the stage at a time and place.
 
+    Parameters
+    ----------
+    setting : Setting
+    time : datetime64
+        UTC.
+    place : (longitude, latitude)
+        Degrees.
+
+    Returns
+    -------
+    Stage
+        Its height and hours from high water are NaN where no tide heights are known.
+
     Raises
     ------
     WaterError

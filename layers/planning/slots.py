@@ -76,6 +76,11 @@ def slots_of_day(
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
 
+    Returns
+    -------
+    list of Slot
+        In order of time; slots in which nothing is worth anything are left out.
+
     Raises
     ------
     SeabedError

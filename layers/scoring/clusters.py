@@ -41,7 +41,17 @@ def cluster_labels(
 
 
 def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
-    """Row of the drift of each line that lies nearest to all its others; the longest of equals."""
+    """Row of the drift of each line that lies nearest to all its others; the longest of equals.
+
+    Parameters
+    ----------
+    drifts : from `gather_lines`
+
+    Returns
+    -------
+    dict of line to int
+        Positions in the table, from 0; empty without drifts.
+    """
     if not len(drifts):
         return {}
     flat = metric_lines(drifts)

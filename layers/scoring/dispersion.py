@@ -59,6 +59,11 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
         Of each drift, or visit.
     group : array, shape (n,)
         Its line.
+
+    Returns
+    -------
+    Dispersion
+        With NaN, and a ratio of 1, where no group has two counts to compare.
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     fished = hours > 0

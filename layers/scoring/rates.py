@@ -168,6 +168,11 @@ def rates_of(count: Any, hours: Any, prior: Prior, *, level: float = 0.8) -> Rat
     prior : Prior
     level : float
         Of the interval.
+
+    Returns
+    -------
+    Rates
+        Fish a rod-hour, arrays of shape (n,).
     """
     shapes, prior_hours, weights = prior.nodes()
     shape = shapes[:, None] + np.asarray(count, float)
@@ -223,6 +228,11 @@ def kept_rates(
         Of the interval.
     seed, draws : int
         The product has no closed law: its mean, interval and chances are of seeded draws.
+
+    Returns
+    -------
+    KeptRates
+        Kept fish a rod-hour, arrays of shape (n,); n is 1 or more.
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):

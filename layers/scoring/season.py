@@ -92,6 +92,12 @@ def score_season(
     timezone : str
         Of the hours of the day.
     seed : int
+        For the chances that are drawn; the same seed gives the same scores.
+
+    Returns
+    -------
+    Scores
+        No drifts give tables without rows, and no response.
     """
     about = ground or Ground()
     thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known)

@@ -37,11 +37,19 @@ def current_events(
 ) -> pd.DataFrame:
     """Find slacks and greatest floods and ebbs within [start, end].
 
+    Parameters
+    ----------
+    currents : Currents
+    start, end : UTC times
+    longitude, latitude : float, optional
+        The place, degrees, for currents that vary.
+
     Returns
     -------
     DataFrame, in order of time
         ``time`` (UTC), ``event`` and ``speed_mps``.  The events of a current with an axis are
-        "slack", "flood" and "ebb"; of one without, "weakest" and "strongest".
+        "slack", "flood" and "ebb"; of one without, "weakest" and "strongest".  No rows where the
+        current is unknown.
     """
     first, last = moment(start) - STEP, moment(end) + STEP
     grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")

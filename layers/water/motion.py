@@ -111,6 +111,11 @@ def trim(
     along_deg : float or array, optional
         The line's direction, degrees true; the water's own if not given (then unknown, and not
         held, where the water stands still).
+
+    Returns
+    -------
+    Trim
+        Of the shape that the arguments have together.
     """
     water_east, water_north = (np.asarray(part, float) for part in water)
     east = water_east + np.asarray(leeway[0], float)

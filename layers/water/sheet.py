@@ -88,7 +88,24 @@ def day_sheet(
     depth_unit: str = "ft",
     speed_unit: str = "kn",
 ) -> str:
-    """Write a day as plain text: sun, high and low waters, slacks, the hours, the windows."""
+    """Write a day as plain text: sun, high and low waters, slacks, the hours, the windows.
+
+    Parameters
+    ----------
+    table, windows : from `day_of_water` and `day_windows`
+    timezone : str
+        Of the clock times.
+    turns, events, sun : optional
+        From `layers.water.turns`, `current_events` and `sun_times`; what is not given is not told.
+    every_minutes : int
+        Between the rows of the hours.
+    depth_unit, speed_unit : str
+
+    Returns
+    -------
+    str
+        Lines for a screen of 80 columns; "unknown" where a number is NaN.
+    """
     moments = _turn_moments(turns, depth_unit) + _current_moments(events, speed_unit)
     lines = _sun_lines(sun, timezone)
     lines += [

@@ -140,19 +140,45 @@ def read_hazards(
 def read_chart_contours(
     paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
 ) -> gpd.GeoDataFrame:
-    """Read the depth contours of charts: depth_m, file, geometry (EPSG:4326)."""
+    """Read the depth contours of charts.
+
+    Parameters
+    ----------
+    paths, box
+        As for `read_hazards`.
+
+    Returns
+    -------
+    GeoDataFrame
+        EPSG:4326, a row a line: ``depth_m`` (positive down; NaN where the chart gives none),
+        ``file``, ``geometry``.  Charts without contours give no rows.
+
+    Raises
+    ------
+    GridError
+        If a file is missing or no S-57 cell.
+    """
     return _depths(paths, "DEPCNT", "VALDCO", box)
 
 
 def read_chart_soundings(
     paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
 ) -> gpd.GeoDataFrame:
-    """Read the soundings of charts, a point each: depth_m, file, geometry (EPSG:4326)."""
+    """Read the soundings of charts.
+
+    Parameters, columns and errors as for `read_chart_contours`; a row a point.
+    """
     return _depths(paths, "SOUNDG", "DEPTH", box)
 
 
 def describe_chart(path: str | Path) -> ChartReport:
     """Say what a chart cell holds.
+
+    Returns
+    -------
+    ChartReport
+        Counts of hazards by kind, of contours and soundings, and of what else is in it; depths are
+        NaN where there is no sounding.
 
     Raises
     ------

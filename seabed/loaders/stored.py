@@ -143,6 +143,12 @@ def open_stored(
     Parameters and errors as for ``open_grid``, of one file.  Where the file doesn't say the sign
     outright, 4 x 4 blocks of 512 x 512 cells spread over the grid are looked at.  Whether there is
     any water in it shows only when it is read.
+
+    Returns
+    -------
+    StoredGrid
+        ``read(row, column, rows, columns)`` gives a depth grid of a block, ``chunked()`` the whole
+        as a lazy one.
     """
     layer = place(open_layer(source, variable=variable), crs)
     cells = cells_in(layer, box)

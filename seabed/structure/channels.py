@@ -87,7 +87,11 @@ def banks(
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:
-    """Find axes of banks, crests of ridges and sand waves among them: `channels` turned over."""
+    """Find axes of banks, crests of ridges and sand waves among them: `channels` turned over.
+
+    Parameters, columns and errors as for `channels`; ``kind`` is ``"bank"``, and heights are of the
+    axis over the lower of its two sides.
+    """
     smooth = at_scale(grid, scale_m)
     return _axes(grid, smooth, "bank", scale_m, min_length_m, min_height_m, reach_m)
 

@@ -86,6 +86,7 @@ def holes(
 ) -> gpd.GeoDataFrame:
     """Find closed lows of the bottom: `humps` of the bottom turned over.
 
+    Parameters, columns and errors as for `humps`; ``kind`` is ``"hole"``, deepest first.
     ``crest_depth_m`` is the deepest point, ``saddle_depth_m`` the sill over which it would spill,
     ``height_m`` the difference.  What lies beyond the border or in a void is taken as deeper.
     """

@@ -127,7 +127,20 @@ def rank_structure(
 
 
 def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Give edges, or humps and holes, the ``rank``, ``score`` and ``why`` they came out with."""
+    """Give edges, or humps and holes, the ``rank``, ``score`` and ``why`` they came out with.
+
+    Parameters
+    ----------
+    features : GeoDataFrame
+        As `edges`, or `humps` and `holes` together, give them.
+    ranking : GeoDataFrame
+        From `rank_structure`; ``why`` only if it was put there, from `reasons`.
+
+    Returns
+    -------
+    GeoDataFrame
+        A copy; NaN in the rows that were not ranked.
+    """
     edge = "edge_id" in features
     ours = ranking[(ranking["kind"] == "edge") == edge]
     if edge:
