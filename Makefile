@@ -1,4 +1,4 @@
-# Two commands: `make demo` and `make test`.  Both set up what they need in .venv.
+# `make demo` and `make test` are what most want; each target sets up what it needs in .venv.
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
