@@ -203,40 +203,70 @@ class _Season:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Wider:
+    """The regression with one more term."""
+
+    term: Term
+    columns: Floats
+    fit: Floats
+    covariance: Floats
+    score: float
+    p: float
+
+
 def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response | None:
     """Take in factors one by one, each time the one that foretells best."""
-    chosen: list[Term] = []
-    p_of: dict[str, float] = {}
-    gain = 0.0
+    chosen: list[_Wider] = []
     columns = columns_of((), use)
     fit, covariance = fit_poisson(columns, season.fish, season.hours)
-    plain = _left_out(season, columns, fit)
+    best_told = plain = _left_out(season, columns, fit)
     while len(chosen) < len(usable):
         score = _log_score(columns, fit, season.fish, season.hours)
-        tried = []
-        for i, term in enumerate(usable):
-            if term in chosen:
+        taken = [wider.term for wider in chosen]
+        tried = [
+            _widened(season, use, (columns, fit, score), term, len(usable))
+            for term in usable
+            if term not in taken
+        ]
+        best = None
+        for wider in sorted(tried, key=lambda wider: -wider.score):
+            # a fit foretells trips left out no better than it tells all trips when fitted to all
+            if wider.p >= SIGNIFICANT or wider.score <= best_told:
                 continue
-            more = np.hstack([columns, term.columns(use[term.factor])])
-            start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
-            wider, _ = fit_poisson(more, season.fish, season.hours, start=start)
-            p = _p_of_adding(season, score, more, wider, len(wider) - len(fit)) * len(usable)
-            if p < SIGNIFICANT:
-                tried.append((_left_out(season, more, wider) - plain, i, p))
-        if not tried or max(tried)[0] <= gain:
+            told = _left_out(season, wider.columns, wider.fit)
+            if told > best_told:
+                best, best_told = wider, told
+        if best is None:
             break
-        gain, best, p_best = max(tried)
-        chosen.append(usable[best])
-        p_of[usable[best].factor] = p_best
-        columns = columns_of(tuple(chosen), use)
-        fit, covariance = fit_poisson(columns, season.fish, season.hours)
+        chosen.append(best)
+        columns, fit, covariance = best.columns, best.fit, best.covariance
     if not chosen:
         return None
-    scale = _scale(season, columns, fit)
+    scale, fish = _scale(season, columns, fit), season.fish.sum()
     return Response(
-        tuple(chosen), fit, covariance * scale, scale, gain / season.fish.sum(), p_of,
-        int(season.trip.max()) + 1, int(season.fish.sum()),
+        tuple(wider.term for wider in chosen), fit, covariance * scale, scale,
+        float((best_told - plain) / fish), {wider.term.factor: wider.p for wider in chosen},
+        int(season.trip.max()) + 1, int(fish),
     )  # fmt: skip
+
+
+def _widened(
+    season: _Season,
+    use: pd.DataFrame,
+    so_far: tuple[Floats, Floats, float],
+    term: Term,
+    tried: int,
+) -> _Wider:
+    """Add a term to the columns, fit and log score so far; its p is times how many are tried."""
+    columns, fit, score = so_far
+    more = np.hstack([columns, term.columns(use[term.factor])])
+    start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
+    wider, covariance = fit_poisson(more, season.fish, season.hours, start=start)
+    better = _log_score(more, wider, season.fish, season.hours)
+    scale = _scale(season, more, wider)
+    p = float(chdtrc(len(wider) - len(fit), max(2 * (better - score), 0.0) / scale))
+    return _Wider(term, more, wider, covariance, better, p * tried)
 
 
 def fit_poisson(
@@ -299,15 +329,6 @@ def _left_out(season: _Season, columns: Floats, start: Floats) -> float:
         fit, _ = fit_poisson(columns, season.fish * stay, season.hours * stay, start=start)
         total += _log_score(columns[out], fit, season.fish[out], season.hours[out])
     return total
-
-
-def _p_of_adding(
-    season: _Season, score: float, columns: Floats, fit: Floats, freedom: int
-) -> float:
-    """Chance of so much less deviance from a factor that says nothing."""
-    more = _log_score(columns, fit, season.fish, season.hours)
-    scale = _scale(season, columns, fit)
-    return float(chdtrc(freedom, max(2 * (more - score), 0.0) / scale))
 
 
 def _scale(season: _Season, columns: Floats, fit: Floats) -> float:
