@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -116,18 +117,20 @@ def score_season(
         wind=about.wind,
         timezone=timezone,
     )
-    return Scores(
-        drifts=gathered,
-        lines=lines,
-        by_species={
-            name: lines
-            if alone
-            else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
-            for name in species
-        },
-        stretches=hot_stretches(lines, thin, samples, seed=seed),
-        patch=hot_patch(samples, seed=seed),
-        samples=samples,
-        factors=by_what(samples),
-        response=fit_response(samples, seed=seed),
-    )
+    with ThreadPoolExecutor(1) as beside:  # two who seldom wait for each other
+        response = beside.submit(fit_response, samples, seed=seed)
+        return Scores(
+            drifts=gathered,
+            lines=lines,
+            by_species={
+                name: lines
+                if alone
+                else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
+                for name in species
+            },
+            stretches=hot_stretches(lines, thin, samples, seed=seed),
+            patch=hot_patch(samples, seed=seed),
+            samples=samples,
+            factors=by_what(samples),
+            response=response.result(),
+        )
