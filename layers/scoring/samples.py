@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -34,6 +34,8 @@ SAMPLE_COLUMNS: Final = (
 EVERY_S: Final = 30.0
 
 _GEOD = Geod(ellps="WGS84")
+PLACE: Final = ("longitude", "latitude", "depth_m")
+
 Floats = NDArray[np.float64]
 
 
@@ -115,18 +117,28 @@ def _none() -> pd.DataFrame:
     )
 
 
+def _means(values: Any, first: NDArray[np.int64]) -> Floats:
+    """Mean of what is known from each of these places to the next; NaN where nothing is."""
+    number = np.asarray(values, np.float64)
+    known = np.isfinite(number)
+    count = np.add.reduceat(known, first, dtype=np.int64)
+    total = np.add.reduceat(np.where(known, number, 0.0), first)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
 def _pieces(points: pd.DataFrame, drifts: gpd.GeoDataFrame, every_s: float) -> pd.DataFrame:
     row = points["row"].to_numpy()
     length = seconds_of(drifts["end"]) - seconds_of(drifts["start"])
     pieces = np.maximum(np.round(length / every_s), 1).astype(np.int64)
-    passed = points["second"].to_numpy() - seconds_of(drifts["start"])[row]
+    start = seconds_of(drifts["start"])
+    passed = points["second"].to_numpy() - start[row]
     piece = np.minimum((passed / every_s).astype(np.int64), pieces[row] - 1)
-    weighed = points.assign(piece=piece, weight=_weights(row, points["second"].to_numpy()))
-    by_piece = weighed.groupby(["row", "piece"], sort=True)
-    samples = by_piece[["longitude", "latitude", "depth_m", "second"]].mean()
-    samples["weight"] = by_piece["weight"].sum()
-    samples = samples.reset_index()
-    own = samples["row"].to_numpy()
+    # points come drift by drift, in order of time
+    first = np.flatnonzero(np.diff(row, prepend=-1) | np.diff(piece, prepend=-1))
+    own = row[first]
+    samples = pd.DataFrame({name: _means(points[name], first) for name in PLACE})
+    samples["row"], samples["second"] = own, _means(passed, first) + start[own]
+    samples["weight"] = np.add.reduceat(_weights(row, points["second"].to_numpy()), first)
     total = np.bincount(own, samples["weight"], minlength=len(drifts))
     hours = drifts["rod_hours"].to_numpy(float)
     samples["rod_hours"] = samples["weight"] * (hours / np.where(total > 0, total, np.nan))[own]
