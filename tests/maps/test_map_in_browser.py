@@ -121,7 +121,7 @@ def test_each_layer_goes_and_comes_back(open_map: OpenMap, map_file: Path, size:
     page = open_map(map_file, size)
     unfold(page)
     names = page.locator("#shown label input + span").all_inner_texts()
-    assert {"Depth shading", "Contours", "Band outline", "Humps and holes", "Runs", "Drifts",
+    assert {"Depths in colour", "Contours", "Band outline", "Humps and holes", "Runs", "Drifts",
             "Holds", "Gaps", "Lines by rate", "Catches"} <= set(names)  # fmt: skip
     count = "() => Object.keys(seabedMap.map._layers).length"
     for name in names:

@@ -20,7 +20,8 @@ export function viewChoice(box, state) {
   state.view = select;
 }
 
-// Follow the boat until switched off; nothing leaves the page.
+// Follow the boat until switched off; nothing leaves the page.  A dot in a ring, as a fix is marked on
+// paper, in the colour that the boat has in a trip run again; a broken line round how far off it may be.
 export function ownPlace(state, button) {
   let watch = null;
   let drawn = null;
@@ -35,9 +36,12 @@ export function ownPlace(state, button) {
     const first = !state.own;
     state.own = L.latLng(coords.latitude, coords.longitude);
     if (drawn) drawn.remove();
+    const ink = { color: "#c2410c", interactive: false };
     drawn = L.layerGroup([
-      L.circle(state.own, { radius: coords.accuracy, color: "#1a5fd0", weight: 1.5, fillOpacity: 0.1, interactive: false }),
-      L.circleMarker(state.own, { radius: 9, color: "#ffffff", weight: 3, fillColor: "#1a5fd0", fillOpacity: 1, interactive: false }),
+      L.circle(state.own, { ...ink, radius: coords.accuracy, weight: 2, dashArray: "3 7", fill: false }),
+      L.circleMarker(state.own, { ...ink, radius: 12, color: "#ffffff", weight: 6, fill: false }),
+      L.circleMarker(state.own, { ...ink, radius: 12, weight: 2.5, fillColor: "#ffffff", fillOpacity: 1 }),
+      L.circleMarker(state.own, { ...ink, radius: 2, weight: 2, fillColor: ink.color, fillOpacity: 1 }),
     ]).addTo(state.map);
     if (first) state.map.panTo(state.own);
   };

@@ -57,7 +57,7 @@ export function featureCard(feature, state) {
   return table(rankedName(hump ? "Hump" : "Hole", feature, ""), [
     [hump ? "Crest" : "Floor", depth(feature.crest_depth_m, state)],
     [hump ? "Rises" : "Falls", quantity(feature.height_m, state.units.depth, 1)],
-    ["Saddle", depth(feature.saddle_depth_m, state)],
+    [hump ? "Foot" : "Rim", depth(feature.saddle_depth_m, state)],
     ["Size", `${quantity(feature.long_axis_m, state.units.depth)} by ${quantity(feature.short_axis_m, state.units.depth)}`],
     ["Long axis", direction(feature.bearing_deg)],
     ...ranked(feature, state),

@@ -78,7 +78,7 @@ export function switches(state) {
       set();
     };
   };
-  if (state.shading) add("Depth shading", () => state.shading, true);
+  if (state.shading) add("Depths in colour", () => state.shading, true);
   if (state.expected) add("Expected fish a rod-hour", () => expectedLayer(state), false);
   for (const [name, table, build, on] of LAYERS) {
     if (table.split(" ").some((one) => (state.data[one] || []).length)) add(name, () => build(state), on);
