@@ -48,7 +48,11 @@ OutFolder = Annotated[
 ]
 Units = Annotated[
     str | None,
-    typer.Option("--units", metavar="ft|m|fm", help="Units shown, called by that of depth."),
+    typer.Option(
+        "--units",
+        metavar="ft|m|fm",
+        help="Units shown: feet, metres or fathoms, and what goes along.",
+    ),
 ]
 Depths = Annotated[
     str | None,

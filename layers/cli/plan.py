@@ -47,11 +47,11 @@ def plan(
         typer.Option(
             "--beside",
             metavar="LINE",
-            help="Lay passes beside this line of the plan, or of the logbook if it is in the plan.",
+            help="Lay passes beside this line of the plan, or beside one of the logbook in it.",
         ),
     ] = "",
     spacing: Annotated[
-        str, typer.Option("--spacing", metavar="LENGTH", help="Between passes beside a line.")
+        str, typer.Option("--spacing", metavar="LENGTH", help="Room between passes beside a line.")
     ] = "20 m",
     each_side: Annotated[
         int, typer.Option("--each-side", metavar="N", help="Passes to either side of the line.")
@@ -61,7 +61,7 @@ def plan(
         typer.Option(
             "--again",
             metavar="LINE|DRIFT",
-            help="Instead of a plan: when the tide next runs as on this, of the logbook.",
+            help="Instead of a plan: when the tide next runs as it did on this one of the logbook.",
         ),
     ] = "",
     grid: o.GridFiles = None,
