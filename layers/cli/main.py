@@ -79,7 +79,12 @@ def _root(
 def _register() -> None:
     for name in COMMANDS:
         module = importlib.import_module(f"layers.cli.{name}")
-        app.command(name, epilog=getattr(module, "EXAMPLES", None))(_guarded(getattr(module, name)))
+        app.command(name, epilog=_copied_whole(module.EXAMPLES))(_guarded(getattr(module, name)))
+
+
+def _copied_whole(examples: str) -> str:
+    """Keep each example on one line, however narrow the window, so that it can be copied."""
+    return examples.replace("\n\n  seabed ", "\n\n\b\n  seabed ")
 
 
 def _guarded(command: Callable[..., None]) -> Callable[..., None]:

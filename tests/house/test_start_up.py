@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import subprocess
 import sys
@@ -35,4 +36,9 @@ def test_each_command_has_help_with_an_example_and_exit_codes():
         assert f"  {name} " in top.stdout
         done = run(name, "--help")
         assert done.returncode == 0, name
-        assert f"seabed {name}" in done.stdout.split("Options:")[-1], f"{name} has no example"
+        shown = done.stdout.split("Options:")[-1]
+        examples = importlib.import_module(f"layers.cli.{name}").EXAMPLES.splitlines()
+        whole = [line.strip() for line in examples if line.startswith("  seabed ")]
+        assert whole, f"{name} has no example"
+        for example in whole:
+            assert example in shown, "an example is broken over two lines"
