@@ -85,6 +85,10 @@ def choose_lines(
 
 
 def _layers(path: Path) -> list[str]:
+    if path.is_dir():
+        raise SeabedError(
+            "this is a folder", file=path, do=f"Name the GeoPackage in it: {path / 'trip.gpkg'}."
+        )
     if not path.is_file():
         raise SeabedError("no such file", file=path, do="Check the name.")
     try:

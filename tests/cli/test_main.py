@@ -54,6 +54,7 @@ def test_done_is_0_and_the_version_is_told():
         (("scout", "--area", "none.toml"), "seabed: none.toml: no such area file"),
         (("trip", "x.gpx", "--rods", "0"), "seabed: --rods: 0 rods can't be right"),
         (("marks", "none.gpkg"), "seabed: none.gpkg: no such file"),
+        (("marks", "."), "seabed: .: this is a folder"),
     ],
 )
 def test_what_can_be_mended_is_one_message_and_2(tmp_path, monkeypatch, capsys, arguments, said):
