@@ -156,9 +156,23 @@ def tide(
         return
     print(f"{area.name or 'The water'}, {when:%A} {when.isoformat()} ({area.timezone})\n")
     print(day_sheet(table, windows, **told, every_minutes=every, **_shown(area)))
-    if calm := calm_words(area, wind):
-        print(f"{calm}\n")
+    for sentence in (*_not_named(*water), calm_words(area, wind)):
+        if sentence:
+            print(f"{sentence}\n")
     print(CAUTIONS_SHORT)
+
+
+def _not_named(heights: Heights | None, currents: Currents | None) -> list[str]:
+    """Say what can't be told for want of a source, and how to name one."""
+    told = []
+    if heights is None:
+        told.append("No tide heights are named. Say --heights, or heights under [water].")
+    if currents is None:
+        told.append(
+            "No currents are named, so how the boat drifts is unknown. Say --currents, or currents "
+            "under [water]."
+        )
+    return told
 
 
 def _learn(

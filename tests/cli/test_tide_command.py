@@ -53,6 +53,20 @@ def test_a_calm_that_nobody_named_is_said(area: Path, capsys: pytest.CaptureFixt
     assert "No wind is named" not in capsys.readouterr().out
 
 
+def test_what_no_source_was_named_for_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert call("--wind", "calm") == 0
+    told = capsys.readouterr().out
+    assert "No tide heights are named. Say --heights" in told
+    assert "No currents are named" in told
+    assert call("--currents", "0.7 kn toward 40", "--wind", "calm") == 0
+    told = capsys.readouterr().out
+    assert "No tide heights are named" in told
+    assert "No currents are named" not in told
+
+
 def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = area.parent / "day"
     words = ["--area", area, "--date", "2031-06-07", "--out", out, "--every", 10, "--json"]
