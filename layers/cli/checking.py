@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area, load_area
+from layers.cli.showing import counted
 from layers.exports import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.units import format_quantity
@@ -267,7 +268,7 @@ def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
     depth = fixes["depth_m"].to_numpy()
     return {
-        "points": f"{len(fixes)} in {fixes['track'].nunique()} tracks",
+        "points": f"{len(fixes)} in {counted(fixes['track'].nunique(), 'track')}",
         "time span": _span(fixes["time"]),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),

@@ -17,7 +17,14 @@ from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
 from layers.cli.score_files import print_scores, score_paths, write_scores
 from layers.cli.settings import currents_of, heights_of
-from layers.cli.showing import print_json, print_places, print_ranking, records, table_text
+from layers.cli.showing import (
+    counted,
+    print_json,
+    print_places,
+    print_ranking,
+    records,
+    table_text,
+)
 from layers.exports import write_geojson, write_geopackage, write_marks, write_table_csv
 from layers.logbook import Logbook, merge, shared_layers
 from layers.maps import MapContent, write_map
@@ -48,7 +55,8 @@ def listed(path: Path, *, as_json: bool) -> None:
     ]  # fmt: skip
     print(table_text(headers, rows))
     print(
-        f"\n{len(trips)} trips, {trips['drifts'].sum()} drifts, {trips['rod_hours'].sum():.1f} "
+        f"\n{counted(len(trips), 'trip')}, {counted(int(trips['drifts'].sum()), 'drift')}, "
+        f"{trips['rod_hours'].sum():.1f} "
         f"rod-hours, {trips['kept'].sum()} kept of {trips['fish'].sum()} fish"
     )
 

@@ -220,13 +220,17 @@ def told_of(done: AddReport) -> str:
 
 def tell_trip(trips: Trips) -> None:
     """Print what was read and what could not be used."""
+    from layers.cli.showing import counted
+
     for sentence in (*trips.report.sentences(), *trips.notes):
         print(sentence)
     if trips.on_grid is not None and trips.on_grid < 1:
         print(f"{1 - trips.on_grid:.0%} of the fixes lie off the depth grid.")
     hours = trips.drifts["rod_hours"].sum()
+    fish = len(trips.catches)
     print(
-        f"{len(trips.drifts)} drifts, {hours:.1f} rod-hours, {len(trips.catches)} catches, "
+        f"{counted(len(trips.drifts), 'drift')}, {hours:.1f} rod-hours, "
+        f"{fish} catch{'' if fish == 1 else 'es'}, "
         f"{len(trips.untied)} tied to no drift."
     )
     for row in trips.untied.head(MOST_TOLD).itertuples():

@@ -74,5 +74,5 @@ class CleanReport:
         if self.out_of_order:
             lines.append(f"{self.out_of_order} were out of order and put in their place.")
         if self.gaps:
-            lines.append(f"{self.gaps} gaps without a fix.")
+            lines.append(f"{self.gaps} gap{'' if self.gaps == 1 else 's'} without a fix.")
         return lines
