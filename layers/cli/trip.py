@@ -25,6 +25,7 @@ Examples:
 """
 
 NO_ZONE = "Times without a zone were read as UTC; say --timezone."
+NO_FISH = "No fish are told, so the order of the lines says nothing yet; say --catches."
 MOST_TOLD = 6
 """Untied fish told one by one."""
 
@@ -233,6 +234,8 @@ def tell_trip(trips: Trips) -> None:
         f"{fish} catch{'' if fish == 1 else 'es'}, "
         f"{len(trips.untied)} tied to no drift."
     )
+    if not fish and len(trips.drifts):
+        print(NO_FISH)
     for row in trips.untied.head(MOST_TOLD).itertuples():
         print(f"  tied to none: {_where(row)}: {row.why}")
     if len(trips.untied) > MOST_TOLD:
