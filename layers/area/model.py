@@ -236,7 +236,11 @@ class TrackSettings:
     """Thresholds of cleaning and cutting tracks; see ``layers.tracks.CutSettings``."""
 
     drift_speed_mps: tuple[float, float] = key(
-        "drift_speed", "0.1-2.5 kn", speed_range, "Least and greatest speed of a drift."
+        "drift_speed",
+        "0.1-2.5 kn",
+        speed_range,
+        "Slower or faster than this over the ground a track is no drift; what a plan is to keep to "
+        "is said by --drift-speed.",
     )
     hold_radius_m: float = key(
         "hold_radius",
