@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import os
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -216,7 +217,7 @@ def report_of(
             kind=row["kind"],
             why=row["why"],
             score=row["score"],
-            parts=[(word, row[column]) for word, column in PARTS],
+            parts=list(_parts(row, charted=found.charted is not None)),
             position=(place.x, place.y),
             cut=_cut(cuts[row["name"]], row["kind"]),
         )
@@ -230,6 +231,16 @@ def report_of(
         band_m=area.depths.band_m,
         depth_unit=area.units.depth,
     )
+
+
+def _parts(row: dict[Hashable, Any], *, charted: bool) -> Iterator[tuple[str, float]]:
+    """Give what the score is made of, but for what counts as 1 because nobody knows."""
+    for word, column in PARTS:
+        unknown = (column == "sure" and math.isnan(row["uncertainty_m"])) or (
+            column == "clear" and not charted
+        )
+        if not unknown:
+            yield word, row[column]
 
 
 def _about(found: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
