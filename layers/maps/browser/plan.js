@@ -129,7 +129,7 @@ function planNumbers(line, state) {
     ["Motor", push],
     ["Water then", depthRange(line, units)],
     ["In the band", share(line.share_in_band)],
-    ["… with doubt", share(line.fan_in_band)],
+    ["… if water and wind differ", share(line.fan_in_band)],
   ];
 }
 
