@@ -19,6 +19,9 @@ LONG: Final = 512
 RUN: Final = 64
 """Steps in a run."""
 
+AT_ONCE: Final = 1_000_000
+"""Vertices taken apart at once."""
+
 _AREAS: Final = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 _LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
 
@@ -47,18 +50,26 @@ def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
     short = np.flatnonzero(~long)
     if not long.any():
         return shapes, short, np.empty(0, np.intp)
-    parts, of_part = shapely.get_parts(shapes[long], return_index=True)
+    rows = np.flatnonzero(long)
+    # some at a time: each step below copies them
+    upto = np.cumsum(shapely.get_num_coordinates(shapes[rows])) // AT_ONCE
+    runs, owners = [shapes[short]], [short]
+    for some in np.split(rows, np.flatnonzero(np.diff(upto)) + 1):
+        run, of_shape = _taken_apart(shapes[some])
+        runs.append(run)
+        owners.append(some[of_shape])
+    return np.concatenate(runs), np.concatenate(owners), np.flatnonzero(long & area)
+
+
+def _taken_apart(shapes: Shapes) -> tuple[Shapes, Rows]:
+    """Give runs of the lines and rings of shapes, and the shape each is of."""
+    parts, of_part = shapely.get_parts(shapes, return_index=True)
     is_area = np.isin(shapely.get_type_id(parts), _AREAS)
     rings, of_ring = shapely.get_rings(parts[is_area], return_index=True)
     lines = np.concatenate([parts[~is_area], rings])
     whose = np.concatenate([of_part[~is_area], of_part[is_area][of_ring]])
     runs, of_run = _runs(lines)
-    owner = np.flatnonzero(long)[whose[of_run]]
-    return (
-        np.concatenate([shapes[short], runs]),
-        np.concatenate([short, owner]),
-        np.flatnonzero(long & area),
-    )
+    return runs, whose[of_run]
 
 
 def ranges(begin: NDArray[np.integer], sizes: NDArray[np.integer]) -> Rows:
