@@ -13,12 +13,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 from scipy.special import xlogy
+
+from seabed.compiled import compiled
 
 __all__ = ["Patch", "Stretch", "scan_ground", "scan_stretch"]
 
@@ -257,7 +258,7 @@ def _ratios(count: Any, inside: Floats, total: int) -> Floats:
     return np.asarray(np.where(hot, at_home + elsewhere, 0.0))
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _any_reaches(start: Ints, cells: Ints, least: Ints, strewn: NDArray[np.int32]) -> Flags:
     """Say of each column of counts whether any window's cells together have its least count."""
     reached = np.zeros(strewn.shape[1], np.bool_)
@@ -273,7 +274,7 @@ def _any_reaches(start: Ints, cells: Ints, least: Ints, strewn: NDArray[np.int32
     return reached
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[int, int, float]:
     """First and last bin of the hottest window and its log likelihood ratio; -1, -1, 0 if none.
 
@@ -300,7 +301,7 @@ def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[
     return first, last, best
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _any_run_reaches(least: Ints, strewn: Ints) -> Flags:
     """Say of each row of counts whether any run, of first and last bin, has its least count.
 

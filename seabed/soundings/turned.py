@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import convolve1d, map_coordinates
 
+from seabed.compiled import compiled
 from seabed.soundings.ground import Ground, Line
 from seabed.soundings.roughness import matern
 
@@ -127,6 +128,7 @@ def _placed(
     return middle[0] + along * sine + across * cosine, middle[1] - along * cosine + across * sine
 
 
+@compiled
 def _best_pieces(
     worth: NDArray[np.float64], most: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
@@ -138,10 +140,12 @@ def _best_pieces(
     running, begun = np.full(columns, -np.inf), np.zeros(columns, np.int64)
     best, first, last = np.full(columns, -np.inf), begun.copy(), begun.copy()
     for row in range(rows):
-        anew = ~(running > 0) | (row - begun > most)
-        begun = np.where(anew, row, begun)
-        running = np.where(anew, worth[row], running + worth[row])
-        better = running > best
-        best = np.where(better, running, best)
-        first, last = np.where(better, begun, first), np.where(better, row, last)
+        for column in range(columns):
+            if not running[column] > 0 or row - begun[column] > most:
+                begun[column], running[column] = row, worth[row, column]
+            else:
+                running[column] += worth[row, column]
+            if running[column] > best[column]:
+                best[column] = running[column]
+                first[column], last[column] = begun[column], row
     return first, last, best

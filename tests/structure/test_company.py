@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
+from seabed.structure import runs as runs_module
 from seabed.structure.company import ground_about, nearest, of_smallest
 from seabed.structure.runs import LONG, in_runs
 
@@ -28,7 +29,9 @@ def shapes():
     return np.array([large, *small, holed, line, blob(rng, 2000, 500, 0, 300)], object)
 
 
-def test_runs_have_the_very_segments(shapes):
+@pytest.mark.parametrize("at_once", [1_000_000, 2_500])
+def test_runs_have_the_very_segments(shapes, at_once, monkeypatch):
+    monkeypatch.setattr(runs_module, "AT_ONCE", at_once)
     runs, owner, areas = in_runs(shapes)
     assert (shapely.get_num_coordinates(runs) <= LONG).all()
     assert list(areas) == [0, 201, 203]
