@@ -9,6 +9,7 @@ import argparse
 import os
 import platform
 import sys
+import traceback
 from collections.abc import Iterable
 from datetime import date
 from importlib import import_module
@@ -35,16 +36,24 @@ def main(words: list[str]) -> int:
         return 2
     loads = [_load()]
     groups: dict[str, list[Row]] = {}
+    failed: list[str] = []
     for name in asked.names or known:
         module = import_module(f"benchmarks.{name}")
         if hasattr(module, "run"):
             print(f"{name} …", file=sys.stderr, flush=True)
-            groups[name] = [Row(*row) for row in module.run()]
+            try:
+                groups[name] = [Row(*row) for row in module.run()]
+            except Exception:  # the others are still worth their time
+                traceback.print_exc()
+                failed.append(name)
+                continue
             print(table(groups[name]), file=sys.stderr, flush=True)
     print(table(row for rows in groups.values() for row in rows))
-    if asked.write:
+    if asked.write and groups:
         asked.write.write_text(page(groups, [*loads, _load()]), encoding="utf-8")
-    return 0
+    if failed:
+        print(f"no result of {', '.join(failed)}")
+    return 1 if failed else 0
 
 
 def table(rows: Iterable[Row]) -> str:
