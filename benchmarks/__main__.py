@@ -43,7 +43,7 @@ def main(words: list[str]) -> int:
             print(f"{name} …", file=sys.stderr, flush=True)
             try:
                 groups[name] = [Row(*row) for row in module.run()]
-            except Exception:  # the others are still worth their time
+            except Exception:  # noqa: BLE001 (the others are still worth their time)
                 traceback.print_exc()
                 failed.append(name)
                 continue
