@@ -176,9 +176,10 @@ def test_nine_in_ten_true_depths_lie_in_the_band_of_nine_in_ten(truth):
         shares.append(inside_band(*held(own, truth)))
         own.depth.values[own.count.values > 0] = np.nan
         between.append(inside_band(*held(own, truth)))
-    assert 0.85 < np.mean(shares) < 0.96, shares
+    # how much wider the deviations are made was chosen on surveys of other seeds
+    assert 0.88 < np.mean(shares) < 0.96, shares
     assert 0.85 < np.mean(between) < 0.96, between
-    assert min(shares) > 0.8
+    assert min(shares) > 0.83
 
 
 def test_the_band_holds_with_a_tide_that_is_wrong(truth):
