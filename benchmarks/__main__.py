@@ -6,6 +6,7 @@ With ``--write FILE`` the table of all goes into a page of the docs, with what i
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import platform
 import sys
@@ -59,10 +60,14 @@ def main(words: list[str]) -> int:
 def table(rows: Iterable[Row]) -> str:
     lines = ["| work | reference | ours s | reference s | ratio |", "|---|---|---|---|---|"]
     lines += [
-        f"| {work} | {reference} | {ours:.3g} | {theirs:.3g} | {ratio:.3g} |"
+        f"| {work} | {reference} | {_figure(ours)} | {_figure(theirs)} | {_figure(ratio)} |"
         for work, reference, ours, theirs, ratio in rows
     ]
     return "\n".join(lines)
+
+
+def _figure(value: float) -> str:
+    return "-" if math.isnan(value) else f"{value:.3g}"
 
 
 def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
@@ -72,7 +77,8 @@ def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
         "# Benchmarks",
         "Written by `make bench` (`python -m benchmarks --write docs/benchmarks.md`). Ours and the "
         "reference run in the same process, one after the other; below 1 ours is quicker. Seconds "
-        "are of one machine and one day, ratios carry further.",
+        "are of one machine and one day, ratios carry further. Where seconds, cells or megabytes were "
+        "asked for, they stand as the reference.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
         f"Python {platform.python_version()}, {libraries}. Load of the machine before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
