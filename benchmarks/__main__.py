@@ -77,8 +77,8 @@ def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
         "# Benchmarks",
         "Written by `make bench` (`python -m benchmarks --write docs/benchmarks.md`). Ours and the "
         "reference run in the same process, one after the other; below 1 ours is quicker. Seconds "
-        "are of one machine and one day, ratios carry further. Where seconds, cells or megabytes were "
-        "asked for, they stand as the reference.",
+        "are of one machine and one day, ratios carry further. Where seconds, cells or "
+        "megabytes were asked for, they stand as the reference.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
         f"Python {platform.python_version()}, {libraries}. Load of the machine before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
