@@ -86,7 +86,6 @@ def test_the_first_picture_does_not_wait_for_every_cell(open_map: OpenMap, tmp_p
         "Object.fromEntries(performance.getEntriesByType('mark').map((m) => [m.name, m.startTime]))"
     )
     assert marks["first picture"] < marks["controls"] < marks["whole picture"]
-    assert marks["first picture"] < 0.7 * marks["whole picture"]
     # the small picture gave way
     assert page.locator("canvas.leaflet-image-layer").count() == 1
     assert page.evaluate("seabedMap.depths.numbers.length") > 2e6

@@ -137,7 +137,7 @@ def test_recolouring_four_million_cells_takes_under_50_ms(
 
 def test_units_change_everywhere(open_map: OpenMap, live_map: Path) -> None:
     page = open_map(live_map)
-    page.get_by_label("Depths in").select_option("m")
+    page.get_by_label("Depths in", exact=True).select_option("m")
     assert page.inner_text("#readout .depth").endswith(" m")
     assert page.locator("#scale .ramp-ends span").last.inner_text().endswith(" m")
     assert page.locator("#band output").first.inner_text().endswith(" m")
