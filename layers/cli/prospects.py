@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -128,7 +127,6 @@ def read_charts(
     """
     if not files:
         return None
-    files = list({os.path.realpath(file): file for file in files}.values())  # each but once
     box = degree_bounds(grid)
     hazards = read_hazards(files, box=box)
     lines = read_chart_contours(files, box=box)

@@ -6,6 +6,7 @@ Data*, S-57 edition 3.1 (2000), appendix A.  Depths in a cell are metres (append
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
@@ -209,7 +210,7 @@ def describe_chart(path: str | Path) -> ChartReport:
 
 def _paths(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     named = [paths] if isinstance(paths, str | Path) else list(paths)
-    found = [Path(path) for path in named]
+    found = list({os.path.realpath(path): Path(path) for path in named}.values())  # each but once
     for path in found:
         if not path.exists():
             raise GridError("there is no such file", file=path, do="Check the name and the folder.")

@@ -178,3 +178,8 @@ def test_a_table_or_track_is_no_chart(tmp_path):
 def test_a_chart_is_no_grid(cell):
     with pytest.raises(GridError, match="vector chart"):
         open_grid(cell)
+
+
+def test_a_chart_named_twice_is_read_once(cell):
+    assert len(read_hazards([cell, cell])) == len(read_hazards(cell)) > 0
+    assert len(read_chart_contours([cell, str(cell)])) == len(read_chart_contours(cell))
