@@ -131,7 +131,7 @@ chosen = load_area(area)
 tide = settings.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
 surface = bottom.open_area_surface(chosen, [grid])
-with soundings_beside(Path(folder) / "soundings.gpkg") as begin:
+with soundings_beside(Path(folder) / "soundings.fgb") as begin:
     found = sounding.sound([Path(log)], surface, chosen, wishes, tide, step, settled=begin)
     sounding.write_sounded(Path(folder), found, chosen, step)
     step("waiting for the points to be written")

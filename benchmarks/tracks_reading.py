@@ -82,7 +82,6 @@ def run() -> list[Row]:
 
 _PEAK = """
 import sys
-sys.modules["pyarrow"] = None  # an extra, which pandas loads where it finds it: 35 MB
 from {module} import {name}
 def peak():
     with open("/proc/self/status") as status:  # of this process alone; ru_maxrss has the parent's

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
@@ -276,10 +275,5 @@ def update(path: Path, *, as_json: bool) -> None:
 
 
 def _write_geoparquet(path: Path, table: gpd.GeoDataFrame) -> None:
-    if find_spec("pyarrow") is None:
-        raise SeabedError(
-            "GeoParquet needs a package that is not installed",
-            do='Install it: pip install "pyarrow>=16"',
-        )
     with replacing(path) as partial:
         table.to_parquet(partial)

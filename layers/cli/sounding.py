@@ -322,7 +322,7 @@ def sounding_files(out: Path) -> dict[str, Path]:
         "own_depth": "own_depth.tif",
         "merged": "merged_depth.tif",
         "crossovers": "crossovers.csv",
-        "soundings": "soundings.gpkg",
+        "soundings": "soundings.fgb",
         "next_lines": "next_lines.gpx",
         "picture": "soundings.svg",
     }

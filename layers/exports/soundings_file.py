@@ -1,4 +1,4 @@
-"""Soundings as a layer of a GeoPackage, a piece at a time."""
+"""Soundings as a FlatGeobuf file, a piece at a time."""
 
 from __future__ import annotations
 
@@ -9,46 +9,33 @@ from pathlib import Path
 from threading import Event
 from typing import Any, Final
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 import pyogrio
 
 from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
 from seabed.files import replacing
-from seabed.soundings.schema import as_points
-
-try:
-    import pyarrow as pa
-    import pyarrow.compute as pc
-except ImportError:  # then the slow way
-    pa = None
 
 __all__ = ["soundings_beside", "write_soundings"]
 
-_AT_ONCE: Final = 500_000
-_BATCH: Final = 5_000  # other threads wait while one of these is written
-_LAYER: Final = {
-    "layer": "soundings",
-    "driver": "GPKG",
-    "geometry_type": "Point",
-}
+_BATCH: Final = 20_000  # other threads wait while one of these is written
 _OPTIONS: Final = {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "NO"}
 _POINT: Final = np.dtype([("order", "u1"), ("kind", "<u4"), ("x", "<f8"), ("y", "<f8")])
 
 
 def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
-    """Write every sounding, flagged ones too, as points of a GeoPackage, whole or not at all.
+    """Write every sounding, flagged ones too, as points of a FlatGeobuf, whole or not at all.
 
     Parameters
     ----------
     path : str or Path
-        Ends in .gpkg.  Layer ``soundings``, EPSG:4326, the columns of
+        Ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of
         `seabed.soundings.SOUNDING_COLUMNS` but for the position; what is not known is NULL.
-        Without a spatial index, which programs offer to make.
+        Without a spatial index, which can't hold soundings without a position.
     soundings : DataFrame
-        Millions take a fourth of the time where pyarrow is installed.
 
     Raises
     ------
@@ -99,23 +86,6 @@ def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None
 
 
 def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
-    if pa is not None and len(soundings):
-        _write_batches(path, soundings, enough)
-        return
-    for start in range(0, max(len(soundings), 1), _AT_ONCE):
-        if enough.is_set():
-            return
-        pyogrio.write_dataframe(
-            _plain(soundings.iloc[start : start + _AT_ONCE]),
-            path,
-            append=start > 0,
-            layer_options=None if start else _OPTIONS,
-            **_LAYER,
-        )
-
-
-def _write_batches(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
-    """Write with pyarrow, which needs no object for each point."""
 
     def batches() -> Iterator[pa.RecordBatch]:
         for start in range(0, len(soundings), _BATCH):
@@ -127,10 +97,12 @@ def _write_batches(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
     pyogrio.write_arrow(
         pa.RecordBatchReader.from_batches(schema, batches()),
         path,
+        layer="soundings",
+        driver="FlatGeobuf",
+        geometry_type="Point",
         geometry_name="geometry",
         crs="EPSG:4326",
         layer_options=_OPTIONS,
-        **_LAYER,
     )
 
 
@@ -161,14 +133,3 @@ def _points(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any]) -> pa.Array:
     ).cast(pa.binary())
     unknown = pa.array(np.isnan(x) | np.isnan(y))
     return pc.if_else(unknown, pa.scalar(None, pa.binary()), octets)
-
-
-def _plain(soundings: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Points with words as text, and times in the milliseconds that the format holds."""
-    points = as_points(soundings)
-    for name in ("flag", "file"):
-        words = points[name].cat
-        kinds = np.array([str(word) for word in words.categories], dtype=object)
-        points[name] = kinds[words.codes.to_numpy()] if len(kinds) else ""
-    points["time"] = points["time"].dt.as_unit("ms")
-    return points

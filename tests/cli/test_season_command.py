@@ -6,7 +6,6 @@ Outside truth: GDAL reads what is written; the tables that went in.
 from __future__ import annotations
 
 import csv
-import importlib.util
 import json
 import os
 import sqlite3
@@ -108,8 +107,6 @@ def test_the_map_of_a_season_shows_what_the_chart_warns_of(folder, season):
 
 @pytest.mark.parametrize("form", ["csv", "geojson", "geoparquet"])
 def test_export(folder, season, form):
-    if form == "geoparquet" and importlib.util.find_spec("pyarrow") is None:
-        pytest.skip("pyarrow, of the extra [parquet], is not installed")
     code, out, err = season("--log", "log.gpkg", "--export", form, "--out", "all", "--json")
     assert code == 0, err
     files = {name: Path(path) for name, path in json.loads(out)["files"].items()}

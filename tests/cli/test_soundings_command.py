@@ -62,7 +62,7 @@ def water(tmp_path, sailed):
 
 def options(water, *more):
     return (
-        "soundings", water / "boat.nmea", "--onto", water / "open.tif", "--out", water / "out",
+        "soundings", water / "boat.nmea", "--grid", water / "open.tif", "--out", water / "out",
         "--heights", DEMO / "tide_table.csv", "--timezone", "Etc/GMT+2", "--transducer", "0.4 m",
         *more,
     )  # fmt: skip
@@ -82,10 +82,10 @@ def test_the_whole_job(water, sailed, capsys):
     assert not re.search(r"\d\.\d\d m\b", out)
     folder = water / "out"
     assert sorted(path.name for path in folder.iterdir()) == [
-        "crossovers.csv", "merged_depth.tif", "next_lines.gpx", "own_depth.tif", "soundings.gpkg",
+        "crossovers.csv", "merged_depth.tif", "next_lines.gpx", "own_depth.tif", "soundings.fgb",
         "soundings.svg",
     ]  # fmt: skip
-    points = gpd.read_file(folder / "soundings.gpkg")
+    points = gpd.read_file(folder / "soundings.fgb")
     assert len(points) == len(sailed.hours)
     assert (points["flag"] != "").sum() > 20
     assert len(pd.read_csv(folder / "crossovers.csv")) > 10
@@ -115,7 +115,7 @@ def test_a_difference_is_told_only_where_it_is_sure(offset, told):
 
 def test_json_and_no_tide(water, capsys):
     code, out, _ = run(
-        capsys, "soundings", water / "boat.nmea", "--onto", water / "open.tif", "--out",
+        capsys, "soundings", water / "boat.nmea", "--grid", water / "open.tif", "--out",
         water / "out", "--no-tide", "--lag", "1 s", "--next", "0 m", "--json",
     )  # fmt: skip
     answer = json.loads(out)
@@ -153,12 +153,12 @@ def test_bad_files(water, capsys):
     (water / "empty.log").write_text("")
     (water / "gps.nmea").write_text("$GPGLL,3130.0,S,02430.0,W,080000,A\n")
     for name, message in (("empty.log", "empty"), ("gps.nmea", "no depths"), ("no.nmea", "can't")):
-        words = ["soundings", water / name, "--onto", water / "open.tif", "--no-tide"]
+        words = ["soundings", water / name, "--grid", water / "open.tif", "--no-tide"]
         code, _, err = run(capsys, *words, "--out", water / "out")
         assert code == 2, name
         assert name in err
         assert message in err
-    code, _, err = run(capsys, "soundings", water / "boat.nmea", "--onto", water / "open.tif")
+    code, _, err = run(capsys, "soundings", water / "boat.nmea", "--grid", water / "open.tif")
     assert code == 2
     assert "--no-tide" in err
     code, _, err = run(capsys, *options(water)[:-4], "--heights", water / "no.csv")
@@ -169,7 +169,7 @@ def test_a_log_without_a_good_sounding_says_why(water, capsys):
     head = "time,Latitude [deg],Longitude [deg],Depth (m)"
     rows = [f"2031-06-14T09:00:0{i}Z,46.18,-33.41,0" for i in range(3)]
     (water / "lost.csv").write_text("\n".join([head, *rows]))
-    words = ["soundings", water / "lost.csv", "--onto", water / "open.tif", "--no-tide"]
+    words = ["soundings", water / "lost.csv", "--grid", water / "open.tif", "--no-tide"]
     code, out, err = run(capsys, *words, "--out", water / "out")
     assert code == 2
     assert out == ""
@@ -178,8 +178,8 @@ def test_a_log_without_a_good_sounding_says_why(water, capsys):
 
 
 def test_a_log_is_not_written_over(water, capsys):
-    (water / "boat.nmea").rename(water / "soundings.gpkg")
-    words = ["soundings", water / "soundings.gpkg", "--onto", water / "open.tif", "--no-tide"]
+    (water / "boat.nmea").rename(water / "soundings.fgb")
+    words = ["soundings", water / "soundings.fgb", "--grid", water / "open.tif", "--no-tide"]
     code, _, err = run(capsys, *words, "--out", water)
     assert code == 2
     assert "is read as input" in err

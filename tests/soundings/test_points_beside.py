@@ -3,19 +3,19 @@
 import numpy as np
 import pyogrio
 import pytest
-from geopandas.testing import assert_geodataframe_equal
+from pandas.testing import assert_series_equal
 
 from layers.exports import soundings_file
-from seabed.soundings import sounding_table
+from seabed.soundings import as_points, empty_soundings, sounding_table
 
 
 @pytest.fixture
 def soundings():
     """Enough for several batches; one without a position, one without a time or depth."""
-    count = 12_000
+    count = 45_000
     time = np.datetime64("2031-06-14T09:00", "ns") + np.arange(count) * np.timedelta64(1, "s")
     longitude = -33.0 + np.arange(count) * 1e-5
-    longitude[7_000] = np.nan
+    longitude[27_000] = np.nan
     depth = 8.0 + np.sin(np.arange(count) / 50)
     time[3], depth[3] = np.datetime64("NaT"), np.nan
     return sounding_table(
@@ -24,20 +24,34 @@ def soundings():
     )  # fmt: skip
 
 
-def test_both_ways_of_writing_give_one_file(soundings, tmp_path, monkeypatch):
-    pytest.importorskip("pyarrow")
-    soundings_file.write_soundings(tmp_path / "quick.gpkg", soundings)
-    monkeypatch.setattr(soundings_file, "pa", None)
-    soundings_file.write_soundings(tmp_path / "slow.gpkg", soundings)
-    quick, slow = (pyogrio.read_dataframe(tmp_path / f"{name}.gpkg") for name in ("quick", "slow"))
-    assert_geodataframe_equal(quick, slow)
-    assert quick.geometry.isna().to_numpy().nonzero()[0].tolist() == [7_000]
-    np.testing.assert_allclose(quick["depth_m"], soundings["depth_m"])
+def test_every_column_comes_back(soundings, tmp_path):
+    """Read by geopandas, in more than one batch; what is not known is missing."""
+    soundings_file.write_soundings(tmp_path / "all.fgb", soundings)
+    found = pyogrio.read_dataframe(tmp_path / "all.fgb")
+    told = as_points(soundings)
+    assert found.crs == told.crs
+    assert set(found.columns) == set(told.columns)
+    for name in told.columns.drop(["geometry", "time", "flag", "file"]):
+        assert_series_equal(found[name], told[name], check_dtype=False)
+    for name in ("flag", "file"):
+        assert_series_equal(found[name], told[name].astype(str), check_dtype=False)
+    assert_series_equal(found["time"], told["time"].dt.as_unit("ms"), check_freq=False)
+    _, columns = pyogrio.read_arrow(tmp_path / "all.fgb")
+    unknown = {name: columns[name].null_count for name in ("time", "depth_m", "row", "flag")}
+    assert unknown == {"time": 1, "depth_m": 1, "row": 0, "flag": 0}
+    assert found.geometry.isna().to_numpy().nonzero()[0].tolist() == [27_000]
+    assert found.geometry.dropna().geom_equals(told.geometry.dropna()).all()
+    assert "Not for navigation" in str(pyogrio.read_info(tmp_path / "all.fgb")["layer_metadata"])
+
+
+def test_no_sounding_makes_a_file_too(tmp_path):
+    soundings_file.write_soundings(tmp_path / "none.fgb", empty_soundings())
+    assert pyogrio.read_info(tmp_path / "none.fgb", force_feature_count=True)["features"] == 0
 
 
 def test_nothing_is_left_if_the_other_work_fails(soundings, tmp_path):
     def fails():
-        with soundings_file.soundings_beside(tmp_path / "all.gpkg") as begin:
+        with soundings_file.soundings_beside(tmp_path / "all.fgb") as begin:
             begin(soundings)
             raise ValueError("the grid")
 
