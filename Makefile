@@ -57,4 +57,4 @@ $(VENV)/.ready-bench: $(VENV)/.ready-test
 	touch $@
 
 clean:
-	rm -rf $(VENV) build dist docs/_build $(OUT) test_artefacts .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) build dist docs/_build $(OUT) test_artefacts .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -1,6 +1,11 @@
 """How the pages are built: ``make docs``."""
 
+import sys
+from pathlib import Path
+
 import seabed
+
+sys.path.insert(0, str(Path(__file__).parent))  # import_graph
 
 project = "seabed-layers"
 author = "The seabed-layers developers"
@@ -10,6 +15,7 @@ extensions = [
     "myst_parser",
     "numpydoc",
     "sphinx.ext.autodoc",
+    "import_graph",
 ]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
 myst_heading_anchors = 3

@@ -1,0 +1,46 @@
+"""The pictures of the imports: they leave nothing out, and no box lies on another."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
+graph = pytest.importorskip("import_graph", reason="the pages' dependencies are not installed")
+
+
+@pytest.fixture(scope="module")
+def arrows():
+    return graph.rooms_of("seabed", "layers")
+
+
+def test_imports_inside_functions_count(arrows):
+    """`layers.cli` imports at its modules' tops no room but the cautions."""
+    assert "seabed.coasts" in arrows["layers.cli"]
+    assert not any(room.startswith("layers") for room in arrows["seabed.grid"])
+
+
+def test_a_longer_way_stands_for_a_shorter():
+    told = {"a": {"b", "c", "d"}, "b": {"c"}, "c": set(), "d": {"c"}}
+    assert graph.shortened(told) == {"a": {"b", "d"}, "b": {"c"}, "c": set(), "d": {"c"}}
+
+
+@pytest.mark.parametrize("package", ["seabed", "layers"])
+def test_every_box_has_its_own_place_and_every_arrow_leads_down(arrows, package):
+    own = graph.within(arrows, package)
+    short = graph.shortened(own)
+    assert all(graph.reached(short, room) == graph.reached(own, room) for room in own)
+    drawn = graph.drawing_of(short)
+    at = graph.abscissae(drawn)
+    row_of = {name: n for n, row in enumerate(drawn.rows) for name in row}
+    assert all(row_of[a] == row_of[b] + 1 for a, b in drawn.pieces)
+    assert {(path[0], path[-1]) for path in drawn.paths} == {
+        (room, name) for room in short for name in short[room]
+    }
+    for row in drawn.rows:
+        boxes = [at[name] for name in row if name in own]
+        assert all(b - a > graph.BOX for a, b in zip(boxes, boxes[1:], strict=False))
+        assert min(boxes) >= graph.BOX / 2
+        assert max(boxes) <= graph.WIDTH - graph.BOX / 2
