@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -41,6 +42,6 @@ def test_every_box_has_its_own_place_and_every_arrow_leads_down(arrows, package)
     }
     for row in drawn.rows:
         boxes = [at[name] for name in row if name in own]
-        assert all(b - a > graph.BOX for a, b in zip(boxes, boxes[1:], strict=False))
+        assert all(b - a > graph.BOX for a, b in pairwise(boxes))
         assert min(boxes) >= graph.BOX / 2
         assert max(boxes) <= graph.WIDTH - graph.BOX / 2
