@@ -110,7 +110,7 @@ def scouted(grid: Path, out: Path, *options: str) -> Cost:
     start, before = time.perf_counter(), os.times()
     largest, together = 0, 0
     command = [sys.executable, "-m", "layers.cli.main", "scout", str(grid), "--out", str(out),
-               "--depths", "5,8,10,15,20 m", "--band", "5-8 m", "--chunk", "2048"]  # fmt: skip
+               "--contours", "5,8,10,15,20 m", "--band", "5-8 m", "--chunk", "2048"]  # fmt: skip
     process = subprocess.Popen([*command, *options])
     tree = psutil.Process(process.pid)
     while process.poll() is None:

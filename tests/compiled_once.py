@@ -47,7 +47,7 @@ def compile_all(folder: Path) -> None:
     )  # fmt: skip
     log = write_nmea(sailed, folder / "boat.nmea")
     onto = AREA.with_name("sound.tif")
-    run("soundings", log, "--onto", onto, "--no-tide", "--out", folder / "sounded")
+    run("soundings", log, "--grid", onto, "--no-tide", "--out", folder / "sounded")
     bottom = coast(150, 200)
     aspect(bottom)
     curvature(bottom)

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from layers.area.keys import (
+    box,
     choice,
     count,
     day,
@@ -89,6 +90,12 @@ class GridSource:
         "0 m",
         length("0.4 m", least_m=-1000.0),
         "Added to every depth, to bring the grid to the tide's datum.",
+    )
+    variable: str = key(
+        "variable", "", text, "Band or variable of the files, where they hold several."
+    )
+    box: tuple[float, float, float, float] | None = key(
+        "box", "", box, 'Only this part: west,south,east,north in degrees, like "-34,46,-33,47".'
     )
 
 

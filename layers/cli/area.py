@@ -30,23 +30,23 @@ def area(
     grid: o.GridFiles = None,
     timezone: o.Timezone = None,
     band: o.Band = None,
-    depths: o.Depths = None,
+    contours: o.Contours = None,
     replace: Annotated[
         bool, typer.Option("--replace", help="Write over a file that is there.")
     ] = False,
     as_json: o.Json = False,
 ) -> None:
-    """Write an area file in which every key has its default and a line about it."""
+    """Write an area file to start from, with a line about every key."""
     from layers.area import write_template
     from layers.cli.settings import area_of
 
-    area_of(None, timezone=timezone, band=band, depths=depths)
+    area_of(None, timezone=timezone, band=band, contours=contours)
     given: dict[tuple[str, str], Any] = {
         ("area", "name"): name,
         ("area", "timezone"): timezone,
         ("grid", "files"): _beside(grid, out),
         ("depths", "band"): _with_unit(band),
-        ("depths", "contours"): _with_unit(depths),
+        ("depths", "contours"): _with_unit(contours),
     }
     write_template(out, {key: value for key, value in given.items() if value}, replace=replace)
     if as_json:

@@ -14,7 +14,7 @@ from layers.area import Area
 from layers.cli.progress import Step
 from layers.cli.tables import together
 from layers.exports import Tables
-from seabed.errors import GridError, SeabedError
+from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.structure import contours, depth_band, edges, holes, humps
@@ -22,11 +22,11 @@ from seabed.structure import contours, depth_band, edges, holes, humps
 __all__ = [
     "STRUCTURE_STEPS",
     "Structure",
+    "box_of",
     "find_structure",
     "hazards_of",
     "open_area_grid",
     "open_area_surface",
-    "parse_box",
 ]
 
 STRUCTURE_STEPS = 5
@@ -74,9 +74,6 @@ class Structure:
 def open_area_grid(
     area: Area,
     sources: Sequence[str | Path] = (),
-    *,
-    box: Bounds | None = None,
-    variable: str | None = None,
 ) -> xr.DataArray:
     """Open the depths alone of the grids that are named, else the area's own.
 
@@ -85,7 +82,7 @@ def open_area_grid(
     GridError
         As `open_area_surface`.
     """
-    surface = open_area_surface(area, sources, box=box, variable=variable, with_uncertainty=False)
+    surface = open_area_surface(area, sources, with_uncertainty=False)
     return surface.depth
 
 
@@ -93,8 +90,6 @@ def open_area_surface(
     area: Area,
     sources: Sequence[str | Path] = (),
     *,
-    box: Bounds | None = None,
-    variable: str | None = None,
     with_uncertainty: bool = True,
 ) -> Surface:
     """Open the grids that are named, else the area's own, as one, with their uncertainty.
@@ -115,13 +110,13 @@ def open_area_surface(
     source = area.grid
     surface = open_surface(
         files,
-        box=box,
+        box=box_of(area),
         crs=source.crs or None,
         sign=source.sign,  # type: ignore[arg-type]
         unit=source.unit,
         vertical_datum=source.vertical_datum or None,
         offset_m=source.offset_m,
-        variable=variable,
+        variable=source.variable or None,
         with_uncertainty=with_uncertainty,
     )
     grid = surface.depth
@@ -137,7 +132,7 @@ def open_area_surface(
         raise GridError(
             f"a depth of {deepest:,.0f} m is deeper than any sea",
             file=files[0],
-            do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
+            do="Its number for no depth is perhaps not declared, or its unit another: --grid-unit.",
         )
     return surface
 
@@ -178,28 +173,6 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
     return read_hazards(list(area.charts.files), box=degree_bounds(grid))
 
 
-def parse_box(words: str | None) -> Bounds | None:
-    """Read ``west,south,east,north`` in degrees; a west beyond the east is refused.
-
-    Raises
-    ------
-    SeabedError
-        If it is not four numbers in that order.
-    """
-    if words is None:
-        return None
-    try:
-        west, south, east, north = (float(word) for word in words.split(","))
-    except ValueError as error:
-        raise _bad_box(words) from error
-    if not (-180 <= west < east <= 360 and -90 <= south < north <= 90):
-        raise _bad_box(words)
-    return Bounds(west, south, east, north)
-
-
-def _bad_box(words: str) -> SeabedError:
-    return SeabedError(
-        f"{words!r} is no box",
-        where="--box",
-        do="Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21.",
-    )
+def box_of(area: Area) -> Bounds | None:
+    """Part of the grids that is read; None for all of them."""
+    return None if area.grid.box is None else Bounds(*area.grid.box)

@@ -16,30 +16,27 @@ Examples:
 
   seabed check sound.tif trip_1.gpx catches.csv tide_table.csv area.toml
 
-  seabed check survey.tif --sign depth --unit ft
+  seabed check survey.tif --sign depth --grid-unit ft
 
-Exit code 2 where a file can't be used as it is.
+Exit code 2 where a file can't be used as it is, 0 where all can.
 """
 
 
 def check(
+    *,
     files: Annotated[
-        list[str], typer.Argument(metavar="FILE…", help="Files of any kind, or a grid's address.")
+        list[str], typer.Argument(metavar="FILE", help="Files of any kind, or a grid's address.")
     ],
     area: o.AreaFile = None,
-    crs: o.Crs = None,
-    sign: o.Sign = None,
-    unit: o.Unit = None,
-    variable: o.Variable = None,
+    grid_words: o.FormatOptions,
     timezone: o.Timezone = None,
     units: o.Units = None,
     as_json: o.Json = False,
 ) -> None:
-    """Say what files are, what is wrong with them, and how to mend it."""
+    """Say what files are, what is wrong with them, and what to do."""
     from layers.cli import settings
 
-    words = settings.GridWords(crs=crs, sign=sign, unit=unit)
-    chosen = settings.area_of(area, units=units, timezone=timezone, grid=words)
+    chosen = settings.area_of(area, units=units, timezone=timezone, grid=grid_words)
     from layers.cli import checking
     from layers.cli.progress import progress
 
@@ -47,7 +44,7 @@ def check(
         found = []
         for name in files:
             step(f"reading {Path(name).name}")
-            found.append(checking.check_file(name, chosen, variable=variable))
+            found.append(checking.check_file(name, chosen))
     if as_json:
         from layers.cli.showing import print_json
 

@@ -83,7 +83,7 @@ class Checked:
         return "\n".join(lines)
 
 
-def check_file(name: str, area: Area, *, variable: str | None = None) -> Checked:
+def check_file(name: str, area: Area) -> Checked:
     """Find out what a file is; what can't be read at all is told in the answer."""
     kind = kind_of(name)
     readers: dict[str, Callable[[], Checked]] = {
@@ -96,7 +96,7 @@ def check_file(name: str, area: Area, *, variable: str | None = None) -> Checked
         "table of tide heights": lambda: _heights(name, area),
         "table of currents": lambda: _currents(name, area),
         "chart": lambda: _chart(name, area),
-        "depth grid": lambda: _grid(name, area, variable),
+        "depth grid": lambda: _grid(name, area),
     }
     try:
         return readers[kind]()
@@ -318,12 +318,16 @@ def _currents(name: str, area: Area) -> Checked:
     return Checked(name, "table of currents", facts, wrong)
 
 
-def _grid(name: str, area: Area, variable: str | None) -> Checked:
+def _grid(name: str, area: Area) -> Checked:
     from seabed.loaders import describe
 
     source = area.grid
     report = describe(
-        name, crs=source.crs or None, sign=source.sign, unit=source.unit, variable=variable
+        name,
+        crs=source.crs or None,
+        sign=source.sign,
+        unit=source.unit,
+        variable=source.variable or None,
     )
     unit = area.units.depth
     facts = {

@@ -13,15 +13,16 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure
+from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure, box_of
 from layers.cli.coast_shown import CoastLines, shown_of
+from layers.cli.options import EffortOptions
 from layers.cli.progress import Step
 from layers.cli.prospects import Prospects, read_charts
 from layers.cli.scouting import Scouted
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
-from seabed.grid import Bounds, CellSize, cell_size, crs_of, transform_of
+from seabed.grid import CellSize, cell_size, crs_of, transform_of
 from seabed.loaders import StoredGrid, open_stored
 from seabed.structure import (
     across_edges,
@@ -34,7 +35,7 @@ from seabed.structure import (
     with_ranks,
 )
 
-__all__ = ["LARGE", "Effort", "ScoutedCoast", "coast_steps", "scout_stored", "stored_grid", "told"]
+__all__ = ["LARGE", "ScoutedCoast", "coast_steps", "scout_stored", "stored_grid", "told"]
 
 LARGE: Final = 40_000_000
 """Cells beyond which a grid is worked through in chunks."""
@@ -49,20 +50,6 @@ BEST_PROFILED: Final = 200
 OTHER_STEPS: Final = 6
 
 _TABLES_OF_POINTS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How a large grid is worked through; None leaves the choice."""
-
-    chunk: int | None = None
-    jobs: int | None = None
-    scheduler: str | None = None
-
-    @property
-    def asked(self) -> bool:
-        """Whether something was said, so that even a small grid is worked through in chunks."""
-        return any(word is not None for word in (self.chunk, self.jobs, self.scheduler))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +76,7 @@ class ScoutedCoast:
 def stored_grid(
     area: Area,
     sources: Sequence[str | Path],
-    effort: Effort,
-    *,
-    box: Bounds | None = None,
-    variable: str | None = None,
+    effort: EffortOptions,
 ) -> StoredGrid | None:
     """Open the grid if it has to be worked through in chunks; None if it can be held.
 
@@ -105,11 +89,11 @@ def stored_grid(
     if not files:
         return None
     if len(files) > 1:
-        _refuse_large_mosaic(files, area, effort, box=box, variable=variable)
+        _refuse_large_mosaic(files, area, effort)
         return None
     if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not effort.asked:
         return None
-    stored = _opened(files[0], area, box=box, variable=variable)
+    stored = _opened(files[0], area)
     rows, columns = stored.shape
     if rows * columns <= LARGE and not effort.asked:
         return None
@@ -122,14 +106,14 @@ def stored_grid(
     return stored
 
 
-def coast_steps(stored: StoredGrid, effort: Effort) -> int:
+def coast_steps(stored: StoredGrid, effort: EffortOptions) -> int:
     """Count the steps of progress that `scout_stored` and the writing take."""
     chunk = effort.chunk or CHUNK
     rows, columns = stored.shape
     return -(-rows // chunk) * -(-columns // chunk) + OTHER_STEPS
 
 
-def told(stored: StoredGrid, effort: Effort, out: Path) -> str:
+def told(stored: StoredGrid, effort: EffortOptions, out: Path) -> str:
     """Say in a line that a grid is worked through in chunks, and whether some are done."""
     rows, columns = stored.shape
     chunks = coast_steps(stored, effort) - OTHER_STEPS
@@ -141,7 +125,11 @@ def told(stored: StoredGrid, effort: Effort, out: Path) -> str:
 
 
 def scout_stored(
-    stored: StoredGrid, area: Area, out: Path, effort: Effort, step: Step = lambda doing: None
+    stored: StoredGrid,
+    area: Area,
+    out: Path,
+    effort: EffortOptions,
+    step: Step = lambda doing: None,
 ) -> ScoutedCoast:
     """Find the structure of a large grid, and rank it.
 
@@ -182,7 +170,7 @@ def scout_stored(
         raise GridError(
             f"a depth of {coast.depth_range_m[1]:,.0f} m is deeper than any sea",
             file=stored.layer.source,
-            do="Its number for no depth is perhaps not declared, or the unit is another: --unit.",
+            do="Its number for no depth is perhaps not declared, or its unit another: --grid-unit.",
         )
     step("ranking")
     frame = frame_of(stored)
@@ -196,23 +184,21 @@ def scout_stored(
     return ScoutedCoast(whole, shown, _notes(found, shown, coast), coast)
 
 
-def _opened(source: str, area: Area, *, box: Bounds | None, variable: str | None) -> StoredGrid:
+def _opened(source: str, area: Area) -> StoredGrid:
     grid = area.grid
     return open_stored(
         source,
-        box=box,
+        box=box_of(area),
         crs=grid.crs or None,
         sign=grid.sign,  # type: ignore[arg-type]
         unit=grid.unit,
         vertical_datum=grid.vertical_datum or None,
         offset_m=grid.offset_m,
-        variable=variable,
+        variable=grid.variable or None,
     )
 
 
-def _refuse_large_mosaic(
-    files: Sequence[str], area: Area, effort: Effort, *, box: Bounds | None, variable: str | None
-) -> None:
+def _refuse_large_mosaic(files: Sequence[str], area: Area, effort: EffortOptions) -> None:
     do = (
         "Put them into one file first, or into a virtual mosaic (.vrt) that lists them, and name "
         "that; or take a part with --box."
@@ -228,7 +214,7 @@ def _refuse_large_mosaic(
         if Path(file).suffix.lower() in _TABLES_OF_POINTS:
             continue
         try:
-            rows, columns = _opened(file, area, box=box, variable=variable).shape
+            rows, columns = _opened(file, area).shape
         except GridError:  # outside the box, or bad: said when it is read
             continue
         cells += rows * columns

@@ -23,7 +23,10 @@ KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 
 
 def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
-    """Scout an invented sound, work out four trips on it, and say where the results are."""
+    """Try it all on an invented sound that comes along.
+
+    Scouts the sound, works out four trips on it, and says where the results are.
+    """
     from layers.cli import bottom, outings, scouting
     from layers.cli.outputs import keep_inputs
     from layers.cli.progress import progress

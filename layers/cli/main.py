@@ -18,6 +18,7 @@ from typing import Any, Final
 import typer
 
 from layers.cautions import CAUTIONS_SHORT
+from layers.cli.command import Command, spread
 from seabed import __version__
 from seabed.errors import SeabedError
 
@@ -57,7 +58,7 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
 
@@ -79,7 +80,8 @@ def _root(
 def _register() -> None:
     for name in COMMANDS:
         module = importlib.import_module(f"layers.cli.{name}")
-        app.command(name, epilog=_copied_whole(module.EXAMPLES))(_guarded(getattr(module, name)))
+        command = spread(getattr(module, name))
+        app.command(name, cls=Command, epilog=_copied_whole(module.EXAMPLES))(_guarded(command))
 
 
 def _copied_whole(examples: str) -> str:

@@ -23,7 +23,7 @@ Examples:
 def marks(
     results: Annotated[
         list[Path],
-        typer.Argument(metavar="FILE…", help="GeoPackages that scout or trip wrote."),
+        typer.Argument(metavar="FILE", help="GeoPackages that scout or trip wrote."),
     ],
     line: Annotated[
         list[str] | None,
@@ -40,11 +40,14 @@ def marks(
     name_length: o.NameLength = None,
     as_json: o.Json = False,
 ) -> None:
-    """Write lines, edges, humps and holes as GPX marks, routes and tracks."""
+    """Write lines, edges, humps and holes as marks in GPX.
+
+    Lines become routes with a mark at their start and end, edges tracks, humps and holes marks.
+    """
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.settings import area_of
 
-    chosen = area_of(area, units=units, name_length=name_length)
+    chosen = area_of(area, units=units, pages=o.PageOptions(name_length))
     keep_inputs([out], [*results, *files_of(chosen)])
     from layers.cli.marking import choose_lines, read_results
     from layers.exports import write_marks

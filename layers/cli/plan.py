@@ -29,6 +29,7 @@ Examples:
 
 
 def plan(
+    *,
     area: o.AreaFile = None,
     day: o.Day = "",
     begin: Annotated[
@@ -70,15 +71,14 @@ def plan(
     band: o.Band = None,
     units: o.Units = None,
     timezone: o.Timezone = None,
-    crs: o.Crs = None,
-    sign: o.Sign = None,
-    unit: o.Unit = None,
-    vertical_datum: o.VerticalDatum = None,
-    offset: o.Offset = None,
+    grid_words: o.GridOptions,
     out: o.OutFolder = Path("plan"),
     as_json: o.Json = False,
 ) -> None:
-    """Lay drift lines that start up-current of structure, in the order the tide wants."""
+    """Lay the drift lines of a day, in the order the tide wants.
+
+    They start up-current of structure in the band of depth.  Times are local to the area.
+    """
     from layers.cli import day_plan, plan_inputs, settings
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
@@ -89,7 +89,7 @@ def plan(
         band=band,
         timezone=timezone,
         charts=charts,
-        grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
+        grid=grid_words,
     )
     held = None if free else settings.drift_speed_mps(drift_speed)
     spacing_m = settings.length_of(spacing, "--spacing")

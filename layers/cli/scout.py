@@ -20,7 +20,7 @@ __all__ = ["EXAMPLES", "scout"]
 EXAMPLES = """\
 Examples:
 
-  seabed scout sound.tif --depths "10:60:5 ft" --band "17-25 ft" --out scouted
+  seabed scout sound.tif --contours "10:60:5 ft" --band "17-25 ft" --out scouted
 
   seabed scout --area area.toml --out scouted
 
@@ -29,32 +29,24 @@ Examples:
 
 
 def scout(
+    *,
     grids: o.GridArguments = None,
     area: o.AreaFile = None,
-    depths: o.Depths = None,
+    contours: o.Contours = None,
     band: o.Band = None,
     charts: o.ChartFiles = None,
-    box: o.Box = None,
     out: o.OutFolder = Path("scouted"),
     units: o.Units = None,
-    name_length: o.NameLength = None,
-    basemap: o.Basemap = None,
-    basemap_credit: o.BasemapCredit = None,
-    crs: o.Crs = None,
-    sign: o.Sign = None,
-    unit: o.Unit = None,
-    vertical_datum: o.VerticalDatum = None,
-    offset: o.Offset = None,
-    variable: o.Variable = None,
-    chunk: o.Chunk = None,
-    jobs: o.Jobs = None,
-    scheduler: o.Scheduler = None,
+    pages: o.PageOptions,
+    grid_words: o.GridOptions,
+    effort: o.EffortOptions,
     as_json: o.Json = False,
 ) -> None:
-    """Find edges, humps and holes in a depth grid, and say where to look first, and why.
+    """Find edges, humps and holes, and say where to look first.
 
-    A grid of more than 40 million cells is worked through in chunks; a run that was broken off
-    goes on from the finished ones when the same command is given again.
+    They are ranked for the band of depth, with the reasons in words.  A grid of more than 40
+    million cells is worked through in chunks; a run that was broken off goes on from the finished
+    ones when the same command is given again.
     """
     from layers.cli import settings
     from layers.cli.outputs import files_of, keep_inputs
@@ -63,20 +55,16 @@ def scout(
     chosen = settings.area_of(
         area,
         units=units,
-        depths=depths,
+        contours=contours,
         band=band,
-        name_length=name_length,
-        basemap=basemap,
-        basemap_credit=basemap_credit,
+        pages=pages,
         charts=charts,
-        grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
+        grid=grid_words,
     )
     from layers.cli import bottom, coast, scouting
 
-    part = bottom.parse_box(box)
     keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
-    effort = coast.Effort(chunk, jobs, scheduler)
-    stored = coast.stored_grid(chosen, grids or (), effort, box=part, variable=variable)
+    stored = coast.stored_grid(chosen, grids or (), effort)
     if stored is not None:
         if not as_json:
             print(coast.told(stored, effort, out))
@@ -90,7 +78,7 @@ def scout(
         return
     with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
-        surface = bottom.open_area_surface(chosen, grids or (), box=part, variable=variable)
+        surface = bottom.open_area_surface(chosen, grids or ())
         scouted = scouting.scout_area(surface, chosen, step)
         files = scouting.write_scout(out, scouted, chosen, step)
     _tell(scouted, files, chosen, as_json=as_json)

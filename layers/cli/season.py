@@ -25,6 +25,7 @@ Examples:
 
 
 def season(
+    *,
     log: o.LogFile = None,
     area: o.AreaFile = None,
     show: Annotated[
@@ -41,18 +42,24 @@ def season(
         typer.Option(
             "--onto",
             metavar="GRID",
-            help="With --rank: expected fish over the depth grid of other water too.",
+            help="With --rank: expected fish over this depth grid of other water too.",
         ),
     ] = None,
     export: Annotated[
         str | None,
-        typer.Option("--export", metavar="csv|geojson|geoparquet", help="Write out every table."),
+        typer.Option(
+            "--export",
+            metavar="KIND",
+            help="Write out every table as csv, geojson or geoparquet.",
+            autocompletion=o.words_of("csv", "geojson", "geoparquet"),
+        ),
     ] = None,
     merge: Annotated[
         Path | None, typer.Option("--merge", metavar="FILE", help="Add another logbook's trips.")
     ] = None,
     prefer_other: Annotated[
-        bool, typer.Option("--prefer-other", help="In a merge, take the other's where both differ.")
+        bool,
+        typer.Option("--prefer-other", help="With --merge: take the other's where both differ."),
     ] = False,
     share: Annotated[
         Path | None,
@@ -60,25 +67,28 @@ def season(
     ] = None,
     coarse: Annotated[
         str | None,
-        typer.Option("--coarse", metavar="LENGTH", help="How coarse its positions are [2 km]."),
+        typer.Option(
+            "--coarse",
+            metavar="LENGTH",
+            help="With --share: how coarse its positions are.  [default: 2 km]",
+        ),
     ] = None,
     update: Annotated[
         bool, typer.Option("--update", help="Bring an older logbook up to date, after a backup.")
     ] = False,
     out: o.OutFolder = Path("season"),
     units: o.Units = None,
-    name_length: o.NameLength = None,
-    basemap: o.Basemap = None,
-    basemap_credit: o.BasemapCredit = None,
+    pages: o.PageOptions,
     as_json: o.Json = False,
 ) -> None:
-    """List the trips of a logbook, or show, remove, rank, export, merge or share them."""
+    """List, show, rank, export, merge or share logged trips.
+
+    Without any of these it lists them.  Say one at a time.
+    """
     from layers.cli.settings import area_of
     from seabed.errors import SeabedError
 
-    chosen = area_of(
-        area, units=units, name_length=name_length, basemap=basemap, basemap_credit=basemap_credit
-    )
+    chosen = area_of(area, units=units, pages=pages)
     path = log or chosen.logbook.file
     if path is None:
         raise SeabedError(

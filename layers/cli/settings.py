@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, fields, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from layers.area import Area, Charts, Units, default_area, load_area
+from layers.area import Area, Charts, GridSource, Units, default_area, load_area
+from layers.area.loading import keys_of
 from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
 from seabed.units import parse_depths, parse_length, parse_range
 
 if TYPE_CHECKING:
+    from layers.cli.options import FormatOptions, PageOptions
     from layers.tracks import CutSettings
     from layers.water import Currents, Heights, Wind
 
 __all__ = [
-    "GridWords",
     "area_of",
     "calm_words",
     "clock_offset_s",
@@ -37,6 +38,9 @@ SHORTEST_NAME: Final = 4
 
 LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
 
+_KEY_OF_OPTION: Final = {"grid_unit": "unit", "offset": "offset_m"}
+"""Fields of ``[grid]`` that are called otherwise than the option."""
+
 UNITS: Final = {
     "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
     "ft": Units(depth="ft", distance="nm", speed="kn", fish="in"),
@@ -44,34 +48,21 @@ UNITS: Final = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class GridWords:
-    """What the options say about a depth grid; None leaves the area's word."""
-
-    crs: str | None = None
-    sign: str | None = None
-    unit: str | None = None
-    vertical_datum: str | None = None
-    offset: str | None = None
-
-
 def area_of(
     path: Path | None,
     *,
     units: str | None = None,
-    depths: str | None = None,
+    contours: str | None = None,
     band: str | None = None,
     rods: int | None = None,
     timezone: str | None = None,
-    name_length: int | None = None,
     charts: Sequence[Path] | None = None,
-    grid: GridWords | None = None,
-    basemap: str | None = None,
-    basemap_credit: str | None = None,
+    grid: FormatOptions | None = None,
+    pages: PageOptions | None = None,
 ) -> Area:
     """Load the area file, or the defaults, and let options overrule it.
 
-    A bare number in `depths` and `band` is in the area's unit of depth.
+    A bare number in `contours` and `band` is in the area's unit of depth.
 
     Raises
     ------
@@ -82,9 +73,9 @@ def area_of(
     if units is not None:
         area = replace(area, units=_units(units))
     unit = area.units.depth
-    if depths is not None:
-        contours = tuple(_said("--depths", lambda: parse_depths(depths, default=unit)))
-        area = replace(area, depths=replace(area.depths, contours_m=contours))
+    if contours is not None:
+        depths = tuple(_said("--contours", lambda: parse_depths(contours, default=unit)))
+        area = replace(area, depths=replace(area.depths, contours_m=depths))
     if band is not None:
         metres = _said("--band", lambda: parse_range(band, default=unit))
         area = replace(area, depths=replace(area.depths, band_m=metres))
@@ -94,20 +85,10 @@ def area_of(
         area = replace(area, boat=replace(area.boat, rods=rods))
     if timezone is not None:
         area = replace(area, timezone=_zone(timezone))
-    if name_length is not None:
-        if name_length < SHORTEST_NAME:
-            raise SeabedError(
-                f"names of {name_length} letters can't be told apart",
-                where="--name-length",
-                do=f"Give {SHORTEST_NAME} or more.",
-            )
-        area = replace(area, marks=replace(area.marks, name_length=name_length))
     if charts:
         area = replace(area, charts=Charts(tuple(charts)))
-    if basemap is not None:
-        area = replace(area, map=replace(area.map, basemap=_tiles(basemap)))
-    if basemap_credit is not None:
-        area = replace(area, map=replace(area.map, basemap_credit=basemap_credit.strip()))
+    if pages is not None:
+        area = _with_pages(area, pages)
     return area if grid is None else _with_grid(area, grid)
 
 
@@ -281,19 +262,38 @@ def _tiles(word: str) -> str:
         ) from error
 
 
-def _with_grid(area: Area, words: GridWords) -> Area:
-    given = {name: word for name, word in asdict(words).items() if word is not None}
-    for name, known in (
-        ("sign", ("auto", "elevation", "depth")),
-        ("unit", ("auto", "m", "ft", "fm")),
-    ):
-        if name in given and given[name] not in known:
+def _with_pages(area: Area, words: PageOptions) -> Area:
+    if words.name_length is not None:
+        if words.name_length < SHORTEST_NAME:
             raise SeabedError(
-                f"{given[name]!r} can't be right", where=f"--{name}", do=f"Use {', '.join(known)}."
+                f"names of {words.name_length} letters can't be told apart",
+                where="--name-length",
+                do=f"Give {SHORTEST_NAME} or more.",
             )
-    if "offset" in given:
-        word = given.pop("offset")
-        given["offset_m"] = _said("--offset", lambda: parse_length(word))
+        area = replace(area, marks=replace(area.marks, name_length=words.name_length))
+    if words.basemap is not None:
+        area = replace(area, map=replace(area.map, basemap=_tiles(words.basemap)))
+    if words.basemap_credit is not None:
+        area = replace(area, map=replace(area.map, basemap_credit=words.basemap_credit.strip()))
+    return area
+
+
+def _with_grid(area: Area, words: FormatOptions) -> Area:
+    """Let options overrule ``[grid]``, each read as the area file's key is."""
+    keys = keys_of(GridSource)
+    given = {}
+    for field in fields(words):
+        word, name = getattr(words, field.name), _KEY_OF_OPTION.get(field.name, field.name)
+        if word is None:
+            continue
+        try:
+            given[name] = keys[name].read(word, Path())
+        except (ValueError, UnitError) as error:
+            raise SeabedError(
+                f"can't read {word!r}",
+                where=f"--{field.name.replace('_', '-')}",
+                do=str(error).replace(", in quotes", ""),
+            ) from error
     return replace(area, grid=replace(area.grid, **given))
 
 

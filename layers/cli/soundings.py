@@ -19,69 +19,69 @@ __all__ = ["EXAMPLES", "soundings"]
 EXAMPLES = """\
 Examples:
 
-  seabed soundings sounder.nmea --area area.toml --onto sound.tif --out soundings
+  seabed soundings sounder.nmea --area area.toml --grid sound.tif --out soundings
 
-  seabed soundings june.gpx july.gpx --onto sound.tif --no-tide --transducer "0.4 m" --out soundings
+  seabed soundings june.gpx july.gpx --grid sound.tif --no-tide --transducer "0.4 m" --out soundings
 """
 
 FROM = ("transducer", "surface", "keel")
 
 
 def soundings(
+    *,
     logs: Annotated[
         list[Path],
         typer.Argument(
-            metavar="LOG…",
+            metavar="LOG",
             help="Sounder's logs: NMEA 0183, GPX or CSV with depths.",
-            show_default=False,
         ),
     ],
     area: o.AreaFile = None,
-    onto: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--onto", metavar="GRID", help="Open depth grid; else the area's. Several: one each."
-        ),
-    ] = None,
+    grid: o.GridFiles = None,
     out: o.OutFolder = Path("soundings"),
-    heights: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="Tide heights: high/low table (CSV), station (JSON), S-104."
-        ),
-    ] = None,
+    heights: o.HeightsFile = None,
     no_tide: Annotated[
         bool, typer.Option("--no-tide", help="Take no tide off; only the shape counts then.")
     ] = False,
     transducer: Annotated[
         str | None,
-        typer.Option(metavar="LENGTH", help='Transducer below the waterline: "0.4 m".'),
+        typer.Option(
+            metavar="LENGTH",
+            help='Transducer below the waterline, like "0.4 m".  [area file, else as the log]',
+        ),
     ] = None,
     draft: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='Keel below the waterline: "0.5 m".')
+        str | None,
+        typer.Option(metavar="LENGTH", help='Keel below the waterline, like "0.5 m".  [area file]'),
     ] = None,
     depths_from: Annotated[
         str | None,
         typer.Option(
             metavar="WORD",
-            help="What depths are from: transducer, surface or keel; else the log's.",
+            help="What depths are from: transducer, surface or keel.  [as the kind of log]",
+            autocompletion=o.words_of("transducer", "surface", "keel"),
         ),
     ] = None,
     lag: Annotated[
         str, typer.Option(metavar="TIME", help='How late the sounder is: "1.2 s"; auto finds it.')
     ] = "auto",
     cell: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="About how large cells of the result are.")
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            help="About how large cells of the result are.  [by how dense soundings lie]",
+        ),
     ] = None,
     reach: Annotated[
         str | None,
         typer.Option(
-            metavar="LENGTH", help="Further from soundings than this the result is blank."
+            metavar="LENGTH",
+            help="Further from soundings than this it is blank.  [by how rough the bottom is]",
         ),
     ] = None,
     tide_error: Annotated[
         str | None,
-        typer.Option(metavar="LENGTH", help="Standard deviation of the tide; else 0.2 m."),
+        typer.Option(metavar="LENGTH", help="Standard deviation of the tide.  [default: 0.2 m]"),
     ] = None,
     next_lines: Annotated[
         str,
@@ -97,16 +97,14 @@ def soundings(
     ] = False,
     timezone: o.Timezone = None,
     units: o.Units = None,
-    crs: o.Crs = None,
-    sign: o.Sign = None,
-    unit: o.Unit = None,
-    vertical_datum: o.VerticalDatum = None,
-    offset: o.Offset = None,
-    variable: o.Variable = None,
-    box: o.Box = None,
+    grid_words: o.GridOptions,
     as_json: o.Json = False,
 ) -> None:
-    """Own soundings: read, take the tide off, clean, compare, grid, lay on the open grid."""
+    """Lay own soundings on an open depth grid.
+
+    They are read, cleaned, freed of the tide and the sounder's lag, compared where lines cross,
+    gridded with their uncertainty, and merged.
+    """
     from layers.cli import settings
     from layers.cli.outputs import files_of, keep_inputs
     from layers.cli.progress import progress
@@ -118,7 +116,7 @@ def soundings(
         units=units,
         band=band,
         timezone=timezone,
-        grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
+        grid=grid_words,
     )
     wishes = _wishes(
         chosen,
@@ -139,12 +137,10 @@ def soundings(
 
     keep_inputs(
         sounding.sounding_files(out).values(),
-        [*logs, *(onto or []), heights, *files_of(chosen)],
+        [*logs, *(grid or []), heights, *files_of(chosen)],
     )
     with progress(sounding.SOUNDING_STEPS, quiet=as_json) as step:
-        surface = bottom.open_area_surface(
-            chosen, onto or (), box=bottom.parse_box(box), variable=variable
-        )
+        surface = bottom.open_area_surface(chosen, grid or ())
         written = soundings_beside(sounding.sounding_files(out)["soundings"])
         with written as begin:
             found = sounding.sound(logs, surface, chosen, wishes, tide, step, settled=begin)

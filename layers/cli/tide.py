@@ -7,16 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from layers.cli.options import (
-    DRIFT_SPEED,
-    AreaFile,
-    Day,
-    DriftSpeed,
-    Json,
-    Timezone,
-    Units,
-    WindWords,
-)
+from layers.cli import options as o
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,8 +17,7 @@ if TYPE_CHECKING:
     from layers.area import Area
     from layers.water import Currents, DriftWishes, Heights
 
-__all__ = ["tide"]
-
+__all__ = ["EXAMPLES", "tide"]
 
 EXAMPLES = """\
 Examples:
@@ -43,19 +33,14 @@ Examples:
 
 
 def tide(
-    area_file: AreaFile = None,
-    day: Day = "",
-    heights: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="Tide heights: high/low table (CSV), station (JSON), S-104."
-        ),
-    ] = None,
+    area: o.AreaFile = None,
+    day: o.Day = "",
+    heights: o.HeightsFile = None,
     currents: Annotated[
         str,
         typer.Option(
             metavar="FILE",
-            help='Currents: table (CSV), station (JSON), S-111; or "0.8 kn toward 40".',
+            help='Currents: table (CSV), station (JSON), S-111; "0.8 kn toward 40".  [area file]',
         ),
     ] = "",
     station: Annotated[
@@ -71,10 +56,10 @@ def tide(
     ] = "",
     flood_toward: Annotated[
         float | None,
-        typer.Option(metavar="DEGREES", help="Where the flood runs to, degrees true."),
+        typer.Option(metavar="DEGREES", help="Where the flood runs to, degrees true.  [area file]"),
     ] = None,
-    wind: WindWords = None,
-    drift_speed: DriftSpeed = DRIFT_SPEED,
+    wind: o.WindWords = None,
+    drift_speed: o.DriftSpeed = o.DRIFT_SPEED,
     slack_below: Annotated[
         str, typer.Option(metavar="SPEED", help="Water slower than this is slack.")
     ] = "0.2 kn",
@@ -94,11 +79,14 @@ def tide(
             metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
         ),
     ] = None,
-    timezone: Timezone = None,
-    units: Units = None,
-    as_json: Json = False,
+    timezone: o.Timezone = None,
+    units: o.Units = None,
+    as_json: o.Json = False,
 ) -> None:
-    """Tide, current, wind and drift through a day: when it is slack, when a drift is good."""
+    """Tell tide, current, wind and drift through a day.
+
+    When it is slack, and when a drift is good.  With --learn it learns the current instead.
+    """
     from layers.cautions import CAUTIONS_SHORT
     from layers.cli.settings import area_of, calm_words, day_of, wind_of
     from layers.cli.showing import print_json
@@ -113,50 +101,50 @@ def tide(
         turns,
     )
 
-    area = area_of(area_file, units=units, timezone=timezone)
-    when = day_of(day, area.timezone)
-    start, end = day_bounds(when, area.timezone)
-    place = _place(area)
+    chosen = area_of(area, units=units, timezone=timezone)
+    when = day_of(day, chosen.timezone)
+    start, end = day_bounds(when, chosen.timezone)
+    place = _place(chosen)
     if out is not None:
         read = [heights, *(wind or []), *(learn or ()), *(() if learn else (currents, station))]
-        _keep_inputs(out, area, when, read, learn=bool(learn), station=bool(station))
+        _keep_inputs(out, chosen, when, read, learn=bool(learn), station=bool(station))
     if learn:
-        _learn(area, learn, _heights(area, heights, place), wind, out=out, as_json=as_json)
+        _learn(chosen, learn, _heights(chosen, heights, place), wind, out=out, as_json=as_json)
         return
     imported = _station(station, station_id, out)
-    level = imported[0] or _heights(area, heights, place)
+    level = imported[0] or _heights(chosen, heights, place)
     flow = imported[1] if imported[1] and not currents else None
-    water = level, flow or _currents(area, currents, flood_toward, level)
-    wishes = _wishes(area, drift_speed, slack_below)
+    water = level, flow or _currents(chosen, currents, flood_toward, level)
+    wishes = _wishes(chosen, drift_speed, slack_below)
     table = day_of_water(
         when,
-        area.timezone,
+        chosen.timezone,
         heights=water[0],
         currents=water[1],
-        wind=wind_of(area, wind, start),
-        leeway=leeway_of(area.boat.craft),
+        wind=wind_of(chosen, wind, start),
+        leeway=leeway_of(chosen.boat.craft),
         wishes=wishes,
         longitude=place[0],
         latitude=place[1],
     )
     told: dict[str, Any] = {
-        "timezone": area.timezone,
+        "timezone": chosen.timezone,
         "turns": turns(water[0], start, end) if water[0] else None,
         "events": current_events(water[1], start, end, longitude=place[0], latitude=place[1])
         if water[1]
         else None,
-        "sun": _sun(when, area, place),
+        "sun": _sun(when, chosen, place),
     }
     windows = day_windows(table, wishes=wishes)
     if out is not None:
-        _write(out, (table, windows), area, when, told=told, every=every)
+        _write(out, (table, windows), chosen, when, told=told, every=every)
     if as_json:
         records = day_records(table, windows, **told)
         print_json({"date": when.isoformat(), **records})
         return
-    print(f"{area.name or 'The water'}, {when:%A} {when.isoformat()} ({area.timezone})\n")
-    print(day_sheet(table, windows, **told, every_minutes=every, **_shown(area)))
-    for sentence in (*_not_named(*water), calm_words(area, wind)):
+    print(f"{chosen.name or 'The water'}, {when:%A} {when.isoformat()} ({chosen.timezone})\n")
+    print(day_sheet(table, windows, **told, every_minutes=every, **_shown(chosen)))
+    for sentence in (*_not_named(*water), calm_words(chosen, wind)):
         if sentence:
             print(f"{sentence}\n")
     print(CAUTIONS_SHORT)

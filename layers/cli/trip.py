@@ -31,6 +31,7 @@ MOST_TOLD = 6
 
 
 def trip(
+    *,
     tracks: o.TrackFiles,
     grid: o.GridFiles = None,
     catches: o.CatchFiles = None,
@@ -44,7 +45,7 @@ def trip(
     ] = None,
     area: o.AreaFile = None,
     band: o.Band = None,
-    depths: o.Depths = None,
+    contours: o.Contours = None,
     rods: o.Rods = None,
     timezone: o.Timezone = None,
     clock_offset: Annotated[
@@ -77,18 +78,14 @@ def trip(
     ] = False,
     out: o.OutFolder = Path("trips"),
     units: o.Units = None,
-    name_length: o.NameLength = None,
-    basemap: o.Basemap = None,
-    basemap_credit: o.BasemapCredit = None,
-    crs: o.Crs = None,
-    sign: o.Sign = None,
-    unit: o.Unit = None,
-    vertical_datum: o.VerticalDatum = None,
-    offset: o.Offset = None,
-    variable: o.Variable = None,
+    pages: o.PageOptions,
+    grid_words: o.GridOptions,
     as_json: o.Json = False,
 ) -> None:
-    """Cut tracks into drifts, tie fish to them, and rank the lines by what they paid."""
+    """Cut tracks into drifts, tie fish to them, and rank the lines.
+
+    Lines are ranked by what they paid for each rod-hour, cautiously.
+    """
     import dataclasses
 
     from layers.area import LogbookFile
@@ -98,14 +95,12 @@ def trip(
     chosen = settings.area_of(
         area,
         units=units,
-        depths=depths,
+        contours=contours,
         band=band,
         rods=rods,
         timezone=timezone,
-        name_length=name_length,
-        basemap=basemap,
-        basemap_credit=basemap_credit,
-        grid=settings.GridWords(crs, sign, unit, vertical_datum, offset),
+        pages=pages,
+        grid=grid_words,
     )
     from layers.cli import bottom, outings, score_files
     from layers.cli.outputs import files_of, keep_inputs
@@ -131,7 +126,7 @@ def trip(
         structure = hazards = None
         if grid or chosen.grid.files:
             step("reading depths")
-            depth = bottom.open_area_grid(chosen, grid or (), variable=variable)
+            depth = bottom.open_area_grid(chosen, grid or ())
             hazards = bottom.hazards_of(chosen, depth)
             structure = bottom.find_structure(depth, chosen, step)
         under = None if structure is None else structure.grid

@@ -246,7 +246,8 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
         found.append(
             Problem(
                 f"a depth of {high:,.0f} m is deeper than any sea",
-                "Its number for no depth is perhaps not declared, or the unit is another: --unit.",
+                "Its number for no depth is perhaps not declared, or its unit is another: "
+                "--grid-unit.",
             )
         )
     if 0 < counts.valid < FEW_VALID * counts.cells:

@@ -257,7 +257,12 @@ def test_catches_outside_any_drift_are_listed_not_lost(tmp_path, capsys):
 
 @pytest.mark.parametrize(
     ("option", "words"),
-    [("--band", "17-25 fet"), ("--depths", "25 fet"), ("--depths", "deep"), ("--band", "20 ft")],
+    [
+        ("--band", "17-25 fet"),
+        ("--contours", "25 fet"),
+        ("--contours", "deep"),
+        ("--band", "20 ft"),
+    ],
 )
 def test_depth_words_that_do_not_parse_are_refused(option, words, tmp_path, capsys):
     message = refused(capsys, tmp_path, "scout", DEMO / "sound.tif", option, words)

@@ -23,7 +23,7 @@ TIFF = ("s100py", "2.0.1", "tests/s102/F00788_SR_8m.tif")
 WALK = ("gpxpy", "1.6.2", "test_files/korita-zbevnica.gpx")
 LAKE = ("gpxpy", "1.6.2", "test_files/cerknicko-jezero.gpx")
 CAR = ("gpxpy", "1.6.2", "test_files/around-visnjan-with-car.gpx")
-SCOUT = ("--units", "m", "--band", "40-50 m", "--depths", "40:65:5 m")
+SCOUT = ("--units", "m", "--band", "40-50 m", "--contours", "40:65:5 m")
 
 FROM, TO = "2010-10-03T10:23:43Z", "2010-10-03T10:52:22Z"
 LANDS_AT = (524008.28, 5332897.72)

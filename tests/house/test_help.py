@@ -1,0 +1,157 @@
+"""What the help of each command says, held against the options themselves.  Our own contract."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import shlex
+from dataclasses import dataclass
+from typing import Annotated
+
+import pytest
+import typer
+from typer.main import get_command
+from typer.testing import CliRunner
+
+from layers.area.loading import keys_of, sections
+from layers.area.model import Area
+from layers.cli.command import Command, spread
+from layers.cli.main import COMMANDS, app
+
+WHOLE = get_command(app)
+
+
+def helped(*words: str, columns: int = 80) -> str:
+    done = CliRunner().invoke(
+        app, [*words, "--help"], prog_name="seabed", env={"COLUMNS": str(columns)}
+    )
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+def options_of(name: str) -> list:
+    return [one for one in WHOLE.commands[name].params if one.param_type_name == "option"]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_option_says_what_it_is(name):
+    for option in options_of(name):
+        assert option.help and len(option.help) > 10, option.opts
+        assert option.is_flag or option.metavar, f"{option.opts} shows a type of ours"
+    for argument in WHOLE.commands[name].params:
+        assert argument.help, argument.name
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("columns", [80, 120])
+def test_help_fits_the_window_and_shows_no_type_of_ours(name, columns):
+    shown = helped(name, columns=columns)
+    assert "\x1b" not in shown
+    assert not re.search(r"list\[|<\w+>|…", shown)
+    lines = [line for line in shown.splitlines() if not line.startswith("    seabed ")]
+    assert max(map(len, lines)) <= columns
+
+
+def test_no_command_is_told_with_half_a_sentence():
+    part = helped().split("Commands:")[1].split("Start with")[0]
+    assert re.findall(r"^  (\w+)  +\S", part, re.MULTILINE) == list(COMMANDS)
+    assert "..." not in part
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_example_is_taken_as_it_stands(name):
+    said = importlib.import_module(f"layers.cli.{name}").EXAMPLES
+    examples = re.findall(r"^  seabed (.*)$", said, re.MULTILINE)
+    assert examples
+    for example in examples:
+        words = shlex.split(example)
+        assert words[0] == name
+        WHOLE.commands[name].make_context(name, words[1:])  # a wrong option or word raises
+
+
+def test_a_default_that_help_names_is_that_of_the_area_file():
+    keys = {key.name: key.default for kind in (Area, *sections().values()) for key in
+            keys_of(kind).values()}  # fmt: skip
+    keys["units"] = keys["depth"]
+    found = set()
+    for name in COMMANDS:
+        for option in options_of(name):
+            said = re.search(r"\[area file, else (.+)\]", option.help)
+            key = option.opts[0].lstrip("-").replace("-", "_")
+            if said and keys.get(key) is not None:
+                assert said[1] == str(keys[key]), (name, key)
+                found.add(key)
+    assert found >= {"band", "contours", "units", "rods", "name_length", "timezone", "offset"}
+
+
+def test_one_option_means_one_thing():
+    """An option of one name has one help and one metavar, in whatever command it stands."""
+    own = {"--out", "--replace", "--date", "--salvage"}
+    said: dict[str, tuple[str, str]] = {}
+    for name in COMMANDS:
+        for option in options_of(name):
+            if option.opts[0] not in own:
+                told = option.metavar, option.help
+                assert said.setdefault(option.opts[0], told) == told, (name, option.opts)
+    close = [(one, other) for one in said for other in said if other == f"{one}s"]
+    assert close == [], "two options that differ in a letter"
+
+
+@pytest.mark.parametrize(
+    ("words", "completed"),
+    [
+        ("scout --units f", ["ft", "fm"]),
+        ("scout --sign e", ["elevation"]),
+        ("scout --grid-unit ", ["auto", "m", "ft", "fm"]),
+        ("season --export g", ["geojson", "geoparquet"]),
+        ("soundings --depths-from k", ["keel"]),
+        ("scout --grid-", ["--grid-unit"]),
+        ("sou", ["soundings"]),
+        ("scout sou", []),  # the shell itself names files then
+    ],
+)
+def test_the_shell_completes_words_to_choose_from(words, completed):
+    env = {
+        "_SEABED_COMPLETE": "complete_bash",
+        "COMP_WORDS": f"seabed {words}",
+        "COMP_CWORD": str(len(f"seabed {words}x".split()) - 1),
+    }
+    done = CliRunner().invoke(app, [], prog_name="seabed", env=env)
+    assert done.output.split() == completed
+
+
+def test_the_shell_names_files_where_nothing_is_to_choose():
+    env = {"_SEABED_COMPLETE": "source_bash"}
+    script = CliRunner().invoke(app, [], prog_name="seabed", env=env).output
+    assert "complete -o default -F" in script  # bash(1): -o default falls back to file names
+
+
+@dataclass(frozen=True)
+class Pair:
+    one: Annotated[str | None, typer.Option("--one", metavar="WORD", help="One.")] = None
+    two: Annotated[int, typer.Option("--two", metavar="N", help="Two.", rich_help_panel="More")] = 2
+
+
+given = []
+
+
+def command(
+    *,
+    first: Annotated[list[str], typer.Argument(metavar="WORD", help="Words.")],
+    pair: Pair,
+    last: Annotated[bool, typer.Option("--last", help="Last.")] = False,
+) -> None:
+    given.append((first, pair, last))
+
+
+def test_options_that_come_together_are_given_as_one_value():
+    own = typer.Typer(rich_markup_mode=None)
+    own.command(cls=Command)(spread(command))
+    run = CliRunner()
+    given.clear()
+    assert run.invoke(own, ["a", "--two", "5", "b"]).exit_code == 0
+    assert run.invoke(own, ["a", "--last", "--one", "x"]).exit_code == 0
+    assert given == [(["a", "b"], Pair(None, 5), False), (["a"], Pair("x", 2), True)]
+    shown = run.invoke(own, ["--help"], env={"COLUMNS": "80"}).output
+    assert re.search(r"Usage: .*\[OPTIONS\] WORD\.\.\.", shown)
+    assert shown.index("WORD...  Words.") < shown.index("--last") < shown.index("More:")
