@@ -162,11 +162,11 @@ def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Float
     depth below the transducer, and once the depth of the transducer.  The level they are held
     against is a running median over two minutes; a second one without them follows.
     """
-    level = running_median(depth, line, use, 61)
+    double = np.zeros(len(depth), bool)
     for _ in range(2):
+        level = running_median(depth, line, use & ~double, 61)
         twice = 2.0 * level + transducer
         double = use & (np.abs(depth - twice) < 0.15 * level + 0.3) & (depth > 1.5 * level)
-        level = running_median(depth, line, use & ~double, 61)
     return double
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +17,9 @@ __all__ = ["line_level", "running_median", "second_difference"]
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+_THREADS: Final = 2
+_FEW: Final = 100_000  # not worth a thread
 
 
 def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: int) -> Floats:
@@ -35,7 +41,10 @@ def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: in
     rows = np.flatnonzero(use)
     found = np.full(len(depth), np.nan)
     if len(rows):
-        found[rows] = _medians(depth[rows], line[rows], window // 2)
+        with ThreadPoolExecutor(_THREADS) as pool:
+            parts = [rows[part] for part in _between_lines(line[rows])]
+            medians = pool.map(lambda part: _medians(depth[part], line[part], window // 2), parts)
+            found[rows] = np.concatenate(list(medians))
         _carry(found, line)
     return found
 
@@ -50,14 +59,7 @@ def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floa
     ndarray of float64, shape (n,)
         NaN at the ends of lines and at soundings that are not used.
     """
-    rows = np.flatnonzero(use)
-    found = np.full(len(depth), np.nan)
-    if len(rows) > 2:
-        middle = rows[1:-1]
-        same = (line[rows[:-2]] == line[middle]) & (line[rows[2:]] == line[middle])
-        values = depth[middle] - 0.5 * (depth[rows[:-2]] + depth[rows[2:]])
-        found[middle] = np.where(same, values, np.nan)
-    return found
+    return _second_differences(depth, line, use)
 
 
 def line_level(
@@ -86,11 +88,25 @@ def line_level(
         the line has fewer than four others.
     """
     rows = np.flatnonzero(use)
-    place = np.searchsorted(rows, asked)
-    return _repeated_medians(
-        seconds[rows], depth[rows], line[rows], rows, asked, place, seconds[asked], line[asked],
-        neighbours,
-    )  # fmt: skip
+    used = seconds[rows], depth[rows], line[rows], rows
+
+    def of(part: NDArray[Any]) -> tuple[Floats, Floats]:
+        place = np.searchsorted(rows, part)
+        return _repeated_medians(*used, part, place, seconds[part], line[part], neighbours)
+
+    with ThreadPoolExecutor(_THREADS) as pool:
+        told = list(pool.map(of, np.array_split(asked, 1 if len(asked) < _FEW else _THREADS)))
+    return np.concatenate([one[0] for one in told]), np.concatenate([one[1] for one in told])
+
+
+def _between_lines(line: NDArray[np.int32]) -> Iterator[slice]:
+    """Cut soundings into parts for a thread each, where a line ends."""
+    cuts = [0]
+    for part in range(1, _THREADS if len(line) >= _FEW else 1):
+        middle = part * len(line) // _THREADS
+        same = np.flatnonzero(line[middle:] != line[middle])
+        cuts.append(middle + int(same[0]) if len(same) else len(line))
+    return (slice(low, high) for low, high in pairwise([*cuts, len(line)]))
 
 
 @compiled
@@ -123,6 +139,21 @@ def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
                 count -= 1
             found[i] = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
         first = last + 1
+    return found
+
+
+@compiled
+def _second_differences(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
+    found = np.full(len(depth), np.nan)
+    before, middle = -1, -1  # the last two of the line that are used
+    for i in range(len(depth)):
+        if not use[i]:
+            continue
+        if middle >= 0 and line[middle] != line[i]:
+            before, middle = -1, -1
+        if before >= 0:
+            found[middle] = depth[middle] - 0.5 * (depth[before] + depth[i])
+        before, middle = middle, i
     return found
 
 

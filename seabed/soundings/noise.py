@@ -18,8 +18,8 @@ _TO_SIGMA: Final = TO_SIGMA / np.sqrt(1.5)  # of the median of absolute second d
 _EDGES_MPS: Final = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 _FEWEST: Final = 30
 _DEPTH_CLASSES: Final = 8
-_MOST: Final = 1_000_000
-"""Of more differences every n-th tells: medians of so many are sure to a thousandth."""
+_MOST: Final = 300_000
+"""Of more differences every n-th tells: medians of so many are sure to a hundredth."""
 
 Floats = NDArray[np.float64]
 
