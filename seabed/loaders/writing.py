@@ -77,8 +77,7 @@ def _write_plain(path: Path, bands: Mapping[str, xr.DataArray], tags: Mapping[st
     rows, columns = first.shape
     with rasterio.open(
         path, "w", driver="GTiff", width=columns, height=rows, count=len(bands), dtype="float32",
-        crs=crs_of(first), transform=transform_of(first), nodata=np.nan, compress="deflate",
-        predictor=3, tiled=True,
+        crs=crs_of(first), transform=transform_of(first), nodata=np.nan, tiled=True,
     ) as file:  # fmt: skip
         file.update_tags(**tags)
         for number, (name, values) in enumerate(bands.items(), 1):
