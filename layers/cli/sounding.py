@@ -355,6 +355,7 @@ def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str
             proposals,
             title=f"{area.name or 'Own'} soundings",
             depth_unit=area.units.depth,
+            distance_unit=area.units.distance,
         ),
     )
     return files

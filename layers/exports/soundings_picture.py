@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import io
-import textwrap
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,13 +14,22 @@ import xarray as xr
 from numpy.typing import NDArray
 from PIL import Image
 from pyproj import Transformer
+from shapely import LineString
 
-from layers.cautions import CAUTIONS
+from layers.exports.soundings_legend import (
+    ASIDE,
+    INSIDE,
+    NEXT,
+    OUTSIDE,
+    legend,
+    meanings,
+    ruler,
+)
 from seabed.grid import Bounds, bounds, cell_size, crs_of
 from seabed.markup import markup_text
 from seabed.places import turned_onto
 from seabed.soundings.orders import ORDER_1A
-from seabed.units import convert, round_step
+from seabed.units import format_quantity
 
 __all__ = ["soundings_picture"]
 
@@ -30,7 +38,8 @@ MOST_POINTS: Final = 12_000
 MOST_CROSSOVERS: Final = 1_500
 DEPTH_SHADES: Final = ("#f2f0e4", "#bfdcd6", "#7fb5c4", "#3f7fa6", "#1d4470")
 SURE_SHADES: Final = ("#1a7f5a", "#8cc084", "#f4e3a1", "#e39a5b", "#b3402f")
-INSIDE, OUTSIDE = "#1a7f5a", "#b3402f"
+LABEL_HEIGHT: Final = 13
+HALO: Final = 'paint-order="stroke" stroke="#ffffff" stroke-width="3" stroke-opacity="0.8"'
 
 Floats = NDArray[np.float64]
 
@@ -67,6 +76,7 @@ def soundings_picture(
     *,
     title: str,
     depth_unit: str = "m",
+    distance_unit: str = "m",
 ) -> str:
     """Draw an SVG of two panels, north up, that loads nothing from outside.
 
@@ -86,12 +96,15 @@ def soundings_picture(
         Lines to sound next, EPSG:4326, with ``line``.
     title : str
     depth_unit : {"m", "ft", "fm"}
+    distance_unit : {"m", "km", "nm", "mi"}
 
     Returns
     -------
     str
     """
     frames, height = _frames(depth)
+    across = (frames[0].box.east - frames[0].box.west) * frames[0].scale[0]
+    across_m = _width_m(depth)
     deep = _limits(depth)
     unsure = _limits(uncertainty)
     parts = [
@@ -100,16 +113,16 @@ def soundings_picture(
         _tracks(frames[0], soundings, "#20242c", 0.9),
         _tracks(frames[1], soundings, "#20242c", 0.45),
         _flagged(frames[0], soundings),
-        _crossings(frames[0], crossovers),
+        _crossings(frames[0], crossovers, depth_unit),
         _proposed(frames[1], proposals),
-        _legend(frames[0].left, TOP + height + 18, deep, DEPTH_SHADES, depth_unit, "depth"),
-        _legend(
+        legend(frames[0].left, TOP + height + 18, deep, DEPTH_SHADES, depth_unit, "depth"),
+        legend(
             frames[1].left, TOP + height + 18, unsure, SURE_SHADES, depth_unit,
             "uncertainty, one standard deviation",
         ),
-        _ruler(frames[0], depth, height),
+        ruler(frames[0].left, TOP + height, across, across_m, distance_unit),
     ]  # fmt: skip
-    total = TOP + height + 130
+    total = TOP + height + 156
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {total}" role="img" '
         f'font-family="sans-serif" font-size="14" fill="#20242c">\n'
@@ -119,7 +132,7 @@ def soundings_picture(
         f'<text x="{GAP}" y="54">Lines sounded and crossovers</text>\n'
         f'<text x="{GAP * 2 + PANEL}" y="54">How sure the depths are</text>\n'
         + "\n".join(part for part in parts if part)
-        + _words(total)
+        + meanings(GAP, TOP + height + 84)
         + "\n</svg>\n"
     )
 
@@ -127,7 +140,7 @@ def soundings_picture(
 def _frames(depth: xr.DataArray) -> tuple[tuple[_Frame, _Frame], int]:
     """Both panels, and their height."""
     box, size = bounds(depth), cell_size(depth)
-    width_m = float(size.easting[len(size.easting) // 2]) * depth.shape[1]
+    width_m = _width_m(depth)
     height_m = float(size.northing.sum())
     across = min(PANEL, MOST_HEIGHT * width_m / height_m)
     height = max(int(across * height_m / width_m), 120)
@@ -139,6 +152,11 @@ def _frames(depth: xr.DataArray) -> tuple[tuple[_Frame, _Frame], int]:
         _Frame(box, scale, GAP, TOP, to_grid, crs.is_geographic),
         _Frame(box, scale, GAP * 2 + PANEL, TOP, to_grid, crs.is_geographic),
     ), height
+
+
+def _width_m(depth: xr.DataArray) -> float:
+    size = cell_size(depth)
+    return float(size.easting[len(size.easting) // 2]) * depth.shape[1]
 
 
 def _limits(values: xr.DataArray) -> tuple[float, float]:
@@ -221,12 +239,12 @@ def _flagged(frame: _Frame, soundings: pd.DataFrame) -> str:
     if not dots:
         return ""
     return (
-        f'<path d="{dots}" stroke="#8a4fb0" stroke-width="2.4" stroke-linecap="round">'
+        f'<path d="{dots}" stroke="{ASIDE}" stroke-width="2.4" stroke-linecap="round">'
         "<title>soundings set aside</title></path>"
     )
 
 
-def _crossings(frame: _Frame, table: pd.DataFrame) -> str:
+def _crossings(frame: _Frame, table: pd.DataFrame, unit: str) -> str:
     if not len(table):
         return ""
     table = table.iloc[:: max(1, len(table) // MOST_CROSSOVERS)]
@@ -236,7 +254,7 @@ def _crossings(frame: _Frame, table: pd.DataFrame) -> str:
     good = off <= np.sqrt(2.0) * ORDER_1A.uncertainty_m(deep)
     return "\n".join(
         f'<circle cx="{a:.1f}" cy="{b:.1f}" r="4" fill="{INSIDE if fit else OUTSIDE}" '
-        f'stroke="#ffffff"><title>{d:.2f} m apart</title></circle>'
+        f'stroke="#ffffff"><title>{format_quantity(d, unit, digits=2)} apart</title></circle>'
         for a, b, fit, d, seen in zip(x, y, good, off, _inside(frame, x, y), strict=True)
         if seen
     )
@@ -246,57 +264,41 @@ def _proposed(frame: _Frame, proposals: gpd.GeoDataFrame | None) -> str:
     if proposals is None or not len(proposals):
         return ""
     drawn = []
+    taken: list[tuple[float, float, float]] = []
     for name, shape in zip(proposals["line"], proposals.geometry, strict=True):
         x, y = frame.places(*np.array(shape.coords).T[:2])
         if not _inside(frame, x, y).all():
             continue
         points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+        left, base = _free_spot(LineString(np.column_stack([x, y])), str(name), taken)
         drawn.append(
-            f'<polyline points="{points}" fill="none" stroke="#1c3fb0" stroke-width="2" '
-            f'stroke-dasharray="7 4"/><text x="{x[0]:.1f}" y="{y[0] - 4:.1f}" font-size="12" '
-            f'fill="#1c3fb0">{markup_text(str(name))}</text>'
+            f'<polyline points="{points}" fill="none" stroke="#ffffff" stroke-width="4" '
+            'stroke-opacity="0.8"/>'
+            f'<polyline points="{points}" fill="none" stroke="{NEXT}" stroke-width="2" '
+            f'stroke-dasharray="7 4"/><text x="{left:.1f}" y="{base:.1f}" font-size="12" '
+            f'fill="{NEXT}" {HALO}>{markup_text(str(name))}</text>'
         )
     return "\n".join(drawn)
 
 
-def _legend(  # noqa: PLR0917
-    left: float, top: float, limits: tuple[float, float], shades: Any, unit: str, what: str
-) -> str:
-    stops = "".join(
-        f'<stop offset="{i / (len(shades) - 1):.2f}" stop-color="{shade}"/>'
-        for i, shade in enumerate(shades)
-    )
-    low, high = (convert(value, unit) for value in limits)
-    return (
-        f'<defs><linearGradient id="{shades[0][1:]}">{stops}</linearGradient></defs>'
-        f'<rect x="{left}" y="{top}" width="220" height="12" fill="url(#{shades[0][1:]})"/>'
-        f'<text x="{left}" y="{top + 28}">{low:.1f}</text>'
-        f'<text x="{left + 220}" y="{top + 28}" text-anchor="end">{high:.1f} {unit}</text>'
-        f'<text x="{left + 234}" y="{top + 11}">{what}</text>'
-    )
-
-
-def _ruler(frame: _Frame, depth: xr.DataArray, height: int) -> str:
-    size = cell_size(depth)
-    metres = float(size.easting[len(size.easting) // 2]) * depth.shape[1]
-    pixels = (frame.box.east - frame.box.west) * frame.scale[0]
-    nice = round_step(max(metres / 8, 10.0))
-    long = nice / metres * pixels
-    y = TOP + height - 12
-    return (
-        f'<path d="M{frame.left + 12} {y}h{long:.1f}" stroke="#20242c" stroke-width="3"/>'
-        f'<text x="{frame.left + 12}" y="{y - 6}" font-size="12">{nice:g} m</text>'
-    )
-
-
-def _words(total: int) -> str:
-    said = [
-        "Green: two lines agree as IHO S-44 order 1a allows; red: they don't. Violet: set aside. "
-        "Dashed: lines to sound next.",
-        *textwrap.wrap(CAUTIONS, 190),
+def _free_spot(
+    line: LineString, name: str, taken: list[tuple[float, float, float]]
+) -> tuple[float, float]:
+    """Where a line's name is on no other name, noted in `taken`; else above its beginning."""
+    wide = 7.5 * len(name) + 4
+    spots = [
+        (place.x, place.y + down)
+        for place in (line.interpolate(share, normalized=True) for share in (0, 1, 0.5, 0.25, 0.75))
+        for down in (-4, 15)
     ]
-    return "\n" + "\n".join(
-        f'<text x="{GAP}" y="{total - 16 * (len(said) - i) + 4}" font-size="11.5">'
-        f"{markup_text(line)}</text>"
-        for i, line in enumerate(said)
-    )
+    free = [
+        (x, y)
+        for x, y in spots
+        if all(
+            x + wide < left or left + other < x or abs(y - base) > LABEL_HEIGHT
+            for left, base, other in taken
+        )
+    ]
+    x, y = (free or spots)[0]
+    taken.append((x, y, wide))
+    return x, y
