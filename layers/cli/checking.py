@@ -2,181 +2,67 @@
 
 from __future__ import annotations
 
-import csv
-import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from layers.area import Area, load_area
+from layers.area import Area
+from layers.cli.checked import Checked
+from layers.cli.checking_area import check_area, check_folder
+from layers.cli.kinds import TABLES, kind_of
 from layers.cli.showing import counted
 from layers.exports import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.units import format_quantity
 
-__all__ = ["Checked", "check_file", "kind_of"]
+__all__ = ["check_file"]
 
-HEAD_BYTES: Final = 4096
-BY_ENDING: Final = {
-    ".toml": "area file",
-    ".gpx": "GPX",
-    ".000": "chart",
-    ".gpkg": "logbook",
-    ".json": "table of tide heights",
-}
-FISH_COLUMNS: Final = {"species", "fish", "kept", "keep", "keeper", "released", "length", "rod"}
-DEPTH_COLUMNS: Final = {"depth", "z", "x", "y", "easting", "northing"}
-_NO_HEADERS: Final = re.compile(r'#|"?sep=', re.IGNORECASE)
-"""Lines before those that head the columns."""
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """What a file is.
-
-    Attributes
-    ----------
-    file, kind : str
-        ``"depth grid"``, ``"chart"``, ``"GPX"``, ``"track log"``, ``"sounder's log"``,
-        ``"logbook"``,
-        ``"catch log"``, ``"table of tide heights"``, ``"table of currents"``, ``"area file"``.
-    facts : dict of str to str
-        What to print.
-    wrong : list of (what, cure)
-    usable : bool
-        Whether other commands take it as it is.
-    detail : dict
-        The same for machines.
-    """
-
-    file: str
-    kind: str
-    facts: dict[str, str] = field(default_factory=dict)
-    wrong: list[tuple[str, str]] = field(default_factory=list)
-    usable: bool = True
-    detail: dict[str, Any] = field(default_factory=dict)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Everything as plain values."""
-        wrong = [{"what": what, "do": do} for what, do in self.wrong]
-        return {
-            "file": self.file,
-            "kind": self.kind,
-            "usable": self.usable,
-            **(self.detail or self.facts),
-            "wrong": wrong,
-        }
-
-    def text(self) -> str:
-        """Set it out for people."""
-        lines = [f"{self.file}: {self.kind}"]
-        wide = max(map(len, self.facts), default=0)
-        lines += [f"  {name:<{wide}}  {value}" for name, value in self.facts.items() if value]
-        for what, do in self.wrong:
-            lines.append(f"  ! {what.rstrip('.')}. {do}".rstrip())
-        if not self.wrong:
-            lines.append("  nothing wrong")
-        return "\n".join(lines)
+FEWEST_TURNS: Final = 2
+RESULTS: Final = {"lines", "edges", "features"}
+"""Layers that ``marks`` reads."""
 
 
 def check_file(name: str, area: Area) -> Checked:
     """Find out what a file is; what can't be read at all is told in the answer."""
-    kind = kind_of(name)
     readers: dict[str, Callable[[], Checked]] = {
-        "area file": lambda: _area(name),
+        "area file": lambda: check_area(name, check_file),
+        "folder": lambda: check_folder(name),
         "GPX": lambda: _gpx(name),
         "track log": lambda: _track_log(name, area),
         "sounder's log": lambda: _sounder_log(name, area),
-        "logbook": lambda: _logbook(name),
+        "GeoPackage": lambda: _geopackage(name),
         "catch log": lambda: _catches(name, area),
+        "photo": lambda: _photo(name, area),
         "table of tide heights": lambda: _heights(name, area),
         "table of currents": lambda: _currents(name, area),
+        "station": lambda: _station(name),
         "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area),
+        "KML": lambda: _kml(name),
     }
+    kind = "file"
     try:
+        kind = kind_of(name)
         return readers[kind]()
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
-        said = [(f"{place}{error.what}", error.do or "")]
-        return Checked(name, f"{kind}, or meant to be", wrong=said, usable=False)
+        cure = error.do or ""
+        if kind == "depth grid" and Path(name).suffix.lower() in TABLES:
+            cure += (
+                " If it is a catch log, a track or a table of the tide: head its columns, like "
+                "time, species, length."
+            )
+        said = [(f"{place}{error.what}", cure)]
+        meant = kind if kind in {"file", "folder"} else f"{kind}, or meant to be"
+        return Checked(name, meant, wrong=said, usable=False)
 
 
-def kind_of(name: str) -> str:
-    """Tell the kind of a file by its content, as far as that says it, else by its name."""
-    if name.startswith(("http://", "https://")):
-        return "depth grid"
-    suffix = Path(name).suffix.lower()
-    head = _head(Path(name))
-    if suffix in BY_ENDING:
-        return BY_ENDING[suffix]
-    if re.search(r"<gpx[\s>]", head):
-        return "GPX"
-    if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
-        sounded = re.search(r"\$[A-Z]{2}(DPT|DBT|DBS|DBK),", head)
-        return "sounder's log" if sounded else "track log"
-    if suffix in {".csv", ".txt", ".tsv", ".dat"}:
-        return _kind_of_table(head)
-    return "depth grid"
-
-
-def _kind_of_table(head: str) -> str:
-    """Tell tables apart by the names of their columns."""
-    first = next(
-        (line for line in head.splitlines() if line.strip() and not _NO_HEADERS.match(line)), ""
-    )
-    delimiter = max(",;\t|", key=first.count)
-    words = {word.strip().lower() for word in next(csv.reader([first], delimiter=delimiter), [])}
-    stems = {re.split(r"[_ (\[]", word)[0] for word in words}
-    if stems & FISH_COLUMNS:
-        return "catch log"
-    timed = bool(stems & {"time", "date", "datetime", "timestamp"})
-    if timed and stems & {"latitude", "lat"} and stems & {"longitude", "lon", "long", "lng"}:
-        return "track log"
-    if "event" in stems or ("speed" in stems and timed):
-        return "table of currents"
-    if stems & {"height", "level"} and timed:
-        return "table of tide heights"
-    return "catch log" if timed and not stems & DEPTH_COLUMNS else "depth grid"
-
-
-def _head(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(HEAD_BYTES)
-    except FileNotFoundError as error:
-        raise SeabedError("no such file", file=path, do="Check the name.") from error
-    except OSError as error:
-        raise SeabedError(f"can't be read: {error.strerror}", file=path) from error
-    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
-    return raw.decode("utf-16" if wide else "utf-8-sig", errors="replace")
-
-
-def _area(name: str) -> Checked:
-    found = load_area(name)
-    wrong = [
-        (f"{what} names a file that is not there: {path}", "Paths start from the area file.")
-        for what, path in [
-            *(("[grid] files", path) for path in found.grid.files),
-            *(("[charts] files", path) for path in found.charts.files),
-            ("[water] heights", found.water.heights),
-            ("[water] currents", found.water.currents),
-        ]
-        if isinstance(path, Path) and not path.is_file()
-    ]
-    unit = found.units.depth
-    facts = {
-        "name": found.name,
-        "time zone": found.timezone,
-        "grids": ", ".join(map(str, found.grid.files)),
-        "band": " to ".join(format_quantity(m, unit) for m in found.depths.band_m),
-        "species": ", ".join(found.species),
-    }
-    return Checked(name, "area file", facts, wrong, usable=not wrong)
+def _kml(name: str) -> Checked:
+    what = "this is KML, which is not read"
+    return Checked(name, "KML", {}, [(what, "Export the tracks and marks as GPX.")], usable=False)
 
 
 def _gpx(name: str) -> Checked:
@@ -252,6 +138,19 @@ def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
     return [*notes, *((said, "") for said in report.sentences()[1:])], True
 
 
+def _geopackage(name: str) -> Checked:
+    from layers.cli.marking import layers_of
+
+    try:
+        names = layers_of(Path(name))
+    except SeabedError:
+        names = []  # damaged, which the logbook says better
+    if set(names) & RESULTS and "logbook_info" not in names:
+        facts = {"layers": ", ".join(names), "use it with": "seabed marks, or any GIS"}
+        return Checked(name, "results of seabed", facts)
+    return _logbook(name)
+
+
 def _logbook(name: str) -> Checked:
     from layers.logbook import Logbook
 
@@ -262,6 +161,48 @@ def _logbook(name: str) -> Checked:
         "fish": f"{trips['fish'].sum()}, {trips['kept'].sum()} kept",
     }
     return Checked(name, "logbook", facts)
+
+
+def _photo(name: str, area: Area) -> Checked:
+    from layers.catches.photos import read_photos
+
+    photo = read_photos([name], timezone=area.timezone).iloc[0]
+    cure = "Give the photo as the camera made it: some programs strip what it says."
+    if photo["problem"]:
+        return Checked(
+            name, "photo, or meant to be", wrong=[(photo["problem"], cure)], usable=False
+        )
+    known = pd.notna(photo["latitude"])
+    when = photo["clock_utc"] if pd.notna(photo["clock_utc"]) else photo["gps_time"]
+    facts = {
+        "camera": photo["camera"],
+        "taken": f"{when:%Y-%m-%d %H:%M:%S} UTC by its clock" if pd.notna(when) else "",
+        "place": degrees_minutes(photo["latitude"], photo["longitude"]) if known else "",
+        "use it with": "seabed trip --photos",
+    }
+    if pd.isna(when):
+        return Checked(name, "photo", facts, [("it tells no time", cure)], usable=False)
+    return Checked(name, "photo", facts)
+
+
+def _station(name: str) -> Checked:
+    from layers.water.importers import import_station
+
+    station = import_station(name)
+    kind = "station" if station.heights is not None else "station of currents"
+    known = np.isfinite(station.latitude) and np.isfinite(station.longitude)
+    facts = {
+        "name": station.name,
+        "position": degrees_minutes(station.latitude, station.longitude) if known else "",
+        "tells": " and ".join(
+            word
+            for word, source in (("heights", station.heights), ("currents", station.currents))
+            if source is not None
+        ),
+        "source": station.source,
+        "licence": station.licence,
+    }
+    return Checked(name, kind, facts, [(note, "") for note in station.notes])
 
 
 def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
@@ -294,9 +235,13 @@ def _heights(name: str, area: Area) -> Checked:
     from layers.water import read_heights
 
     found = read_heights(name, timezone=area.timezone)
-    facts = {"source": type(found).__name__}
-    if hasattr(found, "times"):
-        facts = {"rows": str(len(found.times)), "time span": _span(pd.Series(found.times))}
+    times = getattr(found, "times", None)
+    if times is None:
+        return Checked(name, "table of tide heights", {"source": type(found).__name__})
+    facts = {"rows": str(len(times)), "time span": _span(pd.Series(times))}
+    if len(times) < FEWEST_TURNS:
+        wrong = [("between so few heights nothing can be told", "Give the whole table.")]
+        return Checked(name, "table of tide heights", facts, wrong, usable=False)
     return Checked(name, "table of tide heights", facts)
 
 
@@ -319,6 +264,7 @@ def _currents(name: str, area: Area) -> Checked:
 
 
 def _grid(name: str, area: Area) -> Checked:
+    from layers.cli.bottom import DEEPEST_M, LEAST_CELLS
     from seabed.loaders import describe
 
     source = area.grid
@@ -351,8 +297,14 @@ def _grid(name: str, area: Area) -> Checked:
         facts["south-west"] = degrees_minutes(box.south, box.west)
         facts["north-east"] = degrees_minutes(box.north, box.east)
     wrong = [(problem.what, problem.do) for problem in report.problems]
+    too_deep = report.depth_max_m > DEEPEST_M
+    too_small = min(report.rows, report.columns) < LEAST_CELLS
+    if too_small:
+        cells = f"{report.columns} x {report.rows} cells are too few to show the bottom"
+        wrong.append((cells, f"Give a grid of {LEAST_CELLS} cells or more each way."))
+    usable = report.usable and not too_deep and not too_small
     detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
-    return Checked(name, report.kind, facts, wrong, report.usable, detail)
+    return Checked(name, report.kind, facts, wrong, usable, detail | {"usable": usable})
 
 
 def _chart(name: str, area: Area) -> Checked:

@@ -13,7 +13,7 @@ import pyogrio
 from layers.cli.tables import together
 from seabed.errors import SeabedError
 
-__all__ = ["choose_lines", "read_results"]
+__all__ = ["choose_lines", "layers_of", "read_results"]
 
 WANTED: Final = ("lines", "edges", "features")
 
@@ -28,7 +28,7 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
     """
     found: dict[str, list[gpd.GeoDataFrame]] = {}
     for path in paths:
-        names = _layers(path)
+        names = layers_of(path)
         if "logbook_info" in names:
             raise SeabedError(
                 "is a logbook, whose lines are not ranked",
@@ -84,7 +84,14 @@ def choose_lines(
     return ordered if best is None else ordered.head(best)
 
 
-def _layers(path: Path) -> list[str]:
+def layers_of(path: Path) -> list[str]:
+    """Name the layers of a GeoPackage.
+
+    Raises
+    ------
+    SeabedError
+        If it is none.
+    """
     if path.is_dir():
         raise SeabedError(
             "this is a folder", file=path, do=f"Name the GeoPackage in it: {path / 'trip.gpkg'}."

@@ -176,7 +176,9 @@ def load_json(path: Path) -> Any:
     except FileNotFoundError as error:
         raise WaterError("no such file", file=path, do="Check the name.") from error
     except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise WaterError(f"is not JSON: {error}", file=path) from error
+        raise WaterError(
+            f"is not JSON: {error}", file=path, do="Fetch or export it again."
+        ) from error
 
 
 def make_harmonics(

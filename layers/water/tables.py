@@ -172,6 +172,8 @@ def _cells(line: str, delimiter: str, path: Path, number: int) -> list[str]:
 
 def _with_unit(word: str, unit: str) -> str:
     """Add the header's unit to a plain number, which may be written as ``8e-05``."""
+    if not unit:
+        return word
     try:
         return f"{float(word.replace(',', '.')):.9f} {unit}"
     except ValueError:

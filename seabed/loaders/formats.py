@@ -28,8 +28,12 @@ _OTHER: Final = {
     b"<?xml": "an XML file",
     b"<gpx": "a GPX file",
     b"%PDF": "a PDF",
-    b"PK\x03\x04": "a zip archive",
+    b"PK\x03\x04": "a zip archive, or a spreadsheet's workbook",
     b"\x1f\x8b": "a gzip archive",
+}
+_UNPACKED: Final = {
+    b"PK\x03\x04": "Unpack it, or save the sheet as CSV, and give what comes out.",
+    b"\x1f\x8b": "Unpack it first.",
 }
 
 
@@ -65,7 +69,7 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
         raise GridError("the file is empty", file=path, do="Fetch or export it again.")
     for start, what in _OTHER.items():
         if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and path.suffix != ".vrt":
-            do = "Unpack it first." if what.endswith("archive") else "Give the depth grid."
+            do = _UNPACKED.get(start, "Give the depth grid.")
             raise GridError(f"this is {what}, not a grid", file=path, do=do)
     if len(path.suffix) == 4 and path.suffix[1:].isdigit():
         raise GridError(

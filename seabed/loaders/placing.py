@@ -19,7 +19,7 @@ from seabed.grid import Bounds
 from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.loaders.meaning import horizontal
 
-__all__ = ["cells_in", "edges", "geographic_edges", "place"]
+__all__ = ["cells_in", "check_reach", "edges", "geographic_edges", "place"]
 
 FINEST_DEGREE_STEP: Final = 0.5
 """Steps below this, within the range of degrees, in a CRS of metres, are degrees in disguise."""
@@ -201,10 +201,11 @@ def _check(layer: Layer, *, given: bool) -> None:
             file=layer.source,
             do="If they are longitudes and latitudes, say --crs EPSG:4326.",
         )
-    _check_reach(layer, crs, given=given)
+    check_reach(layer, crs, given=given)
 
 
-def _check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:
+def check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:
+    """Refuse a grid that lies nowhere or, if its CRS was `given`, far from where that is used."""
     edge = edges(layer)
     try:
         longitude, latitude = _to_wgs84(crs).transform(

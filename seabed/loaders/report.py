@@ -15,7 +15,7 @@ from seabed.grid import Bounds
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
-from seabed.loaders.placing import edges, geographic_edges, place
+from seabed.loaders.placing import check_reach, edges, geographic_edges, place
 from seabed.loaders.raster import is_url
 
 __all__ = ["FileReport", "Problem", "describe"]
@@ -146,6 +146,7 @@ def describe(
     except GridError as error:
         problems.append(Problem(error.what, error.do or "", stops=True))
         placed = False
+    problems += _reach_problems(layer) if placed and crs is None else []
     counts, extra = _count(layer, problems, progress)
     meaning = settle(layer, counts, sign=sign, unit=unit)
     low, high, land = _depths(layer, counts, meaning)
@@ -258,6 +259,17 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
             )
         )
     return found
+
+
+def _reach_problems(layer: Layer) -> list[Problem]:
+    """Doubt a CRS that the file names, if it is not made for where the grid would lie."""
+    if layer.crs is None:
+        return []
+    try:
+        check_reach(layer, layer.crs, given=True)
+    except GridError as error:
+        return [Problem(error.what, error.do or "")]
+    return []
 
 
 def _place_problems(

@@ -18,6 +18,6 @@ KINDS = [
     ("a.csv", "lon,lat,depth\n", "depth grid"),
     ("a.xyz", "-33.4 46.2 5.0\n", "depth grid"),
     ("a.log", "$IIDBT,036.41,f,011.10,M,005.99,F*25\n", "sounder's log"),
-    ("a.gpkg", "", "logbook"),
+    ("a.gpkg", "", "GeoPackage"),
     ("a.asc", "ncols 3\nnrows 3\n", "depth grid"),
 ]

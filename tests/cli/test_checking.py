@@ -5,11 +5,19 @@ The NMEA 0183 sentence is a published example.
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
+import rasterio
 from book_of_kinds import KINDS
+from rasterio.transform import from_origin
 
 from layers.area import default_area
-from layers.cli.checking import check_file, kind_of
+from layers.cli.checking import check_file
+from layers.cli.kinds import kind_of
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -69,3 +77,128 @@ def test_an_area_file_that_names_what_is_not_there(tmp_path):
     assert not checked.usable
     assert "[grid] files names a file that is not there" in checked.wrong[0][0]
     assert "[charts] files names a file that is not there" in checked.wrong[1][0]
+
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+@pytest.fixture(scope="module")
+def water(tmp_path_factory):
+    """The demo area's files beside files that something is wrong with."""
+    folder = tmp_path_factory.mktemp("water")
+    for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5MARRO.000"):
+        shutil.copy(DEMO / name, folder)
+    (folder / "cut.tif").write_bytes((DEMO / "sound.tif").read_bytes()[:5000])
+    (folder / "cut.000").write_bytes((DEMO / "XX5MARRO.000").read_bytes()[:2000])
+    (folder / "bad_tide.csv").write_text("time,height_m\nyesterday,0.2\n", encoding="utf-8")
+    (folder / "no_log.gpkg").write_text("hello", encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"sound.tif"', '"cut.tif"', "[grid] files: {}/cut.tif: this is not a grid"),
+        ('"sound.tif"', '"."', "[grid] files: {}: this is a folder, where a depth grid is wanted"),
+        ('"XX5MARRO.000"', '"cut.000"', "[charts] files: {}/cut.000: this is no S-57 chart"),
+        ('"XX5MARRO.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
+        ("tide_table.csv", "bad_tide.csv", "[water] heights: {}/bad_tide.csv: line 2: can't read"),
+        ("current_table", "tide_table", "this is a table of tide heights, where a table of curr"),
+        ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
+        ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
+        ("46°11.779'N", "11°11.779'N", "[plan] launch lies 35 degrees off the grid"),
+    ],
+)
+def test_an_area_file_is_checked_with_all_that_it_names(water, old, new, said):
+    path = water / "area.toml"
+    text = (DEMO / "area.toml").read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    checked = check_file(str(path), default_area())
+    assert said.format(water) in " ".join(what for what, _ in checked.wrong)
+    assert all(do for _, do in checked.wrong)
+    assert checked.usable == ("launch" in said)  # that may be meant; the others stop a command
+
+
+def test_the_area_file_of_the_demo_is_well(water):
+    checked = check_file(str(DEMO / "area.toml"), default_area())
+    assert checked.usable and checked.wrong == []
+    assert "XX5MARRO.000 (chart)" in checked.facts["names"]
+
+
+def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
+    from layers.cli.main import main
+
+    with pytest.raises(SystemExit) as ended:
+        main(["check", str(tmp_path / "none.tif"), str(tmp_path), str(DEMO / "tide_table.csv")])
+    assert ended.value.code == 2
+    told = capsys.readouterr()
+    assert "none.tif: file\n  ! no such file. Check the name and the folder.\n" in told.out
+    assert f"{tmp_path}: folder\n  for results    yes" in told.out
+    assert "table of tide heights" in told.out and told.err == ""
+
+
+def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
+    import layers.cli.checking_area as module
+
+    (tmp_path / ".writing-abc").mkdir()
+    monkeypatch.setattr(module.os, "access", lambda *_: False)
+    monkeypatch.setattr(module.shutil, "disk_usage", lambda _: SimpleNamespace(free=3_000_000))
+    checked = check_file(str(tmp_path), default_area())
+    assert not checked.usable
+    assert [what for what, _ in checked.wrong] == [
+        "nothing can be written here",
+        "only 3 MB are free on its disk",
+        "a command was killed while it wrote here: .writing-abc",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("a.kml", "<kml></kml>", "this is KML, which is not read. Export the tracks and marks as"),
+        ("a.csv", "2031-06-14 10:00,flounder,30\n", "head its columns, like time, species, length"),
+        (
+            "a.csv",
+            "time,height_m,kind\n2031-06-14 03:00,1.2,high\n",
+            "between so few heights nothing can be",
+        ),
+        (
+            "a.csv",
+            "time,height\n2031-06-14 03:00,1.2\n",
+            "line 2: '1.2' has no unit in column heig",
+        ),
+        ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid. Unpack it, or save the"),
+        ("a.json", "{", "is not JSON"),
+        ("a.jpg", "\xff\xd8", "no photo (JPEG or HEIC). Give the photo as the camera made it"),
+    ],
+)
+def test_what_is_wrong_is_told_with_what_to_do(tmp_path, name, text, said):
+    path = tmp_path / name
+    path.write_text(text, encoding="latin-1")
+    checked = check_file(str(path), default_area())
+    assert said in checked.text()
+    assert not checked.usable
+
+
+def test_what_other_commands_refuse_is_not_called_usable(tmp_path):
+    """``scout`` takes neither a strip nor depths beyond any sea."""
+    for name, depth in (("strip.tif", np.ones((2, 50))), ("deep.tif", np.full((9, 9), 12e3))):
+        with rasterio.open(
+            tmp_path / name, "w", driver="GTiff", height=depth.shape[0], width=depth.shape[1],
+            count=1, dtype="float32", crs="EPSG:32625", transform=from_origin(466e3, 5118e3, 4, 4),
+        ) as file:  # fmt: skip
+            file.write(depth.astype("float32"), 1)
+        assert not check_file(str(tmp_path / name), default_area()).usable
+
+
+def test_results_are_told_from_a_logbook(tmp_path):
+    import geopandas as gpd
+    from shapely.geometry import LineString
+
+    table = gpd.GeoDataFrame(
+        {"line": ["N1"]}, geometry=[LineString([(0, 0), (1, 1)])], crs="EPSG:4326"
+    )
+    table.to_file(tmp_path / "trip.gpkg", layer="lines", driver="GPKG")
+    checked = check_file(str(tmp_path / "trip.gpkg"), default_area())
+    assert checked.usable and checked.kind == "results of seabed"

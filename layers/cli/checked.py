@@ -1,0 +1,56 @@
+"""What ``check`` found out about a file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+__all__ = ["Checked"]
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a file is.
+
+    Attributes
+    ----------
+    file : str
+    kind : str
+        As `layers.cli.kinds.kind_of` tells, more nearly where the content says more.
+    facts : dict of str to str
+        What to print.
+    wrong : list of (what, cure)
+    usable : bool
+        Whether other commands take it as it is.
+    detail : dict
+        The same for machines.
+    """
+
+    file: str
+    kind: str
+    facts: dict[str, str] = field(default_factory=dict)
+    wrong: list[tuple[str, str]] = field(default_factory=list)
+    usable: bool = True
+    detail: dict[str, Any] = field(default_factory=dict)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything as plain values."""
+        wrong = [{"what": what, "do": do} for what, do in self.wrong]
+        return {
+            "file": self.file,
+            "kind": self.kind,
+            "usable": self.usable,
+            **(self.detail or self.facts),
+            "wrong": wrong,
+        }
+
+    def text(self) -> str:
+        """Set it out for people."""
+        lines = [f"{self.file}: {self.kind}"]
+        wide = max(map(len, self.facts), default=0)
+        lines += [f"  {name:<{wide}}  {value}" for name, value in self.facts.items() if value]
+        for what, do in self.wrong:
+            lines.append(f"  ! {what.rstrip('.')}. {do}".rstrip())
+        if not self.wrong:
+            lines.append("  nothing wrong")
+        return "\n".join(lines)
