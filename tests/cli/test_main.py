@@ -43,7 +43,6 @@ def test_done_is_0_and_the_version_is_told():
         (("area", "--band", "25 fet"), "seabed: --band: "),
         (("area", "--contours", "10,15 fet"), "seabed: --contours: unknown unit 'fet'"),
         (("area", "--timezone", "Mars/Base"), "seabed: --timezone: no time zone 'Mars/Base'"),
-        (("check", "none.tif"), "seabed: none.tif: no such file"),
         (("scout",), "seabed: no depth grid is named. Name one on the command line"),
         (("scout", "x.tif", "--units", "feet"), "seabed: --units: 'feet' is no unit of depth"),
         (("scout", "x.tif", "--sign", "up"), "seabed: --sign: can't read 'up'. Write one of auto"),
