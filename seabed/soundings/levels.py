@@ -22,6 +22,9 @@ error may be another."""
 MEMORY_S: Final = 6 * 3600.0
 """Time in which the error of a tide falls to 1/e: half a tide (common practice, no source)."""
 
+LASTING: Final = 0.5
+"""Share of its variance that never does: a station that is not the place, a datum that is off."""
+
 MOST_BLOCKS: Final = 300_000
 MOST_COUNTED: Final = 30
 """Pairs of neighbours that count as apart in one comparison of two outings."""
@@ -84,7 +87,8 @@ def fit_levels(
 ) -> Levels:
     """Fit the offset of each outing to its differences from others on the same ground.
 
-    Least squares with a prior: offsets of 0 within `tide_sigma_m`, correlated over 6 h.  Of two
+    Least squares with a prior: offsets of 0 within `tide_sigma_m`, half of whose variance
+    all outings share, and half those within 6 h.  Of two
     outings the median difference of neighbouring blocks counts.
 
     Parameters
@@ -117,7 +121,8 @@ def fit_levels(
 
 def _prior(middle: NDArray[np.float64], sigma_m: float) -> NDArray[np.float64]:
     apart = np.abs(middle[:, None] - middle[None, :])
-    prior = sigma_m**2 * np.exp(-np.nan_to_num(apart, nan=np.inf) / MEMORY_S)
+    fading = np.exp(-np.nan_to_num(apart, nan=np.inf) / MEMORY_S)
+    prior = sigma_m**2 * (LASTING + (1 - LASTING) * fading)
     np.fill_diagonal(prior, sigma_m**2 * 1.000001)
     return prior
 

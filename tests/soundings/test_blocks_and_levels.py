@@ -84,19 +84,20 @@ def blocks_of(x, y, depth, sigma, outing):
 
 
 def test_offsets_of_outings_are_found_and_their_deviation_is_true():
-    """300 draws of three outings on the same ground, a day apart: errors over stated deviations
-    have a mean square of 1 (of 900 values, correlated by threes: within 0.15)."""
+    """400 draws of three outings on the same ground, a day apart, half the variance of whose tides
+    is wrong in common: errors over stated deviations have a mean square of 1 (of 1200
+    values, nearly one by threes: its deviation is the root of 2 in 400, and 3 are allowed)."""
     rng = np.random.default_rng(2)
     off = []
-    for _ in range(300):
-        true = rng.normal(0, 0.2, 3)
+    for _ in range(400):
+        true = np.sqrt(0.5) * (rng.normal(0, 0.2) + rng.normal(0, 0.2, 3))
         x = np.tile(np.arange(40) * 4.0, 3)
         outing = np.repeat(np.arange(3), 40)
         depth = 10 + true[outing] + rng.normal(0, 0.1, 120)
         blocks = blocks_of(x, np.zeros(120), depth, 0.1, outing)
         levels = fit_levels(blocks, np.arange(3) * 86400.0, tide_sigma_m=0.2, near_m=2.0)
         off.append((levels.offset - true) / np.sqrt(np.diag(levels.covariance)))
-    assert np.mean(np.square(off)) == pytest.approx(1.0, abs=0.15)
+    assert np.mean(np.square(off)) == pytest.approx(1.0, abs=0.2)
     between = np.sqrt(
         levels.covariance[0, 0] + levels.covariance[1, 1] - 2 * levels.covariance[0, 1]
     )
