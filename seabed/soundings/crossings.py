@@ -105,11 +105,13 @@ def _sorted(  # noqa: PLR0917
     second: Floats,
 ) -> Crossings:
     start, stop = ends
-    step_e, step_n = east[stop] - east[start], north[stop] - north[start]
-    bearing = np.degrees(np.arctan2(step_e, step_n))
-    angle = np.abs((bearing[pair[1]] - bearing[pair[0]] + 180.0) % 360.0 - 180.0)
-    x = east[start[pair[0]]] + share * step_e[pair[0]]
-    y = north[start[pair[0]]] + share * step_n[pair[0]]
+    (step_e, step_n), other = (
+        (east[stop[of]] - east[start[of]], north[stop[of]] - north[start[of]]) for of in pair
+    )
+    turn = np.degrees(np.arctan2(*other) - np.arctan2(step_e, step_n))
+    angle = np.abs((turn + 180.0) % 360.0 - 180.0)
+    x = east[start[pair[0]]] + share * step_e
+    y = north[start[pair[0]]] + share * step_n
     low, high = np.minimum(first, second), np.maximum(first, second)
     order = np.lexsort((high, low))
     return Crossings(low[order], high[order], x[order], y[order], angle[order])

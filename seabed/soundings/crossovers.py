@@ -107,33 +107,33 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     )  # fmt: skip
     line, seconds = soundings["line"].to_numpy(), even_seconds(soundings["time"])
     found = find_crossings(east, north, line, seconds, apart_s=apart_s)
+    wide = np.minimum(found.angle_deg, 180.0 - found.angle_deg) >= _LEAST_ANGLE
     depth = _depths(soundings)
     first, second = (
-        _at(side, seconds, line, depth, soundings) for side in (found.first, found.second)
+        _at(side[wide], seconds, line, depth, soundings) for side in (found.first, found.second)
     )
-    longitude, latitude = degrees_of(found.east, found.north, centre=centre)
-    table = pd.DataFrame(
-        {
-            "longitude": longitude,
-            "latitude": latitude,
-            "time_1": first["time"],
-            "time_2": second["time"],
-            "line_1": first["line"],
-            "line_2": second["line"],
-            "depth_1_m": first["depth"],
-            "depth_2_m": second["depth"],
-            "difference_m": first["depth"] - second["depth"],
-            "sigma_m": np.hypot(first["sigma"], second["sigma"]),
-            "height_1_m": first["height"],
-            "height_2_m": second["height"],
-            "rate_1_mps": first["rate"],
-            "rate_2_mps": second["rate"],
-            "angle_deg": found.angle_deg,
-        },
-        columns=list(CROSSOVER_COLUMNS),
+    longitude, latitude = degrees_of(found.east[wide], found.north[wide], centre=centre)
+    columns = {
+        "longitude": longitude,
+        "latitude": latitude,
+        "time_1": first["time"],
+        "time_2": second["time"],
+        "line_1": first["line"],
+        "line_2": second["line"],
+        "depth_1_m": first["depth"],
+        "depth_2_m": second["depth"],
+        "difference_m": first["depth"] - second["depth"],
+        "sigma_m": np.hypot(first["sigma"], second["sigma"]),
+        "height_1_m": first["height"],
+        "height_2_m": second["height"],
+        "rate_1_mps": first["rate"],
+        "rate_2_mps": second["rate"],
+        "angle_deg": found.angle_deg[wide],
+    }
+    told = ~np.isnan(columns["difference_m"])
+    return pd.DataFrame(
+        {name: values[told] for name, values in columns.items()}, columns=list(CROSSOVER_COLUMNS)
     )
-    fit = np.minimum(found.angle_deg, 180.0 - found.angle_deg) >= _LEAST_ANGLE
-    return table[table["difference_m"].notna() & fit].reset_index(drop=True)
 
 
 def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
@@ -187,23 +187,23 @@ def _at(
     step = seconds[high_row] - seconds[low_row]
     part = np.where(step > 0, (when - seconds[low_row]) / np.where(step > 0, step, 1.0), 0.0)
     found = depth[low_row] + part * (depth[high_row] - depth[low_row])
-    sigma = soundings["sigma_m"].to_numpy(np.float64)
+    sigma = soundings["sigma_m"].to_numpy()
     noise = np.hypot((1 - part) * sigma[low_row], part * sigma[high_row])
-    height = soundings["height_m"].to_numpy(np.float64)
+    height = soundings["height_m"].to_numpy()
     return {
         "time": soundings["time"].array[row] + pd.to_timedelta(when - seconds[row], unit="s"),
         "line": line[row],
         "depth": np.where(there, found, np.nan),
         "sigma": noise,
-        "height": height[row],
+        "height": height[row].astype(np.float64),
         "rate": _rate(row, seconds, height, line),
     }
 
 
-def _rate(row: NDArray[np.int64], seconds: Floats, height: Floats, line: Lines) -> Floats:
+def _rate(row: NDArray[np.int64], seconds: Floats, height: NDArray[Any], line: Lines) -> Floats:
     """Rate at which the tide rose at rows, from heights of their line some way before and after."""
     before = np.maximum(row - _RATE_ROWS, np.searchsorted(line, line[row]))
     after = np.minimum(row + _RATE_ROWS, np.searchsorted(line, line[row], side="right") - 1)
     step = seconds[after] - seconds[before]
-    rise = height[after] - height[before]
+    rise = height[after].astype(np.float64) - height[before]
     return np.where(step > 0, rise / np.where(step > 0, step, 1.0), np.nan)
