@@ -16,6 +16,8 @@ from seabed.errors import SeabedError
 __all__ = ["choose_lines", "layers_of", "read_results"]
 
 WANTED: Final = ("lines", "edges", "features")
+_SQLITE: Final = b"SQLite format 3\x00"
+"""What a GeoPackage begins with (sqlite.org/fileformat2, 1.3.1)."""
 
 
 def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
@@ -98,9 +100,13 @@ def layers_of(path: Path) -> list[str]:
         )
     if not path.is_file():
         raise SeabedError("no such file", file=path, do="Check the name.")
+    other = SeabedError(
+        "not a GeoPackage", file=path, do="Name one that seabed scout or seabed trip wrote."
+    )
     try:
+        with path.open("rb") as stream:
+            if stream.read(len(_SQLITE)) != _SQLITE:
+                raise other  # the vector library would follow what other files name
         return [str(name) for name in pyogrio.list_layers(path)[:, 0]]
-    except pyogrio.errors.DataSourceError as error:
-        raise SeabedError(
-            "not a GeoPackage", file=path, do="Name one that seabed scout or seabed trip wrote."
-        ) from error
+    except (OSError, pyogrio.errors.DataSourceError) as error:
+        raise other from error

@@ -231,7 +231,9 @@ class Logbook:
     def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
         if must_exist and not self.path.is_file():
             raise LogbookError(
-                "no such logbook", file=self.path, do="Add a trip first: seabed trip TRACK --log FILE."
+                "no such logbook",
+                file=self.path,
+                do="Add a trip first: seabed trip TRACK --log FILE.",
             )
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)

@@ -219,6 +219,8 @@ def _paths(paths: str | Path | Sequence[str | Path]) -> list[Path]:
 
 def _layers(path: Path) -> dict[str, int]:
     """Object classes of a cell and how many objects each has."""
+    if not _is_iso_8211(path):
+        raise _no_cell(path)  # the vector library would follow what other files name
     try:
         names = [str(name) for name, _ in pyogrio.list_layers(path)]
         infos = {
@@ -230,6 +232,16 @@ def _layers(path: Path) -> dict[str, int]:
         raise _no_cell(path)  # the library opens tables, tracks and the like just as gladly
     counts = {name: int(info["features"]) for name, info in infos.items()}
     return {name: count for name, count in counts.items() if count and name != "DSID"}
+
+
+def _is_iso_8211(path: Path) -> bool:
+    """Whether a file begins with a leader of ISO/IEC 8211: a length of five digits, then ``L``."""
+    try:
+        with path.open("rb") as stream:
+            leader = stream.read(7)
+    except OSError:
+        return False
+    return leader[:5].isdigit() and leader[6:] == b"L"
 
 
 def _no_cell(path: Path) -> GridError:

@@ -21,6 +21,7 @@ from rasterio.windows import Window
 from seabed.errors import GridError
 from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, damaged, reading, rescale
 from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
+from seabed.loaders.offline import OFFLINE, refuse_hidden_addresses
 
 __all__ = ["is_url", "open_raster"]
 
@@ -58,7 +59,8 @@ def open_raster(source: str, *, variable: str | None = None) -> Layer:
     GridError
         If it is not a raster, or a picture, or has no such band.
     """
-    _refuse_hidden_addresses(source)
+    if not is_url(source):
+        refuse_hidden_addresses(source)
     options: Options = ()
     with reading(source), _opened(source, options) as data:
         if data.driver == "AAIGrid":
@@ -204,7 +206,7 @@ def _read(
 
 @contextmanager
 def _opened(source: str, options: Options) -> Iterator[Any]:
-    settings = REMOTE if is_url(source) else {}
+    settings = REMOTE if is_url(source) else OFFLINE
     with rasterio.Env(**settings):
         try:
             with warnings.catch_warnings():
@@ -231,16 +233,3 @@ def _unreadable(source: str, error: Exception) -> GridError:
         file=source,
         do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
     )
-
-
-def _refuse_hidden_addresses(source: str) -> None:
-    """Refuse a virtual mosaic that would fetch from the network unasked."""
-    if is_url(source) or Path(source).suffix.lower() != ".vrt":
-        return
-    text = Path(source).read_text(encoding="utf-8", errors="replace").lower()
-    if "/vsi" in text or "http://" in text or "https://" in text:
-        raise GridError(
-            "this virtual mosaic points to addresses on the network",
-            file=source,
-            do="Fetch its tiles and name them, or name one address yourself.",
-        )
