@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
+from making.s57_writer import Cell
 from pyproj import Transformer
-from s57_writer import Cell
 
 from layers.area import default_area
 from layers.cli.main import main

@@ -56,7 +56,8 @@ def test_it_holds_the_command_the_types_the_licence_and_the_demo(wheel):
         entry = next(name for name in names if name.endswith("entry_points.txt"))
         assert "seabed = layers.cli.main:main" in archive.read(entry).decode()
     for name in ("layers/py.typed", "seabed/py.typed", "layers/demo_area/area.toml",
-                 "layers/demo_area/sound.tif", "layers/demo_area/catches.csv"):  # fmt: skip
+                 "layers/demo_area/sound.tif", "layers/demo_area/catches.csv",
+                 "layers/demo_area/making/bottom.py"):  # fmt: skip
         assert name in names
     assert any(name.endswith("licenses/LICENSE") for name in names)
     for package in ("seabed", "layers"):

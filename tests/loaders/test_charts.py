@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from s57_writer import Cell
+from making.s57_writer import Cell
 
 from seabed.errors import GridError
 from seabed.grid import Bounds

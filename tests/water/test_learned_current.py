@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pandas as pd
 import pytest
 import rasterio
+from making.water import current_at
 from pyproj import Transformer
 from simulated_season import CRAFT_LEEWAY, Season, season
 
@@ -176,15 +174,6 @@ def test_the_rose_shows_what_is_known(seasons: list[tuple[Season, LearnedCurrent
     assert "A &amp; B" in picture
 
 
-def demo_script() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("demo_truth", DEMO / "make_demo_area.py")
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
 def test_the_hidden_current_of_the_demo_area() -> None:
     """Four outings, by a boat whose motor takes out most of the cross-wind, over ground where the
     current differs by place: within 0.2 kn and 20 degrees RMS of the water each drift was in,
@@ -230,7 +219,7 @@ def test_the_hidden_current_of_the_demo_area() -> None:
     depth = np.abs(depths[row.astype(int), column.astype(int)])
     south = transform.f + transform.e * depths.shape[0]
     since = motions["time"] - pd.Timestamp("2031-06-01", tz="UTC")
-    true_east, true_north = demo_script().current_at(
+    true_east, true_north = current_at(
         (since / pd.Timedelta(hours=1)).to_numpy(), x - transform.c, y - south, depth
     )
     east, north = learned.velocity(motions["time"])

@@ -1,0 +1,1 @@
+"""What makes the demo area: one module for each thing that is made."""
