@@ -32,7 +32,7 @@ class Command(TyperCommand):
         sections: dict[str, list[tuple[str, str]]] = {"Arguments": [], "Options": []}
         for param in self.get_params(ctx):
             if param.param_type_name == "argument":
-                row = f"{param.metavar}...", param.help
+                row = f"{param.metavar}...", param.help or ""
                 sections["Arguments"].append(row)
             elif record := param.get_help_record(ctx):
                 panel = getattr(param, "rich_help_panel", None)

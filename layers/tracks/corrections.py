@@ -179,7 +179,12 @@ def _correction(
 
 def _moment(date: str, clock: str, zone: ZoneInfo) -> pd.Timestamp:
     naive = pd.Timestamp(f"{date} {clock.upper().rstrip('Z'):0>5}")
-    return naive.tz_localize("UTC" if clock.upper().endswith("Z") else zone).tz_convert("UTC")
+    if clock.upper().endswith("Z"):
+        return naive.tz_localize("UTC")
+    placed = naive.tz_localize(zone, nonexistent="NaT", ambiguous="NaT")
+    if placed is pd.NaT:  # by itself it raises, but not the same in every pandas
+        raise ValueError(f"{naive} is not one time in {zone}")
+    return placed.tz_convert("UTC")
 
 
 def _nearest(time_s: np.ndarray, moment: pd.Timestamp) -> int:

@@ -133,8 +133,8 @@ def reading(source: str | Path) -> Iterator[None]:
     try:
         yield
     except (
-        OSError, RuntimeError, ValueError, TypeError, LookupError, EOFError, ArithmeticError,
-        MemoryError,
+        OSError, RuntimeError, ValueError, TypeError, LookupError, AttributeError, EOFError,
+        ArithmeticError, MemoryError,
     ) as error:  # fmt: skip
         raise damaged(source) from error
 
