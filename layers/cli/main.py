@@ -19,6 +19,7 @@ import typer
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.command import Command, spread
+from layers.cli.plain_text import plain, plain_output
 from seabed import __version__
 from seabed.errors import SeabedError
 
@@ -96,10 +97,11 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     def guarded(*args: Any, **options: Any) -> None:
         _find_room_for_compiled_code()
         try:
-            command(*args, **options)
+            with plain_output():
+                command(*args, **options)
             sys.stdout.flush()
         except SeabedError as error:
-            print(f"seabed: {error}", file=sys.stderr)
+            print(plain(f"seabed: {error}"), file=sys.stderr)
             raise SystemExit(WRONG) from error
         except KeyboardInterrupt as error:
             print("seabed: stopped; no file was left half-written.", file=sys.stderr)

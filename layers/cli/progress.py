@@ -28,7 +28,7 @@ def progress(steps: int, *, quiet: bool = False) -> Iterator[Step]:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    columns = (BarColumn(), TextColumn("{task.description}"), TimeElapsedColumn())
+    columns = (BarColumn(), TextColumn("{task.description}", markup=False), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=steps)
         done = -1

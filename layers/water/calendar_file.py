@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +14,7 @@ from seabed.files import write_text
 __all__ = ["calendar_text", "write_calendar"]
 
 LINE_OCTETS: Final = 75
+_CONTROL: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 
 
 def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
@@ -59,6 +61,8 @@ def _stamp(time: Any) -> str:
 
 
 def _escape(text: str) -> str:
+    """Escape a text, without the control characters that RFC 5545, 3.1 has no place for."""
+    text = _CONTROL.sub("", text)
     for plain, escaped in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
         text = text.replace(plain, escaped)
     return text

@@ -1,0 +1,47 @@
+"""What is printed holds no characters that would steer the terminal, whatever files say."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
+from typing import Any, Final, TextIO
+
+__all__ = ["plain", "plain_output"]
+
+_STEERING: Final = {
+    code: "\ufffd" for code in (*range(0x20), *range(0x7F, 0xA0)) if chr(code) not in "\n\t"
+}
+"""The control characters of ISO/IEC 6429, sets C0 and C1, and DEL."""
+
+
+def plain(text: str) -> str:
+    r"""Put a mark in place of each character that would steer a terminal.
+
+    Examples
+    --------
+    >>> plain("a\x1b[2J\n")
+    'a�[2J\n'
+    """
+    return text.translate(_STEERING)
+
+
+@contextmanager
+def plain_output() -> Iterator[None]:
+    """Pass all that is printed through `plain`."""
+    with redirect_stdout(_Plain(sys.stdout)):
+        yield
+
+
+class _Plain:
+    """A stream of text before another."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        """Write the text, tamed."""
+        return self._stream.write(plain(text))
