@@ -239,7 +239,7 @@ def _station(
     if not source:
         return None, None
     from layers.water.importers import import_station
-    from layers.water.station import write_station
+    from layers.water.station_file import write_station
 
     station = import_station(source, station_id=station_id or None)
     if out is not None:

@@ -1,8 +1,8 @@
 """Tide, current and wind, and which way the boat will go.
 
-Harmonic prediction (`layers.water.harmonics`, `station`, `importers`), S-104/S-111 (`s100`),
-learning a current (`learning`) and its rose (`rose`) are imported from their own modules: their
-libraries take up to half a second to load, and most commands do without.
+Harmonic prediction (`layers.water.harmonics`), stations (`station`, `station_file`, `importers`),
+S-104/S-111 (`s100`), learning a current (`learning`) and its rose (`rose`) are imported from their
+own modules: their libraries take up to half a second to load, and most commands do without.
 """
 
 from layers.water.calendar_file import calendar_text, write_calendar

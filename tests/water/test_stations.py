@@ -15,7 +15,7 @@ import pytest
 
 from layers.water import parse_current, read_currents, read_heights, turns
 from layers.water.importers import import_station
-from layers.water.station import read_station, write_station
+from layers.water.station_file import read_station, write_station
 from seabed.errors import WaterError
 
 TIMES = np.arange("2031-06-01", "2031-06-08", dtype="datetime64[h]").astype("datetime64[ns]")
