@@ -14,18 +14,13 @@ from layers.planning.latest import latest_start
 from layers.planning.line import PLAN_COLUMNS
 from layers.planning.motor import held_velocity
 from layers.planning.paid import PaidLine, paid_lines, setting_for
+from layers.planning.plan_anew import WHAT_IF_DAY_COLUMNS, what_if_days
 from layers.planning.safe import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
+from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import DayWater, Setting
 from layers.planning.slots import Slot, WorthAt, slots_of_day
 from layers.planning.timetable import TIMETABLE_COLUMNS, slack_periods, timetable
-from layers.planning.what_if import (
-    SCENARIOS,
-    WHAT_IF_COLUMNS,
-    WHAT_IF_DAY_COLUMNS,
-    Scenario,
-    what_if,
-    what_if_days,
-)
+from layers.planning.what_if import WHAT_IF_COLUMNS, what_if
 from layers.planning.words import Structure
 from layers.planning.worth import structure_worth
 
