@@ -1,16 +1,10 @@
-"""The logbook file: opened, added to, read.
-
-A GeoPackage is a SQLite file, and SQLite's own transactions are what keeps it whole: a trip is
-written inside one, so that a machine that stops at any moment leaves the trips that were there
-before, or those and the new one.  Writers take turns.
-"""
+"""The logbook: trips added, taken out and read, ground named."""
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -18,10 +12,11 @@ from typing import Any, Final
 import geopandas as gpd
 import pandas as pd
 
+from layers.logbook.book_file import WAIT_S, BookFile
 from layers.logbook.entries import Entry
 from layers.logbook.losses import loss_of, overlapping
 from layers.logbook.rows import to_rows
-from layers.logbook.schema import LINES, MIGRATIONS, SCHEMA_VERSION, create, version_of
+from layers.logbook.schema import LINES
 from layers.logbook.sql import (
     delete_trip,
     free_name,
@@ -30,15 +25,11 @@ from layers.logbook.sql import (
     insert_rows,
     read_table,
     set_info,
-    touch,
 )
 from seabed.errors import LogbookError
-from seabed.files import replacing
 
 __all__ = ["AddReport", "Logbook", "Naming"]
 
-WAIT_S: Final = 30.0
-SQLITE_HEADER_BYTES: Final = 100
 CORRIDOR: Final = "lines_named_for_m"
 """Of ``logbook_info``: the corridor that all ground is named for; empty if not all is."""
 
@@ -81,12 +72,12 @@ class Logbook:
 
     def __init__(self, path: str | Path, *, wait_s: float = WAIT_S) -> None:
         self.path = Path(path)
-        self._wait_s = wait_s
+        self._file = BookFile(self.path, wait_s=wait_s)
 
     @property
     def is_new(self) -> bool:
         """Whether there is nothing in the file yet, or no file."""
-        return not self._bytes()
+        return not self._file.size
 
     def add(
         self, entries: Sequence[Entry], *, replace: bool = False, naming: Naming | None = None
@@ -114,7 +105,7 @@ class Logbook:
         replaced: list[str] = []
         unchanged: list[str] = []
         losses: list[str] = []
-        with self._writing() as connection:
+        with self._file.writing() as connection:
             for entry in entries:
                 digest = entry.digest()
                 old = overlapping(connection, entry)
@@ -155,7 +146,7 @@ class Logbook:
         LogbookError
             If there is no such trip.
         """
-        with self._writing(must_exist=True) as connection:
+        with self._file.writing(must_exist=True) as connection:
             known = [row[0] for row in connection.execute("SELECT trip FROM trips ORDER BY start")]
             if trip not in known:
                 raise LogbookError(
@@ -170,12 +161,15 @@ class Logbook:
 
         A name that is there stays what it is.
         """
-        with self._open(must_exist=True) as connection:
-            self._check(connection)
+        with self._file.reading() as connection:
             if _named_for(connection, naming):
                 return
-        with self._writing(must_exist=True) as connection:
+        with self._file.writing(must_exist=True) as connection:
             _name(connection, naming, ())
+
+    def update(self) -> Path | None:
+        """Bring an older logbook to today's version; give the backup made, if one was needed."""
+        return self._file.update()
 
     def lines(self) -> gpd.GeoDataFrame:
         """Ground that was named, in the order in which it was: ``line``, ``course_deg``."""
@@ -223,132 +217,8 @@ class Logbook:
         )
 
     def _read(self, name: str, order: str, trip: str | None = None) -> Any:
-        with self._open(must_exist=True) as connection:
-            self._check(connection)
+        with self._file.reading() as connection:
             return read_table(connection, name, order, trip)
-
-    @contextmanager
-    def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
-        if must_exist and not self.path.is_file():
-            raise LogbookError(
-                "no such logbook",
-                file=self.path,
-                do="Add a trip first: seabed trip TRACK --log FILE.",
-            )
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
-        except sqlite3.Error as error:
-            raise self._told(error) from error
-        except OSError as error:
-            raise LogbookError(
-                f"can't be written: {(error.strerror or str(error)).lower()}",
-                file=self.path,
-                do="Name another place with --log.",
-            ) from error
-        if (
-            0 < self._bytes() < SQLITE_HEADER_BYTES
-        ):  # SQLite would take it for new, and write over it
-            connection.close()
-            raise self._told(sqlite3.DatabaseError("file is not a database"))
-        with closing(connection):
-            try:
-                yield connection
-            except sqlite3.Error as error:
-                raise self._told(error) from error
-
-    def _bytes(self) -> int:
-        return self.path.stat().st_size if self.path.is_file() else 0
-
-    @contextmanager
-    def _writing(self, *, must_exist: bool = False) -> Iterator[sqlite3.Connection]:
-        """Open a transaction that holds the file against other writers."""
-        with self._open(must_exist=must_exist) as connection:
-            self._migrate(connection)
-            connection.execute("PRAGMA secure_delete = ON")
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                if version_of(connection) == 0:
-                    create(connection)
-                self._check(connection)
-                yield connection
-                touch(connection)
-                connection.execute("COMMIT")
-            except BaseException:
-                if connection.in_transaction:
-                    connection.execute("ROLLBACK")
-                raise
-
-    def _check(self, connection: sqlite3.Connection) -> None:
-        """Hold that the file is a logbook of a version that can be read."""
-        version = version_of(connection)
-        if version == 0:
-            raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")
-        if version is None:
-            raise LogbookError(
-                "this GeoPackage is no logbook", file=self.path, do="Name another file with --log."
-            )
-        if version > SCHEMA_VERSION:
-            raise LogbookError(
-                f"written by a newer seabed-layers (version {version} of the logbook)",
-                file=self.path,
-                do="Update seabed-layers.",
-            )
-        if version < SCHEMA_VERSION and not connection.in_transaction:
-            raise LogbookError(
-                f"of an older version ({version})",
-                file=self.path,
-                do="Run seabed season --update on it; a copy of the old one is kept.",
-            )
-
-    def update(self) -> Path | None:
-        """Bring an older logbook to today's version; give the backup made, if one was needed."""
-        with self._open(must_exist=True) as connection:
-            return self._migrate(connection)
-
-    def _migrate(self, connection: sqlite3.Connection) -> Path | None:
-        version = version_of(connection)
-        if version is None or not 0 < version < SCHEMA_VERSION:
-            return None
-        backup = self.path.with_name(f"{self.path.stem}.version-{version}{self.path.suffix}")
-        with replacing(backup) as partial, closing(sqlite3.connect(partial)) as copy:
-            connection.backup(copy)
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            for step in range(version_of(connection) or SCHEMA_VERSION, SCHEMA_VERSION):
-                MIGRATIONS[step](connection)
-            connection.execute(
-                "UPDATE logbook_info SET value = ? WHERE name = 'schema_version'", (SCHEMA_VERSION,)
-            )
-            connection.execute("COMMIT")
-        except BaseException:
-            connection.execute("ROLLBACK")
-            raise
-        return backup
-
-    def _told(self, error: sqlite3.Error) -> LogbookError:
-        words = str(error)
-        if "locked" in words or "busy" in words:
-            return LogbookError(
-                f"another program has been writing to it for {self._wait_s:.0f} s",
-                file=self.path,
-                do="Close that program, or wait, and run again; nothing was changed.",
-            )
-        if "not a database" in words or "malformed" in words:
-            return LogbookError(
-                "damaged, or no logbook", file=self.path, do="Take a backup, or name another file."
-            )
-        if "full" in words or "I/O" in words:
-            return LogbookError(
-                "can't be written: the disk is full, or fails",
-                file=self.path,
-                do="Make room; nothing was changed.",
-            )
-        if "readonly" in words or "unable to open" in words:
-            return LogbookError(
-                "can't be written", file=self.path, do="Check the folder's permissions."
-            )
-        return LogbookError(f"can't be used: {words}", file=self.path)
 
 
 def _name(connection: sqlite3.Connection, naming: Naming, new: Sequence[str]) -> None:

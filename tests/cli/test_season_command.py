@@ -20,8 +20,8 @@ import shapely
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.main import main
 from layers.logbook import Logbook
+from layers.logbook import book_file as file_module
 from layers.logbook import schema as schema_module
-from layers.logbook import store as store_module
 
 sys.path.append(str(Path(__file__).parents[1] / "logbook"))
 from book_tables import made_entry
@@ -166,7 +166,7 @@ def test_update(folder, season, monkeypatch):
     def widen(connection: sqlite3.Connection) -> None:
         connection.execute("ALTER TABLE trips ADD COLUMN weather TEXT")
 
-    monkeypatch.setattr(store_module, "SCHEMA_VERSION", newer)
+    monkeypatch.setattr(file_module, "SCHEMA_VERSION", newer)
     monkeypatch.setitem(schema_module.MIGRATIONS, newer - 1, widen)
     code, _, err = season("--log", "log.gpkg")
     assert code == 2 and "Run seabed season --update on it" in err

@@ -20,8 +20,8 @@ import pytest
 from book_tables import made_entry
 
 from layers.logbook import Logbook
+from layers.logbook import book_file as file_module
 from layers.logbook import schema as schema_module
-from layers.logbook import store as store_module
 from layers.logbook.rows import to_rows
 from layers.logbook.schema import TABLES
 from seabed.errors import LogbookError
@@ -185,7 +185,7 @@ def test_a_migration_that_fails_changes_nothing(tmp_path, monkeypatch):
 
 def test_every_version_has_its_step():
     assert sorted(schema_module.MIGRATIONS) == list(range(1, schema_module.SCHEMA_VERSION))
-    assert store_module.SCHEMA_VERSION == schema_module.SCHEMA_VERSION
+    assert file_module.SCHEMA_VERSION == schema_module.SCHEMA_VERSION
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
