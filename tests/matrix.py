@@ -41,7 +41,7 @@ def _runs(python: str) -> bool:
 
 
 def install(python: str, resolution: str, folder: Path, *, tests: bool) -> Path:
-    """Make an environment with the wheel of this checkout; give its interpreter."""
+    """Make an environment with this checkout in it; give its interpreter."""
     subprocess.run([python, "-m", "venv", folder], check=True)
     inside = folder / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
     uv = [sys.executable, "-m", "uv", "pip", "install", "--quiet", "--python", inside]
@@ -49,10 +49,27 @@ def install(python: str, resolution: str, folder: Path, *, tests: bool) -> Path:
     for option, name in (("--find-links", "PIP_FIND_LINKS"), ("--index-url", "PIP_INDEX_URL")):
         if os.environ.get(name):
             uv += [option, os.environ[name]]
-    subprocess.run([*uv, "--resolution", resolution, str(ROOT)], check=True)
-    if tests:  # what the tests need is not pinned down: only what users install is
+    subprocess.run([*uv, "--resolution", resolution, "--editable", str(ROOT)], check=True)
+    if tests:  # the newest that work with what users have installed, which stays as it is
+        kept = folder / "kept.txt"
+        kept.write_text(frozen(inside), encoding="utf-8")
+        uv += ["--constraint", str(kept)]
         subprocess.run([*uv, "--group", f"{ROOT / 'pyproject.toml'}:test"], check=True)
+        changed = set(kept.read_text(encoding="utf-8").splitlines()) - set(
+            frozen(inside).splitlines()
+        )
+        if changed:
+            raise SystemExit(f"What the tests need has changed {sorted(changed)}")
     return inside
+
+
+def frozen(inside: Path) -> str:
+    """Name what is installed, by version, but for the checkout itself."""
+    command = [sys.executable, "-m", "uv", "pip", "freeze", "--quiet", "--exclude-editable"]
+    done = subprocess.run(
+        [*command, "--python", inside], check=True, capture_output=True, text=True
+    )
+    return done.stdout
 
 
 def ranking(python: Path, folder: Path) -> str:
@@ -87,7 +104,8 @@ def main() -> None:
                 tables[version, name] = ranking(inside, Path(place))
                 print(f"{version}, {name} dependencies: the demo runs")
                 if chosen.tests:
-                    subprocess.run([inside, "-m", "pytest", "-x"], cwd=ROOT, check=True)
+                    subprocess.run([inside, "-m", "pytest"], cwd=ROOT, check=True)
+                    print(f"{version}, {name} dependencies: the tests pass")
     if len(set(tables.values())) > 1:
         raise SystemExit(f"The rankings differ: {tables}")
     print("The rankings are the same.")
