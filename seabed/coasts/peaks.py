@@ -14,9 +14,11 @@ from seabed.coasts.block import Block
 from seabed.coasts.canvas import TILE, Canvas
 from seabed.coasts.plan import Blocks, Plan
 from seabed.coasts.reduction import reduced, rim_of
+from seabed.structure.basins import outside_of
 from seabed.structure.highs import Kind, described, numbered, significant
-from seabed.structure.mergetree import Peaks, joined, outside_of, sorted_depths
+from seabed.structure.mergetree import Peaks, joined
 from seabed.structure.outline import outline, outline_through
+from seabed.structure.sorting import sorted_depths
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["KINDS", "joined_peaks", "peaks_in"]

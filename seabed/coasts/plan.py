@@ -14,7 +14,7 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, make_grid
-from seabed.structure.mergetree import PINHOLE_CELLS
+from seabed.structure.basins import PINHOLE_CELLS
 from seabed.structure.scale import check_scale
 from seabed.terrain.smoothing import reach_cells
 

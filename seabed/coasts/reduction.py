@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled, inlined
-from seabed.structure.mergetree import Depths, Indices, Outside, basins
+from seabed.structure.basins import Outside, basins
+from seabed.structure.sorting import Depths, Indices
 
 __all__ = ["Reduced", "reduced", "rim_of"]
 
@@ -65,7 +66,7 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
     depth : ndarray of float32, shape (rows, columns), in row order
         The chunk's own cells; highs are the least values.
     outside, walls
-        As `seabed.structure.mergetree.basins` takes them; a side without a wall has a neighbour.
+        As `seabed.structure.basins.basins` takes them; a side without a wall has a neighbour.
     least_height : float
         Lower highs are left out once that is settled.
     """

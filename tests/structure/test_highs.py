@@ -11,8 +11,9 @@ from scipy.ndimage import label
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import holes, humps
+from seabed.structure.basins import PINHOLE_CELLS
 from seabed.structure.highs import _parents
-from seabed.structure.mergetree import PINHOLE_CELLS, Peaks, merge_tree
+from seabed.structure.mergetree import Peaks, merge_tree
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
