@@ -6,32 +6,28 @@ Data*, S-57 edition 3.1 (2000), appendix A.  Depths in a cell are metres (append
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-import pyogrio
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 
-from seabed.errors import GridError
 from seabed.grid import Bounds
+from seabed.loaders.chart_cells import (
+    cells_of,
+    classes_in,
+    numbers_of,
+    objects_of,
+    texts_of,
+    values_of,
+    words_of,
+)
 from seabed.loaders.chart_words import HAZARD_KINDS, RESTRICTION, WATER_LEVEL
 
-__all__ = [
-    "ChartReport",
-    "describe_chart",
-    "is_chart",
-    "read_chart_contours",
-    "read_chart_soundings",
-    "read_hazards",
-]
+__all__ = ["read_chart_contours", "read_chart_soundings", "read_hazards"]
 
 DRYING: Final = "drying ground"
 UNKNOWN: Final = "unknown"
@@ -41,57 +37,6 @@ _UNKNOWN_CLASS: Final = "Generic"
 _COLUMNS: Final = [
     "kind", "chart_class", "name", "description", "depth_m", "water_level", "restriction", "file",
 ]  # fmt: skip
-_OPTIONS: Final = {
-    "RETURN_PRIMITIVES": "OFF",
-    "RETURN_LINKAGES": "OFF",
-    "LNAM_REFS": "OFF",
-    "SPLIT_MULTIPOINT": "ON",
-    "ADD_SOUNDG_DEPTH": "ON",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class ChartReport:
-    """What a chart cell holds.
-
-    Attributes
-    ----------
-    file, kind, format : str
-    hazards : dict
-        Count by our kind.
-    contours, soundings : int
-    other_classes : dict
-        Count by object class of what is neither hazard nor depth.
-    bounds : Bounds or None
-        Degrees, WGS 84.
-    depth_min_m, depth_max_m : float
-        Of the soundings; NaN without any.
-    """
-
-    file: str
-    kind: str
-    format: str
-    hazards: dict[str, int]
-    contours: int
-    soundings: int
-    other_classes: dict[str, int]
-    bounds: Bounds | None
-    depth_min_m: float
-    depth_max_m: float
-
-    def as_dict(self) -> dict[str, Any]:
-        """As plain values that JSON can hold: NaN becomes None."""
-        found = asdict(self)
-        return {
-            key: None if isinstance(value, float) and np.isnan(value) else value
-            for key, value in found.items()
-        }
-
-
-def is_chart(path: str | Path) -> bool:
-    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…)."""
-    suffix = Path(path).suffix
-    return len(suffix) == 4 and suffix[1:].isdigit()
 
 
 def read_hazards(
@@ -122,8 +67,8 @@ def read_hazards(
     """
     tables: list[gpd.GeoDataFrame] = []
     others: Counter[str] = Counter()
-    for path in _paths(paths):
-        for layer, count in _layers(path).items():
+    for path in cells_of(paths):
+        for layer, count in classes_in(path).items():
             if layer in HAZARD_KINDS:
                 tables.append(_hazards(path, layer, HAZARD_KINDS[layer], box))
             elif layer == "DEPARE":
@@ -172,115 +117,18 @@ def read_chart_soundings(
     return _depths(paths, "SOUNDG", "DEPTH", box)
 
 
-def describe_chart(path: str | Path) -> ChartReport:
-    """Say what a chart cell holds.
-
-    Returns
-    -------
-    ChartReport
-        Counts of hazards by kind, of contours and soundings, and of what else is in it; depths are
-        NaN where there is no sounding.
-
-    Raises
-    ------
-    GridError
-        If the file is missing or no S-57 cell.
-    """
-    hazards, contours = read_hazards(path), read_chart_contours(path)
-    soundings = read_chart_soundings(path)
-    depths = soundings["depth_m"]
-    edges = [table.total_bounds for table in (hazards, contours, soundings) if len(table)]
-    box = None
-    if edges:
-        low, high = np.min(edges, axis=0), np.max(edges, axis=0)
-        box = Bounds(float(low[0]), float(low[1]), float(high[2]), float(high[3]))
-    return ChartReport(
-        file=str(path),
-        kind="chart",
-        format="S-57",
-        hazards={str(k): int(n) for k, n in hazards["kind"].value_counts().sort_index().items()},
-        contours=len(contours),
-        soundings=len(soundings),
-        other_classes=hazards.attrs["other_classes"],
-        bounds=box,
-        depth_min_m=float(depths.min()) if len(depths) else float("nan"),
-        depth_max_m=float(depths.max()) if len(depths) else float("nan"),
-    )
-
-
-def _paths(paths: str | Path | Sequence[str | Path]) -> list[Path]:
-    named = [paths] if isinstance(paths, str | Path) else list(paths)
-    found = list({os.path.realpath(path): Path(path) for path in named}.values())  # each but once
-    for path in found:
-        if not path.exists():
-            raise GridError("there is no such file", file=path, do="Check the name and the folder.")
-    return found
-
-
-def _layers(path: Path) -> dict[str, int]:
-    """Object classes of a cell and how many objects each has."""
-    if not _is_iso_8211(path):
-        raise _no_cell(path)  # the vector library would follow what other files name
-    try:
-        names = [str(name) for name, _ in pyogrio.list_layers(path)]
-        infos = {
-            name: pyogrio.read_info(path, layer=name, force_feature_count=True) for name in names
-        }
-    except (DataSourceError, DataLayerError) as error:
-        raise _no_cell(path) from error
-    if any(info["driver"] != "S57" for info in infos.values()):
-        raise _no_cell(path)  # the library opens tables, tracks and the like just as gladly
-    counts = {name: int(info["features"]) for name, info in infos.items()}
-    return {name: count for name, count in counts.items() if count and name != "DSID"}
-
-
-def _is_iso_8211(path: Path) -> bool:
-    """Whether a file begins with a leader of ISO/IEC 8211: a length of five digits, then ``L``."""
-    try:
-        with path.open("rb") as stream:
-            leader = stream.read(7)
-    except OSError:
-        return False
-    return leader[:5].isdigit() and leader[6:] == b"L"
-
-
-def _no_cell(path: Path) -> GridError:
-    return GridError(
-        "this is no S-57 chart cell, or it is damaged",
-        file=path,
-        do="Give the .000 file of the cell; fetch it again if it is one.",
-    )
-
-
-def _table(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
-    try:
-        table = pyogrio.read_dataframe(
-            path,
-            layer=layer,
-            bbox=None if box is None else (box.west, box.south, box.east, box.north),
-            **_OPTIONS,
-        )
-    except (DataSourceError, DataLayerError, ValueError) as error:
-        raise GridError(
-            f"its {layer} objects can't be read ({error})", file=path, do="Fetch the cell again."
-        ) from error
-    if not isinstance(table, gpd.GeoDataFrame):
-        return gpd.GeoDataFrame(table, geometry=gpd.GeoSeries([None] * len(table)), crs=4326)
-    return table.to_crs(4326) if table.crs else table.set_crs(4326)
-
-
 def _hazards(path: Path, layer: str, kind: str, box: Bounds | None) -> gpd.GeoDataFrame:
-    table = _table(path, layer, box)
+    table = objects_of(path, layer, box)
     table = table[table.geometry.notna()]
     return gpd.GeoDataFrame(
         {
             "kind": kind,
             "chart_class": _classes(table, layer),
-            "name": _texts(table, "OBJNAM"),
-            "description": _texts(table, "INFORM"),
-            "depth_m": _numbers(table, "VALSOU"),
-            "water_level": [_words(code, WATER_LEVEL) for code in _raw(table, "WATLEV")],
-            "restriction": [_words(codes, RESTRICTION) for codes in _raw(table, "RESTRN")],
+            "name": texts_of(table, "OBJNAM"),
+            "description": texts_of(table, "INFORM"),
+            "depth_m": numbers_of(table, "VALSOU"),
+            "water_level": words_of(table, "WATLEV", WATER_LEVEL),
+            "restriction": words_of(table, "RESTRN", RESTRICTION),
             "file": str(path),
         },
         geometry=table.geometry.to_numpy(),
@@ -291,8 +139,8 @@ def _hazards(path: Path, layer: str, kind: str, box: Bounds | None) -> gpd.GeoDa
 
 def _drying(path: Path, box: Bounds | None) -> gpd.GeoDataFrame:
     """Depth areas that fall dry: both limits at or over the datum."""
-    table = _table(path, "DEPARE", box)
-    low, high = _numbers(table, "DRVAL1"), _numbers(table, "DRVAL2")
+    table = objects_of(path, "DEPARE", box)
+    low, high = numbers_of(table, "DRVAL1"), numbers_of(table, "DRVAL2")
     dry = (high <= 0) & table.geometry.notna().to_numpy()
     return gpd.GeoDataFrame(
         {
@@ -315,13 +163,13 @@ def _depths(
     paths: str | Path | Sequence[str | Path], layer: str, column: str, box: Bounds | None
 ) -> gpd.GeoDataFrame:
     tables = []
-    for path in _paths(paths):
-        if layer in _layers(path):
-            table = _table(path, layer, box)
+    for path in cells_of(paths):
+        if layer in classes_in(path):
+            table = objects_of(path, layer, box)
             table = table[table.geometry.notna()]
             tables.append(
                 gpd.GeoDataFrame(
-                    {"depth_m": _numbers(table, column), "file": str(path)},
+                    {"depth_m": numbers_of(table, column), "file": str(path)},
                     geometry=shapely.force_2d(table.geometry.to_numpy()),
                     crs=4326,
                     index=range(len(table)),
@@ -339,33 +187,7 @@ def _joined(tables: Iterable[gpd.GeoDataFrame], columns: list[str]) -> gpd.GeoDa
     return gpd.GeoDataFrame(joined, geometry="geometry", crs=4326)
 
 
-def _raw(table: gpd.GeoDataFrame, column: str) -> list[Any]:
-    return list(table[column]) if column in table else [None] * len(table)
-
-
-def _texts(table: gpd.GeoDataFrame, column: str) -> list[str]:
-    return [str(value).strip() if isinstance(value, str) else "" for value in _raw(table, column)]
-
-
-def _numbers(table: gpd.GeoDataFrame, column: str) -> Any:
-    values = pd.to_numeric(pd.Series(_raw(table, column), dtype=object), errors="coerce")
-    return values.to_numpy(float)
-
-
 def _classes(table: gpd.GeoDataFrame, layer: str) -> list[str]:
     if layer != _UNKNOWN_CLASS:
         return [layer] * len(table)
-    return [f"object class {code}" for code in _raw(table, "OBJL")]
-
-
-def _codes(value: Any) -> list[int]:
-    """Codes of an attribute that holds one or a list, as number, text or array."""
-    if value is None or (isinstance(value, float) and np.isnan(value)):
-        return []
-    if isinstance(value, str):
-        return [int(part) for part in value.strip("()").split(",") if part.strip().isdigit()]
-    return [int(part) for part in np.ravel(value)]
-
-
-def _words(value: Any, words: dict[int, str]) -> str:
-    return ", ".join(words.get(code, f"code {code}") for code in _codes(value))
+    return [f"object class {code}" for code in values_of(table, "OBJL")]

@@ -1,0 +1,162 @@
+"""Cells of official vector charts (S-57) opened: the objects of a class, and their attributes.
+
+Attributes are those of the *IHO Transfer Standard for Digital Hydrographic Data*, S-57 edition 3.1
+(2000), appendix A.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyogrio
+from pyogrio.errors import DataLayerError, DataSourceError
+
+from seabed.errors import GridError
+from seabed.grid import Bounds
+
+__all__ = [
+    "cells_of",
+    "classes_in",
+    "is_chart",
+    "numbers_of",
+    "objects_of",
+    "texts_of",
+    "values_of",
+    "words_of",
+]
+
+_OPTIONS: Final = {
+    "RETURN_PRIMITIVES": "OFF",
+    "RETURN_LINKAGES": "OFF",
+    "LNAM_REFS": "OFF",
+    "SPLIT_MULTIPOINT": "ON",
+    "ADD_SOUNDG_DEPTH": "ON",
+}
+
+
+def is_chart(path: str | Path) -> bool:
+    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…)."""
+    suffix = Path(path).suffix
+    return len(suffix) == 4 and suffix[1:].isdigit()
+
+
+def cells_of(paths: str | Path | Sequence[str | Path]) -> list[Path]:
+    """Give the cells that are named, each but once.
+
+    Raises
+    ------
+    GridError
+        If one is missing.
+    """
+    named = [paths] if isinstance(paths, str | Path) else list(paths)
+    found = list({os.path.realpath(path): Path(path) for path in named}.values())
+    for path in found:
+        if not path.exists():
+            raise GridError("there is no such file", file=path, do="Check the name and the folder.")
+    return found
+
+
+def classes_in(path: Path) -> dict[str, int]:
+    """Object classes of a cell and how many objects each has.
+
+    Raises
+    ------
+    GridError
+        If it is no S-57 cell, or damaged.
+    """
+    if not _is_iso_8211(path):
+        raise _no_cell(path)  # the vector library would follow what other files name
+    try:
+        names = [str(name) for name, _ in pyogrio.list_layers(path)]
+        infos = {
+            name: pyogrio.read_info(path, layer=name, force_feature_count=True) for name in names
+        }
+    except (DataSourceError, DataLayerError) as error:
+        raise _no_cell(path) from error
+    if any(info["driver"] != "S57" for info in infos.values()):
+        raise _no_cell(path)  # the library opens tables, tracks and the like just as gladly
+    counts = {name: int(info["features"]) for name, info in infos.items()}
+    return {name: count for name, count in counts.items() if count and name != "DSID"}
+
+
+def _is_iso_8211(path: Path) -> bool:
+    """Whether a file begins with a leader of ISO/IEC 8211: a length of five digits, then ``L``."""
+    try:
+        with path.open("rb") as stream:
+            leader = stream.read(7)
+    except OSError:
+        return False
+    return leader[:5].isdigit() and leader[6:] == b"L"
+
+
+def _no_cell(path: Path) -> GridError:
+    return GridError(
+        "this is no S-57 chart cell, or it is damaged",
+        file=path,
+        do="Give the .000 file of the cell; fetch it again if it is one.",
+    )
+
+
+def objects_of(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
+    """Read the objects of a class, EPSG:4326; their attributes as the cell has them.
+
+    Raises
+    ------
+    GridError
+        If they can't be read.
+    """
+    try:
+        table = pyogrio.read_dataframe(
+            path,
+            layer=layer,
+            bbox=None if box is None else (box.west, box.south, box.east, box.north),
+            **_OPTIONS,
+        )
+    except (DataSourceError, DataLayerError, ValueError) as error:
+        raise GridError(
+            f"its {layer} objects can't be read ({error})", file=path, do="Fetch the cell again."
+        ) from error
+    if not isinstance(table, gpd.GeoDataFrame):
+        return gpd.GeoDataFrame(table, geometry=gpd.GeoSeries([None] * len(table)), crs=4326)
+    return table.to_crs(4326) if table.crs else table.set_crs(4326)
+
+
+def values_of(table: gpd.GeoDataFrame, column: str) -> list[Any]:
+    """Values of an attribute, None where the class has none such."""
+    return list(table[column]) if column in table else [None] * len(table)
+
+
+def texts_of(table: gpd.GeoDataFrame, column: str) -> list[str]:
+    """Text of an attribute, ``""`` where it is not given."""
+    return [
+        str(value).strip() if isinstance(value, str) else "" for value in values_of(table, column)
+    ]
+
+
+def numbers_of(table: gpd.GeoDataFrame, column: str) -> Any:
+    """Numbers of an attribute, NaN where it is not given."""
+    values = pd.to_numeric(pd.Series(values_of(table, column), dtype=object), errors="coerce")
+    return values.to_numpy(float)
+
+
+def words_of(table: gpd.GeoDataFrame, column: str, words: dict[int, str]) -> list[str]:
+    """Words for an attribute's codes, several with commas between; ``""`` where it is not given."""
+    return [
+        ", ".join(words.get(code, f"code {code}") for code in _codes(value))
+        for value in values_of(table, column)
+    ]
+
+
+def _codes(value: Any) -> list[int]:
+    """Codes of an attribute that holds one or a list, as number, text or array."""
+    if value is None or (isinstance(value, float) and np.isnan(value)):
+        return []
+    if isinstance(value, str):
+        return [int(part) for part in value.strip("()").split(",") if part.strip().isdigit()]
+    return [int(part) for part in np.ravel(value)]
