@@ -16,22 +16,15 @@ from seabed.coasts.block import Block
 from seabed.coasts.linking import lines_of, linked, linked_pieces, named, stacked
 from seabed.coasts.plan import Blocks, Plan, Wanted
 from seabed.grid import CellSize, cell_size, crs_of
-from seabed.structure.edges import (
-    COLUMNS,
-    LOW,
-    Limits,
-    Stretches,
-    described,
-    faces_on,
-    numbered,
-    profiles,
-)
+from seabed.structure.edges import COLUMNS, described, numbered
 from seabed.structure.faces import Faces
 from seabed.structure.marching import Lines, level_lines, marching, placed
 from seabed.structure.measure import segment_lengths_m
 from seabed.structure.ridges import bends
 from seabed.structure.runs import ranges
 from seabed.structure.scale import LEAST_WEIGHT
+from seabed.structure.slopes import LOW, Limits, profiles
+from seabed.structure.stretches import Stretches, faces_on
 from seabed.terrain.chunks import contiguous, row_classes
 from seabed.terrain.smoothing import smoothed_block
 

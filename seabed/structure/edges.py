@@ -2,48 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 
-from seabed.grid import CellSize, cell_size, crs_of
-from seabed.structure.faces import Faces, mean_faces
+from seabed.grid import cell_size, crs_of
+from seabed.structure.faces import Faces
 from seabed.structure.lines import Traced, traced
 from seabed.structure.marching import Lines, placed
-from seabed.structure.ridges import Crossings, across, ridge_lines
 from seabed.structure.scale import at_scale
+from seabed.structure.slopes import Limits, slope_lines
+from seabed.structure.stretches import Stretches, faces_of, faces_on
 from seabed.terrain.chunks import contiguous
 
-__all__ = [
-    "COLUMNS",
-    "LOW",
-    "Limits",
-    "Stretches",
-    "described",
-    "edges",
-    "faces_on",
-    "numbered",
-    "profiles",
-    "slope_lines",
-]
-
-Floats = NDArray[np.float64]
+__all__ = ["COLUMNS", "described", "edges", "numbered"]
 
 COLUMNS: Final = (
     "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
     "slope_mean_deg", "length_m", "bearing_deg", "faces_deg", "depth_min_m", "depth_max_m",
     "in_band", "band_length_m", "middle_x", "middle_y",
 )  # fmt: skip
-
-LOW: Final = 0.5
-"""An edge that is steep enough somewhere is followed down to this share of the wanted slope."""
 
 
 def edges(
@@ -121,85 +103,6 @@ def edges(
     return numbered(described(grid, lines, profile, limits, measure))
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What counts as an edge; names and meanings as the options of `edges`."""
-
-    scale_m: float
-    band: tuple[float, float] | None
-    min_length_m: float
-    min_drop_m: float
-    min_slope_deg: float
-    reach_m: float | None = None
-
-    @property
-    def gradient(self) -> float:
-        """Least slope, metres of depth a metre."""
-        return math.tan(math.radians(self.min_slope_deg))
-
-
-@dataclass(frozen=True, slots=True)
-class Stretches:
-    """Points of stretches of edges, and what is known of each of the n stretches.
-
-    Attributes
-    ----------
-    points, towards : ndarray, shape (points, 2)
-        Column and row; unit vector toward which the bottom deepens, east and north.
-    stretch : ndarray of int64, shape (points,)
-        Rising.
-    breaks : ndarray, shape (n, 2)
-        Depth at the top and the foot, metres.
-    reach_m : ndarray, shape (n,)
-    """
-
-    points: Floats
-    towards: Floats
-    stretch: NDArray[np.int64]
-    breaks: Floats
-    reach_m: Floats
-
-
-def slope_lines(
-    depth: NDArray[np.float32], size: CellSize, limits: Limits, *, step_m: float
-) -> tuple[Lines, pd.DataFrame]:
-    """Trace ridges of slope on a smoothed bottom, with a profile across at each point.
-
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-    size : CellSize
-        Of these rows.
-    limits : Limits
-    step_m : float
-        Steps of the profile.
-
-    Returns
-    -------
-    Lines
-    DataFrame
-        As `profiles`, a row a point.
-    """
-    lines = ridge_lines(depth, size.easting, size.northing, limits.gradient * LOW)
-    return lines, profiles(depth, lines[0], size, limits, step_m=step_m)
-
-
-def profiles(
-    depth: NDArray[np.float32], points: Floats, size: CellSize, limits: Limits, *, step_m: float
-) -> pd.DataFrame:
-    """Look across the slope from points, in columns and rows of a smoothed bottom.
-
-    Returns
-    -------
-    DataFrame
-        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``drop_m``,
-        ``width_m``, NaN where not ``distinct``; ``depth_m``, ``column``, ``row``.
-    """
-    reach = 8 * limits.scale_m if limits.reach_m is None else limits.reach_m
-    crossings = across(depth, points, size.easting, size.northing, step_m=step_m, reach_m=reach)
-    return _profile(crossings, depth, points)
-
-
 def described(
     grid: xr.DataArray,
     lines: Lines,
@@ -231,7 +134,7 @@ def described(
         & (table["steepest"] >= limits.gradient)
     ]
     stretch_m = 10 * limits.scale_m
-    faces = _faces(table["length_m"], profile, measure, stretch_m=stretch_m).reindex(table.index)
+    faces = faces_of(table["length_m"], profile, measure, stretch_m=stretch_m).reindex(table.index)
     width = faces["width_m"].fillna(table["width_m"])
     table = table.assign(
         edge_id=0,
@@ -250,45 +153,6 @@ def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return table
 
 
-def faces_on(
-    depth: NDArray[np.float32], stretches: Stretches, size: CellSize, *, step_m: float
-) -> Faces:
-    """Measure the faces of stretches on a bottom, not smoothed, whose rows have these sizes."""
-    return mean_faces(
-        depth,
-        stretches.points,
-        stretches.towards,
-        stretches.stretch,
-        stretches.breaks,
-        cells=np.column_stack([size.easting, size.northing]),
-        step_m=step_m,
-        reach_m=stretches.reach_m,
-    )
-
-
-def _profile(crossings: Crossings, depth: NDArray[np.float32], points: Floats) -> pd.DataFrame:
-    """One row a point; on bridged gaps only the depth is known."""
-    profile = pd.DataFrame(
-        {
-            "gradient": crossings.gradient,
-            "east": crossings.east,
-            "north": crossings.north,
-            "top_depth_m": crossings.top_depth,
-            "foot_depth_m": crossings.foot_depth,
-            "drop_m": crossings.foot_depth - crossings.top_depth,
-            "width_m": crossings.width,
-        }
-    )
-    profile[~crossings.distinct] = np.nan
-    nearest = np.rint(points).astype(int)
-    return profile.assign(
-        distinct=crossings.distinct,
-        depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float),
-        column=points[:, 0],
-        row=points[:, 1],
-    )
-
-
 def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
     groups = profile.groupby("line")
     middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
@@ -300,35 +164,6 @@ def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
         depth_max_m=groups["depth_m"].max(),
         faces_deg=np.mod(towards + found.table["turn"], 360),
     )
-
-
-def _faces(
-    length_m: pd.Series,
-    profile: pd.DataFrame,
-    measure: Callable[[Stretches], Faces],
-    *,
-    stretch_m: float,
-) -> pd.DataFrame:
-    """Width and greatest slope of the lines in `length_m`, from mean profiles of stretches."""
-    profile = profile[profile["line"].isin(length_m.index) & profile["drop_m"].notna()]
-    of_line = profile.groupby("line")["line"]
-    parts = np.maximum(1, np.rint(length_m / stretch_m))[profile["line"]].to_numpy()
-    part = np.floor(of_line.cumcount() / of_line.transform("size") * parts)
-    stretches = profile.groupby([profile["line"], part.rename("part")])
-    middle = stretches[["top_depth_m", "foot_depth_m", "width_m"]].median()
-    measured = measure(
-        Stretches(
-            profile[["column", "row"]].to_numpy(),
-            profile[["east", "north"]].to_numpy(),
-            stretches.ngroup().to_numpy(),
-            middle[["top_depth_m", "foot_depth_m"]].to_numpy(),
-            middle["width_m"].to_numpy(),
-        )
-    )
-    faces = pd.DataFrame(
-        {"width_m": measured.width, "steepest": measured.steepest}, index=middle.index
-    ).groupby("line")
-    return pd.DataFrame({"width_m": faces["width_m"].median(), "steepest": faces["steepest"].max()})
 
 
 def _where_in_band(
