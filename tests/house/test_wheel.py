@@ -67,6 +67,7 @@ def test_it_holds_the_command_the_types_the_licence_and_the_demo(wheel):
     assert browser
     assert set(browser) <= set(names)
     assert not [name for name in names if name.startswith(("tests/", "docs/", "benchmarks/"))]
+    assert not [name for name in names if "__pycache__" in name or name.endswith(".pyc")]
 
 
 def test_its_metadata_names_every_import(unpacked):
