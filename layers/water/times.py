@@ -80,7 +80,10 @@ def as_utc(times: Any) -> Times:
         stamp = pd.Timestamp(times)
         stamp = stamp.tz_localize("UTC") if stamp.tzinfo is None else stamp.tz_convert("UTC")
         return _nanoseconds(np.asarray(stamp.tz_localize(None).to_datetime64()))
-    index = pd.DatetimeIndex(pd.to_datetime(times, utc=True))
+    try:
+        index = pd.DatetimeIndex(pd.to_datetime(times, utc=True))
+    except pd.errors.OutOfBoundsDatetime:  # pandas before 3 turns all to nanoseconds
+        return np.array([as_utc(one) for one in times], "datetime64[ns]")
     return _nanoseconds(np.asarray(index.tz_localize(None).values))
 
 
