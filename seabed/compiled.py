@@ -2,12 +2,15 @@
 
 The cache notices when the file of a function changes, not when one it calls in another file does:
 after editing such a one, remove ``__pycache__``.
+
+Where nothing can be kept (a full disk, a read-only installation and home) it is compiled each time.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar, cast
+from contextlib import suppress
+from typing import Any, TypeVar, cast
 
 from numba import njit
 
@@ -18,11 +21,27 @@ Function = TypeVar("Function", bound=Callable[..., object])
 
 def compiled(function: Function) -> Function:
     """Compile on first call, cache on disk; division by zero gives inf or NaN as in numpy."""
-    return cast(Function, njit(cache=True, error_model="numpy", nogil=True)(function))
+    return _kept(function)
 
 
 def inlined(function: Function) -> Function:
     """As `compiled`, for small functions that are called from inner loops."""
-    return cast(
-        Function, njit(cache=True, error_model="numpy", nogil=True, inline="always")(function)
-    )
+    return _kept(function, inline="always")
+
+
+def _kept(function: Function, **options: Any) -> Function:
+    options |= {"error_model": "numpy", "nogil": True}
+    try:
+        loop = njit(cache=True, **options)(function)
+    except RuntimeError:  # there is no place to keep it in
+        return cast(Function, njit(**options)(function))
+    if not hasattr(loop, "_cache"):  # NUMBA_DISABLE_JIT
+        return cast(Function, loop)
+    save = loop._cache.save_overload
+
+    def save_if_possible(*what: Any) -> None:
+        with suppress(OSError):  # the disk is full
+            save(*what)
+
+    loop._cache.save_overload = save_if_possible
+    return cast(Function, loop)

@@ -1,0 +1,55 @@
+"""Machine code where nothing can be kept on the disk."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+FULL = """
+import resource, signal
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (16, 16))
+"""
+NO_PLACE = """
+from numba.core.caching import CacheImpl
+CacheImpl._locator_classes = []
+"""
+
+
+def doubled(folder: Path, before: str) -> str:
+    (folder / "own.py").write_text(
+        "from seabed.compiled import compiled\n\n"
+        "@compiled\ndef doubled(number):\n    return 2 * number\n", encoding="utf-8"
+    )  # fmt: skip
+    path = f"import sys; sys.path.insert(0, {str(ROOT)!r})"
+    code = f"{path}\n{before}\nimport own\nprint(own.doubled(21))"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=folder, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def kept(folder: Path) -> list[Path]:
+    return list(folder.rglob("*.nb?"))
+
+
+def test_it_is_kept(tmp_path):
+    assert doubled(tmp_path, "") == "42\n"
+    assert len(kept(tmp_path)) == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="files cannot be kept short there")
+def test_on_a_full_disk_it_works_and_is_not_kept(tmp_path):
+    assert doubled(tmp_path, FULL) == "42\n"
+    assert not kept(tmp_path)
+
+
+def test_it_works_where_there_is_no_place_to_keep_it(tmp_path):
+    assert doubled(tmp_path, NO_PLACE) == "42\n"
+    assert not kept(tmp_path)
