@@ -11,8 +11,10 @@ import numpy as np
 import rasterio
 import rasterio.shutil
 import xarray as xr
+from rasterio._err import CPLE_BaseError  # what copying raises, which is none of rasterio.errors
+from rasterio.errors import RasterioError
 
-from seabed.errors import GridError
+from seabed.errors import GridError, OutputError
 from seabed.files import replacing
 from seabed.grid import check_grid, crs_of, transform_of
 
@@ -61,14 +63,19 @@ def write_bands(
     }
     with replacing(path) as partial:
         plain = partial.with_name("plain.tif")
-        _write_plain(plain, bands, {**about, **(tags or {})})
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
-            rasterio.shutil.copy(
-                plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
-                blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
-                num_threads="ALL_CPUS",
-            )  # fmt: skip
+        try:
+            _write_plain(plain, bands, {**about, **(tags or {})})
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+                rasterio.shutil.copy(
+                    plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
+                    blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
+                    num_threads="ALL_CPUS",
+                )  # fmt: skip
+        except (RasterioError, CPLE_BaseError) as error:
+            raise OutputError(
+                f"can't write: {error}", file=path, do="Make room, or choose another place."
+            ) from error
         plain.unlink()
 
 

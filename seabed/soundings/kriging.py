@@ -186,9 +186,10 @@ def _near(tree: cKDTree, middle: NDArray[np.float64], asked: int) -> NDArray[np.
 def _tabled(roughness: Roughness) -> tuple[NDArray[np.float64], float]:
     """Covariance at even steps of distance, up to 64 of the least range, and steps a metre.
 
-    Straight between two of them it is right to 2 millionths of the sill.
+    Straight between two of them it is right to 2 millionths of the sill.  All 0 where nothing but
+    chance makes depths differ.
     """
-    step = float(roughness.range_m.min()) / STEPS_A_RANGE
+    step = float(min(roughness.range_m, default=1.0)) / STEPS_A_RANGE
     away = np.arange(TABLED_RANGES * STEPS_A_RANGE + 1)[:, None] * step
     return (roughness.sill * matern(away / roughness.range_m)).sum(axis=1), 1.0 / step
 

@@ -1,7 +1,13 @@
-"""Run commands where writing is forbidden or cut short; each in a fork of one warm process.
+"""Run commands in hard places, each in a fork of one warm process.
 
-``python hard_places.py JOBS.json`` with a list of ``{"words": [...], "hard": ..., "limit": ...}``
-prints a list of ``[exit code, standard error]``.
+``python hard_places.py JOBS.json`` with a list of ``{"words": [...], "hard": ..., "out": ...}``
+prints a list of ``[exit codes, standard error]``.  What is hard:
+
+- ``""``: nothing
+- ``"permissions"``: nothing may be written in `out`
+- ``"size"``: no file may grow beyond 300 bytes, as on a full disk
+- ``"kill"``: `out` holds older results of the names in `like`; killed as one of them is renamed
+- ``"twice"``: two at once, into the same `out`
 """
 
 # ruff: noqa: T201
@@ -11,12 +17,15 @@ from __future__ import annotations
 import ctypes
 import json
 import os
+import random
 import resource
 import signal
 import sys
 from pathlib import Path
 
 CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH = 1, 2
+LIMIT = 300
+OLD = b"old"
 
 
 class _Header(ctypes.Structure):
@@ -48,12 +57,40 @@ def limit_files(size: int) -> None:
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
 
 
-def run(job: dict) -> tuple[int, str]:
+def die_at_rename(number: int) -> None:
+    """Kill this process when the so-manieth result is about to take its place."""
+    rename, done = Path.replace, 0
+
+    def replace(path: Path, target: Path) -> Path:
+        nonlocal done
+        done += 1
+        if done == number:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return rename(path, target)
+
+    Path.replace = replace  # type: ignore[method-assign]
+
+
+def prepare(job: dict) -> int:
+    """Make the place ready; give the number of the rename to die at."""
+    out = Path(job["out"])
+    out.mkdir()
+    if job["hard"] == "permissions":
+        out.chmod(0o555)
+    if job["hard"] != "kill":
+        return 0
+    like = [file for file in sorted(Path(job["like"]).rglob("*")) if file.is_file()]
+    for file in like:
+        older = out / file.relative_to(job["like"])
+        older.parent.mkdir(parents=True, exist_ok=True)
+        older.write_bytes(OLD)
+    return random.Random(str(job["words"])).randint(1, max(len(like), 1))
+
+
+def forked(job: dict, number: int, writer: int) -> int:
     """Run one command in a fork."""
-    reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
-        os.close(reader)
         os.dup2(writer, 2)
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         sys.stderr = os.fdopen(2, "w", encoding="utf-8", closefd=False)
@@ -61,8 +98,10 @@ def run(job: dict) -> tuple[int, str]:
 
         if job["hard"] == "permissions":
             obey_permissions()
-        else:
-            limit_files(job["limit"])
+        elif job["hard"] == "size":
+            limit_files(LIMIT)
+        elif job["hard"] == "kill":
+            die_at_rename(number)
         signal.alarm(120)
         code = 0
         try:
@@ -74,18 +113,32 @@ def run(job: dict) -> tuple[int, str]:
             code = 1
         sys.stderr.flush()
         os._exit(code)
+    return child
+
+
+def run(job: dict) -> tuple[list[int], str]:
+    """Run one command, or two at once; give the exit codes and what was said."""
+    number = prepare(job)
+    reader, writer = os.pipe()
+    children = [forked(job, number, writer) for _ in range(1 + (job["hard"] == "twice"))]
     os.close(writer)
     with os.fdopen(reader, encoding="utf-8") as said:
         errors = said.read()
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), errors
+    codes = [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
+    Path(job["out"]).chmod(0o755)
+    return codes, errors
 
 
 def main() -> None:
     """Run them all."""
     # what is slow to import, once; nothing is opened, since threads do not outlive a fork
+    import layers.cli.current_learning
     import layers.cli.day_plan
     import layers.cli.outings
-    import layers.cli.scouting  # noqa: F401
+    import layers.cli.plan_again
+    import layers.cli.scouting
+    import layers.cli.seasons
+    import layers.cli.sounding  # noqa: F401
 
     print(json.dumps([run(job) for job in json.loads(Path(sys.argv[1]).read_text("utf-8"))]))
 

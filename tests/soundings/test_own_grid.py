@@ -324,3 +324,11 @@ def test_times_need_not_be_known():
     assert np.nanmax(np.abs(own.depth.values - 8.0)) < 0.01
     assert len(own.levels) == 1
     assert own.levels["start"].isna().all()
+
+
+def test_a_bottom_that_only_chance_makes_differ_is_gridded():
+    """Depths that repeat along a line, as of a simulator: no range of roughness is found at all."""
+    north = np.arange(240) * 2.2
+    table = soundings_at(np.full(240, 20.0), north, 8.0 + np.arange(240) % 7)
+    own = grid_soundings(table, like=cells(values=np.zeros((84, 84))))
+    assert np.nanmean(own.depth) == pytest.approx(11.0, abs=0.5)  # the mean of 8 to 14
