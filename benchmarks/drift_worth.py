@@ -20,9 +20,9 @@ from pyproj import Transformer
 from benchmarks.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
 from layers.area import load_area
 from layers.cli.bottom import find_structure, hazards_of, open_area_grid
-from layers.cli.day_plan import paid_by, worth_for
 from layers.cli.main import main as command
-from layers.cli.plan_inputs import scores_of, setting_of
+from layers.cli.planning.day_plan import paid_by, worth_for
+from layers.cli.planning.inputs import scores_of, setting_of
 from layers.cli.settings import currents_of
 from layers.planning import DayWater, plan_day
 from layers.planning.choice import LEFT_AFTER_A_DRIFT

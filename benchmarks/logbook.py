@@ -94,7 +94,7 @@ def add_whole(book: Logbook, entry: Entry) -> None:
 
 def run() -> list[Row]:
     """Add one trip to a thousand; read all drifts back; rank and draw the ten seasons."""
-    from layers.cli.seasons import rank
+    from layers.cli.trips.seasons import rank
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

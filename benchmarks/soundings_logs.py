@@ -108,8 +108,9 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.cli import bottom, settings, sounding
-from layers.cli.sounding import Wishes
+from layers.cli import bottom, settings
+from layers.cli.soundings import sounding
+from layers.cli.soundings.sounding import Wishes
 from layers.exports.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]

@@ -37,7 +37,7 @@ COMMANDS: Final = (
     "soundings",
     "marks",
 )
-"""Each is the function of that name in the module of that name here."""
+"""Each is the function of that name in the module of that name under `commands`."""
 
 COLLECT_AFTER: Final = 100_000
 """New objects between two looks for garbage; python's own is 700."""
@@ -80,7 +80,7 @@ def _root(
 
 def _register() -> None:
     for name in COMMANDS:
-        module = importlib.import_module(f"layers.cli.{name}")
+        module = importlib.import_module(f"layers.cli.commands.{name}")
         command = spread(getattr(module, name))
         app.command(name, cls=Command, epilog=_copied_whole(module.EXAMPLES))(_guarded(command))
 

@@ -132,13 +132,6 @@ def run(job: dict) -> tuple[list[int], str]:
 def main() -> None:
     """Run them all."""
     # what is slow to import, once; nothing is opened, since threads do not outlive a fork
-    import layers.cli.current_learning
-    import layers.cli.day_plan
-    import layers.cli.outings
-    import layers.cli.plan_again
-    import layers.cli.scouting
-    import layers.cli.seasons
-    import layers.cli.sounding  # noqa: F401
 
     print(json.dumps([run(job) for job in json.loads(Path(sys.argv[1]).read_text("utf-8"))]))
 

@@ -8,7 +8,7 @@ import rasterio
 from rasterio.transform import from_origin
 
 from layers.cli.bottom import open_area_grid
-from layers.cli.checking import check_file
+from layers.cli.checks.checking import check_file
 from layers.cli.options import FormatOptions, GridOptions
 from layers.cli.settings import area_of
 from seabed.errors import AreaError, SeabedError

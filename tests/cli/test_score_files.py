@@ -18,8 +18,8 @@ from shapely.geometry import LineString
 from benchmarks.scoring_simulation import season_of_samples
 from layers.area import default_area
 from layers.catches import as_catches
-from layers.cli.expecting import share_told
-from layers.cli.score_files import known_lines, print_scores, write_scores
+from layers.cli.trips.expecting import share_told
+from layers.cli.trips.score_files import known_lines, print_scores, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
     LINE_COLUMNS,

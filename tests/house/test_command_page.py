@@ -33,5 +33,5 @@ def test_the_options_told_for_the_plan_are_its_own(capsys):
 def test_the_line_in_the_examples_is_named_as_lines_are():
     """By the way it runs and a number, as `gather_lines` says."""
     assert '"SE1"' in (gather_lines.__doc__ or "")
-    said = importlib.import_module("layers.cli.marks").EXAMPLES
+    said = importlib.import_module("layers.cli.commands.marks").EXAMPLES
     assert re.findall(r"--line (\S+)", said) == ["SE1"]

@@ -60,7 +60,7 @@ def test_no_command_is_told_with_half_a_sentence():
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_example_is_taken_as_it_stands(name):
-    said = importlib.import_module(f"layers.cli.{name}").EXAMPLES
+    said = importlib.import_module(f"layers.cli.commands.{name}").EXAMPLES
     examples = re.findall(r"^  seabed (.*)$", said, re.MULTILINE)
     assert examples
     for example in examples:

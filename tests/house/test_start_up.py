@@ -37,7 +37,7 @@ def test_each_command_has_help_with_an_example_and_exit_codes():
         done = run(name, "--help")
         assert done.returncode == 0, name
         shown = done.stdout.split("Options:")[-1]
-        examples = importlib.import_module(f"layers.cli.{name}").EXAMPLES.splitlines()
+        examples = importlib.import_module(f"layers.cli.commands.{name}").EXAMPLES.splitlines()
         whole = [line.strip() for line in examples if line.startswith("  seabed ")]
         assert whole, f"{name} has no example"
         for example in whole:

@@ -113,7 +113,7 @@ def season(
             raise SeabedError(
                 f"means nothing without {wanting}", where=name, do=f"Say {wanting} as well."
             )
-    from layers.cli import seasons
+    from layers.cli.trips import seasons
 
     if show:
         seasons.show(path, show, chosen, as_json=as_json)

@@ -9,8 +9,8 @@ import pandas as pd
 import xarray as xr
 
 from layers.cli.bottom import Structure
-from layers.cli.plan_inputs import Hours
-from layers.cli.prospects import Ranked
+from layers.cli.planning.inputs import Hours
+from layers.cli.scouting.prospects import Ranked
 from layers.planning import Setting
 from layers.scoring import Scores
 

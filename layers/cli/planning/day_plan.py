@@ -12,13 +12,13 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_surface
-from layers.cli.plan_inputs import Hours, check_known, scores_of, setting_of
-from layers.cli.plan_map import map_of_plan
-from layers.cli.plan_sheet import sheet_of
-from layers.cli.plan_words import hazard_words, say_length, with_local
-from layers.cli.planned import DayPlan
+from layers.cli.planning.day_map import map_of_plan
+from layers.cli.planning.inputs import Hours, check_known, scores_of, setting_of
+from layers.cli.planning.planned import DayPlan
+from layers.cli.planning.sheet import sheet_of
+from layers.cli.planning.words import hazard_words, say_length, with_local
 from layers.cli.progress import Step
-from layers.cli.prospects import Ranked, ranked
+from layers.cli.scouting.prospects import Ranked, ranked
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet

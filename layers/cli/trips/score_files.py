@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.expecting import write_expected
+from layers.cli.trips.expecting import write_expected
 from layers.exports import write_table_csv
 from layers.logbook import Logbook, Naming
 from layers.scoring import (
@@ -65,7 +65,7 @@ def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) 
     out : Path
         The folder.
     scores : from `layers.scoring.score_season`
-    expected : from `layers.cli.expecting.expected_over`
+    expected : from `layers.cli.trips.expecting.expected_over`
         None writes none, and takes away what an earlier run wrote.
     """
     files = score_paths(out)

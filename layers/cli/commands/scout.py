@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from geopandas import GeoDataFrame
 
     from layers.area import Area
-    from layers.cli.scouting import Scouted
+    from layers.cli.scouting.whole import Scouted
 
 __all__ = ["EXAMPLES", "scout"]
 
@@ -61,26 +61,27 @@ def scout(
         charts=charts,
         grid=grid_words,
     )
-    from layers.cli import bottom, coast, scouting
+    from layers.cli import bottom
+    from layers.cli.scouting import coast, whole
 
-    keep_inputs(scouting.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
+    keep_inputs(whole.scout_files(out).values(), [*(grids or []), *files_of(chosen)])
     stored = coast.stored_grid(chosen, grids or (), effort)
     if stored is not None:
         if not as_json:
             print(coast.told(stored, effort, out))
         with progress(coast.coast_steps(stored, effort), quiet=as_json) as step:
             found = coast.scout_stored(stored, chosen, out, effort, step)
-            files = scouting.write_scout(
+            files = whole.write_scout(
                 out, found.whole, chosen, step, shown=found.shown, notes=found.notes
             )
         found.coast.store.remove()
         _tell(found.whole, files, chosen, notes=found.notes, as_json=as_json)
         return
-    with progress(scouting.SCOUT_STEPS, quiet=as_json) as step:
+    with progress(whole.SCOUT_STEPS, quiet=as_json) as step:
         step("reading depths")
         surface = bottom.open_area_surface(chosen, grids or ())
-        scouted = scouting.scout_area(surface, chosen, step)
-        files = scouting.write_scout(out, scouted, chosen, step)
+        scouted = whole.scout_area(surface, chosen, step)
+        files = whole.write_scout(out, scouted, chosen, step)
     _tell(scouted, files, chosen, as_json=as_json)
 
 

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.cli.checked import Checked
-from layers.cli.checking_area import check_area, check_folder
-from layers.cli.kinds import TABLES, kind_of
+from layers.cli.checks.areas import check_area, check_folder
+from layers.cli.checks.checked import Checked
+from layers.cli.checks.kinds import TABLES, kind_of
 from layers.cli.showing import counted
 from layers.exports import degrees_minutes
 from seabed.errors import SeabedError

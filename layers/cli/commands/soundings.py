@@ -11,7 +11,7 @@ from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
-    from layers.cli.sounding import Sounded, Wishes
+    from layers.cli.soundings.sounding import Sounded, Wishes
     from layers.water import Heights
 
 __all__ = ["EXAMPLES", "soundings"]
@@ -132,7 +132,8 @@ def soundings(
         day=day,
     )
     tide = None if no_tide else _tide(chosen, heights)
-    from layers.cli import bottom, sounding
+    from layers.cli import bottom
+    from layers.cli.soundings import sounding
     from layers.exports.soundings_file import soundings_beside
 
     keep_inputs(
@@ -173,7 +174,7 @@ def _wishes(  # every option is a word to be read
     day: str | None,
 ) -> Wishes:
     from layers.cli.settings import day_of, length_of
-    from layers.cli.sounding import Wishes
+    from layers.cli.soundings.sounding import Wishes
     from seabed.errors import SeabedError
     from seabed.soundings import Mounting
 
@@ -249,7 +250,7 @@ def _tell(
     found: Sounded, files: dict[str, Path], area: Area, *, tided: bool, as_json: bool
 ) -> None:
     from layers.cli.showing import print_json, print_places
-    from layers.cli.sounding_words import sounding_answer, sounding_lines
+    from layers.cli.soundings.words import sounding_answer, sounding_lines
 
     if as_json:
         print_json({"files": files, **sounding_answer(found)})

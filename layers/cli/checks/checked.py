@@ -16,7 +16,7 @@ class Checked:
     ----------
     file : str
     kind : str
-        As `layers.cli.kinds.kind_of` tells, more nearly where the content says more.
+        As `layers.cli.checks.kinds.kind_of` tells, more nearly where the content says more.
     facts : dict of str to str
         What to print.
     wrong : list of (what, cure)

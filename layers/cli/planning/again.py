@@ -12,11 +12,11 @@ from pyproj import Geod
 
 from layers.area import Area
 from layers.cli.bottom import find_structure, hazards_of, open_area_surface
-from layers.cli.day_plan import Asked, things_of
 from layers.cli.outputs import files_of, keep_inputs
-from layers.cli.plan_inputs import setting_of
-from layers.cli.plan_words import hazard_words, plan_rows, say_length
-from layers.cli.prospects import ranked
+from layers.cli.planning.day_plan import Asked, things_of
+from layers.cli.planning.inputs import setting_of
+from layers.cli.planning.words import hazard_words, plan_rows, say_length
+from layers.cli.scouting.prospects import ranked
 from layers.cli.showing import print_json, print_places, records, table_text
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS

@@ -12,7 +12,7 @@ import shapely
 import xarray as xr
 
 from layers.cli.bottom import Structure
-from layers.cli.scouting import Scouted
+from layers.cli.scouting.whole import Scouted
 from layers.cli.tables import together
 from seabed.coasts import Coast
 from seabed.grid import cell_size, transform_of

@@ -9,7 +9,7 @@ from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
-    from layers.cli.outings import Trips
+    from layers.cli.trips.outings import Trips
 
 __all__ = ["EXAMPLES", "demo"]
 
@@ -27,25 +27,27 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
 
     Scouts the sound, works out four trips on it, and says where the results are.
     """
-    from layers.cli import bottom, outings, scouting
+    from layers.cli import bottom
     from layers.cli.outputs import keep_inputs
     from layers.cli.progress import progress
+    from layers.cli.scouting import whole
     from layers.cli.settings import area_of
+    from layers.cli.trips import outings
 
     folder = out / "area"
     copied = [folder / source.name for source in demo_files()]
     results = [*outings.trip_files(out / "trip").values(),
-               *scouting.scout_files(out / "scout").values()]  # fmt: skip
+               *whole.scout_files(out / "scout").values()]  # fmt: skip
     keep_inputs([*copied, *results], demo_files())
     keep_inputs(results, copied)
-    steps = 1 + outings.TRIP_STEPS + scouting.SCOUT_STEPS
+    steps = 1 + outings.TRIP_STEPS + whole.SCOUT_STEPS
     with progress(steps, quiet=as_json) as step:
         step("copying the demo area")
         copy_demo_area(folder)
         area = area_of(folder / "area.toml")
         step("reading depths")
-        scouted = scouting.scout_area(bottom.open_area_surface(area), area, step)
-        found = scouting.write_scout(out / "scout", scouted, area, step)
+        scouted = whole.scout_area(bottom.open_area_surface(area), area, step)
+        found = whole.write_scout(out / "scout", scouted, area, step)
         structure, charted = scouted.structure, scouted.prospects.charted
         tracks = sorted(folder.glob("trip_*.gpx"))
         trips = outings.work_out(
@@ -98,9 +100,9 @@ def copy_demo_area(target: Path) -> None:
 
 
 def _tell(trips: Trips, files: dict[str, Path], area: Area, *, as_json: bool) -> None:
-    from layers.cli.score_files import print_scores
+    from layers.cli.commands.trip import tell_trip
     from layers.cli.showing import print_json, print_places, print_ranking, records
-    from layers.cli.trip import tell_trip
+    from layers.cli.trips.score_files import print_scores
 
     if as_json:
         print_json({"files": files, "lines": records(trips.lines)})

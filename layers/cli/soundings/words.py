@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.area import Area
 from layers.cli.showing import counted
-from layers.cli.sounding import Sounded
+from layers.cli.soundings.sounding import Sounded
 from seabed.grid import cell_size
 from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity

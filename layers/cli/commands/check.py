@@ -37,7 +37,7 @@ def check(
     from layers.cli import settings
 
     chosen = settings.area_of(area, units=units, timezone=timezone, grid=grid_words)
-    from layers.cli import checking
+    from layers.cli.checks import checking
     from layers.cli.progress import progress
 
     with progress(len(files), quiet=as_json) as step:

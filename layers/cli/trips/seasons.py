@@ -11,10 +11,8 @@ import geopandas as gpd
 from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
-from layers.cli.expecting import expected_over, onto_paths, write_onto
 from layers.cli.outputs import files_of, keep_inputs, same_file
 from layers.cli.progress import progress
-from layers.cli.score_files import print_scores, score_paths, write_scores
 from layers.cli.settings import currents_of, heights_of
 from layers.cli.showing import (
     counted,
@@ -24,6 +22,8 @@ from layers.cli.showing import (
     records,
     table_text,
 )
+from layers.cli.trips.expecting import expected_over, onto_paths, write_onto
+from layers.cli.trips.score_files import print_scores, score_paths, write_scores
 from layers.exports import write_geojson, write_geopackage, write_marks, write_table_csv
 from layers.logbook import Logbook, merge, shared_layers
 from layers.maps import MapContent, write_map

@@ -10,7 +10,7 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import STRUCTURE_STEPS, Structure, find_structure
 from layers.cli.progress import Step
-from layers.cli.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
+from layers.cli.scouting.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.cli.tables import one_table
 from layers.exports import Tables, write_geopackage, write_marks, write_table_csv
 from layers.exports.report import write_report

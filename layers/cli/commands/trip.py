@@ -11,7 +11,7 @@ from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
-    from layers.cli.outings import Trips
+    from layers.cli.trips.outings import Trips
     from layers.logbook import AddReport
 
 __all__ = ["EXAMPLES", "trip"]
@@ -102,8 +102,9 @@ def trip(
         pages=pages,
         grid=grid_words,
     )
-    from layers.cli import bottom, outings, score_files
+    from layers.cli import bottom
     from layers.cli.outputs import files_of, keep_inputs
+    from layers.cli.trips import outings, score_files
     from layers.tracks import corrections_beside
 
     book = log or chosen.logbook.file
@@ -168,8 +169,8 @@ def _tell(
 ) -> None:
     from dataclasses import asdict
 
-    from layers.cli.score_files import print_scores
     from layers.cli.showing import print_json, print_places, print_ranking, records
+    from layers.cli.trips.score_files import print_scores
 
     if as_json:
         print_json(

@@ -13,8 +13,8 @@ import xarray as xr
 from pyproj import Geod
 
 from layers.area import Area
-from layers.cli.plan_inputs import Hours
-from layers.cli.plan_words import clock
+from layers.cli.planning.inputs import Hours
+from layers.cli.planning.words import clock
 from layers.exports.ground_plan import ground_plan
 from layers.exports.sheet import NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE

@@ -11,7 +11,7 @@ from layers.cli import options as o
 
 if TYPE_CHECKING:
     from layers.area import Area
-    from layers.cli.planned import DayPlan
+    from layers.cli.planning.planned import DayPlan
 
 __all__ = ["EXAMPLES", "plan"]
 
@@ -79,8 +79,9 @@ def plan(
 
     They start up-current of structure in the band of depth.  Times are local to the area.
     """
-    from layers.cli import day_plan, plan_inputs, settings
+    from layers.cli import settings
     from layers.cli.outputs import files_of, keep_inputs
+    from layers.cli.planning import day_plan, inputs
     from layers.cli.progress import progress
 
     chosen = settings.area_of(
@@ -97,13 +98,13 @@ def plan(
     read = [*(grid or []), *(wind or []), *(charts or []), log, *files_of(chosen)]
     keep_inputs(paths.values(), read)
     with progress(day_plan.PLAN_STEPS, quiet=as_json) as step:
-        when = plan_inputs.hours_of(chosen, day, begin, end)
-        water = plan_inputs.water_of(chosen, when, wind, held_mps=held)
+        when = inputs.hours_of(chosen, day, begin, end)
+        water = inputs.water_of(chosen, when, wind, held_mps=held)
         asked = day_plan.Asked(when, water, grid or (), log, beside, spacing_m, each_side)
         if again:
-            from layers.cli import plan_again
+            from layers.cli.planning.again import do_again
 
-            plan_again.do_again(out, chosen, asked, again, as_json=as_json)
+            do_again(out, chosen, asked, again, as_json=as_json)
             return
         plan_made = day_plan.work_out(chosen, asked, step)
         step("writing sheet and marks")
@@ -115,7 +116,7 @@ def plan(
 def _tell(
     plan_made: DayPlan, files: dict[str, Path], area: Area, *, calm: str, as_json: bool
 ) -> None:
-    from layers.cli.plan_words import hazard_words, plan_rows, timetable_rows, what_if_rows
+    from layers.cli.planning.words import hazard_words, plan_rows, timetable_rows, what_if_rows
     from layers.cli.showing import print_json, print_places, records, table_text
     from layers.exports.sheet import NO_HAZARDS
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.area import Area, load_area
-from layers.cli.checked import Checked
+from layers.cli.checks.checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import UNFINISHED
 from seabed.units import format_quantity

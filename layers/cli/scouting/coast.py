@@ -14,11 +14,11 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure, box_of
-from layers.cli.coast_shown import CoastLines, shown_of
 from layers.cli.options import EffortOptions
 from layers.cli.progress import Step
-from layers.cli.prospects import Prospects, read_charts
-from layers.cli.scouting import Scouted
+from layers.cli.scouting.coast_shown import CoastLines, shown_of
+from layers.cli.scouting.prospects import Prospects, read_charts
+from layers.cli.scouting.whole import Scouted
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError

@@ -1,0 +1,1 @@
+"""What ``check`` finds out."""

@@ -1,0 +1,1 @@
+"""The commands: what each reads on the line."""

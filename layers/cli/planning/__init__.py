@@ -1,0 +1,1 @@
+"""What ``plan`` computes and writes."""

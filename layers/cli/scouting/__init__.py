@@ -1,0 +1,1 @@
+"""What ``scout`` computes and writes."""

@@ -1,0 +1,1 @@
+"""What ``soundings`` computes and writes."""

@@ -1,0 +1,1 @@
+"""What ``trip`` and ``season`` compute and write."""
