@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
@@ -16,13 +18,17 @@ import pyarrow.compute as pc
 import pyogrio
 
 from layers.cautions import CAUTIONS
+from layers.exports import points_beside
+from layers.exports.points_beside import write_points
 from seabed.errors import OutputError
 from seabed.files import replacing
 
 __all__ = ["soundings_beside", "write_soundings"]
 
-_BATCH: Final = 20_000  # other threads wait while one of these is written
-_OPTIONS: Final = {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "NO"}
+_BATCH: Final = 20_000
+_FEW: Final = 200_000  # written sooner than another process has begun
+_LOOK_S: Final = 0.05
+_LAYER: Final = "soundings"
 _POINT: Final = np.dtype([("order", "u1"), ("kind", "<u4"), ("x", "<f8"), ("y", "<f8")])
 
 
@@ -86,24 +92,35 @@ def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None
 
 
 def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
-
-    def batches() -> Iterator[pa.RecordBatch]:
-        for start in range(0, len(soundings), _BATCH):
-            if enough.is_set():
-                return
-            yield _batch(soundings.iloc[start : start + _BATCH])
-
     schema = _batch(soundings.iloc[:1]).schema
-    pyogrio.write_arrow(
-        pa.RecordBatchReader.from_batches(schema, batches()),
-        path,
-        layer="soundings",
-        driver="FlatGeobuf",
-        geometry_type="Point",
-        geometry_name="geometry",
-        crs="EPSG:4326",
-        layer_options=_OPTIONS,
+    batches = (
+        _batch(soundings.iloc[start : start + _BATCH])
+        for start in range(0, len(soundings), _BATCH)
+        if not enough.is_set()
     )
+    if len(soundings) <= _FEW:
+        reader = pa.RecordBatchReader.from_batches(schema, batches)
+        write_points(reader, path, layer=_LAYER, about=CAUTIONS)
+        return
+    plain = path.with_name("plain.arrow")
+    with pa.OSFile(str(plain), "wb") as file, pa.ipc.new_stream(file, schema) as stream:
+        for batch in batches:
+            stream.write_batch(batch)
+    _write_apart(plain, path, enough)
+
+
+def _write_apart(plain: Path, path: Path, enough: Event) -> None:
+    """Write the layer in a process of its own, until it is done or `enough`."""
+    words = [points_beside.__file__, str(plain), str(path), _LAYER, CAUTIONS]
+    with subprocess.Popen(  # noqa: S603 (this python, and a file of ours)
+        [sys.executable, "-P", *words], stdin=subprocess.DEVNULL, stderr=subprocess.PIPE
+    ) as process:
+        while process.poll() is None:
+            if enough.wait(_LOOK_S):
+                process.kill()
+        said = process.stderr.read() if process.stderr else b""
+    if process.returncode and not enough.is_set():
+        raise pyogrio.errors.DataSourceError(said.decode(errors="replace").strip())
 
 
 def _batch(soundings: pd.DataFrame) -> pa.RecordBatch:

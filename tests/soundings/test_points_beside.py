@@ -6,6 +6,7 @@ import pytest
 from pandas.testing import assert_series_equal
 
 from layers.exports import soundings_file
+from seabed.errors import OutputError
 from seabed.soundings import as_points, empty_soundings, sounding_table
 
 
@@ -24,6 +25,14 @@ def soundings():
     )  # fmt: skip
 
 
+@pytest.fixture(params=["here", "in a process of its own"])
+def where(request, monkeypatch):
+    """Where the file is written: that many soundings are few, or many."""
+    if request.param != "here":
+        monkeypatch.setattr(soundings_file, "_FEW", 1000)
+
+
+@pytest.mark.usefixtures("where")
 def test_every_column_comes_back(soundings, tmp_path):
     """Read by geopandas, in more than one batch; what is not known is missing."""
     soundings_file.write_soundings(tmp_path / "all.fgb", soundings)
@@ -49,6 +58,7 @@ def test_no_sounding_makes_a_file_too(tmp_path):
     assert pyogrio.read_info(tmp_path / "none.fgb", force_feature_count=True)["features"] == 0
 
 
+@pytest.mark.usefixtures("where")
 def test_nothing_is_left_if_the_other_work_fails(soundings, tmp_path):
     def fails():
         with soundings_file.soundings_beside(tmp_path / "all.fgb") as begin:
@@ -58,3 +68,13 @@ def test_nothing_is_left_if_the_other_work_fails(soundings, tmp_path):
     with pytest.raises(ValueError, match="the grid"):
         fails()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_the_other_process_says_is_told(soundings, tmp_path, monkeypatch):
+    monkeypatch.setattr(soundings_file, "_FEW", 1000)
+    failing = tmp_path / "failing.py"
+    failing.write_text("import sys; sys.exit('no room')", encoding="utf-8")
+    monkeypatch.setattr(soundings_file.points_beside, "__file__", str(failing))
+    with pytest.raises(OutputError, match="no room"):
+        soundings_file.write_soundings(tmp_path / "out" / "all.fgb", soundings)
+    assert list((tmp_path / "out").iterdir()) == []

@@ -1,0 +1,56 @@
+"""Points of Arrow batches into a layer: run by its path, in a process of its own.
+
+The library that writes layers holds python's lock meanwhile, so that a thread would stop all
+others.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyogrio
+
+__all__ = ["write_points"]
+
+
+def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> None:
+    """Write points as a FlatGeobuf.
+
+    Parameters
+    ----------
+    batches : pyarrow.RecordBatchReader
+        With a column ``geometry`` of well-known binary, degrees of WGS 84.
+    path : str or Path
+        Ends in .fgb.
+    layer, about : str
+        Its name, and what it says of itself.
+    """
+    pyogrio.write_arrow(
+        batches,
+        path,
+        layer=layer,
+        driver="FlatGeobuf",
+        geometry_type="Point",
+        geometry_name="geometry",
+        crs="EPSG:4326",
+        layer_options={"DESCRIPTION": about, "SPATIAL_INDEX": "NO"},
+    )
+
+
+def _main(source: str, target: str, layer: str, about: str) -> int:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # who began it stops it
+    try:
+        with pa.memory_map(source) as file:
+            write_points(pa.ipc.open_stream(file), target, layer=layer, about=about)
+    except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
+        sys.stderr.write(str(error))
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(_main(*sys.argv[1:]))
