@@ -27,6 +27,7 @@ from layers.area.keys import (
 )
 from layers.area.places import Position, place
 from layers.area.tiles import tile_address
+from seabed.notebook import Shown
 
 __all__ = [
     "Area",
@@ -345,7 +346,7 @@ class SpeciesRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Area:
+class Area(Shown):
     """A piece of water.
 
     Attributes

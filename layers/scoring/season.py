@@ -20,6 +20,7 @@ from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import sample_drifts
 from layers.scoring.stretches import hot_patch, hot_stretches
 from layers.water import Currents, Heights, Wind
+from seabed.notebook import Shown
 
 __all__ = ["Ground", "Scores", "score_season"]
 
@@ -37,7 +38,7 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
-class Scores:
+class Scores(Shown):
     """Scores of a season.
 
     Attributes

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
+from seabed.notebook import Shown
+
 __all__ = ["CleanReport"]
 
 
 @dataclass(frozen=True, slots=True)
-class CleanReport:
+class CleanReport(Shown):
     """What cleaning did; ``read == kept + dropped``.
 
     Attributes

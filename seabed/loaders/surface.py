@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from seabed.notebook import Shown
+
 __all__ = ["Surface"]
 
 
 @dataclass(frozen=True, slots=True)
-class Surface:
+class Surface(Shown):
     """A depth grid and, on the same cells, how sure it is.
 
     Attributes

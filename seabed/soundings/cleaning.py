@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.notebook import Shown
 from seabed.soundings.filtering import line_level, running_median, second_difference
 from seabed.soundings.lines import centre_of
 from seabed.soundings.noise import Noise, fit_noise
@@ -60,7 +61,7 @@ Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class CleaningReport:
+class CleaningReport(Shown):
     """What was found.
 
     Attributes

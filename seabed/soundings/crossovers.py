@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.notebook import Shown
 from seabed.robust import robust_sigma
 from seabed.soundings.crossings import find_crossings
 from seabed.soundings.lines import centre_of
@@ -57,7 +58,7 @@ Lines = NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True)
-class CrossoverStatistics:
+class CrossoverStatistics(Shown):
     """Of the differences of crossovers; NaN where there are none.
 
     Attributes

@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.notebook import Shown
 from seabed.soundings.levels import outings_of
 from seabed.soundings.likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
 from seabed.soundings.lines import centre_of
@@ -43,7 +44,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class LagFit:
+class LagFit(Shown):
     """How late the sounder is.
 
     Attributes

@@ -14,6 +14,7 @@ from scipy.ndimage import distance_transform_edt, map_coordinates, uniform_filte
 from seabed.errors import GridError
 from seabed.grid import check_grid, crs_of, make_grid, transform_of
 from seabed.loaders import Surface
+from seabed.notebook import Shown
 from seabed.soundings.bias import Misfit, fit_misfit
 from seabed.soundings.lattice import Lattice, lattice_of
 from seabed.soundings.owngrid import OwnGrid, layer
@@ -52,7 +53,7 @@ class _Pair:
 
 
 @dataclass(frozen=True, slots=True)
-class MergedGrid:
+class MergedGrid(Shown):
     """An open grid with own soundings laid onto it.
 
     Attributes

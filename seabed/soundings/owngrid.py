@@ -10,13 +10,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.loaders import Surface
+from seabed.notebook import Shown
 from seabed.soundings.roughness import Roughness
 
 __all__ = ["OwnGrid", "layer"]
 
 
 @dataclass(frozen=True, slots=True)
-class OwnGrid:
+class OwnGrid(Shown):
     """A grid of own soundings.
 
     Attributes

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.notebook import Shown
 from seabed.robust import huber_fit
 from seabed.soundings.levels import outings_of
 from seabed.soundings.plane import seconds_of
@@ -34,7 +35,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class TideFit:
+class TideFit(Shown):
     """What crossovers say of the tide.
 
     Attributes
@@ -85,7 +86,7 @@ class TideFit:
 
 
 @dataclass(frozen=True, slots=True)
-class ChartFit:
+class ChartFit(Shown):
     """How soundings stand to a chart of the same ground.
 
     Attributes
