@@ -48,9 +48,11 @@ $(VENV)/.ready: pyproject.toml
 	$(BIN)/python -m pip install --quiet --editable .
 	touch $@
 
-$(VENV)/.ready-test: $(VENV)/.ready
+$(VENV)/.ready-test: pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
 	$(BIN)/python -m pip install --quiet --editable . --group dev
-	touch $@
+	touch $(VENV)/.ready $@
 
 $(VENV)/.ready-bench: $(VENV)/.ready-test
 	$(BIN)/python -m pip install --quiet --group bench
