@@ -59,7 +59,7 @@ def replacing(path: str | Path) -> Iterator[Path]:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         _sweep(target.parent)
-        folder = tempfile.mkdtemp(prefix=UNFINISHED, dir=target.parent)
+        folder = tempfile.mkdtemp(prefix=UNFINISHED, dir=target.parent.absolute())
     except OSError as error:
         raise _output_error(target, error) from error
     partial = Path(folder) / target.name

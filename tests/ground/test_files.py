@@ -141,3 +141,12 @@ def test_what_a_killed_program_left_is_swept_up_a_day_later(tmp_path, monkeypatc
     write_text(tmp_path / "b.txt", "y")
     assert names(tmp_path) == [".writing-busy", "a.csv", "b.txt"]
     assert target.read_text() == "old" and (busy / "b.csv").read_text() == "being written"
+
+
+def test_a_folder_whose_name_begins_with_a_blank(tmp_path, monkeypatch):
+    """The vector library cuts blanks off the beginning of a path: it gets an absolute one."""
+    monkeypatch.chdir(tmp_path)
+    with replacing(" out/a.gpkg") as partial:
+        assert partial.is_absolute()
+        partial.write_text("new")
+    assert (tmp_path / " out" / "a.gpkg").read_text() == "new"
