@@ -19,6 +19,7 @@ from xml.etree import ElementTree
 import pyogrio
 import pytest
 import rasterio
+from thoroughness import THOROUGH
 
 from layers.cli.main import COMMANDS
 
@@ -54,16 +55,15 @@ READING = {
     "listed": ["season", *LOG],
     "told": ["tide", *AREA, *DAY],
 }
-EVERY = "SEABED_EVERY_HARD_PLACE" in os.environ
 BIG = {"demo"}  # of which the rest holds one part each
 PLAIN = [*READING, *(name for name in WRITING if name not in BIG)]
 # Since all is written through one helper, each place is held for some of each kind of writer; all
-# pairs are tried where SEABED_EVERY_HARD_PLACE is set.
-FORBIDDEN = {"demo", "area", "tide", "log", "export", "share", "marks"}
-FULL = {"demo", "scout", "plan", "rank", "export", "share", "soundings"}
-KILLED = {"area", "scout", "tide", "export", "soundings", "marks"}
+# pairs are tried where SEABED_THOROUGH is set.
+FORBIDDEN = {"demo", "area", "tide", "export", "share", "marks"}
+FULL = {"demo", "scout", "export", "share", "soundings"}
+KILLED = {"area", "tide", "export", "soundings", "marks"}
 TWICE = {"area", "log", "export", "marks"}
-if EVERY:
+if THOROUGH:
     FORBIDDEN = FULL = set(WRITING)
     KILLED = {name for name in WRITING if name not in {*BIG, "share", "log"}}
     # `share` refuses a file that is there; how the logbook is killed is in tests/logbook

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 from book_tables import made_entry
+from thoroughness import THOROUGH
 
 from layers.logbook import Entry, Logbook
 from layers.logbook import store as store_module
@@ -127,7 +128,8 @@ def added_in_a_fork(path: Path, entry: Entry, wait_s: float | None) -> bool:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
-    """Kill -9 at 200 moments, from before the file is made to after the last trip.
+    """Kill -9 at 80 moments (200 where all is tried), from before the file is made to after the
+    last trip.
 
     A child adds one trip to a book of none to three, or to what an earlier kill left, and is killed
     a random while after its birth.  The span of that follows the machine, which others may slow
@@ -147,7 +149,8 @@ def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
     span_s = 2 * (time.perf_counter() - begin) / len(entries)
     before: dict[Path, list[str]] = {}
     done = []
-    for moment in range(200):
+    moments = 200 if THOROUGH else 80
+    for moment in range(moments):
         path = tmp_path / f"{moment % 4}.gpkg"  # every other one begins with what a kill left
         number = rng.randrange(len(entries))
         if moment % 8 < 4:
@@ -163,4 +166,4 @@ def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
         done.append(said)
         span_s *= 1 / 1.1 if said else 1.1
         before[path] = left
-    assert 20 < sum(done) < 180
+    assert 0.1 * moments < sum(done) < 0.9 * moments

@@ -10,6 +10,7 @@ import geopandas as gpd
 import pandas as pd
 import pytest
 import xarray as xr
+from browser_waits import until
 from map_content import PHONE, WIDE, content_of
 from pyproj import Transformer
 from shapely.geometry import LineString, Point
@@ -142,6 +143,7 @@ def test_a_drift_is_found_among_many_and_tells_itself(
     choose(page, "Season", "2030")
     page.keyboard.press("Escape")
     page.evaluate("seabedMap.map.closePopup()")
+    until(page, "!document.querySelector('.leaflet-popup-content')")  # it fades
     page.mouse.click(x, y)
     assert page.locator(".leaflet-popup-content").count() == 0
 
