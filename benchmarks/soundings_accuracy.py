@@ -15,7 +15,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import rioxarray  # noqa: F401  (the accessor of CRSs)
-from scipy.ndimage import gaussian_filter
 from scipy.stats import norm
 
 from seabed.places import sample
@@ -24,7 +23,7 @@ from seabed.soundings import estimate_lag, grid_soundings, merge_onto
 TESTS = Path(__file__).parents[1] / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "soundings")]
 
-from simulated_survey import survey, true_bottom  # noqa: E402
+from simulated_survey import old_survey, survey, true_bottom  # noqa: E402
 
 SPACINGS_M = (20.0, 50.0, 100.0)
 TIDES = (("right", 0.0), ("wave", 0.2), ("constant", 0.2))
@@ -32,16 +31,6 @@ WANDERS_M = (0.0, 1.0)
 SEEDS = 3
 FIRST_SEED = 300  # the tests, and the choice of what is chosen, use others
 NINETY = float(norm.ppf(0.95))
-
-
-def coarse(truth):
-    """The true bottom smoothed over 60 m, 0.3 m too deep, and wrong by 0.3 m over hundreds."""
-    wet = np.isfinite(truth.values)
-    smooth = gaussian_filter(np.where(wet, truth.values, 0.0), 15)
-    smooth /= np.maximum(gaussian_filter(wet.astype(float), 15), 1e-3)
-    wrong = gaussian_filter(np.random.default_rng(3).normal(size=wet.shape), 40)
-    values = np.where(wet, smooth + 0.3 + 0.3 * wrong / wrong.std(), np.nan)
-    return truth.copy(data=values.astype(np.float32))
 
 
 def measured(truth, open_grid, *, seed: int, spacing_m: float, tide: str, wrong_m: float) -> dict:
@@ -88,7 +77,7 @@ def _rms(values) -> float:
 
 if __name__ == "__main__":
     bottom = true_bottom()
-    old = coarse(bottom)
+    old = old_survey(bottom)
     seeds = int(sys.argv[1]) if len(sys.argv) > 1 else SEEDS
     rows = [
         measured(bottom, old, seed=FIRST_SEED + seed, spacing_m=spacing, tide=tide, wrong_m=wrong)

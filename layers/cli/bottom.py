@@ -107,16 +107,9 @@ def open_area_surface(
             file=area.file,
             do="Name one on the command line, or under [grid] files in the area file.",
         )
-    source = area.grid
     surface = open_surface(
         files,
-        box=box_of(area),
-        crs=source.crs or None,
-        sign=source.sign,  # type: ignore[arg-type]
-        unit=source.unit,
-        vertical_datum=source.vertical_datum or None,
-        offset_m=source.offset_m,
-        variable=source.variable or None,
+        **reading_of(area),
         with_uncertainty=with_uncertainty,
     )
     grid = surface.depth
@@ -171,6 +164,20 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
     if not area.charts.files:
         return None
     return read_hazards(list(area.charts.files), box=degree_bounds(grid))
+
+
+def reading_of(area: Area) -> dict[str, Any]:
+    """Give what an area says of its grids, as ``open_grid`` and its like take it."""
+    grid = area.grid
+    return {
+        "box": box_of(area),
+        "crs": grid.crs or None,
+        "sign": grid.sign,
+        "unit": grid.unit,
+        "vertical_datum": grid.vertical_datum or None,
+        "offset_m": grid.offset_m,
+        "variable": grid.variable or None,
+    }
 
 
 def box_of(area: Area) -> Bounds | None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 from typing import Final
 
 from layers.water.currents import Currents, FixedCurrent, read_current_table
 from layers.water.heights import Heights, read_high_low_table
+from layers.water.json_file import load_json
 from layers.water.learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
 from seabed.units import parse_speed
@@ -87,7 +87,7 @@ def read_currents(
     path = Path(path)
     kind = path.suffix.lower()
     if kind == ".json":
-        record = _json_of(path)
+        record = load_json(path)
         if isinstance(record, dict) and record.get("format") == LEARNED_FORMAT:
             if heights is None:
                 raise WaterError(
@@ -109,17 +109,6 @@ def read_currents(
     return read_current_table(
         path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
     )
-
-
-def _json_of(path: Path) -> object:
-    try:
-        return json.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError as error:
-        raise WaterError("no such file", file=path, do="Check the name.") from error
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise WaterError(
-            f"is not JSON: {error}", file=path, do="Fetch or export it again."
-        ) from error
 
 
 def parse_current(text: str) -> FixedCurrent:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.harmonics import Harmonics, Nodal
+from layers.water.json_file import load_json
 from layers.water.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from layers.water.subordinate import SubordinateHeights
 from layers.water.times import zone_of
@@ -80,18 +81,6 @@ def write_station(path: str | Path, station: Station) -> None:
     if station.currents is not None:
         record["currents"] = _currents_record(station.currents)
     write_text(path, json.dumps(record, indent=1, ensure_ascii=False) + "\n")
-
-
-def load_json(path: Path) -> Any:
-    """Read a JSON file; WaterError if it is missing or not JSON."""
-    try:
-        return json.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError as error:
-        raise WaterError("no such file", file=path, do="Check the name.") from error
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise WaterError(
-            f"is not JSON: {error}", file=path, do="Fetch or export it again."
-        ) from error
 
 
 @dataclass(frozen=True, slots=True)

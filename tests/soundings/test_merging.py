@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from made_soundings import cells, centres, lines, soundings_at
-from scipy.ndimage import gaussian_filter
-from simulated_survey import survey, true_bottom
+from simulated_survey import old_survey, survey, true_bottom
 
 from seabed.errors import GridError
 from seabed.grid import check_grid
@@ -24,14 +23,7 @@ def truth():
 
 @pytest.fixture(scope="module")
 def coarse(truth):
-    """The true bottom as an old survey has it: smoothed over 60 m, 0.3 m too deep, and wrong by
-    0.3 m over some hundred metres."""
-    wet = np.isfinite(truth.values)
-    smooth = gaussian_filter(np.where(wet, truth.values, 0.0), 15)
-    smooth /= np.maximum(gaussian_filter(wet.astype(float), 15), 1e-3)
-    wrong = gaussian_filter(np.random.default_rng(3).normal(size=wet.shape), 40)
-    values = np.where(wet, smooth + 0.3 + 0.3 * wrong / wrong.std(), np.nan)
-    return truth.copy(data=values.astype(np.float32))
+    return old_survey(truth)
 
 
 def rms(values):

@@ -13,7 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure, box_of
+from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of
 from layers.cli.options import EffortOptions
 from layers.cli.progress import Step
 from layers.cli.scouting.coast_shown import CoastLines, shown_of
@@ -93,7 +93,7 @@ def stored_grid(
         return None
     if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not effort.asked:
         return None
-    stored = _opened(files[0], area)
+    stored = open_stored(files[0], **reading_of(area))
     rows, columns = stored.shape
     if rows * columns <= LARGE and not effort.asked:
         return None
@@ -184,20 +184,6 @@ def scout_stored(
     return ScoutedCoast(whole, shown, _notes(found, shown, coast), coast)
 
 
-def _opened(source: str, area: Area) -> StoredGrid:
-    grid = area.grid
-    return open_stored(
-        source,
-        box=box_of(area),
-        crs=grid.crs or None,
-        sign=grid.sign,  # type: ignore[arg-type]
-        unit=grid.unit,
-        vertical_datum=grid.vertical_datum or None,
-        offset_m=grid.offset_m,
-        variable=grid.variable or None,
-    )
-
-
 def _refuse_large_mosaic(files: Sequence[str], area: Area, effort: EffortOptions) -> None:
     do = (
         "Put them into one file first, or into a virtual mosaic (.vrt) that lists them, and name "
@@ -214,7 +200,7 @@ def _refuse_large_mosaic(files: Sequence[str], area: Area, effort: EffortOptions
         if Path(file).suffix.lower() in _TABLES_OF_POINTS:
             continue
         try:
-            rows, columns = _opened(file, area).shape
+            rows, columns = open_stored(file, **reading_of(area)).shape
         except GridError:  # outside the box, or bad: said when it is read
             continue
         cells += rows * columns
