@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any, Final
 
 import geopandas as gpd
-import numba
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seabed.compiled import compiled
 from seabed.planes import utm_of
 from seabed.units import half_turned
 
@@ -149,7 +149,7 @@ def _flat(lines: NDArray[Any]) -> tuple[Floats, NDArray[np.int64]]:
     return np.ascontiguousarray(shapely.get_coordinates(lines)), start
 
 
-@numba.njit(cache=True)
+@compiled
 def _nearest_along(xy: Floats, x: float, y: float) -> float:
     """Length along the line of its point nearest to (x, y)."""
     best, place, along = np.inf, 0.0, 0.0
@@ -167,7 +167,7 @@ def _nearest_along(xy: Floats, x: float, y: float) -> float:
     return place
 
 
-@numba.njit(cache=True)
+@compiled
 def _length(xy: Floats) -> float:
     total = 0.0
     for i in range(len(xy) - 1):
@@ -175,7 +175,7 @@ def _length(xy: Floats) -> float:
     return total
 
 
-@numba.njit(cache=True)
+@compiled
 def _cut(xy: Floats, begin: float, end: float, step: float) -> Floats:
     """Evenly spaced points of a line between two lengths, at most `step` apart."""
     count = max(int(np.ceil((end - begin) / step)) + 1, 2)
@@ -196,7 +196,7 @@ def _cut(xy: Floats, begin: float, end: float, step: float) -> Floats:
     return out
 
 
-@numba.njit(cache=True)
+@compiled
 def _frechet(a: Floats, b: Floats) -> float:
     row = np.empty(len(b))
     for i in range(len(a)):
@@ -211,7 +211,7 @@ def _frechet(a: Floats, b: Floats) -> float:
     return float(row[-1])
 
 
-@numba.njit(cache=True)
+@compiled
 def _apart(a: Floats, b: Floats, step: float, least: float, limit: float) -> float:
     """Distance of two lines; anything above `limit` where it is above that."""
     a0, a1 = _nearest_along(a, b[0, 0], b[0, 1]), _nearest_along(a, b[-1, 0], b[-1, 1])
@@ -230,7 +230,7 @@ def _apart(a: Floats, b: Floats, step: float, least: float, limit: float) -> flo
     return np.inf if ends > limit else float(_frechet(own, other))
 
 
-@numba.njit(cache=True)
+@compiled
 def _of_pairs(
     xy: Floats,
     start: NDArray[np.int64],
@@ -246,7 +246,7 @@ def _of_pairs(
     return out
 
 
-@numba.njit(cache=True)
+@compiled
 def _first_within(
     xy: Floats,
     start: NDArray[np.int64],
@@ -265,7 +265,7 @@ def _first_within(
     return found
 
 
-@numba.njit(cache=True)
+@compiled
 def _same(a: Floats, b: Floats) -> bool:
     """Whether two lines are one; a loop has no length abreast of itself."""
     return len(a) == len(b) and bool(np.all(a == b))

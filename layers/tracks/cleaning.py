@@ -7,13 +7,13 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numba import njit
 from numpy.typing import NDArray
 
 from layers.tracks.clean_report import CleanReport
 from layers.tracks.devices import doubled_fixes, with_readings_of
 from layers.tracks.motion import local_metres, seconds_of
 from layers.tracks.settings import CutSettings
+from seabed.compiled import compiled
 from seabed.errors import TrackError
 
 __all__ = ["clean"]
@@ -221,7 +221,7 @@ def _mark_impossible(
     reason[order[~chained]] = _Reason.IMPOSSIBLE_SPEED
 
 
-@njit(cache=True)
+@compiled
 def _longest_chain(
     time_s: Floats, x: Floats, y: Floats, limit: float, slack: float
 ) -> NDArray[np.bool_]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from seabed.compiled import compiled
 
 __all__ = [
     "local_lines",
@@ -70,7 +71,7 @@ def noise_of(time_s: Floats, x: Floats, y: Floats) -> float:
     return float(np.median(np.concatenate(sizes)) / 0.6745)
 
 
-@njit(cache=True)
+@compiled
 def running_median(values: Floats, half: int) -> Floats:
     """Median of each value and `half` neighbours either side; fewer at the ends, evenly."""
     count = values.size
@@ -90,7 +91,7 @@ def running_median(values: Floats, half: int) -> Floats:
     return smooth
 
 
-@njit(cache=True)
+@compiled
 def local_lines(
     time_s: Floats, x: Floats, y: Floats, centres: Floats, half_s: float
 ) -> tuple[Floats, Floats, Floats, Floats]:

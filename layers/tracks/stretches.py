@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines
 from layers.tracks.settings import CutSettings
+from seabed.compiled import compiled
 
 __all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "Path", "Stretch", "at_knees", "split_strays"]
 
@@ -152,7 +152,7 @@ def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Str
     return [hold]
 
 
-@njit(cache=True)
+@compiled
 def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only ones)
     time_s: Floats, x: Floats, y: Floats, knees: Floats, before: bool, after: bool
 ) -> tuple[Floats, Floats]:

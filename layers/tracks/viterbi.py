@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from seabed.compiled import compiled
 
 __all__ = ["most_likely_states"]
 
 
-@njit(cache=True)
+@compiled
 def most_likely_states(  # noqa: PLR0912  (one compiled loop)
     evidence: NDArray[np.float64],
     least: NDArray[np.int64],
