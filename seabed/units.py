@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from seabed.errors import UnitError
@@ -17,15 +17,20 @@ __all__ = [
     "LENGTH",
     "METRES_A_DEGREE",
     "SPEED",
+    "Say",
     "convert",
     "format_quantity",
     "half_turned",
+    "in_metres",
     "parse_depths",
     "parse_length",
     "parse_range",
     "parse_speed",
     "round_step",
 ]
+
+Say = Callable[[float], str]
+"""Writes a length in metres for the reader: ``"60 m"``, ``"200 ft"``."""
 
 LENGTH: Final[dict[str, float]] = {
     "m": 1.0,
@@ -180,6 +185,11 @@ def format_quantity(metres: float, unit: str, *, digits: int = 0) -> str:
     """Write metres (or metres a second) in `unit`, as ``"25 ft"``; NaN gives ``"unknown"``."""
     value = convert(metres, unit)
     return "unknown" if math.isnan(value) else f"{value:.{digits}f} {_canonical(unit)}"
+
+
+def in_metres(length_m: float) -> str:
+    """Write a length in whole metres."""
+    return format_quantity(length_m, "m")
 
 
 def _depths_of(part: str, unit: str | None) -> list[float]:

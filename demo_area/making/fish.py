@@ -43,7 +43,7 @@ NOTES = [
     "strip bait",
     "on the turn of the line",
     "two in a minute",
-    "spat up a sand eel",
+    "sand grains on the hook",
 ]
 
 
@@ -76,7 +76,7 @@ def lucky_fish(boat):
     piece = next(p for p in boat.pieces if p.get("line") == "G")
     return [
         {"time": piece["start"] + timedelta(seconds=after), "species": "brindle flounder",
-         "length_in": length, "kept": True, "rod": 1, "note": "out of nowhere"}
+         "length_in": length, "kept": True, "rod": 1, "note": "no bite before or after"}
         for after, length in ((115, 17.25), (242, 15.5))
     ]  # fmt: skip
 

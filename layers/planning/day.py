@@ -116,8 +116,8 @@ def plan_day(
             "again_of": "",
         }
         slot, line = turn.slot, turn.slot.line_of(turn.place)
-        if slot.hot is not None and (name := shortened_to(row["geometry"], slot.hot, corridor_m)):
-            row["why"] = f"Hot stretch of {name}: shorten up. {row['why']}"
+        if slot.hot is not None:
+            row["why"] = shortened_to(row["geometry"], slot.hot, corridor_m, say=say) + row["why"]
         if line is not None:
             row["again_of"] = line.name
             row["why"] = f"{line.name} again, at the stage at which it paid. {row['why']}"

@@ -6,7 +6,6 @@ from typing import Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 import xarray as xr
 from pyproj import Geod
@@ -15,7 +14,7 @@ from rasterio.features import rasterize
 from layers.water import Currents, set_and_drift
 from seabed.grid import crs_of, transform_of
 from seabed.planes import metric_crs, utm_of
-from seabed.units import half_turned
+from seabed.units import Say, half_turned, in_metres
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]
 
@@ -81,19 +80,30 @@ def over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> x
     return worth.copy(data=worth.values * factor)
 
 
-def shortened_to(line: shapely.LineString, hot: gpd.GeoDataFrame, corridor_m: float) -> str:
-    """Name the hot stretch that makes up most of a line: ``""`` where none does.
+def shortened_to(
+    line: shapely.LineString, hot: gpd.GeoDataFrame, corridor_m: float, *, say: Say = in_metres
+) -> str:
+    """Give the advice for a line that is mostly one hot stretch: ``""`` where it is not.
 
     Parameters
     ----------
     line : LineString in degrees
     hot : from `hot_now`
+        ``start_m`` and ``end_m`` are places along the line of the logbook.
     corridor_m : float
+    say : callable
+        Writes lengths.
     """
     if not len(hot):
         return ""
     crs = utm_of(hot)
     flat = gpd.GeoSeries([line], crs="EPSG:4326").to_crs(crs).iloc[0]
     inside = hot.geometry.to_crs(crs).buffer(corridor_m).intersection(flat).length
-    share = pd.Series(inside.to_numpy() / max(flat.length, 1.0), index=hot["line"].astype(str))
-    return str(share.idxmax()) if share.max() > 0.5 else ""
+    share = inside.to_numpy() / max(flat.length, 1.0)
+    if not share.max() > 0.5:
+        return ""
+    most = hot.iloc[int(share.argmax())]
+    return (
+        f"Hot stretch of {most['line']}: drift it shorter, "
+        f"from {say(most['start_m'])} to {say(most['end_m'])} along it. "
+    )

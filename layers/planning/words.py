@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import geopandas as gpd
@@ -13,19 +13,11 @@ from pyproj import CRS
 
 from layers.planning.worth import REACH_M
 from layers.water import Trim
-from seabed.units import half_turned
+from seabed.units import Say, half_turned, in_metres
 
 __all__ = ["Say", "Structure", "in_metres", "trim_words", "why_words"]
 
 Floats = NDArray[np.float64]
-
-Say = Callable[[float], str]
-"""Writes a length in metres for the reader: ``"60 m"``, ``"200 ft"``."""
-
-
-def in_metres(length_m: float) -> str:
-    """Write a length in whole metres."""
-    return f"{length_m:.0f} m"
 
 
 class Structure:

@@ -21,6 +21,7 @@ from layers.scoring.samples import sample_drifts
 from layers.scoring.stretches import hot_patch, hot_stretches
 from layers.water import Currents, Heights, Wind
 from seabed.notebook import Shown
+from seabed.units import Say, in_metres
 
 __all__ = ["Ground", "Scores", "score_season"]
 
@@ -80,6 +81,7 @@ def score_season(
     known: gpd.GeoDataFrame | None = None,
     timezone: str = "UTC",
     seed: int = 0,
+    say: Say = in_metres,
 ) -> Scores:
     """Gather, rank, scan and fit.
 
@@ -95,6 +97,8 @@ def score_season(
         Of the hours of the day.
     seed : int
         For the chances that are drawn; the same seed gives the same scores.
+    say : callable
+        Writes lengths in reasons.
 
     Returns
     -------
@@ -129,7 +133,7 @@ def score_season(
                 else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
                 for name in species
             },
-            stretches=hot_stretches(lines, thin, samples, seed=seed),
+            stretches=hot_stretches(lines, thin, samples, seed=seed, say=say),
             patch=hot_patch(samples, seed=seed),
             samples=samples,
             factors=by_what(samples),

@@ -18,6 +18,7 @@ from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
 from seabed.planes import utm_of, utm_zone
+from seabed.units import Say, in_metres
 
 __all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
 
@@ -71,7 +72,7 @@ logged a little after its bite.  Common practice, no source."""
 SIGNIFICANT: Final = 0.05
 
 LEAST_SAVED_S: Final = 60.0
-"""Of a pass, below which nobody is told to shorten up.  Common practice, no source."""
+"""Of a pass, below which a shorter drift is not worth saying.  Common practice, no source."""
 
 RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
 CELL_M: Final = 20.0
@@ -85,6 +86,7 @@ def hot_stretches(
     bin_m: float = BIN_M,
     replicates: int = 999,
     seed: int = 0,
+    say: Say = in_metres,
 ) -> gpd.GeoDataFrame:
     """Find the hottest stretch of each line and say what shortening the drift to it would do.
 
@@ -100,6 +102,8 @@ def hot_stretches(
     samples : from `sample_drifts`
     bin_m : float
     replicates, seed : int
+    say : callable
+        Writes lengths in ``why``.
 
     Returns
     -------
@@ -125,7 +129,7 @@ def hot_stretches(
         along = _along(axes[name], places[rows], hours[rows], fish[rows], bin_m)
         stretch = scan_stretch(along.hours, along.fish, replicates=replicates, seed=seed)
         if stretch is not None:
-            found.append({"line": name, **_told(along, stretch, float(seconds[name]))})
+            found.append({"line": name, **_told(along, stretch, float(seconds[name]), say)})
     order = {name: place for place, name in enumerate(lines["line"])}
     found.sort(key=lambda row: order[row["line"]])
     pieces = gpd.GeoSeries([row["geometry"] for row in found], crs=crs).to_crs("EPSG:4326")
@@ -263,33 +267,35 @@ def _beyond(
     return past
 
 
-def _told(along: _Along, found: Stretch, drift_s: float) -> dict[str, Any]:
+def _told(along: _Along, found: Stretch, drift_s: float, say: Say) -> dict[str, Any]:
     """Tell of a stretch; its geometry still on the plane."""
     length, bin_m = along.axis.length, along.bin_m
     start = max(found.first * bin_m - LEAD_M, 0.0)
     end = min((found.last + 1) * bin_m + LEAD_M, length)
     saved = drift_s * (1.0 - (end - start) / length)
+    where = f"from {say(start)} to {say(end)} of its {say(length)}"
     return {
         "start_m": start,
         "end_m": end,
         "line_length_m": length,
-        **_worth(along, found, saved),
+        **_worth(along, found, saved, where),
         "geometry": shapely.ops.substring(along.axis, start, end),
     }
 
 
-def _worth(along: _Along, found: Stretch, saved: float) -> dict[str, Any]:
+def _worth(along: _Along, found: Stretch, saved: float, where: str) -> dict[str, Any]:
     hours, fish = along.all_hours, along.all_fish
     inside = float(along.hours[found.first : found.last + 1].sum())
     here, elsewhere, line = _rates(found.fish, inside, fish, hours)
     why = f"{found.fish} of {fish} fish in {inside / hours:.0%} of the hours (p {found.p:.3f})"
     gain = f"about {here:.1f} fish a rod-hour instead of {line:.1f}."
     if found.p >= SIGNIFICANT:
-        why += ": luck explains it."
+        why += f", {where}: luck explains it."
     elif saved < LEAST_SAVED_S:
-        why += f": drift all of this; it gives {gain}"
+        why += f": drift all of this, {where}; it gives {gain}"
     else:
-        why += f": shorten up; each pass is {saved / 60:.0f} min shorter and gives {gain}"
+        less = f"each pass is {saved / 60:.0f} min shorter and gives {gain}"
+        why += f": drift it shorter, {where}; {less}"
     return {
         "hot": found.p < SIGNIFICANT, "p": found.p, "fish": found.fish,
         "fish_elsewhere": fish - found.fish, "expected": found.expected,

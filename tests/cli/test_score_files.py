@@ -88,7 +88,7 @@ def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
     files = write_scores(tmp_path, hot)
     assert set(files) == {"stretches", "by_species", "by_what"}  # no grid: no expected fish
     (row,) = rows_of(files["stretches"])
-    assert row["hot"] == "True" and "shorten up" in row["why"]
+    assert row["hot"] == "True" and "drift it shorter, from " in row["why"]
     assert float(row["start_m"]) < 205 and float(row["end_m"]) > 243
     assert float(row["start_latitude"]) < north(205)[1] < float(row["end_latitude"])
     species = rows_of(files["by_species"])
@@ -100,12 +100,12 @@ def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
 def test_a_hot_stretch_is_said_and_none_is_said_too(hot, capsys):
     print_scores(hot, default_area())
     said = capsys.readouterr().out
-    assert said.startswith("Hot stretch of N1, ") and "shorten up" in said
+    assert said.startswith("Hot stretch of N1: ") and "drift it shorter, from " in said
     even = score_season(drifts(), catches(*range(20, 400, 20)))
     print_scores(even, default_area())
     said = capsys.readouterr().out
     assert "No stretch of a line is hotter than luck explains" in said
-    assert "shorten up" not in said
+    assert "drift it shorter, from " not in said
 
 
 def test_the_screen_tells_of_the_best_lines_and_counts_the_rest(hot, capsys):

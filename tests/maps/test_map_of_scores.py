@@ -23,7 +23,7 @@ ARTEFACTS = Path(__file__).parents[2] / "test_artefacts"
 SIZES = [pytest.param(PHONE, id="phone")]
 if THOROUGH:
     SIZES.append(pytest.param(WIDE, id="wide"))
-WHY = "12 of 14 fish in 20% of the hours (p 0.001): shorten up; each pass is 9 min shorter."
+WHY = "12 of 14 fish in 20% of the hours (p 0.001): drift it shorter; each pass is 9 min shorter."
 
 
 def stretches_of(names: list[str]) -> gpd.GeoDataFrame:
@@ -83,7 +83,7 @@ def test_only_hot_stretches_are_drawn_and_tell_why(
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_stretch.png")
     mark.dispatch_event("click")
     said = page.inner_text(".leaflet-popup-content")
-    assert "Hot stretch of Hollow Reach" in said and "shorten up" in said
+    assert "Hot stretch of Hollow Reach" in said and "drift it shorter" in said
     if size is PHONE:
         page.click("#side-open")
     box = page.get_by_label("Hot stretches", exact=True)
@@ -109,11 +109,13 @@ def test_fish_stand_along_the_profile_of_their_line(
     at = sorted(float(tick.get_attribute("x1")) for tick in ticks.all())
     assert at == pytest.approx([34 + 280 * m / 400.1 for m in (187.4, 203.7)], abs=1.0)
     assert "a tick where each fish came" in page.inner_text("#card figcaption")
-    assert "Hot stretch:" in page.inner_text("#card") and "shorten up" in page.inner_text("#card")
+    assert "Hot stretch:" in page.inner_text("#card") and "drift it shorter" in page.inner_text(
+        "#card"
+    )
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_fish_along.png")
     page.evaluate("seabedMap.choose(seabedMap.data.lines[1])")
     assert page.locator("#card .profile .fish-here").count() == 0
-    assert "shorten up" not in page.inner_text("#card")
+    assert "drift it shorter" not in page.inner_text("#card")
 
 
 def test_hostile_names_of_stretches_run_nothing(

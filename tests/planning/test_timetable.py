@@ -216,6 +216,7 @@ def stretch(*, hot=True, rate_here=6.0, rate_line=2.0):
     return gpd.GeoDataFrame(
         {
             "line": ["E1"], "hot": [hot], "rate_here": [rate_here], "rate_line": [rate_line],
+            "start_m": [40.0], "end_m": [140.0],
             "start_longitude": [line.coords[0][0]], "start_latitude": [line.coords[0][1]],
             "end_longitude": [line.coords[1][0]], "end_latitude": [line.coords[1][1]],
         },
@@ -241,7 +242,9 @@ def test_a_drift_is_shortened_to_a_hot_stretch():
     worth = structure_worth(bank(), BAND, [])
     plain = plan_day(setting, worth, START, END).iloc[0]
     short = plan_day(setting, worth, START, END, stretches=stretch()).iloc[0]
-    assert short["why"].startswith("Hot stretch of E1: shorten up.")
+    assert short["why"].startswith(
+        "Hot stretch of E1: drift it shorter, from 40 m to 140 m along it. "
+    )
     assert short["distance_m"] < plain["distance_m"]
     assert short["passes"] > plain["passes"]
 

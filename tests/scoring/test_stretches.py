@@ -147,7 +147,8 @@ def test_shorten_up():
     assert row["rate_line"] == pytest.approx(14 / 4)
     assert row["rate_line"] < row["rate_here"] < row["fish"] / row["rod_hours"]
     assert row["gives"] == pytest.approx(row["rate_here"] - row["rate_line"])
-    assert "shorten up" in row["why"]
+    where = f"from {row['start_m']:.0f} m to {row['end_m']:.0f} m of its "
+    assert f": drift it shorter, {where}{row['line_length_m']:.0f} m; each pass" in row["why"]
 
 
 @pytest.mark.parametrize("by", [-1.1, 1.1])

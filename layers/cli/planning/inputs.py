@@ -13,6 +13,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.bottom import Structure
+from layers.cli.planning.words import say_length
 from layers.cli.settings import currents_of, day_of, heights_of, wind_of
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting
@@ -113,7 +114,7 @@ def scores_of(area: Area, log: Path | None, structure: Structure) -> Scores | No
     )
     return score_season(
         drifts, book.catches(), ground=ground, corridor_m=area.lines.corridor_m,
-        known=book.lines(), timezone=area.timezone,
+        known=book.lines(), timezone=area.timezone, say=say_length(area),
     )  # fmt: skip
 
 

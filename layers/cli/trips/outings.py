@@ -15,6 +15,7 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure
 from layers.cli.map_water import map_water
+from layers.cli.planning.words import say_length
 from layers.cli.progress import Step
 from layers.cli.settings import currents_of, cut_settings, heights_of
 from layers.cli.trips.expecting import expected_over
@@ -154,7 +155,7 @@ def work_out(
     scores = score_season(
         drifts, catches, fixes, depth=depth,
         ground=Ground(grid, edges, features, heights, currents, wind),
-        corridor_m=area.lines.corridor_m, known=known, timezone=area.timezone,
+        corridor_m=area.lines.corridor_m, known=known, timezone=area.timezone, say=say_length(area),
     )  # fmt: skip
     met = with_conditions(
         scores.drifts, heights=heights, currents=currents, wind=wind,

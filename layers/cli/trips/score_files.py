@@ -19,7 +19,6 @@ from layers.scoring import (
     Scores,
     name_lines,
 )
-from seabed.units import format_quantity
 
 __all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
 
@@ -87,11 +86,8 @@ def print_scores(scores: Scores, area: Area) -> None:
     hot = hot_rows(scores)
     if not len(hot):
         print("No stretch of a line is hotter than luck explains: drift them whole.")
-    unit = area.units.depth if area.units.depth != "fm" else "ft"
     for row in hot.head(MOST_TOLD).itertuples():
-        where = " to ".join(format_quantity(metres, unit) for metres in (row.start_m, row.end_m))
-        whole = format_quantity(row.line_length_m, unit)
-        print(f"Hot stretch of {row.line}, {where} of {whole} from its start: {row.why}")
+        print(f"Hot stretch of {row.line}: {row.why}")
     if len(hot) > MOST_TOLD:
         print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
     for sentence in [] if scores.response is None else scores.response.sentences():

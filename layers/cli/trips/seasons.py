@@ -12,6 +12,7 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
 from layers.cli.outputs import files_of, keep_inputs, same_file
+from layers.cli.planning.words import say_length
 from layers.cli.progress import progress
 from layers.cli.settings import currents_of, heights_of
 from layers.cli.showing import (
@@ -194,6 +195,7 @@ def _scores(
         corridor_m=area.lines.corridor_m,
         known=known,
         timezone=area.timezone,
+        say=say_length(area),
     )
 
 
