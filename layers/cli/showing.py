@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,15 @@ if TYPE_CHECKING:
 
     from layers.area import Area
 
-__all__ = ["counted", "print_json", "print_places", "print_ranking", "records", "table_text"]
+__all__ = [
+    "counted",
+    "print_json",
+    "print_places",
+    "print_ranking",
+    "records",
+    "say_length",
+    "table_text",
+]
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -30,6 +39,14 @@ def print_json(answer: Mapping[str, Any]) -> None:
 def counted(count: int, what: str) -> str:
     """Write how many there are: ``"1 hole"``, ``"3 holes"``."""
     return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def say_length(area: Area) -> Any:
+    """Give a function that writes short lengths in the reader's unit, feet or metres."""
+    from seabed.units import format_quantity
+
+    unit = "m" if area.units.depth == "m" else "ft"
+    return partial(format_quantity, unit=unit)
 
 
 def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:

@@ -15,9 +15,9 @@ from layers.cli.bottom import find_structure, hazards_of, open_area_surface
 from layers.cli.outputs import files_of, keep_inputs
 from layers.cli.planning.day_plan import Asked, things_of
 from layers.cli.planning.inputs import setting_of
-from layers.cli.planning.words import hazard_words, plan_rows, say_length
+from layers.cli.planning.words import hazard_words, plan_rows
 from layers.cli.scouting.prospects import ranked
-from layers.cli.showing import print_json, print_places, records, table_text
+from layers.cli.showing import print_json, print_places, records, say_length, table_text
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.logbook import Logbook

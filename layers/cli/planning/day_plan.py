@@ -16,9 +16,10 @@ from layers.cli.planning.day_map import map_of_plan
 from layers.cli.planning.inputs import Hours, check_known, scores_of, setting_of
 from layers.cli.planning.planned import DayPlan
 from layers.cli.planning.sheet import sheet_of
-from layers.cli.planning.words import hazard_words, say_length, with_local
+from layers.cli.planning.words import hazard_words, with_local
 from layers.cli.progress import Step
 from layers.cli.scouting.prospects import Ranked, ranked
+from layers.cli.showing import say_length
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet

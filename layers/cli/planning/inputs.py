@@ -13,8 +13,8 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.bottom import Structure
-from layers.cli.planning.words import say_length
 from layers.cli.settings import currents_of, day_of, heights_of, wind_of
+from layers.cli.showing import say_length
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting
 from layers.scoring import Ground, Scores, score_season

@@ -8,16 +8,16 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
+from layers.cli.showing import say_length
 from layers.planning import closed_depth
 from layers.water import to_local
-from seabed.units import convert, format_quantity
+from seabed.units import convert
 
 __all__ = [
     "clock",
     "hazard_words",
     "plan_rows",
     "push_words",
-    "say_length",
     "timetable_rows",
     "what_if_rows",
     "with_local",
@@ -27,12 +27,6 @@ __all__ = [
 def clock(time: pd.Timestamp, area: Area) -> str:
     """Write a UTC time as the clock shows it in the area; ``""`` for none."""
     return "" if pd.isna(time) else f"{to_local(time, area.timezone)[0]:%H:%M}"
-
-
-def say_length(area: Area) -> Any:
-    """Give a function that writes short lengths in the reader's unit, feet or metres."""
-    unit = "m" if area.units.depth == "m" else "ft"
-    return lambda length_m: format_quantity(length_m, unit)
 
 
 def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:

@@ -15,9 +15,9 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure
 from layers.cli.map_water import map_water
-from layers.cli.planning.words import say_length
 from layers.cli.progress import Step
 from layers.cli.settings import currents_of, cut_settings, heights_of
+from layers.cli.showing import say_length
 from layers.cli.trips.expecting import expected_over
 from layers.cli.trips.fish_found import find_fish
 from layers.cli.trips.score_files import naming_of, score_paths, write_scores

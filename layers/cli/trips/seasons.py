@@ -12,7 +12,6 @@ from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_grid
 from layers.cli.outputs import files_of, keep_inputs, same_file
-from layers.cli.planning.words import say_length
 from layers.cli.progress import progress
 from layers.cli.settings import currents_of, heights_of
 from layers.cli.showing import (
@@ -21,6 +20,7 @@ from layers.cli.showing import (
     print_places,
     print_ranking,
     records,
+    say_length,
     table_text,
 )
 from layers.cli.trips.expecting import expected_over, onto_paths, write_onto
