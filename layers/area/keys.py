@@ -175,13 +175,17 @@ def length(like: str, *, least_m: float = 0.0, above: bool = False) -> Reader:
     return read
 
 
-def speed(like: str) -> Reader:
-    """Read a speed with its unit, 0 or more."""
+def speed(like: str, *, most: str = "", above: bool = False) -> Reader:
+    """Read a speed with its unit, 0 or more and no more than `most`; `above` leaves out 0."""
+    most_mps = parse_speed(most) if most else float("inf")
 
     def read(value: Any, _: Path) -> float:
         mps = _quantity(parse_speed, value, SPEED, like)
-        if mps < 0:
-            raise ValueError(f"Write 0 or more, like {like!r}.")
+        if mps < 0 or mps > most_mps or (above and mps == 0):
+            least = "more than 0" if above else "0 or more"
+            raise ValueError(
+                f"Write {least}{f' and no more than {most}' if most else ''}, like {like!r}."
+            )
         return mps
 
     return read

@@ -175,9 +175,19 @@ class WindNow:
     """Wind, where a command is given none."""
 
     speed_mps: float = key(
-        "speed", "0 kn", speed("8 kn"), "Wind speed where a command is told none; 0 kn is a calm."
+        "speed",
+        "0 kn",
+        speed("8 kn", most="100 kn"),
+        "Wind speed where a command is given none; 0 kn is a calm.",
     )
     from_deg: float = key("from", 0, degrees, "Where the wind comes from, degrees true.")
+    gust_mps: float | None = key(
+        "gust",
+        None,
+        speed("14 kn", most="100 kn"),
+        "Speed of the gusts; left out: as the wind.",
+        example='"14 kn"',
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,8 +122,8 @@ WindWords = Annotated[
     typer.Option(
         "--wind",
         metavar="WORDS",
-        help='"SW 8 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV file.  '
-        "[area file, else calm]",
+        help='"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
+        "file.  [area file, else calm]",
     ),
 ]
 GridArguments = Annotated[

@@ -205,7 +205,8 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
     ----------
     area : Area
     words : sequence of str or None
-        ``"SW 8 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a CSV file.
+        ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a
+        CSV file.
     day_start : UTC time, optional
         The midnight that hours count from; without it a wind by hour is refused.
 
@@ -214,10 +215,10 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
     WaterError
         If it can't be read.
     """
-    from layers.water import FixedWind, parse_wind
+    from layers.water import parse_wind
 
     if not words:
-        return FixedWind(area.wind.speed_mps, area.wind.from_deg)
+        return _own_wind(area)
     if day_start is None and len(words) > 1:
         raise WaterError(
             "the wind of several outings can't be said by hour",
@@ -225,6 +226,22 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
             do="Give it as a CSV with columns time, speed_kn and from.",
         )
     return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
+
+
+def _own_wind(area: Area) -> Wind:
+    from layers.water import FixedWind
+
+    wind = area.wind
+    if wind.gust_mps is None:
+        return FixedWind(wind.speed_mps, wind.from_deg)
+    if wind.gust_mps < wind.speed_mps:
+        raise AreaError(
+            "the gusts are below the mean wind",
+            file=area.file,
+            where="[wind] gust",
+            do="Give gusts of the wind's speed or more, or leave the key out.",
+        )
+    return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:

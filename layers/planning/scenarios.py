@@ -67,3 +67,7 @@ class TurnedWind:
         """Speed and direction from, as `Wind.at`."""
         speed, from_deg = self.wind.at(times)
         return speed * self.times, (from_deg + self.turn_deg) % 360.0
+
+    def gusts(self, times: Any) -> Floats:
+        """Speed of the gusts, as `Wind.gusts`."""
+        return self.wind.gusts(times) * self.times

@@ -21,15 +21,8 @@ from layers.water.sources import parse_current, read_currents, read_heights
 from layers.water.stage import stage, turns
 from layers.water.sun import SunTimes, sun_times
 from layers.water.times import as_utc, day_bounds, to_local, zone_of
-from layers.water.wind import (
-    FixedWind,
-    Wind,
-    WindTable,
-    parse_direction,
-    parse_wind,
-    read_wind,
-    wind_by_hour,
-)
+from layers.water.wind import FixedWind, Wind, WindTable
+from layers.water.wind_words import parse_direction, parse_wind, read_wind, wind_by_hour
 
 __all__ = [
     "CRAFT",

@@ -13,18 +13,23 @@ from numpy.typing import NDArray
 from layers.water.tables import Table, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
-from seabed.units import parse_speed
+from seabed.units import SPEED, parse_speed
 
 __all__ = [
     "CurrentTable",
     "Currents",
     "FixedCurrent",
+    "check_current",
     "read_current_table",
     "same_everywhere",
     "vector",
 ]
 
 Floats = NDArray[np.float64]
+
+STRONGEST_MPS: Final = 25.0 * SPEED["kn"]
+"""A stronger current is a slip of the pen: the fastest tidal streams run some 20 kn.  From memory,
+no source."""
 
 LONGEST_GAP_HOURS: Final = 16.0
 """From one event to the next; diurnal currents run about twelve hours each way."""
@@ -44,6 +49,16 @@ class Currents(Protocol):
 def same_everywhere(currents: Currents) -> bool:
     """Say whether a source tells the same of all places, as a table or a station does."""
     return bool(getattr(currents, "everywhere", False))
+
+
+def check_current(speed_mps: float, words: str) -> None:
+    """Refuse the speed of a current that can't be right; WaterError quotes its words."""
+    if not 0.0 <= speed_mps <= STRONGEST_MPS:
+        raise WaterError(
+            f"a current of {speed_mps / SPEED['kn']:.0f} kn in {words!r} can't be right",
+            do=f"Give 0 to {STRONGEST_MPS / SPEED['kn']:.0f} kn, and the direction that it runs "
+            "toward.",
+        )
 
 
 def vector(speed: Any, toward_deg: Any) -> tuple[Floats, Floats]:
@@ -164,7 +179,8 @@ def read_current_table(
     Raises
     ------
     WaterError
-        If no direction is given, a flood follows a flood or an ebb an ebb, or a row is missing.
+        If no direction is given or one can't be right, a flood follows a flood or an ebb an ebb, a
+        speed can't be right, or a row is missing.
     """
     if flood_toward is None and ebb_toward is None:
         raise WaterError(
@@ -173,6 +189,13 @@ def read_current_table(
             do="Say it in degrees true: flood_toward under [water] of the area file, or "
             "--flood-toward.",
         )
+    for degrees in (flood_toward, ebb_toward):
+        if degrees is not None and not 0.0 <= degrees <= 360.0:
+            raise WaterError(
+                f"the current can't run toward {degrees:g} degrees",
+                file=path,
+                do="Give degrees true from 0 to 360.",
+            )
     flood = float(flood_toward if flood_toward is not None else (ebb_toward or 0.0) + 180.0) % 360
     ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360
     table = read_table(path, timezone=timezone)
@@ -182,6 +205,11 @@ def read_current_table(
         "0" if s == 0 and not w else w for w, s in zip(column.words, sign, strict=True)
     ]
     speed = np.abs(table.quantities(column, partial(parse_speed, default=None)))
+    for i, (mps, word) in enumerate(zip(speed, column.words, strict=True)):
+        try:
+            check_current(float(mps), word)
+        except WaterError as error:
+            table.refuse(i, error.what, error.do or "")
     for part in stretches(table.times):
         _check_order(table, sign, part)
     return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb)

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 from typing import Final
 
-from layers.water.currents import Currents, FixedCurrent, read_current_table
+from layers.water.currents import Currents, FixedCurrent, check_current, read_current_table
 from layers.water.heights import Heights, read_high_low_table
 from layers.water.json_file import load_json
 from layers.water.learned_file import LEARNED_FORMAT, learned_of
@@ -117,11 +117,13 @@ def parse_current(text: str) -> FixedCurrent:
     Raises
     ------
     WaterError
-        If it can't be read.
+        If it can't be read, or can't be right.
     """
     match = re.fullmatch(r"\s*(.+?)\s+(?:to|toward|towards)\s+(\d+(?:\.\d+)?)\s*°?\s*", text)
     if match is None or float(match.group(2)) > 360:
         raise WaterError(
             f"can't read the current {text!r}", do="Write it like 0.8 kn toward 40 (degrees true)."
         )
-    return FixedCurrent(parse_speed(match.group(1)), float(match.group(2)) % 360.0)
+    speed = parse_speed(match.group(1))
+    check_current(speed, text)
+    return FixedCurrent(speed, float(match.group(2)) % 360.0)

@@ -96,6 +96,40 @@ def test_stage_by_hand(tmp_path: Path) -> None:
     assert found["fraction_of_range"][3] == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize("share", [1 / 12, 1 / 5, 0.0])
+def test_slack_is_a_share_of_each_rise_and_fall_by_the_clock(tmp_path: Path, share: float) -> None:
+    """Every minute of a day, by hand: within a twelfth of a fall of 370 or a rise of 375 minutes.
+
+    The twelfth is common practice, no source; the minutes are counted from the table's own times.
+    """
+    heights = read_heights(written(tmp_path, TABLE), timezone="UTC")
+    clocks = [10, 380, 755, 1130]  # minutes of the turns
+    minutes = np.arange(clocks[0], clocks[-1]) + 0.5
+    expected = []
+    for minute in minutes:
+        before = max(clock for clock in clocks if clock < minute)
+        after = min(clock for clock in clocks if clock > minute)
+        near = min(minute - before, after - minute)
+        moving = "flood" if before == clocks[1] else "ebb"
+        expected.append("slack" if near <= share * (after - before) else moving)
+    times = np.datetime64("2031-06-14", "ns") + (minutes * 6e10).astype("timedelta64[ns]")
+    found = stage(heights, times, slack_share=share)
+    assert list(found["state"]) == expected
+    # 370, 375 and 375 minutes, a share at either end of each
+    assert expected.count("slack") == sum(2 * int(share * m + 0.5) for m in (370, 375, 375))
+
+
+def test_slack_is_half_an_hour_of_six_hours_where_no_share_is_given(tmp_path: Path) -> None:
+    """Common practice, no source: half an hour about each turn of a tide of six hours."""
+    table = "time,height_m\n2031-01-01 00:00,4\n2031-01-01 06:00,0\n2031-01-01 12:00,4\n"
+    found = stage(
+        read_heights(written(tmp_path, table)),
+        utc("2031-01-01 00:29", "2031-01-01 00:31", "2031-01-01 05:29", "2031-01-01 05:31",
+            "2031-01-01 06:29", "2031-01-01 06:31"),
+    )  # fmt: skip
+    assert list(found["state"]) == ["slack", "ebb", "ebb", "slack", "slack", "flood"]
+
+
 def test_turns_of_a_sine_to_a_second() -> None:
     class Sine:
         def height_m(self, times: object) -> np.ndarray:

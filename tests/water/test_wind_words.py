@@ -1,0 +1,154 @@
+"""The wind in words: what is read, what is refused and with which cure; gusts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layers.water import (
+    FixedWind,
+    parse_current,
+    parse_wind,
+    read_currents,
+    read_wind,
+)
+from seabed.errors import SeabedError, WaterError
+
+KNOT = 1852 / 3600  # of the definition: a sea mile an hour
+AT = "2031-06-14T10:00"
+
+
+def read(*words: str):
+    return parse_wind(list(words), "2031-06-14", timezone="UTC", default_unit="kn")
+
+
+def knots_of(wind, at: str = AT) -> tuple[float, float, float]:
+    speed, from_deg = wind.at(at)
+    return float(speed) / KNOT, float(from_deg), float(wind.gusts(at)) / KNOT
+
+
+@pytest.mark.parametrize(
+    ("words", "speed", "from_deg", "gust"),
+    [
+        ("SW 8 kn", 8, 225, 8),
+        ("8 kn from 225", 8, 225, 8),
+        ("8 kn SW", 8, 225, 8),
+        ("SW 8", 8, 225, 8),
+        ("270 8", 8, 270, 8),  # 270 is no speed
+        ("from SW 8 kn", 8, 225, 8),
+        ("8 m/s W", 8 / KNOT, 270, 8 / KNOT),
+        ("SW 12 gusting 20 kn", 12, 225, 20),
+        ("SW 12 kn gusting 20 kn", 12, 225, 20),
+        ("sw 12 kn gusts to 20", 12, 225, 20),
+        ("SW 12G20 kn", 12, 225, 20),
+        ("12 gusting 20 kn from SW", 12, 225, 20),
+        ("6:00 SW 12 gusting 20 kn", 12, 225, 20),
+        ("6:00 270 8 kn", 8, 270, 8),
+        ("6 SW 8 kn", 8, 225, 8),
+        ("SW 100 kn", 100, 225, 100),
+        ("calm", 0, 0, 0),
+    ],
+)
+def test_words_of_the_wind(words: str, speed: float, from_deg: float, gust: float) -> None:
+    assert knots_of(read(words)) == pytest.approx((speed, from_deg, gust))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("SW -8 kn", r"a wind of -8 kn in 'SW -8 kn' can't be right\. Give 0 to 100 kn"),
+        ("SW 200 kn", r"a wind of 200 kn in 'SW 200 kn' can't be right\. Give 0 to 100 kn"),
+        ("SW 101 kn", "a wind of 101 kn"),
+        ("10 270", r"'10 270' does not say which number is the speed\. Add the unit"),
+        ("10 270 kn", r"a wind of 270 kn .*Write where it comes from, then its speed"),
+        ("27 10", "does not say which number is the speed"),
+        ("25:30 SW 8 kn", r"25:30 in .* is no time of day\. Write 0:00 to 23:59"),
+        ("24:00 SW 8 kn", "24:00 in .* is no time of day"),
+        ("6:75 SW 8 kn", "6:75 in .* is no time of day"),
+        ("60 kn toward 40", r"names where it blows to\. Write where it comes from"),
+        ("6:00 8 kn toward 40", "names where it blows to"),
+        ("SW 8 kn to 40", "names where it blows to"),
+        ("361 8 kn", "'361' is no direction of the wind"),
+        ("SW 12 gusting 8 kn", "gusts of 8 kn in .* are below the mean wind"),
+        ("SW 12 gusting 300 kn", "a gust of 300 kn"),
+        ("SW 12 gusting -20 kn", "a gust of -20 kn"),
+        ("SW gusting 20 kn", r"can't read the wind 'SW gusting 20 kn'\. Write it like"),
+        ("SW 8 kn gusting", "can't read the wind"),
+        ("SW nan kn", "can't read the wind"),
+        ("SW 8 furlongs", "can't read the wind"),
+        ("8 kn", "can't read the wind '8 kn'"),
+        ("SW", "can't read the wind 'SW'"),
+        ("", "can't read the wind ''"),
+    ],
+)
+def test_words_refused_with_the_cure(words: str, said: str) -> None:
+    with pytest.raises(SeabedError, match=said):
+        read(words)
+
+
+def test_the_hours_are_each_bounded() -> None:
+    with pytest.raises(WaterError, match="a wind of 200 kn"):
+        read("6:00 SW 8 kn", "9:00 SW 200 kn")
+    with pytest.raises(WaterError, match=r"30:00 in .* is no time of day"):
+        read("6:00 SW 8 kn", "30:00 SW 8 kn")
+
+
+def test_gusts_by_hour_run_from_one_to_the_next() -> None:
+    """Midway between 9 kn (no gusts named) and gusts of 21: 15 by hand."""
+    wind = read("8:00 SW 9 kn", "12:00 SW 12 gusting 21 kn")
+    assert float(wind.gusts(AT)) / KNOT == pytest.approx(15.0)
+    assert float(wind.gusts("2031-06-14T13:00")) / KNOT == pytest.approx(21.0)
+    assert float(wind.gusts("2031-06-14T01:00")) / KNOT == pytest.approx(9.0)
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "table.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_table_holds_gusts_and_may_leave_some_out(tmp_path: Path) -> None:
+    table = "time,speed_kn,from,gust_kn\n2031-06-14 10:00,12,SW,20\n2031-06-14 11:00,10,SW,\n"
+    wind = read_wind(written(tmp_path, table))
+    assert knots_of(wind) == pytest.approx((12, 225, 20))
+    assert knots_of(wind, "2031-06-14T11:00") == pytest.approx((10, 225, 10))
+    assert np.isnan(wind.gusts("2031-06-14T09:00"))
+    with pytest.raises(WaterError, match="no unit"):
+        read_wind(written(tmp_path, table.replace("gust_kn", "gust")))
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("-8,SW,", "line 3: a wind of -8 kn"),
+        ("200,SW,", "line 3: a wind of 200 kn"),
+        ("12,SW,9", "line 3: gusts of 9 kn are below the mean wind"),
+        ("12,SW,150", "line 3: a gust of 150 kn"),
+        ("12,SW,much", "line 3: .*much"),
+    ],
+)
+def test_a_row_that_cannot_be_right_is_named(tmp_path: Path, row: str, said: str) -> None:
+    table = f"time,speed_kn,from,gust_kn\n2031-06-14 10:00,12,SW,20\n2031-06-14 11:00,{row}\n"
+    with pytest.raises(SeabedError, match=said):
+        read_wind(written(tmp_path, table))
+
+
+def test_the_same_wind_has_gusts_of_its_own_speed_where_none_are_named() -> None:
+    assert FixedWind(4.0, 225.0).gusts(AT) == 4.0
+    assert FixedWind(4.0, 225.0, 7.0).gusts(np.array([AT, AT], "datetime64[ns]")).tolist() == [7, 7]
+
+
+@pytest.mark.parametrize("words", ["60 kn toward 40", "-1 kn toward 40", "26 kn toward 40"])
+def test_no_current_runs_so(words: str) -> None:
+    with pytest.raises(WaterError, match=r"a current of .* can't be right\. Give 0 to 25 kn"):
+        parse_current(words)
+
+
+def test_a_table_of_currents_is_bounded_too(tmp_path: Path) -> None:
+    table = "time,event,speed_kn\n2031-06-14 00:00,slack,\n2031-06-14 03:00,flood,60\n"
+    with pytest.raises(WaterError, match="line 3: a current of 60 kn"):
+        read_currents(written(tmp_path, table), flood_toward=40)
+    with pytest.raises(WaterError, match="can't run toward 400 degrees"):
+        read_currents(written(tmp_path, table.replace("60", "1")), flood_toward=400)
