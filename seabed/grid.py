@@ -16,9 +16,10 @@ import numpy as np
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS, Geod, Transformer
+from pyproj import CRS
 
 from seabed.errors import GridError
+from seabed.geodesy import cell_metres, is_metric, to_degrees, utm_zone
 
 __all__ = [
     "Bounds",
@@ -234,8 +235,7 @@ def degree_bounds(grid: xr.DataArray) -> Bounds:
     edge, crs = bounds(grid), crs_of(grid)
     if crs.is_geographic:
         return edge
-    turn = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-    return Bounds(*turn.transform_bounds(edge.west, edge.south, edge.east, edge.north))
+    return Bounds(*to_degrees(crs).transform_bounds(edge.west, edge.south, edge.east, edge.north))
 
 
 def cell_size(grid: xr.DataArray) -> CellSize:
@@ -244,19 +244,19 @@ def cell_size(grid: xr.DataArray) -> CellSize:
     Projected grids use the CRS's unit of length.  Geographic grids use the geodesic on the CRS's
     own ellipsoid (Karney 2013, through PROJ) across one cell, along parallel and meridian.
     """
-    crs = crs_of(grid)
     x, y = grid["x"].values.astype(float), grid["y"].values.astype(float)
-    width, height = abs(_spacing(x)), abs(_spacing(y))
-    rows = len(y)
-    if not crs.is_geographic:
-        unit = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
-        return CellSize(np.full(rows, width * unit), np.full(rows, height * unit))
-    ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
-    west = np.zeros(rows)
-    _, _, easting = ellipsoid.inv(west, y, west + width, y)
-    south, north = np.clip(y - height / 2, -90, 90), np.clip(y + height / 2, -90, 90)
-    _, _, northing = ellipsoid.inv(west, south, west, north)
-    return CellSize(np.asarray(easting, float), np.asarray(northing, float))
+    return CellSize(*cell_metres(crs_of(grid), abs(_spacing(x)), abs(_spacing(y)), y))
+
+
+def metric_crs(grid: xr.DataArray) -> CRS:
+    """CRS in metres fit for measuring over this grid.
+
+    The grid's own if it is projected in metres; else the UTM zone of its middle (WGS 84).
+    """
+    crs = crs_of(grid)
+    if is_metric(crs):
+        return crs
+    return utm_zone(*to_degrees(crs).transform(*bounds(grid).middle))
 
 
 def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:

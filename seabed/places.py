@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
 from scipy.ndimage import map_coordinates
 
+from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, crs_of, transform_of
 
 __all__ = ["CellFinder", "row_column", "sample", "turned_onto"]
@@ -49,13 +48,14 @@ class CellFinder:
 
     affine: Affine
     edge: Bounds | None
-    turn: Transformer | None
+    turn: Any
 
     @classmethod
     def of(cls, grid: xr.DataArray) -> CellFinder:
         """Find out where the cells of a grid lie."""
-        affine, (geographic, turn) = transform_of(grid), _from_degrees(crs_of(grid))
-        return cls(affine, bounds(grid) if geographic else None, turn)
+        crs = crs_of(grid)
+        turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
+        return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)
 
     def row_column(
         self, longitude: Any, latitude: Any
@@ -71,14 +71,6 @@ class CellFinder:
         beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
         row[beyond] = column[beyond] = np.nan
         return row, column
-
-
-@lru_cache(maxsize=16)
-def _from_degrees(crs: CRS) -> tuple[bool, Transformer | None]:
-    """Whether a CRS is geographic, and how degrees are turned into it; None if they are its own."""
-    if crs.to_epsg() == 4326:
-        return True, None
-    return crs.is_geographic, Transformer.from_crs("EPSG:4326", crs, always_xy=True)
 
 
 def sample(

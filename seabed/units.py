@@ -15,7 +15,6 @@ from seabed.errors import UnitError
 
 __all__ = [
     "LENGTH",
-    "METRES_A_DEGREE",
     "SPEED",
     "Say",
     "convert",
@@ -51,9 +50,6 @@ SPEED: Final[dict[str, float]] = {
     "km/h": 1000.0 / 3600.0,
 }
 """Metres a second in one unit of speed."""
-
-METRES_A_DEGREE: Final = 111_195.0
-"""Of a great circle on a sphere of the Earth's mean radius, 6,371,009 m (Moritz 2000, GRS 80)."""
 
 _SPELLINGS: Final[dict[str, str]] = {
     "metre": "m", "metres": "m", "meter": "m", "meters": "m",

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.units import METRES_A_DEGREE
+from seabed.geodesy import METRES_A_DEGREE
 
 __all__ = ["MOST_SPREAD_S", "ClockOffset", "clock_offsets"]
 

@@ -8,7 +8,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from pyproj import Geod
 
 from layers.water.times import as_utc
 
@@ -20,8 +19,6 @@ measured first.  Common practice, no source."""
 
 NEAR_M: Final = 30.0
 """A fish without a drift at its time is tied by place to one whose line passes within this."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def tie(
@@ -125,8 +122,8 @@ def _time_at(fish: Any, drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:
 def _metres_to_line(longitude: float, latitude: float, lon: Any, lat: Any) -> float:
     """Least distance to a line, on a plane tangent at the point."""
     scale = np.cos(np.radians(latitude))
-    x = np.radians(lon - longitude) * scale * _GEOD.a
-    y = np.radians(lat - latitude) * _GEOD.a
+    x = np.radians(lon - longitude) * scale * 6378137.0
+    y = np.radians(lat - latitude) * 6378137.0
     dx, dy = np.diff(x), np.diff(y)
     length = np.maximum(dx**2 + dy**2, 1e-12)
     along = np.clip(-(x[:-1] * dx + y[:-1] * dy) / length, 0, 1)

@@ -11,10 +11,11 @@ import numpy as np
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS
 from shapely.geometry import LineString, box
 
 from seabed.errors import GridError
+from seabed.geodesy import from_degrees, plane_around, transformer
 from seabed.grid import Bounds, bounds, crs_of, window
 from seabed.places import turned_onto
 from seabed.structure import contours
@@ -89,11 +90,9 @@ def ground_plan(
         Contours every 1, 2, 5, 10 … of the unit, as few as six allow.
     """
     longitude, latitude = np.array(line.coords).T[:2]
-    plane = CRS.from_proj4(
-        f"+proj=aeqd +datum=WGS84 +units=m +lon_0={_middle(longitude)} +lat_0={_middle(latitude)}"
-    )
-    from_degrees = Transformer.from_crs("EPSG:4326", plane, always_xy=True)
-    track = np.column_stack(from_degrees.transform(longitude, latitude))
+    plane = plane_around(_middle(longitude), _middle(latitude))
+    onto_plane = _mover(from_degrees(plane))
+    track = onto_plane(np.column_stack([longitude, latitude]))
     across = np.ptp(track, axis=0).max(initial=LEAST_WIDTH_M / MARGIN / 2)
     unit_m = max(
         np.ptp(track[:, 0]) / shape[0], np.ptp(track[:, 1]) / shape[1], across / max(shape) / 2
@@ -111,7 +110,7 @@ def ground_plan(
         [
             (name, part)
             for name, other in others
-            for part in _parts(shapely.transform(other, _mover(from_degrees)), seen)
+            for part in _parts(shapely.transform(other, onto_plane), seen)
         ],
         _seen_hazards(hazards, plane, seen),
     )
@@ -121,13 +120,13 @@ def _middle(degrees: Metres) -> float:
     return float((degrees.min() + degrees.max()) / 2)
 
 
-def _mover(transformer: Transformer) -> Any:
-    return lambda points: np.column_stack(transformer.transform(points[:, 0], points[:, 1]))
+def _mover(way: Any) -> Any:
+    return lambda points: np.column_stack(way.transform(points[:, 0], points[:, 1]))
 
 
 def _window(grid: xr.DataArray, plane: CRS, size: tuple[float, float]) -> xr.DataArray | None:
     """Cells around the middle of the plane; None if the grid has too few there."""
-    to_grid = Transformer.from_crs(plane, crs_of(grid), always_xy=True)
+    to_grid = transformer(plane, crs_of(grid))
     half = np.array(size) * 0.6
     edge = np.array(to_grid.transform_bounds(-half[0], -half[1], half[0], half[1]))
     if crs_of(grid).is_geographic:
@@ -144,7 +143,7 @@ def _bottom(
 ) -> tuple[list[tuple[float, Metres]], list[Metres]]:
     if grid is None or not np.isfinite(grid.values).any():
         return [], []
-    to_plane = _mover(Transformer.from_crs(crs_of(grid), plane, always_xy=True))
+    to_plane = _mover(transformer(crs_of(grid), plane))
     low, high = np.nanmin(grid.values) / LENGTH[unit], np.nanmax(grid.values) / LENGTH[unit]
     step = round_step(max((high - low) / MOST_CONTOURS, 1.0))
     levels = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step

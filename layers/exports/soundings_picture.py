@@ -13,7 +13,6 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 from PIL import Image
-from pyproj import Transformer
 from shapely import LineString
 
 from layers.exports.soundings_legend import (
@@ -25,6 +24,7 @@ from layers.exports.soundings_legend import (
     meanings,
     ruler,
 )
+from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, cell_size, crs_of
 from seabed.markup import markup_text
 from seabed.places import turned_onto
@@ -52,7 +52,7 @@ class _Frame:
     scale: tuple[float, float]
     left: float
     top: float
-    to_grid: Transformer
+    to_grid: Any
     geographic: bool
 
     def places(self, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
@@ -147,7 +147,7 @@ def _frames(depth: xr.DataArray) -> tuple[tuple[_Frame, _Frame], int]:
     across = max(across, 40.0)
     scale = (across / (box.east - box.west), height / (box.north - box.south))
     crs = crs_of(depth)
-    to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    to_grid = from_degrees(crs)
     return (
         _Frame(box, scale, GAP, TOP, to_grid, crs.is_geographic),
         _Frame(box, scale, GAP * 2 + PANEL, TOP, to_grid, crs.is_geographic),

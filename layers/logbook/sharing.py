@@ -13,7 +13,7 @@ from shapely.geometry import Point
 
 from layers.logbook.store import Logbook
 from seabed.errors import LogbookError
-from seabed.units import METRES_A_DEGREE
+from seabed.geodesy import METRES_A_DEGREE
 
 __all__ = ["coarsened", "shared_layers"]
 

@@ -11,10 +11,10 @@ import shapely
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import Transformer
 from rasterio.warp import transform_bounds
 
 from layers.maps.content import MapContent
+from seabed.geodesy import from_degrees
 from seabed.grid import crs_of, transform_of
 
 __all__ = ["TILE", "places_that_matter", "tile_window", "tiles_near"]
@@ -64,7 +64,7 @@ def tiles_near(
         Row and column of each tile once: those of the first array first, and of one array those
         with most of it.  Missing and empty geometries give none.
     """
-    to_web = Transformer.from_crs("EPSG:4326", "EPSG:3857", always_xy=True)
+    to_web = from_degrees("EPSG:3857")
     across = TILE * transform.a
     rows, columns = (-(-cells // TILE) for cells in shape)
     order: dict[int, None] = {}

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from pyproj import Transformer
+
+from seabed.geodesy import to_degrees
 
 __all__ = ["PROPERTIES", "pack_features"]
 
@@ -129,8 +130,7 @@ def plain(value: Any, timezone: str) -> Any:
 def _peaks(table: gpd.GeoDataFrame) -> list[list[float]]:
     """Longitude and latitude of each hump's crest or hole's floor."""
     x, y = table["peak_x"].to_numpy(float), table["peak_y"].to_numpy(float)
-    to_degrees = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
-    longitude, latitude = to_degrees.transform(x, y)
+    longitude, latitude = to_degrees(table.crs).transform(x, y)
     return [[round(a, 6), round(b, 6)] for a, b in zip(longitude, latitude, strict=True)]
 
 

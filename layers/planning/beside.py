@@ -7,18 +7,17 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 
 from layers.planning.line import line_row, lines_table, stamp
 from layers.planning.setting import Setting
 from layers.planning.words import Say, Structure, in_metres
 from layers.water.times import moment
 from seabed.errors import SeabedError
+from seabed.geodesy import ahead, distance_m
 
 __all__ = ["LEAST_SPACING_M", "line_called", "passes_beside", "with_beside"]
 
 LEAST_SPACING_M: Final = 1.0
-_GEOD = Geod(ellps="WGS84")
 
 
 def passes_beside(
@@ -61,12 +60,12 @@ def passes_beside(
         )
     longitude, latitude = line.geometry.coords[0][:2]
     east, north = line.geometry.coords[-1][:2]
-    back_s = _GEOD.inv(east, north, longitude, latitude)[2]
+    back_s = distance_m(east, north, longitude, latitude)
     each_s = line.drift_s + setting.limits.set_up_s + back_s / setting.limits.running_mps
     rows: list[dict[str, Any]] = []
     for number in range(1, each_side + 1):
         for side, turn in (("L", -90.0), ("R", 90.0)):
-            place = _GEOD.fwd(longitude, latitude, line.bearing_deg + turn, number * spacing_m)[:2]
+            place = ahead(longitude, latitude, line.bearing_deg + turn, number * spacing_m)
             begin = line.slot_start + pd.Timedelta(seconds=each_s * (len(rows) + 1))
             row = _pass(setting, line, place, moment(begin), structure=structure, say=say)
             if row is not None:

@@ -9,15 +9,14 @@ from typing import Any
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Transformer
 from scipy.ndimage import maximum_filter
 
 from layers.planning.cells import cell_index
 from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
+from seabed.geodesy import METRES_A_DEGREE, to_degrees
 from seabed.grid import cell_size, crs_of
 from seabed.places import row_column
-from seabed.units import METRES_A_DEGREE
 
 __all__ = [
     "Candidates",
@@ -116,8 +115,7 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[
     row, column = np.nonzero(maximum_filter(coarse, size=within) > 0)
     x = worth["x"].values[columns // 2 :: columns][column]
     y = worth["y"].values[rows // 2 :: rows][row]
-    to_degrees = Transformer.from_crs(crs_of(worth), "EPSG:4326", always_xy=True)
-    longitude, latitude = to_degrees.transform(x, y)
+    longitude, latitude = to_degrees(crs_of(worth)).transform(x, y)
     return np.asarray(longitude, float), np.asarray(latitude, float)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 from seabed.errors import WaterError
+from seabed.geodesy import radii
 
 __all__ = ["DriftTracks", "Ended", "Velocity", "at_once", "drift_tracks"]
 
@@ -34,8 +35,7 @@ Stops = Callable[[np.datetime64, np.datetime64, Floats], NDArray[np.int8]]
 Asked for all n boats, in their order, of which those that have stopped before stay where they are.
 """
 
-_EQUATORIAL_RADIUS: Final = 6378137.0  # WGS 84, metres
-_ECCENTRICITY_SQUARED: Final = 6.69437999014e-3  # WGS 84
+_radii = compiled(radii)
 
 
 MOST_KNOWN: Final = 512
@@ -196,24 +196,11 @@ def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float)
     def rate(at: Floats, after: float) -> Floats:
         moment = time + np.timedelta64(round(after * 1e9), "ns")
         east, north = velocity(np.full(at.shape[1], moment), at[0], at[1])
-        return np.array([east, north]) * _degrees_per_metre(at[1])
+        parallel, meridian = _radii(at[1])
+        return np.asarray(np.degrees([east / parallel, north / meridian]))
 
     first = rate(here, 0.0)
     second = rate(here + first * (seconds / 2), seconds / 2)
     third = rate(here + second * (seconds / 2), seconds / 2)
     fourth = rate(here + third * seconds, seconds)
     return here + (first + 2 * second + 2 * third + fourth) * (seconds / 6)
-
-
-@compiled
-def _degrees_per_metre(latitude: Floats) -> Floats:
-    """Degrees of longitude and latitude in a metre, shape (2, n), on WGS 84."""
-    found = np.empty((2, len(latitude)))
-    for boat in range(len(latitude)):
-        radians = np.radians(latitude[boat])
-        flattening = 1 - _ECCENTRICITY_SQUARED * np.sin(radians) ** 2
-        root = np.sqrt(flattening)
-        parallel = _EQUATORIAL_RADIUS / root * np.cos(radians)
-        meridian = _EQUATORIAL_RADIUS * (1 - _ECCENTRICITY_SQUARED) / (flattening * root)
-        found[0, boat], found[1, boat] = np.degrees(1 / parallel), np.degrees(1 / meridian)
-    return found

@@ -8,12 +8,11 @@ import geopandas as gpd
 import numpy as np
 import shapely
 import xarray as xr
-from pyproj import Geod
 from rasterio.features import rasterize
 
 from layers.water import Currents, set_and_drift
-from seabed.grid import crs_of, transform_of
-from seabed.planes import metric_crs, utm_of
+from seabed.geodesy import bearing_deg, utm_of
+from seabed.grid import crs_of, metric_crs, transform_of
 from seabed.units import Say, half_turned, in_metres
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]
@@ -24,8 +23,6 @@ source."""
 
 MOST_TIMES: Final = 3.0
 """No stretch counts for more than so many times the ground about it.  Our choice, no source."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def hot_now(
@@ -45,7 +42,7 @@ def hot_now(
         return hot
     west, south = hot["start_longitude"].to_numpy(float), hot["start_latitude"].to_numpy(float)
     east, north = hot["end_longitude"].to_numpy(float), hot["end_latitude"].to_numpy(float)
-    course = np.asarray(_GEOD.inv(west, south, east, north)[0])
+    course = bearing_deg(west, south, east, north)
     moments = np.full(len(hot), time)
     toward, _ = set_and_drift(*currents.velocity(moments, (west + east) / 2, (south + north) / 2))
     apart = np.abs(half_turned(toward - course))

@@ -7,13 +7,13 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 from shapely.geometry import LineString
 
 from layers.planning.drift import DriftTracks
 from layers.planning.fan import chance_of_staying, share_in_band
 from layers.planning.setting import Setting
 from layers.planning.words import Say, Structure, in_metres, trim_words, why_words
+from seabed.geodesy import bearing_deg, path_m
 from seabed.places import sample
 
 __all__ = ["PLAN_COLUMNS", "line_row", "lines_table", "stamp"]
@@ -25,8 +25,6 @@ PLAN_COLUMNS: Final = (
     "worth_kind", "again_of", "why",
 )  # fmt: skip
 """Columns of a plan; see `plan_day`."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def stamp(time: np.datetime64) -> pd.Timestamp:
@@ -60,8 +58,8 @@ def line_row(
     longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
     begin, depth = tracks.times[0], tracks.depth_m[row, along]
     drift_s = float((tracks.times[last] - begin) / np.timedelta64(1, "s"))
-    distance = float(_GEOD.line_length(longitude, latitude))
-    bearing = _GEOD.inv(longitude[0], latitude[0], longitude[-1], latitude[-1])[0] % 360.0
+    distance = path_m(longitude, latitude)
+    bearing = bearing_deg(longitude[0], latitude[0], longitude[-1], latitude[-1])
     charted = sample(setting.safe.grid, longitude, latitude)
     shallow, deep = setting.band_m
     in_band = float(np.mean((charted >= shallow) & (charted <= deep)))

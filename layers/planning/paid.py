@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import shapely
-from pyproj import Geod
 
 from layers.planning.drift import Floats
 from layers.planning.fished import LEAST_ROD_HOURS
@@ -18,6 +16,7 @@ from layers.planning.setting import DayWater, Setting
 from layers.water import Currents, Heights, set_and_drift, stage
 from layers.water.currents import same_everywhere
 from layers.water.times import as_utc
+from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 
 __all__ = [
@@ -33,8 +32,6 @@ ALONG_M: Final = 20.0
 ACROSS_M: Final = (-30.0, -15.0, 0.0, 15.0, 30.0)
 BEFORE_M: Final = 60.0
 """Starts that are tried: spacing along a line, to its left and right, and up-current of it."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,20 +162,10 @@ def setting_for(line: PaidLine | None, setting: Setting) -> Setting:
 def starts_on(line: PaidLine) -> tuple[Floats, Floats]:
     """Lay starts along a line, up-current of it and to either side; longitude, latitude."""
     first, last = line.longest.coords[0][:2], line.longest.coords[-1][:2]
-    course, _, length = _GEOD.inv(*first, *last)
+    course, length = bearing_and_distance(*first, *last)
     along, across = np.meshgrid(np.arange(-BEFORE_M, length, ALONG_M), ACROSS_M)
-    east, north, _ = _fwd(first, course, along.ravel())
-    longitude, latitude, _ = _GEOD.fwd(
-        east, north, np.full(along.size, course + 90.0), across.ravel()
-    )
-    return np.asarray(longitude, float), np.asarray(latitude, float)
-
-
-def _fwd(place: Sequence[float], azimuth: float, metres: Floats) -> Any:
-    many = len(metres)
-    return _GEOD.fwd(
-        np.full(many, place[0]), np.full(many, place[1]), np.full(many, azimuth), metres
-    )
+    east, north = ahead(first[0], first[1], course, along.ravel())
+    return ahead(east, north, course + 90.0, across.ravel())
 
 
 def _times(own: gpd.GeoDataFrame, middle: Any, currents: Currents) -> complex:

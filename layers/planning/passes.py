@@ -6,16 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from pyproj import Geod
 
 from layers.planning.drift import DriftTracks
 from layers.planning.paid import setting_for
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot
+from seabed.geodesy import distance_m
 
 __all__ = ["Turn", "fit_passes"]
-
-_GEOD = Geod(ellps="WGS84")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +63,8 @@ class Turn:
     def again_s(self) -> float:
         """Seconds from the end of a pass to the end of the next."""
         limits = self.setting.limits
-        back = _metres(self.point(self.last), self.point(0)) / limits.running_mps
-        return self.drift_s + limits.set_up_s + back
+        back_m = distance_m(*self.point(self.last), *self.point(0))
+        return float(self.drift_s + limits.set_up_s + back_m / limits.running_mps)
 
 
 def fit_passes(slots: Sequence[Slot], chosen: Sequence[int | None], setting: Setting) -> list[Turn]:
@@ -116,7 +114,8 @@ def _filled(turn: Turn) -> Turn:
 def _joined_up(before: Turn, own: Turn) -> tuple[Turn, Turn]:
     """Let one line begin when the passes of the one before are over."""
     limits = own.setting.limits
-    away_s = _metres(before.point(before.last), own.point(0)) / limits.running_mps + limits.set_up_s
+    away_m = distance_m(*before.point(before.last), *own.point(0))
+    away_s = away_m / limits.running_mps + limits.set_up_s
     more = (_seconds(own.slot.begin - before.begin) - away_s - before.drift_s) / before.again_s
     for count in (round(more), int(more)):
         passes = max(1, 1 + count)
@@ -149,7 +148,3 @@ def _span(seconds: float) -> np.timedelta64:
 
 def _seconds(span: np.timedelta64) -> float:
     return float(span / np.timedelta64(1, "s"))
-
-
-def _metres(start: tuple[float, float], end: tuple[float, float]) -> float:
-    return float(_GEOD.inv(*start, *end)[2])

@@ -11,7 +11,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from pyproj import Geod
 
 from layers.planning.candidates import Candidates, DriftLimits, cut_off, joined
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
@@ -21,6 +20,7 @@ from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot
 from layers.planning.what_if import slots_of_lines
+from seabed.geodesy import distance_m
 
 __all__ = ["WHAT_IF_DAY_COLUMNS", "what_if_days"]
 
@@ -31,7 +31,6 @@ WHAT_IF_DAY_COLUMNS: Final = (
 SAME_START_M: Final = 80.0
 MOST_STARTS: Final = 60
 STEP_S: Final = 60.0
-_GEOD = Geod(ellps="WGS84")
 
 
 def what_if_days(
@@ -164,7 +163,7 @@ def _followed(
 def _far(start: tuple[float, float] | None, planned: tuple[float, ...]) -> bool:
     if start is None:
         return True
-    return bool(_GEOD.inv(*start, planned[0], planned[1])[2] > SAME_START_M)
+    return bool(distance_m(*start, planned[0], planned[1]) > SAME_START_M)
 
 
 def _day_words(kept: int, lines: int, moved: int) -> str:

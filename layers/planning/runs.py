@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import CRS, Geod, Transformer
 from shapely.geometry import LineString
 
 from layers.planning.lattice import Floats, Way
 from layers.planning.safe import SafeWater
 from layers.planning.ways import CLEAR_OF_LINE_M, Ways
+from seabed.geodesy import distance_m, to_degrees
 from seabed.grid import crs_of
 from seabed.places import CellFinder, sample
 
@@ -29,7 +28,6 @@ TIDE_EVERY_S: Final = 60.0
 LOOKS_A_CELL: Final = 4
 OWN_WAY: Final = ": find your own way"
 
-_GEOD: Final = Geod(ellps="WGS84")
 
 Place = tuple[float, float]
 Times = NDArray[np.datetime64]
@@ -172,8 +170,7 @@ class Runs:
         """Longitude and latitude of rows and columns."""
         affine = self.finder.affine
         x, y = affine.c + affine.a * cells[1], affine.f + affine.e * cells[0]
-        turn = _to_degrees(crs_of(self.safe.grid))
-        return np.array([x, y] if turn is None else turn.transform(x, y), float)
+        return np.array(to_degrees(crs_of(self.safe.grid)).transform(x, y), float)
 
     def _run(self, ends: Floats, leave: np.datetime64, way: Way | None, caution: str) -> Run:
         """Go a way at the running speed, and straight on where it ends."""
@@ -201,20 +198,13 @@ class Runs:
         )  # fmt: skip
 
 
-@lru_cache(maxsize=16)
-def _to_degrees(crs: CRS) -> Transformer | None:
-    if crs.to_epsg() == 4326:
-        return None
-    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-
-
 def _later(leave: np.datetime64, seconds: Floats) -> Times:
     return np.asarray(leave + np.round(seconds * 1e9).astype("timedelta64[ns]"))
 
 
 def _metres(places: Floats) -> Floats:
     """Lengths of the legs between places, shape (2, n)."""
-    return np.asarray(_GEOD.inv(*places[:, :-1], *places[:, 1:])[2])
+    return np.asarray(distance_m(*places[:, :-1], *places[:, 1:]))
 
 
 def _even_steps(legs_s: Floats) -> tuple[NDArray[np.int64], float]:

@@ -16,9 +16,8 @@ from layers.planning.cells import Places
 from layers.planning.drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
-from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid import cell_size, crs_of, metric_crs, transform_of
 from seabed.places import sample
-from seabed.planes import metric_crs
 
 __all__ = ["CLEARANCE_M", "LEAST_WATER_M", "SafeWater", "closed_depth", "hazards_near"]
 

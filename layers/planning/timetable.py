@@ -7,10 +7,10 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 
 from layers.planning.setting import Setting
 from layers.water.times import moment
+from seabed.geodesy import bearing_and_distance
 from seabed.grid import degree_bounds
 from seabed.units import SPEED
 
@@ -26,7 +26,6 @@ SLACK_BELOW_MPS: Final = 0.2 * SPEED["kn"]
 """Water slower than this is slack.  Common practice, no source."""
 
 LEAST_WAIT_S: Final = 300.0
-_GEOD = Geod(ellps="WGS84")
 
 Place = tuple[float, float]
 
@@ -137,11 +136,11 @@ def _run(
     """Seconds of a run, and its columns; none where the boat's place is not known."""
     if here is None:
         return 0.0, None
-    bearing, _, metres = _GEOD.inv(*here, *there)
+    bearing, metres = bearing_and_distance(*here, *there)
     where = f"Run to the start of {plan_id}" if number == 1 else f"Back up to {plan_id}"
     return metres / setting.limits.running_mps, {
         "distance_m": metres,
-        "bearing_deg": bearing % 360.0,
+        "bearing_deg": bearing,
         "words": where,
     }
 

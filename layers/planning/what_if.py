@@ -9,7 +9,6 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 
 from layers.planning.candidates import cells_under, worth_gathered
 from layers.planning.drift import DriftTracks, Ended
@@ -18,6 +17,7 @@ from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot
 from layers.water.times import as_utc, moment
+from seabed.geodesy import distance_m, path_m
 from seabed.places import sample
 
 __all__ = ["WHAT_IF_COLUMNS", "slots_of_lines", "what_if"]
@@ -29,8 +29,6 @@ WHAT_IF_COLUMNS: Final = (
 
 STILL_WORKS: Final = 0.6
 """A line still works with this share of its planned worth.  Our choice, no source."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def what_if(
@@ -117,19 +115,19 @@ def _line_in(
         tracks.ended[[row]],
     )  # fmt: skip
     gathered = float(worth_gathered(worth, cells_under(worth, one), one)[0, -1])
-    back_s = _GEOD.inv(longitude[-1], latitude[-1], longitude[0], latitude[0])[2]
+    back_s = distance_m(longitude[-1], latitude[-1], longitude[0], latitude[0])
     spent = seconds[last] + setting.limits.set_up_s + back_s / setting.limits.running_mps
     charted = sample(setting.safe.grid, longitude, latitude)
     share = float(np.mean((charted >= setting.band_m[0]) & (charted <= setting.band_m[1])))
     east, north = line.geometry.coords[-1][:2]
-    shift = float(_GEOD.inv(east, north, longitude[-1], latitude[-1])[2])
+    shift = distance_m(east, north, longitude[-1], latitude[-1])
     begin = as_utc(line.slot_start).reshape(1)[0] + np.timedelta64(int(scenario.late_s), "s")
     push = setting.water.push_at(begin, longitude[0], latitude[0])
     works = why == Ended.TIME and gathered / spent >= STILL_WORKS * line.worth
     return common | {
         "end_shift_m": shift,
         "drift_s": float(seconds[last]),
-        "sog_mps": float(_GEOD.line_length(longitude, latitude)) / float(seconds[last]),
+        "sog_mps": path_m(longitude, latitude) / float(seconds[last]),
         "push_mps": float(push.push_mps[0]) if setting.water.held_mps else 0.0,
         "held": why != Ended.UNKNOWN_WATER,
         "share_in_band": share,

@@ -15,8 +15,8 @@ from scipy.spatial import cKDTree
 
 from layers.scoring.rates import poisson_limits
 from layers.water import Currents, Heights, Wind, stage
+from seabed.geodesy import utm_of
 from seabed.places import sample
-from seabed.planes import utm_of
 from seabed.terrain import slope
 
 __all__ = ["FACTORS", "FACTOR_COLUMNS", "by_factor", "by_what", "with_factors"]

@@ -10,13 +10,12 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Transformer
 
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
 from seabed.errors import CatchError
-from seabed.grid import crs_of, with_crs
-from seabed.planes import metric_crs
+from seabed.geodesy import transformer
+from seabed.grid import crs_of, metric_crs, with_crs
 from seabed.terrain import slope
 
 __all__ = ["response_over"]
@@ -97,6 +96,7 @@ def _edge_distance(
     grid: xr.DataArray, cells: NDArray[np.int64], edges: gpd.GeoDataFrame
 ) -> NDArray[np.float64]:
     row, column = np.divmod(cells, grid.shape[1])
-    to_metres = Transformer.from_crs(crs_of(grid), edges.crs, always_xy=True)
-    xy = to_metres.transform(grid["x"].values[column], grid["y"].values[row])
+    xy = transformer(crs_of(grid), edges.crs).transform(
+        grid["x"].values[column], grid["y"].values[row]
+    )
     return edge_distance(np.column_stack(xy), edges)

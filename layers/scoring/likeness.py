@@ -12,7 +12,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from seabed.compiled import compiled
-from seabed.planes import utm_of
+from seabed.geodesy import utm_of
 from seabed.units import half_turned
 
 __all__ = [

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from layers.scoring.clusters import cluster_labels, middlemost
 from layers.scoring.likeness import first_near, metric_lines
-from seabed.planes import utm_of
+from seabed.geodesy import utm_of
 
 __all__ = ["KNOWN_COLUMNS", "LineNumbers", "name_lines"]
 

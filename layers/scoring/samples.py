@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from pyproj import Geod
 
 from layers.tracks.motion import seconds_of
+from seabed.geodesy import bearing_and_distance
 
 __all__ = ["SAMPLE_COLUMNS", "sample_drifts"]
 
@@ -33,7 +33,6 @@ SAMPLE_COLUMNS: Final = (
 
 EVERY_S: Final = 30.0
 
-_GEOD = Geod(ellps="WGS84")
 PLACE: Final = ("longitude", "latitude", "depth_m")
 
 Floats = NDArray[np.float64]
@@ -163,15 +162,13 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
     before = np.where(row[before] == row, before, np.arange(n))
     after = np.where(row[after] == row, after, np.arange(n))
     longitude, latitude = samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
-    course, _, metres = _GEOD.inv(
+    course, metres = bearing_and_distance(
         longitude[before], latitude[before], longitude[after], latitude[after]
     )
     passed = samples["second"].to_numpy()[after] - samples["second"].to_numpy()[before]
     moved = (passed > 0) & (metres > 0)
     speed = np.where(passed > 0, metres / np.where(passed > 0, passed, 1.0), np.nan)
-    return samples.assign(
-        sog_mps=speed, course_deg=np.where(moved, np.asarray(course) % 360.0, np.nan)
-    )
+    return samples.assign(sog_mps=speed, course_deg=np.where(moved, course, np.nan))
 
 
 def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -11,13 +11,12 @@ import pandas as pd
 import shapely
 import shapely.ops
 from numpy.typing import NDArray
-from pyproj import Transformer
 from shapely.geometry import Point
 
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
-from seabed.planes import utm_of, utm_zone
+from seabed.geodesy import from_degrees, utm_of, utm_zone
 from seabed.units import Say, in_metres
 
 __all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
@@ -220,8 +219,7 @@ class _Along:
 
 def _metres(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
     """Easting and northing of positions, metres."""
-    to_metres = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-    x, y = to_metres.transform(np.asarray(longitude, float), np.asarray(latitude, float))
+    x, y = from_degrees(crs).transform(np.asarray(longitude, float), np.asarray(latitude, float))
     return x, y
 
 

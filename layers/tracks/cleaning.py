@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from layers.tracks.clean_report import CleanReport
 from layers.tracks.devices import doubled_fixes, with_readings_of
-from layers.tracks.motion import local_metres, seconds_of
+from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
 from seabed.compiled import compiled
 from seabed.errors import TrackError
+from seabed.geodesy import local_metres
 
 __all__ = ["clean"]
 
@@ -210,7 +211,7 @@ def _mark_impossible(
 ) -> None:
     longitude, latitude = fixes["longitude"].to_numpy()[order], fixes["latitude"].to_numpy()[order]
     middle = int(np.argsort(latitude)[len(latitude) // 2])
-    x, y = local_metres(longitude, latitude, origin=middle)
+    x, y = local_metres(longitude, latitude, centre=(longitude[middle], latitude[middle]))
     chained = _longest_chain(
         seconds_of(fixes["time"])[order],
         x,

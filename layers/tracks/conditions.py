@@ -10,9 +10,9 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_metres
 from layers.water import Currents, Heights, Leeway, Wind, as_utc, set_and_drift, stage
 from layers.water.currents import vector
+from seabed.geodesy import local_metres
 
 __all__ = ["CONDITION_COLUMNS", "FISH_COLUMNS", "with_conditions", "with_fish"]
 

@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_metres, seconds_of
+from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, pieces_table
 from layers.tracks.settings import CutSettings
 from layers.tracks.states import states_of
 from layers.tracks.stretches import GAP, NOTHING, RUN
 from seabed.errors import TrackError
+from seabed.geodesy import local_metres
 
 __all__ = ["KINDS", "cut"]
 

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Transformer
 
 from seabed.errors import TrackError
+from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
 from seabed.places import sample, turned_onto
 
@@ -63,7 +63,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     """
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
     box, crs = bounds(grid), crs_of(grid)
-    to_grid = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    to_grid = from_degrees(crs)
     x, y = to_grid.transform(longitude, latitude)
     if crs.is_geographic:
         x = turned_onto(np.asarray(x), box)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,48 +11,18 @@ from seabed.compiled import compiled
 
 __all__ = [
     "local_lines",
-    "local_metres",
     "noise_of",
     "running_median",
     "seconds_of",
-    "step_lengths",
 ]
 
 Floats = NDArray[np.float64]
-
-_EQUATORIAL_RADIUS: Final = 6378137.0  # WGS 84, metres
-_ECCENTRICITY_SQUARED: Final = 6.69437999014e-3  # WGS 84
 
 
 def seconds_of(time: Any) -> Floats:
     """Seconds since 1970 of a column of UTC times."""
     stamps = np.asarray(time.dt.tz_convert(None).to_numpy(), "datetime64[ns]")
     return stamps.astype(np.int64) / 1e9
-
-
-def local_metres(longitude: Floats, latitude: Floats, *, origin: int = 0) -> tuple[Floats, Floats]:
-    """Easting and northing from the position in row `origin`, metres.
-
-    On the ellipsoid's radii of curvature at that latitude: good to 1 in 1,000 within some
-    20 km, which is ample for speeds; distances that are shown use `step_lengths`.
-    """
-    if not len(longitude):
-        return np.empty(0), np.empty(0)
-    east_radius, north_radius = _radii(latitude[origin : origin + 1])
-    turn = np.remainder(longitude - longitude[origin] + 180.0, 360.0) - 180.0
-    climb = latitude - latitude[origin]
-    return np.radians(turn) * east_radius[0], np.radians(climb) * north_radius[0]
-
-
-def step_lengths(longitude: Floats, latitude: Floats) -> Floats:
-    """Distances between neighbouring positions, metres, shape (n - 1,).
-
-    On the radii of curvature at the middle of each step: within 1 part in a million of the
-    geodesic for steps up to some kilometres away from the poles.
-    """
-    east_radius, north_radius = _radii((latitude[1:] + latitude[:-1]) / 2)
-    turn = np.remainder(np.diff(longitude) + 180.0, 360.0) - 180.0
-    return np.hypot(np.radians(turn) * east_radius, np.radians(np.diff(latitude)) * north_radius)
 
 
 def noise_of(time_s: Floats, x: Floats, y: Floats) -> float:
@@ -151,11 +121,3 @@ def local_lines(
         px[i] = mean_x - vx[i] * mean_t
         py[i] = mean_y - vy[i] * mean_t
     return px, py, vx, vy
-
-
-def _radii(latitude: Floats) -> tuple[Floats, Floats]:
-    """Metres a radian of longitude and of latitude."""
-    sine, cosine = np.sin(np.radians(latitude)), np.cos(np.radians(latitude))
-    prime = _EQUATORIAL_RADIUS / np.sqrt(1.0 - _ECCENTRICITY_SQUARED * sine**2)
-    meridian = prime * (1.0 - _ECCENTRICITY_SQUARED) / (1.0 - _ECCENTRICITY_SQUARED * sine**2)
-    return prime * cosine, meridian

@@ -11,9 +11,10 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_lines, local_metres, noise_of, seconds_of, step_lengths
+from layers.tracks.motion import local_lines, noise_of, seconds_of
 from layers.tracks.states import smoothing_s
 from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
+from seabed.geodesy import local_metres, step_lengths
 from seabed.units import half_turned
 
 __all__ = ["KIND_NAMES", "PIECE_COLUMNS", "pieces_table"]

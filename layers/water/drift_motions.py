@@ -7,11 +7,11 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from pyproj import Geod
 
 from layers.water.times import as_utc
 from layers.water.wind import Wind
 from seabed.errors import WaterError
+from seabed.geodesy import bearing_and_distance
 
 __all__ = ["MOTION_COLUMNS", "drift_motions"]
 
@@ -22,7 +22,6 @@ MOTION_COLUMNS: Final = (
     "longitude", "latitude", "trip", "drift_id", "seconds",
 )  # fmt: skip
 
-_GEOD = Geod(ellps="WGS84")
 LEAST_SHARE: Final = 0.4
 """A piece shorter than this share of the window is joined to the one before."""
 
@@ -89,9 +88,7 @@ def _motion(
 ) -> dict[str, object]:
     passed = (times - times[0]) / np.timedelta64(1_000_000_000, "ns")
     middle = (float(np.nanmean(longitude)), float(np.nanmean(latitude)))
-    azimuth, _, away = _GEOD.inv(
-        np.full(len(times), middle[0]), np.full(len(times), middle[1]), longitude, latitude
-    )
+    azimuth, away = bearing_and_distance(*middle, longitude, latitude)
     east, north = away * np.sin(np.radians(azimuth)), away * np.cos(np.radians(azimuth))
     centred = passed - passed.mean()
     spread = float(centred @ centred)

@@ -7,10 +7,10 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 from shapely.geometry import LineString
 
 from layers.cautions import CAUTIONS_SHORT
+from seabed.geodesy import ahead
 from seabed.markup import markup_text
 from seabed.units import convert
 
@@ -18,8 +18,6 @@ __all__ = ["rose_lines", "rose_picture"]
 
 SIZE: Final = 480
 RADIUS: Final = 170
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def rose_lines(
@@ -45,10 +43,8 @@ def rose_lines(
     known = by_hour[np.isfinite(by_hour["speed_mps"]) & (by_hour["words"] == "")]
     geometry = []
     for _, row in known.iterrows():
-        longitude, latitude, _ = _GEOD.fwd(
-            *centre, row["toward_deg"], max(row["speed_mps"] * seconds, 0.01)
-        )
-        geometry.append(LineString([centre, (longitude, latitude)]))
+        end = ahead(*centre, row["toward_deg"], max(row["speed_mps"] * seconds, 0.01))
+        geometry.append(LineString([centre, end]))
     names = ["hours_from_high", "speed_mps", "toward_deg", "low_mps", "high_mps"]
     return gpd.GeoDataFrame(known[names].reset_index(drop=True), geometry=geometry, crs="EPSG:4326")
 

@@ -8,12 +8,13 @@ from typing import Any, Final
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS, Geod
+from pyproj import CRS
 from rasterio.enums import Resampling
 from rasterio.warp import reproject, transform_bounds
 from scipy.ndimage import distance_transform_edt, uniform_filter
 
 from seabed.errors import GridError
+from seabed.geodesy import cell_metres
 from seabed.loaders.layer import moved
 
 __all__ = ["Piece", "bend", "mosaic"]
@@ -47,13 +48,8 @@ class Piece:
     def metres(self) -> float:
         """Typical size of a cell over the ground, metres."""
         width, height = abs(self.transform.a), abs(self.transform.e)
-        crs = CRS.from_user_input(self.crs)
-        if not crs.is_geographic:
-            return float(np.sqrt(width * height)) * crs.axis_info[0].unit_conversion_factor
         middle = self.transform.f + self.transform.e * self.depth.shape[0] / 2
-        ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
-        across = ellipsoid.inv(0, middle, width, middle)[2]
-        along = ellipsoid.inv(0, middle - height / 2, 0, middle + height / 2)[2]
+        across, along = cell_metres(CRS.from_user_input(self.crs), width, height, middle)
         return float(np.sqrt(across * along))
 
 

@@ -10,11 +10,12 @@ from typing import Any, Final
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 
 from seabed.errors import GridError
+from seabed.geodesy import to_degrees
 from seabed.grid import Bounds
 from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.loaders.meaning import horizontal
@@ -70,7 +71,7 @@ def geographic_edges(layer: Layer) -> Bounds:
         raise GridError("no coordinate reference system", file=layer.source)
     if crs.is_geographic:
         return edge
-    west, south, east, north = _to_wgs84(crs).transform_bounds(
+    west, south, east, north = to_degrees(crs).transform_bounds(
         edge.west, edge.south, edge.east, edge.north, densify_pts=21
     )
     return Bounds(west, south, east + 360 if east < west else east, north)
@@ -120,7 +121,7 @@ def _local_box(layer: Layer, box: Bounds) -> Bounds:
         edge = edges(layer)
         turns = math.ceil((edge.west - box.east) / 360)
         return Bounds(box.west + 360 * turns, box.south, box.east + 360 * turns, box.north)
-    bounds = _to_wgs84(crs).transform_bounds(
+    bounds = to_degrees(crs).transform_bounds(
         box.west, box.south, box.east, box.north, 21, direction=TransformDirection.INVERSE
     )
     if not np.isfinite(bounds).all():
@@ -128,10 +129,6 @@ def _local_box(layer: Layer, box: Bounds) -> Bounds:
             f"the box {_text(box)} lies outside what {crs.name} can show", file=layer.source
         )
     return Bounds(*bounds)
-
-
-def _to_wgs84(crs: CRS) -> Transformer:
-    return Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
 
 
 def _settled(layer: Layer, given: Any) -> tuple[CRS, list[str]]:
@@ -208,7 +205,7 @@ def check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:
     """Refuse a grid that lies nowhere or, if its CRS was `given`, far from where that is used."""
     edge = edges(layer)
     try:
-        longitude, latitude = _to_wgs84(crs).transform(
+        longitude, latitude = to_degrees(crs).transform(
             (edge.west + edge.east) / 2, (edge.south + edge.north) / 2
         )
     except ProjError as error:

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-from pyproj import Geod
 
 from seabed.errors import GridError
+from seabed.geodesy import cell_metres
 from seabed.grid import Bounds
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer
@@ -300,12 +300,6 @@ def _cell_metres(layer: Layer) -> tuple[float, float]:
     width, height = abs(layer.transform.a), abs(layer.transform.e)
     if crs is None:
         return float("nan"), float("nan")
-    if not crs.is_geographic:
-        unit = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
-        return width * unit, height * unit
     edge = edges(layer)
-    middle = (edge.south + edge.north) / 2
-    ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
-    easting = ellipsoid.inv(0, middle, width, middle)[2]
-    northing = ellipsoid.inv(0, middle - height / 2, 0, middle + height / 2)[2]
+    easting, northing = cell_metres(crs, width, height, (edge.south + edge.north) / 2)
     return float(easting), float(northing)

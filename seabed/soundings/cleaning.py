@@ -19,12 +19,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.geodesy import sinusoidal_metres
 from seabed.notebook import Shown
 from seabed.soundings.filtering import line_level, running_median, second_difference
 from seabed.soundings.lines import centre_of
 from seabed.soundings.noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.plane import even_seconds, metres_of
+from seabed.soundings.seconds import even_seconds
 
 __all__ = [
     "AT_SPEED",
@@ -147,7 +148,7 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
 
 def _gone_m(soundings: pd.DataFrame, run: NDArray[np.int64]) -> Floats:
     """How far the boat went from the first to the last sounding of each one's run, metres."""
-    east, north = metres_of(
+    east, north = sinusoidal_metres(
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
         centre=centre_of(soundings),
     )  # fmt: skip

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
+from seabed.units import half_turned
 
 __all__ = ["Crossings", "find_crossings"]
 
@@ -109,7 +110,7 @@ def _sorted(  # noqa: PLR0917
         (east[stop[of]] - east[start[of]], north[stop[of]] - north[start[of]]) for of in pair
     )
     turn = np.degrees(np.arctan2(*other) - np.arctan2(step_e, step_n))
-    angle = np.abs((turn + 180.0) % 360.0 - 180.0)
+    angle = np.abs(half_turned(turn))
     x = east[start[pair[0]]] + share * step_e
     y = north[start[pair[0]]] + share * step_n
     low, high = np.minimum(first, second), np.maximum(first, second)

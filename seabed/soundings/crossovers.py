@@ -15,12 +15,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.notebook import Shown
 from seabed.robust import robust_sigma
 from seabed.soundings.crossings import find_crossings
 from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDERS
-from seabed.soundings.plane import degrees_of, even_seconds, metres_of
+from seabed.soundings.seconds import even_seconds
 
 __all__ = ["CROSSOVER_COLUMNS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
 
@@ -102,7 +103,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
         less than 10 degrees are left out: there lines run beside each other, and where they cross
         is chance.
     """
-    east, north = metres_of(
+    east, north = sinusoidal_metres(
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
         centre=(centre := centre_of(soundings)),
     )  # fmt: skip
@@ -113,7 +114,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     first, second = (
         _at(side[wide], seconds, line, depth, soundings) for side in (found.first, found.second)
     )
-    longitude, latitude = degrees_of(found.east[wide], found.north[wide], centre=centre)
+    longitude, latitude = sinusoidal_degrees(found.east[wide], found.north[wide], centre=centre)
     columns = {
         "longitude": longitude,
         "latitude": latitude,

@@ -19,8 +19,8 @@ from seabed.soundings.lattice import Lattice, choose_lattice, lattice_of
 from seabed.soundings.levels import Levels, fit_levels, outings_of
 from seabed.soundings.orders import ORDER_1A
 from seabed.soundings.owngrid import OwnGrid, layer
-from seabed.soundings.plane import seconds_of
 from seabed.soundings.roughness import Roughness, fit_roughness
+from seabed.soundings.seconds import seconds_of
 
 __all__ = ["grid_soundings"]
 

@@ -20,11 +20,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.geodesy import sinusoidal_degrees
 from seabed.notebook import Shown
 from seabed.soundings.levels import outings_of
 from seabed.soundings.likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
 from seabed.soundings.lines import centre_of
-from seabed.soundings.plane import degrees_of
 from seabed.soundings.tracks import Track, pieces_of, track_of
 
 __all__ = ["LagFit", "estimate_lag"]
@@ -162,7 +162,7 @@ def _charted(chart: DepthsAt, centre: tuple[float, float]) -> DepthsAt:
     """Depths of the chart at metres from a centre."""
 
     def at(east: Floats, north: Floats) -> Floats:
-        return np.asarray(chart(*degrees_of(east, north, centre=centre)), np.float64)
+        return np.asarray(chart(*sinusoidal_degrees(east, north, centre=centre)), np.float64)
 
     return at
 

@@ -9,13 +9,13 @@ import numpy as np
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
+from pyproj import CRS
 from scipy.ndimage import distance_transform_edt
 
 from seabed.errors import GridError
+from seabed.geodesy import from_degrees, is_metric, utm_zone
 from seabed.grid import Bounds, cell_size, crs_of, transform_of
 from seabed.places import turned_onto
-from seabed.planes import in_metres, utm_zone
 from seabed.soundings.polynomial import quick_transform
 
 __all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]
@@ -179,8 +179,8 @@ def projected(
     """
     if crs.to_epsg() == 4326:
         return np.array(longitude, float), np.array(latitude, float)
-    turn = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-    if longitude.size >= MANY and in_metres(crs):
+    turn = from_degrees(crs)
+    if longitude.size >= MANY and is_metric(crs):
         quick = quick_transform(turn.transform, longitude, latitude)
         if quick is not None:
             return quick
@@ -208,7 +208,7 @@ def _metric(crs: Any, longitude: NDArray[np.float64], latitude: NDArray[np.float
     if crs is None:
         return utm_zone(float(np.median(longitude)), float(np.median(latitude)))
     found = CRS.from_user_input(crs)
-    if not in_metres(found):
+    if not is_metric(found):
         raise GridError(
             f"{found.name} isn't projected in metres",
             do="Name a CRS in metres, such as a UTM zone, or grid onto the cells of a grid.",

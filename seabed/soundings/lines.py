@@ -8,7 +8,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.soundings.plane import metres_of, seconds_of
+from seabed.geodesy import sinusoidal_metres
+from seabed.soundings.seconds import seconds_of
+from seabed.units import half_turned
 
 __all__ = ["centre_of", "line_numbers"]
 
@@ -39,7 +41,7 @@ def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDA
         return np.empty(0, np.int32)
     longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
     step_s = np.diff(seconds_of(soundings["time"]))
-    east, north = metres_of(longitude, latitude, centre=centre_of(soundings))
+    east, north = sinusoidal_metres(longitude, latitude, centre=centre_of(soundings))
     step_m = np.hypot(np.diff(east), np.diff(north))
     breaks = np.diff(soundings["file"].cat.codes.to_numpy()) != 0
     breaks |= (step_s > longest_gap_s) | (step_s < 0)
@@ -55,7 +57,7 @@ def centre_of(soundings: pd.DataFrame) -> tuple[float, float]:
         return 0.0, 0.0
     some = known[:: max(1, len(known) // 1001)]
     longitude = soundings["longitude"].to_numpy()[some]
-    turned = (longitude - longitude[0] + 180.0) % 360.0 - 180.0
+    turned = half_turned(longitude - longitude[0])
     return (
         float(longitude[0] + np.median(turned)),
         float(np.median(soundings["latitude"].to_numpy()[some])),

@@ -22,6 +22,7 @@ from seabed.logs.scanning import DBK, DBS, DBT, DPT, MTW, VTG
 from seabed.logs.sentences import NmeaLog, Sentences, read_sentences
 from seabed.soundings.mounting import KEEL, SURFACE, TRANSDUCER, Mounting
 from seabed.soundings.schema import sounding_table
+from seabed.units import half_turned
 
 __all__ = ["read_nmea_soundings"]
 
@@ -94,7 +95,7 @@ def read_nmea_soundings(
     stamps[np.isnan(time_s) | (not dated)] = np.datetime64("NaT")
     table = sounding_table(
         time=stamps,
-        longitude=_around(_between(_unrolled(places.longitude), before, share, near)),
+        longitude=half_turned(_between(_unrolled(places.longitude), before, share, near)),
         latitude=_between(places.latitude, before, share, near),
         measured_m=depths.values["metres"],
         to_surface_m=to_surface,
@@ -230,10 +231,6 @@ def _between(values: Floats, before: Ints, share: Floats, near: NDArray[np.bool_
 def _unrolled(longitude: Floats) -> Floats:
     """Longitudes without the jump at the date line."""
     return np.unwrap(longitude, period=360.0) if np.ptp(longitude) > 180 else longitude
-
-
-def _around(longitude: Floats) -> Floats:
-    return np.asarray((longitude + 180.0) % 360.0 - 180.0)
 
 
 def _motion(

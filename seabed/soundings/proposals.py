@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Geod, Transformer
 
 from seabed.errors import GridError
+from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid import check_grid
 from seabed.soundings.ground import Ground, Line, away_from, ground_of
 from seabed.soundings.turned import WORTH, Turned
@@ -31,7 +31,6 @@ CROSS_SHARE: Final = 0.1
 
 CORRELATION_M: Final = 50.0
 FEWEST_CROSSED: Final = 2
-EARTH: Final = Geod(ellps="WGS84")
 
 
 def lines_to_sound(
@@ -147,14 +146,14 @@ def _crossing(ground: Ground, main: list[Line], angle: float, length_m: float) -
 def _table(ground: Ground, lines: list[Line]) -> gpd.GeoDataFrame:
     """Lines in the order to drive them, every other one the other way round."""
     lattice = ground.lattice
-    to_degrees = Transformer.from_crs(lattice.crs, "EPSG:4326", always_xy=True)
+    degrees = to_degrees(lattice.crs)
     rows = []
     for number, line in enumerate(lines, 1):
         ends = [line.start, line.end] if number % 2 else [line.end, line.start]
-        places = [to_degrees.transform(*lattice.coordinates(*end)) for end in ends]
-        bearing, _, length = EARTH.inv(*places[0], *places[1])
+        places = [degrees.transform(*lattice.coordinates(*end)) for end in ends]
+        bearing, length = bearing_and_distance(*places[0], *places[1])
         shape = shapely.LineString(places)
-        rows.append((f"S{number}", line.kind, _why(line), length, bearing % 360, line.gain, shape))
+        rows.append((f"S{number}", line.kind, _why(line), length, bearing, line.gain, shape))
     columns = zip(*rows, strict=True) if rows else ((),) * len(PROPOSAL_COLUMNS)
     table = {name: list(held) for name, held in zip(PROPOSAL_COLUMNS, columns, strict=True)}
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from seabed.soundings.plane import seconds_of
+from seabed.soundings.seconds import seconds_of
 
 __all__ = ["Heights", "reduced", "tide_heights"]
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from seabed.notebook import Shown
 from seabed.robust import huber_fit
 from seabed.soundings.levels import outings_of
-from seabed.soundings.plane import seconds_of
+from seabed.soundings.seconds import seconds_of
 
 __all__ = ["ChartFit", "TideFit", "fit_to_chart", "tide_of_crossovers"]
 

@@ -10,8 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
+from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.soundings.lines import centre_of
-from seabed.soundings.plane import degrees_of, metres_of, seconds_of
+from seabed.soundings.seconds import seconds_of
 
 __all__ = ["Track", "pieces_of", "track_of", "without_lag"]
 
@@ -64,14 +65,14 @@ def without_lag(soundings: pd.DataFrame, lag_s: float) -> pd.DataFrame:
         return soundings
     seconds = seconds_of(soundings["time"])
     centre = centre_of(soundings)
-    east, north = metres_of(
+    east, north = sinusoidal_metres(
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(), centre=centre
     )
     known = np.flatnonzero(np.isfinite(seconds) & np.isfinite(east))
     line = soundings["line"].to_numpy()[known]
     for values in (east, north):
         values[known] = _earlier(seconds[known], values[known], line, lag_s)
-    longitude, latitude = degrees_of(east, north, centre=centre)
+    longitude, latitude = sinusoidal_degrees(east, north, centre=centre)
     return soundings.assign(longitude=longitude, latitude=latitude)
 
 
@@ -86,7 +87,7 @@ def track_of(soundings: pd.DataFrame) -> Track:
     good &= (soundings["flag"] == "").to_numpy()
     rows = np.flatnonzero(good)
     rows = rows[:: len(rows) // _MOST + 1]
-    east, north = metres_of(longitude[rows], latitude[rows], centre=centre_of(soundings))
+    east, north = sinusoidal_metres(longitude[rows], latitude[rows], centre=centre_of(soundings))
     line = soundings["line"].to_numpy()[rows]
     return Track(seconds[rows], east, north, depth[rows], line)
 

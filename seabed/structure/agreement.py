@@ -11,11 +11,10 @@ import pandas as pd
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Transformer
 
-from seabed.grid import cell_size
+from seabed.geodesy import to_degrees
+from seabed.grid import cell_size, metric_crs
 from seabed.places import sample
-from seabed.planes import metric_crs
 from seabed.robust import robust_sigma
 from seabed.structure.contours import contours
 from seabed.structure.runs import ranges
@@ -120,7 +119,7 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
     depth, place = _points(grid, lines)
     if len(depth) < FEWEST_POINTS:
         return Offset(np.nan, np.nan, np.nan, np.nan, len(depth))
-    back = Transformer.from_crs(metric_crs(grid), "EPSG:4326", always_xy=True)
+    back = to_degrees(metric_crs(grid))
     step = cell_size(grid).typical
 
     def under(east: float, north: float) -> Floats:
@@ -171,7 +170,7 @@ def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> tuple[Floats, Floats
     along = (ranges(np.zeros_like(count), count) + 0.5) * step
     points = shapely.line_interpolate_point(shapes[owner], np.minimum(along, length[owner]))
     place = shapely.get_coordinates(points)
-    back = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+    back = to_degrees(crs)
     inside = np.isfinite(sample(grid, *back.transform(place[:, 0], place[:, 1])))
     return depth[owner][inside], place[inside]
 

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from seabed.planes import in_metres, utm_of
+from seabed.geodesy import is_metric, utm_of
 from seabed.structure.runs import in_runs
 
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
@@ -52,7 +52,7 @@ class Nearest:
 def metres_crs(table: gpd.GeoDataFrame) -> CRS:
     """Give a CRS to measure distances of a kilometre in: the table's own if in metres, else UTM."""
     crs = CRS.from_user_input(table.crs)
-    if in_metres(crs):
+    if is_metric(crs):
         return crs
     return utm_of(table)
 

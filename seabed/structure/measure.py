@@ -8,17 +8,11 @@ import numpy as np
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Geod
 
+from seabed.geodesy import ellipsoid_of, unit_m
 from seabed.grid import crs_of
 
-__all__ = ["areas_m2", "lengths_m", "segment_lengths_m", "unit_m"]
-
-
-def unit_m(grid: xr.DataArray) -> float:
-    """Metres in one unit of a projected grid's CRS."""
-    crs = crs_of(grid)
-    return float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
+__all__ = ["areas_m2", "lengths_m", "segment_lengths_m"]
 
 
 def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
@@ -35,17 +29,17 @@ def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.fl
     """
     crs = crs_of(grid)
     if crs.is_geographic:
-        ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
-        _, _, away = ellipsoid.inv(points[:-1, 0], points[:-1, 1], points[1:, 0], points[1:, 1])
-        return np.asarray(away, float)
+        away = ellipsoid_of(crs).inv(points[:-1, 0], points[:-1, 1], points[1:, 0], points[1:, 1])
+        return np.asarray(away[2], float)
     step = np.diff(points, axis=0)
-    return np.hypot(step[:, 0], step[:, 1]) * unit_m(grid)
+    return np.hypot(step[:, 0], step[:, 1]) * unit_m(crs)
 
 
 def lengths_m(lines: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
     """Length of each line; 0 for none."""
-    if not crs_of(grid).is_geographic:
-        return np.asarray(shapely.length(lines), float) * unit_m(grid)
+    crs = crs_of(grid)
+    if not crs.is_geographic:
+        return np.asarray(shapely.length(lines), float) * unit_m(crs)
     points, owner = shapely.get_coordinates(lines, return_index=True)
     if not len(points):
         return np.zeros(len(lines))
@@ -59,7 +53,7 @@ def areas_m2(polygons: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
     """Area of each polygon, holes out: on the ellipsoid, or in the plane of a projected CRS."""
     crs = crs_of(grid)
     if not crs.is_geographic:
-        return np.asarray(shapely.area(polygons), float) * unit_m(grid) ** 2
-    ellipsoid = crs.get_geod() or Geod(ellps="WGS84")
+        return np.asarray(shapely.area(polygons), float) * unit_m(crs) ** 2
+    ellipsoid = ellipsoid_of(crs)
     wound = shapely.orient_polygons(polygons)
     return np.array([abs(ellipsoid.geometry_area_perimeter(one)[0]) for one in wound], float)

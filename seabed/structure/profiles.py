@@ -12,8 +12,8 @@ import pandas as pd
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Geod, Transformer
 
+from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.places import sample
 
@@ -23,7 +23,6 @@ Floats = NDArray[np.float64]
 
 PROFILE_COLUMNS: Final = ("offset_m", "depth_m", "mean_m", "spread_m")
 
-WGS84: Final = Geod(ellps="WGS84")
 MOST_POINTS: Final = 121
 """Of one profile."""
 STATIONS: Final = 21
@@ -84,8 +83,7 @@ def across_features(
 
 
 def _degrees(table: gpd.GeoDataFrame, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    turn = Transformer.from_crs(table.crs, "EPSG:4326", always_xy=True)
-    long, lat = turn.transform(np.asarray(x, float), np.asarray(y, float))
+    long, lat = to_degrees(table.crs).transform(np.asarray(x, float), np.asarray(y, float))
     return np.asarray(long, float), np.asarray(lat, float)
 
 
@@ -104,7 +102,7 @@ def _stations(edges: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
     here = _on_lines(edges, lines, along)
     before = _on_lines(edges, lines, np.clip(along - near, 0, 1))
     beyond = _on_lines(edges, lines, np.clip(along + near, 0, 1))
-    course, _, _ = WGS84.inv(before[..., 0], before[..., 1], beyond[..., 0], beyond[..., 1])
+    course = bearing_deg(before[..., 0], before[..., 1], beyond[..., 0], beyond[..., 1])
     return here, np.asarray(course, float) - 90.0  # the deeper side is on the left hand
 
 
@@ -148,7 +146,7 @@ def _sampled(
     lat = np.repeat(places[..., 1], counts, axis=0)
     bearing = np.repeat(bearings, counts, axis=0)
     away = np.broadcast_to(np.concatenate(offsets)[:, None], bearing.shape)
-    x, y, _ = WGS84.fwd(long.ravel(), lat.ravel(), bearing.ravel(), away.ravel())
+    x, y = ahead(long.ravel(), lat.ravel(), bearing.ravel(), away.ravel())
     return sample(grid, np.asarray(x), np.asarray(y)).reshape(bearing.shape)
 
 

@@ -8,8 +8,9 @@ from typing import Any, Final
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import Proj, Transformer
+from pyproj import Proj
 
+from seabed.geodesy import transformer
 from seabed.grid import crs_of
 
 __all__ = ["convergence_at", "convergence_field"]
@@ -34,8 +35,7 @@ def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDAr
     crs = crs_of(grid)
     if not crs.is_projected or not np.size(x):
         return np.zeros(np.shape(x))
-    geographic = crs.geodetic_crs
-    longitude, latitude = Transformer.from_crs(crs, geographic, always_xy=True).transform(x, y)
+    longitude, latitude = transformer(crs, crs.geodetic_crs).transform(x, y)
     found = Proj(crs).get_factors(longitude, latitude, errcheck=False).meridian_convergence
     return np.where(np.isfinite(found), found, np.nan)
 

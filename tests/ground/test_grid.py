@@ -18,11 +18,11 @@ from seabed.grid import (
     check_grid,
     crs_of,
     make_grid,
+    metric_crs,
     transform_of,
     window,
 )
 from seabed.places import sample
-from seabed.planes import metric_crs
 
 UTM = Affine(4, 0, 500_000, 0, -4, 4_200_000)
 DEGREES = Affine(0.01, 0, 5, 0, -0.01, 60)

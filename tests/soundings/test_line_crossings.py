@@ -6,6 +6,7 @@ import pytest
 import shapely
 from simulated_survey import survey, true_bottom
 
+from seabed.geodesy import sinusoidal_degrees
 from seabed.places import sample
 from seabed.soundings import (
     CROSSOVER_COLUMNS,
@@ -17,7 +18,6 @@ from seabed.soundings import (
     tide_of_crossovers,
 )
 from seabed.soundings.crossings import find_crossings
-from seabed.soundings.plane import degrees_of, metres_of
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +77,7 @@ def crossed(depth_1, depth_2, *, hours=5.0, height=(0.0, 0.0), **columns):
     """A line to the east and one to the north that cross in the middle of a step, at (0, 0)."""
     steps = np.arange(-20.0, 20.0) * 4.0 + 2.0
     east, north = np.concatenate([steps, steps * 0]), np.concatenate([steps * 0, steps])
-    longitude, latitude = degrees_of(east, north, centre=(-33.0, 46.0))
+    longitude, latitude = sinusoidal_degrees(east, north, centre=(-33.0, 46.0))
     time = np.datetime64("2031-06-14T09:00", "ns") + (
         np.concatenate([steps / 4 + 20, steps / 4 + 20 + hours * 3600]) * 1e9
     ).astype("timedelta64[ns]")
@@ -168,16 +168,3 @@ def test_a_constant_is_not_told_by_crossings_and_is_by_a_chart(truth):
     first = (wrong["time"] - wrong["time"].min()).dt.total_seconds().to_numpy() < 3 * 3600
     alone = fit_to_chart(wrong[first], charted[first])
     assert (alone.scale, alone.late_s) == (0.0, 0.0)  # one outing parts nothing
-
-
-def test_metres_there_and_back():
-    rng = np.random.default_rng(0)
-    longitude, latitude = 179.9 + rng.uniform(0, 0.2, 50), -60 + rng.uniform(0, 0.2, 50)
-    east, north = metres_of(longitude, latitude, centre=(180.0, -59.9))
-    back = degrees_of(east, north, centre=(180.0, -59.9))
-    np.testing.assert_allclose((back[0] - longitude + 180) % 360 - 180, 0, atol=1e-9)
-    np.testing.assert_allclose(back[1], latitude, atol=1e-9)
-    # a minute of the meridian at the equator and at 60 degrees, from tables of the ellipsoid
-    assert metres_of(np.zeros(1), np.array([1 / 60]), centre=(0, 0))[1][0] == pytest.approx(
-        1842.9, abs=0.2
-    )

@@ -4,40 +4,10 @@ import itertools
 
 import numpy as np
 import pytest
-from pyproj import Geod
 
-from layers.tracks.motion import (
-    local_lines,
-    local_metres,
-    noise_of,
-    running_median,
-    step_lengths,
-)
+from layers.tracks.motion import local_lines, noise_of, running_median
 from layers.tracks.stretches import broken_lines
 from layers.tracks.viterbi import most_likely_states
-
-WGS84 = Geod(ellps="WGS84")
-
-
-@pytest.mark.parametrize("latitude", [-60.0, -31.5, 0.0, 48.0, 70.0])
-def test_step_lengths_against_geodesics(latitude):
-    rng = np.random.default_rng(5)
-    longitude = 179.99 + np.cumsum(rng.normal(0, 0.005, 200))
-    longitude = (longitude + 180) % 360 - 180
-    latitudes = latitude + np.cumsum(rng.normal(0, 0.005, 200))
-    _, _, truth = WGS84.inv(longitude[:-1], latitudes[:-1], longitude[1:], latitudes[1:])
-    np.testing.assert_allclose(step_lengths(longitude, latitudes), truth, rtol=2e-6)
-
-
-def test_local_metres_against_geodesics():
-    """One part in a thousand within some 20 km, as promised."""
-    rng = np.random.default_rng(6)
-    longitude, latitude = -24.5 + rng.uniform(-0.2, 0.2, 100), -31.5 + rng.uniform(-0.18, 0.18, 100)
-    x, y = local_metres(longitude, latitude)
-    _, _, truth = WGS84.inv(
-        np.full(100, longitude[0]), np.full(100, latitude[0]), longitude, latitude
-    )
-    np.testing.assert_allclose(np.hypot(x, y), truth, rtol=1.5e-3)
 
 
 @pytest.mark.parametrize("half_s", [4.0, 15.0, 200.0])

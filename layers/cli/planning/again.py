@@ -8,7 +8,6 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from pyproj import Geod
 
 from layers.area import Area
 from layers.cli.bottom import find_structure, hazards_of, open_area_surface
@@ -27,14 +26,13 @@ from layers.scoring import gather_lines, medoids
 from layers.water import to_local
 from layers.water.times import moment
 from seabed.errors import SeabedError
+from seabed.geodesy import distance_m
 from seabed.units import convert
 
 __all__ = ["DAYS_AHEAD", "do_again", "drift_of"]
 
 DAYS_AHEAD: Final = 15
 """A spring-neap cycle: every stage comes round once in it."""
-
-_GEOD = Geod(ellps="WGS84")
 
 
 def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -> None:
@@ -139,8 +137,7 @@ def _tell(lines: gpd.GeoDataFrame, drift: Any, like: Any, area: Area) -> None:
     headers, rows = plan_rows(lines, area)
     days = [f"{to_local(at, area.timezone)[0]:%Y-%m-%d}" for at in lines["slot_start"]]
     away = [
-        _GEOD.inv(*drift.geometry.coords[-1][:2], *line.coords[-1][:2])[2]
-        for line in lines.geometry
+        distance_m(*drift.geometry.coords[-1][:2], *line.coords[-1][:2]) for line in lines.geometry
     ]
     say = say_length(area)
     keep = [i for i, head in enumerate(headers) if head not in {"latest", "passes", "worth"}]

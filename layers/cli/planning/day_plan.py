@@ -52,8 +52,7 @@ from layers.planning.expected import EXPECTED_FISH
 from layers.planning.fished import LEFT_WHERE_FISH_WERE
 from layers.planning.safe import hazards_near
 from layers.scoring import Scores
-from seabed.grid import degree_bounds
-from seabed.planes import metric_crs
+from seabed.grid import degree_bounds, metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
 
 __all__ = ["PLAN_STEPS", "Asked", "plan_files", "work_out", "write_plan"]

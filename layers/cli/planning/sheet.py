@@ -10,7 +10,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
-from pyproj import Geod
 
 from layers.area import Area
 from layers.cli.planning.inputs import Hours
@@ -21,12 +20,12 @@ from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater
 from layers.water import Heights, day_bounds, turns, wind_and_water
 from layers.water.times import moment
+from seabed.geodesy import step_lengths
 from seabed.places import sample
 from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["sheet_of"]
 
-_GEOD: Final = Geod(ellps="WGS84")
 
 ROOM_H: Final = 3.0
 """Hours of tide shown before the first line and after the last."""
@@ -101,7 +100,7 @@ class _Day:
         unit = self.area.units.depth
         longitude, latitude = np.array(row.geometry.coords).T[:2]
         tide = self.tide_m(row.slot_start)
-        gone = np.concatenate([[0.0], np.cumsum(_GEOD.line_lengths(longitude, latitude))])
+        gone = np.concatenate([[0.0], np.cumsum(step_lengths(longitude, latitude))])
         depth = (sample(self.grid, longitude, latitude) + tide) / LENGTH[unit]
         low, high = ((end + tide) / LENGTH[unit] for end in self.area.depths.band_m)
         ground = ground_plan(
