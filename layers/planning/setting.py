@@ -9,6 +9,7 @@ import numpy as np
 from layers.planning.candidates import DriftLimits
 from layers.planning.drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
 from layers.planning.fan import Doubt, fan
+from layers.planning.limits import LimitedCurrents
 from layers.planning.motor import held_velocity
 from layers.planning.safe import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
@@ -36,6 +37,8 @@ class DayWater:
         The most the motor drives the boat through the water.
     along_deg : float or None
         A course to which the motor holds the boat, degrees true; None is the water's own.
+    current_limit_mps : float
+        No boat drifts where the current runs faster.
     """
 
     currents: Currents
@@ -45,14 +48,19 @@ class DayWater:
     held_mps: tuple[float, float] | None = None
     motor_limit_mps: float = 1.0
     along_deg: float | None = None
+    current_limit_mps: float = float("inf")
 
     @property
     def velocity(self) -> Velocity:
-        """Velocity over the ground of the boat, held or left to itself."""
-        found = boat_velocity(self.currents, self.wind, self.leeway)
+        """Velocity over the ground of the boat, held or left to itself.
+
+        NaN where current or wind is not known, or the current is beyond the limit.
+        """
+        currents = LimitedCurrents(self.currents, self.current_limit_mps)
+        found = boat_velocity(currents, self.wind, self.leeway)
         if self.held_mps is not None:
             found = held_velocity(
-                self.currents,
+                currents,
                 self.wind,
                 self.leeway,
                 speed_mps=self.held_mps,

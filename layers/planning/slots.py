@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from layers.planning.candidates import Candidates, DriftLimits, follow, joined, starts_over
 from layers.planning.drift import Floats
 from layers.planning.hot import hot_now, over_hot
+from layers.planning.limits import Span
 from layers.planning.paid import PaidLine, setting_over, starts_on, tide_hour
 from layers.planning.setting import Setting
 from seabed.errors import SeabedError
@@ -32,6 +33,9 @@ class Slot:
     begin : datetime64
         UTC.
     lasts_s : float
+    opens, closes : datetime64
+        The hours within the boat's limits that it is a piece of, UTC: no pass begins before them or
+        ends after them.
     worth : DataArray
         Over each cell in its middle, hot stretches counted.
     hot : GeoDataFrame or None
@@ -45,6 +49,8 @@ class Slot:
 
     begin: np.datetime64
     lasts_s: float
+    opens: np.datetime64
+    closes: np.datetime64
     worth: xr.DataArray
     hot: gpd.GeoDataFrame | None
     candidates: Candidates
@@ -73,8 +79,11 @@ def slots_of_day(
     stretches: gpd.GeoDataFrame | None = None,
     corridor_m: float = 40.0,
     paid: Sequence[PaidLine] = (),
+    spans: Sequence[Span] | None = None,
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
+
+    Slots lie within `spans`, as `open_spans` gives them; without them all hours are open.
 
     Returns
     -------
@@ -89,7 +98,12 @@ def slots_of_day(
     if not end > start:
         raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
     slots: list[Slot] = []
-    for begin, lasts_s in _pieces(start, end, slot_s, setting.limits.shortest_s):
+    pieces = [
+        (begin, lasts_s, span)
+        for span in (spans if spans is not None else [(start, end)])
+        for begin, lasts_s in _pieces(*span, slot_s, setting.limits.shortest_s)
+    ]
+    for begin, lasts_s, span in pieces:
         middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
         ground, hot = worth_of(worth, middle), None
         if stretches is not None and len(stretches):
@@ -114,7 +128,7 @@ def slots_of_day(
             for line in now
         ]
         again = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
-        slots.append(Slot(begin, lasts_s, ground, hot, joined(tried), now, again))
+        slots.append(Slot(begin, lasts_s, *span, ground, hot, joined(tried), now, again))
     return slots
 
 

@@ -1,0 +1,201 @@
+"""The hours that the boat's limits leave open: wind, gusts, current, darkness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water import Currents, Wind
+from layers.water.sun import HORIZON_DEG, sun_altitude
+from seabed.units import SPEED
+
+__all__ = [
+    "DARKNESS",
+    "LEFT_OUT_COLUMNS",
+    "BoatLimits",
+    "LimitedCurrents",
+    "OpenHours",
+    "Span",
+    "dark_at",
+    "open_spans",
+]
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Span = tuple[np.datetime64, np.datetime64]
+"""Begin and end, UTC."""
+
+DARKNESS: Final = {"sunset": HORIZON_DEG, "civil twilight": -6.0, "night": -90.0}
+"""Altitude of the sun's centre, degrees, down to which each limit lets a boat drift.  Civil
+twilight ends 6 degrees below the horizon, as almanacs define it."""
+
+LEFT_OUT_COLUMNS: Final = ("start", "end", "limit", "greatest_mps", "allowed_mps")
+
+MINUTE: Final = np.timedelta64(60, "s")
+
+
+@dataclass(frozen=True, slots=True)
+class BoatLimits:
+    """What a boat may be out in.
+
+    The defaults are for an open boat of 5-6 m: common practice, no source.
+
+    Attributes
+    ----------
+    wind_mps, gust_mps, current_mps : float
+        The greatest of each.
+    darkness : {"sunset", "civil twilight", "night"}
+        How dark it may get; see `DARKNESS`.
+    """
+
+    wind_mps: float = 20.0 * SPEED["kn"]
+    gust_mps: float = 25.0 * SPEED["kn"]
+    current_mps: float = 4.0 * SPEED["kn"]
+    darkness: str = "civil twilight"
+
+
+@dataclass(frozen=True, slots=True)
+class LimitedCurrents:
+    """Currents that are known only where they run no faster than a limit.
+
+    Attributes
+    ----------
+    currents : Currents
+    limit_mps : float
+    """
+
+    currents: Currents
+    limit_mps: float
+
+    def velocity(
+        self, times: Any, longitude: Any = None, latitude: Any = None
+    ) -> tuple[Floats, Floats]:
+        """East and north, m/s; NaN where the current is not known or beyond the limit."""
+        east, north = self.currents.velocity(times, longitude, latitude)
+        slow = np.hypot(east, north) <= self.limit_mps
+        return np.where(slow, east, np.nan), np.where(slow, north, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHours:
+    """Which of the hours asked for a plan may use.
+
+    Attributes
+    ----------
+    spans : tuple of (datetime64, datetime64)
+        UTC, in order of time; they neither meet nor overlap.
+    left_out : DataFrame
+        A row for each stretch of time beyond each limit, in order of time: ``start``, ``end``
+        (UTC), ``limit`` ("wind", "gust", "current" or "darkness"), ``greatest_mps`` (in that time;
+        NaN in the dark and where the wind is not known) and ``allowed_mps`` (NaN in the dark).
+    """
+
+    spans: tuple[Span, ...]
+    left_out: pd.DataFrame
+
+    @classmethod
+    def whole(cls, start: np.datetime64, end: np.datetime64) -> OpenHours:
+        """Leave nothing out."""
+        return cls(((start, end),), pd.DataFrame([], columns=list(LEFT_OUT_COLUMNS)))
+
+
+def open_spans(
+    start: np.datetime64,
+    end: np.datetime64,
+    *,
+    limits: BoatLimits,
+    wind: Wind | None,
+    currents: Currents | None,
+    longitude: Any,
+    latitude: Any,
+) -> OpenHours:
+    """Find the hours within a boat's limits, to the minute.
+
+    Parameters
+    ----------
+    start, end : datetime64
+        The hours asked for, UTC.
+    limits : BoatLimits
+    wind : Wind or None
+        None is a calm.  Hours in which it is not known are left out.
+    currents : Currents or None
+        An hour is left out where the current is beyond the limit at every place.
+    longitude, latitude : array-like of float
+        Places on the water, degrees; darkness is that of the first.
+
+    Returns
+    -------
+    OpenHours
+    """
+    times = _minutes(start, end)
+    beyond: list[tuple[str, Floats, float, Flags]] = []
+    if wind is not None:
+        speed, gust = wind.at(times)[0], wind.gusts(times)
+        windy = ~(speed <= limits.wind_mps)
+        gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
+        beyond.append(("wind", speed, limits.wind_mps, windy))
+        beyond.append(("gust", gust, limits.gust_mps, gusty))
+    if currents is not None:
+        flow = _least_current(currents, times, longitude, latitude)
+        beyond.append(("current", flow, limits.current_mps, flow > limits.current_mps))
+    nothing = np.full(times.shape, np.nan)
+    place = float(np.atleast_1d(longitude)[0]), float(np.atleast_1d(latitude)[0])
+    dark = dark_at(times, *place, darkness=limits.darkness)
+    beyond.append(("darkness", nothing, np.nan, dark))
+    rows = [row for each in beyond for row in _stretches_beyond(times, *each)]
+    table = pd.DataFrame(rows, columns=list(LEFT_OUT_COLUMNS))
+    table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
+    closed = np.any([_steps(flags) for *_, flags in beyond], axis=0)
+    return OpenHours(tuple((times[a], times[b]) for a, b in _runs(~closed)), table)
+
+
+def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> Flags:
+    """Say at which times it is darker than one of `DARKNESS` lets it be."""
+    altitude = sun_altitude(times, longitude=longitude, latitude=latitude)
+    return np.asarray(altitude < DARKNESS[darkness], bool)
+
+
+def _minutes(start: np.datetime64, end: np.datetime64) -> NDArray[np.datetime64]:
+    """Every minute from start to end, and the end itself."""
+    times = np.arange(start, end, MINUTE).astype("datetime64[ns]")
+    return np.append(times, np.datetime64(end, "ns"))
+
+
+def _least_current(
+    currents: Currents, times: NDArray[np.datetime64], longitude: Any, latitude: Any
+) -> Floats:
+    """Speed of the current where it runs least, at each time; NaN where it is not known."""
+    least = np.full(times.shape, np.inf)
+    for east, north in zip(np.atleast_1d(longitude), np.atleast_1d(latitude), strict=True):
+        place = np.full(times.shape, east), np.full(times.shape, north)
+        least = np.fmin(least, np.hypot(*currents.velocity(times, *place)))
+    return np.where(np.isinf(least), np.nan, least)
+
+
+def _steps(flags: Flags) -> Flags:
+    """Say of each step between neighbouring times whether one of its ends is beyond."""
+    return np.asarray(flags[1:] | flags[:-1], bool)
+
+
+def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
+    """First and one past the last of each run of true steps: indices of the times about it."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _stretches_beyond(
+    times: NDArray[np.datetime64], limit: str, values: Floats, allowed: float, flags: Flags
+) -> list[tuple[Any, ...]]:
+    rows = []
+    for first, last in _runs(_steps(flags)):
+        inside = values[first : last + 1][flags[first : last + 1]]
+        known = inside[np.isfinite(inside)]
+        greatest = float(known.max()) if known.size else float("nan")
+        begin, end = (pd.Timestamp(times[at], tz="UTC") for at in (first, last))
+        rows.append((begin, end, limit, greatest, allowed))
+    return rows
