@@ -163,7 +163,7 @@ def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> 
 def _minutes(start: np.datetime64, end: np.datetime64) -> NDArray[np.datetime64]:
     """Every minute from start to end, and the end itself."""
     times = np.arange(start, end, MINUTE).astype("datetime64[ns]")
-    return np.append(times, np.datetime64(end, "ns"))
+    return np.append(times, end.astype("datetime64[ns]"))
 
 
 def _least_current(
