@@ -115,20 +115,22 @@ def step_lengths(longitude: Floats, latitude: Floats) -> Floats:
 
 
 def local_metres(
-    longitude: Floats, latitude: Floats, *, centre: tuple[float, float] | None = None
-) -> tuple[Floats, Floats]:
+    longitude: Any, latitude: Any, *, centre: tuple[Any, Any] | None = None
+) -> tuple[Any, Any]:
     """Metres east and north of a centre (the first position, if not given), one scale for all.
 
     On the ellipsoid's radii of curvature there: straight and even motion stays so.  Lengths
     along a parallel are off by the share that the cosine of latitude differs from the centre's:
-    0.5 % at 20 km from a centre at 60 degrees north.  No positions give empty arrays.
+    0.5 % at 20 km from a centre at 60 degrees north.  No positions give empty arrays.  Centres may
+    be arrays too, one for each position.
     """
-    if not len(longitude):
-        return np.empty(0), np.empty(0)
-    middle = (longitude[0], latitude[0]) if centre is None else centre
-    parallel, meridian = radii(middle[1])
-    east = np.radians(half_turned(longitude - middle[0])) * parallel
-    return east, np.radians(latitude - middle[1]) * meridian
+    if centre is None:
+        if not len(longitude):
+            return np.empty(0), np.empty(0)
+        centre = longitude[0], latitude[0]
+    parallel, meridian = radii(centre[1])
+    east = np.radians(half_turned(longitude - centre[0])) * parallel
+    return east, np.radians(latitude - centre[1]) * meridian
 
 
 def sinusoidal_metres(

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.geodesy import METRES_A_DEGREE
+from seabed.geodesy import local_metres
 
 __all__ = ["MOST_SPREAD_S", "ClockOffset", "clock_offsets"]
 
@@ -133,7 +133,6 @@ def _away_m(photo: object, fixes: pd.DataFrame, shifts_s: Floats) -> Floats:
     after = np.clip(np.searchsorted(known, moment), 1, len(known) - 1)
     inside = (moment >= known[0]) & (moment <= known[-1])
     inside &= known[after] - known[after - 1] <= GAP_S
-    scale = np.cos(np.radians(latitude)) * METRES_A_DEGREE
-    east = (np.interp(moment, known, fixes["longitude"].to_numpy()) - longitude) * scale
-    north = (np.interp(moment, known, fixes["latitude"].to_numpy()) - latitude) * METRES_A_DEGREE
+    there = (np.interp(moment, known, fixes[name]) for name in ("longitude", "latitude"))
+    east, north = local_metres(*there, centre=(longitude, latitude))
     return np.where(inside, np.hypot(east, north), np.inf)

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.times import as_utc
+from seabed.geodesy import local_metres
 
 __all__ = ["AFTER_S", "tie"]
 
@@ -112,18 +113,18 @@ def _time_at(fish: Any, drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:
     on = fixes[(fixes["time"] >= drift["start"]) & (fixes["time"] <= drift["end"])]
     if not len(on):
         return drift["start"]
-    scale = np.cos(np.radians(fish["latitude"]))
     away = np.hypot(
-        (on["longitude"] - fish["longitude"]) * scale, on["latitude"] - fish["latitude"]
-    )
-    return on["time"].iloc[int(away.to_numpy().argmin())]
+        *local_metres(
+            on["longitude"].to_numpy(), on["latitude"].to_numpy(),
+            centre=(fish["longitude"], fish["latitude"]),
+        )
+    )  # fmt: skip
+    return on["time"].iloc[int(away.argmin())]
 
 
 def _metres_to_line(longitude: float, latitude: float, lon: Any, lat: Any) -> float:
     """Least distance to a line, on a plane tangent at the point."""
-    scale = np.cos(np.radians(latitude))
-    x = np.radians(lon - longitude) * scale * 6378137.0
-    y = np.radians(lat - latitude) * 6378137.0
+    x, y = local_metres(lon, lat, centre=(longitude, latitude))
     dx, dy = np.diff(x), np.diff(y)
     length = np.maximum(dx**2 + dy**2, 1e-12)
     along = np.clip(-(x[:-1] * dx + y[:-1] * dy) / length, 0, 1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import PurePath
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -16,6 +17,7 @@ import shapely
 
 from layers.logbook.rows import to_rows
 from layers.logbook.schema import TABLES
+from seabed.geodesy import local_metres
 
 __all__ = ["Entry", "entries_of"]
 
@@ -172,6 +174,10 @@ def _moments(catches: gpd.GeoDataFrame) -> pd.Series:
     return filled.fillna(filled.groupby(files).bfill()).reindex(catches.index)
 
 
+def _metres_from(centre: tuple[float, float], places: Any) -> Any:
+    return np.column_stack(local_metres(places[:, 0], places[:, 1], centre=centre))
+
+
 def _nearest_trips(
     catches: gpd.GeoDataFrame, moments: pd.Series, pieces: gpd.GeoDataFrame, trip_of: pd.Series
 ) -> pd.Series:
@@ -179,9 +185,9 @@ def _nearest_trips(
     names = pd.Series("", index=catches.index, dtype=object)
     for label in catches.index[moments.isna()]:
         longitude, latitude = catches.loc[label, ["longitude", "latitude"]].astype(float)
-        shrink = np.array([np.cos(np.radians(latitude)), 1.0])
-        lines = shapely.transform(pieces.geometry.to_numpy(), lambda at, by=shrink: at * by)
-        away = shapely.distance(lines, shapely.Point(np.array([longitude, latitude]) * shrink))
+        onto_plane = partial(_metres_from, (longitude, latitude))
+        lines = shapely.transform(pieces.geometry.to_numpy(), onto_plane)
+        away = shapely.distance(lines, shapely.Point(0.0, 0.0))
         known = np.isfinite(away)
         best = int(np.argmin(np.where(known, away, np.inf))) if known.any() else 0
         names[label] = trip_of.iloc[best]

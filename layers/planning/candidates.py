@@ -14,7 +14,7 @@ from scipy.ndimage import maximum_filter
 from layers.planning.cells import cell_index
 from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
 from seabed.errors import SeabedError
-from seabed.geodesy import METRES_A_DEGREE, to_degrees
+from seabed.geodesy import local_metres, to_degrees
 from seabed.grid import cell_size, crs_of
 from seabed.places import row_column
 
@@ -200,8 +200,6 @@ def worth_gathered(worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftT
 
 
 def _metres_from_start(tracks: DriftTracks) -> Any:
-    """Straight way back from each point, on a local plane: good to 0.1 % over a few kilometres."""
-    scale = np.cos(np.radians(tracks.latitude[:, :1]))
-    east = (tracks.longitude - tracks.longitude[:, :1]) * scale
-    north = tracks.latitude - tracks.latitude[:, :1]
-    return np.hypot(east, north) * METRES_A_DEGREE
+    """Straight way back from each point, on a plane at its start."""
+    start = tracks.longitude[:, :1], tracks.latitude[:, :1]
+    return np.hypot(*local_metres(tracks.longitude, tracks.latitude, centre=start))

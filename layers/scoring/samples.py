@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
-from seabed.geodesy import bearing_and_distance
+from seabed.geodesy import bearing_and_distance, local_metres
 
 __all__ = ["SAMPLE_COLUMNS", "sample_drifts"]
 
@@ -199,10 +199,12 @@ def _away(
     tied: gpd.GeoDataFrame,
     fish: NDArray[np.int64],
 ) -> Floats:
-    """Seconds from fish to pieces; degrees of latitude, for those tied by place."""
-    longitude, latitude = (tied[name].to_numpy(float)[fish] for name in ("longitude", "latitude"))
-    east = (samples["longitude"].to_numpy()[piece] - longitude) * np.cos(np.radians(latitude))
-    away = np.hypot(east, samples["latitude"].to_numpy()[piece] - latitude)
+    """Seconds from fish to pieces; metres, for those tied by place."""
+    here, there = (
+        [table[name].to_numpy(float)[row] for name in ("longitude", "latitude")]
+        for table, row in ((samples, piece), (tied, fish))
+    )
+    away = np.hypot(*local_metres(*here, centre=(there[0], there[1])))
     timed = tied["time"].notna().to_numpy()
     if "tied_by" in tied:
         timed = timed & (tied["tied_by"] != "place").to_numpy()

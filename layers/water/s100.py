@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from layers.water.currents import vector
 from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
+from seabed.geodesy import local_metres
 from seabed.units import SPEED
 
 __all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
@@ -90,9 +91,8 @@ class Field:
         self, value: Floats, row: NDArray[np.intp], longitude: Floats, latitude: Floats
     ) -> Floats:
         if value.ndim == 2:
-            away = (self.latitude - latitude[:, None]) ** 2 + (
-                (self.longitude - longitude[:, None]) * np.cos(np.radians(latitude[:, None]))
-            ) ** 2
+            here = longitude[:, None], latitude[:, None]
+            away = np.hypot(*local_metres(self.longitude, self.latitude, centre=here))
             return np.asarray(value[row, np.argmin(away, axis=1)], float)
         x, column = _between(self.longitude, longitude)
         y, line = _between(self.latitude, latitude)

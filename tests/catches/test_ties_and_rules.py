@@ -76,14 +76,25 @@ def test_a_fast_clock_is_set_back():
     assert tied["time"].iloc[0] == minutes(5)
 
 
-@pytest.mark.parametrize(("metres", "ties"), [(29, True), (31, False)])
-def test_by_place_within_thirty_metres_of_its_line(metres, ties):
-    # geodesics by another library: straight north of the middle of drift 1
-    spot = Geodesic.WGS84.Direct(46.2, -33.395, 0, metres)
+@pytest.mark.parametrize("latitude", [0.0, 46.2, 70.0])
+@pytest.mark.parametrize(("metres", "ties"), [(29.9, True), (30.1, False)])
+def test_by_place_within_thirty_metres_of_its_line(metres, ties, latitude):
+    # geodesics by another library: straight north of the middle of the drift
+    spot = Geodesic.WGS84.Direct(latitude, -33.395, 0, metres)
     log = as_catches([fish(minutes(90), longitude=spot["lon2"], latitude=spot["lat2"])])
-    tied = tie(log, DRIFTS, FIXES)
+    drifts = gpd.GeoDataFrame([drift(1, 0, 10, latitude)], geometry="geometry", crs="EPSG:4326")
+    tied = tie(log, drifts, FIXES)
     assert tied["tied_by"].tolist() == ["place" if ties else ""]
     assert tied["drift_id"].tolist() == ["2031-06-14 #1" if ties else ""]
+
+
+def test_by_place_across_the_date_line():
+    line = LineString([(179.9999, 46.2), (179.9999, 46.21)])
+    drifts = gpd.GeoDataFrame(
+        [drift(1, 0, 10) | {"geometry": line}], geometry="geometry", crs="EPSG:4326"
+    )
+    log = as_catches([fish(minutes(90), longitude=-179.9999, latitude=46.205)])  # 15 m away
+    assert tie(log, drifts, FIXES)["tied_by"].tolist() == ["place"]
 
 
 def test_another_day_is_not_tied_by_place():
