@@ -11,6 +11,7 @@ __all__ = [
     "LogbookError",
     "OutputError",
     "SeabedError",
+    "TableError",
     "TrackError",
     "UnitError",
     "WaterError",
@@ -54,6 +55,10 @@ class UnitError(SeabedError):
 
 class GridError(SeabedError):
     """A depth grid that can't be read or used."""
+
+
+class TableError(SeabedError):
+    """A table that lacks a column, or holds something else in one."""
 
 
 class TrackError(SeabedError):

@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 
 from seabed.coasts.block import Block
 from seabed.coasts.linking import lines_of, linked, linked_pieces, named, picked, stacked
-from seabed.grid import crs_of
+from seabed.structure.contours import contour_table
 from seabed.structure.marching import Lines, level_lines, marching, placed
-from seabed.structure.measure import lengths_m
 
 __all__ = ["contours_in", "joined_contours"]
 
@@ -88,12 +87,4 @@ def _table(frame: xr.DataArray, lines: Lines, depth: float) -> gpd.GeoDataFrame:
     drawn = shapely.from_ragged_array(
         shapely.GeometryType.LINESTRING, placed(points, frame), (offsets,)
     )
-    return gpd.GeoDataFrame(
-        {
-            "depth_m": np.full(len(drawn), float(depth)),
-            "length_m": lengths_m(drawn, frame),
-            "closed": np.asarray(shapely.is_closed(drawn), bool),
-        },
-        geometry=drawn,
-        crs=crs_of(frame),
-    )
+    return contour_table(drawn, depth, frame)

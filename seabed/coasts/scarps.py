@@ -16,7 +16,7 @@ from seabed.coasts.block import Block
 from seabed.coasts.linking import lines_of, linked, linked_pieces, named, stacked
 from seabed.coasts.plan import Blocks, Plan, Wanted
 from seabed.grid import CellSize, cell_size, crs_of
-from seabed.structure.edges import COLUMNS, described, numbered
+from seabed.structure.edges import EDGES, described, numbered
 from seabed.structure.faces import Faces
 from seabed.structure.marching import Lines, level_lines, marching, placed
 from seabed.structure.measure import segment_lengths_m
@@ -37,7 +37,7 @@ _PROFILE: Final = (
     "gradient", "east", "north", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "depth_m",
     "distinct",
 )  # fmt: skip
-_TABLE: Final = COLUMNS[1:]
+_TABLE: Final = EDGES.names[1:-1]
 _TILE: Final = 1024
 
 

@@ -26,6 +26,7 @@ from seabed.loaders.chart_cells import (
     words_of,
 )
 from seabed.loaders.chart_words import HAZARD_KINDS, RESTRICTION, WATER_LEVEL
+from seabed.schema import Table, documented
 
 __all__ = ["read_chart_contours", "read_chart_soundings", "read_hazards"]
 
@@ -34,11 +35,31 @@ UNKNOWN: Final = "unknown"
 _DEPTH_CLASSES: Final = ("DEPCNT", "SOUNDG", "DEPARE")
 _UNKNOWN_CLASS: Final = "Generic"
 """Layer in which the reader puts objects of classes that its catalogue doesn't have."""
-_COLUMNS: Final = [
-    "kind", "chart_class", "name", "description", "depth_m", "water_level", "restriction", "file",
-]  # fmt: skip
+HAZARDS: Final = Table.of(
+    "hazards",
+    "seabed.loaders.read_hazards",
+    """
+    kind [text] what it is; ``unknown`` for an object of a class that the reader doesn't know
+    chart_class [text] class of S-57
+    name, description [text empty] ``""`` where not given
+    depth_m [empty] least depth, negative where it dries; NaN unknown
+    water_level, restriction [text empty] in words; ``""`` where not given
+    file [text] the cell
+    geometry [Point] or LineString, Polygon
+    """,
+)
+CHART_DEPTHS: Final = Table.of(
+    "chart_depths",
+    "seabed.loaders.read_chart_contours",
+    """
+    depth_m [empty] positive down; NaN where the chart gives none
+    file [text] the cell
+    geometry [LineString] or Point, of soundings
+    """,
+)
 
 
+@documented(HAZARDS)
 def read_hazards(
     paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
 ) -> gpd.GeoDataFrame:
@@ -54,11 +75,10 @@ def read_hazards(
     Returns
     -------
     GeoDataFrame
-        EPSG:4326, one row an object: kind, chart_class, name, description, depth_m (least depth,
-        negative where it dries; NaN unknown), water_level, restriction (words, ``""`` where not
-        given), file, geometry.  Objects of a class that the reader doesn't know are kept, of kind
-        ``unknown``.  ``attrs["other_classes"]`` counts those, and the objects of each class that
-        is neither hazard nor depth, so that nothing in the cell goes unsaid.
+        EPSG:4326, a row an object.  ``attrs["other_classes"]`` counts the objects of unknown
+        classes, and those of each class that is neither hazard nor depth.
+
+        {hazards}
 
     Raises
     ------
@@ -78,11 +98,12 @@ def read_hazards(
                 others.update(tables[-1]["chart_class"])
             elif layer not in _DEPTH_CLASSES:
                 others[layer] += count
-    table = _joined(tables, _COLUMNS)
+    table = _joined(tables, HAZARDS)
     table.attrs["other_classes"] = dict(others)
     return table
 
 
+@documented(CHART_DEPTHS)
 def read_chart_contours(
     paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
 ) -> gpd.GeoDataFrame:
@@ -96,8 +117,9 @@ def read_chart_contours(
     Returns
     -------
     GeoDataFrame
-        EPSG:4326, a row a line: ``depth_m`` (positive down; NaN where the chart gives none),
-        ``file``, ``geometry``.  Charts without contours give no rows.
+        EPSG:4326, a row a line; without rows where no chart has contours.
+
+        {chart_depths}
 
     Raises
     ------
@@ -175,15 +197,12 @@ def _depths(
                     index=range(len(table)),
                 )
             )
-    return _joined(tables, ["depth_m", "file"])
+    return _joined(tables, CHART_DEPTHS)
 
 
-def _joined(tables: Iterable[gpd.GeoDataFrame], columns: list[str]) -> gpd.GeoDataFrame:
+def _joined(tables: Iterable[gpd.GeoDataFrame], columns: Table) -> gpd.GeoDataFrame:
     full = [table for table in tables if len(table)]
-    if not full:
-        empty = {name: pd.Series(dtype=float if name == "depth_m" else object) for name in columns}
-        return gpd.GeoDataFrame(empty, geometry=gpd.GeoSeries([], crs=4326), crs=4326)
-    joined = pd.concat(full, ignore_index=True)
+    joined = pd.concat(full, ignore_index=True) if full else columns.empty()
     return gpd.GeoDataFrame(joined, geometry="geometry", crs=4326)
 
 

@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 
 from seabed.geodesy import to_degrees
 from seabed.grid import cell_size, metric_crs
+from seabed.loaders.charts import CHART_DEPTHS
 from seabed.places import sample
 from seabed.robust import robust_sigma
+from seabed.schema import Table, documented
 from seabed.structure.contours import contours
 from seabed.structure.runs import ranges
 
@@ -30,6 +32,17 @@ SETTLED_M: Final = 1e-3
 """A round that moves and deepens by less than this is the last."""
 OUTLIERS: Final = 4.0
 """Points that fit worse than so many deviations are left out of the next round."""
+AGREEMENT: Final = Table.of(
+    "agreement",
+    "seabed.structure.chart_agreement",
+    """
+    depth_m of the contour
+    length_m [distance] of the chart's lines where the grid has depths
+    median_m [distance] of the distance from points on them, a cell apart, to the grid's nearest
+        contour of that depth, over the ground; infinite where the grid has none
+    most_m [distance] the 90th percentile of that distance
+    """,
+)
 FLAT: Final = 1e-3
 """Without a mean slope of this much in a direction, no shift can be told in it."""
 
@@ -62,6 +75,7 @@ class Offset:
         return float(np.hypot(self.east_m, self.north_m))
 
 
+@documented(AGREEMENT)
 def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame:
     """Measure how far each contour of a chart lies from the grid's own of that depth.
 
@@ -74,15 +88,13 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
     Returns
     -------
     DataFrame
-        A row a depth, rising: ``depth_m``; ``length_m`` of the chart's lines where the grid has
-        depths; ``median_m`` and ``most_m``, the median and the 90th percentile of the distance from
-        points on them, a cell apart, to the grid's nearest contour of that depth, metres over the
-        ground (infinite where the grid has none).  Empty where they do not meet.
+        A row a depth, rising; without rows where they do not meet.
+
+        {agreement}
     """
     depth, place = _points(grid, lines)
-    columns = ["depth_m", "length_m", "median_m", "most_m"]
     if not len(depth):
-        return pd.DataFrame(columns=columns, dtype=float)
+        return AGREEMENT.empty()
     step = cell_size(grid).typical
     levels = np.unique(depth)
     own = contours(grid, levels.tolist()).to_crs(metric_crs(grid))
@@ -93,7 +105,7 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
         rows.append(
             (level, len(points) * step, np.median(away), np.quantile(away, 0.9, method="higher"))
         )
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=AGREEMENT.names)
 
 
 def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
@@ -158,6 +170,7 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
 
 def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
     """Depths and places, shape (n, 2), of points a cell apart on lines, where the grid is known."""
+    CHART_DEPTHS.check(lines, "depth_m", "geometry")
     crs = metric_crs(grid)
     known = lines[np.isfinite(lines["depth_m"].to_numpy(float)) & lines.geometry.notna()]
     parts = known[["depth_m", "geometry"]].explode(ignore_index=True)

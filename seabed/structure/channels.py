@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.grid import cell_size, crs_of
+from seabed.schema import Table, documented
 from seabed.structure.axes import axis_lines, sides
 from seabed.structure.lines import traced
 from seabed.structure.scale import at_scale
@@ -19,14 +20,26 @@ __all__ = ["banks", "banks_and_channels", "channels"]
 
 Kind = Literal["bank", "channel"]
 
-COLUMNS: Final = (
-    "axis_id", "kind", "axis_depth_m", "depth_min_m", "depth_max_m", "height_m", "width_m",
-    "length_m", "bearing_deg",
-)  # fmt: skip
+AXES: Final = Table.of(
+    "axes",
+    "seabed.structure.banks_and_channels",
+    """
+    axis_id [int] 0, 1, ...
+    kind [text] ``"bank"`` or ``"channel"``
+    axis_depth_m median along the axis, smoothed
+    depth_min_m, depth_max_m least and greatest depth along it
+    height_m [depth] of the lower side over the axis, median
+    width_m [distance] from rim to rim, median
+    length_m [distance .2] along the axis
+    bearing_deg trend, 0 <= bearing < 180, degrees true
+    geometry [LineString]
+    """,
+)
 _FAINT: Final = 0.3
 """An axis is followed on while its lower side keeps this share of the wanted height."""
 
 
+@documented(AXES)
 def channels(
     grid: xr.DataArray,
     *,
@@ -53,15 +66,9 @@ def channels(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, longest first:
+        In the grid's CRS, longest first; without rows where there is none.
 
-        - ``axis_id``: 0, 1, ...; ``kind``: ``"channel"``
-        - ``axis_depth_m``: median along the axis, smoothed; ``depth_min_m``, ``depth_max_m``: range
-        - ``height_m``: of the lower side over the axis; ``width_m``: from rim to rim; medians
-        - ``length_m``; ``bearing_deg``: trend, 0 <= bearing < 180, degrees true
-        - ``geometry``: LineString
-
-        Empty, with these columns, where there is none.
+        {axes}
 
     Raises
     ------
@@ -146,4 +153,4 @@ def _axes(  # noqa: PLR0917  (private; the public ones take keywords)
     chosen = table[(table["length_m"] >= min_length_m) & (table["height_m"] >= min_height_m)]
     chosen = chosen.sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
     chosen["axis_id"] = np.arange(len(chosen))
-    return gpd.GeoDataFrame(chosen[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
+    return AXES.frame(chosen, crs=crs_of(grid))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -13,12 +13,34 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import crs_of
+from seabed.schema import Table, documented
 from seabed.structure.marching import filled, level_lines, marching, placed
 from seabed.structure.measure import areas_m2, lengths_m
 
-__all__ = ["band_table", "contours", "depth_band"]
+__all__ = ["band_table", "contour_table", "contours", "depth_band"]
+
+CONTOURS: Final = Table.of(
+    "contours",
+    "seabed.structure.contours",
+    """
+    depth_m of the line
+    length_m [distance .2] over the ground
+    closed [bool] the line comes back to its start
+    geometry [LineString] with the shallower side on the same hand throughout
+    """,
+)
+BAND: Final = Table.of(
+    "band",
+    "seabed.structure.depth_band",
+    """
+    shallow_m, deep_m [depth] the lesser and the greater depth
+    area_m2 over the ground, holes taken out
+    geometry [Polygon]
+    """,
+)
 
 
+@documented(CONTOURS)
 def contours(
     grid: xr.DataArray, depths_m: Sequence[float], *, min_length_m: float = 0.0
 ) -> gpd.GeoDataFrame:
@@ -35,9 +57,9 @@ def contours(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, by depth: ``depth_m``, ``length_m`` (over the ground), ``closed`` (the
-        line comes back to its start), ``geometry`` LineString with the shallower side on the same
-        hand throughout.  Empty, with these columns, where the bottom reaches none of the depths.
+        In the grid's CRS, by depth; without rows where the bottom reaches none of the depths.
+
+        {contours}
 
     Notes
     -----
@@ -55,19 +77,23 @@ def contours(
         parts.append(lines)
         levels.append(np.full(len(lines), depth))
     lines = np.concatenate(parts) if parts else np.empty(0, dtype=object)
-    length = lengths_m(lines, grid)
-    table = gpd.GeoDataFrame(
-        {
-            "depth_m": np.concatenate(levels) if levels else np.empty(0),
-            "length_m": length,
-            "closed": np.asarray(shapely.is_closed(lines), bool),
-        },
-        geometry=lines,
-        crs=crs_of(grid),
-    )
-    return table if min_length_m <= 0 else table[length >= min_length_m].reset_index(drop=True)
+    table = contour_table(lines, np.concatenate(levels) if levels else [], grid)
+    keep = table["length_m"] >= min_length_m
+    return table if min_length_m <= 0 else table[keep].reset_index(drop=True)
 
 
+def contour_table(lines: NDArray[Any], depth_m: Any, grid: xr.DataArray) -> gpd.GeoDataFrame:
+    """Make the table of `contours` of lines in the grid's CRS, and the depth of all or each."""
+    columns = {
+        "depth_m": np.broadcast_to(np.asarray(depth_m, float), len(lines)),
+        "length_m": lengths_m(lines, grid),
+        "closed": shapely.is_closed(lines),
+        "geometry": lines,
+    }
+    return CONTOURS.frame(columns, crs=crs_of(grid))
+
+
+@documented(BAND)
 def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDataFrame:
     """Ground between two depths.
 
@@ -80,8 +106,9 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, largest first: ``shallow_m``, ``deep_m``, ``area_m2`` (over the ground,
-        holes taken out), ``geometry`` Polygon.  Empty where no ground lies between.
+        In the grid's CRS, largest first; without rows where no ground lies between.
+
+        {band}
 
     Raises
     ------
@@ -106,15 +133,13 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
 def band_table(
     polygons: NDArray[Any], shallow_m: float, deep_m: float, grid: xr.DataArray
 ) -> gpd.GeoDataFrame:
-    """Columns of `depth_band` for areas in the grid's CRS, the largest first."""
+    """Make the table of `depth_band` of areas in the grid's CRS."""
     area = areas_m2(polygons, grid)
     order = np.argsort(-area, kind="stable")
-    return gpd.GeoDataFrame(
-        {
-            "shallow_m": np.full(len(polygons), float(shallow_m)),
-            "deep_m": np.full(len(polygons), float(deep_m)),
-            "area_m2": area[order],
-        },
-        geometry=polygons[order],
-        crs=crs_of(grid),
-    )
+    columns = {
+        "shallow_m": np.full(len(polygons), float(shallow_m)),
+        "deep_m": np.full(len(polygons), float(deep_m)),
+        "area_m2": area[order],
+        "geometry": polygons[order],
+    }
+    return BAND.frame(columns, crs=crs_of(grid))

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from seabed.grid import cell_size, crs_of
+from seabed.schema import Table, documented
 from seabed.structure.faces import Faces
 from seabed.structure.lines import Traced, traced
 from seabed.structure.marching import Lines, placed
@@ -19,15 +20,38 @@ from seabed.structure.slopes import Limits, slope_lines
 from seabed.structure.stretches import Stretches, faces_of, faces_on
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["COLUMNS", "described", "edges", "numbered"]
+__all__ = ["EDGES", "described", "edges", "numbered"]
 
-COLUMNS: Final = (
-    "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
-    "slope_mean_deg", "length_m", "bearing_deg", "faces_deg", "depth_min_m", "depth_max_m",
-    "in_band", "band_length_m", "middle_x", "middle_y",
-)  # fmt: skip
+EDGES: Final = Table.of(
+    "edges",
+    "seabed.structure.edges",
+    """
+    edge_id [int] 0, 1, ...
+    top_depth_m ["Top"] at the upper break; like the next two, the median along the edge
+    foot_depth_m ["Foot"] at the lower break
+    drop_m [depth] between the breaks
+    width_m [depth] way over the ground in which the middle 80 % of the drop happens, divided by
+        0.8 (so that of an even ramp is its own)
+    slope_max_deg ["Steepest" .1] greatest over two cells
+    slope_mean_deg [.1] of drop over width
+    length_m [distance .2] along the line
+    bearing_deg trend of the line, 0 <= bearing < 180, degrees true
+    faces_deg ["Deepens toward"] direction in which the bottom deepens, degrees true; a mean, so
+        that it says little for an edge that goes round a hump
+    depth_min_m, depth_max_m least and greatest depth along the line itself
+    in_band [bool "In the band"] some of the ground between top and foot lies in `band` (False
+        without)
+    band_length_m [distance .2] along the line, where this is so of the breaks right there (0
+        without)
+    middle_x, middle_y point on the line in the middle of its longest stretch in `band`, else of
+        the whole line; in the grid's CRS
+    geometry [LineString] with the deeper side on its left hand
+    """,
+)
+"""Edges of the bottom, as `edges` finds them."""
 
 
+@documented(EDGES)
 def edges(
     grid: xr.DataArray,
     *,
@@ -58,26 +82,9 @@ def edges(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, longest first:
+        In the grid's CRS, longest first; without rows where there is none.
 
-        - ``edge_id``: 0, 1, ...
-        - ``top_depth_m``, ``foot_depth_m``, ``drop_m``: depth at the breaks, and between; medians
-          along the edge
-        - ``width_m``: way over the ground in which the middle 80 % of the drop happens, divided by
-          0.8 (so that of an even ramp is its own)
-        - ``slope_max_deg``: greatest over two cells; ``slope_mean_deg``: of drop over width
-        - ``length_m``: along the line
-        - ``bearing_deg``: trend of the line, 0 <= bearing < 180, degrees true
-        - ``faces_deg``: direction in which the bottom deepens, degrees true; a mean, so that it
-          says little for an edge that goes round a hump
-        - ``depth_min_m``, ``depth_max_m``: least and greatest depth along the line itself
-        - ``in_band``: some of the ground between top and foot lies in `band` (False without)
-        - ``band_length_m``: along the line, where this is so of the breaks right there (0 without)
-        - ``middle_x``, ``middle_y``: point on the line in the middle of its longest stretch in
-          `band`, else of the whole line; in the grid's CRS
-        - ``geometry``: LineString, with the deeper side on its left hand
-
-        Empty, with these columns, where there is none.
+        {edges}
 
     Raises
     ------
@@ -143,7 +150,7 @@ def described(
         slope_mean_deg=np.degrees(np.arctan(table["drop_m"] / width)),
         in_band=_in_band(table, limits.band),
     )
-    return gpd.GeoDataFrame(table[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
+    return EDGES.frame(table, crs=crs_of(grid))
 
 
 def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import cell_size, crs_of, transform_of
+from seabed.schema import Table, documented
 from seabed.structure.marching import placed
 from seabed.structure.measure import areas_m2
 from seabed.structure.mergetree import Peaks, merge_tree
@@ -21,16 +22,33 @@ from seabed.structure.outline import outline
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.north import convergence_at
 
-__all__ = ["Kind", "described", "holes", "humps", "numbered", "significant"]
+__all__ = ["FEATURES", "Kind", "described", "holes", "humps", "numbered", "significant"]
 
 Kind = Literal["hump", "hole"]
 
-COLUMNS: Final = (
-    "feature_id", "kind", "crest_depth_m", "saddle_depth_m", "height_m", "area_m2", "long_axis_m",
-    "short_axis_m", "bearing_deg", "parent_id", "peak_x", "peak_y", "open",
-)  # fmt: skip
+FEATURES: Final = Table.of(
+    "features",
+    "seabed.structure.humps",
+    """
+    feature_id [int] 0, 1, ...
+    kind [text] ``"hump"`` or ``"hole"``
+    crest_depth_m, saddle_depth_m of the highest cell and the key saddle, of a hole the deepest cell
+        and its sill; exact to the grid
+    height_m [depth] between the two
+    area_m2 of the footprint, over the ground
+    long_axis_m, short_axis_m [depth] full axes of the ellipse with the footprint's second moments
+    bearing_deg ["Long axis"] of the long axis, 0 <= bearing < 180, degrees true
+    parent_id [int] the next greater one whose footprint holds this one; -1 for none
+    peak_x, peak_y centre of the crest's cell, in the grid's CRS
+    open [bool] the saddle lies at the border or a void, so that the height is a lower bound
+    geometry [Polygon] the closed contour at the saddle's depth around the crest; lows within it
+        are not cut out
+    """,
+)
+"""Humps and holes of the bottom, as `humps` and `holes` find them."""
 
 
+@documented(FEATURES)
 def humps(
     grid: xr.DataArray,
     *,
@@ -52,20 +70,9 @@ def humps(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, highest first:
+        In the grid's CRS, highest first; without rows where there is none.
 
-        - ``feature_id``: 0, 1, ...; ``kind``: ``"hump"``
-        - ``crest_depth_m``, ``saddle_depth_m``, ``height_m``: depths of cells, exact to the grid
-        - ``area_m2``: of the footprint, over the ground
-        - ``long_axis_m``, ``short_axis_m``: full axes of the ellipse with the footprint's second
-          moments; ``bearing_deg``: of the long one, 0 <= bearing < 180, degrees true
-        - ``parent_id``: the next greater hump whose footprint holds this one; -1 for none
-        - ``peak_x``, ``peak_y``: centre of the crest's cell, in the grid's CRS
-        - ``open``: the saddle lies at the border or a void, so that the height is a lower bound
-        - ``geometry``: Polygon, the closed contour at the saddle's depth around the crest; lows
-          within it are not cut out
-
-        Empty, with these columns, where there is none.
+        {features}
 
     Notes
     -----
@@ -163,7 +170,7 @@ def numbered(
     """Finish a table of `described`: number its rows and name their parents."""
     table["feature_id"] = np.arange(len(table))
     table["parent_id"] = _parents(peaks, chosen)
-    return gpd.GeoDataFrame(table[[*COLUMNS, "geometry"]], geometry="geometry", crs=crs_of(grid))
+    return FEATURES.frame(table, crs=crs_of(grid))
 
 
 def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:

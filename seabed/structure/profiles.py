@@ -16,12 +16,26 @@ from numpy.typing import NDArray
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.places import sample
+from seabed.schema import Table, documented
+from seabed.structure.edges import EDGES
+from seabed.structure.highs import FEATURES
 
-__all__ = ["PROFILE_COLUMNS", "across_edges", "across_features"]
+__all__ = ["across_edges", "across_features"]
 
 Floats = NDArray[np.float64]
 
-PROFILE_COLUMNS: Final = ("offset_m", "depth_m", "mean_m", "spread_m")
+PROFILES: Final = Table.of(
+    "profiles",
+    "seabed.structure.across_edges",
+    """
+    feature_id [int] the edge's or feature's own
+    offset_m [depth] from the edge, rising toward the deeper side
+    depth_m [empty] bilinear; NaN on voids
+    mean_m [depth empty] of 21 profiles spread along the edge within 100 m of its middle; NaN where
+        fewer than half have a depth
+    spread_m [depth empty] their standard deviation
+    """,
+)
 
 MOST_POINTS: Final = 121
 """Of one profile."""
@@ -32,6 +46,7 @@ FEWEST: Final = 0.5
 """A mean is given where at least this share of the stations has a depth."""
 
 
+@documented(PROFILES)
 def across_edges(
     grid: xr.DataArray, edges: gpd.GeoDataFrame, *, reach_m: float | None = None
 ) -> pd.DataFrame:
@@ -48,12 +63,11 @@ def across_edges(
     Returns
     -------
     DataFrame
-        A row a point, in order: ``feature_id`` (the edge's), ``offset_m`` (from the edge, rising
-        toward the deeper side), ``depth_m`` (bilinear; NaN on voids), ``mean_m``,
-        ``spread_m``: mean and standard deviation of 21 profiles spread along the edge within 100 m
-        of its middle (NaN where fewer than half have a depth).  Steps are a cell, or so many that
-        a profile has 121 points.
+        A row a point, in order.  Steps are a cell, or so many that a profile has 121 points.
+
+        {profiles}
     """
+    EDGES.check(edges, "edge_id", "width_m", "length_m", "middle_x", "middle_y", "geometry")
     width = edges["width_m"].to_numpy(float)
     reach = np.maximum(width, 30.0) if reach_m is None else np.full(len(edges), float(reach_m))
     places, bearings = _stations(edges)
@@ -68,6 +82,9 @@ def across_features(
     Returns a table as `across_edges` does, with ``kind`` too; ``offset_m`` runs from one side to
     the other, and the mean is the profile itself.  By default it reaches one short axis each way.
     """
+    FEATURES.check(
+        features, "feature_id", "kind", "short_axis_m", "bearing_deg", "peak_x", "peak_y"
+    )
     long, lat = _degrees(features, features["peak_x"].to_numpy(), features["peak_y"].to_numpy())
     reach = np.maximum(features["short_axis_m"].to_numpy(float), 30.0)
     if reach_m is not None:
@@ -117,8 +134,7 @@ def _profiles(
 ) -> pd.DataFrame:
     """Profiles through each place, shape (n, stations, 2); the first of each is told as it is."""
     if not len(number):
-        columns = {name: pd.Series(dtype=float) for name in PROFILE_COLUMNS}
-        return pd.DataFrame({"feature_id": pd.Series(dtype=int), **columns})
+        return PROFILES.empty()
     cell = cell_size(grid).typical
     offsets = [_offsets(float(way), cell) for way in reach]
     depths = _sampled(grid, places, bearings, offsets)

@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from seabed.schema import Table, documented
 from seabed.structure.company import (
     REACH_M,
     ground_about,
@@ -18,19 +19,65 @@ from seabed.structure.company import (
     nearest,
     of_smallest,
 )
-from seabed.structure.score import SCORE_COLUMNS, scored
+from seabed.structure.edges import EDGES
+from seabed.structure.highs import FEATURES
+from seabed.structure.score import SCORE, scored
 
-__all__ = ["RANKING_COLUMNS", "rank_structure", "with_ranks"]
+__all__ = ["RANKING", "RANKS", "rank_structure", "with_ranks"]
 
 Floats = NDArray[np.float64]
 
-RANKING_COLUMNS: Final = (
-    "rank", "name", "kind", "feature_id", "score", "shallow_m", "deep_m", "drop_m", "slope_deg",
-    "length_m", "band_length_m", "faces_deg", "part_of", "nearest_kind", "nearest_m",
-    "wave_height_m", "wavelength_m", "uncertainty_m", "doubtful", "hazard", "hazard_name",
-    "hazard_m", "closed", *SCORE_COLUMNS,
-)  # fmt: skip
+RANKING: Final = (
+    Table.of(
+        "ranking",
+        "seabed.structure.rank_structure",
+        """
+        rank [int] 1, 2, ...
+        name [text] ``"R1"``, ...
+        kind [text] edge, hump or hole
+        feature_id [int] its number in its own table
+        score [.0] 0 to 100, a rule of thumb
+        shallow_m, deep_m [depth] of top and foot, or crest and saddle
+        drop_m [depth] between the two
+        slope_deg [.1] mean slope of the edge's face; of hump and hole from crest to half the short
+            axis
+        length_m [distance .2] of the edge, or long axis
+        band_length_m [distance .2] as much of it as lies in the band
+        faces_deg [empty] direction in which the bottom deepens; NaN for humps and holes
+        part_of [text empty] for an edge, ``hump`` or ``hole`` if its place lies on one
+        nearest_kind [text empty] the nearest other structure within 150 m that shares no ground
+            with it
+        nearest_m [depth empty] how far that is; NaN for none
+        wave_height_m, wavelength_m [depth empty] of sand waves there; NaN for none
+        uncertainty_m [depth empty] of the depths; NaN unknown
+        doubtful [bool] the drop is less than that
+        hazard, hazard_name [text empty] the nearest charted danger within 500 m
+        hazard_m [depth empty] how far it is; NaN for none
+        closed [text empty] what a chart prohibits there that keeps a drifting boat out
+        geometry [Point] where to look: the middle of the edge's longest stretch in the band, or the
+            crest or deepest point
+        """,
+    )
+    + SCORE
+)
+RANKS: Final = Table.of(
+    "ranks",
+    "seabed.structure.with_ranks",
+    """
+    rank ["Look here" empty] in the ranking; NaN where not ranked
+    score [empty .0] 0 to 100; NaN where not ranked
+    why [text empty] in words, if the ranking has them
+    """,
+)
 
+_OF_EDGES: Final = (
+    "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "slope_mean_deg", "length_m",
+    "band_length_m", "faces_deg", "middle_x", "middle_y", "geometry",
+)  # fmt: skip
+_OF_FEATURES: Final = (
+    "feature_id", "kind", "crest_depth_m", "saddle_depth_m", "height_m", "long_axis_m",
+    "short_axis_m", "peak_x", "peak_y", "geometry",
+)  # fmt: skip
 DANGER_M: Final = 500.0
 """Dangers further off than this are not named."""
 ADVISORY: Final = frozenset(
@@ -44,6 +91,7 @@ ADVISORY: Final = frozenset(
 KEPT_OUT: Final = ("fishing prohibited", "entry prohibited", "stopping prohibited")
 
 
+@documented(RANKING)
 def rank_structure(
     edges: gpd.GeoDataFrame,
     features: gpd.GeoDataFrame,
@@ -58,8 +106,8 @@ def rank_structure(
     Parameters
     ----------
     edges, features : GeoDataFrame
-        As `edges` (told the same band), and `humps` and `holes` together, give them; in one CRS.
-        ``uncertainty_m`` and ``doubtful`` of `with_uncertainty` are used where they stand.
+        As `edges` (of the same band), and `humps` and `holes` together, give them; in one CRS.
+        The columns of `with_uncertainty` are used where they are there.
     band : (float, float)
         Depths of interest, metres.
     others : sequence of GeoDataFrame, optional
@@ -72,39 +120,23 @@ def rank_structure(
     Returns
     -------
     GeoDataFrame
-        Points in the CRS of `edges`: where to look, the middle of the edge's longest stretch in the
-        band, or the crest or deepest point.  Best first, ties by kind and number:
+        In the CRS of `edges`; best first, ties by kind and number.
 
-        - ``rank``: 1, 2, ...; ``name``: ``"R1"``, ...; ``kind``: edge, hump or hole;
-          ``feature_id``: its number in its own table
-        - ``score``: 0 to 100, a rule of thumb
-        - ``shallow_m``, ``deep_m``, ``drop_m``: top and foot, or crest and saddle; and between
-        - ``slope_deg``: mean slope of the edge's face; of hump and hole from crest to half the
-          short axis
-        - ``length_m``: of the edge, or long axis; ``band_length_m``: as much of it as lies in the
-          band
-        - ``faces_deg``: NaN for humps and holes
-        - ``part_of``: for an edge, ``hump`` or ``hole`` if its place lies on one; else ``""``
-        - ``nearest_kind``, ``nearest_m``: the nearest other structure within 150 m that shares no
-          ground with it; ``""`` and NaN for none
-        - ``wave_height_m``, ``wavelength_m``: of sand waves there; NaN for none
-        - ``uncertainty_m`` (NaN unknown), ``doubtful``
-        - ``hazard``, ``hazard_name``, ``hazard_m``: the nearest charted danger within 500 m;
-          ``closed``: what a chart prohibits there that keeps a drifting boat out
-        - ``size_part``, ``drop_part``, ``steep_part``, ``company_part``, ``fit``, ``sure``,
-          ``clear``: what the score is made of, each 0 to 1; see `seabed.structure.score`
+        {ranking}
 
     Notes
     -----
     Distances are from the ground within 150 m of the place, so that an edge of kilometres is judged
     where it is to be fished.
     """
+    EDGES.check(edges, *_OF_EDGES)
+    FEATURES.check(features, *_OF_FEATURES)
     shallow, deep = sorted(band)
     table = pd.concat(
         [_of_edges(edges, shallow, deep), _of_features(features, shallow, deep)], ignore_index=True
     )
     if not len(table):
-        return _empty(edges)
+        return RANKING.empty(edges.crs)
     crs = metres_crs(edges if len(edges) else features)
     place = gpd.GeoSeries(
         gpd.points_from_xy(table["x"], table["y"]), crs=(edges if len(edges) else features).crs
@@ -123,24 +155,28 @@ def rank_structure(
     table = table.iloc[order].reset_index(drop=True)
     table["rank"] = np.arange(1, len(table) + 1)
     table["name"] = "R" + table["rank"].astype(str)
-    return gpd.GeoDataFrame(table[[*RANKING_COLUMNS, "geometry"]], crs=place.crs)
+    return RANKING.frame(table, crs=place.crs)
 
 
+@documented(RANKS)
 def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Give edges, or humps and holes, the ``rank``, ``score`` and ``why`` they came out with.
+    """Give edges, or humps and holes, what the ranking says of them.
 
     Parameters
     ----------
     features : GeoDataFrame
         As `edges`, or `humps` and `holes` together, give them.
     ranking : GeoDataFrame
-        From `rank_structure`; ``why`` only if it was put there, from `reasons`.
+        From `rank_structure`; perhaps with the ``why`` of `reasons`.
 
     Returns
     -------
     GeoDataFrame
-        A copy; NaN in the rows that were not ranked.
+        A copy with more columns.
+
+        {ranks}
     """
+    RANKING.check(ranking, "kind", "feature_id", "rank", "score")
     edge = "edge_id" in features
     ours = ranking[(ranking["kind"] == "edge") == edge]
     if edge:
@@ -148,9 +184,9 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
     else:
         index = pd.MultiIndex.from_frame(ours[["kind", "feature_id"]])
         wanted = pd.MultiIndex.from_frame(features[["kind", "feature_id"]])
-    told = [name for name in ("rank", "score", "why") if name in ranking]
-    found = ours[told].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
-    return features.assign(**{name: found[name].to_numpy() for name in told})
+    names = [name for name in RANKS.names if name in ranking]
+    found = ours[names].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
+    return features.assign(**{name: found[name].to_numpy() for name in names})
 
 
 def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:
@@ -284,10 +320,3 @@ def _part_of(
         str(kinds[row]) if row >= 0 and what == "edge" else ""
         for row, what in zip(holder, kind, strict=True)
     ]
-
-
-def _empty(edges: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    text = {"name", "kind", "part_of", "nearest_kind", "hazard", "hazard_name", "closed"}
-    types = {"rank": int, "feature_id": int, "doubtful": bool, **dict.fromkeys(text, object)}
-    columns = {name: pd.Series(dtype=types.get(name, float)) for name in RANKING_COLUMNS}
-    return gpd.GeoDataFrame(columns, geometry=gpd.GeoSeries([], crs=edges.crs), crs=edges.crs)

@@ -8,6 +8,7 @@ from typing import Any, Final
 import pandas as pd
 
 from seabed.structure.agreement import Offset
+from seabed.structure.ranking import RANKING
 from seabed.units import convert, format_quantity
 
 __all__ = ["chart_words", "compass", "reasons"]
@@ -36,6 +37,7 @@ def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
     -------
     list of str
     """
+    RANKING.check(ranking, *RANKING.names[:-1])
     ground = _ground(depth_unit)
     return [_why(row, depth_unit, ground) for row in ranking.to_dict("records")]
 

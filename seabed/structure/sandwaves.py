@@ -26,6 +26,7 @@ from scipy import fft
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, transform_of
+from seabed.schema import Table, documented
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.north import convergence_at
 
@@ -34,9 +35,19 @@ __all__ = ["sand_waves"]
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-COLUMNS: Final = (
-    "window_id", "wavelength_m", "height_m", "crest_bearing_deg", "p_value", "depth_m",
-)  # fmt: skip
+SAND_WAVES: Final = Table.of(
+    "sand_waves",
+    "seabed.structure.sand_waves",
+    """
+    window_id [int] 0, 1, ...
+    wavelength_m [depth] over the ground, from crest to crest
+    height_m [depth] from trough to crest, of the sine that carries the peak's variance
+    crest_bearing_deg along the crests, 0 <= bearing < 180, degrees true
+    p_value chance of such a peak without waves
+    depth_m mean depth of the window
+    geometry [Polygon] the window
+    """,
+)
 _FOUND: Final = (
     "wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e",
 )  # fmt: skip
@@ -49,6 +60,7 @@ _ABOUT: Final = 1.5
 _FEWEST_WAVES: Final = 4.0
 
 
+@documented(SAND_WAVES)
 def sand_waves(
     grid: xr.DataArray,
     *,
@@ -74,16 +86,10 @@ def sand_waves(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, a row for each window with waves, from north-west to south-east:
+        In the grid's CRS, a row for each window with waves, from north-west to south-east; without
+        rows where there is none.
 
-        - ``window_id``: 0, 1, ...
-        - ``wavelength_m``: over the ground, from crest to crest
-        - ``height_m``: from trough to crest, of the sine that carries the peak's variance
-        - ``crest_bearing_deg``: along the crests, 0 <= bearing < 180, degrees true
-        - ``p_value``; ``depth_m``: mean depth of the window
-        - ``geometry``: Polygon, the window
-
-        Empty, with these columns, where there is none.
+        {sand_waves}
 
     Raises
     ------
@@ -307,7 +313,6 @@ def _described(grid: xr.DataArray, table: pd.DataFrame) -> gpd.GeoDataFrame:
     table = table.assign(
         window_id=np.arange(len(table)),
         crest_bearing_deg=np.mod(table["towards"] + 90 + turn, 180),
+        geometry=shapely.box(west, south, east, north),
     )
-    return gpd.GeoDataFrame(
-        table[list(COLUMNS)], geometry=shapely.box(west, south, east, north), crs=crs_of(grid)
-    )
+    return SAND_WAVES.frame(table, crs=crs_of(grid))

@@ -23,15 +23,27 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.schema import Table
 from seabed.structure.company import REACH_M
 
-__all__ = ["SCORE_COLUMNS", "scored"]
+__all__ = ["SCORE", "scored"]
 
 Floats = NDArray[np.float64]
 
-SCORE_COLUMNS: Final = (
-    "size_part", "drop_part", "steep_part", "company_part", "fit", "sure", "clear",
-)  # fmt: skip
+SCORE: Final = Table.of(
+    "score",
+    "seabed.structure.rank_structure",
+    """
+    size_part ["size"] by the length that lies in the band
+    drop_part ["drop"] by the drop
+    steep_part ["steepness"] by the mean slope
+    company_part ["company"] by other structure close by
+    fit ["in the band"] by how far it lies from the band in depth
+    sure ["sure"] by the drop and the uncertainty of the depths
+    clear ["clear"] by charted dangers and closed areas
+    """,
+)
+"""What the score is made of, 0 to 1 each."""
 WEIGHTS: Final = {"size": 0.35, "drop": 0.25, "steep": 0.20, "company": 0.20}
 HALF_LENGTH_M: Final = 150.0
 HALF_DROP_M: Final = 2.0
@@ -55,7 +67,7 @@ def scored(table: pd.DataFrame) -> dict[str, Floats]:
     Returns
     -------
     dict of str to ndarray
-        ``score`` and each of `SCORE_COLUMNS`.
+        ``score`` and each column of `SCORE`.
     """
     column = {name: table[name].to_numpy(float) for name in table.columns if name.endswith("_m")}
     drop, spread = column["drop_m"], np.nan_to_num(column["uncertainty_m"], nan=0.0)

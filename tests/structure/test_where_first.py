@@ -237,7 +237,9 @@ def row_of(**told):
         "uncertainty_m": np.nan, "doubtful": False, "hazard": "", "hazard_name": "",
         "hazard_m": np.nan, "closed": "", "fit": 1.0,
     } | told  # fmt: skip
-    return pd.DataFrame([row])
+    parts = dict.fromkeys(("size_part", "drop_part", "steep_part", "company_part"), 0.5)
+    others = {"rank": 1, "name": "R1", "feature_id": 0, "score": 50.0, "sure": 1.0, "clear": 1.0}
+    return pd.DataFrame([{**others, **parts, **row}])
 
 
 def test_reasons_are_plain_sentences_in_the_readers_units():

@@ -1,0 +1,345 @@
+"""Tables described once: names, types, units, digits, labels and meaning of their columns.
+
+A room describes each table that it makes with `Table.of`, beside the function that makes it.  What
+else needs the columns reads them from there: docstrings (`documented`), checks at public functions
+(`Table.check`), tables without rows (`Table.empty`), files, and tables that people read
+(`Table.for_people`).
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Any, Final, TypeVar
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from seabed.errors import TableError
+from seabed.units import convert
+
+__all__ = ["Column", "Table", "documented"]
+
+Thing = TypeVar("Thing", bound=Callable[..., Any])
+
+GEOMETRY: Final = "geometry"
+_DTYPES: Final = {
+    "float": "float64", "int": "int64", "bool": "bool", "maybe": "boolean", "text": "object",
+    "time": "datetime64[ns, UTC]", "Point": GEOMETRY, "LineString": GEOMETRY, "Polygon": GEOMETRY,
+    "float32": "float32", "int32": "int32", "category": "category",
+}  # fmt: skip
+_QUANTITIES: Final = ("depth", "distance", "speed", "fish")
+_UNITS: Final = {
+    "m": ("m", 1), "m2": ("m²", 0), "deg": ("°", 0), "mps": ("m/s", 2), "s": ("s", 0),
+    "c": ("°C", 1), "hours": ("h", 1), "longitude": ("°", 6), "latitude": ("°", 6),
+}  # fmt: skip
+"""Unit and digits by the last word of a column's name."""
+_NEEDED: Final = {
+    "number": "numbers",
+    "truth": "True and False",
+    "text": "text",
+    "time": "times with their zone",
+}
+_ENTRY: Final = re.compile(r"(\w+(?:, \w+)*)(?: \[([^\]]*)\])?(?: (.*))?")
+_OPTION: Final = re.compile(r'"([^"]*)"|(\S+)')
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table.
+
+    Attributes
+    ----------
+    name : str
+        Its last word is its unit: ``depth_m``, ``sog_mps``, ``course_deg``.
+    doc : str
+        What it holds, and what an empty value means.
+    dtype : str
+        As pandas names it; "geometry" for geometries.
+    empty : bool
+        Whether it may hold NaN, NaT, None or ``""``.
+    label : str
+        What people call it.
+    quantity : str
+        "depth", "distance", "speed" or "fish", whose unit the reader chooses; else ``""``.
+    digits : int
+        Decimals that people read.
+    """
+
+    name: str
+    doc: str
+    dtype: str
+    empty: bool
+    label: str
+    quantity: str
+    digits: int
+
+    @classmethod
+    def of(cls, name: str, options: Sequence[tuple[str, str]], doc: str) -> Column:
+        """Make a column of the parts of its description; see `Table.of`."""
+        word = name.rpartition("_")[2]
+        stem = name.removesuffix(f"_{word}") if word in _UNITS else name
+        words = [option for _, option in options if option]
+        kinds = [one for one in words if one in _DTYPES]
+        strange = [one for one in words if one not in (*_DTYPES, *_QUANTITIES, "empty")
+                   and not one.startswith(".")]  # fmt: skip
+        if strange:
+            raise ValueError(f"unknown words in the description of {name}: {strange}")
+        guess = "speed" if word == "mps" else "depth" if "depth" in name else ""
+        return cls(
+            name,
+            f"{kinds[0]}, {doc}" if kinds and _DTYPES[kinds[0]] == GEOMETRY else doc,
+            _DTYPES[kinds[0]] if kinds else "float64",
+            "empty" in words,
+            next((label for label, _ in options if label), stem.replace("_", " ").capitalize()),
+            next((one for one in words if one in _QUANTITIES), guess),
+            next((int(one[1:]) for one in words if one[0] == "."), _UNITS.get(word, ("", 2))[1]),
+        )
+
+    @property
+    def unit(self) -> str:
+        """Unit of its values, ``""`` for none."""
+        return _UNITS.get(self.name.rpartition("_")[2], ("", 0))[0]
+
+    @property
+    def kind(self) -> str:
+        """What it holds: "number", "truth", "text", "time" or "geometry"."""
+        kinds = {"object": "text", "category": "text", "bool": "truth", "boolean": "truth"}
+        kinds |= {_DTYPES["time"]: "time", GEOMETRY: GEOMETRY}
+        return kinds.get(self.dtype, "number")
+
+    def shown_unit(self, units: Mapping[str, str]) -> str:
+        """Give the unit that people read it in, by their choice for its quantity."""
+        return units.get(self.quantity, self.unit)
+
+    def shown(self, value: Any, units: Mapping[str, str]) -> str:
+        """Write a value for people, without its unit; ``""`` for an empty one."""
+        if value is None or pd.isna(value):
+            return ""
+        if self.kind != "number" or self.dtype.startswith("int"):
+            return str(value)
+        unit = self.shown_unit(units)
+        return f"{convert(value, unit) if unit != self.unit else value:.{self.digits}f}"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table's columns, in order; made by `Table.of`.
+
+    Attributes
+    ----------
+    name : str
+        Of what its rows are: "edges", "drifts".
+    made_by : str
+        The function that makes such a table.
+    columns : tuple of Column
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> heights = Table.of("heights", "read_heights", '''
+    ...     time [time] UTC
+    ...     height_m ["Tide" .2] over the datum
+    ...     ''')
+    >>> heights.names, heights["height_m"].unit
+    (('time', 'height_m'), 'm')
+    >>> heights.check(pd.DataFrame({"time": [pd.Timestamp("2031-06-14", tz="UTC")]}))
+    Traceback (most recent call last):
+    seabed.errors.TableError: the table heights has no column height_m; it has time. ...
+    """
+
+    name: str
+    made_by: str
+    columns: tuple[Column, ...]
+
+    @classmethod
+    def of(cls, name: str, made_by: str, text: str) -> Table:
+        """Read a table's description.
+
+        Parameters
+        ----------
+        name, made_by : str
+        text : str
+            A line a column, or several of one meaning, ``name, name [options] meaning``; lines that
+            are indented further go on with it.  Options, any of them left out: the type ("float",
+            "int", "bool", "maybe", "text", "time", "category", "Point", ...; "float" if none is),
+            "empty" if values may be, the quantity ("depth", "distance", "speed", "fish"), the
+            digits that people read (".2"), and the label in quotes.
+        """
+        entries = re.split(r"\n(?!\s)", textwrap.dedent(text).strip("\n "))
+        columns = [
+            Column.of(each, options, doc)
+            for names, options, doc in map(_parts, entries)
+            for each in names
+        ]
+        return cls(name, made_by, tuple(columns))
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of its columns, in order."""
+        return tuple(column.name for column in self.columns)
+
+    def __iter__(self) -> Iterator[Column]:
+        return iter(self.columns)
+
+    def __getitem__(self, name: str) -> Column:
+        return next(column for column in self.columns if column.name == name)
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.names
+
+    def __add__(self, other: Table) -> Table:
+        """Put the columns of another table after its own, geometry last."""
+        every = [*self.columns, *other.columns]
+        return replace(self, columns=tuple(sorted(every, key=lambda one: one.kind == GEOMETRY)))
+
+    def __str__(self) -> str:
+        """List its columns, as docstrings do."""
+        lines = [
+            f"- {', '.join(f'``{column.name}``' for column in columns)}: {doc}".removesuffix(": ")
+            for doc, columns in groupby(self.columns, lambda column: column.doc)
+        ]
+        return "\n".join(textwrap.fill(line, 88, subsequent_indent="  ") for line in lines)
+
+    def check(self, table: Any, *names: str) -> None:
+        """Refuse a table that lacks a column, or holds something else in one.
+
+        Parameters
+        ----------
+        table : DataFrame or GeoDataFrame
+        *names : str
+            Columns that are needed; all if none is named.
+
+        Raises
+        ------
+        TableError
+            Naming table, column, what it holds and what is needed.
+        """
+        do = f"Take the table from `{self.made_by}`, or put that right."
+        if not isinstance(table, pd.DataFrame):
+            raise TableError(f"{self.name} must be a table, not {type(table).__name__}", do=do)
+        for name in names or self.names:
+            fault = self._fault(table, self[name])
+            if fault:
+                raise TableError(f"the table {self.name} {fault}", do=do)
+
+    def _fault(self, table: pd.DataFrame, column: Column) -> str:
+        name = column.name
+        if column.kind == GEOMETRY:
+            if not isinstance(table, gpd.GeoDataFrame) or table.active_geometry_name is None:
+                return "has no geometry: a GeoDataFrame is needed"
+            return "has a geometry without a CRS" if table.crs is None and len(table) else ""
+        if name not in table:
+            return f"has no column {name}; it has {', '.join(map(str, table.columns)) or 'none'}"
+        if len(table) and not _holds(table[name], column.kind):
+            return (
+                f"has {_words_of(table[name])} in column {name}, which needs {_NEEDED[column.kind]}"
+            )
+        return ""
+
+    def empty(self, crs: Any = "EPSG:4326") -> Any:
+        """Give the table without rows, its columns of the right types."""
+        return self.frame({}, crs=crs)
+
+    def frame(
+        self, rows: Mapping[str, Any] | Iterable[Mapping[str, Any]], *, crs: Any = "EPSG:4326"
+    ) -> Any:
+        """Make the table: its columns in order, of their types, and no others.
+
+        Parameters
+        ----------
+        rows : DataFrame, mapping of name to values, or iterable of rows
+            With every column, if there are rows.
+        crs : anything ``pyproj.CRS.from_user_input`` takes
+            Of the geometry, where the table has one.
+
+        Returns
+        -------
+        DataFrame, or GeoDataFrame where a column is a geometry
+        """
+        whole = isinstance(rows, pd.DataFrame | Mapping)
+        given = rows if isinstance(rows, pd.DataFrame) else pd.DataFrame(rows if whole else [*rows])
+        table = pd.DataFrame(given[list(self.names)] if len(given) else None, columns=self.names)
+        for column in self:
+            if column.kind == "time":
+                table[column.name] = pd.to_datetime(table[column.name], utc=True)
+        others = [
+            one for one in self if one.kind != GEOMETRY and (one.kind != "text" or not len(given))
+        ]
+        table = table.astype(
+            {one.name: one.dtype for one in others if table[one.name].dtype != one.dtype}
+        )
+        return gpd.GeoDataFrame(table, geometry=GEOMETRY, crs=crs) if GEOMETRY in self else table
+
+    def for_people(
+        self, table: pd.DataFrame, names: Sequence[str], units: Mapping[str, str]
+    ) -> tuple[list[str], list[list[str]]]:
+        """Write some columns as people read them.
+
+        Parameters
+        ----------
+        table : DataFrame
+        names : sequence of str
+        units : mapping
+            Unit of each quantity: ``{"depth": "ft", "speed": "mph"}``.
+
+        Returns
+        -------
+        headings : list of str
+            Label and unit.
+        rows : list of list of str
+        """
+        chosen = [self[name] for name in names]
+        headings = [f"{one.label} {one.shown_unit(units)}".strip() for one in chosen]
+        cells = [[one.shown(value, units) for value in table[one.name]] for one in chosen]
+        return headings, [list(row) for row in zip(*cells, strict=True)]
+
+
+def documented(*tables: Table) -> Callable[[Thing], Thing]:
+    """Write the columns of tables into a docstring, each where a line says ``{name}``."""
+
+    def with_columns(thing: Thing) -> Thing:
+        if thing.__doc__:
+            for table in tables:
+                thing.__doc__ = _filled(thing.__doc__, table)
+        return thing
+
+    return with_columns
+
+
+def _filled(doc: str, table: Table) -> str:
+    place = re.compile(rf"^( *)\{{{table.name}\}}$", re.MULTILINE)
+    return place.sub(lambda line: textwrap.indent(str(table), line[1]), doc)
+
+
+def _parts(entry: str) -> tuple[list[str], list[tuple[str, str]], str]:
+    """Take an entry of `Table.of` apart: names, options (label or word), meaning."""
+    match = _ENTRY.fullmatch(" ".join(entry.split()))
+    if match is None:
+        raise ValueError(f"no description of a column: {entry!r}")
+    return match[1].split(", "), _OPTION.findall(match[2] or ""), match[3] or ""
+
+
+def _holds(values: pd.Series, kind: str) -> bool:
+    """Say whether a column's values are of a kind; an object's are looked at one by one."""
+    types, dtype = pd.api.types, values.dtype
+    if types.is_object_dtype(dtype) and kind in ("text", "truth"):
+        wanted = str if kind == "text" else (bool, np.bool_)
+        return all(isinstance(value, wanted) for value in values.dropna())
+    fits: dict[str, bool] = {
+        "number": types.is_numeric_dtype(dtype) and not types.is_bool_dtype(dtype),
+        "truth": types.is_bool_dtype(dtype),
+        "text": types.is_string_dtype(dtype) or isinstance(dtype, pd.CategoricalDtype),
+        "time": isinstance(dtype, pd.DatetimeTZDtype),
+    }
+    return fits[kind]
+
+
+def _words_of(values: pd.Series) -> str:
+    """Name a column's type, and its first value."""
+    known = values.dropna()
+    return f"{values.dtype} ({known.iloc[0]!r}, ...)" if len(known) else str(values.dtype)
