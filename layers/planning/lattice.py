@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,9 @@ REST_COUNTS: Final = 10.0
 """A metre that is left to the end counts as ten on the way.  Our choice, no source."""
 
 PULLED_POINTS: Final = 64
-NEIGHBOURS: Final = ((0, 1), (1, 0), (1, 1), (1, -1))
+NEIGHBOURS: Final = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
+BLOCKS: Final = ((4_000, 1), (4_000_000, 4), (np.inf, 8))
+"""Cells on the side of a block, in lattices of at most so many cells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class Way:
     points : ndarray of float64, shape (2, n)
         Rows and columns of its corners.
     metres : float
-        Its length.
+        Its length; where it did not arrive and ten times what is left to the end.
     arrived : bool
         Whether it ends where it was to end, not as near to it as it can.
     """
@@ -41,6 +43,11 @@ class Way:
     points: Floats
     metres: float
     arrived: bool
+
+    @property
+    def reversed(self) -> Way:
+        """The same way from its end."""
+        return Way(self.points[:, ::-1], self.metres, self.arrived)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,63 +88,34 @@ class Lattice:
         down, across = end - start
         return np.asarray(np.hypot(down * self.northing[row], across * self.easting[row]))
 
-    def way(self, start: Floats, end: Floats) -> Way | None:
+    def way(self, start: Floats, end: Floats) -> Way:
         """Find the shortest way from an open place to another, or as near to it as can be.
 
         Parameters
         ----------
         start, end : ndarray of float64, shape (2,)
-
-        Returns
-        -------
-        Way or None
-            None if the start is closed.
+            The start in an open cell.
         """
-        node, at = self._nodes()
-        first, last = self._node_of(node, start), self._node_of(node, end)
-        if first < 0:
-            return None
-        away, before = dijkstra(
-            self._graph(node, at), directed=False, indices=first, return_predecessors=True
-        )
+        if self._sees(start, end):
+            straight = np.array([start, end]).T
+            return Way(straight, float(self.metres(straight[:, :1], straight[:, 1:])[0]), True)
+        net = _Net.of(self)
+        first, last = net.node_of(start), net.node_of(end)
+        away, before = dijkstra(net.graph, indices=first, return_predecessors=True)
         arrived = last >= 0 and bool(np.isfinite(away[last]))
         if not arrived:
-            rest = self.metres(at, np.repeat(end[:, None], at.shape[1], axis=1))
-            last = int(np.argmin(away + REST_COUNTS * rest))
+            last = int(np.argmin(away + REST_COUNTS * self.metres(net.at, end[:, None])))
         passed = [last]
         while before[passed[-1]] >= 0:
             passed.append(int(before[passed[-1]]))
-        path = np.column_stack([start, at[:, passed[::-1]], *([end] if arrived else [])])
-        corners = self._pulled(path)
-        return Way(corners, float(self.metres(corners[:, :-1], corners[:, 1:]).sum()), arrived)
+        stop = end if arrived else net.nearest(last, end)
+        corners = self._pulled(np.column_stack([start, net.at[:, passed[::-1]], stop]))
+        rest = self.metres(stop[:, None], end[:, None])[0]
+        metres = self.metres(corners[:, :-1], corners[:, 1:]).sum() + REST_COUNTS * rest
+        return Way(corners, float(metres), arrived)
 
-    def _nodes(self) -> tuple[Ints, Floats]:
-        """Give each open cell a number and closed ones -1, and say where each open one lies."""
-        is_open = self.closes >= self.wanted
-        node = np.full(is_open.shape, -1)
-        node[is_open] = np.arange(np.count_nonzero(is_open))
-        return node, np.array(np.nonzero(is_open), float) + 0.5
-
-    def _node_of(self, node: Ints, place: Floats) -> int:
-        row, column = np.floor(place).astype(int)
-        inside = 0 <= row < node.shape[0] and 0 <= column < node.shape[1]
-        return int(node[row, column]) if inside else -1
-
-    def _graph(self, node: Ints, at: Floats) -> csr_matrix:
-        """Join open cells to their eight neighbours.
-
-        A diagonal leg between two closed cells touches their common corner alone.
-        """
-        rows, columns = node.shape
-        pairs = []
-        for down, across in NEIGHBOURS:
-            one = node[: rows - down, max(0, -across) : columns - max(0, across)]
-            other = node[down:, max(0, across) : columns + min(0, across)]
-            both = (one >= 0) & (other >= 0)
-            pairs.append((one[both], other[both]))
-        one, other = (np.concatenate(side) for side in zip(*pairs, strict=True))
-        lengths = self.metres(at[:, one], at[:, other])
-        return csr_matrix((lengths, (one, other)), shape=(at.shape[1], at.shape[1]))
+    def _sees(self, start: Floats, end: Floats) -> bool:
+        return bool(self.clear(start[:, None], end[:, None])[0])
 
     def _pulled(self, path: Floats) -> Floats:
         """Pull a way straight: leave out every corner past which the next one can be seen."""
@@ -173,6 +151,105 @@ class Lattice:
         while kept[-1] > 0:
             kept.append(int(before[kept[-1]]))
         return path[:, kept[::-1]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Net:
+    """Open cells joined to their eight neighbours, and square blocks of open cells as one.
+
+    A diagonal leg between two closed cells touches their common corner alone.  A leg from the
+    middle of a block to that of a cell beside it leaves the block through the side or corner that
+    they share.
+
+    Attributes
+    ----------
+    node : ndarray of int32, shape (rows, columns)
+        Of each cell; -1 for closed ones.
+    at : ndarray of float64, shape (2, n)
+        Row and column of each node.
+    graph : csr_matrix, shape (n, n)
+        Metres.
+    side, blocks_from : int
+        Cells on the side of a block; the first node that is one.
+    """
+
+    node: NDArray[np.int32]
+    at: Floats
+    graph: csr_matrix
+    side: int
+    blocks_from: int
+
+    @classmethod
+    def of(cls, lattice: Lattice) -> _Net:
+        is_open = lattice.closes >= lattice.wanted
+        side = _side(is_open.size)
+        blocks = _open_blocks(is_open, side)
+        alone = is_open & ~_spread(blocks, side, is_open.shape)
+        cells, count = np.nonzero(alone), int(np.count_nonzero(alone))
+        of_blocks = np.full(blocks.shape, -1, np.int32)
+        of_blocks[blocks] = count + np.arange(np.count_nonzero(blocks), dtype=np.int32)
+        node = _spread(of_blocks, side, is_open.shape)
+        node[alone] = np.arange(count, dtype=np.int32)
+        at = np.concatenate(
+            [np.array(cells) + 0.5, (np.array(np.nonzero(blocks)) + 0.5) * side], axis=1
+        )
+        one, other = _joined(node, *cells)
+        inner, outer = _joined(of_blocks, *np.nonzero(blocks))
+        back = other >= count  # blocks to cells
+        one, other = (
+            np.concatenate([one, inner, other[back]]), np.concatenate([other, outer, one[back]]),
+        )  # fmt: skip
+        in_order = np.argsort(one, kind="stable") if len(inner) else slice(None)
+        one, other = one[in_order], other[in_order]
+        starts = np.searchsorted(one, np.arange(at.shape[1] + 1))
+        lengths = lattice.metres(at[:, one], at[:, other])
+        # built by hand: duplicates of an edge would be summed
+        graph = csr_matrix((lengths, other, starts), shape=(at.shape[1],) * 2)
+        return cls(node, at, graph, side, count)
+
+    def node_of(self, place: Floats) -> int:
+        """Give the node that a place belongs to, -1 for none."""
+        row, column = np.floor(place).astype(int)
+        inside = 0 <= row < self.node.shape[0] and 0 <= column < self.node.shape[1]
+        return int(self.node[row, column]) if inside else -1
+
+    def nearest(self, node: int, place: Floats) -> Floats:
+        """Give the middle of a node's cell that is nearest to a place."""
+        half = (self.side - 1) / 2 if node >= self.blocks_from else 0.0
+        return np.clip(place, self.at[:, node] - half, self.at[:, node] + half)
+
+
+def _side(cells: int) -> int:
+    """Cells on the side of a block, in a lattice of so many."""
+    return next((side for most, side in BLOCKS if cells <= most), BLOCKS[-1][1])
+
+
+def _open_blocks(is_open: NDArray[np.bool_], side: int) -> NDArray[np.bool_]:
+    if side == 1:
+        return np.zeros(is_open.shape, bool)
+    rows, columns = np.array(is_open.shape) // side
+    whole = is_open[: rows * side, : columns * side].reshape(rows, side, columns, side)
+    blocks = np.zeros(-(-np.array(is_open.shape) // side), bool)
+    blocks[:rows, :columns] = whole.all(axis=(1, 3))
+    return blocks
+
+
+def _spread(blocks: NDArray[Any], side: int, shape: tuple[int, int]) -> NDArray[Any]:
+    """Lay the value of each block on its cells."""
+    return np.repeat(np.repeat(blocks, side, axis=0), side, axis=1)[: shape[0], : shape[1]]
+
+
+def _joined(
+    node: NDArray[np.int32], rows: Ints, columns: Ints
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Join cells to all neighbours that are nodes, in the order of the cells."""
+    framed = np.pad(node, 1, constant_values=-1)
+    near = np.stack(
+        [framed[rows + 1 + down, columns + 1 + across] for down, across in NEIGHBOURS], axis=1
+    )
+    known = near >= 0
+    own = np.repeat(node[rows, columns], known.sum(axis=1))
+    return own, near[known]
 
 
 def _divided(corners: Floats, count: int) -> Floats:

@@ -13,8 +13,7 @@ from shapely.geometry import LineString
 from layers.planning.lattice import Floats, Way
 from layers.planning.safe import SafeWater
 from layers.planning.ways import CLEAR_OF_LINE_M, Ways
-from seabed.geodesy import distance_m, to_degrees
-from seabed.grid import crs_of
+from seabed.geodesy import distance_m
 from seabed.places import CellFinder, sample
 
 __all__ = ["CLEAR_OF_LINE_M", "Run", "Runs"]
@@ -26,6 +25,7 @@ SLOWER: Final = 1.05
 
 TIDE_EVERY_S: Final = 60.0
 LOOKS_A_CELL: Final = 4
+REST_LOOKS: Final = 200
 OWN_WAY: Final = ": find your own way"
 
 
@@ -113,22 +113,24 @@ class Runs:
             Under the least tide of its time.  A way that is not known to be safe from end to end
             has a caution.
         """
-        leave = leave.astype("datetime64[ns]")
-        start, end = self._cells(np.array([here, there]).T).T
+        leave, ends = leave.astype("datetime64[ns]"), np.array([here, there], float).T
+        start, end = self._cells(ends).T
         line = None if around is None else self._cells(np.array(around.coords)[:, :2].T)
-        lasts_s = float(_metres(np.array([here, there]).T)[0]) / self.running_mps
+        lasts_s = float(_metres(ends)[0]) * SLOWER / self.running_mps
         while True:
-            height = self._least_height(leave, lasts_s)
-            wanted = self.safe.least_water_m - height
+            wanted = self.safe.least_water_m - self._least_height(leave, lasts_s)
             way = self.ways.between(start, end, wanted, line)
-            caution = self._caution(start, end, wanted, way)
-            run = self._run(np.array([here, there]).T, leave, way, caution)
-            if run.seconds <= lasts_s or not np.isfinite(height):
+            run = self._run(ends, leave, way, self._caution(start, end, wanted, way))
+            if run.seconds <= lasts_s or not np.isfinite(wanted):
                 return run
-            lasts_s = 1.2 * run.seconds
+            lasts_s = run.seconds * SLOWER
 
     def _cells(self, degrees: Floats) -> Floats:
-        return np.array(self.finder.row_column(*degrees))
+        row, column = self.finder.row_column(*degrees)
+        if self.finder.edge is not None:  # off the grid it may be the turn before
+            turn = 360.0 / self.finder.affine.a
+            column -= turn * np.round((column - self.safe.grid.shape[1] / 2) / turn)
+        return np.array([row, column])
 
     def _least_height(self, leave: np.datetime64, lasts_s: float) -> float:
         moments = _later(leave, np.linspace(0.0, lasts_s, 2 + int(lasts_s / TIDE_EVERY_S)))
@@ -147,7 +149,7 @@ class Runs:
         ]
         if closed:
             return " and ".join(closed) + OWN_WAY
-        rest = np.linspace(way.points[:, -1], end, 200).T if way is not None else end[:, None]
+        rest = np.linspace(end if way is None else way.points[:, -1], end, REST_LOOKS).T
         if np.isnan(sample(self.safe.grid, *self._degrees(rest))).any():
             return f"crosses water we know nothing of{OWN_WAY}"
         return f"no way of enough water is known at that hour{OWN_WAY}"
@@ -168,9 +170,11 @@ class Runs:
 
     def _degrees(self, cells: Floats) -> Floats:
         """Longitude and latitude of rows and columns."""
-        affine = self.finder.affine
+        affine, turn = self.finder.affine, self.finder.turn
         x, y = affine.c + affine.a * cells[1], affine.f + affine.e * cells[0]
-        return np.array(to_degrees(crs_of(self.safe.grid)).transform(x, y), float)
+        if turn is not None:
+            x, y = turn.transform(x, y, direction="INVERSE")
+        return np.array([x, y], float)
 
     def _run(self, ends: Floats, leave: np.datetime64, way: Way | None, caution: str) -> Run:
         """Go a way at the running speed, and straight on where it ends."""
@@ -217,6 +221,7 @@ def _even_steps(legs_s: Floats) -> tuple[NDArray[np.int64], float]:
     while True:
         step_s = max(whole_s / parts, 1e-3)
         steps = np.ceil(legs_s / step_s - 1e-6).astype(np.int64)
+        steps[0] += not steps.any()
         if steps.sum() <= SLOWER * parts or step_s <= SHORTEST_STEP_S:
             return steps, step_s
         parts += 1

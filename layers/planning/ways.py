@@ -10,7 +10,7 @@ from affine import Affine
 from rasterio.features import rasterize
 from shapely.geometry import LineString, MultiPoint
 
-from layers.planning.lattice import Floats, Lattice, Way
+from layers.planning.lattice import REST_COUNTS, Floats, Lattice, Way
 from layers.planning.safe import SafeWater
 from seabed.grid import CellSize, cell_size
 
@@ -22,7 +22,10 @@ CLEAR_OF_LINE_M: Final = 50.0
 LEVEL_STEP_M: Final = 0.05
 """Ways are first looked for in up to so much less water, so that they serve again."""
 
-LEAST_MARGIN_M: Final = 300.0
+LEAST_MARGIN_M: Final = 150.0
+LONGEST_ROUND: Final = 4.0
+"""How many times longer a run may be that goes round the line that is fished.  Our choice."""
+
 FINE_M: Final = CLEAR_OF_LINE_M / 3
 
 Box = tuple[int, int, int, int]
@@ -66,50 +69,81 @@ class Ways:
         Returns
         -------
         Way or None
-            Its first end or its last is where it was to be.  None if both lie in closed cells.
+            It ends, or begins, short of a place in a closed cell, and of one that no way leads to.
+            None if no cell is open.
         """
         if not np.isfinite([*start, *end, wanted]).all():
             return None
+        ends_open = self.is_open(start, wanted) and self.is_open(end, wanted)
         way = None
         for level in (float(np.ceil(wanted / LEVEL_STEP_M) * LEVEL_STEP_M), wanted):
             key = (*start, *end, level, None if line is None else line.tobytes())
             if key not in self.known:
                 self.known[key] = self._searched(start, end, level, line)
             way = self.known[key]
-            if way is not None and way.arrived:
+            if not ends_open or (way is not None and way.arrived):
                 break
         return way
 
     def is_open(self, place: Floats, wanted: float) -> bool:
         """Say whether a place lies in a safe cell."""
-        row, column = np.floor(place).astype(int)
         rows, columns = self.safe.grid.shape
-        if not (0 <= row < rows and 0 <= column < columns):
+        if not (0 <= place[0] < rows and 0 <= place[1] < columns):
             return False
+        row, column = np.floor(place).astype(int)
         closes = min(self.safe.shoalest[row, column], self.safe.passed_over[row, column])
         return bool(closes >= wanted)
 
     def _searched(
         self, start: Floats, end: Floats, wanted: float, line: Floats | None
     ) -> Way | None:
-        if not self.is_open(start, wanted):
-            if not self.is_open(end, wanted):
-                return None
-            way = self._searched(end, start, wanted, line)
-            return way and Way(way.points[:, ::-1], way.metres, way.arrived)
-        middle, whole = (start + end) / 2, (0, self.safe.grid.shape[0], 0, self.safe.grid.shape[1])
-        box = self._box(middle, 0.75 * self._metres(start, end) + LEAST_MARGIN_M)
+        """Find a way from whichever end is open, or from safe water beside one."""
+        if self.is_open(start, wanted):
+            return self._from_open(start, end, wanted, line)
+        if self.is_open(end, wanted):
+            return self._from_open(end, start, wanted, line).reversed
+        beside = [self._nearest_open(place, wanted) for place in (start, end)]
+        if beside[0] is None or beside[1] is None:
+            return None
+        if self._metres(start, beside[0]) <= self._metres(end, beside[1]):
+            return self._from_open(beside[0], end, wanted, line)
+        return self._from_open(beside[1], start, wanted, line).reversed
+
+    def _from_open(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way:
+        free = self._widened(start, end, wanted, None)
+        if line is None or not free.arrived:
+            return free
+        round_it = self._widened(start, end, wanted, line)
+        is_worth_it = round_it.metres <= LONGEST_ROUND * (free.metres + 2 * CLEAR_OF_LINE_M)
+        return round_it if round_it.arrived and is_worth_it else free
+
+    def _widened(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way:
+        """Look in a window round both ends, and where a shorter way may leave it in a wider one.
+
+        A shorter way stays within the ellipse of its length about both ends; so does one that ends
+        nearer, and never nearer than the grid does.
+        """
+        middle, (rows, columns) = (start + end) / 2, self.safe.grid.shape
+        beyond_m = self._metres(np.clip(end, 0, [rows, columns]), end)
+        box = self._box(middle, 0.6 * self._metres(start, end) + LEAST_MARGIN_M)
         while True:
             way = self._window(box, wanted, (start, end), line).way(start, end)
-            wider = whole
-            if way is not None and way.arrived:
-                wider = _joined(box, self._box(middle, way.metres / 2))
+            wider = (0, rows, 0, columns)
+            if way.arrived or not self.is_open(end, wanted):
+                wider = _joined(
+                    box, self._box(middle, (way.metres - (REST_COUNTS - 1) * beyond_m) / 2)
+                )
             if wider == box:
-                break
+                return way
             box = wider
-        if line is not None and (way is None or not way.arrived):
-            return self._searched(start, end, wanted, None)
-        return way
+
+    def _nearest_open(self, place: Floats, wanted: float) -> Floats | None:
+        closes = np.minimum(self.safe.shoalest, self.safe.passed_over)
+        cells = np.array(np.nonzero(closes >= wanted)) + 0.5
+        if not cells.size:
+            return None
+        away = np.hypot(*((cells - place[:, None]) * self._cell(place)[:, None]))
+        return np.asarray(cells[:, np.argmin(away)])
 
     def _metres(self, start: Floats, end: Floats) -> float:
         down, across = np.abs(end - start) * self._cell(start)
@@ -159,10 +193,10 @@ class _Window:
     corner: Floats
     finer: int
 
-    def way(self, start: Floats, end: Floats) -> Way | None:
+    def way(self, start: Floats, end: Floats) -> Way:
         """Find a way, as `Lattice.way`, in the grid's rows and columns."""
         way = self.lattice.way(*((place - self.corner) * self.finer for place in (start, end)))
-        return way and Way(way.points / self.finer + self.corner[:, None], way.metres, way.arrived)
+        return Way(way.points / self.finer + self.corner[:, None], way.metres, way.arrived)
 
 
 def _beside(line: Floats, ends: tuple[Floats, Floats], cell: Floats) -> Any:
