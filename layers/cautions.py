@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["CAUTIONS", "CAUTIONS_SHORT"]
+__all__ = ["CAUTIONS", "CAUTIONS_SHORT", "DRIFT_CAUTION", "MARK_CAUTION", "SOUND_CAUTION"]
 
 CAUTIONS_SHORT: Final = (
     "Not for navigation. Estimates from data of unknown age; the skipper decides."
@@ -15,5 +15,17 @@ CAUTIONS: Final = (
     "bottom moves. Check official charts, notices, the weather and local fishing rules; the "
     "skipper decides. A drift in a channel or shipping lane, near rocks, breaking water, cables, "
     "wrecks or a lee shore is dangerous, and a drifting boat is still under way under the "
-    "collision regulations."
+    "collision regulations: keep a lookout all the time, and show lights from sunset to sunrise "
+    "and in fog. Be ashore before lightning and before fog. Wear lifejackets, and the "
+    "cut-off cord of the engine while running. Leave the plan ashore with the hour at which you "
+    "will be back."
 )
+
+DRIFT_CAUTION: Final = "A drift, not a course to steer. Not for navigation."
+"""In the notes of each route and mark of a drift."""
+
+MARK_CAUTION: Final = "From a depth grid, not a chart. Not for navigation."
+"""In the notes of each mark and track of the bottom."""
+
+SOUND_CAUTION: Final = "A line to sound, over water that may be shoal. Not for navigation."
+"""In the notes of each route and mark of a line to sound."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from layers.cautions import CAUTIONS
+from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION
 from layers.exports.names import ShortNames
 from seabed.files import write_text
 from seabed.markup import markup_text
@@ -76,6 +76,7 @@ def write_marks(
     name_length: int = 10,
     depth_unit: str = "ft",
     title: str = "seabed-layers",
+    warnings: Sequence[str] = (),
 ) -> Marks:
     """Write drift lines, edges and humps as GPX 1.1, whole or not at all.
 
@@ -86,6 +87,8 @@ def write_marks(
         As `marks_of`.
     title : str
         Name of the file's content.
+    warnings : sequence of str
+        What could hurt, the worst first: before the cautions in the file's description.
 
     Returns
     -------
@@ -98,7 +101,7 @@ def write_marks(
         If it can't be written, or names can't be kept apart in `name_length` letters.
     """
     marks = marks_of(lines, edges, features, name_length=name_length, depth_unit=depth_unit)
-    write_text(path, gpx_text(marks, title=title))
+    write_text(path, gpx_text(marks, title=title, warnings=warnings))
     return marks
 
 
@@ -115,8 +118,9 @@ def marks_of(
     Parameters
     ----------
     lines : GeoDataFrame, optional
-        Drift lines with ``line`` (name) and perhaps ``why``: a mark at the start ("…-A") and the
-        end ("…-B"), and a route of at most 30 points.
+        Drift lines with ``line`` (name) and perhaps ``why``, ``warning`` (what could hurt, said
+        first) and ``care`` (instead of `DRIFT_CAUTION`): a mark at the start ("…-A") and the end
+        ("…-B"), and a route of at most 30 points.
     edges : GeoDataFrame, optional
         From ``seabed.structure.edges``: a track each, "ED" and its number (a line
         to the east may be "E1"), thinned within 1.7 m.  With ``rank`` it is "R3 edge", and the best
@@ -147,15 +151,16 @@ def marks_of(
     return Marks(tuple(marks), tuple(routes), tuple(tracks))
 
 
-def gpx_text(marks: Marks, *, title: str) -> str:
-    """Write out GPX 1.1, with the cautions as the file's description."""
+def gpx_text(marks: Marks, *, title: str, warnings: Sequence[str] = ()) -> str:
+    """Write out GPX 1.1, with warnings and cautions as the file's description."""
+    about = " ".join([*warnings, CAUTIONS])
     body = [_waypoint(mark) for mark in marks.marks]
     body += [_route(route) for route in marks.routes]
     body += [_track(track) for track in marks.tracks]
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<gpx version="1.1" creator="seabed-layers" xmlns="http://www.topografix.com/GPX/1/1">\n'
-        f"<metadata><name>{markup_text(title)}</name><desc>{markup_text(CAUTIONS)}</desc></metadata>\n"
+        f"<metadata><name>{markup_text(title)}</name><desc>{markup_text(about)}</desc></metadata>\n"
         + "".join(body)
         + "</gpx>\n"
     )
@@ -192,15 +197,16 @@ def _best_edges(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
 
 def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]]:
     name = str(row["line"])
-    about = str(row.get("why") or "")
+    care = _told_first(row.get("warning"), row.get("care", DRIFT_CAUTION))
+    why = str(row.get("why") or "")
     route = _few_points(row["geometry"])
     points = _positions(route)
     middle, start, end = names.family(name, ["", "-A", "-B"])
     return (
-        Way(middle, "drift line", about, (points,)),
+        Way(middle, "drift line", _told_first(care, why), (points,)),
         [
-            Mark(start, "drift start", f"Start of {name}. {about}".strip(), points[0]),
-            Mark(end, "drift end", f"End of {name}.", points[-1]),
+            Mark(start, "drift start", _told_first(care, f"Start of {name}.", why), points[0]),
+            Mark(end, "drift end", _told_first(care, f"End of {name}."), points[-1]),
         ],
     )
 
@@ -209,7 +215,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
     about = (
         f"Edge, {format_quantity(row['top_depth_m'], unit)} down to "
         f"{format_quantity(row['foot_depth_m'], unit)}, deeper toward "
-        f"{row['faces_deg']:03.0f} deg true"
+        f"{row['faces_deg']:03.0f} deg true. {MARK_CAUTION}"
     )
     shape = row["geometry"].simplify(THINNING_DEG)
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
@@ -219,7 +225,8 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
 
 def _edge_mark(row: dict[str, Any], names: ShortNames) -> Mark:
     name = names.give(f"R{row['rank']:.0f}")
-    return Mark(name, "edge", str(row.get("why") or ""), _positions(row["geometry"])[0])
+    about = _told_first(row.get("why"), MARK_CAUTION)
+    return Mark(name, "edge", about, _positions(row["geometry"])[0])
 
 
 def _ranked(row: dict[str, Any], kind: str) -> str:
@@ -232,10 +239,18 @@ def _feature_mark(row: dict[str, Any], names: ShortNames, unit: str) -> Mark:
     hump = row["kind"] == "hump"
     about = (
         f"{'Hump' if hump else 'Hole'} at {format_quantity(row['crest_depth_m'], unit)}, "
-        f"{format_quantity(row['height_m'], unit)} {'high' if hump else 'deep'}"
+        f"{format_quantity(row['height_m'], unit)} {'high' if hump else 'deep'}. {MARK_CAUTION}"
     )
     name = _ranked(row, str(row["kind"])) or f"{'H' if hump else 'D'}{row['feature_id']}"
     return Mark(names.give(name), str(row["kind"]), about, _positions(row["geometry"])[0])
+
+
+def _told_first(*sentences: object) -> str:
+    """Put sentences in order into one text; what is missing is left out."""
+    parts = [str(part).strip() for part in sentences if isinstance(part, str)]
+    return " ".join(
+        part if part.endswith((".", "!", "?")) else f"{part}." for part in parts if part
+    )
 
 
 def _few_points(line: shapely.LineString) -> shapely.LineString:

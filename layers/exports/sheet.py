@@ -10,6 +10,7 @@ from layers.cautions import CAUTIONS
 from layers.exports.ground_plan import GroundPlan
 
 __all__ = [
+    "BACK_BY_HAND",
     "FATES",
     "NOTHING_WORTH",
     "NO_HAZARDS",
@@ -27,6 +28,7 @@ NO_HAZARDS: Final = (
 )
 """What a plan must say that looks at depths alone."""
 
+BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be back: ________"
 NOTHING_WORTH: Final = "No drift in this time is worth making."
 TALLY_BOXES: Final = 8
 FATES: Final = ("Kept", "Short")
@@ -110,6 +112,12 @@ class Sheet:
         What may come otherwise, and what to do then.
     hazard_words : str
         Which hazards were kept clear of.
+    beyond : str
+        That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.
+    warnings : sequence of str
+        What else could hurt, the worst first.
+    home : str
+        When the boat will be back, for who stays ashore.
     """
 
     title: str
@@ -120,6 +128,9 @@ class Sheet:
     after: Sequence[str] = ()
     what_if: Sequence[tuple[str, str]] = ()
     hazard_words: str = NO_HAZARDS
+    beyond: str = ""
+    warnings: Sequence[str] = ()
+    home: str = BACK_BY_HAND
 
 
 def foot_words(sheet: Sheet) -> tuple[str, str]:

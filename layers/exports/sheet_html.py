@@ -38,8 +38,13 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
         f"<li><b>{markup_text(case)}:</b> {markup_text(words)}</li>"
         for case, words in sheet.what_if
     )
+    beyond = f'<p class="beyond">{markup_text(sheet.beyond)}</p>' if sheet.beyond else ""
+    warnings = "".join(f"<li>{markup_text(words)}</li>" for words in sheet.warnings)
     parts = [
+        beyond,
         f"<header><h1>{title}</h1><p>{markup_text(sheet.water)}</p></header>",
+        f'<ul class="warn">{warnings}</ul>' if warnings else "",
+        f'<p class="home">{markup_text(sheet.home)}</p>' if sheet.home else "",
         "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
         "" if sheet.lines else f"<p>{NOTHING_WORTH}</p>",
         blocks,
@@ -63,6 +68,8 @@ body { font: 12pt/1.1 "Liberation Sans", Arial, Helvetica, sans-serif; color: #0
 svg { display: block; overflow: hidden; font-family: inherit; }
 header { display: flex; justify-content: space-between; align-items: baseline; gap: 6mm; }
 h1 { font-size: 16pt; margin: 0; } p { margin: 0; } header p { white-space: nowrap; }
+.beyond { border: 1.6pt solid #000; padding: 1mm 2mm; font-size: 15pt; font-weight: bold; }
+.warn { margin: 0.5mm 0; padding: 0; list-style: none; font-weight: bold; }
 .tide { margin: 0.5mm 0; }
 section { break-inside: avoid; }
 .strip { border-top: 0.6pt solid #000; padding: 0.1mm 0; }

@@ -29,7 +29,7 @@ SIDE: Final = 10.0
 TOP: Final = 6.0
 WIDTH: Final = 190.0
 HEIGHT: Final = 297.0
-FOOT: Final = 18.0
+FOOT: Final = 24.0
 """Where the words at the foot begin, from the lower edge."""
 FOOT_PT: Final = 8.0
 FAMILY: Final = "sheet"
@@ -97,7 +97,8 @@ class _Setter:
 
     def set_all(self) -> None:
         self._page()
-        self._right(self.sheet.water, TOP + 5.5, SIDE + WIDTH)
+        self._right(self.sheet.water, self.y - 0.9, SIDE + WIDTH)
+        self._care()
         if self.sheet.tide is not None:
             picture = tide_picture(self.sheet.tide, self.sheet.depth_unit)
             if picture is not None:
@@ -111,9 +112,13 @@ class _Setter:
         self._what_if()
 
     def _page(self) -> None:
-        """Begin a page: title above, hazards and cautions at the foot."""
+        """Begin a page: title above, after a warning that the limits are passed; cautions below."""
         self.pdf.add_page()
         self.y = TOP
+        if self.sheet.beyond:
+            self.y += self._written(self.sheet.beyond, self.y, 15, bold=True, width=WIDTH)
+            self._rule(self.y + 0.6, 0.6)
+            self.y += 1.6
         self.y += self._written(self.sheet.title, self.y, 17, bold=True, width=WIDTH) + 0.3
         hazards, cautions = foot_words(self.sheet)
         at = HEIGHT - FOOT
@@ -121,6 +126,13 @@ class _Setter:
         at += 0.6
         at += self._written(hazards, at, FOOT_PT, bold=True, width=WIDTH)
         self._written(cautions, at, FOOT_PT, width=WIDTH)
+
+    def _care(self) -> None:
+        """Set what could hurt, and when the boat is back."""
+        for words in self.sheet.warnings:
+            self.y += self._written(words, self.y, READ_PT, bold=True, width=WIDTH)
+        if self.sheet.home:
+            self.y += self._written(self.sheet.home, self.y, READ_PT, width=WIDTH)
 
     def _room(self, height: float) -> None:
         """Begin another page where so much does not fit on this one."""
@@ -282,6 +294,7 @@ def _position(at: tuple[float, float]) -> str:
 def _all_text(sheet: Sheet) -> str:
     """Everything that is printed, for the choice of fonts."""
     told = [sheet.title, sheet.water, sheet.depth_unit, sheet.hazard_words, *sheet.after]
+    told += [sheet.beyond, sheet.home, *sheet.warnings]
     told += [word for pair in sheet.what_if for word in pair]
     for line in sheet.lines:
         told += [line.name, line.when, line.latest, *line.facts, *line.before]

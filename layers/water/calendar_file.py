@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,7 +18,9 @@ LINE_OCTETS: Final = 75
 _CONTROL: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 
 
-def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
+def calendar_text(
+    windows: pd.DataFrame, *, place: str, made: Any, warnings: Sequence[str] = ()
+) -> str:
     """Write windows as iCalendar text.
 
     Parameters
@@ -28,6 +31,9 @@ def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
         The area's name; may be empty.
     made : UTC time
         When this was written.
+    warnings : sequence of str
+        What could hurt, the worst first: before the cautions of every event.  A window whose
+        ``limit`` says beyond which limits of the boat it lies begins its summary with that.
 
     Returns
     -------
@@ -35,6 +41,7 @@ def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
         One event a window, times in UTC, lines folded at 75 octets, CRLF.
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//seabed-layers//tide//EN"]
+    about = " ".join([*warnings, CAUTIONS_SHORT])
     for _, row in windows.iterrows():
         start = _stamp(row["start"])
         lines += [
@@ -43,17 +50,31 @@ def calendar_text(windows: pd.DataFrame, *, place: str, made: Any) -> str:
             f"DTSTAMP:{_stamp(made)}",
             f"DTSTART:{start}",
             f"DTEND:{_stamp(row['end'])}",
-            f"SUMMARY:{_escape(str(row['words']).capitalize())}",
-            f"DESCRIPTION:{_escape(CAUTIONS_SHORT)}",
+            f"SUMMARY:{_escape(_summary(row))}",
+            f"DESCRIPTION:{_escape(about)}",
             *([f"LOCATION:{_escape(place)}"] if place else []),
             "END:VEVENT",
         ]
     return "".join(f"{_fold(line)}\r\n" for line in [*lines, "END:VCALENDAR"])
 
 
-def write_calendar(path: str | Path, windows: pd.DataFrame, *, place: str, made: Any) -> None:
+def write_calendar(
+    path: str | Path,
+    windows: pd.DataFrame,
+    *,
+    place: str,
+    made: Any,
+    warnings: Sequence[str] = (),
+) -> None:
     """Write `calendar_text` to a file, whole or not at all."""
-    write_text(path, calendar_text(windows, place=place, made=made))
+    write_text(path, calendar_text(windows, place=place, made=made, warnings=warnings))
+
+
+def _summary(row: Any) -> str:
+    words = str(row["words"])
+    words = words[:1].upper() + words[1:]
+    limit = str(row.get("limit", "") or "")
+    return f"Beyond the boat's limits ({limit}): {words}" if limit else words
 
 
 def _stamp(time: Any) -> str:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
-from layers.cautions import CAUTIONS
+from layers.cautions import CAUTIONS, MARK_CAUTION
 from layers.exports import ShortNames, marks_of, write_marks
 from layers.tracks import read_fixes, read_waypoints
 from seabed.errors import OutputError
@@ -148,9 +148,44 @@ def test_cautions_and_notes_are_in_the_file(tmp_path):
     root = ElementTree.parse(path).getroot()
     assert root.findtext(f"{GPX}metadata/{GPX}desc") == CAUTIONS
     notes = [element.text for element in root.iter(f"{GPX}desc")]
-    assert "Edge, 5 m down to 8 m, deeper toward 090 deg true" in notes
-    assert "Hole at 12 m, unknown deep" in notes
+    assert any("Edge, 5 m down to 8 m, deeper toward 090 deg true." in note for note in notes)
+    assert any("Hole at 12 m, unknown deep." in note for note in notes)
     assert any("best & <first>" in note for note in notes)
+
+
+def test_every_route_mark_and_track_says_what_it_is_not(tmp_path):
+    path = tmp_path / "marks.gpx"
+    write_marks(path, lines(), edges(), features())
+    root = ElementTree.parse(path).getroot()
+    kinds = {"rte": 0, "wpt": 0, "trk": 0}
+    for kind in kinds:
+        for one in root.iter(f"{GPX}{kind}"):
+            note = one.findtext(f"{GPX}desc")
+            assert "Not for navigation." in note
+            drift = one.findtext(f"{GPX}type").startswith("drift")
+            assert ("A drift, not a course to steer. Not for navigation." in note) is drift
+            kinds[kind] += 1
+    assert kinds["rte"] == 4 and kinds["trk"] == 2 and kinds["wpt"] > 8
+
+
+def test_what_could_hurt_is_said_before_all_else(tmp_path):
+    path = tmp_path / "marks.gpx"
+    hurts = "Beyond the boat's limits: wind 45 kn."
+    write_marks(path, lines().assign(warning=[hurts, "", None, np.nan]), warnings=[hurts])
+    root = ElementTree.parse(path).getroot()
+    assert root.findtext(f"{GPX}metadata/{GPX}desc") == f"{hurts} {CAUTIONS}"
+    routes = [one.findtext(f"{GPX}desc") for one in root.iter(f"{GPX}rte")]
+    assert routes[0].startswith(f"{hurts} A drift, not a course to steer.")
+    assert all(note.startswith("A drift, not a course to steer.") for note in routes[1:])
+    marks = [one.findtext(f"{GPX}desc") for one in root.iter(f"{GPX}wpt")]
+    assert all(note.startswith(f"{hurts} A drift") for note in marks[:2])
+
+
+def test_a_line_to_sound_is_no_drift(tmp_path):
+    path = tmp_path / "next.gpx"
+    write_marks(path, lines().assign(care="A line to sound. Not for navigation."))
+    notes = [one.text for one in ElementTree.parse(path).getroot().iter(f"{GPX}desc")][1:]
+    assert all(note.startswith("A line to sound. Not for navigation.") for note in notes)
 
 
 def test_an_edge_is_not_taken_for_a_line_nor_for_another_edge():
@@ -171,7 +206,7 @@ def test_no_character_that_xml_forbids_gets_in(tmp_path):
     write_marks(path, table, title=words)
     root = ElementTree.parse(path).getroot()
     assert root.findtext(f"{GPX}metadata/{GPX}name") == "abcdefg"
-    assert root.findtext(f"{GPX}rte/{GPX}desc") == "ab"
+    assert root.findtext(f"{GPX}rte/{GPX}desc").endswith(" ab.")
 
 
 @pytest.mark.parametrize("length", [4, 6, 10, 30])
@@ -232,4 +267,4 @@ def test_marks_carry_the_names_of_the_ranking():
         ("R2", (-33.3, 46.2)),  # the eleventh has its track alone
         ("R1 hole", (-33.35, 46.2)),
     ]
-    assert marks.marks[0].about == "Falls 10 ft."
+    assert marks.marks[0].about == f"Falls 10 ft. {MARK_CAUTION}"

@@ -18,7 +18,7 @@ from shapely.geometry import LineString, Point, box
 from layers.exports.drawing import Drawing, Stroke, Words, svg
 from layers.exports.fonts import find_fonts
 from layers.exports.ground_plan import ground_plan
-from layers.exports.sheet import NO_HAZARDS, Sheet, SheetLine, TideCurve
+from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_html import write_sheet
 from layers.exports.sheet_pdf import write_sheet_pdf
 from layers.exports.sheet_pictures import (
@@ -114,7 +114,8 @@ def test_the_pdf_holds_all_that_is_read_afloat(tmp_path: Path) -> None:
                   "06:52 run to P1", "run home", "If an hour late: plan anew", "Kept", "Short",
                   "Low 06:36, 1.0 ft", NO_HAZARDS, "Not for navigation",
                   "a drifting boat is still under way under the collision regulations",
-                  "Check the current local rule"):  # fmt: skip
+                  "Check the current local rule", "lightning", "fog", "lookout", "cut-off cord",
+                  "lifejackets", "lights from sunset", "Leave the plan ashore"):  # fmt: skip
         assert words in page, words
 
 
@@ -141,6 +142,34 @@ def test_six_lines_fill_a_page(tmp_path: Path, lines: int, pages: int) -> None:
         assert page.count(START_WORDS) == page.count(END_WORDS)
     for page in told:
         assert "Not for navigation" in page and NO_HAZARDS in page
+
+
+def test_a_plan_beyond_the_limits_says_so_before_all_else(tmp_path: Path) -> None:
+    """On every page: pages of a sheet get apart."""
+    beyond, others = (
+        "BEYOND THE BOAT'S LIMITS: wind 45 kn",
+        ["P1: in the dark", "P2: strong current"],
+    )
+    sheet = sheet_of(7, beyond=beyond, warnings=others, home="Leave a copy ashore: back by 12:47.")
+    write_sheet_pdf(tmp_path / "sheet.pdf", sheet)
+    pages = pages_of(tmp_path / "sheet.pdf")
+    assert len(pages) == 2 and all(page.startswith(beyond) for page in pages)
+    first = pages[0]
+    order = [first.index(words) for words in (*others, "back by 12:47", "P1 07:00 to 07:45")]
+    assert order == sorted(order)
+    write_sheet(tmp_path / "sheet.html", sheet)
+    page = html.unescape((tmp_path / "sheet.html").read_text(encoding="utf-8"))
+    body = re.sub(r"<[^>]+>", " ", page.partition("<body>")[2]).split()
+    assert " ".join(body).startswith(f"{beyond} Hollow Reach")
+    order = [page.index(words) for words in (*others, "back by 12:47", "<svg", "P1")]
+    assert order[:4] == sorted(order[:4])
+
+
+def test_the_hour_home_is_left_to_the_hand_where_it_is_not_known(tmp_path: Path) -> None:
+    write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of())
+    write_sheet(tmp_path / "sheet.html", sheet_of())
+    assert BACK_BY_HAND in (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert "with the hour at which you will be back: __" in pages_of(tmp_path / "sheet.pdf")[0]
 
 
 def test_no_lines_say_so(tmp_path: Path) -> None:

@@ -175,6 +175,19 @@ def test_calendar_is_read_by_another_library() -> None:
         assert str(event["DESCRIPTION"]) == CAUTIONS_SHORT
 
 
+def test_a_calendar_beyond_the_limits_says_so_first() -> None:
+    windows = day_windows(day_of_water(date(2031, 6, 7), "UTC", currents=CURRENTS))
+    windows = windows.assign(limit=["wind", *[""] * (len(windows) - 1)])
+    text = calendar_text(
+        windows, place="", made="2031-06-01T00:00Z", warnings=["Wind 45 kn; the limit is 20 kn."]
+    )
+    events = icalendar.Calendar.from_ical(text).walk("VEVENT")
+    assert str(events[0]["SUMMARY"]).startswith("Beyond the boat's limits (wind): ")
+    assert not any("limits" in str(event["SUMMARY"]) for event in events[1:])
+    for event in events:
+        assert str(event["DESCRIPTION"]) == f"Wind 45 kn; the limit is 20 kn. {CAUTIONS_SHORT}"
+
+
 def test_picture_is_whole_svg_and_stands_alone() -> None:
     table = day_of_water(date(2031, 6, 7), "UTC", heights=HEIGHTS, currents=CURRENTS)
     windows = day_windows(table)

@@ -13,7 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cautions import CAUTIONS
+from layers.cautions import CAUTIONS, SOUND_CAUTION
 from layers.cli.progress import Step
 from layers.cli.showing import counted
 from layers.exports import write_table_csv
@@ -341,7 +341,7 @@ def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str
         files.pop("next_lines")
     else:
         write_marks(
-            files["next_lines"], proposals, depth_unit=area.units.depth,
+            files["next_lines"], proposals.assign(care=SOUND_CAUTION), depth_unit=area.units.depth,
             title="Lines to sound next",
         )  # fmt: skip
     depth = _near(found.merged.depth, found.own.depth)
