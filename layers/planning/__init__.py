@@ -4,6 +4,7 @@ from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times,
 from layers.planning.beside import line_called, passes_beside, with_beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
+from layers.planning.dangers import DANGERS, Danger, dangers_of
 from layers.planning.day import plan_day
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
@@ -28,6 +29,7 @@ from layers.planning.worth import structure_worth
 __all__ = [
     "AGAIN_COLUMNS",
     "CLEARANCE_M",
+    "DANGERS",
     "EXPECTED_FISH",
     "FISHED_LINES",
     "LEAST_WATER_M",
@@ -39,6 +41,7 @@ __all__ = [
     "WHAT_IF_DAY_COLUMNS",
     "BoatLimits",
     "Candidates",
+    "Danger",
     "DayWater",
     "Doubt",
     "DriftLimits",
@@ -59,6 +62,7 @@ __all__ = [
     "chance_of_staying",
     "choose",
     "closed_depth",
+    "dangers_of",
     "drift_again",
     "drift_tracks",
     "fan",
