@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 __all__ = [
     "AreaError",
@@ -15,7 +18,23 @@ __all__ = [
     "TrackError",
     "UnitError",
     "WaterError",
+    "with_settings",
 ]
+
+
+_SETTING: Final = re.compile(r"\{((?:seabed )?[a-z_]{3,})\}")
+"""A setting or a command that a cure names, in braces."""
+
+
+def with_settings(text: str, name: Callable[[str], str] = str) -> str:
+    """Put the words that a door has for settings in place of those in braces.
+
+    Examples
+    --------
+    >>> with_settings("Name it with {crs}.", "--{}".format)
+    'Name it with --crs.'
+    """
+    return _SETTING.sub(lambda match: name(match[1]), text)
 
 
 class SeabedError(Exception):
@@ -30,7 +49,20 @@ class SeabedError(Exception):
     where : str, optional
         Where in the file: ``"row 12"``, ``"line 340"``, ``"key [boat] craft"``.
     do : str, optional
-        What to do about it.
+        What to do about it.  Settings that help stand in braces, ``"Name it with {crs}."``, and so
+        do commands, ``"{seabed area}"``, since each door has its own word for them.
+    key : str, optional
+        The setting whose value is wrong: ``"band"``.
+
+    Examples
+    --------
+    >>> error = SeabedError("no such band", key="band", do="Give {band} or {contours}.")
+    >>> str(error)
+    'band: no such band. Give band or contours.'
+    >>> error.text("--{}".format)
+    '--band: no such band. Give --band or --contours.'
+    >>> error.keys
+    ('band', 'contours')
     """
 
     def __init__(
@@ -40,13 +72,24 @@ class SeabedError(Exception):
         file: str | Path | None = None,
         where: str | None = None,
         do: str | None = None,
+        key: str | None = None,
     ) -> None:
-        self.what, self.file, self.where, self.do = what, file, where, do
-        place = ", ".join(str(part) for part in (file, where) if part)
-        message = f"{place}: {what}" if place else what
-        if do:
-            message = f"{message.rstrip('.')}. {do}"
-        super().__init__(message)
+        self.what, self.file, self.where, self.do, self.key = what, file, where, do, key
+        super().__init__(self.text())
+
+    def text(self, name: Callable[[str], str] = str) -> str:
+        """Write the whole message, each setting called as `name` gives it."""
+        parts = (self.file, self.where, self.key and name(self.key))
+        place = ", ".join(str(part) for part in parts if part)
+        message = f"{place}: {self.what}" if place else self.what
+        cure = with_settings(self.do or "", name)
+        return f"{message.rstrip('.')}. {cure}" if cure else message
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Settings that this is about, the wrong one first."""
+        named = [self.key] if self.key else []
+        return tuple(dict.fromkeys([*named, *_SETTING.findall(self.do or "")]))
 
 
 class UnitError(SeabedError):

@@ -113,5 +113,5 @@ def _output_error(target: Path, error: OSError) -> OutputError:
     return OutputError(
         f"can't write: {reason.lower()}",
         file=target,
-        do="Choose another place with --out, or make room and run again; nothing was changed.",
+        do="Choose another place with {out}, or make room and run again; nothing was changed.",
     )

@@ -179,7 +179,9 @@ def check_grid(grid: xr.DataArray) -> None:
         raise GridError(f"depths must be float32, not {grid.dtype}", file=file)
     if crs_or_none(grid) is None:
         raise GridError(
-            "the grid has no coordinate reference system", file=file, do="Name it: --crs EPSG:…"
+            "the grid has no coordinate reference system",
+            file=file,
+            do="Name it with {crs}, like EPSG:32610.",
         )
     for name, sign in (("x", 1.0), ("y", -1.0)):
         step = np.diff(grid[name].values)
@@ -211,7 +213,7 @@ def crs_of(grid: xr.DataArray) -> CRS:
         raise GridError(
             "the grid has no coordinate reference system",
             file=grid.attrs.get("source") or None,
-            do="Name it: --crs EPSG:…",
+            do="Name it with {crs}, like EPSG:32610.",
         )
     return found
 

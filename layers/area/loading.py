@@ -78,7 +78,7 @@ def _parsed(path: Path) -> dict[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:
         raise AreaError(
-            "no such area file", file=path, do="Write one with: seabed area --out area.toml"
+            "no such area file", file=path, do="Write one with {seabed area}."
         ) from error
     except tomllib.TOMLDecodeError as error:
         raise AreaError(

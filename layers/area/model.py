@@ -257,8 +257,8 @@ class TrackSettings:
         "drift_speed",
         "0.1-2.5 kn",
         speed_range,
-        "Slower or faster than this over the ground a track is no drift; what a plan is to keep to "
-        "is said by --drift-speed.",
+        "Slower or faster than this over the ground a track is no drift; a plan keeps to "
+        "the drift speed that it is given.",
     )
     hold_radius_m: float = key(
         "hold_radius",

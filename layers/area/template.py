@@ -62,7 +62,7 @@ def write_template(
         raise OutputError(
             "there is a file of that name already",
             file=path,
-            do="Choose another name with --out, or say --replace.",
+            do="Choose another name with {out}, or allow it with {replace}.",
         )
     write_text(path, template_text(given))
 

@@ -101,7 +101,7 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
                 command(*args, **options)
             sys.stdout.flush()
         except SeabedError as error:
-            print(plain(f"seabed: {error}"), file=sys.stderr)
+            print(plain(f"seabed: {error.text(_option)}"), file=sys.stderr)
             raise SystemExit(WRONG) from error
         except KeyboardInterrupt as error:
             print("seabed: stopped; no file was left half-written.", file=sys.stderr)
@@ -111,6 +111,13 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
             raise SystemExit(DONE) from error
 
     return guarded
+
+
+def _option(key: str) -> str:
+    """Name the option of a setting that an error is about; a command is named as it is."""
+    if " " in key:
+        return key
+    return "--grid-unit" if key == "unit" else f"--{key.replace('_', '-')}"
 
 
 _register()

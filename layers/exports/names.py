@@ -35,7 +35,8 @@ class ShortNames:
         if length < SHORTEST:
             raise OutputError(
                 f"names of {length} letters can't be told apart",
-                do=f"Give --name-length {SHORTEST} or more.",
+                key="name_length",
+                do=f"Give {SHORTEST} or more.",
             )
         self._length = length
         self._taken: set[str] = set()
@@ -64,7 +65,7 @@ class ShortNames:
             if room < 0:
                 raise OutputError(
                     f"there are too many marks for names of {self._length} letters",
-                    do="Give a greater --name-length.",
+                    do="Give a greater {name_length}.",
                 )
             names = [base[:room].rstrip() + number + suffix for suffix in suffixes]
             if not self._taken.intersection(name.upper() for name in names):

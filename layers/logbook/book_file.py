@@ -86,7 +86,7 @@ class BookFile:
             raise LogbookError(
                 "no such logbook",
                 file=self.path,
-                do="Add a trip first: seabed trip TRACK --log FILE.",
+                do="Add a trip first, with {seabed trip}.",
             )
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
@@ -97,7 +97,7 @@ class BookFile:
             raise LogbookError(
                 f"can't be written: {(error.strerror or str(error)).lower()}",
                 file=self.path,
-                do="Name another place with --log.",
+                do="Name another place with {log}.",
             ) from error
         if 0 < self.size < SQLITE_HEADER_BYTES:  # SQLite would take it for new, and write over it
             connection.close()
@@ -115,7 +115,7 @@ class BookFile:
             raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")
         if version is None:
             raise LogbookError(
-                "this GeoPackage is no logbook", file=self.path, do="Name another file with --log."
+                "this GeoPackage is no logbook", file=self.path, do="Name another file with {log}."
             )
         if version > SCHEMA_VERSION:
             raise LogbookError(
@@ -127,7 +127,7 @@ class BookFile:
             raise LogbookError(
                 f"of an older version ({version})",
                 file=self.path,
-                do="Run seabed season --update on it; a copy of the old one is kept.",
+                do="Bring it up to date with {update}; a copy of the old one is kept.",
             )
 
     def _migrate(self, connection: sqlite3.Connection) -> Path | None:

@@ -134,8 +134,8 @@ class Logbook:
             raise LogbookError(
                 f"this would be lost of trips logged before: {'; '.join(losses)}",
                 file=self.path,
-                do="Log each with all its tracks and catch logs, or say --replace if that is meant;"
-                " nothing was changed.",
+                do="Log each with all its tracks and catch logs, or allow it with {replace} if "
+                "that is meant; nothing was changed.",
             )
 
     def remove(self, trip: str) -> None:

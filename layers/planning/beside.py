@@ -56,7 +56,7 @@ def passes_beside(
     """
     if not spacing_m >= LEAST_SPACING_M:
         raise SeabedError(
-            f"passes {spacing_m:g} m apart are one", where="--spacing", do='Say it like "20 m".'
+            f"passes {spacing_m:g} m apart are one", key="spacing", do='Say it like "20 m".'
         )
     longitude, latitude = line.geometry.coords[0][:2]
     east, north = line.geometry.coords[-1][:2]
@@ -116,7 +116,7 @@ def line_called(plan: gpd.GeoDataFrame, name: str) -> Any:
     logged = [line for line in dict.fromkeys(plan["again_of"]) if line]
     names = [*plan["plan_id"], *logged]
     known = f"Name one of {', '.join(names)}." if names else "This plan has no line."
-    raise SeabedError(f"no line {name!r} in this plan", where="--beside", do=known)
+    raise SeabedError(f"no line {name!r} in this plan", key="beside", do=known)
 
 
 def _pass(

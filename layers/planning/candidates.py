@@ -108,7 +108,7 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[
         raise SeabedError(
             "there is no bottom in the depth band on this grid",
             file=worth.attrs.get("source") or None,
-            do="Give another --band, or a grid that holds such depths.",
+            do="Give another {band}, or a grid that holds such depths.",
         )
     coarse = values[rows // 2 :: rows, columns // 2 :: columns]
     within = 2 * int(np.ceil(reach_m / spacing_m)) + 1

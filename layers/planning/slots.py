@@ -96,7 +96,7 @@ def slots_of_day(
         If `end` is not after `start`, or no bottom on the grid is worth anything in any slot.
     """
     if not end > start:
-        raise SeabedError("the plan ends before it starts", do="Give a later --to than --from.")
+        raise SeabedError("the plan ends before it starts", do="Give a later end.")
     slots: list[Slot] = []
     pieces = [
         (begin, lasts_s, span)

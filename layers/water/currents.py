@@ -187,7 +187,7 @@ def read_current_table(
             "the way the flood runs is not given",
             file=path,
             do="Say it in degrees true: flood_toward under [water] of the area file, or "
-            "--flood-toward.",
+            "{flood_toward}.",
         )
     for degrees in (flood_toward, ebb_toward):
         if degrees is not None and not 0.0 <= degrees <= 360.0:

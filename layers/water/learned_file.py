@@ -51,12 +51,12 @@ def learned_of(record: dict[str, Any], heights: Heights, *, file: str | Path) ->
         raise WaterError(
             f"the learned current is not whole: {error}",
             file=file,
-            do="Learn it again: seabed tide --learn.",
+            do="Learn it again with {learn}.",
         ) from error
     if learned.coefficients.shape != (COEFFICIENTS,):
         raise WaterError(
             "the learned current is of another version",
             file=file,
-            do="Learn it again: seabed tide --learn.",
+            do="Learn it again with {learn}.",
         )
     return learned

@@ -122,8 +122,8 @@ def _in_processes(
     except BrokenProcessPool as error:
         raise SeabedError(
             "a process that worked on the grid was ended from outside, perhaps for want of memory",
-            do="Run the same command again: it goes on from the finished chunks. Fewer --jobs or "
-            "a smaller --chunk take less memory.",
+            do="Run the same command again: it goes on from the finished chunks. Fewer {jobs} or "
+            "a smaller {chunk} take less memory.",
         ) from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
@@ -157,9 +157,9 @@ def _on_cluster(
             except cluster.KilledWorker as error:
                 raise SeabedError(
                     "one chunk ended several workers of the cluster, perhaps for want of memory",
-                    where="--scheduler",
+                    key="scheduler",
                     do="Run the same command again: it goes on from the finished chunks. A "
-                    "smaller --chunk takes less memory.",
+                    "smaller {chunk} takes less memory.",
                 ) from error
             store.put(futures[future], arrays)
             future.release()
@@ -197,7 +197,7 @@ def _distributed() -> Any:
     except ImportError as error:
         raise SeabedError(
             "work on a cluster needs the package distributed",
-            where="--scheduler",
+            key="scheduler",
             do='Install it: pip install "distributed>=2024.8"',
         ) from error
 
@@ -205,7 +205,7 @@ def _distributed() -> Any:
 def _no_answer(address: str) -> SeabedError:
     return SeabedError(
         f"no scheduler answers at {address!r}",
-        where="--scheduler",
+        key="scheduler",
         do="Start one with: dask scheduler. It prints its address: tcp://…:8786.",
     )
 

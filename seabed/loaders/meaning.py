@@ -277,7 +277,7 @@ def _reason(counts: Tally, sign: Sign) -> str:
         share = "all values are " + ("positive" if counts.negative == 0 else "negative")
     else:
         share = f"{counts.negative / counts.valid:.0%} of the values are negative"
-    return f"{share}, so they were read as {_word(sign)}. If that is wrong, say so with --sign."
+    return f"{share}, so they were read as {_word(sign)}. If that is wrong, give the sign."
 
 
 def _word(sign: Sign) -> str:

@@ -202,7 +202,7 @@ def _choose(
     raise GridError(
         f"several variables could be the depths: {', '.join(named or plain)}",
         file=source,
-        do="Say which with --variable NAME.",
+        do="Say which with {variable}.",
     )
 
 

@@ -319,5 +319,5 @@ def _all_land(names: list[str], counts: Tally, meaning: Meaning, land_above_m: f
         f"{meaning.unit}, read as {meaning.sign}, leave nothing below {land_above_m:g} m over "
         "the datum",
         file=names[0],
-        do=f"If they are {other}s, say --sign {other}; else choose another grid or box.",
+        do=f"If they are {other}s, say so with {{sign}}: {other}; else choose another grid or box.",
     )

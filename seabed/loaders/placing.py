@@ -149,7 +149,7 @@ def _settled(layer: Layer, given: Any) -> tuple[CRS, list[str]]:
         raise GridError(
             "the file has no coordinate reference system",
             file=layer.source,
-            do=f"Name it: --crs EPSG:… ({_looks_like(layer)}).",
+            do=f"Name it with {{crs}}; {_looks_like(layer)}.",
         )
     return layer.crs, []
 
@@ -188,7 +188,7 @@ def _check(layer: Layer, *, given: bool) -> None:
                 f"the CRS {origin}, {crs.name}, is in degrees, but the coordinates "
                 f"({_text(edge)}) can't be",
                 file=layer.source,
-                do="They look like metres: name the projected CRS with --crs EPSG:….",
+                do="They look like metres: name the projected CRS with {crs}.",
             )
         return
     if _in_degrees(edge) and step < FINEST_DEGREE_STEP:
@@ -196,7 +196,7 @@ def _check(layer: Layer, *, given: bool) -> None:
             f"the CRS {origin}, {crs.name}, is in metres, but the coordinates ({_text(edge)}) "
             "look like degrees",
             file=layer.source,
-            do="If they are longitudes and latitudes, say --crs EPSG:4326.",
+            do="If they are longitudes and latitudes, give EPSG:4326 as {crs}.",
         )
     check_reach(layer, crs, given=given)
 
@@ -223,7 +223,7 @@ def check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:
             f"in {crs.name} the grid would lie at {latitude:.2f}, {longitude:.2f}, far outside the "
             f"area that CRS is made for ({use.name})",
             file=layer.source,
-            do="Name the right CRS with --crs EPSG:….",
+            do="Name the right CRS with {crs}.",
         )
 
 
@@ -231,7 +231,7 @@ def _unplaceable(layer: Layer, crs: CRS) -> GridError:
     return GridError(
         f"its coordinates ({_text(edges(layer))}) lie nowhere on earth in {crs.name}",
         file=layer.source,
-        do="Name the right CRS with --crs EPSG:….",
+        do="Name the right CRS with {crs}.",
     )
 
 

@@ -254,7 +254,7 @@ def _scattered(source: str) -> GridError:
     return GridError(
         "the points don't lie on a regular grid",
         file=source,
-        do="Scattered soundings must be gridded first (seabed soundings).",
+        do="Grid scattered soundings first, with {seabed soundings}.",
     )
 
 

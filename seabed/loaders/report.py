@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from seabed.errors import GridError
+from seabed.errors import GridError, with_settings
 from seabed.geodesy import cell_metres
 from seabed.grid import Bounds
 from seabed.loaders.formats import open_layer
@@ -33,7 +33,7 @@ COARSE_M: Final = 100.0
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Something wrong or worth knowing, and what to do about it."""
+    """Something wrong or worth knowing, and what to do about it, settings in braces."""
 
     what: str
     do: str
@@ -101,8 +101,10 @@ class FileReport:
                 return [plain(item) for item in value]
             return None if isinstance(value, float) and not np.isfinite(value) else value
 
-        found: dict[str, Any] = plain(asdict(self))
-        return found
+        values: dict[str, Any] = plain(asdict(self))
+        for problem in values["problems"]:
+            problem["do"] = with_settings(problem["do"])
+        return values
 
     @property
     def usable(self) -> bool:
@@ -230,7 +232,7 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
         return [
             Problem(
                 "every cell is void",
-                "Choose another file, band or variable (--variable).",
+                "Choose another file, or another band or variable with {variable}.",
                 stops=True,
             )
         ]
@@ -239,7 +241,7 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
         found.append(
             Problem(
                 f"all of it is land when read as {meaning.sign}",
-                f"If its numbers are {other}s, say --sign {other}.",
+                f"If its numbers are {other}s, say so with {{sign}}: {other}.",
                 stops=True,
             )
         )
@@ -247,8 +249,7 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
         found.append(
             Problem(
                 f"a depth of {high:,.0f} m is deeper than any sea",
-                "Its number for no depth is perhaps not declared, or its unit is another: "
-                "--grid-unit.",
+                "Its number for no depth is perhaps not declared, or its unit is another: {unit}.",
             )
         )
     if 0 < counts.valid < FEW_VALID * counts.cells:
@@ -288,7 +289,7 @@ def _place_problems(
         found.append(
             Problem(
                 "no vertical datum is named, so tide heights can't be added safely",
-                "Look it up where the file came from, and say --vertical-datum and --offset.",
+                "Look it up where the file came from, and give {vertical_datum} and {offset}.",
             )
         )
     return found

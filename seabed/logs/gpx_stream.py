@@ -102,7 +102,7 @@ def _damage(path: str | Path, error: expat.ExpatError, *, started: bool) -> Trac
         else f"the XML is damaged ({expat.ErrorString(error.code)})",
         file=path,
         where=where,
-        do="Export it again, or keep what comes before the damage: --salvage.",
+        do="Export it again, or keep what comes before the damage: {salvage}.",
     )
 
 

@@ -108,7 +108,7 @@ def read_nmea_soundings(
     if not dated:
         notes.append(
             f"{path}: it says no dates (RMC or ZDA sentences), so that its times are not known; "
-            "give its day with --date"
+            "give its day"
         )
     return table, notes + guessed
 

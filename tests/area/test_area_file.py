@@ -177,7 +177,7 @@ def test_windows_notepad_and_line_ends_are_taken(tmp_path):
 
 
 def test_no_such_file_and_no_text(tmp_path):
-    with pytest.raises(AreaError, match=r"no such area file. Write one with: seabed area"):
+    with pytest.raises(AreaError, match=r"no such area file. Write one with seabed area"):
         load_area(tmp_path / "none.toml")
     (tmp_path / "latin.toml").write_bytes('[area]\nname = "Å"\n'.encode("latin-1"))
     with pytest.raises(AreaError, match=r"not UTF-8 text. Save it as UTF-8"):

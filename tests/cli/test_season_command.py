@@ -169,7 +169,7 @@ def test_update(folder, season, monkeypatch):
     monkeypatch.setattr(file_module, "SCHEMA_VERSION", newer)
     monkeypatch.setitem(schema_module.MIGRATIONS, newer - 1, widen)
     code, _, err = season("--log", "log.gpkg")
-    assert code == 2 and "Run seabed season --update on it" in err
+    assert code == 2 and "Bring it up to date with --update" in err
     code, out, _ = season("--log", "log.gpkg", "--update")
     assert code == 0
     assert out.startswith(f"Up to date; the old one is kept as log.version-{newer - 1}.gpkg")

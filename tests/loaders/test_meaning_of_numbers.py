@@ -61,7 +61,7 @@ def test_a_few_drying_heights_leave_a_depth_grid_a_depth_grid(tmp_path):
 
 def test_heights_of_land_are_never_taken_for_depths_by_name(tmp_path):
     file = write(tmp_path / "a.tif", np.abs(SEA), description="Elevation")
-    with pytest.raises(GridError, match=r"all of it is land.*--sign depth"):
+    with pytest.raises(GridError, match=r"all of it is land.*say so with sign: depth"):
         open_grid(file)
 
 

@@ -188,7 +188,9 @@ def test_scattered_soundings_are_refused(tmp_path):
     rng = np.random.default_rng(3)
     points = rng.uniform(0, 1000, (200, 3))
     np.savetxt(tmp_path / "a.xyz", points, fmt="%.3f")
-    with pytest.raises(GridError, match=r"don't lie on a regular grid.*gridded first"):
+    with pytest.raises(
+        GridError, match=r"don't lie on a regular grid.*Grid scattered soundings first"
+    ):
         open_grid(tmp_path / "a.xyz", crs="EPSG:32631")
 
 

@@ -117,7 +117,7 @@ def not_null(path: Path) -> bool:
 def test_a_logbook_of_the_first_version_is_kept_and_brought_up_to_date(tmp_path):
     book = Logbook(version_1(tmp_path / "Ås 日本.gpkg", ["2031-06-14", "2031-06-21"]))
     old = book.path.read_bytes()
-    with pytest.raises(LogbookError, match=r"older version \(1\). Run seabed season --update"):
+    with pytest.raises(LogbookError, match=r"older version \(1\). Bring it up to date with update"):
         book.trips()
     assert book.path.read_bytes() == old
     backup = book.update()

@@ -15,7 +15,7 @@ from layers.cli.checks.checked import Checked
 from layers.cli.checks.kinds import TABLES, kind_of
 from layers.cli.showing import counted
 from layers.exports import degrees_minutes
-from seabed.errors import SeabedError
+from seabed.errors import SeabedError, with_settings
 from seabed.units import format_quantity
 
 __all__ = ["check_file"]
@@ -49,7 +49,7 @@ def check_file(name: str, area: Area) -> Checked:
         return readers[kind]()
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
-        cure = error.do or ""
+        cure = with_settings(error.do or "")
         if kind == "depth grid" and Path(name).suffix.lower() in TABLES:
             cure += (
                 " If it is a catch log, a track or a table of the tide: head its columns, like "
