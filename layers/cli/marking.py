@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Final
 
 import geopandas as gpd
-import pyogrio
 
 from layers.cli.tables import together
 from seabed.errors import SeabedError
+from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
 
 __all__ = ["choose_lines", "layers_of", "read_results"]
 
@@ -45,11 +45,20 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
             )
         for name in WANTED:
             if name in names:
-                found.setdefault(name, []).append(gpd.read_file(path, layer=name))
+                found.setdefault(name, []).append(_read(path, name))
     return {
         name: together([table.to_crs(tables[0].crs) for table in tables])
         for name, tables in found.items()
     }
+
+
+def _read(path: Path, layer: str) -> gpd.GeoDataFrame:
+    try:
+        return read_layer(path, layer, "GPKG")
+    except LayerError as error:
+        raise SeabedError(
+            f"its {layer} can't be read ({error})", file=path, do="Make it again, or name another."
+        ) from error
 
 
 def choose_lines(
@@ -106,7 +115,7 @@ def layers_of(path: Path) -> list[str]:
     try:
         with path.open("rb") as stream:
             if stream.read(len(_SQLITE)) != _SQLITE:
-                raise other  # the vector library would follow what other files name
-        return [str(name) for name in pyogrio.list_layers(path)[:, 0]]
-    except (OSError, pyogrio.errors.DataSourceError) as error:
+                raise other
+        return list(layers_in(path, "GPKG"))
+    except (OSError, LayerError) as error:
         raise other from error

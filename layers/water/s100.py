@@ -20,6 +20,7 @@ from layers.water.currents import vector
 from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.geodesy import local_metres
+from seabed.loaders.hdf5 import refuse_outward_links
 from seabed.units import SPEED
 
 __all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
@@ -172,6 +173,7 @@ def _read(
     path: str | Path, product: str, names: tuple[str, ...]
 ) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
     with _open(path) as file:
+        refuse_outward_links(file, path)
         if product not in file:
             raise WaterError(f"has no {product}", file=path)
         feature = file[product]

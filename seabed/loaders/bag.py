@@ -40,7 +40,7 @@ def open_bag(source: str, *, variable: str | None = None) -> Layer:
     GridError
         If the file is damaged.
     """
-    base = open_raster(source, variable=variable)
+    base = open_raster(source, driver="BAG", variable=variable)
     with reading(source), h5py.File(source) as data:
         if _METADATA not in data or _NODES not in data:
             return base

@@ -14,11 +14,10 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
-from pyogrio.errors import DataLayerError, DataSourceError
 
 from seabed.errors import GridError
 from seabed.grid import Bounds
+from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
 
 __all__ = [
     "cells_of",
@@ -71,17 +70,11 @@ def classes_in(path: Path) -> dict[str, int]:
         If it is no S-57 cell, or damaged.
     """
     if not _is_iso_8211(path):
-        raise _no_cell(path)  # the vector library would follow what other files name
+        raise _no_cell(path)
     try:
-        names = [str(name) for name, _ in pyogrio.list_layers(path)]
-        infos = {
-            name: pyogrio.read_info(path, layer=name, force_feature_count=True) for name in names
-        }
-    except (DataSourceError, DataLayerError) as error:
+        counts = layers_in(path, "S57")
+    except LayerError as error:
         raise _no_cell(path) from error
-    if any(info["driver"] != "S57" for info in infos.values()):
-        raise _no_cell(path)  # the library opens tables, tracks and the like just as gladly
-    counts = {name: int(info["features"]) for name, info in infos.items()}
     return {name: count for name, count in counts.items() if count and name != "DSID"}
 
 
@@ -112,18 +105,11 @@ def objects_of(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
         If they can't be read.
     """
     try:
-        table = pyogrio.read_dataframe(
-            path,
-            layer=layer,
-            bbox=None if box is None else (box.west, box.south, box.east, box.north),
-            **_OPTIONS,
-        )
-    except (DataSourceError, DataLayerError, ValueError) as error:
+        table = read_layer(path, layer, "S57", box=box, options=_OPTIONS)
+    except LayerError as error:
         raise GridError(
             f"its {layer} objects can't be read ({error})", file=path, do="Fetch the cell again."
         ) from error
-    if not isinstance(table, gpd.GeoDataFrame):
-        return gpd.GeoDataFrame(table, geometry=gpd.GeoSeries([None] * len(table)), crs=4326)
     return table.to_crs(4326) if table.crs else table.set_crs(4326)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -10,11 +11,13 @@ import h5py
 
 from seabed.errors import GridError
 from seabed.loaders.bag import open_bag
+from seabed.loaders.hdf5 import refuse_outward_links
 from seabed.loaders.layer import Layer, damaged, reading
 from seabed.loaders.netcdf import open_netcdf
 from seabed.loaders.points import open_points
-from seabed.loaders.raster import is_url, open_raster
+from seabed.loaders.raster import driver_of, is_url, open_raster, unreadable
 from seabed.loaders.s102 import is_s102, open_s102
+from seabed.loaders.tiles import is_virtual_mosaic, open_tiles
 
 __all__ = ["open_layer"]
 
@@ -22,12 +25,13 @@ MOST_SENSIBLE: Final = 10**11
 """More cells than any one file has; a header that says so is damaged."""
 
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
-_ASCII_GRID: Final = (b"ncols", b"nrows", b"xll", b"yll", b"dx", b"dy")
 _TEXT_ENDINGS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
 _OTHER: Final = {
     b"<?xml": "an XML file",
     b"<gpx": "a GPX file",
     b"%PDF": "a PDF",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
     b"PK\x03\x04": "a zip archive, or a spreadsheet's workbook",
     b"\x1f\x8b": "a gzip archive",
 }
@@ -68,9 +72,9 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
     if not head:
         raise GridError("the file is empty", file=path, do="Fetch or export it again.")
     for start, what in _OTHER.items():
-        if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and path.suffix != ".vrt":
+        if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and not is_virtual_mosaic(head):
             do = _UNPACKED.get(start, "Give the depth grid.")
-            raise GridError(f"this is {what}, not a grid", file=path, do=do)
+            raise GridError(f"this is {what}, not a grid of depths", file=path, do=do)
     if len(path.suffix) == 4 and path.suffix[1:].isdigit():
         raise GridError(
             "this is named like a vector chart, which is no grid of depths",
@@ -88,15 +92,19 @@ def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
         return open_netcdf
     if head.startswith(_HDF5):
         return _reader_of_hdf5(path)
-    if head.lstrip()[:5].lower().startswith(_ASCII_GRID):
-        return open_raster
+    if is_virtual_mosaic(head):
+        return open_tiles
+    driver = driver_of(head, path.suffix)
+    if driver is not None:
+        return partial(open_raster, driver=driver)
     if path.suffix.lower() in _TEXT_ENDINGS:
         return open_points
-    return open_raster
+    raise unreadable(path)
 
 
 def _reader_of_hdf5(path: Path) -> Callable[..., Layer]:
     with reading(path), h5py.File(path) as data:
+        refuse_outward_links(data, path)
         if "BAG_root" in data:
             return open_bag
         if is_s102(data):

@@ -1,7 +1,8 @@
-"""GeoTIFF, cloud-optimised GeoTIFF, ASCII grid and whatever else the raster library opens."""
+"""GeoTIFF, cloud-optimised GeoTIFF, ASCII grid and a few others: each by its one driver."""
 
 from __future__ import annotations
 
+import os
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,11 +22,34 @@ from rasterio.windows import Window
 from seabed.errors import GridError
 from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, damaged, reading, rescale
 from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
-from seabed.loaders.offline import OFFLINE, refuse_hidden_addresses
+from seabed.loaders.offline import OFFLINE
 
-__all__ = ["is_url", "open_raster"]
+__all__ = ["driver_of", "is_url", "open_raster", "unreadable"]
 
-NAMES: Final = {"GTiff": "GeoTIFF", "AAIGrid": "ASCII grid", "BAG": "BAG", "VRT": "virtual mosaic"}
+NAMES: Final = {
+    "GTiff": "GeoTIFF",
+    "AAIGrid": "ASCII grid",
+    "BAG": "BAG",
+    "HFA": "raster with pyramids (.img)",
+    "GSAG": "surface grid, text",
+    "GSBG": "surface grid",
+    "GS7BG": "surface grid",
+    "EHdr": "raw raster with a header",
+    "SRTMHGT": "height tile",
+}
+_BY_HEAD: Final = {
+    b"II*\0": "GTiff",
+    b"MM\0*": "GTiff",
+    b"II+\0": "GTiff",
+    b"MM\0+": "GTiff",
+    b"EHFA_HEADER_TAG": "HFA",
+    b"DSAA": "GSAG",
+    b"DSBB": "GSBG",
+    b"DSRB": "GS7BG",
+}
+_BY_ENDING: Final = {".flt": "EHdr", ".bil": "EHdr", ".hgt": "SRTMHGT"}
+"""Files that begin with their numbers."""
+_ASCII_GRID: Final = (b"ncols", b"nrows", b"xll", b"yll", b"dx", b"dy")
 
 REMOTE: Final = {
     "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
@@ -38,18 +62,31 @@ REMOTE: Final = {
 Options = tuple[tuple[str, str], ...]
 
 
+def driver_of(head: bytes, suffix: str) -> str | None:
+    """Name the one driver that may read a file, by its first bytes, else by how its name ends.
+
+    None where there is none: kinds that name other files, or addresses, are not among them.
+    """
+    if head.lstrip()[:5].lower().startswith(_ASCII_GRID):
+        return "AAIGrid"
+    by_head = (name for start, name in _BY_HEAD.items() if head.startswith(start))
+    return next(by_head, _BY_ENDING.get(suffix.lower()))
+
+
 def is_url(source: str | Path) -> bool:
     """Whether a source is an address on the network rather than a path."""
     return str(source).startswith(("http://", "https://"))
 
 
-def open_raster(source: str, *, variable: str | None = None) -> Layer:
+def open_raster(source: str, *, driver: str = "GTiff", variable: str | None = None) -> Layer:
     """Read a raster's header as a layer.
 
     Parameters
     ----------
     source : str
         Path, or an address that begins with http:// or https://.
+    driver : str
+        The only one that is tried.
     variable : str, optional
         Band by number (from 1) or description.  The first band named as depth or elevation, else
         the first.
@@ -59,14 +96,12 @@ def open_raster(source: str, *, variable: str | None = None) -> Layer:
     GridError
         If it is not a raster, or a picture, or has no such band.
     """
-    if not is_url(source):
-        refuse_hidden_addresses(source)
-    options: Options = ()
+    options: Options = (("driver", driver),)
     with reading(source), _opened(source, options) as data:
-        if data.driver == "AAIGrid":
-            options = (("DATATYPE", "Float32"),)
-        elif data.driver == "GTiff":
-            options = (("NUM_THREADS", "ALL_CPUS"),)
+        if driver == "AAIGrid":
+            options += (("DATATYPE", "Float32"),)
+        elif driver == "GTiff":
+            options += (("NUM_THREADS", "ALL_CPUS"),)
         band = _band(data, source, variable)
         return _layer(data, source, band, options)
 
@@ -207,11 +242,12 @@ def _read(
 @contextmanager
 def _opened(source: str, options: Options) -> Iterator[Any]:
     settings = REMOTE if is_url(source) else OFFLINE
+    name = source if is_url(source) else os.path.abspath(source)  # noqa: PTH100  (never an address)
     with rasterio.Env(**settings):
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", NotGeoreferencedWarning)  # we say so ourselves
-                data = rasterio.open(source, **dict(options))
+                data = rasterio.open(name, **dict(options))
         except RasterioIOError as error:
             raise _unreadable(source, error) from error
         try:
@@ -220,16 +256,21 @@ def _opened(source: str, options: Options) -> Iterator[Any]:
             data.close()
 
 
-def _unreadable(source: str, error: Exception) -> GridError:
-    if is_url(source):
-        return GridError(
-            f"nothing could be read from this address ({error})",
-            file=source,
-            do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
-            "on a server that serves parts of files.",
-        )
+def unreadable(source: str | Path) -> GridError:
+    """Error for a file that no reader takes."""
     return GridError(
         "this is not a grid of a kind that can be read, or its header is damaged",
         file=source,
         do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
+    )
+
+
+def _unreadable(source: str, error: Exception) -> GridError:
+    if not is_url(source):
+        return unreadable(source)
+    return GridError(
+        f"nothing could be read from this address ({error})",
+        file=source,
+        do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
+        "on a server that serves parts of files.",
     )

@@ -168,7 +168,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
             "time,height\n2031-06-14 03:00,1.2\n",
             "line 2: '1.2' has no unit in column heig",
         ),
-        ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid. Unpack it, or save the"),
+        ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
         ("a.json", "{", "is not JSON"),
         ("a.jpg", "\xff\xd8", "no photo (JPEG or HEIC). Give the photo as the camera made it"),
     ],

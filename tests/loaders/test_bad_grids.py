@@ -200,7 +200,7 @@ CASES = [
     (words, "not a grid of a kind.*Give a GeoTIFF"),
     (words_in_a_table, "not a grid of a kind"),
     (gpx, "an XML file, not a grid"),
-    (zipped, r"a zip archive, or a spreadsheet's workbook, not a grid\. Unpack it, or"),
+    (zipped, r"a zip archive, or a spreadsheet's workbook, not a grid of depths\. Unpack it, or"),
     (picture, "picture"),
     (header_only, "no rows"),
     (all_void, "empty: every cell in it is void"),

@@ -1,31 +1,19 @@
-"""No file that is read may lead onto the network: a server of our own must never be asked.
-
-The formats are those of the raster and vector libraries (virtual raster, virtual vector layer).
-"""
+"""No file that is read may lead onto the network: a server of our own must never be asked."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 
+import hostile_files
+import pyogrio
 import pytest
 
-from layers.cli.marking import layers_of
+from layers.cli.marking import layers_of, read_results
+from layers.water.s100 import read_s104
 from seabed.errors import GridError, SeabedError
-from seabed.loaders import describe, open_grid, read_hazards
-
-GRID = """<VRTDataset rasterXSize="20" rasterYSize="20"><SRS>EPSG:4326</SRS>
-<GeoTransform>-33,0.001,0,46,0,-0.001</GeoTransform>
-<VRTRasterBand dataType="Float32" band="1"><SimpleSource>
-<SourceFilename relativeToVRT="{beside}">{name}</SourceFilename><SourceBand>1</SourceBand>
-<SrcRect xOff="0" yOff="0" xSize="20" ySize="20"/>
-<DstRect xOff="0" yOff="0" xSize="20" ySize="20"/>
-</SimpleSource></VRTRasterBand></VRTDataset>"""
-TABLE = (
-    '<OGRVRTDataSource><OGRVRTLayer name="lines"><SrcDataSource>{name}</SrcDataSource>'
-    "</OGRVRTLayer></OGRVRTDataSource>"
-)
-
+from seabed.loaders import describe, describe_chart, open_grid, read_hazards
+from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
 
 SERVER = """
 import socket, sys
@@ -47,6 +35,13 @@ def address():
     assert process.stdout.read() == "", "the server was asked"
 
 
+@pytest.fixture(autouse=True)
+def no_proxy_between(monkeypatch):
+    """Nobody's settings send what asks elsewhere."""
+    monkeypatch.setenv("NO_PROXY", "*")
+    monkeypatch.setenv("no_proxy", "*")
+
+
 @pytest.mark.parametrize(
     ("file", "name"),
     [
@@ -56,41 +51,102 @@ def address():
         ("a.vrt", "http://{}/a.tif"),
     ],
 )
-@pytest.mark.parametrize("how", ["at once", "through another"])
-def test_a_virtual_mosaic_leads_nowhere(tmp_path, address, file, name, how):
+def test_a_virtual_mosaic_leads_nowhere(tmp_path, address, file, name):
     path = tmp_path / file
-    path.write_text(GRID.format(name=name.format(address), beside=0), encoding="utf-8")
-    if how == "through another":
-        outer = tmp_path / "outer.vrt"
-        outer.write_text(GRID.format(name=file, beside=1), encoding="utf-8")
-        path = outer
+    path.write_text(hostile_files.MOSAIC.format(name=name.format(address), beside=0))
     for reader in (open_grid, describe):
         with pytest.raises(GridError, match="points to addresses on the network"):
             reader(path)
 
 
-def test_what_the_text_does_not_show_is_still_not_reached(tmp_path, address, monkeypatch):
-    """The second bolt: the library's own settings, with the first drawn back."""
-    import seabed.loaders.raster as module
-
-    monkeypatch.setattr(module, "refuse_hidden_addresses", lambda _: None)
-    for number, name in enumerate(("/vsicurl/http://{}/a.tif", "http://{}/a.tif")):
-        path = tmp_path / f"a{number}.vrt"
-        path.write_text(GRID.format(name=name.format(address), beside=0), encoding="utf-8")
-        with pytest.raises(GridError):
-            open_grid(path).load()
-
-
-def test_mosaics_that_name_each_other_come_to_an_end(tmp_path):
+@pytest.mark.parametrize("name", ["a.vrt", "inner.vrt", "/etc/hostname"])
+def test_a_virtual_mosaic_lists_geotiffs_and_nothing_else(tmp_path, name):
+    (tmp_path / "inner.vrt").write_text(hostile_files.MOSAIC.format(name="b.tif", beside=1))
     path = tmp_path / "a.vrt"
-    path.write_text(GRID.format(name="a.vrt", beside=1), encoding="utf-8")
-    with pytest.raises(GridError, match="name mosaics without end"):
+    path.write_text(hostile_files.MOSAIC.format(name=name, beside=1))
+    with pytest.raises(GridError, match="which is no GeoTIFF or is not there"):
         open_grid(path)
 
 
 def test_a_chart_or_result_that_is_another_kind_of_file_leads_nowhere(tmp_path, address):
-    for file, reader in (("a.000", read_hazards), ("a.gpkg", layers_of)):
-        path = tmp_path / file
-        path.write_text(TABLE.format(name=f"/vsicurl/http://{address}/a.geojson"), encoding="utf-8")
-        with pytest.raises(SeabedError, match=r"no S-57 chart cell|not a GeoPackage"):
-            reader(path)
+    for path in hostile_files.chart_files(tmp_path / "charts", address):
+        for reader in (read_hazards, describe_chart):
+            with pytest.raises(SeabedError, match="no S-57 chart cell"):
+                reader(path)
+    for path in hostile_files.packages(tmp_path / "packages", address):
+        with pytest.raises(SeabedError, match="not a GeoPackage"):
+            layers_of(path)
+
+
+def test_grids_that_name_others_lead_nowhere(tmp_path, address):
+    for path in hostile_files.grids(tmp_path, address):
+        try:
+            open_grid(path)
+            describe(path)
+        except GridError:
+            assert not (path.suffix == ".tif" and path.stem.endswith(("msk", "ovr", "xml")))
+
+
+@pytest.mark.parametrize("how", ["link", "raw", "virtual"])
+def test_numbers_that_lie_in_another_file_are_refused(tmp_path, address, how):
+    path = next(one for one in hostile_files.linked(tmp_path, address) if one.stem == how)
+    with pytest.raises(
+        SeabedError, match=r"(elevation|WaterLevel): parts of it lie in another file"
+    ):
+        open_grid(path)
+    if how == "link":
+        with pytest.raises(SeabedError, match="parts of it lie in another file"):
+            read_s104(path)
+
+
+def test_one_driver_reads_and_no_other(tmp_path):
+    """What the library would open as another kind, by its content or its name, is refused."""
+    path = tmp_path / "a.geojson"
+    path.write_text('{"type": "FeatureCollection", "features": []}')
+    assert len(pyogrio.list_layers(path)) == 1
+    for driver in ("S57", "GPKG"):
+        with pytest.raises(LayerError):
+            layers_in(path, driver)
+        with pytest.raises(LayerError):
+            read_layer(path, "a", driver)
+
+
+def test_a_reader_that_was_killed_is_begun_again(tmp_path):
+    from seabed.loaders import vector_layers
+
+    path = tmp_path / "a.gpkg"
+    path.write_bytes(b"")
+    with pytest.raises(LayerError):
+        layers_in(path, "GPKG")
+    vector_layers._reader("GPKG")._process.kill()
+    with pytest.raises(LayerError):
+        layers_in(path, "GPKG")
+
+
+def test_a_reader_that_does_not_end_is_stopped(tmp_path, monkeypatch):
+    """A file that waits for ever for somebody to write it."""
+    import os
+
+    from seabed.loaders import vector_layers
+
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("NOT TESTED: no such files here")
+    os.mkfifo(tmp_path / "a.gpkg")
+    monkeypatch.setattr(vector_layers, "PLAIN_S", 3.0)
+    with pytest.raises(LayerError, match="failed, or took too long"):
+        layers_in(tmp_path / "a.gpkg", "GPKG")
+
+
+def test_results_are_still_read(tmp_path):
+    """Against the same library with all its drivers."""
+    import geopandas as gpd
+    from pandas.testing import assert_frame_equal
+    from shapely.geometry import LineString
+
+    table = gpd.GeoDataFrame(
+        {"line": ["A", None], "rank": [1, 2], "good": [True, False], "deep_m": [1.5, None]},
+        geometry=[LineString([(0, 0), (1, 1)]), None], crs="EPSG:4326",
+    )  # fmt: skip
+    table.to_file(tmp_path / "a.gpkg", layer="lines", driver="GPKG")
+    expected = gpd.read_file(tmp_path / "a.gpkg", layer="lines")
+    assert_frame_equal(read_results([tmp_path / "a.gpkg"])["lines"], expected)

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import rasterio
+import rasterio.shutil
 import xarray as xr
 from rasterio.transform import from_origin
 
@@ -222,3 +223,28 @@ def test_a_box_gives_the_cells_that_it_touches(tmp_path):
     np.testing.assert_array_equal(grid.values, array[2:4, 2:5])
     same_turn = open_grid(file, box=Bounds(11.1 + 360, 51.2, 12.4 + 360, 51.9))
     np.testing.assert_array_equal(same_turn.values, grid.values)
+
+
+@pytest.mark.parametrize(
+    ("driver", "name"),
+    [("HFA", "a.img"), ("GSAG", "a.grd"), ("GSBG", "a.grd"), ("GS7BG", "a.grd"), ("EHdr", "a.flt"),
+     ("EHdr", "a.bil")],
+)  # fmt: skip
+def test_the_fewer_kinds_that_the_raster_library_reads(tmp_path, driver, name):
+    """Written by it; kinds without a CRS of their own are given one."""
+    plain = write_tiff(tmp_path / "plain.tif", -surface())
+    rasterio.shutil.copy(plain, tmp_path / name, driver=driver)
+    same(open_grid(tmp_path / name, crs="EPSG:32631"))
+
+
+def test_a_height_tile(tmp_path):
+    """Of a square degree, known by its name; heights in whole metres."""
+    heights = -(np.arange(1201 * 1201).reshape(1201, 1201) % 300)
+    plain = write_tiff(
+        tmp_path / "plain.tif", heights.astype(np.int16), crs="EPSG:4326", step=1 / 1200,
+        origin=(-33 - 1 / 2400, 47 + 1 / 2400), nodata=-32768,
+    )  # fmt: skip
+    rasterio.shutil.copy(plain, tmp_path / "N46W033.hgt", driver="SRTMHGT")
+    grid = open_grid(tmp_path / "N46W033.hgt", sign="elevation")
+    expected = np.where(heights < 0, -heights, np.nan)
+    np.testing.assert_array_equal(grid.values, expected)
