@@ -48,6 +48,10 @@ class MapContent:
     species : tuple of str
         Names offered where a fish is told to the map, beside those of `catches`.
     title : str
+    beyond : str
+        That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.
+    warnings : tuple of str
+        What else could hurt, the worst first.
     notes : tuple of str
         Sentences shown with the cautions: what the map leaves out.
     timezone : str
@@ -77,6 +81,8 @@ class MapContent:
     basemap: Basemap | None = None
     species: tuple[str, ...] = ()
     title: str = "Seabed"
+    beyond: str = ""
+    warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     timezone: str = "UTC"
     units: Units = field(default_factory=Units)

@@ -42,7 +42,7 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "plan": (
         "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
         "sog_mps", "push_mps", "push_deg", "depth_min_m", "depth_max_m", "share_in_band",
-        "fan_in_band", "why",
+        "fan_in_band", "why", "warning",
     ),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip

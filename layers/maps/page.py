@@ -123,6 +123,8 @@ def _data(content: MapContent) -> dict[str, Any]:
     return {
         "title": content.title,
         "timezone": content.timezone,
+        "beyond": content.beyond,
+        "warnings": list(content.warnings),
         "cautions": [CAUTIONS_SHORT, " ".join([CAUTIONS, *content.notes])],
         "units": {
             "depth": [content.units.depth, LENGTH[content.units.depth]],

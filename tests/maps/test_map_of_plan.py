@@ -122,6 +122,44 @@ def test_the_card_tells_the_line_and_the_water_of_the_hour(
     assert page.evaluate("seabedMap.glow") is None
 
 
+BEYOND = "BEYOND THE BOAT'S LIMITS, 07:00 to 12:00: wind up to 45 kn (limit 20 kn)."
+OTHERS = ("P1: in the dark.", "P2: current up to 3.4 kn.")
+
+
+def top_words(page: Any) -> list[str]:
+    return [line for line in page.inner_text("#top").splitlines() if line.strip()]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_could_hurt_stands_before_the_title(
+    open_map: OpenMap, small_grid: xr.DataArray, tmp_path: Path, size: Any
+) -> None:
+    grave, mild, fair = (tmp_path / name for name in ("grave.html", "mild.html", "fair.html"))
+    content = planned(small_grid, beyond=BEYOND, warnings=OTHERS)
+    assert content.plan is not None
+    content.plan["warning"] = ["P1 lies in the dark.", ""]
+    write_map(grave, content)
+    write_map(mild, planned(small_grid, warnings=OTHERS[:1]))
+    write_map(fair, planned(small_grid))
+    page = open_map(grave, size)
+    assert top_words(page)[:2] == [BEYOND, "and 2 more warnings"]
+    assert "beyond" in page.get_attribute("#warning", "class")
+    assert serious(page) == []
+    page.click("#warning-more")
+    assert page.locator("#warning-others li").all_inner_texts() == list(OTHERS)
+    page.click("#warning-more")
+    page.screenshot(path=ARTEFACTS / f"map_beyond_{size['width']}.png")
+    unfold(page)
+    page.locator("#plan .line").first.click()
+    card = page.inner_text("#card")
+    assert card.index("P1 lies in the dark.") < card.index("all of it lies in the band")
+    page = open_map(mild, size)
+    assert top_words(page)[0] == OTHERS[0]
+    assert page.is_hidden("#warning-more") and not page.get_attribute("#warning", "class")
+    page = open_map(fair, size)
+    assert page.is_hidden("#warning") and top_words(page)[0] != ""
+
+
 def test_a_mark_on_the_map_opens_its_line(open_map: OpenMap, map_of: Any) -> None:
     page = open_map(map_of())
     page.locator(".sign.plan").nth(1).dispatch_event("click")

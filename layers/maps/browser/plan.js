@@ -100,6 +100,7 @@ export function choosePlanned(state, line) {
 }
 
 function fillCard(state, line, body) {
+  if (line.warning) body.append(make("p", line.warning, "warning"));
   body.append(make("p", line.why, "why"));
   const height = state.water ? state.water.height(state.moment) : NaN;
   const tide = Number.isFinite(height) ? height : 0;

@@ -18,6 +18,7 @@ import { openSection } from "./section.js";
 import { redrawChosen, switches } from "./switches.js";
 import { drawTally, openTally } from "./tally.js";
 import { Water } from "./water.js";
+import { make } from "./words.js";
 
 const UNITS = {
   depth: { ft: 0.3048, m: 1, fm: 1.8288 },
@@ -126,9 +127,29 @@ function tools(state) {
   drift.addEventListener("click", () => openDrift(state));
 }
 
+// What could hurt, before the title: the worst in full, the others behind a button.
+function warn({ beyond, warnings }) {
+  const [first, ...others] = [beyond, ...(warnings || [])].filter(Boolean);
+  const band = document.getElementById("warning");
+  band.hidden = !first;
+  if (!first) return;
+  band.classList.toggle("beyond", Boolean(beyond));
+  document.getElementById("warning-first").textContent = first;
+  const list = document.getElementById("warning-others");
+  list.replaceChildren(...others.map((words) => make("li", words)));
+  const more = document.getElementById("warning-more");
+  more.hidden = !others.length;
+  more.textContent = others.length === 1 ? "and 1 more warning" : `and ${others.length} more warnings`;
+  more.addEventListener("click", () => {
+    list.hidden = !list.hidden;
+    more.setAttribute("aria-expanded", String(!list.hidden));
+  });
+}
+
 function head(data) {
   document.title = data.title;
   document.getElementById("title").textContent = data.title;
+  warn(data);
   const button = document.getElementById("caution");
   const text = document.getElementById("caution-text");
   button.textContent = data.cautions[0];
