@@ -12,7 +12,6 @@ from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
 from layers.planning.fished import FISHED_LINES, FishedGround
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
-from layers.planning.limits import LEFT_OUT_COLUMNS, BoatLimits, OpenHours, Span, open_spans
 from layers.planning.line import PLAN_COLUMNS
 from layers.planning.motor import held_velocity
 from layers.planning.paid import PaidLine, paid_lines, setting_for
@@ -33,13 +32,11 @@ __all__ = [
     "EXPECTED_FISH",
     "FISHED_LINES",
     "LEAST_WATER_M",
-    "LEFT_OUT_COLUMNS",
     "PLAN_COLUMNS",
     "SCENARIOS",
     "TIMETABLE_COLUMNS",
     "WHAT_IF_COLUMNS",
     "WHAT_IF_DAY_COLUMNS",
-    "BoatLimits",
     "Candidates",
     "Danger",
     "DayWater",
@@ -49,13 +46,11 @@ __all__ = [
     "Ended",
     "ExpectedFish",
     "FishedGround",
-    "OpenHours",
     "PaidLine",
     "SafeWater",
     "Scenario",
     "Setting",
     "Slot",
-    "Span",
     "Stage",
     "Structure",
     "WorthAt",
@@ -72,7 +67,6 @@ __all__ = [
     "latest_start",
     "line_called",
     "next_times",
-    "open_spans",
     "over_hot",
     "paid_lines",
     "passes_beside",

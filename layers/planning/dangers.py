@@ -12,8 +12,8 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.planning.limits import OpenHours, dark_at
 from layers.planning.setting import DayWater
+from layers.water.limits import OpenHours, dark_at
 from layers.water.times import as_utc, moment
 from seabed.geodesy import step_lengths
 from seabed.units import SPEED, half_turned

@@ -9,11 +9,11 @@ import numpy as np
 from layers.planning.candidates import DriftLimits
 from layers.planning.drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
 from layers.planning.fan import Doubt, fan
-from layers.planning.limits import LimitedCurrents
 from layers.planning.motor import held_velocity
 from layers.planning.safe import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
 from layers.water.currents import same_everywhere
+from layers.water.limits import LimitedCurrents
 from layers.water.times import as_utc
 
 __all__ = ["DayWater", "Setting"]

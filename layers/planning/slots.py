@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from layers.planning.candidates import Candidates, DriftLimits, follow, joined, starts_over
 from layers.planning.drift import Floats
 from layers.planning.hot import hot_now, over_hot
-from layers.planning.limits import Span
 from layers.planning.paid import PaidLine, setting_over, starts_on, tide_hour
 from layers.planning.setting import Setting
+from layers.water.limits import Span
 from seabed.errors import SeabedError
 
 __all__ = ["Slot", "WorthAt", "slots_of_day", "worth_of"]

@@ -10,8 +10,16 @@ import pytest
 from pyproj import Geod
 from shapely.geometry import LineString
 
-from layers.planning import BoatLimits, DayWater, OpenHours, dangers_of, open_spans
-from layers.water import CRAFT, FixedCurrent, FixedWind, wind_by_hour
+from layers.planning import DayWater, dangers_of
+from layers.water import (
+    CRAFT,
+    BoatLimits,
+    FixedCurrent,
+    FixedWind,
+    OpenHours,
+    open_spans,
+    wind_by_hour,
+)
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T12:00", "ns")

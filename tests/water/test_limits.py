@@ -7,9 +7,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.planning import BoatLimits, DayWater, open_spans
-from layers.planning.limits import LimitedCurrents
-from layers.water import CRAFT, FixedCurrent, FixedWind, WindTable, wind_by_hour
+from layers.planning import DayWater
+from layers.water import (
+    CRAFT,
+    BoatLimits,
+    FixedCurrent,
+    FixedWind,
+    WindTable,
+    open_spans,
+    wind_by_hour,
+)
+from layers.water.limits import LimitedCurrents
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T08:00", "ns")

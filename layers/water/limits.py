@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water import Currents, Wind
+from layers.water.currents import Currents
 from layers.water.sun import HORIZON_DEG, sun_altitude
+from layers.water.wind import Wind
 from seabed.units import SPEED
 
 __all__ = [
@@ -125,32 +126,21 @@ def open_spans(
         None is a calm.  Hours in which it is not known are left out.
     currents : Currents or None
         An hour is left out where the current is beyond the limit at every place.
-    longitude, latitude : array-like of float
-        Places on the water, degrees; darkness is that of the first.
+    longitude, latitude : array-like of float, or None
+        Places on the water, degrees; darkness is that of the first, and not known without one.
 
     Returns
     -------
     OpenHours
     """
     times = _minutes(start, end)
-    beyond: list[tuple[str, Floats, float, Flags]] = []
-    if wind is not None:
-        speed, gust = wind.at(times)[0], wind.gusts(times)
-        windy = ~(speed <= limits.wind_mps)
-        gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
-        beyond.append(("wind", speed, limits.wind_mps, windy))
-        beyond.append(("gust", gust, limits.gust_mps, gusty))
-    if currents is not None:
-        flow = _least_current(currents, times, longitude, latitude)
-        beyond.append(("current", flow, limits.current_mps, flow > limits.current_mps))
-    nothing = np.full(times.shape, np.nan)
-    place = float(np.atleast_1d(longitude)[0]), float(np.atleast_1d(latitude)[0])
-    dark = dark_at(times, *place, darkness=limits.darkness)
-    beyond.append(("darkness", nothing, np.nan, dark))
-    rows = [row for each in beyond for row in _stretches_beyond(times, *each)]
+    beyond = _beyond(
+        times, limits, wind=wind, currents=currents, longitude=longitude, latitude=latitude
+    )
+    rows = [row for each in beyond for row in _stretches_beyond(times, each)]
     table = pd.DataFrame(rows, columns=list(LEFT_OUT_COLUMNS))
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
-    closed = np.any([_steps(flags) for *_, flags in beyond], axis=0)
+    closed = np.any([_steps(each.flags) for each in beyond], axis=0)
     return OpenHours(tuple((times[a], times[b]) for a, b in _runs(~closed)), table)
 
 
@@ -158,6 +148,43 @@ def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> 
     """Say at which times it is darker than one of `DARKNESS` lets it be."""
     altitude = sun_altitude(times, longitude=longitude, latitude=latitude)
     return np.asarray(altitude < DARKNESS[darkness], bool)
+
+
+@dataclass(frozen=True, slots=True)
+class _Beyond:
+    """When one of the limits is passed."""
+
+    limit: str
+    values: Floats
+    allowed: float
+    flags: Flags
+
+
+def _beyond(
+    times: NDArray[np.datetime64],
+    limits: BoatLimits,
+    *,
+    wind: Wind | None,
+    currents: Currents | None,
+    longitude: Any,
+    latitude: Any,
+) -> list[_Beyond]:
+    found = []
+    if wind is not None:
+        speed, gust = wind.at(times)[0], wind.gusts(times)
+        windy = ~(speed <= limits.wind_mps)
+        gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
+        found.append(_Beyond("wind", speed, limits.wind_mps, windy))
+        found.append(_Beyond("gust", gust, limits.gust_mps, gusty))
+    if currents is not None:
+        flow = _least_current(currents, times, longitude, latitude)
+        found.append(_Beyond("current", flow, limits.current_mps, flow > limits.current_mps))
+    nothing = np.full(times.shape, np.nan)
+    dark = np.zeros(times.shape, bool)
+    if longitude is not None and latitude is not None:
+        place = float(np.atleast_1d(longitude)[0]), float(np.atleast_1d(latitude)[0])
+        dark = dark_at(times, *place, darkness=limits.darkness)
+    return [*found, _Beyond("darkness", nothing, float("nan"), dark)]
 
 
 def _minutes(start: np.datetime64, end: np.datetime64) -> NDArray[np.datetime64]:
@@ -170,6 +197,8 @@ def _least_current(
     currents: Currents, times: NDArray[np.datetime64], longitude: Any, latitude: Any
 ) -> Floats:
     """Speed of the current where it runs least, at each time; NaN where it is not known."""
+    if longitude is None or latitude is None:
+        return np.asarray(np.hypot(*currents.velocity(times)))
     least = np.full(times.shape, np.inf)
     for east, north in zip(np.atleast_1d(longitude), np.atleast_1d(latitude), strict=True):
         place = np.full(times.shape, east), np.full(times.shape, north)
@@ -188,14 +217,12 @@ def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _stretches_beyond(
-    times: NDArray[np.datetime64], limit: str, values: Floats, allowed: float, flags: Flags
-) -> list[tuple[Any, ...]]:
+def _stretches_beyond(times: NDArray[np.datetime64], beyond: _Beyond) -> list[tuple[Any, ...]]:
     rows = []
-    for first, last in _runs(_steps(flags)):
-        inside = values[first : last + 1][flags[first : last + 1]]
+    for first, last in _runs(_steps(beyond.flags)):
+        inside = beyond.values[first : last + 1][beyond.flags[first : last + 1]]
         known = inside[np.isfinite(inside)]
         greatest = float(known.max()) if known.size else float("nan")
         begin, end = (pd.Timestamp(times[at], tz="UTC") for at in (first, last))
-        rows.append((begin, end, limit, greatest, allowed))
+        rows.append((begin, end, beyond.limit, greatest, beyond.allowed))
     return rows
