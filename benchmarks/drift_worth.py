@@ -32,19 +32,14 @@ from layers.water import FixedCurrent, as_utc, leeway_of
 HELD_MPS = (0.5 * 0.44704, 1.0 * 0.44704)  # 0.5-1.0 mph
 
 
-def ways_of(plan, hours, limits):
-    """Give every pass of a plan as the skipper makes it: the line's mark and its trim."""
-    rows = plan.loc[plan.index.repeat(plan["passes"])]
-    number = rows.groupby("plan_id").cumcount().to_numpy()
-    start = np.array([path.coords[0] for path in rows.geometry])
-    back_s = rows["distance_m"].to_numpy() / limits.running_mps
-    later = number * (rows["drift_s"].to_numpy() + limits.set_up_s + back_s)
-    toward = np.radians(np.nan_to_num(rows["push_deg"].to_numpy(float)))
+def ways_of(passes, hours):
+    """Give every pass of a plan as the skipper makes it: its mark, its hour and its trim."""
+    start = np.array([path.coords[0] for path in passes.geometry])
+    toward = np.radians(np.nan_to_num(passes["push_deg"].to_numpy(float)))
     return Ways(
-        start[:, 0], start[:, 1],
-        as_utc(rows["slot_start"]) + (later * 1e9).astype("timedelta64[ns]"),
-        rows["drift_s"].to_numpy(), rows["push_mps"].to_numpy() * np.sin(toward),
-        rows["push_mps"].to_numpy() * np.cos(toward), hours,
+        start[:, 0], start[:, 1], as_utc(passes["start"]), passes["drift_s"].to_numpy(),
+        passes["push_mps"].to_numpy() * np.sin(toward),
+        passes["push_mps"].to_numpy() * np.cos(toward), hours,
     )  # fmt: skip
 
 
@@ -84,12 +79,12 @@ class Planner:
             ways = [worth(trip.start + np.timedelta64(6 * hours, "h")) for hours in range(4)]
             worth = ways[0].copy(data=np.max([way.values for way in ways], axis=0))
         left = LEFT_WHERE_FISH_WERE if log else LEFT_AFTER_A_DRIFT
-        plan = plan_day(
+        passes = plan_day(
             setting, worth, trip.start, trip.end, spacing_m=self.spacing_m, left=left,
             paid=paid_by(self.scores, setting) if log and current else (),
-        )  # fmt: skip
+        ).passes  # fmt: skip
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
-        return rates_of(ways_of(plan, hours, setting.limits), self.bottom, trip.wind), plan
+        return rates_of(ways_of(passes, hours), self.bottom, trip.wind), passes
 
     def by_rates_alone(self, trip):
         """Drift the logbook's lines by their rates, knowing nothing of the water.
@@ -119,11 +114,11 @@ class Planner:
         ways = Ways(x, y, as_utc(begin), lasts, still, still, hours)
         return rates_of(ways, self.bottom, trip.wind)
 
-    def random_lines(self, trip, plan, *, seed=0, times=20):
+    def random_lines(self, trip, passes, *, seed=0, times=20):
         """Make the passes of a plan from marks drawn anywhere in the band, each with its trim."""
         setting = self.setting(trip)
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
-        ways = ways_of(plan, hours * times, setting.limits)
+        ways = ways_of(passes, hours * times)
         shallow, deep = self.area.depths.band_m
         row, column = np.nonzero((self.bottom >= shallow) & (self.bottom <= deep))
         back = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
@@ -150,7 +145,7 @@ def compare(days, planner):
     """Rates a day by way of fishing."""
     found = {}
     for day in days:
-        rates, plan = planner.follow(day)
+        rates, passes = planner.follow(day)
         told = {
             "plan with the logbook": rates,
             "plan without it": planner.follow(day, log=False)[0],
@@ -159,7 +154,7 @@ def compare(days, planner):
             "plan with it, made as if the water stood": planner.follow(
                 day, held=False, current=False
             )[0],
-            "random lines in the band": planner.random_lines(day, plan),
+            "random lines in the band": planner.random_lines(day, passes),
         }
         for name, one in told.items():
             found.setdefault(name, []).append(one)

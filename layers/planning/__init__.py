@@ -1,7 +1,7 @@
 """Where the boat will go, and which lines to drift."""
 
 from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times, stage_of
-from layers.planning.beside import line_called, passes_beside, with_beside
+from layers.planning.beside import Beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
 from layers.planning.dangers import DANGERS, Danger, dangers_of
@@ -12,15 +12,18 @@ from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
 from layers.planning.fished import FISHED_LINES, FishedGround
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
-from layers.planning.line import PLAN_COLUMNS
+from layers.planning.line import PASS_COLUMNS, PLAN_COLUMNS
 from layers.planning.motor import held_velocity
 from layers.planning.paid import PaidLine, paid_lines, setting_for
+from layers.planning.plan import RUN_COLUMNS, Plan
 from layers.planning.plan_anew import WHAT_IF_DAY_COLUMNS, what_if_days
+from layers.planning.runs import Run, Runs
 from layers.planning.safe import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
 from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import DayWater, Setting
+from layers.planning.slack import slack_periods
 from layers.planning.slots import Slot, WorthAt, slots_of_day
-from layers.planning.timetable import TIMETABLE_COLUMNS, slack_periods, timetable
+from layers.planning.timetable import TIMETABLE_COLUMNS, legs_of, timetable
 from layers.planning.what_if import WHAT_IF_COLUMNS, what_if
 from layers.planning.words import Structure
 from layers.planning.worth import structure_worth
@@ -32,11 +35,14 @@ __all__ = [
     "EXPECTED_FISH",
     "FISHED_LINES",
     "LEAST_WATER_M",
+    "PASS_COLUMNS",
     "PLAN_COLUMNS",
+    "RUN_COLUMNS",
     "SCENARIOS",
     "TIMETABLE_COLUMNS",
     "WHAT_IF_COLUMNS",
     "WHAT_IF_DAY_COLUMNS",
+    "Beside",
     "Candidates",
     "Danger",
     "DayWater",
@@ -47,6 +53,9 @@ __all__ = [
     "ExpectedFish",
     "FishedGround",
     "PaidLine",
+    "Plan",
+    "Run",
+    "Runs",
     "SafeWater",
     "Scenario",
     "Setting",
@@ -65,11 +74,10 @@ __all__ = [
     "held_velocity",
     "hot_now",
     "latest_start",
-    "line_called",
+    "legs_of",
     "next_times",
     "over_hot",
     "paid_lines",
-    "passes_beside",
     "plan_day",
     "setting_for",
     "share_in_band",
@@ -82,5 +90,4 @@ __all__ = [
     "timetable",
     "what_if",
     "what_if_days",
-    "with_beside",
 ]

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.planning.line import line_row, stamp
+from layers.planning.line import drift_row, line_of_passes, why_row
 from layers.planning.setting import Setting
 from layers.planning.words import Say, Structure, in_metres
 from layers.water import Heights, set_and_drift, stage
@@ -147,14 +147,12 @@ def drift_again(
     seconds = float((tracks.times[max(last, 0)] - tracks.times[0]) / np.timedelta64(1, "s"))
     if last < 1 or seconds < min(setting.limits.shortest_s, drift_s):
         return None
-    row = line_row(setting, tracks, 0, last, structure=structure, say=say)
+    one = drift_row(setting, tracks, 0, last) | {"worth": np.nan}
+    row = line_of_passes([one]) | why_row(one, structure, say)
     return row | {
         "plan_id": name,
         "kind": "again",
-        "slot_end": stamp(tracks.times[last]),
         "latest_start": begin,
-        "passes": 1,
-        "worth": np.nan,
         "worth_kind": "",
         "again_of": "",
         "why": f"The tide runs as it did then. {row['why']}",

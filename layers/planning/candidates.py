@@ -27,6 +27,7 @@ __all__ = [
     "joined",
     "starts_over",
     "worth_gathered",
+    "worth_rates",
 ]
 
 Floats = NDArray[np.float64]
@@ -157,15 +158,24 @@ def follow(
 def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
     """Cut each of the tracks off where worth an hour is greatest, as `follow`."""
     cells = cells_under(worth, tracks)
-    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
-    gathered = worth_gathered(worth, cells, tracks)
-    spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
-    rate = np.where(
-        np.isfinite(tracks.longitude) & (seconds >= limits.shortest_s), gathered / spent, 0.0
-    )
+    long_enough = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") >= limits.shortest_s
+    rate = np.where(long_enough, worth_rates(worth, cells, tracks, limits), 0.0)
     last = np.argmax(rate, axis=1)
     best = rate[np.arange(len(rate)), last]
     return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
+
+
+def worth_rates(
+    worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks, limits: DriftLimits
+) -> Floats:
+    """Worth an hour of drifting to each point of each track, running straight back and setting up.
+
+    0 after a track has ended.
+    """
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
+    gathered = worth_gathered(worth, cells, tracks)
+    return np.where(np.isfinite(tracks.longitude), gathered / spent, 0.0)
 
 
 def joined(parts: Sequence[Candidates]) -> Candidates:

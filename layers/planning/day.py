@@ -9,12 +9,13 @@ import geopandas as gpd
 import numpy as np
 import xarray as xr
 
+from layers.planning.beside import Beside
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
-from layers.planning.hot import shortened_to
-from layers.planning.latest import latest_start
-from layers.planning.line import line_row, lines_table, stamp
+from layers.planning.laying import lay_day
 from layers.planning.paid import PaidLine
-from layers.planning.passes import fit_passes
+from layers.planning.passes import Place
+from layers.planning.plan import Plan, Telling, plan_of
+from layers.planning.runs import Runs
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot, WorthAt, slots_of_day
 from layers.planning.words import Say, Structure, in_metres
@@ -40,7 +41,10 @@ def plan_day(
     slots: list[Slot] | None = None,
     left: float = LEFT_AFTER_A_DRIFT,
     paid: Sequence[PaidLine] = (),
-) -> gpd.GeoDataFrame:
+    runs: Runs | None = None,
+    home: Place | None = None,
+    beside: Beside | None = None,
+) -> Plan:
     """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
 
     Parameters
@@ -75,19 +79,36 @@ def plan_day(
         From `paid_lines`: drifted again, where the tide runs as it did then, in the water that
         their drifts showed.  Not asked for with `slots`.
 
+    runs : Runs, optional
+        If they are at hand.
+    home : (longitude, latitude), optional
+        Where the boat comes from and goes to.
+    beside : Beside, optional
+        Passes that take turns with those of a line.
+
     Returns
     -------
-    GeoDataFrame, EPSG:4326, in order of time
-        plan_id, kind ("line"), slot_start, slot_end, latest_start (UTC; a later start from the same
-        mark is worth less than seven tenths as much, or is stopped), drift_s, passes, distance_m,
-        bearing_deg, sog_mps, push_mps, push_deg (motor through the water at the start; 0 and NaN if
-        left to itself), trim (words), depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water
-        under the boat then), share_in_band, band_s (of one pass, by charted depth), fan_in_band
-        (share of the time of 64 doubtful boats), fan_stays (chance that one is four fifths of its
-        time in the band), worth (an hour of fishing, running back and setting up), worth_kind,
-        again_of (line of the logbook that it drifts again, ``""`` for none), why, geometry
-        LineString.  A line begins when the passes of the one before are over.  Slots in which no
-        drift is worth anything are left out; none at all gives an empty table.
+    Plan
+        Three tables, EPSG:4326, in order of time, times UTC; no line gives empty ones.
+
+        ``lines``: plan_id, kind ("line", or "beside" after its line), slot_start, slot_end (begin
+        of its first pass and end of its last), latest_start (the last of every ten minutes at which
+        a pass can still be made from the mark, in the same tide), passes (how many were followed),
+        all that a pass has as on the first one, but depth_min_m and depth_max_m (least and greatest
+        of all its passes) and worth (their mean); worth_kind, again_of (line of the logbook that it
+        drifts again, ``""`` for none), why, geometry LineString.
+
+        ``passes``: plan_id, pass_number (1, 2, ... of its plan_id), start, end, drift_s,
+        distance_m, bearing_deg, sog_mps, push_mps, push_deg (motor through the water at the start;
+        0 and NaN if left to itself), trim (words), depth_start_m, depth_min_m, depth_mean_m,
+        depth_max_m (water under the boat then), share_in_band, band_s (by charted depth),
+        fan_in_band (share of the time of 64 doubtful boats), fan_stays (chance that one is four
+        fifths of its time in the band), worth (an hour of fishing, running straight back and
+        setting up), geometry LineString, its vertices even in time and at most 30 s apart.
+
+        ``runs``: plan_id and pass_number of the pass that it leads to (``""`` and 0 home), start,
+        end, distance_m, bearing_deg (from its start to its end), least_water_m, caution (``""``
+        where all is well), geometry LineString, as `layers.planning.runs.Run`.
 
     Raises
     ------
@@ -103,24 +124,9 @@ def plan_day(
         [slot.candidates for slot in slots], [slot.worth for slot in slots],
         corridor_m=corridor_m, left=left,
     )  # fmt: skip
-    rows = []
-    for number, turn in enumerate(fit_passes(slots, chosen, setting), 1):
-        row = line_row(turn.setting, turn.tracks, turn.row, turn.last, structure=structure, say=say)
-        row |= {
-            "plan_id": f"P{number}",
-            "kind": "line",
-            "slot_end": stamp(turn.end),
-            "passes": turn.passes,
-            "worth": float(turn.slot.candidates.worth_per_hour[turn.place]),
-            "worth_kind": worth_kind,
-            "again_of": "",
-        }
-        slot, line = turn.slot, turn.slot.line_of(turn.place)
-        if slot.hot is not None:
-            row["why"] = shortened_to(row["geometry"], slot.hot, corridor_m, say=say) + row["why"]
-        if line is not None:
-            row["again_of"] = line.name
-            row["why"] = f"{line.name} again, at the stage at which it paid. {row['why']}"
-        row["latest_start"] = latest_start(turn.setting, slot.worth, row)
-        rows.append(row)
-    return lines_table(rows)
+    ways = runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps)
+    laid = lay_day(slots, chosen, setting, ways, home=home)
+    if beside is not None:
+        at = beside.number_of([line.again_of for line in laid.lines])
+        laid = lay_day(slots, chosen, setting, ways, home=home, beside=(at, beside.ways))
+    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), beside)

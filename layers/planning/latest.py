@@ -1,54 +1,55 @@
-"""How late a drift can still be started from its mark."""
+"""How late a pass can still be begun from the mark of a line."""
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 from numpy.typing import NDArray
 
-from layers.planning.candidates import cells_under, worth_gathered
+from layers.planning.candidates import cells_under, worth_rates
 from layers.planning.drift import Ended
-from layers.planning.setting import Setting
-from layers.water.times import moment
+from layers.planning.passes import STILL_GOOD, Course, Pass, bearings_of
 
-__all__ = ["STILL_GOOD", "latest_start"]
-
-STILL_GOOD: Final = 0.7
-"""A drift still works while it gathers this share of what was planned.  Our choice, no source."""
+__all__ = ["latest_start"]
 
 STEP_MINUTES: Final = 10
 LONGEST_HOURS: Final = 3
 COARSE_S: Final = 60.0
 
 
-def latest_start(setting: Setting, worth: xr.DataArray, row: dict[str, Any]) -> pd.Timestamp:
-    """Find the last of every ten minutes at which a line still works from its mark.
+def latest_start(last: Pass, course: Course) -> pd.Timestamp:
+    """Find the last of every ten minutes at which a pass can still be made from its mark.
 
     Parameters
     ----------
-    setting : Setting
-    worth : DataArray
-        Of its slot.
-    row : dict
-        ``slot_start``, ``drift_s``, ``geometry``.
+    last : Pass
+        The last one of the line.
+    course : Course
+        Of the line.
 
     Returns
     -------
     Timestamp
-        UTC, at the most three hours after the line's own start.
+        UTC, from the begin of the last pass to three hours later, all in the same tide: as
+        `layers.planning.passes.follow_pass` asks of a pass.
     """
+    wanted, over = last.wanted, last.setting
     minutes = np.arange(0, LONGEST_HOURS * 60 + 1, STEP_MINUTES)
-    begins = moment(row["slot_start"]) + minutes.astype("timedelta64[m]")
-    longitude, latitude = row["geometry"].coords[0][:2]
-    tracks = setting.drifts(
-        np.full(len(minutes), longitude), np.full(len(minutes), latitude), begins, row["drift_s"],
+    begins = last.begin + minutes.astype("timedelta64[m]")
+    longitude, latitude = last.points[0]
+    tracks = over.drifts(
+        np.full(len(minutes), longitude), np.full(len(minutes), latitude), begins, wanted.drift_s,
         step_s=COARSE_S, depths=False,
     )  # fmt: skip
-    gathered = worth_gathered(worth, cells_under(worth, tracks), tracks)[:, -1]
-    works: NDArray[np.bool_] = (gathered >= STILL_GOOD * gathered[0]) & (tracks.ended == Ended.TIME)
+    ground = wanted.slot.worth
+    worth = worth_rates(ground, cells_under(ground, tracks), tracks, over.limits)[:, -1]
+    works: NDArray[np.bool_] = (
+        (tracks.ended == Ended.TIME)
+        & (worth >= STILL_GOOD * wanted.planned_worth)
+        & course.holds(bearings_of(tracks), begins, wanted.drift_s)
+    )
     works[0] = True  # as planned
-    last = int(np.argmin(works)) if not works.all() else len(works)
-    return row["slot_start"] + pd.Timedelta(minutes=int(minutes[last - 1]))
+    good = int(np.argmin(works)) if not works.all() else len(works)
+    return pd.Timestamp(begins[good - 1], tz="UTC")

@@ -1,4 +1,4 @@
-"""One line of a plan, measured."""
+"""A drift of a plan, measured; and the tables of lines and passes."""
 
 from __future__ import annotations
 
@@ -7,24 +7,34 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.drift import DriftTracks
 from layers.planning.fan import chance_of_staying, share_in_band
 from layers.planning.setting import Setting
 from layers.planning.words import Say, Structure, in_metres, trim_words, why_words
-from seabed.geodesy import bearing_deg, path_m
+from seabed.geodesy import bearing_deg, path_m, step_lengths
+from seabed.grid import cell_size
 from seabed.places import sample
 
-__all__ = ["PLAN_COLUMNS", "line_row", "lines_table", "stamp"]
+__all__ = ["PASS_COLUMNS", "PLAN_COLUMNS", "drift_row", "line_of_passes", "lines_table",
+           "passes_table", "stamp", "why_row"]  # fmt: skip
+
+_MEASURED: Final = (
+    "distance_m", "bearing_deg", "sog_mps", "push_mps", "push_deg", "trim", "depth_start_m",
+    "depth_min_m", "depth_mean_m", "depth_max_m", "share_in_band", "band_s", "fan_in_band",
+    "fan_stays", "worth",
+)  # fmt: skip
 
 PLAN_COLUMNS: Final = (
-    "plan_id", "kind", "slot_start", "slot_end", "latest_start", "drift_s", "passes", "distance_m",
-    "bearing_deg", "sog_mps", "push_mps", "push_deg", "trim", "depth_start_m", "depth_min_m",
-    "depth_mean_m", "depth_max_m", "share_in_band", "band_s", "fan_in_band", "fan_stays", "worth",
+    "plan_id", "kind", "slot_start", "slot_end", "latest_start", "drift_s", "passes", *_MEASURED,
     "worth_kind", "again_of", "why",
 )  # fmt: skip
-"""Columns of a plan; see `plan_day`."""
+"""Columns of a plan's lines; see `plan_day`."""
+
+PASS_COLUMNS: Final = ("plan_id", "pass_number", "start", "end", "drift_s", *_MEASURED)
+"""Columns of a plan's passes; see `plan_day`."""
 
 
 def stamp(time: np.datetime64) -> pd.Timestamp:
@@ -32,15 +42,7 @@ def stamp(time: np.datetime64) -> pd.Timestamp:
     return pd.Timestamp(time, tz="UTC")
 
 
-def line_row(
-    setting: Setting,
-    tracks: DriftTracks,
-    row: int,
-    last: int,
-    *,
-    structure: Structure | None = None,
-    say: Say = in_metres,
-) -> dict[str, Any]:
+def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dict[str, Any]:
     """Measure a drift up to its point `last`; every column of the drift itself.
 
     Parameters
@@ -49,29 +51,22 @@ def line_row(
     tracks : DriftTracks
     row, last : int
         Which of the tracks; index of the last point kept, 1 or more.
-    structure : Structure, optional
-        To name in ``why``.
-    say : callable
-        Writes lengths in ``why``.
     """
     along = slice(0, last + 1)
     longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
-    begin, depth = tracks.times[0], tracks.depth_m[row, along]
-    drift_s = float((tracks.times[last] - begin) / np.timedelta64(1, "s"))
+    times = tracks.times[along]
+    drift_s = float((times[-1] - times[0]) / np.timedelta64(1, "s"))
     distance = path_m(longitude, latitude)
-    bearing = bearing_deg(longitude[0], latitude[0], longitude[-1], latitude[-1])
-    charted = sample(setting.safe.grid, longitude, latitude)
+    bearing = float(bearing_deg(longitude[0], latitude[0], longitude[-1], latitude[-1]))
+    charted, water = _depths_along(setting, longitude, latitude, times)
     shallow, deep = setting.band_m
     in_band = float(np.mean((charted >= shallow) & (charted <= deep)))
-    boats = setting.fan(longitude[0], latitude[0], begin, drift_s)
+    boats = setting.fan(longitude[0], latitude[0], times[0], drift_s)
     held = setting.water.held_mps is not None
-    push = setting.water.push_at(begin, longitude[0], latitude[0])
-    path = LineString(np.column_stack([longitude, latitude]))
-    passed = {}
-    if structure is not None and distance > 0:
-        passed = structure.along(gpd.GeoSeries([path], crs="EPSG:4326"))
+    push = setting.water.push_at(times[0], longitude[0], latitude[0])
     return {
-        "slot_start": stamp(begin),
+        "start": stamp(times[0]),
+        "end": stamp(times[-1]),
         "drift_s": drift_s,
         "distance_m": distance,
         "bearing_deg": bearing,
@@ -79,20 +74,74 @@ def line_row(
         "push_mps": float(push.push_mps[0]) if held else 0.0,
         "push_deg": float(push.heading_deg[0]) if held else np.nan,
         "trim": trim_words(push, bearing, held=held),
-        "depth_start_m": float(depth[0]),
-        "depth_min_m": float(depth.min()),
-        "depth_mean_m": float(depth.mean()),
-        "depth_max_m": float(depth.max()),
+        "depth_start_m": float(water[0]),
+        "depth_min_m": float(water.min()),
+        "depth_mean_m": float(water.mean()),
+        "depth_max_m": float(water.max()),
         "share_in_band": in_band,
         "band_s": in_band * drift_s,
         "fan_in_band": share_in_band(boats, setting.band_m),
         "fan_stays": chance_of_staying(boats, setting.band_m),
-        "why": why_words(passed, distance, in_band * drift_s, drift_s, say),
-        "geometry": path,
+        "geometry": LineString(np.column_stack([longitude, latitude])),
+    }
+
+
+def why_row(
+    row: dict[str, Any], structure: Structure | None = None, say: Say = in_metres
+) -> dict[str, Any]:
+    """Say why a drift was chosen, from its row; what it passes, where `structure` is given."""
+    passed = {}
+    if structure is not None and row["distance_m"] > 0:
+        passed = structure.along(gpd.GeoSeries([row["geometry"]], crs="EPSG:4326"))
+    return {"why": why_words(passed, row["distance_m"], row["band_s"], row["drift_s"], say)}
+
+
+def line_of_passes(passes: list[dict[str, Any]]) -> dict[str, Any]:
+    """Put the rows of a line's passes, one or more, into the line's row.
+
+    It is the first pass, but for the depths, which are the least and the greatest of all passes,
+    and its worth, which is their mean.
+    """
+    first, last = passes[0], passes[-1]
+    return {
+        **{name: value for name, value in first.items() if name not in {"start", "end"}},
+        "slot_start": first["start"],
+        "slot_end": last["end"],
+        "passes": len(passes),
+        "depth_min_m": min(row["depth_min_m"] for row in passes),
+        "depth_max_m": max(row["depth_max_m"] for row in passes),
+        "worth": float(np.mean([row["worth"] for row in passes])),
     }
 
 
 def lines_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
-    """Put rows into a plan; no rows give an empty one with its columns."""
-    table = pd.DataFrame(rows, columns=[*PLAN_COLUMNS, "geometry"])
+    """Put rows into a table of lines; no rows give an empty one with its columns."""
+    return _table(rows, PLAN_COLUMNS)
+
+
+def passes_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
+    """Put rows into a table of passes; no rows give an empty one with its columns."""
+    return _table(rows, PASS_COLUMNS)
+
+
+def _table(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> gpd.GeoDataFrame:
+    table = pd.DataFrame(rows, columns=[*columns, "geometry"])
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+
+
+def _depths_along(
+    setting: Setting,
+    longitude: NDArray[np.float64],
+    latitude: NDArray[np.float64],
+    times: NDArray[np.datetime64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Charted depth and water under the boat, every half cell or less, even in time."""
+    step_m = float(np.max(step_lengths(longitude, latitude), initial=0.0))
+    parts = 1 + int(2.0 * step_m / cell_size(setting.safe.grid).typical)
+    at = np.arange(parts * (len(times) - 1) + 1) / parts
+    steps = np.arange(len(times))
+    x, y = np.interp(at, steps, longitude), np.interp(at, steps, latitude)
+    seconds = np.interp(at, steps, (times - times[0]) / np.timedelta64(1, "s"))
+    moments = times[0] + (seconds * 1e9).astype("timedelta64[ns]")
+    charted = sample(setting.safe.grid, x, y)
+    return charted, charted + setting.safe.height(moments)

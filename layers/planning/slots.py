@@ -57,6 +57,11 @@ class Slot:
     paid: tuple[PaidLine, ...]
     again: NDArray[np.int64]
 
+    @property
+    def end(self) -> np.datetime64:
+        """When it is over, UTC."""
+        return self.begin + np.timedelta64(round(self.lasts_s * 1e9), "ns")
+
     def line_of(self, row: int) -> PaidLine | None:
         """Give the line that a candidate drifts again."""
         place = int(self.again[row])

@@ -10,6 +10,7 @@ from rasterio.features import rasterize
 from shapely.geometry import LineString
 
 from layers.planning import (
+    Beside,
     DayWater,
     DriftLimits,
     SafeWater,
@@ -20,7 +21,6 @@ from layers.planning import (
     slots_of_day,
     structure_worth,
     what_if,
-    with_beside,
 )
 from layers.planning.paid import tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
@@ -116,7 +116,8 @@ def test_a_plan_makes_the_line_again_in_the_water_its_drifts_showed(held):
     inside = rasterize(strip, out_shape=worth.shape, transform=transform_of(worth))
     worth = worth.copy(data=inside.astype(float))
     slots = slots_of_day(setting, worth, START, END, paid=paid, spacing_m=100.0)
-    plan = plan_day(setting, worth, START, END, slots=slots)
+    both = plan_day(setting, worth, START, END, slots=slots, beside=Beside("P1"))
+    plan = both.lines[both.lines["kind"] == "line"]
     assert set(plan["again_of"]) == {"E1"}
     assert plan["why"].str.startswith("E1 again, at the stage at which it paid.").all()
     along = 0.4 * paid[0].times
@@ -126,26 +127,8 @@ def test_a_plan_makes_the_line_again_in_the_water_its_drifts_showed(held):
     else:
         expected = COURSE
     assert plan["bearing_deg"].to_numpy() == pytest.approx(expected, abs=0.05)
-    told_if = what_if(with_beside(plan, "P1", setting_for(paid[0], setting), 20.0), setting, slots)
+    told_if = what_if(both.lines, setting, slots)
     late = told_if[told_if["scenario"] == "an hour late"]
     assert "P1 L1" in set(late["plan_id"])
     # this water is the same at all hours, over the line as they showed it: an hour moves nothing
     assert late["end_shift_m"].to_numpy() == pytest.approx(0.0, abs=0.5)
-
-
-def test_passes_are_laid_end_to_end_and_end_in_time():
-    setting = setting_of(FixedCurrent(0.4, 90.0))
-    worth = structure_worth(ground(), (5.0, 8.0), [])
-    plan = plan_day(setting, worth, START, END, slot_s=1700.0, spacing_m=800.0)
-    assert len(plan) >= 3
-    ends = []
-    for line in plan.itertuples():
-        back_s = line.distance_m / 10.0
-        up_s = line.passes * line.drift_s + (line.passes - 1) * (60.0 + back_s)
-        ends.append(line.slot_start + pd.Timedelta(seconds=up_s))
-    assert ends[-1] <= pd.Timestamp(END, tz="UTC")
-    for end, line, before in zip(ends, plan[1:].itertuples(), plan.itertuples(), strict=False):
-        metres = GEOD.inv(*before.geometry.coords[-1][:2], *line.geometry.coords[0][:2])[2]
-        ready = end + pd.Timedelta(seconds=60.0 + metres / 10.0)
-        # it begins as the boat is there, to the second
-        assert 0 <= (line.slot_start - ready).total_seconds() <= 1.01

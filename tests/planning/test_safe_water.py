@@ -12,6 +12,7 @@ from pyproj import Transformer
 from shapely.geometry import LineString, Point, box
 
 from layers.planning import (
+    Beside,
     DayWater,
     DriftLimits,
     Ended,
@@ -20,7 +21,6 @@ from layers.planning import (
     closed_depth,
     plan_day,
     structure_worth,
-    with_beside,
 )
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
@@ -194,15 +194,14 @@ def test_nothing_is_planned_or_fanned_through_land_hazard_or_shoal(
     setting = Setting(safe, water, BAND, DriftLimits(longest_s=900.0))
     end = START + np.timedelta64(45 + 15, "m")
     try:
-        plan = plan_day(setting, structure_worth(grid, BAND, []), START, end)
+        worth = structure_worth(grid, BAND, [])
+        plan = plan_day(setting, worth, START, end, beside=Beside("P1", 25.0)).passes
     except SeabedError:
-        return  # no bottom in the band
-    if len(plan):
-        plan = with_beside(plan, "P1", setting, 25.0)
+        return  # no bottom in the band, or no line
     closed = hazards.to_crs("EPSG:32625").geometry
     depth_m = np.array([np.nan, hazards["depth_m"][1], np.nan, np.inf, np.nan])
     for line in plan.itertuples():
-        begin = as_utc(line.slot_start).reshape(1)[0]
+        begin = as_utc(line.start).reshape(1)[0]
         points, (longitude, latitude) = dense(line.geometry)
         share = np.linspace(0, 1, len(points))
         times = begin + (share * line.drift_s * 1e9).astype("timedelta64[ns]")

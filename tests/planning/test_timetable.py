@@ -1,5 +1,7 @@
 """The timetable, what-ifs, passes beside a line, and drifts done again, on water known by hand."""
 
+import itertools
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -10,6 +12,8 @@ from scipy.stats import gamma
 from shapely.geometry import LineString
 
 from layers.planning import (
+    TIMETABLE_COLUMNS,
+    Beside,
     DayWater,
     DriftLimits,
     FishedGround,
@@ -18,6 +22,7 @@ from layers.planning import (
     Setting,
     Stage,
     hot_now,
+    legs_of,
     next_times,
     over_hot,
     plan_day,
@@ -28,7 +33,6 @@ from layers.planning import (
     timetable,
     what_if,
     what_if_days,
-    with_beside,
 )
 from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway
 from layers.water.times import as_utc
@@ -42,7 +46,7 @@ GEOD = Geod(ellps="WGS84")
 TO_DEGREES = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
 LEEWAY = Leeway(0.03, 0.0, 0.0, 0.0, 0.0, 0.0)
 LIMITS = DriftLimits(longest_s=600.0, set_up_s=60.0, running_mps=10.0)
-HOME = (-33.0, 46.19)
+HOME = TO_DEGREES.transform(500_200.0, 5_115_700.0)
 
 
 def bank(shape=(200, 200)):
@@ -64,32 +68,49 @@ def planned():
     setting = setting_of(FixedCurrent(0.4, 90.0), wind=FixedWind(0.0, 0.0))
     worth = structure_worth(bank(), BAND, [])
     slots = slots_of_day(setting, worth, START, END)
-    return setting, slots, plan_day(setting, worth, START, END, slots=slots)
+    return setting, slots, plan_day(setting, worth, START, END, slots=slots, home=HOME)
 
 
-def test_every_leg_begins_where_the_last_one_ended(planned):
+def test_every_leg_begins_where_and_when_the_last_one_ended(planned):
     setting, _, plan = planned
-    table = timetable(plan, setting, START, END, home=HOME)
-    legs = table[table["what"] != "slack"]
-    assert legs["what"].iloc[0] == "run"
-    assert legs["what"].iloc[-1] == "home"
-    assert (legs["start"].to_numpy()[1:] == legs["end"].to_numpy()[:-1]).all()
-    drifts = legs[legs["what"] == "drift"]
-    assert len(drifts) == plan["passes"].sum()
+    table = timetable(plan, setting, START, END)
+    legs = legs_of(table)
+    assert legs["what"].tolist() == ["run", "drift"] * len(plan.passes) + ["run"]
+    assert legs["plan_id"].iloc[-1] == ""
+    drifts, runs = legs[legs["what"] == "drift"], legs[legs["what"] == "run"]
+    assert len(drifts) == plan.lines["passes"].sum() == len(plan.passes)
     assert drifts["end"].max() <= pd.Timestamp(END, tz="UTC")
-    # each line's first pass begins with its slot; the run to it takes the way over 10 m/s and a
-    # minute to set up
     first = drifts[drifts["pass_number"] == 1]
-    assert first["start"].tolist() == plan["slot_start"].tolist()
-    run = legs.iloc[0]
-    metres = GEOD.inv(*HOME, *plan.geometry.iloc[0].coords[0])[2]
-    assert run["distance_m"] == pytest.approx(metres)
-    assert (run["end"] - run["start"]).total_seconds() == pytest.approx(metres / 10 + 60)
+    assert first["start"].tolist() == plan.lines["slot_start"].tolist()
+    # a drift begins a minute after the boat is there, to the second; runs begin as drifts end
+    settling = (drifts["start"].to_numpy() - runs["end"].to_numpy()[:-1]) / np.timedelta64(1, "s")
+    assert ((settling >= 60.0) & (settling < 61.01)).all()
+    assert (runs["start"].to_numpy()[1:] == drifts["end"].to_numpy()).all()
+    places = legs.geometry.apply(lambda line: (line.coords[0], line.coords[-1]))
+    assert places.iloc[0][0] == pytest.approx(HOME, abs=1e-9)
+    for (_, end), (start, _) in itertools.pairwise(places):
+        assert GEOD.inv(*end, *start)[2] < 0.01
+    # all of it is deep: the first run is the straight way, over 10 m/s
+    metres = GEOD.inv(*HOME, *plan.lines.geometry.iloc[0].coords[0])[2]
+    assert runs["distance_m"].iloc[0] == pytest.approx(metres, rel=0.02)
+    assert (runs["caution"] == "").all()
 
 
-def test_without_a_home_nothing_is_said_of_the_way_there(planned):
-    setting, _, plan = planned
-    assert timetable(plan, setting, START, END)["what"].iloc[0] == "drift"
+def test_without_a_home_nothing_is_said_of_the_way_there():
+    setting = setting_of(FixedCurrent(0.4, 90.0))
+    plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END)
+    table = timetable(plan, setting, START, END)
+    assert table["what"].iloc[0] == "drift"
+    assert len(legs_of(table)) == 2 * len(plan.passes) - 1
+
+
+def test_no_lines_give_a_timetable_with_its_columns():
+    setting = setting_of(FixedCurrent(0.4, 90.0), held=(2.0, 3.0))  # beyond the motor's 0.5
+    plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END, home=HOME)
+    assert [len(part) for part in (plan.lines, plan.passes, plan.runs)] == [0, 0, 0]
+    table = timetable(plan, setting, START, END)
+    assert tuple(table.columns) == (*TIMETABLE_COLUMNS, "geometry")
+    assert not len(table)
 
 
 def reversing(hours=6):
@@ -117,16 +138,18 @@ def test_slack_is_told_to_the_minute():
 
 
 def test_the_latest_start_is_before_the_water_turns():
-    """Slack at 14:00: a drift on the bank begun after it goes the other way, off the bank."""
+    """Slack at 14:00; the line runs along all of the bank from three hours before."""
     setting = setting_of(reversing())
     start = np.datetime64("2031-06-14T11:00", "ns")
     plan = plan_day(
         setting, structure_worth(bank(), BAND, []), start, start + np.timedelta64(20, "m")
     )
-    line = plan.iloc[0]
-    # 600 s at nearly 0.5 m/s; from the same mark it still stays on the bank while it runs east at
-    # all, and gathers as much while it is over the bank: to near slack, and three hours at most
-    assert line.slot_start < line.latest_start <= line.slot_start + pd.Timedelta(hours=3)
+    line = plan.lines.iloc[0]
+    # 0.2 kn of 0.5 m/s, at the end of a quarter wave of three hours: slack from 13:37 on
+    assert line.latest_start < pd.Timestamp("2031-06-14T13:37", tz="UTC")
+    # it loses a third of its way over the ground, but the bank is under it from the first: the last
+    # of every ten minutes counted from the last pass is within ten minutes of the slack
+    assert line.latest_start > pd.Timestamp("2031-06-14T13:26", tz="UTC")
 
 
 @pytest.mark.parametrize(
@@ -140,10 +163,11 @@ def test_the_latest_start_is_before_the_water_turns():
 )
 def test_a_line_ends_where_the_changed_water_takes_it(planned, scenario, shift_m):
     setting, slots, plan = planned
-    told = what_if(plan, setting, slots, [scenario])
-    assert told["plan_id"].tolist() == plan["plan_id"].tolist()
+    lines = plan.lines
+    told = what_if(lines, setting, slots, [scenario])
+    assert told["plan_id"].tolist() == lines["plan_id"].tolist()
     assert told["end_shift_m"].to_numpy() == pytest.approx(
-        shift_m * plan["drift_s"].to_numpy(), abs=0.5
+        shift_m * lines["drift_s"].to_numpy(), abs=0.5
     )
     assert told["held"].all()
 
@@ -152,7 +176,7 @@ def test_wind_that_turns_takes_the_end_with_it():
     setting = setting_of(FixedCurrent(0.4, 90.0), wind=FixedWind(5.0, 270.0))
     worth = structure_worth(bank(), BAND, [])
     slots = slots_of_day(setting, worth, START, END)
-    plan = plan_day(setting, worth, START, END, slots=slots)
+    plan = plan_day(setting, worth, START, END, slots=slots).lines
     told = what_if(plan, setting, slots, [Scenario("veers", wind_turn_deg=45.0)])
     # leeway of 3 % of 5 m/s, turned by 45 degrees: a chord of 2 x 0.15 x sin 22.5
     chord = 2 * 0.15 * np.sin(np.radians(22.5)) * plan["drift_s"].to_numpy()
@@ -163,7 +187,7 @@ def test_a_motor_too_weak_for_more_wind_does_not_hold():
     setting = setting_of(FixedCurrent(0.3, 90.0), wind=FixedWind(14.0, 180.0), held=(0.2, 0.4))
     worth = structure_worth(bank(), BAND, [])
     slots = slots_of_day(setting, worth, START, END)
-    plan = plan_day(setting, worth, START, END, slots=slots)
+    plan = plan_day(setting, worth, START, END, slots=slots).lines
     freshens = Scenario("freshens", wind_times=1.5)
     told = what_if(plan, setting, slots, [freshens])
     # across the water, 3 % of 14 m/s is 0.42, within the motor's 0.5; of 21 m/s 0.63 is not
@@ -175,22 +199,27 @@ def test_a_motor_too_weak_for_more_wind_does_not_hold():
 
 
 def test_passes_beside_a_line_lie_square_to_it_at_the_spacing(planned):
-    setting, _, plan = planned
-    both = with_beside(plan, "p1", setting, 25.0, each_side=2)
-    assert both["plan_id"].tolist()[:5] == ["P1", "P1 L1", "P1 R1", "P1 L2", "P1 R2"]
-    line = both.geometry.iloc[0]
-    for place, apart in ((1, 25.0), (2, 25.0), (3, 50.0), (4, 50.0)):
-        beside = both.geometry.iloc[place]
+    setting, slots, plain = planned
+    worth = structure_worth(bank(), BAND, [])
+    plan = plan_day(setting, worth, START, END, slots=slots, beside=Beside("p1", 25.0, 2))
+    ways = ["P1", "P1 L1", "P1 R1", "P1 L2"]  # the slot holds four passes
+    assert plan.lines["plan_id"].tolist()[:4] == plan.passes["plan_id"].tolist()[:4] == ways
+    assert plain.lines["passes"].iloc[0] == 4
+    line = plan.lines.geometry.iloc[0]
+    for place, apart in ((1, 25.0), (2, 25.0), (3, 50.0)):
+        beside = plan.lines.geometry.iloc[place]
         azimuth, _, metres = GEOD.inv(*line.coords[0][:2], *beside.coords[0][:2])
         assert metres == pytest.approx(apart, abs=0.01)
-        side = (azimuth - both["bearing_deg"].iloc[0]) % 360
+        side = (azimuth - plan.lines["bearing_deg"].iloc[0]) % 360
         assert side == pytest.approx(270.0 if place in (1, 3) else 90.0, abs=0.01)
         # the water is the same everywhere: it stays as far beside all the way
         assert GEOD.inv(*line.coords[-1][:2], *beside.coords[-1][:2])[2] == pytest.approx(
             apart, abs=0.05
         )
     with pytest.raises(SeabedError, match="no line 'P9' in this plan"):
-        with_beside(plan, "P9", setting, 25.0)
+        plan_day(setting, worth, START, END, slots=slots, beside=Beside("P9"))
+    with pytest.raises(SeabedError, match=r"0\.5 m apart are one"):
+        Beside("P1", 0.5)
 
 
 def test_the_same_stage_comes_a_tide_later():
@@ -240,8 +269,8 @@ def test_a_hot_stretch_counts_only_while_the_water_runs_its_way():
 def test_a_drift_is_shortened_to_a_hot_stretch():
     setting = setting_of(FixedCurrent(0.4, 90.0))
     worth = structure_worth(bank(), BAND, [])
-    plain = plan_day(setting, worth, START, END).iloc[0]
-    short = plan_day(setting, worth, START, END, stretches=stretch()).iloc[0]
+    plain = plan_day(setting, worth, START, END).lines.iloc[0]
+    short = plan_day(setting, worth, START, END, stretches=stretch()).lines.iloc[0]
     assert short["why"].startswith(
         "Hot stretch of E1: drift it shorter, from 40 m to 140 m along it. "
     )

@@ -27,23 +27,22 @@ from layers.exports.sheet_pdf import write_sheet_pdf
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,
+    Beside,
     DayWater,
     ExpectedFish,
     FishedGround,
     PaidLine,
     Setting,
     WorthAt,
-    line_called,
+    legs_of,
     paid_lines,
     plan_day,
-    setting_for,
     slots_of_day,
     structure_worth,
     tells_ground,
     timetable,
     what_if,
     what_if_days,
-    with_beside,
 )
 from layers.planning import Structure as Things
 from layers.planning.choice import LEFT_AFTER_A_DRIFT
@@ -118,16 +117,13 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
     slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches, paid=paid)
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
-    about = {"structure": things_of(named, grid), "say": say_length(area)}
-    lines = plan_day(
-        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left, **about
+    beside = Beside(asked.beside, asked.spacing_m, asked.each_side) if asked.beside else None
+    plan = plan_day(
+        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
+        structure=things_of(named, grid), say=say_length(area), home=area.plan.launch,
+        beside=beside,
     )  # fmt: skip
-    if asked.beside:
-        again_of = line_called(lines, asked.beside).again_of
-        over = setting_for(next((line for line in paid if line.name == again_of), None), setting)
-        lines = with_beside(
-            lines, asked.beside, over, asked.spacing_m, each_side=asked.each_side, **about
-        )
+    lines = plan.lines
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
@@ -135,8 +131,8 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     step("asking what if")
     told = what_if(lines, setting, slots)
     days = what_if_days(lines, told, setting, slots, left=left)
-    table = timetable(lines, setting, when.start, when.end, home=area.plan.launch)
-    return DayPlan(when, structure, named, setting, hazards, scores, lines, table, told, days, kind)
+    table = timetable(plan, setting, when.start, when.end)
+    return DayPlan(when, structure, named, setting, hazards, scores, plan, table, told, days, kind)
 
 
 def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
@@ -156,13 +152,16 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
     files, lines = plan_files(out), plan.lines
     clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
     write_table_csv(files["plan"], with_local(lines, area, clocks))
+    legs = legs_of(plan.timetable)
     write_table_csv(
         files["timetable"],
-        with_local(plan.timetable, area, {"start": "start_local", "end": "end_local"}),
+        with_local(
+            legs.drop(columns="geometry"), area, {"start": "start_local", "end": "end_local"}
+        ),
     )
     days = plan.what_if_days.add_prefix("day_").rename(columns={"day_scenario": "scenario"})
     write_table_csv(files["what_if"], plan.what_if.merge(days, on="scenario", how="left"))
-    write_geopackage(files["layers"], {"plan": lines})
+    write_geopackage(files["layers"], {"plan": lines, "timetable": legs})
     write_marks(
         files["marks"],
         lines.rename(columns={"plan_id": "line"}),

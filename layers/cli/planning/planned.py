@@ -11,7 +11,7 @@ import xarray as xr
 from layers.cli.bottom import Structure
 from layers.cli.planning.inputs import Hours
 from layers.cli.scouting.prospects import Ranked
-from layers.planning import Setting
+from layers.planning import Plan, Setting
 from layers.scoring import Scores
 
 __all__ = ["DayPlan"]
@@ -32,8 +32,8 @@ class DayPlan:
         None where no chart was named.
     scores : Scores or None
         Of the logbook.
-    lines : GeoDataFrame
-        From `plan_day`, with passes beside them.
+    plan : Plan
+        From `plan_day`.
     timetable, what_if, what_if_days : DataFrame
     worth_kind : str
     """
@@ -44,11 +44,16 @@ class DayPlan:
     setting: Setting
     hazards: gpd.GeoDataFrame | None
     scores: Scores | None
-    lines: gpd.GeoDataFrame
+    plan: Plan
     timetable: pd.DataFrame
     what_if: pd.DataFrame
     what_if_days: pd.DataFrame
     worth_kind: str
+
+    @property
+    def lines(self) -> gpd.GeoDataFrame:
+        """The lines of the plan."""
+        return self.plan.lines
 
     @property
     def grid(self) -> xr.DataArray:

@@ -1,0 +1,226 @@
+"""A day laid out: the chosen lines, their passes and the runs between them, in order of time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from shapely.geometry import LineString
+
+from layers.planning.passes import Course, Pass, Place, Wanted, follow_pass
+from layers.planning.runs import Run, Runs
+from layers.planning.setting import Setting
+from layers.planning.slots import Slot
+from seabed.geodesy import ahead, distance_m
+
+__all__ = ["SAME_MARK_M", "Laid", "LaidLine", "lay_day"]
+
+SAME_MARK_M: Final = 20.0
+"""A drift that begins so near an earlier mark and runs the same way is that line again.  Our
+choice, no source: half the ground that a line uses up to either side."""
+
+
+@dataclass(slots=True)
+class LaidLine:
+    """A line of the day.
+
+    Attributes
+    ----------
+    ways : list of (longitude, latitude)
+        Where its passes begin: the mark of the line itself, then those beside it.
+    course : Course
+        Of its first pass.
+    passes : list of (Run or None, Pass)
+        In order of time, each with the run to its start; None where the boat's place is not known.
+    """
+
+    ways: list[Place]
+    course: Course
+    passes: list[tuple[Run | None, Pass]] = field(default_factory=list)
+
+    @property
+    def again_of(self) -> str:
+        """Name of the logbook's line that its first pass drifts again; ``""`` for none."""
+        wanted = self.passes[0][1].wanted
+        again = wanted.slot.line_of(wanted.row)
+        return "" if again is None else again.name
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A day laid out.
+
+    Attributes
+    ----------
+    lines : list of LaidLine
+        In order of their first passes.
+    home : Run or None
+        From the last pass; None without a home or without a pass.
+    """
+
+    lines: list[LaidLine]
+    home: Run | None
+
+
+def lay_day(
+    slots: Sequence[Slot],
+    chosen: Sequence[int | None],
+    setting: Setting,
+    runs: Runs,
+    *,
+    home: Place | None = None,
+    beside: tuple[int, Sequence[tuple[float, float]]] | None = None,
+) -> Laid:
+    """Follow every pass of a day, and every run between them, at its own hour.
+
+    A line begins as soon as the boat is there, up to half a slot before its own slot does, and has
+    passes until one would end too late or can't be made (`follow_pass`).  A choice that begins
+    within `SAME_MARK_M` of an earlier line's mark and runs its way in the same tide is that line
+    again, from its mark.
+
+    Parameters
+    ----------
+    slots : from `slots_of_day`
+    chosen : from `choose`
+    setting : Setting
+    runs : Runs
+    home : (longitude, latitude), optional
+        From where the boat comes, and where it goes to.
+    beside : (int, sequence of (degrees, metres)), optional
+        Which line, and where from its mark passes begin that take turns with it: the angle to the
+        right of its bearing, and how far.  A way on which a pass fails is not taken again.
+    """
+    day = _Day(setting, runs, beside, home)
+    for wanted in _wanted(slots, chosen):
+        day.fish(wanted)
+    if home is None or day.here is None or day.free is None:
+        return Laid(day.lines, None)
+    return Laid(day.lines, runs.between(day.here, home, day.free))
+
+
+def _wanted(slots: Sequence[Slot], chosen: Sequence[int | None]) -> Iterator[Wanted]:
+    """Give what is wanted in each slot, in order of time."""
+    for number, (slot, row) in enumerate(zip(slots, chosen, strict=True)):
+        if row is None:
+            continue
+        joined = number > 0 and slots[number - 1].end == slot.begin
+        earliest = slot.begin - _span(slot.lasts_s / 2) if joined else slot.begin
+        more = number + 1 < len(slots) and chosen[number + 1] is not None
+        yield Wanted(slot, row, earliest, more and slots[number + 1].begin == slot.end)
+
+
+@dataclass(slots=True)
+class _Day:
+    """Where the boat is, and since when it is free; None before its first pass."""
+
+    setting: Setting
+    runs: Runs
+    beside: tuple[int, Sequence[tuple[float, float]]] | None
+    here: Place | None
+    free: np.datetime64 | None = None
+    lines: list[LaidLine] = field(default_factory=list)
+
+    def fish(self, wanted: Wanted) -> None:
+        """Make the passes that are wanted in a slot."""
+        line = self._line_again(wanted)
+        path = LineString(wanted.points)
+        first = self._first(wanted, line, path)
+        if first is None:
+            return
+        if line is None:
+            line = self._new_line(first[1])
+        self._take(line, *first)
+        ways, turn = list(range(len(line.ways))), 1
+        while True:
+            way = ways[turn % len(ways)]
+            begin, run = self._soonest(line.ways[way], path)
+            if not wanted.in_time(begin):
+                return
+            one = follow_pass(
+                wanted, line.ways[way], begin, self.setting, course=line.course, way=way
+            )
+            if one is not None:
+                self._take(line, run, one)
+                turn += 1
+            elif way == 0:
+                return
+            else:
+                ways.remove(way)
+
+    def _line_again(self, wanted: Wanted) -> LaidLine | None:
+        """Find the line that a choice is again."""
+        start, bearing = wanted.points[0], wanted.bearing_deg
+        for line in self.lines:
+            near = distance_m(*start, *line.ways[0]) <= SAME_MARK_M
+            if near and line.course.holds(bearing, wanted.slot.begin, 0.0):
+                return line
+        return None
+
+    def _first(
+        self, wanted: Wanted, line: LaidLine | None, path: LineString
+    ) -> tuple[Run | None, Pass] | None:
+        """Make the first pass of a slot as soon as it can be made, or as the slot begins."""
+        mark = path.coords[0] if line is None else line.ways[0]
+        soonest = max(wanted.earliest, wanted.slot.begin)
+        if self.free is not None:
+            soonest = max(wanted.earliest, self._soonest(mark, path)[0])
+        for begin in sorted({soonest, max(soonest, wanted.slot.begin)}):
+            if wanted.in_time(begin):
+                course = None if line is None else line.course
+                one = follow_pass(wanted, mark, begin, self.setting, course=course)
+                if one is not None:
+                    return self._run_for(mark, begin, path), one
+        return None
+
+    def _new_line(self, first: Pass) -> LaidLine:
+        mark, course = _place(first.points[0]), first.course()
+        ways = [mark]
+        if self.beside is not None and self.beside[0] == len(self.lines):
+            for angle, metres in self.beside[1]:
+                ways.append(_place(ahead(*mark, course.bearing_deg + angle, metres)))
+        self.lines.append(LaidLine(ways, course))
+        return self.lines[-1]
+
+    def _take(self, line: LaidLine, run: Run | None, one: Pass) -> None:
+        line.passes.append((run, one))
+        self.here, self.free = _place(one.points[-1]), one.end
+
+    def _soonest(self, there: Place, path: LineString) -> tuple[np.datetime64, Run]:
+        """When a pass may begin if the boat leaves as soon as it is free, and its run."""
+        assert self.here is not None and self.free is not None
+        run = self.runs.between(self.here, there, self.free, around=path)
+        return self._ready(self.free, run), run
+
+    def _run_for(self, there: Place, begin: np.datetime64, path: LineString) -> Run | None:
+        """Run so that the boat is ready at a time, leaving as late as it can."""
+        if self.here is None:
+            return None
+        if self.free is not None:
+            ready, run = self._soonest(there, path)
+            if ready == begin:
+                return run
+        leave = begin - _span(self.setting.limits.set_up_s)
+        for _ in range(MOST_TRIES):
+            run = self.runs.between(self.here, there, leave, around=path)
+            late = self._ready(leave, run) - begin
+            if late <= _span(0.0):
+                return run
+            leave -= late
+        return run
+
+    def _ready(self, leave: np.datetime64, run: Run) -> np.datetime64:
+        return leave + _span(np.ceil(run.seconds) + self.setting.limits.set_up_s)
+
+
+MOST_TRIES: Final = 5
+"""The tide moves the way by little while the boat runs."""
+
+
+def _place(at: Sequence[float]) -> Place:
+    return float(at[0]), float(at[1])
+
+
+def _span(seconds: float) -> np.timedelta64:
+    return np.timedelta64(round(seconds * 1e9), "ns")

@@ -1,0 +1,167 @@
+"""A plan as tables: its lines, their passes, and the runs between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from shapely.geometry import LineString
+
+from layers.planning.beside import Beside
+from layers.planning.hot import shortened_to
+from layers.planning.latest import latest_start
+from layers.planning.laying import Laid, LaidLine
+from layers.planning.line import (
+    drift_row,
+    line_of_passes,
+    lines_table,
+    passes_table,
+    stamp,
+    why_row,
+)
+from layers.planning.passes import Pass
+from layers.planning.runs import Run
+from layers.planning.words import Say, Structure
+from seabed.geodesy import bearing_deg
+
+__all__ = ["RUN_COLUMNS", "Plan", "Telling", "plan_of"]
+
+RUN_COLUMNS: Final = (
+    "plan_id", "pass_number", "start", "end", "distance_m", "bearing_deg", "least_water_m",
+    "caution",
+)  # fmt: skip
+"""Columns of a plan's runs; see `plan_day`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A day's plan.
+
+    Attributes
+    ----------
+    lines, passes, runs : GeoDataFrame
+        A row each, as `plan_day` says.
+    """
+
+    lines: gpd.GeoDataFrame
+    passes: gpd.GeoDataFrame
+    runs: gpd.GeoDataFrame
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """How a plan is told.
+
+    Attributes
+    ----------
+    structure, say, worth_kind, corridor_m
+        As `plan_day`.
+    """
+
+    structure: Structure | None
+    say: Say
+    worth_kind: str
+    corridor_m: float
+
+
+def plan_of(laid: Laid, telling: Telling, beside: Beside | None = None) -> Plan:
+    """Measure all that was laid out.
+
+    Parameters
+    ----------
+    laid : from `lay_day`
+    telling : Telling
+    beside : Beside, optional
+        What names the ways beside a line.
+    """
+    lines: list[dict[str, Any]] = []
+    passes: list[dict[str, Any]] = []
+    runs: list[dict[str, Any]] = []
+    for number, line in enumerate(laid.lines, 1):
+        own: dict[int, list[dict[str, Any]]] = {}
+        for run, one in line.passes:
+            name = _name(f"P{number}", one.way, beside)
+            row = drift_row(one.setting, one.tracks, 0, len(one.tracks.times) - 1)
+            rows = own.setdefault(one.way, [])
+            rows.append(row | {"plan_id": name, "pass_number": len(rows) + 1, "worth": one.worth})
+            if run is not None and len(run.times) > 1:  # one is none
+                runs.append(_run_row(run, name, len(rows)))
+        passes += [row for way in own.values() for row in way]
+        lines += _line_rows(line, own, f"P{number}", telling, beside)
+    if laid.home is not None:
+        runs.append(_run_row(laid.home, "", 0))
+    return Plan(
+        lines_table(lines),
+        passes_table(sorted(passes, key=lambda row: row["start"])),
+        runs_table(runs),
+    )
+
+
+def runs_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
+    """Put rows into a table of runs; no rows give an empty one with its columns."""
+    table = pd.DataFrame(rows, columns=[*RUN_COLUMNS, "geometry"]).sort_values("start")
+    return gpd.GeoDataFrame(table.reset_index(drop=True), geometry="geometry", crs="EPSG:4326")
+
+
+def _line_rows(
+    line: LaidLine,
+    own: dict[int, list[dict[str, Any]]],
+    name: str,
+    telling: Telling,
+    beside: Beside | None,
+) -> Iterator[dict[str, Any]]:
+    """Give the row of a line, and of each way beside it that has a pass."""
+    first = line.passes[0][1]
+    for way, rows in sorted(own.items()):
+        row = line_of_passes(rows)
+        row |= why_row(row, telling.structure, telling.say)
+        row |= {
+            "kind": "beside" if way else "line",
+            "latest_start": latest_start(_last_of(line, 0), line.course),
+            "worth_kind": telling.worth_kind,
+            "again_of": line.again_of,
+        }
+        if way and beside is not None:
+            row["why"] = f"{beside.words(name, way, telling.say)} {row['why']}"
+        elif not way:
+            row["why"] = _reason(first, row, telling)
+        yield row
+
+
+def _reason(first: Pass, row: dict[str, Any], telling: Telling) -> str:
+    slot = first.wanted.slot
+    why = str(row["why"])
+    if slot.hot is not None:
+        shorter = shortened_to(row["geometry"], slot.hot, telling.corridor_m, say=telling.say)
+        why = shorter + why
+    if row["again_of"]:
+        why = f"{row['again_of']} again, at the stage at which it paid. {why}"
+    return why
+
+
+def _last_of(line: LaidLine, way: int) -> Pass:
+    return next(one for _, one in reversed(line.passes) if one.way == way)
+
+
+def _name(line: str, way: int, beside: Beside | None) -> str:
+    return line if beside is None or not way else beside.named(line, way)
+
+
+def _run_row(run: Run, plan_id: str, pass_number: int) -> dict[str, Any]:
+    """Give the row of a run to a pass, or home (no name, number 0)."""
+    x, y = run.longitude, run.latitude
+    return {
+        "plan_id": plan_id,
+        "pass_number": pass_number,
+        "start": stamp(run.times[0]),
+        "end": stamp(run.times[-1]),
+        "distance_m": run.distance_m,
+        "bearing_deg": float(bearing_deg(x[0], y[0], x[-1], y[-1])),
+        "least_water_m": run.least_water_m,
+        "caution": run.caution,
+        "geometry": LineString(np.column_stack([x, y])),
+    }
