@@ -151,10 +151,10 @@ class _Day:
 
     def _line_again(self, wanted: Wanted) -> LaidLine | None:
         """Find the line that a choice is again."""
-        start, bearing = wanted.points[0], wanted.bearing_deg
         for line in self.lines:
-            near = distance_m(*start, *line.ways[0]) <= SAME_MARK_M
-            if near and line.course.holds(bearing, wanted.slot.begin, 0.0):
+            (x, y), (mark_x, mark_y) = wanted.points[0], line.ways[0]
+            near = distance_m(x, y, mark_x, mark_y) <= SAME_MARK_M
+            if near and line.course.holds(wanted.bearing_deg, wanted.slot.begin, 0.0):
                 return line
         return None
 

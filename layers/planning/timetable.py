@@ -82,10 +82,13 @@ def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:
 
 
 def _runs(plan: Plan) -> Iterator[dict[str, Any]]:
+    fished = ""
     for run in plan.runs.itertuples():
-        words = f"Back up to {run.plan_id}" if run.pass_number > 1 else f"Run to {run.plan_id}"
-        row = _row(run, "run", words if run.plan_id else "Run home")
+        line = str(run.plan_id).partition(" ")[0]
+        words = f"Back up to {run.plan_id}" if line == fished else f"Run to {run.plan_id}"
+        row = _row(run, "run", words if line else "Run home")
         yield row | {"least_water_m": run.least_water_m, "caution": run.caution}
+        fished = line
 
 
 def _waits(rows: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:

@@ -237,6 +237,6 @@ def _strip(area: Area, row: Any) -> str:
         words = str(row.words)[:1].lower() + str(row.words)[1:]
         return f"{at} to {clock(row.end, area)}  {words}"
     far = format_quantity(row.distance_m, area.units.distance, digits=2)
-    home = " home" if row.what == "home" else f" to {row.plan_id}"
-    way = f", {far} toward {row.bearing_deg:03.0f}°T" if np.isfinite(row.distance_m) else ""
-    return f"{at}  run{home}{way}"
+    where = f"to {row.plan_id}" if row.plan_id else "home"
+    caution = f": {row.caution}" if row.caution else ""
+    return f"{at}  run {where}, {far} toward {row.bearing_deg:03.0f}°T{caution}"

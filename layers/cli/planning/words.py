@@ -58,16 +58,19 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
 
 def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the timetable."""
-    headers = ["from", "to", "what", area.units.distance, "toward", "in words"]
+    units = area.units
+    headers = [
+        "from", "to", "what", units.distance, "toward", "push", f"least {units.depth}", "in words",
+    ]  # fmt: skip
     rows = [
         [
             clock(row.start, area),
             clock(row.end, area),
             _what(row),
-            ""
-            if pd.isna(row.distance_m)
-            else f"{convert(row.distance_m, area.units.distance):.2f}",
+            _distance(row.distance_m, area),
             "" if pd.isna(row.bearing_deg) else f"{row.bearing_deg:03.0f}",
+            push_words(row, units.speed) if row.what == "drift" else "",
+            "" if pd.isna(row.least_water_m) else f"{convert(row.least_water_m, units.depth):.0f}",
             _words(row, area),
         ]
         for row in table.itertuples()
@@ -131,12 +134,15 @@ def _distance(length_m: float, area: Area) -> str:
 def _what(row: Any) -> str:
     if row.what == "drift":
         return f"drift {row.plan_id}, pass {row.pass_number}"
-    return f"run to {row.plan_id}" if row.what == "run" else row.what
+    if row.what == "run":
+        return f"run to {row.plan_id}" if row.plan_id else "run home"
+    return str(row.what)
 
 
 def _words(row: Any, area: Area) -> str:
     latest = clock(row.latest_start, area)
-    return f"{row.words}; no later than {latest}" if latest else row.words
+    words = f"{row.words}; no later than {latest}" if latest else row.words
+    return f"{words}; {row.caution}" if row.caution else words
 
 
 def _moved(row: Any, say: Any) -> str:
