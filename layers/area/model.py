@@ -209,6 +209,31 @@ class Boat:
         speed("2 kn"),
         "The most that the electric motor drives the boat through the water.",
     )
+    wind_limit_mps: float = key(
+        "wind_limit",
+        "20 kn",
+        speed("20 kn", most="100 kn", above=True),
+        "No drift is planned in more wind than this (open boat of 5-6 m: common practice).",
+    )
+    gust_limit_mps: float = key(
+        "gust_limit",
+        "25 kn",
+        speed("25 kn", most="100 kn", above=True),
+        "No drift is planned in stronger gusts than this.",
+    )
+    current_limit_mps: float = key(
+        "current_limit",
+        "4 kn",
+        speed("4 kn", most="25 kn", above=True),
+        "No drift is planned in more current than this.",
+    )
+    darkness_limit: str = key(
+        "darkness_limit",
+        "civil twilight",
+        choice("sunset", "civil twilight", "night"),
+        "How dark it may get on a drift: sunset (from sunrise to sunset), civil twilight (while "
+        "the horizon is seen), or night (no limit).",
+    )
     draft_m: float | None = key(
         "draft",
         None,

@@ -13,6 +13,7 @@ __all__ = [
     "DRIFT_SPEED",
     "AreaFile",
     "Band",
+    "BeyondLimits",
     "CatchFiles",
     "ChartFiles",
     "Contours",
@@ -124,6 +125,13 @@ WindWords = Annotated[
         metavar="WORDS",
         help='"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
         "file.  [area file, else calm]",
+    ),
+]
+BeyondLimits = Annotated[
+    bool,
+    typer.Option(
+        "--beyond-limits",
+        help="Use hours beyond the limits of wind, gust, current and darkness under [boat] too.",
     ),
 ]
 GridArguments = Annotated[

@@ -16,10 +16,11 @@ from seabed.units import parse_depths, parse_length, parse_range
 if TYPE_CHECKING:
     from layers.cli.options import FormatOptions, PageOptions
     from layers.tracks import CutSettings
-    from layers.water import Currents, Heights, Wind
+    from layers.water import BoatLimits, Currents, Heights, Wind
 
 __all__ = [
     "area_of",
+    "boat_limits",
     "calm_words",
     "clock_offset_s",
     "currents_of",
@@ -242,6 +243,16 @@ def _own_wind(area: Area) -> Wind:
             do="Give gusts of the wind's speed or more, or leave the key out.",
         )
     return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
+
+
+def boat_limits(area: Area) -> BoatLimits:
+    """Give what the area's boat may be out in."""
+    from layers.water import BoatLimits
+
+    boat = area.boat
+    return BoatLimits(
+        boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit
+    )
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:

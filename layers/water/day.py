@@ -81,10 +81,10 @@ def day_of_water(
     -------
     DataFrame, a row a minute
         ``time`` (UTC); ``height_m``, ``hours_from_high``, ``state``, ``fraction_of_range`` (as
-        `stage`); ``current_toward_deg``, ``current_mps``; ``wind_from_deg``, ``wind_mps``;
-        ``drift_toward_deg``, ``drift_mps`` (the boat left alone); ``push_heading_deg``,
-        ``push_mps`` (the least push to the wanted drift); ``drifting``: "slack", "alone", "motor",
-        "no" (can't be held) or "" (unknown).  NaN where unknown.
+        `stage`); ``current_toward_deg``, ``current_mps``; ``wind_from_deg``, ``wind_mps``,
+        ``gust_mps``; ``drift_toward_deg``, ``drift_mps`` (the boat left alone);
+        ``push_heading_deg``, ``push_mps`` (the least push to the wanted drift); ``drifting``:
+        "slack", "alone", "motor", "no" (can't be held) or "" (unknown).  NaN where unknown.
     """
     wishes = wishes or DriftWishes()
     start, end = day_bounds(day, timezone)
@@ -98,6 +98,7 @@ def day_of_water(
     push_off = leeway.velocity(blow, np.where(blow > 0, blow_from, 0.0))
     toward, speed = set_and_drift(*water)
     drift_toward, drift = set_and_drift(water[0] + push_off[0], water[1] + push_off[1])
+    gust = wind.gusts(times) if wind is not None else np.zeros(times.shape)
     motor = trim(water, push_off, speed_mps=wishes.speed_mps, limit_mps=wishes.motor_limit_mps)
     table = pd.DataFrame({"time": pd.DatetimeIndex(times).tz_localize("UTC"), "height_m": height})
     if heights is not None:
@@ -120,6 +121,7 @@ def day_of_water(
         current_mps=speed,
         wind_from_deg=blow_from,
         wind_mps=blow,
+        gust_mps=gust,
         drift_toward_deg=drift_toward,
         drift_mps=drift,
         push_heading_deg=motor.heading_deg,
@@ -128,24 +130,39 @@ def day_of_water(
     )
 
 
-def day_windows(table: pd.DataFrame, *, wishes: DriftWishes | None = None) -> pd.DataFrame:
+def day_windows(
+    table: pd.DataFrame, *, wishes: DriftWishes | None = None, beyond: bool = False
+) -> pd.DataFrame:
     """Gather the minutes of `day_of_water` into windows.
+
+    Parameters
+    ----------
+    table : DataFrame
+        With a column ``limit``, as `OpenHours.limits_at` gives it, minutes beyond a limit of the
+        boat are left out.
+    wishes : DriftWishes, optional
+    beyond : bool
+        Whether they are kept all the same.
 
     Returns
     -------
     DataFrame, in order of time
         ``kind`` ("slack", "alone" or "motor"), ``start``, ``end`` (UTC), ``minutes``,
         ``toward_deg`` (the water's, in the middle), ``drift_mps`` (the boat left alone, median),
-        ``push_mps`` (greatest), ``words``.
+        ``push_mps`` (greatest), ``words``, ``limit`` (which limits of the boat it is beyond).
     """
     wishes = wishes or DriftWishes()
     kinds = table["drifting"].to_numpy(object)
-    edges = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds)]
+    limits = table["limit"].to_numpy(object) if "limit" in table else np.full(len(kinds), "")
+    changes = (kinds[1:] != kinds[:-1]) | (limits[1:] != limits[:-1])
+    edges = [0, *(np.flatnonzero(changes) + 1).tolist(), len(kinds)]
     rows = []
     for first, last in pairwise(edges):
-        if kinds[first] in {"slack", "alone", "motor"} and last - first >= wishes.shortest_minutes:
-            rows.append(_window(table.iloc[first:last]))
-    names = ["kind", "start", "end", "minutes", "toward_deg", "drift_mps", "push_mps", "words"]
+        wanted = kinds[first] in {"slack", "alone", "motor"} and (beyond or not limits[first])
+        if wanted and last - first >= wishes.shortest_minutes:
+            rows.append(_window(table.iloc[first:last]) | {"limit": str(limits[first])})
+    names = ["kind", "start", "end", "minutes", "toward_deg", "drift_mps", "push_mps", "words",
+             "limit"]  # fmt: skip
     return pd.DataFrame(rows, columns=names)
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layers.water.currents import Currents
 from layers.water.sun import HORIZON_DEG, sun_altitude
+from layers.water.times import as_utc
 from layers.water.wind import Wind
 from seabed.units import SPEED
 
@@ -103,6 +104,16 @@ class OpenHours:
     def whole(cls, start: np.datetime64, end: np.datetime64) -> OpenHours:
         """Leave nothing out."""
         return cls(((start, end),), pd.DataFrame([], columns=list(LEFT_OUT_COLUMNS)))
+
+    def limits_at(self, times: Any) -> NDArray[np.object_]:
+        """Name the limits that are passed at UTC times, ``"wind, gust"``; ``""`` for none."""
+        moments = as_utc(times)
+        names = np.full(moments.shape, "", object)
+        for row in self.left_out.itertuples():
+            inside = (moments >= as_utc(row.start)) & (moments < as_utc(row.end))
+            for at in np.flatnonzero(inside):
+                names[at] = f"{names[at]}, {row.limit}" if names[at] else row.limit
+        return names
 
 
 def open_spans(

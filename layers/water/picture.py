@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -27,6 +28,8 @@ HEIGHT_PANEL: Final = (70, 250)
 CURRENT_PANEL: Final = (290, 450)
 BANDS: Final = (462, 482)
 BOTTOM: Final = 545
+ROW: Final = 18
+WIDE_WORDS: Final = 110
 
 COLOURS: Final = {"slack": "#b9c4cf", "alone": "#2f8f5b", "motor": "#d9a441"}
 NAMES: Final = {"slack": "slack", "alone": "drifts well alone", "motor": "with the motor"}
@@ -55,6 +58,7 @@ def day_picture(
     speed_unit: str = "kn",
     sun: SunTimes | None = None,
     turns: pd.DataFrame | None = None,
+    beyond: str = "",
 ) -> str:
     """Draw a day.
 
@@ -68,6 +72,8 @@ def day_picture(
         Night is shaded.
     turns : DataFrame, optional
         High and low waters to label.
+    beyond : str
+        That windows are beyond the boat's limits: above all else.
 
     Returns
     -------
@@ -94,10 +100,18 @@ def day_picture(
         _bands(frame, windows),
     ]
     body = "\n".join(part for part in parts if part)
+    above = textwrap.wrap(beyond, WIDE_WORDS)
+    top = -ROW * len(above)
+    said = "".join(
+        f'<text x="{LEFT}" y="{top + ROW * (row + 1)}" font-weight="bold" fill="#8f1010">'
+        f"{markup_text(line)}</text>\n"
+        for row, line in enumerate(above)
+    )
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {BOTTOM}" width="{WIDTH}" '
-        f'height="{BOTTOM}" font-family="sans-serif" font-size="13">\n'
-        f'<rect width="{WIDTH}" height="{BOTTOM}" fill="#ffffff"/>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {top} {WIDTH} {BOTTOM - top}" '
+        f'width="{WIDTH}" height="{BOTTOM - top}" font-family="sans-serif" font-size="13">\n'
+        f'<rect y="{top}" width="{WIDTH}" height="{BOTTOM - top}" fill="#ffffff"/>\n'
+        f"{said}"
         f'<text x="{LEFT}" y="28" font-size="18">{markup_text(title)}</text>\n'
         f"{body}\n"
         f'<text x="{LEFT}" y="{BOTTOM - 10}" font-size="11" fill="#555555">'

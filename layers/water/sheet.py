@@ -27,6 +27,9 @@ EVENTS: Final = {
     "strongest": "strongest",
 }
 
+BEYOND: Final = "beyond limits"
+_NONE: Final = "No windows: the current is unknown, or too strong all day."
+_NONE_WITHIN: Final = "No windows within the boat's limits."
 DRIFTING: Final = {"": "unknown", "alone": "good alone", "motor": "with motor", "no": "can't hold"}
 
 
@@ -44,9 +47,10 @@ def day_rows(
     -------
     DataFrame
         ``time`` (ISO 8601 with offset), ``height_<unit>``, ``stage``, ``hours_from_high``,
-        ``current_<unit>``, ``current_toward``, ``wind_<unit>``, ``wind_from``, ``boat_<unit>``,
-        ``boat_toward``, ``motor_<unit>``, ``motor_heading``, ``drifting``; directions in degrees
-        true.  Units are spelled ``kn``, ``mph``, ``kmh``, ``mps``, ``ft``, ``m``, ``fm``.
+        ``current_<unit>``, ``current_toward``, ``wind_<unit>``, ``wind_from``, ``gust_<unit>``,
+        ``boat_<unit>``, ``boat_toward``, ``motor_<unit>``, ``motor_heading``, ``drifting``,
+        ``limit`` (of the boat, that is passed); directions in degrees true.  Units are spelled
+        ``kn``, ``mph``, ``kmh``, ``mps``, ``ft``, ``m``, ``fm``.
     """
     part = rows_every(table, every_minutes, timezone)
     deep, fast = depth_unit, speed_unit.replace("/", "").replace("ms", "mps")
@@ -67,11 +71,13 @@ def day_rows(
             "current_toward": degrees("current_toward_deg"),
             f"wind_{fast}": speed("wind_mps"),
             "wind_from": degrees("wind_from_deg"),
+            f"gust_{fast}": speed("gust_mps"),
             f"boat_{fast}": speed("drift_mps"),
             "boat_toward": degrees("drift_toward_deg"),
             f"motor_{fast}": speed("push_mps"),
             "motor_heading": degrees("push_heading_deg"),
             "drifting": part["drifting"],
+            "limit": part.get("limit", ""),
         }
     )
 
@@ -114,7 +120,8 @@ def day_sheet(
     lines += ["", *_hour_lines(table, timezone, every_minutes, depth_unit, speed_unit), ""]
     lines += [_window_line(row, timezone, speed_unit) for _, row in windows.iterrows()]
     if not len(windows):
-        lines.append("No windows: the current is unknown, or too strong all day.")
+        left_out = "limit" in table and (table["limit"] != "").any()
+        lines.append(_NONE_WITHIN if left_out else _NONE)
     return "\n".join(lines) + "\n"
 
 
@@ -126,10 +133,12 @@ def day_records(
     turns: pd.DataFrame | None = None,
     events: pd.DataFrame | None = None,
     sun: SunTimes | None = None,
+    left_out: pd.DataFrame | None = None,
     every_minutes: int = 10,
 ) -> dict[str, Any]:
     """Give a day for machines: SI, times in ISO 8601 with the zone's offset, None for unknown."""
     return {
+        "beyond_limits": _plain(left_out, timezone),
         "timezone": timezone,
         "sunrise": None if sun is None else _iso(sun.rises, timezone),
         "sunset": None if sun is None else _iso(sun.sets, timezone),
@@ -230,7 +239,7 @@ def _hour_lines(
                 ("push_mps", "push_heading_deg"),
             )
         )
-        word = DRIFTING.get(row["drifting"], row["drifting"])
+        word = BEYOND if row.get("limit") else DRIFTING.get(row["drifting"], row["drifting"])
         lines.append(
             f"{_clock(row['time'], timezone):<6}{written:>9}  {row['state'] or '-':<7}{moves}{word}"
         )

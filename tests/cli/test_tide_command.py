@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import html
 import json
 import math
+import re
 import shutil
 from pathlib import Path
 
@@ -164,3 +166,62 @@ def test_bad_words_end_in_one_message(name: str, capsys: pytest.CaptureFixture[s
     assert code == 2
     assert message in told
     assert told.count("\n") == 1 and "Traceback" not in told
+
+
+LIMITS = "Left out of the windows, beyond the boat's limits:"
+
+
+def test_windows_keep_to_the_limits_of_the_boat(
+    area: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By hand: a wind of 10 kn until 10:00 that reaches 30 kn at noon passes 20 kn at 11:00."""
+    winds = ["--wind", "0:00 SW 10 kn", "--wind", "10:00 SW 10 kn", "--wind", "12:00 SW 30 kn"]
+    words = ["--area", area, "--date", "2031-06-07", *winds]
+    assert call(*words) == 0
+    told = capsys.readouterr().out
+    assert told.startswith(f"{LIMITS}\n  00:00 to 03:4")
+    assert re.search(r"  (10:59|11:00) to 24:00: wind up to 30 kn \(limit 20 kn\)\n", told)
+    assert "14:00" in told and told.count("beyond limits") >= 12
+    assert call(*words, "--json", "--out", area.parent / "day") == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["beyond"] == ""
+    assert {row["limit"] for row in record["beyond_limits"]} == {"wind", "darkness"}
+    for window in record["windows"]:
+        assert window["start"] >= "2031-06-07T03:4"
+        assert window["end"] <= "2031-06-07T11:00:00-02:00"
+    calendar = icalendar.Calendar.from_ical((area.parent / "day/tide_2031-06-07.ics").read_bytes())
+    assert len(calendar.walk("VEVENT")) == len(record["windows"]) > 0
+
+
+def test_beyond_the_limits_the_caution_stands_first(
+    area: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = area.parent / "day"
+    words = ["--area", area, "--date", "2031-06-07", "--wind", "SW 45 kn"]
+    assert call(*words) == 0
+    assert "No windows within the boat's limits." in capsys.readouterr().out
+    assert call(*words, "--beyond-limits", "--out", out) == 0
+    told = capsys.readouterr().out
+    assert told.startswith("BEYOND THE BOAT'S LIMITS, 00:00 to 24:00: wind up to 45 kn (limit 20")
+    calendar = icalendar.Calendar.from_ical((out / "tide_2031-06-07.ics").read_bytes())
+    events = calendar.walk("VEVENT")
+    assert events
+    for event in events:
+        assert str(event["DESCRIPTION"]).startswith("BEYOND THE BOAT'S LIMITS, 00:00 to 24:00: wi")
+        assert str(event["SUMMARY"]).startswith("Beyond the boat's limits (")
+    svg = (out / "tide_2031-06-07.svg").read_text(encoding="utf-8")
+    texts = re.findall(r"<text[^>]*>([^<]*)", svg)
+    assert html.unescape(texts[0]).startswith("BEYOND THE BOAT'S LIMITS")
+    assert call(*words, "--beyond-limits", "--json") == 0
+    assert next(iter(json.loads(capsys.readouterr().out))) == "beyond"
+
+
+def test_limits_are_those_of_the_area_file(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = area.read_text(encoding="utf-8")
+    limits = '[boat]\ndarkness_limit = "night"\nwind_limit = "7 kn"\ngust_limit = "30 kn"\n'
+    area.write_text(text.replace("[boat]\n", limits), encoding="utf-8")
+    assert call("--area", area, "--date", "2031-06-07", "--wind", "SW 6 gusting 30 kn") == 0
+    assert LIMITS not in capsys.readouterr().out
+    assert call("--area", area, "--date", "2031-06-07", "--wind", "SW 8 kn") == 0
+    told = capsys.readouterr().out
+    assert f"{LIMITS}\n  00:00 to 24:00: wind up to 8 kn (limit 7 kn)\n\n" in told

@@ -70,6 +70,7 @@ def tide(
             help="Learn the current from the drifts of own tracks; more than once for several.",
         ),
     ] = None,
+    beyond_limits: o.BeyondLimits = False,
     every: Annotated[
         int, typer.Option(min=1, max=180, metavar="MINUTES", help="Minutes between rows.")
     ] = 60,
@@ -88,7 +89,8 @@ def tide(
     When it is slack, and when a drift is good.  With --learn it learns the current instead.
     """
     from layers.cautions import CAUTIONS_SHORT
-    from layers.cli.settings import area_of, calm_words, day_of, wind_of
+    from layers.cli.limits_said import beyond_words
+    from layers.cli.settings import area_of, boat_limits, calm_words, day_of, wind_of
     from layers.cli.showing import print_json
     from layers.water import (
         current_events,
@@ -98,6 +100,7 @@ def tide(
         day_sheet,
         day_windows,
         leeway_of,
+        open_spans,
         turns,
     )
 
@@ -116,17 +119,23 @@ def tide(
     flow = imported[1] if imported[1] and not currents else None
     water = level, flow or _currents(chosen, currents, flood_toward, level)
     wishes = _wishes(chosen, drift_speed, slack_below)
+    blowing = wind_of(chosen, wind, start)
+    hours = open_spans(
+        start, end, limits=boat_limits(chosen), wind=blowing, currents=water[1],
+        longitude=place[0], latitude=place[1],
+    )  # fmt: skip
     table = day_of_water(
         when,
         chosen.timezone,
         heights=water[0],
         currents=water[1],
-        wind=wind_of(chosen, wind, start),
+        wind=blowing,
         leeway=leeway_of(chosen.boat.craft),
         wishes=wishes,
         longitude=place[0],
         latitude=place[1],
     )
+    table["limit"] = hours.limits_at(table["time"])
     told: dict[str, Any] = {
         "timezone": chosen.timezone,
         "turns": turns(water[0], start, end) if water[0] else None,
@@ -135,19 +144,34 @@ def tide(
         else None,
         "sun": _sun(when, chosen, place),
     }
-    windows = day_windows(table, wishes=wishes)
+    windows = day_windows(table, wishes=wishes, beyond=beyond_limits)
+    beyond = beyond_words(hours.left_out, chosen) if beyond_limits else ""
     if out is not None:
-        _write(out, (table, windows), chosen, when, told=told, every=every)
+        _write(out, (table, windows), chosen, when, told=told, every=every, beyond=beyond)
     if as_json:
-        records = day_records(table, windows, **told)
-        print_json({"date": when.isoformat(), **records})
+        records = day_records(table, windows, **told, left_out=hours.left_out)
+        print_json({"beyond": beyond, "date": when.isoformat(), **records})
         return
+    _tell_limits(hours.left_out, chosen, beyond)
     print(f"{chosen.name or 'The water'}, {when:%A} {when.isoformat()} ({chosen.timezone})\n")
     print(day_sheet(table, windows, **told, every_minutes=every, **_shown(chosen)))
     for sentence in (*_not_named(*water), calm_words(chosen, wind)):
         if sentence:
             print(f"{sentence}\n")
     print(CAUTIONS_SHORT)
+
+
+def _tell_limits(left_out: pd.DataFrame, area: Area, beyond: str) -> None:
+    """Say first of all what is beyond the boat's limits."""
+    from layers.cli.limits_said import left_out_lines
+
+    if beyond:
+        print(f"{beyond}\n")
+    elif len(left_out):
+        print("Left out of the windows, beyond the boat's limits:")
+        for line in left_out_lines(left_out, area):
+            print(f"  {line}")
+        print()
 
 
 def _not_named(heights: Heights | None, currents: Currents | None) -> list[str]:
@@ -307,6 +331,7 @@ def _write(
     *,
     told: dict[str, Any],
     every: int,
+    beyond: str,
 ) -> None:
     import pandas as pd
 
@@ -322,6 +347,7 @@ def _write(
         table,
         windows,
         title=f"{area.name or 'The water'}, {when:%A} {when.isoformat()}",
+        beyond=beyond,
         timezone=area.timezone,
         sun=told["sun"],
         turns=told["turns"],
@@ -329,4 +355,5 @@ def _write(
     )
     write_text(files["svg"], picture)
     made = pd.Timestamp.now(tz="UTC")
-    write_calendar(files["ics"], windows, place=area.name, made=made)
+    warnings = [beyond] if beyond else []
+    write_calendar(files["ics"], windows, place=area.name, made=made, warnings=warnings)

@@ -1,0 +1,51 @@
+"""What is beyond the boat's limits, in the area's units and zone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from layers.area import Area
+
+__all__ = ["beyond_words", "left_out_lines", "left_out_words"]
+
+
+def left_out_words(row: Any, area: Area) -> str:
+    """Say beyond which limit some time lies; a row of `layers.water.OpenHours.left_out`."""
+    from layers.water.limit_words import limit_words
+
+    return limit_words(
+        row.limit, row.greatest_mps, row.allowed_mps,
+        darkness=area.boat.darkness_limit, speed_unit=area.units.speed,
+    )  # fmt: skip
+
+
+def left_out_lines(left_out: pd.DataFrame, area: Area) -> list[str]:
+    """Say what is left out, a line each: ``"07:00 to 08:20: wind up to 28 kn (limit 20 kn)"``."""
+    return [
+        f"{_clock(row.start, area)} to {_clock(row.end, area, last=True)}: "
+        f"{left_out_words(row, area)}"
+        for row in left_out.itertuples()
+    ]
+
+
+def beyond_words(left_out: pd.DataFrame, area: Area) -> str:
+    """Say that something is beyond the limits all the same, wind first; ``""`` if nothing is."""
+    worst_first = left_out.sort_values(
+        ["limit", "start"],
+        key=lambda column: column.map(_WORST.index) if column.name == "limit" else column,
+    )
+    lines = left_out_lines(worst_first, area)
+    return f"BEYOND THE BOAT'S LIMITS, {'; '.join(lines)}." if lines else ""
+
+
+_WORST: Final = ("wind", "gust", "current", "darkness")
+
+
+def _clock(time: Any, area: Area, *, last: bool = False) -> str:
+    from layers.water import to_local
+
+    clock = f"{to_local(time, area.timezone)[0]:%H:%M}"
+    return "24:00" if last and clock == "00:00" else clock
