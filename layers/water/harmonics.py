@@ -15,6 +15,9 @@ as Schureman's tables 14 and 15 have them and the U.S. agency still predicts.  T
 its tabulated V + u at the year's beginning takes Q, and with it the perigee, at the *middle* of the
 year (V without p), while its speed has the perigee's motion in it, so that it runs ahead by half a
 year of that motion, 20.3 degrees.  Found so against the agency's printed predictions.
+Held so, heights would step at midnight of 1 January, at Seattle by up to 10 cm, which makes turns
+of the tide that are none: from six hours before to six after, one year's sum passes smoothly into
+the next one's.
 """
 
 from __future__ import annotations
@@ -49,6 +52,9 @@ DAY: Final = np.timedelta64(86_400_000_000_000, "ns")
 EPOCH: Final = np.datetime64("1858-11-17", "ns")  # of the Modified Julian Date
 CHUNK: Final = 16_384
 HALF_YEAR_DAYS: Final = 182.5
+HALF_YEAR_HOURS: Final = 4380
+PASSING_DAYS: Final = 0.25
+"""Before and after a new year, in which yearly corrections pass into the next year's."""
 PERIGEE_RATE: Final = np.radians(4069.0137 / 36525.0)
 """Mean motion of the lunar perigee, radians a day (Meeus 1998, ch. 47)."""
 
@@ -86,7 +92,8 @@ class Harmonics:
     mean : float
         Added to the sum.
     nodal : {"daily", "yearly"}
-        Whether nodal corrections are followed, or held for a year.
+        Whether nodal corrections are followed, or held for a year but for the hours about its
+        beginning.
     """
 
     names: tuple[str, ...]
@@ -105,16 +112,32 @@ class Harmonics:
         value = np.full(flat.shape, np.nan)
         known = ~np.isnat(flat)
         if known.any():
-            value[known] = self.mean + self._sum(flat[known])
+            value[known] = self.mean + self._smooth_sum(flat[known])
         return value.reshape(moments.shape)
 
-    def _sum(self, moments: Times) -> Floats:
+    def _smooth_sum(self, moments: Times) -> Floats:
+        """Sum, passing from one year's nodal corrections into the next one's."""
+        total = self._sum(moments)
+        if self.nodal == "daily":
+            return total
+        days = (moments - _nearest_new_year(moments)) / DAY
+        near = np.abs(days) < PASSING_DAYS
+        for side, step in ((days < 0, 1), (days >= 0, -1)):
+            part = near & side
+            if part.any():
+                beyond = self._sum(moments[part], years_on=step)
+                share = _smooth_step((1.0 - np.abs(days[part]) / PASSING_DAYS) / 2.0)
+                total[part] += share * (beyond - total[part])
+        return total
+
+    def _sum(self, moments: Times, *, years_on: int = 0) -> Floats:
+        """Sum; of yearly corrections those of so many years on."""
         day = ((moments - EPOCH) // DAY).astype(np.int64)
         passed = (moments - EPOCH - day * DAY) / DAY
         days, row = np.unique(day, return_inverse=True)
         hours, column = np.unique(passed, return_inverse=True)
         speed = _speeds(self.names)
-        start, change = self._nodes(days, speed)
+        start, change = self._nodes(days, speed, years_on)
         if days.size * hours.size <= 4 * moments.size + CHUNK:
             turned = np.exp(1j * np.outer(speed, hours))
             table = (start @ turned + change @ (turned * hours)).real
@@ -127,11 +150,13 @@ class Harmonics:
             total[part] = (now * np.exp(1j * share * speed)).real.sum(axis=1)
         return total
 
-    def _nodes(self, days: NDArray[np.int64], speed: Floats) -> tuple[Complexes, Complexes]:
+    def _nodes(
+        self, days: NDArray[np.int64], speed: Floats, years_on: int
+    ) -> tuple[Complexes, Complexes]:
         """Complex amplitude at the start of each day, and its change by the end of it."""
         lagged = self.amplitude * np.exp(-1j * np.radians(self.phase_deg))
         if self.nodal == "yearly":
-            start = lagged * _yearly(days, self.names)
+            start = lagged * _yearly(days, self.names, years_on)
             return start, np.zeros_like(start)
         every = np.unique(np.concatenate([days, days + 1]))
         vector = lagged * _daily(every, self.names)
@@ -185,9 +210,9 @@ def _daily(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
     return np.asarray(f * np.exp(1j * (np.radians(v) + u)), np.complex128)
 
 
-def _yearly(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
-    """As `_daily`, with f and u of the middle of the year that each day is in."""
-    years = (EPOCH + days * DAY).astype("datetime64[Y]")
+def _yearly(days: NDArray[np.int64], names: Sequence[str], years_on: int) -> Complexes:
+    """As `_daily`, with f and u of the middle of the year that each day is in, or of one beside."""
+    years = (EPOCH + days * DAY).astype("datetime64[Y]") + years_on
     starts, row = np.unique(years, return_inverse=True)
     middle = (starts.astype("datetime64[ns]") - EPOCH) / DAY + HALF_YEAR_DAYS
     u, f, _ = _arguments(middle, names)
@@ -196,6 +221,18 @@ def _yearly(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
             u[:, i] += HALF_YEAR_DAYS * PERIGEE_RATE
     _, _, v = _arguments(days.astype(float), names)
     return np.asarray((f * np.exp(1j * u))[row] * np.exp(1j * np.radians(v)), np.complex128)
+
+
+def _nearest_new_year(moments: Times) -> Times:
+    """Give the beginning of a year (UTC) that is nearest to each moment."""
+    half = np.timedelta64(HALF_YEAR_HOURS, "h")
+    years: Times = (moments + half).astype("datetime64[Y]").astype("datetime64[ns]")
+    return years
+
+
+def _smooth_step(share: Floats) -> Floats:
+    """Rise from 0 to 1 with level and even ends: Perlin's fifth-degree step (2002)."""
+    return np.asarray(share**3 * (10.0 - share * (15.0 - 6.0 * share)), np.float64)
 
 
 def _arguments(mjd: Floats, names: Sequence[str]) -> tuple[Floats, Floats, Floats]:

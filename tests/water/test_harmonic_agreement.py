@@ -225,6 +225,9 @@ def test_m1_keeps_its_sign_through_the_perigee() -> None:
 def test_the_agencys_printed_highs_and_lows(agency_answers: dict[str, Any]) -> None:
     """Seattle, 1-2 January 2015: within 1.2 cm and 2 minutes of what the agency printed.
 
+    In the first six hours, where we pass from one year's nodal corrections to the next one's and
+    the agency steps, within 2.5 minutes.
+
     Its constituents are printed to 1 mm and 0.1 degrees, its datums to 1 mm: some millimetres
     together.  Without M1's 20.3 degrees it would be 1.9 cm.
     """
@@ -235,7 +238,8 @@ def test_the_agencys_printed_highs_and_lows(agency_answers: dict[str, Any]) -> N
     assert list(found["high"]) == [row["type"] == "H" for row in printed]
     times = pd.DatetimeIndex([row["t"] for row in printed]).tz_localize("UTC")
     minutes = np.abs((pd.DatetimeIndex(found["time"]) - times).total_seconds()) / 60
-    assert minutes.max() < 2.0
+    assert minutes.max() < 2.5
+    assert minutes[times >= pd.Timestamp("2015-01-01 06:00", tz="UTC")].max() < 2.0
     heights = np.array([float(row["v"]) for row in printed])
     np.testing.assert_allclose(found["height_m"], heights, rtol=0, atol=0.012)
 
