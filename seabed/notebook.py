@@ -6,8 +6,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any, Final
 
-import numpy as np
-
 from seabed.markup import markup_text
 
 __all__ = ["Shown"]
@@ -70,6 +68,8 @@ def _range(values: Any) -> str:
     """Least and greatest, unless it would take reading them first."""
     if getattr(values, "chunks", None) or values.dtype.kind not in "iuf":
         return ""
+    import numpy as np  # noqa: PLC0415 (an area file must load quickly)
+
     array = np.asarray(values, np.float64)
     known = array[np.isfinite(array)]
     return f", {known.min():.6g} to {known.max():.6g}" if known.size else ", none known"

@@ -81,7 +81,7 @@ def key(name: str, default: Any, read: Reader, doc: str, *, example: str = "") -
 def text(value: Any, _: Path) -> str:
     """Read any text."""
     if not isinstance(value, str):
-        raise ValueError("Write text in quotes.")
+        raise ValueError("Write text.")
     return value.strip()
 
 
@@ -92,7 +92,7 @@ def box(value: Any, _: Path) -> tuple[float, float, float, float] | None:
     """
     like = "Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21."
     if not isinstance(value, str):
-        raise ValueError(f"{like[:-1]}, in quotes.")
+        raise ValueError(like)
     if not value.strip():
         return None
     try:
@@ -109,7 +109,7 @@ def choice(*words: str) -> Reader:
 
     def read(value: Any, _: Path) -> str:
         if value not in words:
-            raise ValueError(f"Write one of {', '.join(words)}, in quotes.")
+            raise ValueError(f"Write one of {', '.join(words)}.")
         return str(value)
 
     return read
@@ -136,7 +136,7 @@ def number(least: float, greatest: float = float("inf")) -> Reader:
         good = isinstance(value, int | float) and not isinstance(value, bool)
         if not (good and least <= value <= greatest):
             top = "" if greatest == float("inf") else f" and at most {greatest:g}"
-            raise ValueError(f"Write a number, at least {least:g}{top}, without quotes.")
+            raise ValueError(f"Write a number, at least {least:g}{top}.")
         return float(value)
 
     return read
@@ -148,7 +148,7 @@ def count(least: int, greatest: int) -> Reader:
     def read(value: Any, _: Path) -> int:
         good = isinstance(value, int) and not isinstance(value, bool)
         if not (good and least <= value <= greatest):
-            raise ValueError(f"Write a whole number from {least} to {greatest}, without quotes.")
+            raise ValueError(f"Write a whole number from {least} to {greatest}.")
         return int(value)
 
     return read
@@ -158,7 +158,7 @@ def degrees(value: Any, _: Path) -> float:
     """Read a direction."""
     good = isinstance(value, int | float) and not isinstance(value, bool)
     if not (good and 0 <= value <= 360):
-        raise ValueError("Write degrees true from 0 to 360, without quotes: SW is 225.")
+        raise ValueError("Write degrees true from 0 to 360: SW is 225.")
     return float(value) % 360.0
 
 
@@ -221,7 +221,7 @@ def duration(value: Any, _: Path) -> float:
 def depth_band(value: Any, _: Path) -> tuple[float, float]:
     """Read a band of depth, ``"17-25 ft"``, as metres."""
     if not isinstance(value, str):
-        raise ValueError("Write two depths and a unit in quotes, like '17-25 ft'.")
+        raise ValueError("Write two depths and a unit, like '17-25 ft'.")
     return parse_range(value)
 
 
@@ -229,14 +229,14 @@ def depth_list(value: Any, _: Path) -> tuple[float, ...]:
     """Read depths, ``"10:60:5 ft"`` or ``"10,15,20 ft"``, as rising metres."""
     listed = isinstance(value, list) and all(isinstance(word, str) for word in value)
     if not (isinstance(value, str) or listed):
-        raise ValueError("Write depths and a unit in quotes, like '10:60:5 ft'.")
+        raise ValueError("Write depths and a unit, like '10:60:5 ft'.")
     return tuple(parse_depths(value))
 
 
 def file(value: Any, base: Path) -> Path | None:
     """Read a file name, from the folder of the area file; ``""`` is none."""
     if not isinstance(value, str):
-        raise ValueError("Write a file's name in quotes; in it, / between folders.")
+        raise ValueError("Write a file's name, with / between folders.")
     return base / value if value else None
 
 
@@ -270,7 +270,7 @@ def day(value: Any, _: Path) -> date:
 
 def _quantity(parse: Callable[..., float], value: Any, units: dict[str, float], like: str) -> float:
     if isinstance(value, bool) or not isinstance(value, str):
-        raise ValueError(f"Write a number and its unit in quotes, like {like!r}.")
+        raise ValueError(f"Write a number and its unit, like {like!r}.")
     try:
         return parse(value)
     except UnitError as error:

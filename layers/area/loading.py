@@ -13,7 +13,7 @@ from layers.area.keys import Key
 from layers.area.model import Area, SpeciesRule
 from seabed.errors import AreaError, UnitError
 
-__all__ = ["default_area", "keys_of", "load_area", "sections"]
+__all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 
 
 def default_area() -> Area:
@@ -64,6 +64,13 @@ def keys_of(section: type) -> dict[str, Key]:
     return {item.name: item.metadata["key"] for item in fields(section) if "key" in item.metadata}
 
 
+def key_named(section: str, name: str) -> tuple[str, Key]:
+    """Give a key by its section and name as written in the file, and the field that holds it."""
+    kind = Area if section == "area" else sections()[section]
+    by_name = {spec.name: (field, spec) for field, spec in keys_of(kind).items()}
+    return by_name[name]
+
+
 def sections() -> dict[str, type]:
     """Give the class of each section but ``[area]`` and ``[species]``, by name, in order."""
     return {
@@ -107,9 +114,20 @@ def _read_table(
             raise AreaError(error.what, file=path, where=f"{where} {name}", do=error.do) from error
         except ValueError as error:
             raise AreaError(
-                f"{value!r} can't be right", file=path, where=f"{where} {name}", do=str(error)
+                f"{value!r} can't be right",
+                file=path,
+                where=f"{where} {name}",
+                do=f"{error}{_quoting(value, spec)}",
             ) from error
     return values
+
+
+def _quoting(value: Any, spec: Key) -> str:
+    """Say whether quotes belong round a value, where the one that is there has it wrong."""
+    text = isinstance(spec.default, str) or spec.example.startswith('"')
+    if isinstance(value, str) == text or isinstance(value, list):
+        return ""
+    return f" It stands {'in' if text else 'without'} quotes."
 
 
 def _species(table: dict[str, Any], path: Path) -> dict[str, SpeciesRule]:

@@ -32,8 +32,7 @@ def place(value: Any, _: Path) -> Position | None:
         if abs(latitude) <= 90.0 and abs(longitude) <= 180.0:
             return longitude, latitude
     raise ValueError(
-        "Write latitude and longitude in quotes, like \"46°11.400'N 033°24.600'W\" or "
-        '"46.19, -33.41".'
+        'Write latitude and longitude, like "46°11.400\'N 033°24.600\'W" or "46.19, -33.41".'
     )
 
 

@@ -1,25 +1,21 @@
-"""The bottom of an area: its grids opened, its structure found."""
+"""Moved to `layers.jobs.bottom`."""
 
-from __future__ import annotations
-
-from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
-
-import geopandas as gpd
-import xarray as xr
-
-from layers.area import Area
-from layers.cli.progress import Step
-from layers.cli.tables import together
-from layers.exports import Tables
-from seabed.errors import GridError
-from seabed.grid import Bounds, degree_bounds
-from seabed.loaders import Surface, open_surface, read_hazards
-from seabed.structure import contours, depth_band, edges, holes, humps
+from layers.jobs.bottom import (
+    DEEPEST_M,
+    LEAST_CELLS,
+    STRUCTURE_STEPS,
+    Structure,
+    box_of,
+    find_structure,
+    hazards_of,
+    open_area_grid,
+    open_area_surface,
+    reading_of,
+)
 
 __all__ = [
+    "DEEPEST_M",
+    "LEAST_CELLS",
     "STRUCTURE_STEPS",
     "Structure",
     "box_of",
@@ -27,159 +23,5 @@ __all__ = [
     "hazards_of",
     "open_area_grid",
     "open_area_surface",
+    "reading_of",
 ]
-
-STRUCTURE_STEPS = 5
-"""Of reading a grid and finding its structure."""
-
-DEEPEST_M = 11_100.0
-
-LEAST_CELLS = 3  # slope takes a cell and those around it
-
-
-@dataclass(frozen=True, slots=True)
-class Structure:
-    """The bottom of an area.
-
-    Attributes
-    ----------
-    grid : depth grid
-    contours, band, edges, features : GeoDataFrame
-        In the grid's CRS; `features` are humps and holes.  The contours of a large grid come in
-        several tables.
-    """
-
-    grid: xr.DataArray
-    contours: Tables
-    band: gpd.GeoDataFrame
-    edges: gpd.GeoDataFrame
-    features: gpd.GeoDataFrame
-
-    @property
-    def layers(self) -> dict[str, Tables]:
-        """Every table by name."""
-        return {
-            "contours": self.contours,
-            "band": self.band,
-            "edges": self.edges,
-            "features": self.features,
-        }
-
-    @property
-    def on_map(self) -> dict[str, Any]:
-        """Grid and tables as the map takes them."""
-        return {"grid": self.grid, **self.layers}
-
-
-def open_area_grid(
-    area: Area,
-    sources: Sequence[str | Path] = (),
-) -> xr.DataArray:
-    """Open the depths alone of the grids that are named, else the area's own.
-
-    Raises
-    ------
-    GridError
-        As `open_area_surface`.
-    """
-    surface = open_area_surface(area, sources, with_uncertainty=False)
-    return surface.depth
-
-
-def open_area_surface(
-    area: Area,
-    sources: Sequence[str | Path] = (),
-    *,
-    with_uncertainty: bool = True,
-) -> Surface:
-    """Open the grids that are named, else the area's own, as one, with their uncertainty.
-
-    Raises
-    ------
-    GridError
-        If neither names one, they can't be read, are no more than a strip, or are
-        deeper than any sea.
-    """
-    files = list(sources) or list(area.grid.files)
-    if not files:
-        raise GridError(
-            "no depth grid is named",
-            file=area.file,
-            do="Name one on the command line, or under [grid] files in the area file.",
-        )
-    surface = open_surface(
-        files,
-        **reading_of(area),
-        with_uncertainty=with_uncertainty,
-    )
-    grid = surface.depth
-    if min(grid.shape) < LEAST_CELLS:
-        rows, columns = grid.shape
-        raise GridError(
-            f"{rows} rows of {columns} cells are too few to show the bottom",
-            file=files[0],
-            do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
-        )
-    deepest = float(grid.max())
-    if deepest > DEEPEST_M:
-        raise GridError(
-            f"a depth of {deepest:,.0f} m is deeper than any sea",
-            file=files[0],
-            do="Its number for no depth is perhaps not declared, or its unit another: --grid-unit.",
-        )
-    return surface
-
-
-def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:
-    """Find contours, the depth band, edges, humps and holes by the area's settings."""
-    wanted, band = area.structure, area.depths.band_m
-    step("tracing contours")
-    lines = contours(grid, list(area.depths.contours_m))
-    step("outlining the depth band")
-    ground = depth_band(grid, *band)
-    step("finding edges")
-    found = edges(
-        grid,
-        scale_m=wanted.edge_scale_m,
-        band=band,
-        min_length_m=wanted.edge_min_length_m,
-        min_drop_m=wanted.edge_min_drop_m,
-    )
-    step("finding humps and holes")
-    highs = humps(grid, min_height_m=wanted.hump_min_height_m)
-    lows = holes(grid, min_height_m=wanted.hump_min_height_m)
-    return Structure(grid, lines, ground, found, together([highs, lows]))
-
-
-def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
-    """Read the hazards of the area's charts on the grid's ground.
-
-    None where no chart is named.
-
-    Raises
-    ------
-    GridError
-        If one can't be read.
-    """
-    if not area.charts.files:
-        return None
-    return read_hazards(list(area.charts.files), box=degree_bounds(grid))
-
-
-def reading_of(area: Area) -> dict[str, Any]:
-    """Give what an area says of its grids, as ``open_grid`` and its like take it."""
-    grid = area.grid
-    return {
-        "box": box_of(area),
-        "crs": grid.crs or None,
-        "sign": grid.sign,
-        "unit": grid.unit,
-        "vertical_datum": grid.vertical_datum or None,
-        "offset_m": grid.offset_m,
-        "variable": grid.variable or None,
-    }
-
-
-def box_of(area: Area) -> Bounds | None:
-    """Part of the grids that is read; None for all of them."""
-    return None if area.grid.box is None else Bounds(*area.grid.box)

@@ -6,22 +6,27 @@ import atexit
 import contextlib
 import gc
 import importlib
+import inspect
 import os
 import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Sequence
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
 from typing import Any, Final
 
 import typer
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.cli.command import Command, spread
+from layers.cli.command import spread
+from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.plain_text import plain, plain_output
+from layers.cli.progress import progress_bar
+from layers.cli.showing import print_json
+from layers.jobs.request import Request
 from seabed import __version__
-from seabed.errors import SeabedError
+from seabed.errors import SeabedError, with_settings
 
 __all__ = ["app", "main"]
 
@@ -79,10 +84,32 @@ def _root(
 
 
 def _register() -> None:
-    for name in COMMANDS:
-        module = importlib.import_module(f"layers.cli.commands.{name}")
-        command = spread(getattr(module, name))
-        app.command(name, cls=Command, epilog=_copied_whole(module.EXAMPLES))(_guarded(command))
+    modules = {name: importlib.import_module(f"layers.cli.commands.{name}") for name in COMMANDS}
+    requests = {name: one.Request for name, one in modules.items() if hasattr(one, "Request")}
+    for name, module in modules.items():
+        command: Callable[..., None]
+        if name in requests:
+            names = Names(requests, name)
+            command = callback_of(requests[name], names, partial(_run, module.show, names))
+            guarded, words = _guarded(command, names), inspect.getdoc(module)
+        else:
+            command = spread(getattr(module, name))
+            guarded, words = _guarded(command, _option), None
+        app.command(name, cls=Command, help=words, epilog=_copied_whole(module.EXAMPLES))(guarded)
+
+
+def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
+    """Do a job, and show what came of it."""
+    with progress_bar(quiet=as_json) as progress:
+        result = request.run(progress)
+    for warning in result.warnings:
+        print(plain(with_settings(warning, names)), file=sys.stderr)
+    if as_json:
+        print_json(result.answer())
+    else:
+        show(result)
+    if not result.usable:
+        raise SystemExit(WRONG)
 
 
 def _copied_whole(examples: str) -> str:
@@ -90,18 +117,18 @@ def _copied_whole(examples: str) -> str:
     return examples.replace("\n\n  seabed ", "\n\n\b\n  seabed ")
 
 
-def _guarded(command: Callable[..., None]) -> Callable[..., None]:
+def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
     """Turn what a user can mend, and being stopped, into a message and an exit code."""
 
     @wraps(command)
     def guarded(*args: Any, **options: Any) -> None:
         _find_room_for_compiled_code()
         try:
-            with plain_output():
+            with plain_output(names):
                 command(*args, **options)
             sys.stdout.flush()
         except SeabedError as error:
-            print(plain(f"seabed: {error.text(_option)}"), file=sys.stderr)
+            print(plain(f"seabed: {error.text(names)}"), file=sys.stderr)
             raise SystemExit(WRONG) from error
         except KeyboardInterrupt as error:
             print("seabed: stopped; no file was left half-written.", file=sys.stderr)
@@ -117,7 +144,8 @@ def _option(key: str) -> str:
     """Name the option of a setting that an error is about; a command is named as it is."""
     if " " in key:
         return key
-    return "--grid-unit" if key == "unit" else f"--{key.replace('_', '-')}"
+    known = {"unit": "--grid-unit", "grid": "GRID"}
+    return known.get(key, f"--{key.replace('_', '-')}")
 
 
 _register()

@@ -1,11 +1,13 @@
-"""What is printed holds no characters that would steer the terminal, whatever files say."""
+"""What is printed names options, and steers no terminal, whatever files say."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, redirect_stdout
 from typing import Any, Final, TextIO
+
+from seabed.errors import with_settings
 
 __all__ = ["plain", "plain_output"]
 
@@ -27,21 +29,21 @@ def plain(text: str) -> str:
 
 
 @contextmanager
-def plain_output() -> Iterator[None]:
-    """Pass all that is printed through `plain`."""
-    with redirect_stdout(_Plain(sys.stdout)):
+def plain_output(names: Callable[[str], str]) -> Iterator[None]:
+    """Pass all that is printed through `plain`, settings in braces called by their `names`."""
+    with redirect_stdout(_Plain(sys.stdout, names)):
         yield
 
 
 class _Plain:
     """A stream of text before another."""
 
-    def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
+    def __init__(self, stream: TextIO, names: Callable[[str], str]) -> None:
+        self._stream, self._names = stream, names
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)
 
     def write(self, text: str) -> int:
         """Write the text, tamed."""
-        return self._stream.write(plain(text))
+        return self._stream.write(plain(with_settings(text, self._names)))

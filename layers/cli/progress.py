@@ -3,13 +3,31 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 
-__all__ = ["Step", "progress"]
+from layers.jobs.progress import Progress, Step, ignored
 
-Step = Callable[[str], None]
-"""Called with what is being done now, before it is done."""
+__all__ = ["Step", "progress", "progress_bar"]
+
+
+@contextmanager
+def progress_bar(*, quiet: bool = False) -> Iterator[Progress]:
+    """Show how far along a job is; nothing if `quiet`, or if standard error is no terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield ignored
+        return
+    from rich import progress as rich
+    from rich.console import Console
+
+    columns = (
+        rich.BarColumn(),
+        rich.TextColumn("{task.description}", markup=False),
+        rich.TimeElapsedColumn(),
+    )
+    with rich.Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda words, share: bar.update(task, description=words, completed=share)
 
 
 @contextmanager

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from layers.cautions import CAUTIONS, CAUTIONS_SHORT
+from layers.cautions import CAUTIONS_SHORT
+from layers.jobs.answers import json_text, records
+from layers.jobs.words import counted, say_length
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,23 +29,7 @@ __all__ = [
 
 def print_json(answer: Mapping[str, Any]) -> None:
     """Print an answer for machines, with the cautions; NaN becomes null."""
-    text = json.dumps(
-        _plain({**answer, "cautions": CAUTIONS}), ensure_ascii=True, allow_nan=False, indent=1
-    )
-    print(text)
-
-
-def counted(count: int, what: str) -> str:
-    """Write how many there are: ``"1 hole"``, ``"3 holes"``."""
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
-
-
-def say_length(area: Area) -> Any:
-    """Give a function that writes short lengths in the reader's unit, feet or metres."""
-    from seabed.units import format_quantity
-
-    unit = "m" if area.units.depth == "m" else "ft"
-    return partial(format_quantity, unit=unit)
+    print(json_text(answer))
 
 
 def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:
@@ -95,12 +78,6 @@ def table_text(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     )
 
 
-def records(table: pd.DataFrame, columns: Sequence[str] | None = None) -> list[dict[str, Any]]:
-    """Give rows as plain values, without geometry."""
-    wanted = [name for name in (columns or table.columns) if name != "geometry"]
-    return [dict(row) for row in table[wanted].to_dict("records")]
-
-
 def _numeric(cell: str) -> bool:
     return all(letter in "0123456789.-%+ " for letter in cell)
 
@@ -111,18 +88,3 @@ def _degrees(value: float) -> str:
 
 def _number(value: float) -> str:
     return "" if math.isnan(value) else f"{value:.0f}"
-
-
-def _plain(value: Any) -> Any:
-    """Turn a value into what JSON can hold."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if hasattr(value, "item"):  # a number of numpy's
-        value = value.item()
-    if isinstance(value, datetime | date):
-        return value.isoformat() if value == value else None  # noqa: PLR0124 (NaT)
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value if isinstance(value, bool | int | float | str | None) else str(value)

@@ -8,9 +8,9 @@ import rasterio
 from rasterio.transform import from_origin
 
 from layers.cli.bottom import open_area_grid
-from layers.cli.checks.checking import check_file
 from layers.cli.options import FormatOptions, GridOptions
 from layers.cli.settings import area_of
+from layers.jobs.checks.checking import check_file
 from seabed.errors import AreaError, SeabedError
 from seabed.grid import degree_bounds
 

@@ -42,8 +42,11 @@ def test_done_is_0_and_the_version_is_told():
         (("trip",), "Missing argument"),
         (("area", "--band", "25 fet"), "seabed: --band: "),
         (("area", "--contours", "10,15 fet"), "seabed: --contours: unknown unit 'fet'"),
-        (("area", "--timezone", "Mars/Base"), "seabed: --timezone: no time zone 'Mars/Base'"),
-        (("scout",), "seabed: no depth grid is named. Name one on the command line"),
+        (
+            ("area", "--timezone", "Mars/Base"),
+            "seabed: --timezone: 'Mars/Base' can't be right. Write a zone's name",
+        ),
+        (("scout",), "seabed: no depth grid is named. Name one with GRID, or under [grid] files"),
         (("scout", "x.tif", "--units", "feet"), "seabed: --units: 'feet' is no unit of depth"),
         (("scout", "x.tif", "--sign", "up"), "seabed: --sign: can't read 'up'. Write one of auto"),
         (
@@ -76,13 +79,13 @@ def test_what_can_be_mended_is_one_message_and_2(tmp_path, monkeypatch, capsys, 
 
 
 def test_stopped_is_130(monkeypatch, capsys):
-    import layers.area
+    import layers.jobs.area
     from layers.cli.main import main
 
     def stop(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(layers.area, "write_template", stop)
+    monkeypatch.setattr(layers.jobs.area, "write_template", stop)
     with pytest.raises(SystemExit) as ended:
         main(["area"])
     assert ended.value.code == 130

@@ -17,6 +17,7 @@ def run(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_help_loads_nothing_heavy():
+    """Every command and its request is loaded for it."""
     code = (
         "import sys, json\n"
         "from layers.cli.main import app\n"

@@ -1,15 +1,16 @@
-"""``seabed check``: what any file is, what is wrong with it, and how to mend it."""
+"""Say what files are, what is wrong with them, and what to do."""
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+from layers.jobs.check import CheckRequest as Request
+from layers.jobs.check import CheckResult
 
-from layers.cli import options as o
+if TYPE_CHECKING:
+    from layers.jobs.checks.checked import Checked
 
-__all__ = ["EXAMPLES", "check"]
+__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:
@@ -22,34 +23,13 @@ Exit code 2 where a file can't be used as it is, 0 where all can.
 """
 
 
-def check(
-    *,
-    files: Annotated[
-        list[str], typer.Argument(metavar="FILE", help="Files of any kind, or a grid's address.")
-    ],
-    area: o.AreaFile = None,
-    grid_words: o.FormatOptions,
-    timezone: o.Timezone = None,
-    units: o.Units = None,
-    as_json: o.Json = False,
-) -> None:
-    """Say what files are, what is wrong with them, and what to do."""
-    from layers.cli import settings
+def show(result: CheckResult) -> None:
+    """Print the files one below the other."""
+    print("\n\n".join("\n".join(_lines(one)) for one in result.checked))
 
-    chosen = settings.area_of(area, units=units, timezone=timezone, grid=grid_words)
-    from layers.cli.checks import checking
-    from layers.cli.progress import progress
 
-    with progress(len(files), quiet=as_json) as step:
-        found = []
-        for name in files:
-            step(f"reading {Path(name).name}")
-            found.append(checking.check_file(name, chosen))
-    if as_json:
-        from layers.cli.showing import print_json
-
-        print_json({"files": [report.as_dict() for report in found]})
-    else:
-        print("\n\n".join(report.text() for report in found))
-    if not all(report.usable for report in found):
-        raise typer.Exit(2)
+def _lines(checked: Checked) -> list[str]:
+    wide = max(map(len, checked.facts), default=0)
+    facts = [f"  {name:<{wide}}  {value}" for name, value in checked.facts.items() if value]
+    wrong = [f"  ! {what.rstrip('.')}. {do}".rstrip() for what, do in checked.wrong]
+    return [f"{checked.file}: {checked.kind}", *facts, *(wrong or ["  nothing wrong"])]

@@ -16,10 +16,11 @@ class Checked:
     ----------
     file : str
     kind : str
-        As `layers.cli.checks.kinds.kind_of` tells, more nearly where the content says more.
+        As `layers.jobs.checks.kinds.kind_of` tells, more nearly where the content says more.
     facts : dict of str to str
-        What to print.
+        What to show.  Settings and commands stand in braces.
     wrong : list of (what, cure)
+        Likewise.
     usable : bool
         Whether other commands take it as it is.
     detail : dict
@@ -43,14 +44,3 @@ class Checked:
             **(self.detail or self.facts),
             "wrong": wrong,
         }
-
-    def text(self) -> str:
-        """Set it out for people."""
-        lines = [f"{self.file}: {self.kind}"]
-        wide = max(map(len, self.facts), default=0)
-        lines += [f"  {name:<{wide}}  {value}" for name, value in self.facts.items() if value]
-        for what, do in self.wrong:
-            lines.append(f"  ! {what.rstrip('.')}. {do}".rstrip())
-        if not self.wrong:
-            lines.append("  nothing wrong")
-        return "\n".join(lines)

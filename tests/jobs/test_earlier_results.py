@@ -5,7 +5,7 @@ from __future__ import annotations
 import geopandas as gpd
 import pytest
 
-from layers.cli.marking import choose_lines, read_results
+from layers.jobs.earlier_results import choose_lines, read_results
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -22,5 +22,5 @@ def test_no_lines_are_refused(best):
     lines = gpd.GeoDataFrame({"line": ["A", "B"], "rank": [2, 1]}, geometry=[None, None])
     assert choose_lines(lines, names=[], best=1)["line"].tolist() == ["B"]
     for table in (lines, None):
-        with pytest.raises(SeabedError, match=rf"--best: {best} lines are none\. Give 1 or more"):
+        with pytest.raises(SeabedError, match=rf"best: {best} lines are none\. Give 1 or more"):
             choose_lines(table, names=[], best=best)

@@ -16,8 +16,8 @@ from book_of_kinds import KINDS
 from rasterio.transform import from_origin
 
 from layers.area import default_area
-from layers.cli.checks.checking import check_file
-from layers.cli.checks.kinds import kind_of
+from layers.jobs.checks.checking import check_file
+from layers.jobs.checks.kinds import kind_of
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -51,7 +51,7 @@ def test_what_cannot_be_read_is_told_not_raised(tmp_path):
     assert not checked.usable
     assert checked.kind == "GPX, or meant to be"
     assert len(checked.wrong) == 1
-    assert "  ! " in checked.text()
+    assert checked.wrong
 
 
 def test_a_logbook_and_what_is_none(tmp_path):
@@ -139,7 +139,7 @@ def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
 
 
 def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
-    import layers.cli.checks.areas as module
+    import layers.jobs.checks.areas as module
 
     (tmp_path / ".writing-abc").mkdir()
     monkeypatch.setattr(module.os, "access", lambda *_: False)
@@ -177,7 +177,7 @@ def test_what_is_wrong_is_told_with_what_to_do(tmp_path, name, text, said):
     path = tmp_path / name
     path.write_text(text, encoding="latin-1")
     checked = check_file(str(path), default_area())
-    assert said in checked.text()
+    assert said in " ".join(f"{what.rstrip('.')}. {do}" for what, do in checked.wrong)
     assert not checked.usable
 
 

@@ -1,4 +1,4 @@
-"""What ``marks`` takes out of earlier results."""
+"""What earlier jobs found, read back from their GeoPackages."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Final
 
 import geopandas as gpd
 
-from layers.cli.tables import together
+from layers.jobs.tables import together
 from seabed.errors import SeabedError
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
 
@@ -35,13 +35,13 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
             raise SeabedError(
                 "is a logbook, whose lines are not ranked",
                 file=path,
-                do="Rank them, seabed season --rank, and name the GeoPackage that it writes.",
+                do="Rank them with {rank}, and name the GeoPackage that it writes.",
             )
         if not set(names) & set(WANTED):
             raise SeabedError(
                 f"holds none of {', '.join(WANTED)}",
                 file=path,
-                do="Name a GeoPackage that seabed scout or seabed trip wrote.",
+                do="Name a GeoPackage that {seabed scout} or {seabed trip} wrote.",
             )
         for name in WANTED:
             if name in names:
@@ -73,12 +73,12 @@ def choose_lines(
     """
     if best is not None and best < 1:
         raise SeabedError(
-            f"{best} lines are none", where="--best", do="Give 1 or more, or leave it out."
+            f"{best} lines are none", key="best", do="Give 1 or more, or leave it out."
         )
     if lines is None:
         if names or best is not None:
             raise SeabedError(
-                "the results hold no lines", do="Name the GeoPackage that seabed trip wrote."
+                "the results hold no lines", do="Name the GeoPackage that {seabed trip} wrote."
             )
         return None
     known = [str(name) for name in lines["line"]]
@@ -87,7 +87,7 @@ def choose_lines(
             close = difflib.get_close_matches(name, known, n=1)
             raise SeabedError(
                 f"no line named {name!r}",
-                where="--line",
+                key="line",
                 do=f"Did you mean {close[0]}?" if close else f"There are {', '.join(known)}.",
             )
     kept = lines[lines["line"].isin(names)] if names else lines
@@ -110,7 +110,7 @@ def layers_of(path: Path) -> list[str]:
     if not path.is_file():
         raise SeabedError("no such file", file=path, do="Check the name.")
     other = SeabedError(
-        "not a GeoPackage", file=path, do="Name one that seabed scout or seabed trip wrote."
+        "not a GeoPackage", file=path, do="Name one that {seabed scout} or {seabed trip} wrote."
     )
     try:
         with path.open("rb") as stream:

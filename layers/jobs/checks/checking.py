@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.cli.checks.areas import check_area, check_folder
-from layers.cli.checks.checked import Checked
-from layers.cli.checks.kinds import TABLES, kind_of
-from layers.cli.showing import counted
 from layers.exports import degrees_minutes
-from seabed.errors import SeabedError, with_settings
+from layers.jobs.checks.areas import check_area, check_folder
+from layers.jobs.checks.checked import Checked
+from layers.jobs.checks.kinds import TABLES, kind_of
+from layers.jobs.words import counted
+from seabed.errors import SeabedError
 from seabed.units import format_quantity
 
 __all__ = ["check_file"]
@@ -49,7 +49,7 @@ def check_file(name: str, area: Area) -> Checked:
         return readers[kind]()
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
-        cure = with_settings(error.do or "")
+        cure = error.do or ""
         if kind == "depth grid" and Path(name).suffix.lower() in TABLES:
             cure += (
                 " If it is a catch log, a track or a table of the tide: head its columns, like "
@@ -117,7 +117,7 @@ def _sounder_log(name: str, area: Area) -> Checked:
         "time span": _span(table["time"]),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
-        "use it with": "seabed soundings, or seabed trip for its track",
+        "use it with": "{seabed soundings}, or {seabed trip} for its track",
     }
     wrong = [(note, "") for note in log.notes]
     set_aside = [f"{count} {flag}" for flag, count in report.counts.items() if flag and count]
@@ -139,14 +139,14 @@ def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
 
 
 def _geopackage(name: str) -> Checked:
-    from layers.cli.marking import layers_of
+    from layers.jobs.earlier_results import layers_of
 
     try:
         names = layers_of(Path(name))
     except SeabedError:
         names = []  # damaged, which the logbook says better
     if set(names) & RESULTS and "logbook_info" not in names:
-        facts = {"layers": ", ".join(names), "use it with": "seabed marks, or any GIS"}
+        facts = {"layers": ", ".join(names), "use it with": "{seabed marks}, or any GIS"}
         return Checked(name, "results of seabed", facts)
     return _logbook(name)
 
@@ -178,7 +178,7 @@ def _photo(name: str, area: Area) -> Checked:
         "camera": photo["camera"],
         "taken": f"{when:%Y-%m-%d %H:%M:%S} UTC by its clock" if pd.notna(when) else "",
         "place": degrees_minutes(photo["latitude"], photo["longitude"]) if known else "",
-        "use it with": "seabed trip --photos",
+        "use it with": "{photos}",
     }
     if pd.isna(when):
         return Checked(name, "photo", facts, [("it tells no time", cure)], usable=False)
@@ -214,7 +214,7 @@ def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "depth logged": _share(np.isfinite(depth)),
-    } | ({"soundings": "seabed soundings reads them too"} if np.isfinite(depth).any() else {})
+    } | ({"soundings": "{seabed soundings} reads them too"} if np.isfinite(depth).any() else {})
 
 
 def _catches(name: str, area: Area) -> Checked:
@@ -258,13 +258,13 @@ def _currents(name: str, area: Area) -> Checked:
     facts = {"source": type(found).__name__}
     if hasattr(found, "times"):
         facts = {"rows": str(len(found.times)), "time span": _span(pd.Series(found.times))}
-    cure = "Set flood_toward under [water] of the area file, and name it with --area."
+    cure = "Set flood_toward under [water] of the area file, and name that with {area}."
     wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
     return Checked(name, "table of currents", facts, wrong)
 
 
 def _grid(name: str, area: Area) -> Checked:
-    from layers.cli.bottom import DEEPEST_M, LEAST_CELLS
+    from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS
     from seabed.loaders import describe
 
     source = area.grid

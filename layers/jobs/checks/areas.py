@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.area import Area, load_area
-from layers.cli.checks.checked import Checked
+from layers.jobs.checks.checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import UNFINISHED
 from seabed.units import format_quantity
@@ -73,7 +73,7 @@ def check_folder(name: str) -> Checked:
     wrong: list[Fault] = []
     can_write = os.access(path, os.W_OK)
     if not can_write:
-        wrong.append(("nothing can be written here", "Choose another folder with --out."))
+        wrong.append(("nothing can be written here", "Choose another folder with {out}."))
     if room < LITTLE_ROOM:
         wrong.append((f"only {room / 1e6:,.0f} MB are free on its disk", "Make room first."))
     left = [file.name for file in inside if file.name.startswith(UNFINISHED)]
@@ -85,10 +85,10 @@ def check_folder(name: str) -> Checked:
             )
         )
     facts = {
-        "for results": "yes, with --out" if can_write else "no",
+        "for results": "yes, with {out}" if can_write else "no",
         "free": f"{room / 1e9:,.1f} GB",
         "files in it": str(sum(file.is_file() for file in inside)),
-        "to check them": f"seabed check {path / '*'}",
+        "to check them": f"{{seabed check}} {path / '*'}",
     }
     return Checked(name, "folder", facts, wrong, usable=can_write)
 
@@ -138,7 +138,7 @@ def _misfits(area: Area) -> list[Fault]:
     """Say where files that are whole don't go together: places apart, a launch off the water."""
     if not area.grid.files:
         return []
-    from layers.cli.bottom import hazards_of, open_area_grid
+    from layers.jobs.bottom import hazards_of, open_area_grid
     from seabed.grid import degree_bounds
 
     grid = open_area_grid(area)

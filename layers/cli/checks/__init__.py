@@ -1,1 +1,0 @@
-"""What ``check`` finds out."""

@@ -1,0 +1,250 @@
+"""The area that a job works with: its file, overruled by the request."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+from layers.area import Area, Units, default_area, load_area
+from layers.area.keys import duration, speed_range
+from layers.area.loading import key_named
+from layers.jobs.request import Request, options_of
+from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
+from seabed.units import parse_length
+
+if TYPE_CHECKING:
+    from layers.tracks import CutSettings
+    from layers.water import Currents, Heights, Wind
+
+__all__ = [
+    "area_of",
+    "calm_words",
+    "clock_offset_s",
+    "currents_of",
+    "cut_settings",
+    "day_of",
+    "drift_speed_mps",
+    "heights_of",
+    "in_depth_unit",
+    "length_of",
+    "wind_of",
+]
+
+_Read = TypeVar("_Read")
+
+LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
+
+UNITS: Final = {
+    "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
+    "ft": Units(depth="ft", distance="nm", speed="kn", fish="in"),
+    "fm": Units(depth="fm", distance="nm", speed="kn", fish="in"),
+}
+
+
+def area_of(request: Request) -> Area:
+    """Load the area file that a request names, or the defaults, and let the request overrule it.
+
+    A bare number in its `contours` and `band` is in the area's unit of depth.
+
+    Raises
+    ------
+    SeabedError
+        If the file or a field can't be right.
+    """
+    path: Path | None = getattr(request, "area", None)
+    area = default_area() if path is None else load_area(path)
+    options = options_of(type(request))
+    if (units := getattr(request, "units", None)) is not None:
+        area = replace(area, units=_read(lambda: _units(units), units, "units"))
+    for name, option in options.items():
+        value = getattr(request, name)
+        if option.overrules and name != "units" and value not in (None, ()):
+            area = _overruled(area, option.overrules, value, name)
+    return area
+
+
+def _overruled(area: Area, key: str, value: Any, name: str) -> Area:
+    """Put a value in place of a key of the area, read as the key is."""
+    section, word = key.split(".")
+    field, spec = key_named(section, word)
+    if isinstance(value, Path | tuple):
+        value = str(value) if isinstance(value, Path) else [str(one) for one in value]
+    if section == "depths":
+        value = in_depth_unit(value, area)
+    read = _read(lambda: spec.read(value, Path()), value, name)
+    if section == "area":
+        return replace(area, **{field: read})
+    return replace(area, **{section: replace(getattr(area, section), **{field: read})})
+
+
+def in_depth_unit(words: str, area: Area) -> str:
+    """Give depths with the area's unit where they are said without one."""
+    return f"{words} {area.units.depth}" if words.rstrip()[-1:].isdigit() else words
+
+
+def cut_settings(area: Area) -> CutSettings:
+    """Give the thresholds of cleaning and cutting; AreaError if they contradict each other."""
+    from layers.tracks import CutSettings
+
+    try:
+        return CutSettings(**asdict(area.tracks))
+    except TrackError as error:
+        raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
+
+
+def clock_offset_s(words: str | None, *, key: str = "clock_offset") -> float:
+    """Read how far a clock was ahead, in seconds; with a minus, behind.  None is not at all."""
+    if words is None:
+        return 0.0
+    sign = -1.0 if words.strip().startswith("-") else 1.0
+    bare = words.strip().lstrip("+-")
+    seconds = float(_read(lambda: duration(bare, Path()), words, key))
+    if seconds > LONGEST_OFFSET_S:
+        raise SeabedError(f"{words!r} is more than ten years", key=key, do="Give the difference.")
+    return sign * seconds
+
+
+def heights_of(
+    area: Area, place: tuple[float | None, float | None] = (None, None)
+) -> Heights | None:
+    """Read the area's tide heights at a place; None if it names none."""
+    from layers.water import read_heights
+
+    if area.water.heights is None:
+        return None
+    return read_heights(
+        area.water.heights, timezone=area.timezone, longitude=place[0], latitude=place[1]
+    )
+
+
+def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
+    """Read the area's currents; None if it names none.
+
+    A current that is tied to a tide takes `heights`, else the area's own.
+    """
+    from layers.water import read_currents
+
+    path = area.water.currents
+    if path is None:
+        return None
+    if heights is None and path.suffix == ".json":
+        heights = heights_of(area)
+    return read_currents(
+        path,
+        timezone=area.timezone,
+        flood_toward=area.water.flood_toward_deg,
+        ebb_toward=area.water.ebb_toward_deg,
+        heights=heights,
+    )
+
+
+def day_of(word: str, timezone: str) -> date:
+    """Read a day; today in the zone if nothing is said.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read.
+    """
+    from layers.water import zone_of
+
+    try:
+        return date.fromisoformat(word) if word else datetime.now(zone_of(timezone)).date()
+    except ValueError as error:
+        raise WaterError(
+            f"can't read the date {word!r}", key="date", do="Write it like 2031-06-14."
+        ) from error
+
+
+def drift_speed_mps(words: str) -> tuple[float, float]:
+    """Read the least and greatest speed wanted of a drift, m/s.
+
+    Raises
+    ------
+    SeabedError
+        If they can't be read.
+    """
+    return _read(lambda: speed_range(words, Path()), words, "drift_speed")
+
+
+def length_of(words: str, key: str) -> float:
+    """Read the length of a field, metres.
+
+    Raises
+    ------
+    SeabedError
+        If it can't be read.
+    """
+    return _read(lambda: parse_length(words), words, key)
+
+
+def wind_of(area: Area, words: Sequence[str], day_start: Any = None) -> Wind:
+    """Read the wind that is asked for; the area's own if none is.
+
+    Parameters
+    ----------
+    area : Area
+    words : sequence of str
+        ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a
+        CSV file.
+    day_start : UTC time, optional
+        The midnight that hours count from; without it a wind by hour is refused.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read.
+    """
+    from layers.water import parse_wind
+
+    if not words:
+        return _own_wind(area)
+    if day_start is None and len(words) > 1:
+        raise WaterError(
+            "the wind of several outings can't be said by hour",
+            key="wind",
+            do="Give it as a CSV with columns time, speed_kn and from.",
+        )
+    return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
+
+
+def _own_wind(area: Area) -> Wind:
+    from layers.water import FixedWind
+
+    wind = area.wind
+    if wind.gust_mps is None:
+        return FixedWind(wind.speed_mps, wind.from_deg)
+    if wind.gust_mps < wind.speed_mps:
+        raise AreaError(
+            "the gusts are below the mean wind",
+            file=area.file,
+            where="[wind] gust",
+            do="Give gusts of the wind's speed or more, or leave the key out.",
+        )
+    return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
+
+
+def calm_words(area: Area, words: Sequence[str]) -> str:
+    """Say that a calm is taken where neither the request nor the area names a wind; else ``""``."""
+    if words or area.wind.speed_mps > 0:
+        return ""
+    return "No wind is named: a calm is taken. Give {wind}, or speed under [wind] in the area file."
+
+
+def _units(word: str) -> Units:
+    if word not in UNITS:
+        raise ValueError(f"Use {', '.join(UNITS)}.")
+    return UNITS[word]
+
+
+def _read(read: Callable[[], _Read], words: Any, key: str) -> _Read:
+    """Read a field; what is wrong with it is an error of that field."""
+    try:
+        return read()
+    except UnitError as error:
+        raise UnitError(error.what, key=key, do=error.do) from error
+    except ValueError as error:
+        raise SeabedError(f"{words!r} can't be right", key=key, do=str(error)) from error

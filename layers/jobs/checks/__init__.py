@@ -1,0 +1,1 @@
+"""What files are, and what is wrong with them: a reader for each kind."""

@@ -1,0 +1,67 @@
+"""What a job reads must outlive what it writes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from layers.area import Area, load_area
+from seabed.errors import OutputError
+
+__all__ = ["files_of", "keep_inputs", "same_file"]
+
+
+def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
+    """Refuse, before any work, to write over a file that is read.
+
+    Parameters
+    ----------
+    outputs : iterable of Path
+        Files that will be written.
+    inputs : iterable of str, Path or None
+        Files that are read; None and web addresses are passed over, and words that are no file
+        (a wind, a current) equal no output.
+
+    Raises
+    ------
+    OutputError
+        If one is both, by whatever path, link or spelling it is named.
+    """
+    read = [Path(name) for name in inputs if name is not None and "://" not in str(name)]
+    for output in outputs:
+        for name in read:
+            if same_file(output, name):
+                raise OutputError(
+                    "is read as input, and would be written over",
+                    file=output,
+                    do="Choose another place for the results with {out}; nothing was changed.",
+                )
+
+
+def same_file(one: Path, other: Path) -> bool:
+    """Say whether two paths lead to one file, or would if it were there."""
+    if _resolved(one) == _resolved(other):
+        return True
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):  # one of them is not there, or is no path at all
+        return False
+
+
+def files_of(area: Area) -> list[str | Path | None]:
+    """Files that an area names, itself among them, and those that a request overruled."""
+    own = area if area.file is None else load_area(area.file)
+    named: list[str | Path | None] = [area.file]
+    for one in (area, own):
+        named += [*one.grid.files, *one.charts.files, one.water.heights, one.water.currents]
+        named.append(one.logbook.file)
+    return named
+
+
+def _resolved(path: Path) -> str:
+    """Give the path without links and dots; unlike Path.resolve, a loop of links is no error."""
+    try:
+        return os.path.normcase(os.path.realpath(path))
+    except (OSError, ValueError):
+        return str(path)

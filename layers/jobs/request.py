@@ -1,0 +1,240 @@
+"""What can be asked of a job: the fields of its request, each described once for every door."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, dataclass, field, fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from layers.jobs.progress import Progress, ignored
+
+if TYPE_CHECKING:
+    from layers.area import Area
+
+__all__ = ["Option", "Request", "Result", "option", "options_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """What a door shows of a field.
+
+    Attributes
+    ----------
+    metavar : str
+        What to write in its place: ``"RANGE"``.
+    help : str
+        One line.  Other settings and commands stand in braces.
+    overrules : str
+        The key of the area file that it overrules, ``"depths.band"``; ``""`` for none.
+    name : str
+        What the door calls it, where that is not the field's name.
+    section : str
+        The heading that it stands under.
+    words : tuple of str
+        To choose from.
+    argument : bool
+        Whether it is what the job works on: the command takes it without naming it.
+    least, most : int or None
+        Bounds of a whole number.
+    """
+
+    metavar: str = ""
+    help: str = ""
+    overrules: str = ""
+    name: str = ""
+    section: str = ""
+    words: tuple[str, ...] = ()
+    argument: bool = False
+    least: int | None = None
+    most: int | None = None
+
+
+def option(default: Any = MISSING, **about: Any) -> Any:
+    """Make a dataclass field of an option; `about` as in `Option`."""
+    return field(default=default, metadata={"option": Option(**about)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Request:
+    """What is asked of a job."""
+
+    def run(self, progress: Progress = ignored) -> Result:
+        """Do the job.
+
+        Raises
+        ------
+        SeabedError
+            If something that the user can mend is wrong.
+        Cancelled
+            If `progress` raises it.
+        """
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """What came of a job.
+
+    Attributes
+    ----------
+    area : Area
+        With what the request overruled.
+    files : dict of str to Path
+        What was written, by name.
+    notes : tuple of str
+        What is worth knowing, a sentence each.
+    warnings : tuple of str
+        What could do harm, a sentence each.
+    """
+
+    area: Area
+    files: dict[str, Path] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether everything that was asked about is fit for use."""
+        return True
+
+    def answer(self) -> dict[str, Any]:
+        """Everything for machines: SI, plain values."""
+        return {"files": self.files}
+
+
+def options_of(request: type) -> dict[str, Option]:
+    """Give the options of a request, or of its class, by field."""
+    return {one.name: one.metadata.get("option") or SHARED[one.name] for one in fields(request)}
+
+
+_PAGES: Final = "Maps and marks"
+_GRID: Final = "What a grid does not say itself"
+_EFFORT: Final = "Large grids"
+
+SHARED: Final[dict[str, Option]] = {
+    "area": Option("FILE", "The area file; write one with: {seabed area}."),
+    "out": Option("DIR", "Folder for the results; made if missing."),
+    "log": Option("FILE", "The logbook.", "logbook.file"),
+    "grid": Option(
+        "GRID",
+        "Depth grid of the water, file or web address; more than once for a mosaic.",
+        "grid.files",
+    ),
+    "charts": Option(
+        "FILE", "Official chart cell (S-57 .000); more than once for several.", "charts.files"
+    ),
+    "heights": Option(
+        "FILE", "Tide heights: high/low table (CSV), station (JSON), S-104.", "water.heights"
+    ),
+    "catches": Option("FILE", "Catch log (CSV); more than once for several."),
+    "date": Option("DAY", "Like 2031-06-14; today if not said."),
+    "drift_speed": Option("RANGE", "Speed over the ground wanted of a drift."),
+    "wind": Option(
+        "WORDS",
+        '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
+        "file.  [area file, else calm]",
+    ),
+    "contours": Option(
+        "LIST", 'Depths of contours, "10,15,20 ft" or first:last:step.', "depths.contours"
+    ),
+    "band": Option("RANGE", 'Band of depth to look in, like "20-30 ft".', "depths.band"),
+    "rods": Option("N", "Rods that fished on each drift.", "boat.rods"),
+    "timezone": Option("ZONE", 'Zone of local times, like "Etc/GMT+2".', "area.timezone"),
+    "units": Option(
+        "ft|m|fm",
+        "Units shown: feet, metres or fathoms, and what goes along.",
+        "units.depth",
+        words=("ft", "m", "fm"),
+    ),
+    "name_length": Option(
+        "N", "Most letters in a mark's name.", "marks.name_length", section=_PAGES
+    ),
+    "basemap": Option(
+        "URL",
+        "Online base map, {z}/{x}/{y} in it; shown when ticked, its server then learns where you "
+        "fish.",
+        "map.basemap",
+        section=_PAGES,
+    ),
+    "basemap_credit": Option(
+        "TEXT", "What its makers want said on the map.", "map.basemap_credit", section=_PAGES
+    ),
+    "crs": Option(
+        "CODE",
+        'Coordinates of a grid that names none, like "EPSG:32625".',
+        "grid.crs",
+        section=_GRID,
+    ),
+    "sign": Option(
+        "auto|elevation|depth",
+        "Whether its numbers rise upward (elevation) or downward (depth).",
+        "grid.sign",
+        section=_GRID,
+        words=("auto", "elevation", "depth"),
+    ),
+    "grid_unit": Option(
+        "auto|m|ft|fm",
+        "Unit of its numbers.",
+        "grid.unit",
+        section=_GRID,
+        words=("auto", "m", "ft", "fm"),
+    ),
+    "variable": Option(
+        "NAME", "Band or variable, where the file holds several.", "grid.variable", section=_GRID
+    ),
+    "vertical_datum": Option(
+        "NAME",
+        'What its depths are measured from, like "MLLW".',
+        "grid.vertical_datum",
+        section=_GRID,
+    ),
+    "offset": Option(
+        "LENGTH",
+        "Added to every depth, to bring it to the tide's datum.",
+        "grid.offset",
+        section=_GRID,
+    ),
+    "box": Option("W,S,E,N", "Only this part of it, degrees WGS 84.", "grid.box", section=_GRID),
+    "chunk": Option(
+        "CELLS",
+        "Work in chunks of so many cells a side.  [2048, where there are over 40 million]",
+        section=_EFFORT,
+        least=16,
+    ),
+    "jobs": Option(
+        "N",
+        "Processes for work in chunks.  [as many as cores, at most 4]",
+        section=_EFFORT,
+        least=1,
+    ),
+    "scheduler": Option("ADDRESS", "Work in chunks on this dask cluster.", section=_EFFORT),
+}
+"""Options that mean the same in every job, by the field's name."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FormatFields(Request):
+    """What a depth grid does not say itself; None leaves it to the area file."""
+
+    crs: str | None = None
+    sign: str | None = None
+    grid_unit: str | None = None
+    variable: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class GridFields(FormatFields):
+    """The same, and what is made of the depths."""
+
+    vertical_datum: str | None = None
+    offset: str | None = None
+    box: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageFields(Request):
+    """What maps and marks are like; None leaves it to the area file."""
+
+    name_length: int | None = None
+    basemap: str | None = None
+    basemap_credit: str | None = None
