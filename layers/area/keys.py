@@ -23,6 +23,7 @@ __all__ = [
     "depth_band",
     "depth_list",
     "duration",
+    "duration_or_never",
     "file",
     "files",
     "key",
@@ -216,6 +217,25 @@ def duration(value: Any, _: Path) -> float:
     except (ValueError, KeyError) as error:
         raise ValueError("Write a time above 0 like '90 s', '2 min' or '4 h'.") from error
     return seconds
+
+
+def duration_or_never(like: str, least_s: float, greatest_s: float) -> Reader:
+    """Read a length of time between two bounds; ``"never"`` is infinity."""
+
+    def read(value: Any, base: Path) -> float:
+        if value == "never":
+            return float("inf")
+        bounds = f"{least_s / 60:g} to {greatest_s / 60:g} min"
+        wrong = ValueError(f'Write a time from {bounds} like {like!r}, or "never".')
+        try:
+            seconds = duration(value, base)
+        except ValueError as error:
+            raise wrong from error
+        if not least_s <= seconds <= greatest_s:
+            raise wrong
+        return seconds
+
+    return read
 
 
 def depth_band(value: Any, _: Path) -> tuple[float, float]:

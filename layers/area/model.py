@@ -15,6 +15,7 @@ from layers.area.keys import (
     depth_band,
     depth_list,
     duration,
+    duration_or_never,
     file,
     files,
     key,
@@ -271,6 +272,13 @@ class Planning:
         "30 m",
         length("30 m"),
         "How far a drift keeps from rocks, wrecks, cables and fairways of the charts.",
+    )
+    correct_every_s: float = key(
+        "correct_every",
+        "5 min",
+        duration_or_never("5 min", 60.0, 3600.0),
+        "How often the skipper looks how far the boat is off its line, and corrects the motor's "
+        'push; "never": it stays as the sheet says.',
     )
 
 

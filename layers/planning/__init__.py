@@ -6,10 +6,12 @@ from layers.planning.candidates import Candidates, DriftLimits, follow, starts_o
 from layers.planning.choice import choose
 from layers.planning.dangers import DANGERS, Danger, dangers_of
 from layers.planning.day import plan_day
+from layers.planning.doubt import Doubt
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
-from layers.planning.fan import Doubt, chance_of_staying, fan, share_in_band
+from layers.planning.fan import boats_stopped, chance_of_staying, fans, share_in_band
 from layers.planning.fished import FISHED_LINES, FishedGround
+from layers.planning.hand import Hand, Printed
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
 from layers.planning.line import PASS_COLUMNS, PLAN_COLUMNS
@@ -52,8 +54,10 @@ __all__ = [
     "Ended",
     "ExpectedFish",
     "FishedGround",
+    "Hand",
     "PaidLine",
     "Plan",
+    "Printed",
     "Run",
     "Runs",
     "SafeWater",
@@ -63,13 +67,14 @@ __all__ = [
     "Stage",
     "Structure",
     "WorthAt",
+    "boats_stopped",
     "chance_of_staying",
     "choose",
     "closed_depth",
     "dangers_of",
     "drift_again",
     "drift_tracks",
-    "fan",
+    "fans",
     "follow",
     "held_velocity",
     "hot_now",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -11,13 +13,25 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
 from layers.planning.candidates import Candidates
+from layers.planning.drift import Floats
+from layers.planning.fan import too_many_stopped
+from layers.planning.paid import setting_for
+from layers.planning.setting import Setting
+from layers.planning.slots import Slot
 from seabed.grid import cell_size
 
-__all__ = ["LEFT_AFTER_A_DRIFT", "choose"]
+__all__ = ["LEFT_AFTER_A_DRIFT", "Refuses", "choose", "refused_by_fan"]
 
 LEFT_AFTER_A_DRIFT: Final = 0.4
 """Share of its worth that ground keeps for a later slot once it has been drifted.  Common practice,
 no source: rested ground fishes again, but not at once."""
+
+
+Rows = NDArray[np.int64]
+Refuses = Callable[[int, Rows], NDArray[np.bool_]]
+"""From a slot's number and rows of its candidates to whether each must not be chosen."""
+
+STEP_S: Final = 60.0
 
 
 def choose(
@@ -26,6 +40,7 @@ def choose(
     *,
     corridor_m: float,
     left: float = LEFT_AFTER_A_DRIFT,
+    refuses: Refuses | None = None,
 ) -> list[int | None]:
     """Choose one drift a slot, greedily by what each adds.
 
@@ -41,6 +56,9 @@ def choose(
         Half the width of ground that a drift uses up, metres.
     left : float
         From 0 (never again) to 1 (as good as new).
+    refuses : callable, optional
+        Asked about candidates that are about to be chosen; the next best comes in place of one that
+        is refused.
 
     Returns
     -------
@@ -49,35 +67,84 @@ def choose(
     """
     fresh = np.ones(worths[0].size if worths else 0)
     chosen: list[int | None] = [None] * len(slots)
-    open_slots = set(range(len(slots)))
-    while open_slots:
-        best = {slot: _best(slots[slot], worths[slot], fresh) for slot in open_slots}
-        slot = max(best, key=lambda at: (best[at][1], -at))
-        row, gain = best[slot]
-        if gain <= 0:
+    trials = {number: _Trial.of(slot) for number, slot in enumerate(slots)}
+    gains: dict[int, Floats] = {}
+    while trials:
+        for number in trials.keys() - gains.keys():
+            gains[number] = _gains(slots[number], worths[number], fresh) * trials[number].open
+        number = max(gains, key=lambda at: (gains[at].max(initial=0.0), -at))
+        if not gains[number].max(initial=0.0) > 0:
             break
-        chosen[slot] = row
-        open_slots.remove(slot)
-        fresh *= np.where(_corridor(slots[slot], row, worths[slot], corridor_m), left, 1.0)
+        row = int(np.argmax(gains[number]))
+        if refuses is not None and not trials[number].asked[row]:
+            trials[number].ask(gains.pop(number), partial(refuses, number))
+            continue
+        chosen[number] = row
+        del trials[number]
+        gains.clear()
+        fresh *= np.where(_corridor(slots[number], row, worths[number], corridor_m), left, 1.0)
     return chosen
 
 
-def _best(
-    candidates: Candidates, worth: xr.DataArray, fresh: NDArray[np.float64]
-) -> tuple[int, float]:
-    """Row and worth an hour of the best candidate on ground that is `fresh` by so much."""
-    if not len(candidates.last):
-        return 0, 0.0
+@dataclass(slots=True)
+class _Trial:
+    """Which candidates of a slot were asked about, and which are still open to be chosen."""
+
+    open: NDArray[np.bool_]
+    asked: NDArray[np.bool_]
+    at_once: int = 1
+
+    @classmethod
+    def of(cls, candidates: Candidates) -> _Trial:
+        many = len(candidates.last)
+        return cls(np.ones(many, bool), np.zeros(many, bool))
+
+    def ask(self, gains: Floats, refused: Callable[[Rows], NDArray[np.bool_]]) -> None:
+        """Ask about the best that were not asked about; twice as many as the last time.
+
+        By a shoal one start after the other is refused.
+        """
+        rows = np.argsort(-gains, kind="stable")
+        rows = rows[(gains[rows] > 0) & ~self.asked[rows]][: self.at_once]
+        self.open[rows] = ~refused(rows)
+        self.asked[rows] = True
+        self.at_once *= 2
+
+
+def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats:
+    """Worth an hour of each candidate on ground that is `fresh` by so much."""
     values = worth.values.ravel()
     used = np.arange(candidates.cells.shape[1]) <= candidates.last[:, None]
     here = np.where(used & (candidates.cells >= 0), np.nan_to_num(values[candidates.cells]), 0.0)
     full = here.sum(axis=1)
     kept = (here * fresh[candidates.cells]).sum(axis=1)
-    gain = candidates.worth_per_hour * np.divide(
-        kept, full, out=np.zeros_like(full), where=full > 0
-    )
-    row = int(np.argmax(gain))
-    return row, float(gain[row])
+    share = np.divide(kept, full, out=np.zeros_like(full), where=full > 0)
+    return np.asarray(candidates.worth_per_hour * share, np.float64)
+
+
+def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
+    """Refuse candidates from whose fan too many boats are stopped, as `too_many_stopped`.
+
+    Parameters
+    ----------
+    slots : from `slots_of_day`
+    setting : Setting
+    """
+
+    def refuses(number: int, rows: Rows) -> NDArray[np.bool_]:
+        slot = slots[number]
+        tracks, last = slot.candidates.tracks, slot.candidates.last
+        refused = np.zeros(len(rows), bool)
+        for again in np.unique(slot.again[rows]):
+            own = np.flatnonzero(slot.again[rows] == again)
+            over = setting_for(slot.line_of(rows[own[0]]), setting)
+            over = replace(over, limits=replace(over.limits, step_s=STEP_S))
+            begins = np.full(len(own), slot.begin)
+            printed = over.water.printed(tracks.of(rows[own]), last[rows[own]], begins)
+            refused[own] = [too_many_stopped(boats) for boats in over.fans(printed)]
+        return refused
+
+    return refuses
 
 
 def _corridor(

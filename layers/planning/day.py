@@ -10,9 +10,10 @@ import numpy as np
 import xarray as xr
 
 from layers.planning.beside import Beside
-from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose
-from layers.planning.laying import lay_day
+from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
+from layers.planning.laying import Laid, lay_day
 from layers.planning.paid import PaidLine
+from layers.planning.pass_fans import PassFans
 from layers.planning.passes import Place
 from layers.planning.plan import Plan, Telling, plan_of
 from layers.planning.runs import Runs
@@ -99,12 +100,14 @@ def plan_day(
         drifts again, ``""`` for none), why, geometry LineString.
 
         ``passes``: plan_id, pass_number (1, 2, ... of its plan_id), start, end, drift_s,
-        distance_m, bearing_deg, sog_mps, push_mps, push_deg (motor through the water at the start;
-        0 and NaN if left to itself), trim (words), depth_start_m, depth_min_m, depth_mean_m,
-        depth_max_m (water under the boat then), share_in_band, band_s (by charted depth),
-        fan_in_band (share of the time of 64 doubtful boats), fan_stays (chance that one is four
-        fifths of its time in the band), worth (an hour of fishing, running straight back and
-        setting up), geometry LineString, its vertices even in time and at most 30 s apart.
+        distance_m, bearing_deg, sog_mps, push_mps, push_deg, push_end_mps, push_end_deg (motor
+        through the water at the start and, where it changes, at the end; 0 and NaN if left to
+        itself), trim (words), depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under
+        the boat then), share_in_band, band_s (by charted depth), fan_in_band (share of the time of
+        128 doubtful boats that hold that trim), fan_stays (chance that one is four fifths of its
+        time in the band), fan_boats, fan_stopped (how many of them land, a hazard's clearance or
+        too little water stop, 1 in 50 at the most), worth (an hour of fishing, running straight
+        back and setting up), geometry LineString, its vertices even in time and at most 30 s apart.
 
         ``runs``: plan_id and pass_number of the pass that it leads to (``""`` and 0 home), start,
         end, distance_m, bearing_deg (from its start to its end), least_water_m, caution (``""``
@@ -122,11 +125,21 @@ def plan_day(
         )  # fmt: skip
     chosen = choose(
         [slot.candidates for slot in slots], [slot.worth for slot in slots],
-        corridor_m=corridor_m, left=left,
+        corridor_m=corridor_m, left=left, refuses=refused_by_fan(slots, setting),
     )  # fmt: skip
     ways = runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps)
-    laid = lay_day(slots, chosen, setting, ways, home=home)
+    fans = PassFans()
+
+    def laid_out(wide: tuple[int, Sequence[tuple[float, float]]] | None = None) -> Laid:
+        while True:
+            laid = lay_day(
+                slots, chosen, setting, ways, home=home, beside=wide, refuses=fans.refuses
+            )
+            if fans.agree(one for line in laid.lines for _, one in line.passes):
+                return laid
+
+    laid = laid_out()
     if beside is not None:
         at = beside.number_of([line.again_of for line in laid.lines])
-        laid = lay_day(slots, chosen, setting, ways, home=home, beside=(at, beside.ways))
-    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), beside)
+        laid = laid_out((at, beside.ways))
+    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), fans, beside)

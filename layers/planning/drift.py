@@ -18,7 +18,15 @@ from seabed.compiled import compiled
 from seabed.errors import WaterError
 from seabed.geodesy import radii
 
-__all__ = ["DriftTracks", "Ended", "Velocity", "at_once", "drift_tracks"]
+__all__ = [
+    "DriftTracks",
+    "Ended",
+    "Velocity",
+    "at_once",
+    "degrees_per_metre",
+    "drift_tracks",
+    "tracks_at",
+]
 
 Floats = NDArray[np.float64]
 Times = NDArray[np.datetime64]
@@ -78,6 +86,13 @@ class DriftTracks:
     depth_m: Floats
     ended: NDArray[np.int8]
 
+    def of(self, rows: NDArray[np.int64]) -> DriftTracks:
+        """Give the tracks of some boats."""
+        return DriftTracks(
+            self.times, self.longitude[rows], self.latitude[rows], self.depth_m[rows],
+            self.ended[rows],
+        )  # fmt: skip
+
 
 def drift_tracks(
     longitude: Floats,
@@ -130,7 +145,31 @@ def drift_tracks(
     if not (duration_s > 0 and step_s > 0):
         raise WaterError(f"a drift of {duration_s} s in steps of {step_s} s can't be followed")
     seconds = np.append(np.arange(0.0, duration_s - 1e-6, step_s), duration_s)
-    times = start.astype("datetime64[ns]") + (seconds * 1e9).astype("timedelta64[ns]")
+    return tracks_at(
+        longitude, latitude, start, velocity, seconds,
+        depth_under=depth_under, least_depth_m=least_depth_m, stops=stops,
+    )  # fmt: skip
+
+
+def tracks_at(
+    longitude: Floats,
+    latitude: Floats,
+    start: np.datetime64,
+    velocity: Velocity,
+    seconds: Floats,
+    *,
+    depth_under: DepthUnder | None = None,
+    least_depth_m: float = 0.0,
+    stops: Stops | None = None,
+) -> DriftTracks:
+    """Integrate as `drift_tracks`, with the points at given seconds after the start.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (m,)
+        Rising.  The boats are at their places at the first of them.
+    """
+    times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
     count = len(longitude)
     track = np.full((3, count, len(times)), np.nan)
     ended = np.full(count, Ended.TIME, np.int8)
@@ -196,11 +235,16 @@ def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float)
     def rate(at: Floats, after: float) -> Floats:
         moment = time + np.timedelta64(round(after * 1e9), "ns")
         east, north = velocity(np.full(at.shape[1], moment), at[0], at[1])
-        parallel, meridian = _radii(at[1])
-        return np.asarray(np.degrees([east / parallel, north / meridian]))
+        return np.array([east, north]) * degrees_per_metre(at[1])
 
     first = rate(here, 0.0)
     second = rate(here + first * (seconds / 2), seconds / 2)
     third = rate(here + second * (seconds / 2), seconds / 2)
     fourth = rate(here + third * seconds, seconds)
     return here + (first + 2 * second + 2 * third + fourth) * (seconds / 6)
+
+
+def degrees_per_metre(latitude: Floats) -> Floats:
+    """Degrees of longitude and latitude in a metre, shape (2, n), on WGS 84."""
+    parallel, meridian = _radii(latitude)
+    return np.asarray(np.degrees([1 / parallel, 1 / meridian]))

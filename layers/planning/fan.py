@@ -1,154 +1,112 @@
-"""How far a drift may go astray: the same start under many waters and winds."""
+"""How a drift may go astray: the same trim in many waters and winds."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from layers.planning.drift import (
-    DepthUnder,
-    DriftTracks,
-    Floats,
-    Stops,
-    Times,
-    Velocity,
-    drift_tracks,
-)
-from layers.planning.motor import held_along
+from layers.planning.doubt import Doubt, doubtful_velocity, draws, lower_tides
+from layers.planning.drift import DriftTracks, Ended, Floats
+from layers.planning.hand import Hand, Printed, by_hand
+from layers.planning.safe import SafeWater
 from layers.water import Currents, Leeway, Wind
-from layers.water.times import as_utc
 
-__all__ = ["Doubt", "chance_of_staying", "fan", "share_in_band"]
+__all__ = [
+    "BOATS", "MOST_STOPPED", "boats_stopped", "chance_of_staying", "fans", "share_in_band",
+    "too_many_stopped",
+]  # fmt: skip
 
+BOATS: Final = 128
+"""Enough that the share which stays is good to 2 points of a hundred, one standard deviation."""
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """Standard deviations of what is not known about water and wind.
-
-    The defaults are common practice, no source; leeway brings its own published spread.
-
-    Attributes
-    ----------
-    current_share : float
-        Of the current's speed.
-    current_deg : float
-        Of its direction.
-    wind_share : float
-        Of the wind's speed.
-    wind_deg : float
-        Of its direction.
-    """
-
-    current_share: float = 0.15
-    current_deg: float = 10.0
-    wind_share: float = 0.20
-    wind_deg: float = 15.0
+MOST_STOPPED: Final = 0.02
+"""A line on which a greater share of the fan's boats is stopped is not chosen.  Our choice, no
+source."""
 
 
-def fan(
-    longitude: float,
-    latitude: float,
-    start: np.datetime64,
+def fans(
+    printed: Printed,
     *,
     currents: Currents,
     wind: Wind | None,
     leeway: Leeway,
-    duration_s: float,
-    members: int = 64,
+    hand: Hand,
+    members: int = BOATS,
     doubt: Doubt | None = None,
-    depth_under: DepthUnder | None = None,
-    stops: Stops | None = None,
+    safe: SafeWater | None = None,
     step_s: float = 30.0,
-    held_mps: tuple[float, float] | None = None,
-    motor_limit_mps: float = 1.0,
-    along_deg: float | None = None,
     seed: int = 0,
-) -> DriftTracks:
-    """Drift from one start under many draws of current, wind and leeway.
+) -> list[DriftTracks]:
+    """Drift many boats from the start of each drift, each in a water and wind of its own.
 
-    With `held_mps` the motor holds each boat along the water that it meets, or to the course
-    `along_deg`, as far as its limit allows; beyond that the boat drifts free.
+    Each boat holds the trim that the sheet prints, corrected as `layers.planning.hand.by_hand`
+    says: what its water and wind are, the skipper doesn't know.
+
+    Parameters
+    ----------
+    printed : Printed
+    currents, wind, leeway
+        As told.
+    hand : Hand
+    members : int
+        Boats of each drift.
+    doubt : Doubt, optional
+    safe : SafeWater, optional
+        What stops boats, under a tide that may stand lower than told; and the charted depth under
+        them.  Without it nothing stops them.
+    step_s : float
+    seed : int
+        The same seed gives the same fans; the boats of all drifts have the same draws.
 
     Returns
     -------
-    DriftTracks
-        `members` tracks.  The same seed gives the same fan.
+    list of DriftTracks
+        One for each drift, of `members` tracks.
     """
-    draw = np.random.default_rng(seed).standard_normal((6, members))
-    water, push = _doubtful(currents, wind, leeway, doubt or Doubt(), draw)
-
-    def velocity(times: Times, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-        flow, air = water(times, x, y), push(times)
-        free = flow[0] + air[0], flow[1] + air[1]
-        if held_mps is None:
-            return free
-        along = held_along(
-            flow, air, speed_mps=held_mps, limit_mps=motor_limit_mps, along_deg=along_deg
-        )
-        held = np.isfinite(along[0])
-        return np.where(held, along[0], free[0]), np.where(held, along[1], free[1])
-
-    return drift_tracks(
-        np.full(members, longitude), np.full(members, latitude), start, velocity,
-        duration_s=duration_s, step_s=step_s, depth_under=depth_under,
-        least_depth_m=-np.inf, stops=stops,
+    doubt, draw = doubt or Doubt(), draws(members, seed)
+    lower = np.tile(lower_tides(doubt, draw), len(printed.lasts_s))
+    return by_hand(
+        printed, doubtful_velocity(currents, wind, leeway, doubt, draw), hand,
+        members=members, step_s=step_s,
+        depth_under=None if safe is None else safe.charted,
+        stops=None if safe is None else safe.watch(lower_m=lower),
     )  # fmt: skip
+
+
+def boats_stopped(tracks: DriftTracks) -> int:
+    """How many boats land, a hazard's clearance or less than the least water stopped."""
+    return int(np.isin(tracks.ended, (Ended.SHOAL, Ended.HAZARD)).sum())
+
+
+def too_many_stopped(tracks: DriftTracks) -> bool:
+    """Whether more than one boat in 50 was stopped: such a line is not chosen."""
+    return boats_stopped(tracks) > MOST_STOPPED * len(tracks.ended)
 
 
 def share_in_band(tracks: DriftTracks, band_m: tuple[float, float]) -> float:
     """Share of all boats' time whose depth is in a band; a boat that was stopped is out of it.
 
-    NaN without boats.
+    Between two points depth is taken to change evenly.  NaN without boats.
     """
-    inside = _inside(tracks, band_m)
-    return float(inside.mean()) if inside.size else float("nan")
+    shares = _shares(tracks, band_m)
+    return float(shares.mean()) if shares.size else float("nan")
 
 
 def chance_of_staying(
     tracks: DriftTracks, band_m: tuple[float, float], *, of_time: float = 0.8
 ) -> float:
     """Chance that a boat spends a share of its drift in the band; NaN without boats."""
-    inside = _inside(tracks, band_m)
-    return float((inside.mean(axis=1) >= of_time).mean()) if inside.size else float("nan")
+    shares = _shares(tracks, band_m)
+    return float((shares >= of_time).mean()) if shares.size else float("nan")
 
 
-def _inside(tracks: DriftTracks, band_m: tuple[float, float]) -> NDArray[np.bool_]:
-    with np.errstate(invalid="ignore"):
-        inside: NDArray[np.bool_] = (tracks.depth_m >= band_m[0]) & (tracks.depth_m <= band_m[1])
-    return inside
-
-
-def _doubtful(
-    currents: Currents, wind: Wind | None, leeway: Leeway, doubt: Doubt, draw: Floats
-) -> tuple[Velocity, Callable[[Times], tuple[Floats, Floats]]]:
-    """One water, and one leeway, for each boat (columns of `draw`), held through its drift."""
-    current_share = np.maximum(0.0, 1 + doubt.current_share * draw[0])
-    turn = np.radians(doubt.current_deg * draw[1])
-    wind_share = np.maximum(0.0, 1 + doubt.wind_share * draw[2])
-
-    def water(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
-        east, north = currents.velocity(times, longitude, latitude)
-        # a turn to the right is a growing bearing
-        return (
-            current_share * (east * np.cos(turn) + north * np.sin(turn)),
-            current_share * (north * np.cos(turn) - east * np.sin(turn)),
-        )
-
-    def push(times: Times) -> tuple[Floats, Floats]:
-        if wind is None:
-            return np.zeros(draw.shape[1]), np.zeros(draw.shape[1])
-        speed, from_deg = wind.at(as_utc(times))
-        speed, from_deg = speed * wind_share, from_deg + doubt.wind_deg * draw[3]
-        east, north = leeway.velocity(speed, from_deg)
-        downwind, crosswind = leeway.spread(speed)
-        toward = np.radians(from_deg + 180.0)
-        along, across = downwind * draw[4], crosswind * draw[5]
-        return (
-            east + along * np.sin(toward) + across * np.cos(toward),
-            north + along * np.cos(toward) - across * np.sin(toward),
-        )
-
-    return water, push
+def _shares(tracks: DriftTracks, band_m: tuple[float, float]) -> Floats:
+    """Share of each boat's time in the band."""
+    depth, steps = tracks.depth_m, np.diff(tracks.times) / np.timedelta64(1, "s")
+    shoaler, deeper = np.sort([depth[:, :-1], depth[:, 1:]], axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        within = np.clip(deeper, *band_m) - np.clip(shoaler, *band_m)
+        flat = (shoaler >= band_m[0]) & (deeper <= band_m[1])
+        share = np.where(deeper > shoaler, within / (deeper - shoaler), flat)
+    return np.asarray(np.nan_to_num(share) @ steps / steps.sum(), np.float64)

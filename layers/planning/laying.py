@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -72,6 +72,7 @@ def lay_day(
     *,
     home: Place | None = None,
     beside: tuple[int, Sequence[tuple[float, float]]] | None = None,
+    refuses: Callable[[Pass], bool] | None = None,
 ) -> Laid:
     """Follow every pass of a day, and every run between them, at its own hour.
 
@@ -91,8 +92,10 @@ def lay_day(
     beside : (int, sequence of (degrees, metres)), optional
         Which line, and where from its mark passes begin that take turns with it: the angle to the
         right of its bearing, and how far.  A way on which a pass fails is not taken again.
+    refuses : callable, optional
+        Whether a pass can't be made after all.
     """
-    day = _Day(setting, runs, beside, home)
+    day = _Day(setting, runs, beside, home, refuses or (lambda one: False))
     for wanted in _wanted(slots, chosen):
         day.fish(wanted)
     if home is None or day.here is None or day.free is None:
@@ -119,6 +122,7 @@ class _Day:
     runs: Runs
     beside: tuple[int, Sequence[tuple[float, float]]] | None
     here: Place | None
+    refuses: Callable[[Pass], bool]
     free: np.datetime64 | None = None
     lines: list[LaidLine] = field(default_factory=list)
 
@@ -138,9 +142,7 @@ class _Day:
             begin, run = self._soonest(line.ways[way], path)
             if not wanted.in_time(begin):
                 return
-            one = follow_pass(
-                wanted, line.ways[way], begin, self.setting, course=line.course, way=way
-            )
+            one = self._pass(wanted, line.ways[way], begin, line.course, way)
             if one is not None:
                 self._take(line, run, one)
                 turn += 1
@@ -169,10 +171,16 @@ class _Day:
         for begin in sorted({soonest, max(soonest, wanted.slot.begin)}):
             if wanted.in_time(begin):
                 course = None if line is None else line.course
-                one = follow_pass(wanted, mark, begin, self.setting, course=course)
+                one = self._pass(wanted, mark, begin, course)
                 if one is not None:
                     return self._run_for(mark, begin, path), one
         return None
+
+    def _pass(
+        self, wanted: Wanted, mark: Place, begin: np.datetime64, course: Course | None, way: int = 0
+    ) -> Pass | None:
+        one = follow_pass(wanted, mark, begin, self.setting, course=course, way=way)
+        return None if one is None or self.refuses(one) else one
 
     def _new_line(self, first: Pass) -> LaidLine:
         mark, course = _place(first.points[0]), first.course()

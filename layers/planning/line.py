@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.drift import DriftTracks
-from layers.planning.fan import chance_of_staying, share_in_band
-from layers.planning.setting import Setting
+from layers.planning.fan import boats_stopped, chance_of_staying, share_in_band
+from layers.planning.motor import trim_changes
+from layers.planning.setting import DayWater, Setting
 from layers.planning.words import Say, Structure, in_metres, trim_words, why_words
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
@@ -22,9 +23,9 @@ __all__ = ["PASS_COLUMNS", "PLAN_COLUMNS", "drift_row", "line_of_passes", "lines
            "passes_table", "stamp", "why_row"]  # fmt: skip
 
 _MEASURED: Final = (
-    "distance_m", "bearing_deg", "sog_mps", "push_mps", "push_deg", "trim", "depth_start_m",
-    "depth_min_m", "depth_mean_m", "depth_max_m", "share_in_band", "band_s", "fan_in_band",
-    "fan_stays", "worth",
+    "distance_m", "bearing_deg", "sog_mps", "push_mps", "push_deg", "push_end_mps",
+    "push_end_deg", "trim", "depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m",
+    "share_in_band", "band_s", "fan_in_band", "fan_stays", "fan_boats", "fan_stopped", "worth",
 )  # fmt: skip
 
 PLAN_COLUMNS: Final = (
@@ -42,7 +43,14 @@ def stamp(time: np.datetime64) -> pd.Timestamp:
     return pd.Timestamp(time, tz="UTC")
 
 
-def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dict[str, Any]:
+def drift_row(
+    setting: Setting,
+    tracks: DriftTracks,
+    row: int,
+    last: int,
+    *,
+    boats: DriftTracks | None = None,
+) -> dict[str, Any]:
     """Measure a drift up to its point `last`; every column of the drift itself.
 
     Parameters
@@ -51,6 +59,8 @@ def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dic
     tracks : DriftTracks
     row, last : int
         Which of the tracks; index of the last point kept, 1 or more.
+    boats : DriftTracks, optional
+        The drift's fan, if it is at hand.
     """
     along = slice(0, last + 1)
     longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
@@ -61,9 +71,8 @@ def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dic
     charted, water = _depths_along(setting, longitude, latitude, times)
     shallow, deep = setting.band_m
     in_band = float(np.mean((charted >= shallow) & (charted <= deep)))
-    boats = setting.fan(longitude[0], latitude[0], times[0], drift_s)
-    held = setting.water.held_mps is not None
-    push = setting.water.push_at(times[0], longitude[0], latitude[0])
+    if boats is None:
+        boats = setting.fan(longitude[0], latitude[0], times[0], drift_s)
     return {
         "start": stamp(times[0]),
         "end": stamp(times[-1]),
@@ -71,9 +80,7 @@ def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dic
         "distance_m": distance,
         "bearing_deg": bearing,
         "sog_mps": distance / drift_s,
-        "push_mps": float(push.push_mps[0]) if held else 0.0,
-        "push_deg": float(push.heading_deg[0]) if held else np.nan,
-        "trim": trim_words(push, bearing, held=held),
+        **_trim(setting.water, (times, longitude, latitude), bearing),
         "depth_start_m": float(water[0]),
         "depth_min_m": float(water.min()),
         "depth_mean_m": float(water.mean()),
@@ -82,7 +89,27 @@ def drift_row(setting: Setting, tracks: DriftTracks, row: int, last: int) -> dic
         "band_s": in_band * drift_s,
         "fan_in_band": share_in_band(boats, setting.band_m),
         "fan_stays": chance_of_staying(boats, setting.band_m),
+        "fan_boats": len(boats.ended),
+        "fan_stopped": boats_stopped(boats),
         "geometry": LineString(np.column_stack([longitude, latitude])),
+    }
+
+
+def _trim(water: DayWater, path: tuple[Any, Any, Any], bearing_deg: float) -> dict[str, Any]:
+    """Give the trim that is printed for a drift, by its times, longitudes and latitudes."""
+    if water.held_mps is None:
+        return {
+            "push_mps": 0.0, "push_deg": np.nan, "push_end_mps": 0.0, "push_end_deg": np.nan,
+            "trim": trim_words(None, None, bearing_deg),
+        }  # fmt: skip
+    start, end = (water.push_at(*(part[at] for part in path)) for at in (0, -1))
+    last = end if trim_changes(start, end)[0] else start
+    return {
+        "push_mps": float(start.push_mps[0]),
+        "push_deg": float(start.heading_deg[0]),
+        "push_end_mps": float(last.push_mps[0]),
+        "push_end_deg": float(last.heading_deg[0]),
+        "trim": trim_words(start, last, bearing_deg),
     }
 
 

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
+from numpy.typing import NDArray
 
 from layers.planning.drift import Floats, Times, Velocity
-from layers.water import Currents, Leeway, Wind
+from layers.water import Currents, Leeway, Trim, Wind
+from layers.water.currents import vector
 from layers.water.times import as_utc
+from seabed.units import SPEED, half_turned
 
-__all__ = ["held_along", "held_velocity"]
+__all__ = ["held_along", "held_velocity", "printed_pushes", "trim_changes"]
+
+CHANGE_MPS: Final = 0.1 * SPEED["kn"]
+CHANGE_DEG: Final = 10.0
+NO_HEADING_MPS: Final = 0.05 * SPEED["kn"]
+"""A trim that changes by more than these along a drift is printed for its start and its end; a
+push below the last is none, and has no heading to speak of.  Our choice, no source."""
 
 
 def held_velocity(
@@ -83,3 +94,21 @@ def _way(water: tuple[Floats, Floats], along_deg: float | None) -> tuple[Floats,
     known = np.where(np.isfinite(water[0]), 1.0, np.nan)
     along = np.radians(along_deg)
     return known * np.sin(along), known * np.cos(along)
+
+
+def trim_changes(start: Trim, end: Trim) -> NDArray[np.bool_]:
+    """Whether the trim changes so much along drifts that both ends of it are printed."""
+    turn = np.abs(half_turned(end.heading_deg - start.heading_deg))
+    headed = np.minimum(start.push_mps, end.push_mps) > NO_HEADING_MPS
+    other = np.abs(end.push_mps - start.push_mps) > CHANGE_MPS
+    return np.asarray(other | (headed & (turn > CHANGE_DEG)), np.bool_)
+
+
+def printed_pushes(start: Trim, end: Trim) -> tuple[Floats, Floats]:
+    """East and north of the push printed for the start and the end of drifts, each shape (2, n).
+
+    Both are the start's where the trim hardly changes.
+    """
+    first = np.stack(vector(start.push_mps, np.nan_to_num(start.heading_deg)))
+    last = np.stack(vector(end.push_mps, np.nan_to_num(end.heading_deg)))
+    return first, np.where(trim_changes(start, end), last, first)

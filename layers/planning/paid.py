@@ -14,7 +14,7 @@ from layers.planning.fished import LEAST_ROD_HOURS
 from layers.planning.hot import SAME_WAY_DEG
 from layers.planning.setting import DayWater, Setting
 from layers.water import Currents, Heights, set_and_drift, stage
-from layers.water.currents import same_everywhere
+from layers.water.currents import own_spread, same_everywhere
 from layers.water.times import as_utc
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
@@ -60,6 +60,14 @@ class TurnedCurrents:
         east, north = self.currents.velocity(times, longitude, latitude)
         turned = (east + 1j * north) * self.times
         return turned.real, turned.imag
+
+    def spread(self, times: Any) -> Floats | None:
+        """Covariance, as `layers.water.currents.own_spread`."""
+        spread = own_spread(self.currents, times)
+        if spread is None:
+            return None
+        turn = np.array([[self.times.real, -self.times.imag], [self.times.imag, self.times.real]])
+        return np.asarray(turn @ spread @ turn.T, np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from layers.planning.line import (
     stamp,
     why_row,
 )
+from layers.planning.pass_fans import PassFans
 from layers.planning.passes import Pass
 from layers.planning.runs import Run
 from layers.planning.words import Say, Structure
@@ -68,13 +69,14 @@ class Telling:
     corridor_m: float
 
 
-def plan_of(laid: Laid, telling: Telling, beside: Beside | None = None) -> Plan:
+def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None = None) -> Plan:
     """Measure all that was laid out.
 
     Parameters
     ----------
     laid : from `lay_day`
     telling : Telling
+    fans : PassFans
     beside : Beside, optional
         What names the ways beside a line.
     """
@@ -85,7 +87,8 @@ def plan_of(laid: Laid, telling: Telling, beside: Beside | None = None) -> Plan:
         own: dict[int, list[dict[str, Any]]] = {}
         for run, one in line.passes:
             name = _name(f"P{number}", one.way, beside)
-            row = drift_row(one.setting, one.tracks, 0, len(one.tracks.times) - 1)
+            last = len(one.tracks.times) - 1
+            row = drift_row(one.setting, one.tracks, 0, last, boats=fans.of(one))
             rows = own.setdefault(one.way, [])
             rows.append(row | {"plan_id": name, "pass_number": len(rows) + 1, "worth": one.worth})
             if run is not None and len(run.times) > 1:  # one is none

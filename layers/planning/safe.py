@@ -147,6 +147,11 @@ class SafeWater:
             return np.zeros(np.shape(times))
         return self.heights.height_m(times)
 
+    def _height_at(self, times: Any) -> Floats:
+        """Height as `height`, asked for once where many boats have one time."""
+        moments, which = np.unique(times, return_inverse=True)
+        return self.height(moments)[which.reshape(np.shape(times))]
+
     def stops(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
         """Tell what stops boats on their way from one position to the next.
 
@@ -169,13 +174,16 @@ class SafeWater:
         """
         return self.watch()(begin, end, legs)
 
-    def watch(self) -> Stops:
-        """Give `stops` for one run of drifts, which knows from one step where the next begins."""
+    def watch(self, lower_m: Floats | float = 0.0) -> Stops:
+        """Give `stops` for one run of drifts, which knows from one step where the next begins.
+
+        With `lower_m`, of shape (n,), the tide stands so much lower for each boat than it is told.
+        """
         places = Places(self.grid)
 
         def stops(begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-            height = np.minimum(self.height(begin), self.height(end))
-            wanted = np.broadcast_to(self.least_water_m - height, legs.shape[1:])
+            height = np.minimum(self._height_at(begin), self._height_at(end))
+            wanted = np.broadcast_to(self.least_water_m - height + lower_m, legs.shape[1:])
             row, column = np.stack([places.of(legs[:2]), places.of(legs[2:])], axis=1)
             return looked_along(
                 self.shoalest, self.passed_over, row, column, wanted.astype(np.float32)

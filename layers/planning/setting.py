@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layers.planning.candidates import DriftLimits
+from layers.planning.doubt import Doubt, SureCurrents
 from layers.planning.drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
-from layers.planning.fan import Doubt, fan
-from layers.planning.motor import held_velocity
+from layers.planning.fan import fans
+from layers.planning.hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
+from layers.planning.motor import held_velocity, printed_pushes
 from layers.planning.safe import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
 from layers.water.currents import same_everywhere
@@ -39,6 +42,8 @@ class DayWater:
         A course to which the motor holds the boat, degrees true; None is the water's own.
     current_limit_mps : float
         No boat drifts where the current runs faster.
+    correct_every_s : float
+        How often the skipper corrects the trim that the sheet prints; infinity is never.
     """
 
     currents: Currents
@@ -49,14 +54,22 @@ class DayWater:
     motor_limit_mps: float = 1.0
     along_deg: float | None = None
     current_limit_mps: float = float("inf")
+    correct_every_s: float = CORRECT_EVERY_S
+
+    @property
+    def hand(self) -> Hand:
+        """How the printed trim is held; a boat left to itself is not corrected."""
+        every_s = NEVER_S if self.held_mps is None else self.correct_every_s
+        return Hand(every_s, self.motor_limit_mps)
 
     @property
     def velocity(self) -> Velocity:
-        """Velocity over the ground of the boat, held or left to itself.
+        """Velocity over the ground of the boat, held or left to itself, as it is planned.
 
-        NaN where current or wind is not known, or the current is beyond the limit.
+        NaN where current or wind is not known, the current is beyond the limit, or one that was
+        learned is too doubtful to say which way it runs.
         """
-        currents = LimitedCurrents(self.currents, self.current_limit_mps)
+        currents = LimitedCurrents(SureCurrents(self.currents), self.current_limit_mps)
         found = boat_velocity(currents, self.wind, self.leeway)
         if self.held_mps is not None:
             found = held_velocity(
@@ -69,17 +82,47 @@ class DayWater:
             )
         return at_once(found) if same_everywhere(self.currents) else found
 
+    def trims(self, times: Times, longitude: Floats, latitude: Floats) -> Trim:
+        """Motor trim at times and places, each of shape (n,)."""
+        water = self.currents.velocity(times, longitude, latitude)
+        wind = np.zeros((2, len(times)))
+        if self.wind is not None:
+            wind = np.stack(self.leeway.velocity(*self.wind.at(as_utc(times))))
+        return trim(
+            water, (wind[0], wind[1]), speed_mps=self.held_mps or (0.0, np.inf),
+            limit_mps=self.motor_limit_mps, along_deg=self.along_deg,
+        )  # fmt: skip
+
     def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
         """Motor trim at one time and place, each of its arrays of shape (1,)."""
-        moment, place = np.array([time]), (np.array([longitude]), np.array([latitude]))
-        water = self.currents.velocity(moment, *place)
-        wind = (np.zeros(1), np.zeros(1))
-        if self.wind is not None:
-            wind = self.leeway.velocity(*self.wind.at(as_utc(moment)))
-        wanted = self.held_mps or (0.0, np.inf)
-        return trim(
-            water, wind, speed_mps=wanted, limit_mps=self.motor_limit_mps, along_deg=self.along_deg
-        )
+        return self.trims(np.array([time]), np.array([longitude]), np.array([latitude]))
+
+    def printed(self, tracks: DriftTracks, last: NDArray[np.int64], begins: Times) -> Printed:
+        """Give what a sheet says of planned drifts.
+
+        Parameters
+        ----------
+        tracks : DriftTracks
+            n drifts as planned.
+        last : ndarray of int, shape (n,)
+            Index of the last point of each, 1 or more.
+        begins : ndarray of datetime64, shape (n,)
+            When each begins, UTC.
+        """
+        rows = np.arange(len(last))
+        seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+        ends = begins + (tracks.times[last] - tracks.times[0])
+        start, end = np.zeros((2, 2, len(last)))
+        if self.held_mps is not None:
+            start, end = printed_pushes(
+                self.trims(begins, tracks.longitude[:, 0], tracks.latitude[:, 0]),
+                self.trims(ends, tracks.longitude[rows, last], tracks.latitude[rows, last]),
+            )
+        paths = [
+            np.stack([seconds, tracks.longitude[row], tracks.latitude[row]])[:, : last[row] + 1]
+            for row in rows
+        ]
+        return Printed(begins, paths, start, end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,11 +185,22 @@ class Setting:
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float
     ) -> DriftTracks:
-        """Drift 64 doubtful boats from a place, with the charted depth under each."""
-        return fan(
-            longitude, latitude, begin, currents=self.water.currents, wind=self.water.wind,
-            leeway=self.water.leeway, duration_s=duration_s, doubt=self.water.doubt,
-            depth_under=self.safe.charted, stops=self.safe.watch(), step_s=self.limits.step_s,
-            held_mps=self.water.held_mps, motor_limit_mps=self.water.motor_limit_mps,
-            along_deg=self.water.along_deg,
+        """Drift 128 doubtful boats from a place, with the charted depth under each.
+
+        Each holds the trim that is printed for the drift as planned from there, as
+        `layers.planning.fans` says.
+        """
+        begins = np.array([begin]).astype("datetime64[ns]")
+        tracks = self.drifts(
+            np.array([longitude]), np.array([latitude]), begins, duration_s, depths=False
+        )
+        (boats,) = self.fans(self.water.printed(tracks, np.array([len(tracks.times) - 1]), begins))
+        return boats
+
+    def fans(self, printed: Printed) -> list[DriftTracks]:
+        """Drift doubtful boats along each of n drifts, as `layers.planning.fans`."""
+        return fans(
+            printed, currents=self.water.currents, wind=self.water.wind,
+            leeway=self.water.leeway, hand=self.water.hand, doubt=self.water.doubt,
+            safe=self.safe, step_s=self.limits.step_s,
         )  # fmt: skip

@@ -103,21 +103,27 @@ def why_words(
     return words[0].upper() + words[1:]
 
 
-def trim_words(push: Trim, set_deg: float, *, held: bool) -> str:
-    """Say what the motor has to do, by where it pushes against the way the water runs.
+def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
+    """Say what the motor has to do, by where it pushes against the way the boat goes.
 
     Parameters
     ----------
-    push : Trim, of shape (1,)
+    start, end : Trim, of shape (1,), or None
+        As printed for the start of a drift and for its end; None where the boat is not held.
     set_deg : float
         Where the boat is to go, degrees true.
-    held : bool
-        Whether the boat is held at all.
     """
-    if not held:
+    if start is None or end is None:
         return "Motor up: drift free"
+    first, last = _push_words(start, set_deg), _push_words(end, set_deg)
+    if first == last:
+        return f"Motor {first}"
+    return f"Motor at first {first}; at the end {last}"
+
+
+def _push_words(push: Trim, set_deg: float) -> str:
     if not push.push_mps[0] > 0.01:
-        return "Motor needs no push"
+        return "needs no push"
     turn = half_turned(float(push.heading_deg[0]) - set_deg)
     how = "hard" if push.push_mps[0] > 0.5 else "gently" if push.push_mps[0] < 0.2 else "steadily"
     side = "right" if turn > 0 else "left"
@@ -129,7 +135,7 @@ def trim_words(push: Trim, set_deg: float, *, held: bool) -> str:
         way = f"ahead and to the {side} of the drift"
     else:
         way = f"back and to the {side} of the drift"
-    return f"Motor pushes {how} {way}"
+    return f"pushes {how} {way}"
 
 
 def _name(row: dict[Any, Any]) -> str:

@@ -20,6 +20,7 @@ __all__ = [
     "Currents",
     "FixedCurrent",
     "check_current",
+    "own_spread",
     "read_current_table",
     "same_everywhere",
     "vector",
@@ -59,6 +60,15 @@ def check_current(speed_mps: float, words: str) -> None:
             do=f"Give 0 to {STRONGEST_MPS / SPEED['kn']:.0f} kn, and the direction that it runs "
             "toward.",
         )
+
+
+def own_spread(currents: Currents, times: Any) -> Floats | None:
+    """Covariance of east and north, shape (n, 2, 2), of a source that knows its own doubt.
+
+    None of one that doesn't, as a table; NaN where the current is unknown.
+    """
+    spread = getattr(currents, "spread", None)
+    return None if spread is None else spread(times)
 
 
 def vector(speed: Any, toward_deg: Any) -> tuple[Floats, Floats]:

@@ -15,7 +15,10 @@ from layers.water.phase import TideParts, tide_parts
 from layers.water.stage import stage
 from layers.water.times import as_utc
 
-__all__ = ["COEFFICIENTS", "COLUMNS", "HALF_DAILY", "LearnedCurrent", "along_spread", "columns_of"]
+__all__ = [
+    "COEFFICIENTS", "COLUMNS", "HALF_DAILY", "LearnedCurrent", "along_spread", "columns_of",
+    "too_doubtful",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 
@@ -157,10 +160,12 @@ def _hour_row(
     if not east.size or not pieces:
         nothing = dict.fromkeys(("toward_deg", "speed_mps", "low_mps", "high_mps"), np.nan)
         return {"hours_from_high": hour, **nothing, "drift_pieces": pieces, "words": "unknown"}
-    toward, speed = set_and_drift(east.mean(), north.mean())
+    mean = np.array([east.mean(), north.mean()])
+    toward, speed = set_and_drift(mean[0], mean[1])
     between = np.cov(np.stack([east, north])) if east.size > 1 else np.zeros((2, 2))
     whole = (spread.mean(axis=0) + between)[None]
     doubt = NORMAL_90 * float(along_spread(whole, np.atleast_1d(toward))[0])
+    doubtful = bool(too_doubtful(mean[:1], mean[1:], whole)[0])
     return {
         "hours_from_high": hour,
         "toward_deg": float(toward),
@@ -168,7 +173,7 @@ def _hour_row(
         "low_mps": max(float(speed) - doubt, 0.0),
         "high_mps": float(speed) + doubt,
         "drift_pieces": pieces,
-        "words": DOUBTFUL if doubt > speed else "",
+        "words": DOUBTFUL if doubtful else "",
     }
 
 
@@ -176,6 +181,21 @@ def along_spread(spread: Floats, toward_deg: Floats) -> Floats:
     """Take the standard deviation along directions (degrees true) of covariances (n, 2, 2)."""
     way = np.stack([np.sin(np.radians(toward_deg)), np.cos(np.radians(toward_deg))], axis=-1)
     return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", way, spread, way)), np.float64)
+
+
+def too_doubtful(east: Floats, north: Floats, spread: Floats) -> NDArray[np.bool_]:
+    """Whether the 90 % interval of the speed takes in every direction; False where unknown.
+
+    Parameters
+    ----------
+    east, north : ndarray, shape (n,)
+    spread : ndarray, shape (n, 2, 2)
+        Their covariance.
+    """
+    toward, speed = set_and_drift(east, north)
+    with np.errstate(invalid="ignore"):
+        doubtful: NDArray[np.bool_] = NORMAL_90 * along_spread(spread, toward) > speed
+    return doubtful
 
 
 def columns_of(parts: TideParts, usual_m: float) -> Floats:

@@ -10,17 +10,12 @@ from pyproj import Transformer
 
 from layers.planning import (
     DayWater,
-    Doubt,
     DriftLimits,
-    DriftTracks,
-    Ended,
     SafeWater,
     Setting,
     choose,
-    fan,
     follow,
     plan_day,
-    share_in_band,
     structure_worth,
 )
 from layers.water import FixedCurrent, Leeway
@@ -173,33 +168,6 @@ def test_ground_that_is_used_up_is_not_chosen_again():
     assert one.worth_per_hour[0] > 0
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.0) == [0, None]
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.5) == [0, 0]
-
-
-def test_fan_without_doubt_of_its_own_is_one_track_and_spreads_with_doubt():
-    certain = fan(
-        -33.0, 46.19, START, currents=FixedCurrent(0.4, 90.0), wind=None, leeway=STILL_IN_WIND,
-        duration_s=1200, members=16, doubt=Doubt(0, 0, 0, 0),
-    )  # fmt: skip
-    assert np.ptp(certain.longitude[:, -1]) < 1e-12
-    doubtful = fan(
-        -33.0, 46.19, START, currents=FixedCurrent(0.4, 90.0), wind=None, leeway=STILL_IN_WIND,
-        duration_s=1200, members=2000, doubt=Doubt(0.15, 0, 0, 0),
-    )  # fmt: skip
-    # the spread of the end points is the current's spread times the way gone
-    metres = np.radians(doubtful.longitude[:, -1] + 33.0) * 6378137.0 * np.cos(np.radians(46.19))
-    assert metres.std() == pytest.approx(0.15 * 480.0, rel=0.05)
-
-
-def test_a_boat_that_was_stopped_is_out_of_the_band():
-    nan = np.nan
-    tracks = DriftTracks(
-        times=START + np.arange(3) * np.timedelta64(60, "s"),
-        longitude=np.array([[0.0, 0.1, 0.2], [0.0, 0.1, nan]]),
-        latitude=np.array([[0.0, 0.0, 0.0], [0.0, 0.0, nan]]),
-        depth_m=np.array([[6.0, 7.0, 9.0], [4.0, 8.0, nan]]),
-        ended=np.array([Ended.TIME, Ended.SHOAL], np.int8),
-    )
-    assert share_in_band(tracks, BAND) == 3 / 6
 
 
 def test_a_plan_that_ends_before_it_starts_is_refused():

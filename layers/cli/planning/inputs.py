@@ -79,6 +79,7 @@ def water_of(
         wind_of(area, wind, midnight),
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
+        correct_every_s=area.plan.correct_every_s,
     )
 
 
