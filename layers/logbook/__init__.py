@@ -2,8 +2,9 @@
 
 from layers.logbook.entries import Entry, entries_of
 from layers.logbook.merging import MergeReport, merge
+from layers.logbook.naming import Naming
 from layers.logbook.sharing import coarsened, shared_layers
-from layers.logbook.store import AddReport, Logbook, Naming
+from layers.logbook.store import AddReport, Logbook
 
 __all__ = [
     "AddReport",

@@ -13,6 +13,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
 
+from layers.logbook.functions import know_geometry
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, create, version_of
 from layers.logbook.sql import touch
 from seabed.errors import LogbookError
@@ -80,6 +81,24 @@ class BookFile:
         with self._open(must_exist=True) as connection:
             return self._migrate(connection)
 
+    def compact(self) -> None:
+        """Write the file anew without the room that deleted rows have left.
+
+        Raises
+        ------
+        LogbookError
+            If another program keeps old pages in a file beside it.
+        """
+        with self._open(must_exist=True) as connection:
+            connection.execute("VACUUM")
+            busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            if busy:
+                raise LogbookError(
+                    "another program that has it open keeps what was taken out",
+                    file=self.path.with_name(f"{self.path.name}-wal"),
+                    do="Close that program; this file goes with it.",
+                )
+
     @contextmanager
     def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
         if must_exist and not self.path.is_file():
@@ -103,6 +122,7 @@ class BookFile:
             connection.close()
             raise self._told(sqlite3.DatabaseError("file is not a database"))
         with closing(connection):
+            know_geometry(connection)
             try:
                 yield connection
             except sqlite3.Error as error:

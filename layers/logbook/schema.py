@@ -126,7 +126,7 @@ LINES: Final = Table(
     "LINESTRING",
     "Ground that was named, in the order in which it was",
 )
-"""No table of trips: a name lasts, whatever becomes of the trip that gave it."""
+"""No table of trips: a name lasts as long as a drift in the logbook ran its ground."""
 
 _CORE: Final = (
     """CREATE TABLE gpkg_spatial_ref_sys (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +14,9 @@ import pandas as pd
 
 from layers.logbook.book_file import WAIT_S, BookFile
 from layers.logbook.entries import Entry
+from layers.logbook.forgetting import forget_ground, forget_reach, renew_indexes
 from layers.logbook.losses import loss_of, overlapping
+from layers.logbook.naming import Naming
 from layers.logbook.rows import to_rows
 from layers.logbook.schema import LINES
 from layers.logbook.sql import (
@@ -41,22 +43,6 @@ class AddReport:
     added: tuple[str, ...]
     replaced: tuple[str, ...]
     unchanged: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Naming:
-    """How the lines that drifts ran are named.
-
-    Attributes
-    ----------
-    corridor_m : float
-    name : function of drifts, known lines and corridor
-        `layers.scoring.name_lines`: gives the drifts with their ``line``, and the lines, the known
-        ones first.
-    """
-
-    corridor_m: float
-    name: Callable[..., tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]]
 
 
 class Logbook:
@@ -123,6 +109,8 @@ class Logbook:
             self._hold_back(list(filter(None, losses)), allowed=replace)
             changed = (*added, *replaced)
             if naming is not None:
+                if replaced:
+                    forget_ground(connection, naming)
                 _name(connection, naming, changed)
             elif changed:
                 set_info(connection, CORRIDOR, "")
@@ -138,13 +126,19 @@ class Logbook:
                 "that is meant; nothing was changed.",
             )
 
-    def remove(self, trip: str) -> None:
-        """Take a trip out.
+    def remove(self, trip: str, *, naming: Naming) -> None:
+        """Take a trip out, and all that the file holds of it.
+
+        Parameters
+        ----------
+        trip : str
+        naming : Naming
+            Finds the drifts that lend their line to ground which a drift of this trip gave a name.
 
         Raises
         ------
         LogbookError
-            If there is no such trip.
+            If there is no such trip, or another program still holds its pages.
         """
         with self._file.writing(must_exist=True) as connection:
             known = [row[0] for row in connection.execute("SELECT trip FROM trips ORDER BY start")]
@@ -155,6 +149,10 @@ class Logbook:
                     do=f"There are {', '.join(known[-8:])}." if known else "It has no trips.",
                 )
             delete_trip(connection, trip)
+            forget_ground(connection, naming)
+            forget_reach(connection)
+            renew_indexes(connection)
+        self._file.compact()
 
     def name_lines(self, naming: Naming) -> None:
         """Name the ground of all drifts that has no name yet, for a corridor; often nothing to do.

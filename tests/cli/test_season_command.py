@@ -76,6 +76,21 @@ def test_list_and_show(folder, season):
     assert len(answer["catches"]) == 3
 
 
+def test_a_file_that_is_there_is_not_shared_over(folder, season):
+    """Another logbook, say: its trips would be gone."""
+    other = Logbook("other.gpkg")
+    other.add([made_entry("2031-07-05")])
+    before = other.path.read_bytes()
+    code, out, err = season("--log", "log.gpkg", "--share", "other.gpkg")
+    assert (code, out) == (2, "")
+    assert "other.gpkg, --share: is there already. Name another file, or say --replace" in err
+    assert other.path.read_bytes() == before
+    code, _, err = season("--log", "log.gpkg", "--share", "other.gpkg", "--replace")
+    assert code == 0, err
+    code, _, err = season("--log", "log.gpkg", "--replace")
+    assert code == 2 and "--replace: means nothing without --share" in err
+
+
 def test_remove(folder, season):
     code, out, _ = season("--log", "log.gpkg", "--remove", DAYS[0])
     assert code == 0 and out.startswith(f"Removed: {DAYS[0]}")

@@ -106,16 +106,3 @@ def test_what_comes_out_is_what_went_in(book):
     assert np.allclose(back.drifts["hours_from_high"], entry.drifts["hours_from_high"], atol=1e-6)
     assert (back.drifts.geometry.to_numpy() == entry.drifts.geometry.to_numpy()).all()
     assert list(back.drifts["start"]) == list(entry.drifts["start"])
-
-
-def test_removing_takes_all_of_a_trip_and_its_bytes(book):
-    book.add([made_entry("2031-06-14"), made_entry("2031-06-21")])
-    note = b"secret note 1"
-    assert note in book.path.read_bytes()
-    book.remove("2031-06-14")
-    assert list(book.trips()["trip"]) == ["2031-06-21"]
-    assert set(book.catches()["trip"]) == set(book.pieces()["trip"]) == {"2031-06-21"}
-    book.remove("2031-06-21")
-    assert note not in book.path.read_bytes()
-    with pytest.raises(LogbookError, match=r"no trip named 'x'. It has no trips"):
-        book.remove("x")

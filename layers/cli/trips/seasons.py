@@ -24,7 +24,7 @@ from layers.cli.showing import (
     table_text,
 )
 from layers.cli.trips.expecting import expected_over, onto_paths, write_onto
-from layers.cli.trips.score_files import print_scores, score_paths, write_scores
+from layers.cli.trips.score_files import naming_of, print_scores, score_paths, write_scores
 from layers.exports import write_geojson, write_geopackage, write_marks, write_table_csv
 from layers.logbook import Logbook, merge, shared_layers
 from layers.maps import MapContent, write_map
@@ -90,9 +90,9 @@ def show(path: Path, trip: str, area: Area, *, as_json: bool) -> None:
     print(f"\n{len(entry.catches)} fish, {fish.get('', 0)} tied to no drift")
 
 
-def remove(path: Path, trip: str, *, as_json: bool) -> None:
+def remove(path: Path, trip: str, area: Area, *, as_json: bool) -> None:
     """Take a trip out."""
-    Logbook(path).remove(trip)
+    Logbook(path).remove(trip, naming=naming_of(area))
     if as_json:
         print_json({"removed": trip})
     else:
@@ -243,7 +243,9 @@ def merge_in(path: Path, other: Path, *, prefer_other: bool, as_json: bool) -> N
         print(f"{len(done.differing)} differ ({kept}): {', '.join(done.differing)}")
 
 
-def share(path: Path, target: Path, coarse: str, area: Area, *, as_json: bool) -> None:
+def share(
+    path: Path, target: Path, coarse: str, area: Area, *, replace: bool = False, as_json: bool
+) -> None:
     """Write a copy that gives no spot away."""
     if same_file(path, target):
         raise SeabedError(
@@ -253,6 +255,13 @@ def share(path: Path, target: Path, coarse: str, area: Area, *, as_json: bool) -
             do="Name another file; nothing was changed.",
         )
     keep_inputs([target], files_of(area))
+    if target.exists() and not replace:
+        raise SeabedError(
+            "is there already",
+            file=target,
+            where="--share",
+            do="Name another file, or say --replace; nothing was changed.",
+        )
     layers = shared_layers(Logbook(path), parse_length(coarse))
     write_geopackage(target, layers)
     if as_json:
