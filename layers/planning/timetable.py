@@ -102,7 +102,7 @@ def _waits(rows: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
             }
 
 
-_WAIT: Final = "Time to spare before {}: rig, eat, or rest"
+_WAIT: Final = "Time to spare before {}"
 
 
 def _slack(
@@ -117,13 +117,13 @@ def _slack(
         following = lines[lines["slot_end"] > begins]
         wind = setting.water.wind
         windy = wind is not None and float(wind.at(np.array([moment(begins)]))[0][0]) > 0
-        words = "Slack: the water says nothing"
+        words = "Slack: the water hardly runs"
         words += ", and the wind moves the boat" if windy else ""
         if len(following):
             name = following.iloc[0]["plan_id"]
-            words += f"; drive along {name} with the motor at a drift's speed, or rig and wait"
+            words += f"; run along {name} under motor at the speed of a drift, or wait"
         else:
-            words += "; rig, or go home"
+            words += "; wait, or go home"
         yield _between(begins, ends, "slack", words)
 
 

@@ -134,7 +134,7 @@ def test_slack_is_told_to_the_minute():
     )
     slack = table[table["what"] == "slack"].iloc[0]
     assert slack["end"] == end
-    assert "drive along P1 with the motor" in slack["words"]
+    assert "run along P1 under motor" in slack["words"]
 
 
 def test_the_latest_start_is_before_the_water_turns():
