@@ -197,6 +197,10 @@ class Table:
         every = [*self.columns, *other.columns]
         return replace(self, columns=tuple(sorted(every, key=lambda one: one.kind == GEOMETRY)))
 
+    def only(self, *names: str) -> Table:
+        """Keep some of its columns, in the order given."""
+        return replace(self, columns=tuple(self[name] for name in names))
+
     def __str__(self) -> str:
         """List its columns, as docstrings do."""
         lines = [

@@ -5,21 +5,21 @@ from layers.catches.exif import Exif, read_exif
 from layers.catches.headers import HEADERS
 from layers.catches.marks import fish_in_words
 from layers.catches.photos import (
-    PHOTO_COLUMNS,
+    PHOTOS,
     fish_of_photos,
     photo_files,
     read_photos,
     set_clocks,
 )
-from layers.catches.reading import CATCH_COLUMNS, as_catches, read_catches
+from layers.catches.reading import CATCHES, as_catches, read_catches
 from layers.catches.rules import Rule, check_rules
 from layers.catches.tying import AFTER_S, tie
 
 __all__ = [
     "AFTER_S",
-    "CATCH_COLUMNS",
+    "CATCHES",
     "HEADERS",
-    "PHOTO_COLUMNS",
+    "PHOTOS",
     "ClockOffset",
     "Exif",
     "Rule",

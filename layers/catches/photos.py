@@ -21,14 +21,27 @@ from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.marks import fish_in_words, only_fish_words
 from seabed.errors import CatchError
+from seabed.schema import Table, documented
 
-__all__ = ["PHOTO_COLUMNS", "fish_of_photos", "photo_files", "read_photos", "set_clocks"]
+__all__ = ["PHOTOS", "fish_of_photos", "photo_files", "read_photos", "set_clocks"]
 
-PHOTO_COLUMNS: Final = (
-    "file", "camera", "clock_utc", "zoned", "gps_time", "longitude", "latitude", "species",
-    "length_m", "kept", "fish", "problem",
-)  # fmt: skip
-"""Columns of a table of photos; see `read_photos`."""
+PHOTOS: Final = Table.of(
+    "photos",
+    "layers.catches.read_photos",
+    """
+    file [text] the photo
+    camera [text empty] in words
+    clock_utc [time empty] the camera's own time as UTC
+    zoned [bool] EXIF has the zone of that time
+    gps_time [time empty] UTC, of the satellites
+    longitude, latitude [empty] NaN where unknown
+    species [text empty] of the fish, if words name one
+    length_m [fish empty] of the fish
+    kept [maybe empty] whether it was
+    fish [bool] words say that it is one
+    problem [text empty] why the file could not be read
+    """,
+)
 
 ENDINGS: Final = {".jpg", ".jpeg", ".heic", ".heif"}
 SAME_FISH_S: Final = 60.0
@@ -68,6 +81,7 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     return list(dict.fromkeys(photos)), others
 
 
+@documented(PHOTOS)
 def read_photos(
     files: Sequence[str | Path], *, timezone: str = "UTC", default_unit: str = "in"
 ) -> pd.DataFrame:
@@ -84,19 +98,11 @@ def read_photos(
     Returns
     -------
     DataFrame, a row a file
-        ``file``; ``camera`` (text); ``clock_utc``, the camera's own time as UTC, and whether EXIF
-        told its zone (``zoned``); ``gps_time`` (UTC, of the satellites); ``longitude``,
-        ``latitude`` (NaN where unknown); ``fish`` (whether words say that it is one), with its
-        ``species``, ``length_m``, ``kept``; ``problem``: why the file could not be read, else "".
+        {photos}
     """
     zone = ZoneInfo(timezone)
     rows = [_row(Path(file), zone, default_unit) for file in files]
-    table = pd.DataFrame(rows, columns=list(PHOTO_COLUMNS))
-    for name in ("clock_utc", "gps_time"):
-        table[name] = pd.to_datetime(table[name], utc=True).astype("datetime64[ns, UTC]")
-    table["kept"] = table["kept"].astype("boolean")
-    numbers = ("longitude", "latitude", "length_m")
-    return table.astype({**dict.fromkeys(numbers, np.float64), "fish": bool, "zoned": bool})
+    return PHOTOS.frame(rows)
 
 
 def set_clocks(
@@ -119,6 +125,7 @@ def set_clocks(
     offsets : dict of str to ClockOffset
         By camera; empty if the offset was given.
     """
+    PHOTOS.check(photos)
     offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)
     found = {
         camera: one.offset_s for camera, one in offsets.items() if one.offset_s == one.offset_s

@@ -19,24 +19,26 @@ from layers.catches.headers import match_headers
 from layers.catches.marks import read_marked_fish
 from layers.water.times import zone_of
 from seabed.errors import CatchError, UnitError
+from seabed.schema import Table, documented
 from seabed.units import parse_length
 
-__all__ = ["CATCH_COLUMNS", "as_catches", "read_catches"]
+__all__ = ["CATCHES", "as_catches", "read_catches"]
 
-CATCH_COLUMNS: Final = (
-    "time",
-    "species",
-    "length_m",
-    "kept",
-    "rod",
-    "note",
-    "longitude",
-    "latitude",
-    "file",
-    "row",
-    "geometry",
+CATCHES: Final = Table.of(
+    "catches",
+    "layers.catches.read_catches",
+    """
+    time [time empty] UTC; NaT for a waypoint without one
+    species [text empty] ``""`` where not given
+    length_m [fish empty] NaN where not given
+    kept [maybe empty "Fate"] NA where not said
+    rod, note [text empty] ``""`` where not given
+    longitude, latitude [empty] NaN where not given
+    file [text] it was read from
+    row [int] line in the file; number of the waypoint; 0 for a photo
+    geometry [Point] None where there is no position
+    """,
 )
-"""Columns of a table of catches; see `read_catches`."""
 
 PLAIN_YES: Final = {"yes", "y", "true", "1", "x"}
 PLAIN_NO: Final = {"no", "n", "false", "0"}
@@ -64,6 +66,7 @@ _FRACTION: Final = re.compile(r"(\d+)(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)"
 """``14 1/2``, as rulers in inches are read."""
 
 
+@documented(CATCHES)
 def read_catches(
     paths: Sequence[str | Path] | str | Path,
     *,
@@ -88,11 +91,9 @@ def read_catches(
     Returns
     -------
     GeoDataFrame, EPSG:4326, in order of time
-        ``time`` (UTC; NaT for a waypoint without one), ``species`` (text, may be empty),
-        ``length_m`` (NaN where not given), ``kept`` (boolean, NA where not said), ``rod``, ``note``
-        (text), ``longitude``, ``latitude`` (NaN where not given), ``file``, ``row`` (line in the
-        file; number of the waypoint), ``geometry`` (empty where there is no position).  No paths
-        give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset.
+        No paths give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset.
+
+        {catches}
 
     Raises
     ------
@@ -116,18 +117,12 @@ def read_catches(
 
 def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
     """Make the table of catches from rows that have its columns but the geometry."""
-    columns = [name for name in CATCH_COLUMNS if name != "geometry"]
-    table = pd.DataFrame(list(rows), columns=columns)
-    table["time"] = pd.to_datetime(table["time"], utc=True).astype("datetime64[ns, UTC]")
-    table["kept"] = table["kept"].astype("boolean")
-    for name in ("length_m", "longitude", "latitude"):
-        table[name] = table[name].astype(np.float64)
-    table = table.sort_values("time", kind="stable", ignore_index=True)
+    table = pd.DataFrame(list(rows), columns=CATCHES.names[:-1])
+    table = table.astype({"longitude": np.float64, "latitude": np.float64})
     points = gpd.points_from_xy(table["longitude"], table["latitude"])
     placed = table["longitude"].notna() & table["latitude"].notna()
-    return gpd.GeoDataFrame(
-        table, geometry=gpd.GeoSeries(points).where(placed.to_numpy(), None), crs="EPSG:4326"
-    )
+    table["geometry"] = gpd.GeoSeries(points).where(placed.to_numpy(), None)
+    return CATCHES.frame(table).sort_values("time", kind="stable", ignore_index=True)
 
 
 def _read_csv(path: str | Path, zone: ZoneInfo, default_unit: str) -> list[dict[str, Any]]:

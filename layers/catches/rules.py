@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Protocol
+from typing import Final, Protocol
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from layers.catches.reading import CATCHES
+from seabed.schema import Table, documented
+
 __all__ = ["Rule", "check_rules"]
+
+
+FLAGS: Final = Table.of(
+    "flags",
+    "layers.catches.check_rules",
+    """
+    flag [text empty] "kept, but under the minimum length" or "over the daily bag"
+    """,
+)
 
 
 class Rule(Protocol):
@@ -24,6 +36,7 @@ class Rule(Protocol):
         """The most one person may keep a day."""
 
 
+@documented(FLAGS)
 def check_rules(
     catches: gpd.GeoDataFrame,
     species: Mapping[str, Rule],
@@ -45,9 +58,12 @@ def check_rules(
     Returns
     -------
     GeoDataFrame
-        As `catches`, with ``kept`` filled where it was not said but length and rule tell, and
-        ``flag``: empty, ``"kept, but under the minimum length"`` or ``"over the daily bag"``.
+        As `catches`, with ``kept`` filled where it was not said but length and rule tell, and a
+        column more.
+
+        {flags}
     """
+    CATCHES.check(catches, "time", "species", "length_m", "kept")
     out = catches.copy()
     least = (
         out["species"]

@@ -9,11 +9,23 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from layers.catches.reading import CATCHES
+from layers.tracks import DRIFTS, FIXES
 from layers.water.times import as_utc
 from seabed.geodesy import local_metres
+from seabed.schema import Table, documented
 
 __all__ = ["AFTER_S", "tie"]
 
+TIES: Final = Table.of(
+    "ties",
+    "layers.catches.tie",
+    """
+    drift_id [text empty "Drift"] it came from; ``""`` for none
+    tied_by [text empty] time or place; ``""`` for neither
+    why [text empty "Why none"] what spoke against a tie
+    """,
+)
 AFTER_S: Final = 60.0
 """A fish logged up to this many seconds after a drift's end still belongs to it: it is unhooked and
 measured first.  Common practice, no source."""
@@ -22,6 +34,7 @@ NEAR_M: Final = 30.0
 """A fish without a drift at its time is tied by place to one whose line passes within this."""
 
 
+@documented(TIES)
 def tie(
     catches: gpd.GeoDataFrame,
     drifts: gpd.GeoDataFrame,
@@ -47,12 +60,15 @@ def tie(
     Returns
     -------
     GeoDataFrame
-        As `catches`, every row kept, with ``drift_id`` (empty where none), ``tied_by``
-        (``"time"``, ``"place"`` or ``""``) and ``why`` (what spoke against a tie, else empty).
-        Positions that the log does not give are those of the track at that time, where it has one
-        within two minutes; a time that it does not give is that of the track's fix nearest to the
-        place, on the drift the fish is tied to.
+        As `catches`, every row kept, with more columns.  Positions that the log does not give are
+        those of the track at that time, where it has one within two minutes; a time that it does
+        not give is that of the track's fix nearest to the place, on the drift the fish is tied to.
+
+        {ties}
     """
+    CATCHES.check(catches, "time", "longitude", "latitude", "geometry")
+    DRIFTS.check(drifts, "drift_id", "start", "end", "geometry")
+    FIXES.check(fixes, "time", "longitude", "latitude")
     tied = catches.copy()
     tied["time"] = tied["time"] - pd.to_timedelta(clock_offset_s, unit="s")
     tied = _placed(tied, fixes)

@@ -13,8 +13,11 @@ import shapely
 
 from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION
 from layers.exports.names import ShortNames
+from layers.scoring.ranking import LINES
 from seabed.files import write_text
 from seabed.markup import markup_text
+from seabed.structure.edges import EDGES
+from seabed.structure.highs import FEATURES
 from seabed.units import format_quantity, half_turned
 
 __all__ = ["Mark", "Marks", "Way", "marks_of", "write_marks"]
@@ -138,6 +141,7 @@ def marks_of(
     Marks
         Every name is used once, whatever its case.
     """
+    _check(lines, edges, features)
     names = ShortNames(name_length)
     marks: list[Mark] = []
     routes: list[Way] = []
@@ -149,6 +153,17 @@ def marks_of(
     marks += [_edge_mark(row, names) for row in _best_edges(edges)]
     marks += [_feature_mark(row, names, depth_unit) for row in _feature_rows(features)]
     return Marks(tuple(marks), tuple(routes), tuple(tracks))
+
+
+def _check(lines: Any, edges: Any, features: Any) -> None:
+    needed = {
+        "line geometry": (LINES, lines),
+        "edge_id top_depth_m foot_depth_m faces_deg geometry": (EDGES, edges),
+        "feature_id kind crest_depth_m height_m peak_x peak_y geometry": (FEATURES, features),
+    }
+    for names, (table, given) in needed.items():
+        if given is not None:
+            table.check(given, *names.split())
 
 
 def gpx_text(marks: Marks, *, title: str, warnings: Sequence[str] = ()) -> str:
@@ -190,6 +205,7 @@ def _best_edges(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
     """Rows of the edges among the best ranked, whose geometry is the point to look at."""
     if table is None or not len(table) or "rank" not in table:
         return []
+    EDGES.check(table, "middle_x", "middle_y")
     best = table[table["rank"] <= BEST].sort_values("rank")
     points = gpd.points_from_xy(best["middle_x"], best["middle_y"], crs=table.crs)
     return _rows(best.set_geometry(points))

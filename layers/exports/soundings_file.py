@@ -39,7 +39,7 @@ def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
     ----------
     path : str or Path
         Ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of
-        `seabed.soundings.SOUNDING_COLUMNS` but for the position; what is not known is NULL.
+        `seabed.soundings.SOUNDINGS` but for the position; what is not known is NULL.
         Without a spatial index, which can't hold soundings without a position.
     soundings : DataFrame
 

@@ -87,9 +87,9 @@ def soundings_picture(
     Parameters
     ----------
     soundings : DataFrame
-        `seabed.soundings.SOUNDING_COLUMNS`.
+        `seabed.soundings.SOUNDINGS`.
     crossovers : DataFrame
-        `seabed.soundings.CROSSOVER_COLUMNS`.
+        `seabed.soundings.CROSSOVERS`.
     depth, uncertainty : DataArray, on the same cells
         Of the ground to show.
     proposals : GeoDataFrame, optional

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from layers.catches.reading import CATCHES
+from layers.catches.rules import FLAGS
+from layers.catches.tying import TIES
 from layers.cautions import CAUTIONS
 from layers.logbook.blobs import SRS_ID
+from layers.scoring.naming import KNOWN
+from layers.tracks import DRIFTS, PIECES
+from seabed import schema
 
 __all__ = ["LINES", "MIGRATIONS", "SCHEMA_VERSION", "TABLES", "Table", "create", "version_of"]
 
@@ -42,87 +48,80 @@ class Table:
     about: str
 
 
+_SQL: Final = {"time": "DATETIME", "truth": "BOOLEAN", "text": "TEXT"}
+
+
+def _columns(table: schema.Table, needed: Sequence[str] = (), unique: str = "") -> dict[str, str]:
+    """Give the SQL types of a table's columns; numbers may be NULL, which NaN is."""
+    types = {}
+    for column in table:
+        if column.kind != schema.GEOMETRY:
+            whole = "INTEGER" if column.dtype.startswith("int") else "DOUBLE"
+            types[column.name] = _SQL.get(column.kind, whole)
+            types[column.name] += " NOT NULL" if column.name in (*needed, unique) else ""
+            types[column.name] += " UNIQUE" if column.name == unique else ""
+    return types
+
+
+_TRIP: Final = {"trip": "TEXT NOT NULL"}
+_TIMED: Final = ("start", "end")
+TRIPS: Final = schema.Table.of(
+    "trips",
+    "layers.logbook.Logbook.trips",
+    """
+    trip [text] its name
+    start, end [time] UTC
+    files [text empty] that it was read from
+    added [time empty] UTC, when it was logged
+    digest [text] of all that is stored of it
+    drifts [int] how many
+    rod_hours of all
+    kept, short, fish [int] kept, known to have gone back, and all
+    """,
+)
 TABLES: Final = (
-    Table(
-        "trips",
-        {
-            "trip": "TEXT NOT NULL UNIQUE",
-            "start": "DATETIME NOT NULL",
-            "end": "DATETIME NOT NULL",
-            "files": "TEXT",
-            "added": "DATETIME",
-            "digest": "TEXT NOT NULL",
-            "drifts": "INTEGER",
-            "rod_hours": "DOUBLE",
-            "kept": "INTEGER",
-            "short": "INTEGER",
-            "fish": "INTEGER",
-        },
-        None,
-        "A row a trip",
-    ),
+    Table("trips", _columns(TRIPS, (*_TIMED, "digest"), "trip"), None, "A row a trip"),
     Table(
         "drifts",
-        {
-            "trip": "TEXT NOT NULL",
-            "drift_id": "TEXT NOT NULL UNIQUE",
-            "start": "DATETIME NOT NULL",
-            "end": "DATETIME NOT NULL",
-            "duration_s": "DOUBLE",
-            "distance_m": "DOUBLE",
-            "sog_mps": "DOUBLE",
-            "course_deg": "DOUBLE",
-            "depth_start_m": "DOUBLE",
-            "depth_min_m": "DOUBLE",
-            "depth_mean_m": "DOUBLE",
-            "depth_max_m": "DOUBLE",
-            "in_band_s": "DOUBLE",
-            "rods": "DOUBLE",
-            "rod_hours": "DOUBLE",
-        },
+        _TRIP
+        | _columns(
+            DRIFTS.only(
+                "drift_id", *_TIMED, "duration_s", "distance_m", "sog_mps", "course_deg",
+                "depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m", "in_band_s", "rods",
+                "rod_hours",
+            ),
+            _TIMED,
+            "drift_id",
+        ),
         "LINESTRING",
         "Drifts",
     ),
     Table(
         "pieces",
-        {
-            "trip": "TEXT NOT NULL",
-            "kind": "TEXT NOT NULL",
-            "start": "DATETIME NOT NULL",
-            "end": "DATETIME NOT NULL",
-            "duration_s": "DOUBLE",
-            "distance_m": "DOUBLE",
-            "sog_mps": "DOUBLE",
-            "course_deg": "DOUBLE",
-        },
+        _TRIP
+        | _columns(
+            PIECES.only("kind", *_TIMED, "duration_s", "distance_m", "sog_mps", "course_deg"),
+            ("kind", *_TIMED),
+        ),
         "LINESTRING",
         "Tracks, cut into run, drift, hold and gap",
     ),
     Table(
         "catches",
-        {
-            "trip": "TEXT NOT NULL",
-            "time": "DATETIME",
-            "species": "TEXT",
-            "length_m": "DOUBLE",
-            "kept": "BOOLEAN",
-            "rod": "TEXT",
-            "note": "TEXT",
-            "file": "TEXT",
-            "row": "INTEGER",
-            "drift_id": "TEXT",
-            "tied_by": "TEXT",
-            "why": "TEXT",
-            "flag": "TEXT",
+        _TRIP
+        | {
+            name: kind
+            for name, kind in _columns(CATCHES + TIES + FLAGS).items()
+            if name not in ("longitude", "latitude")
         },
         "POINT",
         "Fish",
     ),
-)
+)  # fmt: skip
 
 LINES: Final = Table(
     "lines",
-    {"line": "TEXT NOT NULL UNIQUE", "course_deg": "DOUBLE"},
+    _columns(KNOWN, unique="line"),
     "LINESTRING",
     "Ground that was named, in the order in which it was",
 )

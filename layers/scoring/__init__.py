@@ -2,12 +2,12 @@
 
 from layers.scoring.clusters import medoids
 from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
-from layers.scoring.factors import FACTOR_COLUMNS, FACTORS, by_factor, by_what, with_factors
+from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, with_factors
 from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m
 from layers.scoring.lines import gather_lines
-from layers.scoring.naming import KNOWN_COLUMNS, name_lines
-from layers.scoring.ranking import LINE_COLUMNS, rank_lines
+from layers.scoring.naming import KNOWN, name_lines
+from layers.scoring.ranking import LINES, rank_lines
 from layers.scoring.rates import (
     CAUTION,
     KeptRates,
@@ -19,22 +19,22 @@ from layers.scoring.rates import (
     rates_of,
 )
 from layers.scoring.response import RESPONSE_FACTORS, Response, fit_poisson, fit_response
-from layers.scoring.samples import SAMPLE_COLUMNS, sample_drifts
+from layers.scoring.samples import SAMPLES, sample_drifts
 from layers.scoring.scan import Patch, Stretch, scan_ground, scan_stretch
 from layers.scoring.season import Ground, Scores, score_season
-from layers.scoring.stretches import PATCH_COLUMNS, STRETCH_COLUMNS, hot_patch, hot_stretches
+from layers.scoring.stretches import PATCHES, STRETCHES, hot_patch, hot_stretches
 from layers.scoring.terms import Term
 
 __all__ = [
+    "BY_FACTOR",
     "CAUTION",
     "FACTORS",
-    "FACTOR_COLUMNS",
-    "KNOWN_COLUMNS",
-    "LINE_COLUMNS",
-    "PATCH_COLUMNS",
+    "KNOWN",
+    "LINES",
+    "PATCHES",
     "RESPONSE_FACTORS",
-    "SAMPLE_COLUMNS",
-    "STRETCH_COLUMNS",
+    "SAMPLES",
+    "STRETCHES",
     "Dispersion",
     "Ground",
     "KeptRates",

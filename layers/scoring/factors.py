@@ -14,12 +14,15 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from layers.scoring.rates import poisson_limits
+from layers.scoring.samples import SAMPLES
 from layers.water import Currents, Heights, Wind, stage
+from seabed.errors import TableError
 from seabed.geodesy import utm_of
 from seabed.places import sample
+from seabed.schema import Table, documented
 from seabed.terrain import slope
 
-__all__ = ["FACTORS", "FACTOR_COLUMNS", "by_factor", "by_what", "with_factors"]
+__all__ = ["BY_FACTOR", "FACTORS", "by_factor", "by_what", "with_factors"]
 
 Floats = NDArray[np.float64]
 
@@ -37,21 +40,22 @@ FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
 }
 """What rates are told by: bounds of the bins, None for words."""
 
-FACTOR_COLUMNS: Final = (
-    "factor",
-    "value",
-    "low",
-    "high",
-    "rod_hours",
-    "share_of_effort",
-    "fish",
-    "kept",
-    "rate",
-    "rate_low",
-    "rate_high",
-    "enough",
+BY_FACTOR: Final = Table.of(
+    "by_factor",
+    "layers.scoring.by_factor",
+    """
+    factor [text] a key of `FACTORS`
+    value [text empty] the word, or NaN
+    low, high [empty] bounds, or NaN
+    rod_hours in the bin
+    share_of_effort of all, samples of unknown value too
+    fish, kept [int] in the bin
+    rate fish a rod-hour
+    rate_low, rate_high exact Poisson limits
+    enough [bool] two fish were due at the rate of all water: if not, a bar of this bin tells of too
+        little effort, not of bad water
+    """,
 )
-"""Columns of a table of rates by factors; see `by_factor`."""
 
 MARK_M: Final = 2.0
 """Between points of an edge among which the nearest is sought."""
@@ -96,6 +100,7 @@ def with_factors(
     DataFrame
         As `samples`, with those of the columns that could be told.
     """
+    SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
     out = samples.copy()
     longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
     if grid is not None:
@@ -116,6 +121,7 @@ def with_factors(
     return out
 
 
+@documented(BY_FACTOR)
 def by_factor(
     samples: pd.DataFrame,
     factor: str,
@@ -138,12 +144,13 @@ def by_factor(
     Returns
     -------
     DataFrame
-        ``factor``, ``value`` (the word, or NaN), ``low``, ``high`` (bounds, or NaN),
-        ``rod_hours``, ``share_of_effort`` (of all, samples of unknown value too), ``fish``,
-        ``kept``, ``rate`` (fish a rod-hour), ``rate_low``, ``rate_high`` (exact Poisson limits),
-        ``enough`` (whether two fish were due at the rate of all water: if not, a bar of this bin
-        tells of too little effort, not of bad water).  Bins without effort have no row.
+        Bins without effort have no row.
+
+        {by_factor}
     """
+    SAMPLES.check(samples, "rod_hours", "fish", "kept")
+    if factor not in samples:
+        raise TableError(f"the table samples has no column {factor}", do="Add it: `with_factors`.")
     bounds = FACTORS.get(factor) if bins is None else tuple(bins)
     if bounds is None:
         key = samples[factor]
@@ -188,7 +195,7 @@ def by_what(
         if name in samples and samples[name].notna().any()
     ]
     if not tables:
-        return pd.DataFrame({name: [] for name in FACTOR_COLUMNS})
+        return BY_FACTOR.empty()
     return pd.concat(tables, ignore_index=True)
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Final
+
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
@@ -9,8 +12,15 @@ from numpy.typing import NDArray
 from layers.scoring.clusters import cluster_labels
 from layers.scoring.likeness import metric_lines
 from layers.scoring.naming import LineNumbers, name_lines
+from layers.tracks import DRIFTS
+from seabed.schema import Table
 
-__all__ = ["gather_lines"]
+__all__ = ["ON_LINES", "gather_lines"]
+
+ON_LINES: Final = replace(
+    DRIFTS + Table.of("line", "", "line [text] that it ran"), made_by="layers.scoring.gather_lines"
+)
+"""Drifts with their lines."""
 
 
 def gather_lines(
@@ -43,6 +53,7 @@ def gather_lines(
         order of the first drift on it, so that later trips give new lines new numbers.  A drift
         like no other is a line of its own.
     """
+    DRIFTS.check(drifts, "course_deg", "start", "geometry")
     if known is not None:
         return name_lines(drifts, known, corridor_m=corridor_m)[0]
     if not len(drifts):

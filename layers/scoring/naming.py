@@ -12,17 +12,27 @@ from numpy.typing import NDArray
 
 from layers.scoring.clusters import cluster_labels, middlemost
 from layers.scoring.likeness import first_near, metric_lines
+from layers.tracks import DRIFTS
 from seabed.geodesy import utm_of
+from seabed.schema import Table
 
-__all__ = ["KNOWN_COLUMNS", "LineNumbers", "name_lines"]
+__all__ = ["KNOWN", "LineNumbers", "name_lines"]
 
 POINTS: Final = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 MOST_AT_ONCE: Final = 300
 """Drifts that are clustered at once; more are taken in order of time, as if logged trip by trip."""
 
-KNOWN_COLUMNS: Final = ("line", "course_deg", "geometry")
-"""Columns of a table of named lines."""
+KNOWN: Final = Table.of(
+    "known",
+    "layers.logbook.Logbook.lines",
+    """
+    line [text] its name
+    course_deg true, of the drift that gave it
+    geometry [LineString] that drift
+    """,
+)
+"""Ground that was named."""
 
 
 def name_lines(
@@ -40,7 +50,7 @@ def name_lines(
     ----------
     drifts : from `layers.tracks.drifts_of`
     known : GeoDataFrame
-        `KNOWN_COLUMNS`, in the order in which they were named; may have no rows.
+        As `KNOWN`, in the order in which they were named; may have no rows.
     corridor_m : float
         Metres.
 
@@ -51,6 +61,8 @@ def name_lines(
     lines : GeoDataFrame, EPSG:4326
         The known ones, then the new.
     """
+    DRIFTS.check(drifts, "course_deg", "start", "geometry")
+    KNOWN.check(known)
     if not len(drifts):
         return drifts.assign(line=np.array([], dtype=object)), known
     # that of the line named first, whatever is added: at the edge of a zone planes differ
@@ -73,10 +85,12 @@ def name_lines(
         middles += [int(rows[middle]) for middle, _ in new]
         names += [numbers.next(course[rows[members]]) for _, members in new]
     added = drifts.iloc[middles]
-    lines = gpd.GeoDataFrame(
-        {"line": names, "course_deg": [*known["course_deg"], *added["course_deg"]]},
-        geometry=[*known.geometry, *added.geometry.to_crs("EPSG:4326")],
-        crs="EPSG:4326",
+    lines = KNOWN.frame(
+        {
+            "line": names,
+            "course_deg": [*known["course_deg"], *added["course_deg"]],
+            "geometry": [*known.geometry, *added.geometry.to_crs("EPSG:4326")],
+        }
     )
     return drifts.assign(line=np.array(names, dtype=object)[owner]), lines
 

@@ -11,38 +11,46 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from layers.catches.reading import CATCHES
+from layers.catches.tying import TIES
 from layers.scoring.clusters import medoids
 from layers.scoring.dispersion import Dispersion, dispersion
+from layers.scoring.lines import ON_LINES
 from layers.scoring.rates import CAUTION, KeptRates, Prior, fit_prior, kept_rates, rates_of
+from seabed.schema import Table, documented
 
-__all__ = ["LINE_COLUMNS", "rank_lines"]
+__all__ = ["LINES", "rank_lines"]
 
-LINE_COLUMNS: Final = (
-    "line",
-    "rank",
-    "drifts",
-    "trips",
-    "rod_hours",
-    "kept",
-    "short",
-    "fish",
-    "rate",
-    "rate_low",
-    "rate_high",
-    "rate_all",
-    "rate_all_low",
-    "rate_all_high",
-    "chance_best",
-    "cautious",
-    "course_deg",
-    "length_m",
-    "depth_mean_m",
-    "why",
-    "geometry",
+LINES: Final = Table.of(
+    "lines",
+    "layers.scoring.rank_lines",
+    """
+    line [text] its name
+    rank [int] from 1
+    drifts, trips [int] how many
+    rod_hours ["Effort" .1] of all its drifts
+    kept, short, fish [int] kept, known to have gone back, and all
+    rate ["Kept a rod-hour" .1] kept fish a rod-hour; see `kept_rates`
+    rate_low, rate_high [.1] ends of its interval
+    rate_all, rate_all_low, rate_all_high [.1] the same of all fish
+    chance_best ["Chance it is the best"] of all lines
+    cautious the value ranked on, the rate that the line beats with four chances in five
+        (`layers.scoring.rates.CAUTION`), so that a lucky fish on few hours does not win
+    course_deg ["Runs toward" empty] of its middlemost drift
+    length_m [distance .2] of its middlemost drift
+    depth_mean_m ["Mean depth then" empty] of all its hours over known depth
+    why [text] a sentence
+    geometry [LineString] its middlemost drift
+    """,
 )
-"""Columns of a table of lines; see `rank_lines`."""
+
+_OF_DRIFTS: Final = (
+    "drift_id", "line", "trip", "rod_hours", "duration_s", "distance_m", "course_deg",
+    "depth_mean_m", "geometry",
+)  # fmt: skip
 
 
+@documented(LINES)
 def rank_lines(
     drifts: gpd.GeoDataFrame,
     catches: gpd.GeoDataFrame,
@@ -70,22 +78,19 @@ def rank_lines(
     Returns
     -------
     GeoDataFrame, EPSG:4326, best first
-        ``line``; ``rank``, from 1; ``drifts``, ``trips``: how many; ``rod_hours``; ``kept``,
-        ``short`` (told to have gone back), ``fish`` (all, told or not); ``rate``, ``rate_low``,
-        ``rate_high``: kept fish a rod-hour (`kept_rates`), and the ends of its interval;
-        ``rate_all``…: the same of all fish; ``chance_best``; ``cautious``, the value ranked on:
-        the rate that the line beats with four chances in five (`layers.scoring.rates.CAUTION`),
-        so that a lucky fish on few hours does not win;
-        ``course_deg``, ``length_m``, ``depth_mean_m`` of the line's middlemost drift and of all
-        its hours over known depth; ``why``, a sentence; ``geometry``, the middlemost drift.
         No drifts give no rows.
+
+        {lines}
+
         ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
         they came more bunched than chance has them, counts and hours weigh as much less, and
         intervals are wider.
     """
+    ON_LINES.check(drifts, *_OF_DRIFTS)
+    TIES.check(catches, "drift_id")
+    CATCHES.check(catches, "kept", *([] if species is None else ["species"]))
     if not len(drifts):
-        empty = pd.DataFrame({name: [] for name in LINE_COLUMNS})
-        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
+        return LINES.empty()
     counted = catches
     if species is not None:
         counted = catches[catches["species"].str.lower() == species.lower()]
@@ -104,7 +109,7 @@ def rank_lines(
     table = _shape(table, drifts, medoids(drifts) if middles is None else middles)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
-    ranked = gpd.GeoDataFrame(table[list(LINE_COLUMNS)], geometry="geometry", crs=drifts.crs)
+    ranked = LINES.frame(table, crs=drifts.crs)
     ranked.attrs["dispersion"] = asdict(bunched)
     return ranked
 

@@ -10,26 +10,27 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from layers.catches.reading import CATCHES
+from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres
+from seabed.schema import Table, documented
 
-__all__ = ["SAMPLE_COLUMNS", "sample_drifts"]
+__all__ = ["SAMPLES", "sample_drifts"]
 
-SAMPLE_COLUMNS: Final = (
-    "drift_id",
-    "trip",
-    "line",
-    "time",
-    "longitude",
-    "latitude",
-    "depth_m",
-    "sog_mps",
-    "course_deg",
-    "rod_hours",
-    "fish",
-    "kept",
+SAMPLES: Final = Table.of(
+    "samples",
+    "layers.scoring.sample_drifts",
+    """
+    drift_id, trip, line [text empty] of its drift
+    time [time] its middle, UTC
+    longitude, latitude, depth_m [empty] mean of what is known
+    sog_mps [empty] speed over the ground
+    course_deg [empty] toward; NaN if it stood still
+    rod_hours they add up to the drift's
+    fish, kept [int] that came of it
+    """,
 )
-"""Columns of a table of samples; see `sample_drifts`."""
 
 EVERY_S: Final = 30.0
 
@@ -38,6 +39,7 @@ PLACE: Final = ("longitude", "latitude", "depth_m")
 Floats = NDArray[np.float64]
 
 
+@documented(SAMPLES)
 def sample_drifts(
     drifts: gpd.GeoDataFrame,
     catches: gpd.GeoDataFrame,
@@ -62,16 +64,18 @@ def sample_drifts(
     Returns
     -------
     DataFrame
-        ``drift_id``, ``trip``, ``line``, ``time`` (its middle, UTC), ``longitude``, ``latitude``,
-        ``depth_m``, ``sog_mps``, ``course_deg`` (toward, NaN if it stood still), ``rod_hours``
-        (they add up to the drift's), ``fish``, ``kept``.  A fish belongs to the piece of its
-        drift nearest in time, or nearest in place if it was tied by place.
+        A fish belongs to the piece of its drift nearest in time, or nearest in place if it was tied
+        by place.
+
+        {samples}
     """
+    DRIFTS.check(drifts, "drift_id", "start", "end", "rod_hours", "geometry")
+    CATCHES.check(catches, "time", "kept", "longitude", "latitude")
     points = _points(drifts, fixes, depth)
     if not len(points):
-        return _none()
+        return SAMPLES.empty()
     samples = _pieces(points, drifts, every_s)
-    return _with_fish(samples, catches)[list(SAMPLE_COLUMNS)]
+    return SAMPLES.frame(_with_fish(samples, catches))
 
 
 def _points(
@@ -103,16 +107,6 @@ def _points(
             "latitude": coordinates[:, 1],
             "depth_m": known,
         }
-    )
-
-
-def _none() -> pd.DataFrame:
-    """Give a table without rows whose columns have the types of one with rows."""
-    words = dict.fromkeys(("drift_id", "trip", "line"), "object")
-    counts = dict.fromkeys(("fish", "kept"), "int64")
-    kinds = {**words, **counts, "time": "datetime64[ns, UTC]"}
-    return pd.DataFrame(
-        {name: pd.Series(dtype=kinds.get(name, "float64")) for name in SAMPLE_COLUMNS}
     )
 
 

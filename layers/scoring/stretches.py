@@ -14,51 +14,54 @@ from numpy.typing import NDArray
 from shapely.geometry import Point
 
 from layers.scoring.likeness import metric_lines
+from layers.scoring.lines import ON_LINES
+from layers.scoring.ranking import LINES
 from layers.scoring.rates import SHAPE_GUESS
+from layers.scoring.samples import SAMPLES
 from layers.scoring.scan import Stretch, scan_ground, scan_stretch
 from seabed.geodesy import from_degrees, utm_of, utm_zone
+from seabed.schema import Table, documented
 from seabed.units import Say, in_metres
 
-__all__ = ["PATCH_COLUMNS", "STRETCH_COLUMNS", "hot_patch", "hot_stretches"]
+__all__ = ["PATCHES", "STRETCHES", "hot_patch", "hot_stretches"]
 
-STRETCH_COLUMNS: Final = (
-    "line",
-    "hot",
-    "p",
-    "start_m",
-    "end_m",
-    "line_length_m",
-    "fish",
-    "fish_elsewhere",
-    "expected",
-    "rod_hours",
-    "share_of_effort",
-    "rate_here",
-    "rate_elsewhere",
-    "rate_line",
-    "saves_s",
-    "gives",
-    "start_longitude",
-    "start_latitude",
-    "end_longitude",
-    "end_latitude",
-    "why",
-    "geometry",
+STRETCHES: Final = Table.of(
+    "stretches",
+    "layers.scoring.hot_stretches",
+    """
+    line [text] its name
+    hot [bool] p < 0.05; among twenty lines of even worth one is so by luck
+    p chance of such a stretch by luck
+    start_m ["Begins" distance .2] along the line, with `LEAD_M` before
+    end_m ["Ends" distance .2] along the line, with `LEAD_M` after
+    line_length_m ["Whole line" distance .2] of the longest drift
+    fish, fish_elsewhere [int] in it, and on the rest of the line
+    expected fish due to its effort
+    rod_hours, share_of_effort in it
+    rate_here drawn toward the line's rate, since the best of many windows flatters itself
+    rate_elsewhere, rate_line [empty] fish a rod-hour
+    saves_s a pass is shorter by
+    gives fish a rod-hour more than the whole line
+    start_longitude, start_latitude, end_longitude, end_latitude of its ends
+    why [text] in words
+    geometry [LineString]
+    """,
 )
-"""Columns of a table of hot stretches; see `hot_stretches`."""
-
-PATCH_COLUMNS: Final = (
-    "p",
-    "radius_m",
-    "fish",
-    "expected",
-    "rod_hours",
-    "rate_here",
-    "rate_elsewhere",
-    "why",
-    "geometry",
+PATCHES: Final = Table.of(
+    "patches",
+    "layers.scoring.hot_patch",
+    """
+    p chance of such a patch by luck
+    radius_m [distance] of the circle
+    fish [int] in it
+    expected fish due to its effort
+    rod_hours in it
+    rate_here drawn toward the rate of all water
+    rate_elsewhere [empty] fish a rod-hour
+    why [text] in words
+    geometry [Polygon] the circle
+    """,
 )
-"""Columns of a table of hot patches; see `hot_patch`."""
 
 BIN_M: Final = 10.0
 AXIS_M: Final = 2.0
@@ -77,6 +80,7 @@ RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
 CELL_M: Final = 20.0
 
 
+@documented(STRETCHES)
 def hot_stretches(
     lines: gpd.GeoDataFrame,
     drifts: gpd.GeoDataFrame,
@@ -107,17 +111,13 @@ def hot_stretches(
     Returns
     -------
     GeoDataFrame, EPSG:4326, in the order of `lines`; lines without such a stretch have no row
-        ``line``; ``hot`` (p < 0.05 - among twenty lines of even worth one is so by luck); ``p``;
-        ``start_m``, ``end_m`` along the line, with `LEAD_M` at either end; ``line_length_m``;
-        ``fish``, ``fish_elsewhere``, ``expected``; ``rod_hours``, ``share_of_effort`` in it;
-        ``rate_here``, drawn toward the line's rate since the best of many windows flatters itself;
-        ``rate_elsewhere``, ``rate_line`` (fish a rod-hour); ``saves_s``, seconds a pass is shorter;
-        ``gives``, fish a rod-hour more than the whole line; positions of start and end; ``why``;
-        ``geometry``.
+        {stretches}
     """
+    LINES.check(lines, "line", "geometry")
+    ON_LINES.check(drifts, "line", "duration_s", "geometry")
+    SAMPLES.check(samples, "line", "longitude", "latitude", "rod_hours", "fish")
     if not len(lines) or not len(samples):
-        table = pd.DataFrame({name: [] for name in STRETCH_COLUMNS})
-        return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+        return STRETCHES.empty()
     crs = utm_of(lines)
     axes = _axes(drifts, crs)
     seconds = drifts.groupby("line")["duration_s"].mean()
@@ -132,11 +132,12 @@ def hot_stretches(
     order = {name: place for place, name in enumerate(lines["line"])}
     found.sort(key=lambda row: order[row["line"]])
     pieces = gpd.GeoSeries([row["geometry"] for row in found], crs=crs).to_crs("EPSG:4326")
-    told = [row | _ends(piece) for row, piece in zip(found, pieces, strict=True)]
-    table = pd.DataFrame(told, columns=list(STRETCH_COLUMNS))
-    return gpd.GeoDataFrame(table, geometry=pieces)
+    return STRETCHES.frame(
+        [row | _ends(piece) | {"geometry": piece} for row, piece in zip(found, pieces, strict=True)]
+    )
 
 
+@documented(PATCHES)
 def hot_patch(
     samples: pd.DataFrame,
     *,
@@ -158,18 +159,17 @@ def hot_patch(
     Returns
     -------
     GeoDataFrame, EPSG:4326, one row or none
-        ``p``, ``radius_m``, ``fish``, ``expected``, ``rod_hours``, ``rate_here``,
-        ``rate_elsewhere``, ``why``; ``geometry``, the circle.
+        {patches}
     """
+    SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
     cells, crs = _cells(samples, cell_m)
-    none = pd.DataFrame({name: [] for name in PATCH_COLUMNS})
     if not len(cells):
-        return gpd.GeoDataFrame(none, geometry="geometry", crs="EPSG:4326")
+        return PATCHES.empty()
     xy = cells[["x", "y"]].to_numpy()
     found = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
                         replicates=replicates, seed=seed)  # fmt: skip
     if found is None:
-        return gpd.GeoDataFrame(none, geometry="geometry", crs="EPSG:4326")
+        return PATCHES.empty()
     hours, fish = cells["rod_hours"].sum(), int(cells["fish"].sum())
     inside = float(hours * found.expected / fish)
     here, elsewhere, _ = _rates(found.fish, inside, fish, hours)
@@ -181,7 +181,7 @@ def hot_patch(
         f"{found.expected:.1f} were due (p {found.p:.3f}).",
         "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
     }  # fmt: skip
-    return gpd.GeoDataFrame([row], geometry="geometry", crs="EPSG:4326")[list(PATCH_COLUMNS)]
+    return PATCHES.frame([row])
 
 
 def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:

@@ -3,8 +3,8 @@
 from layers.tracks.clean_report import CleanReport
 from layers.tracks.cleaning import clean
 from layers.tracks.conditions import (
-    CONDITION_COLUMNS,
-    FISH_COLUMNS,
+    CONDITIONS,
+    FISH,
     with_conditions,
     with_fish,
 )
@@ -16,22 +16,22 @@ from layers.tracks.corrections import (
 )
 from layers.tracks.cutting import KINDS, cut
 from layers.tracks.depth import check_on_grid, depth_under
-from layers.tracks.drifts import DRIFT_COLUMNS, drifts_of
+from layers.tracks.drifts import DRIFTS, drifts_of
 from layers.tracks.picture import speed_picture
-from layers.tracks.pieces import PIECE_COLUMNS
+from layers.tracks.pieces import PIECES
 from layers.tracks.reading import read_fixes, read_waypoints
 from layers.tracks.settings import CutSettings
-from layers.tracks.table import FIX_COLUMNS
-from layers.tracks.waypoints import WAYPOINT_COLUMNS
+from layers.tracks.table import FIXES
+from layers.tracks.waypoints import WAYPOINTS
 
 __all__ = [
-    "CONDITION_COLUMNS",
-    "DRIFT_COLUMNS",
-    "FISH_COLUMNS",
-    "FIX_COLUMNS",
+    "CONDITIONS",
+    "DRIFTS",
+    "FISH",
+    "FIXES",
     "KINDS",
-    "PIECE_COLUMNS",
-    "WAYPOINT_COLUMNS",
+    "PIECES",
+    "WAYPOINTS",
     "CleanReport",
     "Correction",
     "CutSettings",

@@ -13,6 +13,7 @@ from layers.tracks.clean_report import CleanReport
 from layers.tracks.devices import doubled_fixes, with_readings_of
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
+from layers.tracks.table import FIXES
 from seabed.compiled import compiled
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
@@ -72,6 +73,7 @@ def clean(
     takes good fixes with it.
     """
     settings = settings or CutSettings()
+    FIXES.check(fixes)
     if not len(fixes):
         raise TrackError("there are no fixes", do="Name a track file that has some.")
     reason = np.zeros(len(fixes), np.int8)

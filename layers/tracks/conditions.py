@@ -10,36 +10,55 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from layers.tracks.drifts import DRIFTS
 from layers.water import Currents, Heights, Leeway, Wind, as_utc, set_and_drift, stage
 from layers.water.currents import vector
 from seabed.geodesy import local_metres
+from seabed.schema import Table, documented
 
-__all__ = ["CONDITION_COLUMNS", "FISH_COLUMNS", "with_conditions", "with_fish"]
+__all__ = ["CONDITIONS", "FISH", "with_conditions", "with_fish"]
 
-CONDITION_COLUMNS: Final = (
-    "hours_from_high",
-    "stage",
-    "fraction_of_range",
-    "current_mps",
-    "current_toward_deg",
-    "wind_mps",
-    "wind_from_deg",
-    "push_mps",
-    "driven",
-    "edges_crossed",
+CONDITIONS: Final = Table.of(
+    "conditions",
+    "layers.tracks.with_conditions",
+    """
+    hours_from_high [empty .1] in the middle of the drift; NaN, as all others, where not known
+    stage [text empty] then: flood, ebb, slack, or ``""`` if not known
+    fraction_of_range [empty] then
+    current_mps [empty] mean over the drift, as a vector
+    current_toward_deg [empty] its direction
+    wind_mps [empty] mean over the drift, as a vector
+    wind_from_deg [empty] its direction
+    push_mps [empty] what is left of the velocity over the ground without current and leeway
+    driven [text empty] yes, no, or ``""`` if not known
+    edges_crossed [int] how many times it crossed one; -1 if no edges were given
+    """,
 )
-"""Columns that `with_conditions` adds."""
-
-FISH_COLUMNS: Final = ("kept", "short", "fish", "rate")
-"""Columns that `with_fish` adds."""
+FISH: Final = Table.of(
+    "fish",
+    "layers.tracks.with_fish",
+    """
+    kept, short, fish [int] kept, released, and all, those of which nothing is said too
+    rate [empty .1] kept per rod-hour, as it was, without shrinkage; NaN where nothing was fished
+    """,
+)
 
 DRIVEN_OVER_MPS: Final = 0.25
 """A push through the water of more than this was the motor's (common practice, no source)."""
 
+TIED: Final = Table.of(
+    "catches",
+    "layers.catches.tie",
+    """
+    drift_id [text empty "Drift"] the drift it came from; ``""`` for none
+    kept [maybe empty "Fate"] whether it was; NA where nothing is said
+    """,
+)
 _SHARES: Final = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # of a drift, where it is asked
 Floats = NDArray[np.float64]
 
 
+@documented(CONDITIONS)
 def with_conditions(
     drifts: gpd.GeoDataFrame,
     *,
@@ -66,16 +85,14 @@ def with_conditions(
     Returns
     -------
     GeoDataFrame
-        With `CONDITION_COLUMNS`: ``hours_from_high``, ``stage`` ("flood", "ebb", "slack", or ""
-        if not known) and ``fraction_of_range`` in the middle of the drift; ``current_mps``,
-        ``current_toward_deg``, ``wind_mps`` and ``wind_from_deg``, mean vectors over it;
-        ``push_mps``, what is left of its velocity over the ground without current and leeway;
-        ``driven`` ("yes", "no", or "" if not known); ``edges_crossed``, how many times it crossed
-        one (-1 if no edges were given).  NaN where not known.
+        With more columns.
+
+        {conditions}
 
         A push is judged against a current and wind that are themselves estimates: a wrong table
         looks like a motor.
     """
+    DRIFTS.check(drifts, "start", "end", "duration_s", "geometry")
     table = drifts.copy()
     table[["hours_from_high", "stage", "fraction_of_range"]] = _stages(drifts, heights)
     times = _moments(drifts)
@@ -92,6 +109,7 @@ def with_conditions(
     return table
 
 
+@documented(FISH)
 def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFrame:
     """Add to drifts the fish tied to them.
 
@@ -99,14 +117,17 @@ def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFra
     ----------
     drifts : GeoDataFrame
     catches : DataFrame
-        With ``drift_id`` and ``kept``; rows of no drift ("") don't count.
+        From `layers.catches.tie`; fish of no drift don't count.
 
     Returns
     -------
     GeoDataFrame
-        With ``kept``, ``short`` (released), ``fish`` (both, and those of which it is not told) and
-        ``rate``: kept per rod-hour, as it was, without shrinkage; NaN where nothing was fished.
+        With more columns.
+
+        {fish}
     """
+    DRIFTS.check(drifts, "drift_id", "rod_hours")
+    TIED.check(catches)
     table = drifts.copy()
     kept = catches["kept"].astype("boolean")
     for name, rows in (

@@ -10,12 +10,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
-from layers.tracks.pieces import KIND_NAMES, pieces_table
+from layers.tracks.pieces import KIND_NAMES, PIECES, pieces_table
 from layers.tracks.settings import CutSettings
 from layers.tracks.states import states_of
 from layers.tracks.stretches import GAP, NOTHING, RUN
+from layers.tracks.table import FIXES
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
+from seabed.schema import documented
 
 __all__ = ["KINDS", "cut"]
 
@@ -23,6 +25,7 @@ KINDS: Final = tuple(KIND_NAMES.values())
 """Kinds of piece."""
 
 
+@documented(PIECES)
 def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoDataFrame:
     """Cut cleaned fixes into pieces by what the boat did.
 
@@ -35,17 +38,13 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
     Returns
     -------
     GeoDataFrame
-        EPSG:4326, a row a piece in order of time: ``piece_id`` (from 0), ``kind`` (one of
-        `KINDS`), ``start``, ``end`` (UTC), ``duration_s``, ``distance_m`` (along the geometry),
-        ``sog_mps`` (mean speed over the ground), ``course_deg`` (true, from start to end; NaN of a
-        hold and where the two are one place), ``first_fix``, ``last_fix`` (row numbers in `fixes`;
-        neighbouring pieces share the fix between them), ``outing`` (from 0), ``lines_up_s``
-        (seconds not fished; nothing until `correct` says so) and ``geometry``.
+        EPSG:4326, a row a piece in order of time.
 
-        Every second from the first fix of an outing to its last is in exactly one piece.  Of
-        drifts and holds the geometry is smoothed against noise; of runs it is the fixes; of a gap
-        it joins the fixes either side.  Fixes between gaps over less time than the shortest drift
-        and the shortest hold are of the gap, unless the boat ran.
+        {pieces}
+
+        Every second from the first fix of an outing to its last is in exactly one piece.  Fixes
+        between gaps over less time than the shortest drift and the shortest hold are of the gap,
+        unless the boat ran.
 
     Raises
     ------
@@ -88,6 +87,7 @@ def _states(
 
 
 def _check_clean(fixes: pd.DataFrame) -> None:
+    FIXES.check(fixes, "time", "longitude", "latitude")
     if len(fixes) < 2:
         raise TrackError(f"a track needs two fixes to be cut; there are {len(fixes)}")
     if fixes["time"].isna().any() or not (np.diff(seconds_of(fixes["time"])) > 0).all():

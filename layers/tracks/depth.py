@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from layers.tracks.table import FIXES
 from seabed.errors import TrackError
 from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
@@ -44,6 +45,7 @@ def depth_under(
         Bilinear; NaN off the grid, on land and where the height is not known.  The depth is the
         charted one where no heights are given.
     """
+    FIXES.check(fixes, "longitude", "latitude", *(["time"] if heights is not None else []))
     charted = sample(grid, fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy())
     if heights is None:
         return charted
@@ -61,6 +63,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     TrackError
         If no fix does, saying where both are.
     """
+    FIXES.check(fixes, "longitude", "latitude")
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
     box, crs = bounds(grid), crs_of(grid)
     to_grid = from_degrees(crs)

@@ -11,36 +11,41 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
+from layers.tracks.pieces import PIECES
+from layers.tracks.table import FIXES
+from seabed.schema import Table, documented
 
-__all__ = ["DRIFT_COLUMNS", "drifts_of"]
+__all__ = ["DRIFTS", "drifts_of"]
 
-DRIFT_COLUMNS: Final = (
-    "drift_id",
-    "trip",
-    "start",
-    "end",
-    "duration_s",
-    "distance_m",
-    "sog_mps",
-    "course_deg",
-    "depth_start_m",
-    "depth_min_m",
-    "depth_mean_m",
-    "depth_max_m",
-    "in_band_s",
-    "lines_up_s",
-    "rods",
-    "rod_hours",
-    "first_fix",
-    "last_fix",
-    "piece_id",
-    "geometry",
+DRIFTS: Final = Table.of(
+    "drifts",
+    "layers.tracks.drifts_of",
+    """
+    drift_id [text "Drift"] "2031-06-14 #3": date of the trip and the drift's number in it
+    trip [text] local date of the first drift of the outing
+    start, end [time] UTC
+    duration_s ["Lasted"] from start to end
+    distance_m [distance .2] along its line
+    sog_mps ["Speed" .1] mean speed over the ground
+    course_deg [empty] true, from start to end; NaN where the two are one place
+    depth_start_m [empty] NaN, as the next three, where no depth is known
+    depth_min_m [empty] least
+    depth_mean_m ["Mean depth then" empty] weighted by time
+    depth_max_m [empty] greatest
+    in_band_s [empty] with the charted depth in the band, whatever the tide; NaN without a band or a
+        known depth
+    lines_up_s not fished
+    rods [.0] that fished
+    rod_hours ["Effort" .1] of what was fished
+    first_fix, last_fix, piece_id [int] of the fixes and of the piece
+    geometry [LineString]
+    """,
 )
-"""Columns of a table of drifts; see `drifts_of`."""
 
 Floats = NDArray[np.float64]
 
 
+@documented(DRIFTS)
 def drifts_of(
     pieces: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
@@ -71,15 +76,12 @@ def drifts_of(
     Returns
     -------
     GeoDataFrame
-        EPSG:4326, a row a drift in order of time: ``drift_id`` ("2031-06-14 #3": date of the
-        trip and the drift's number in it), ``trip`` (local date of the first drift of the outing),
-        ``start``, ``end``, ``duration_s``, ``distance_m``, ``sog_mps``, ``course_deg``,
-        ``depth_start_m``, ``depth_min_m``, ``depth_mean_m`` (weighted by time), ``depth_max_m``
-        (NaN where no depth is known), ``in_band_s`` (seconds with the charted depth in the
-        band, whatever the tide; NaN without a band or a known depth), ``lines_up_s`` (seconds not
-        fished), ``rods``, ``rod_hours`` (of what was fished), ``first_fix``, ``last_fix``,
-        ``piece_id``, ``geometry``.  No rows where there was no drift.
+        EPSG:4326, a row a drift in order of time; without rows where there was no drift.
+
+        {drifts}
     """
+    PIECES.check(pieces)
+    FIXES.check(fixes, "time", "depth_m")
     drifts = pieces[pieces["kind"] == "drift"].reset_index(drop=True)
     depth = fixes["depth_m"].to_numpy() if grid_depth is None else np.asarray(grid_depth, float)
     weight = _weights(seconds_of(fixes["time"]))
@@ -96,14 +98,12 @@ def drifts_of(
         [_in_band_s(charted[span], share, band_m) for span, share in spans], dtype=np.float64
     )
     drifts["rods"] = float(rods)
-    if "lines_up_s" not in drifts:
-        drifts["lines_up_s"] = 0.0
     fished_s = drifts["duration_s"] - drifts["lines_up_s"]
     drifts["rod_hours"] = drifts["rods"] * fished_s / 3600.0
     drifts["trip"] = _trips(drifts, timezone)
     number = drifts.groupby("trip").cumcount() + 1
     drifts["drift_id"] = drifts["trip"] + " #" + number.astype(str)
-    return drifts[list(DRIFT_COLUMNS)]
+    return DRIFTS.frame(drifts)
 
 
 def _trips(drifts: gpd.GeoDataFrame, timezone: str) -> pd.Series:

@@ -15,26 +15,30 @@ from layers.tracks.motion import local_lines, noise_of, seconds_of
 from layers.tracks.states import smoothing_s
 from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
 from seabed.geodesy import local_metres, step_lengths
+from seabed.schema import Table
 from seabed.units import half_turned
 
-__all__ = ["KIND_NAMES", "PIECE_COLUMNS", "pieces_table"]
+__all__ = ["KIND_NAMES", "PIECES", "pieces_table"]
 
-PIECE_COLUMNS: Final = (
-    "piece_id",
-    "kind",
-    "start",
-    "end",
-    "duration_s",
-    "distance_m",
-    "sog_mps",
-    "course_deg",
-    "first_fix",
-    "last_fix",
-    "outing",
-    "lines_up_s",
-    "geometry",
+PIECES: Final = Table.of(
+    "pieces",
+    "layers.tracks.cut",
+    """
+    piece_id [int] from 0
+    kind [text] run, drift, hold or gap
+    start, end [time] UTC
+    duration_s ["Lasted"] from start to end
+    distance_m [distance .2] along the geometry
+    sog_mps ["Speed" .1] mean speed over the ground
+    course_deg [empty] true, from start to end; NaN of a hold and where the two are one place
+    first_fix, last_fix [int] row numbers of the fixes; neighbouring pieces share the fix between
+        them
+    outing [int] from 0
+    lines_up_s not fished; nothing until `correct` says so
+    geometry [LineString] of drifts and holds smoothed against noise; of a gap it joins the fixes
+        either side
+    """,
 )
-"""Columns of a table of pieces; see `cut`."""
 
 KIND_NAMES: Final = {RUN: "run", DRIFT: "drift", HOLD: "hold", GAP: "gap"}
 """Kind of each state that makes a piece."""
@@ -65,7 +69,7 @@ def pieces_table(
     Returns
     -------
     GeoDataFrame
-        With `PIECE_COLUMNS`.
+        As `PIECES`.
     """
     time_s = seconds_of(times)
     inner = [row for row in breaks if 0 < row < len(states)]
@@ -82,7 +86,7 @@ def pieces_table(
     ]
     duration = time_s[last] - time_s[first]
     distance = np.array([step_lengths(line[0], line[1]).sum() for line in lines])
-    table = gpd.GeoDataFrame(
+    return PIECES.frame(
         {
             "piece_id": np.arange(len(first)),
             "kind": [KIND_NAMES[int(state)] for state in kind],
@@ -96,11 +100,9 @@ def pieces_table(
             "last_fix": last.astype(np.int64),
             "outing": outing - outing[:1].sum(),
             "lines_up_s": np.zeros(len(first)),
-        },
-        geometry=[shapely.linestrings(*line) for line in lines],
-        crs="EPSG:4326",
+            "geometry": [shapely.linestrings(*line) for line in lines],
+        }
     )
-    return table[list(PIECE_COLUMNS)]
 
 
 def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:

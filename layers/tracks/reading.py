@@ -7,18 +7,20 @@ from pathlib import Path
 
 import pandas as pd
 
-from layers.tracks.table import fix_table
-from layers.tracks.waypoints import WAYPOINT_COLUMNS, read_gpx_waypoints
+from layers.tracks.table import FIXES, fix_table
+from layers.tracks.waypoints import WAYPOINTS, read_gpx_waypoints
 from seabed.logs.delimited import read_delimited_fixes
 from seabed.logs.fixes import FileFixes
 from seabed.logs.gpx import read_gpx_fixes
 from seabed.logs.nmea import looks_like_nmea, read_nmea_fixes
+from seabed.schema import documented
 
 __all__ = ["read_fixes", "read_waypoints"]
 
 Paths = str | Path | Iterable[str | Path]
 
 
+@documented(FIXES)
 def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") -> pd.DataFrame:
     """Read the fixes of one or several track files, in the order given.
 
@@ -35,8 +37,10 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
     Returns
     -------
     DataFrame
-        With the columns `layers.tracks.FIX_COLUMNS`, a row a fix, as the files have them: not
-        sorted, not cleaned; times may be NaT and positions NaN.
+        A row a fix, as the files have them: not sorted, not cleaned; times may be NaT and positions
+        NaN.
+
+        {fixes}
 
     Raises
     ------
@@ -46,6 +50,7 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
     return fix_table([_read(path, salvage, timezone) for path in _each(paths)])
 
 
+@documented(WAYPOINTS)
 def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
     """Read the waypoints of one or several GPX files, in the order given.
 
@@ -58,13 +63,13 @@ def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        With the columns `layers.tracks.WAYPOINT_COLUMNS`; without rows where there are none.
+        Without rows where there are none.
+
+        {waypoints}
     """
     tables = [read_gpx_waypoints(path, salvage=salvage) for path in _each(paths)]
     filled = [table for table in tables if len(table)] or tables[:1]
-    if not filled:
-        return pd.DataFrame(columns=list(WAYPOINT_COLUMNS))
-    return pd.concat(filled, ignore_index=True)
+    return pd.concat(filled, ignore_index=True) if filled else WAYPOINTS.empty()
 
 
 def _read(path: Path, salvage: bool, timezone: str) -> FileFixes:

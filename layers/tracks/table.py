@@ -10,26 +10,22 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.logs.fixes import FileFixes
+from seabed.schema import Table
 
-__all__ = ["FIX_COLUMNS", "fix_table"]
+__all__ = ["FIXES", "fix_table"]
 
-FIX_COLUMNS: Final = (
-    "time",
-    "longitude",
-    "latitude",
-    "depth_m",
-    "temperature_c",
-    "file",
-    "track",
-    "segment",
+FIXES: Final = Table.of(
+    "fixes",
+    "layers.tracks.read_fixes",
+    """
+    time [time empty] UTC; NaT where a fix has none, before cleaning
+    longitude, latitude [empty] degrees, WGS 84
+    depth_m [empty] the sounder's own; NaN where not logged
+    temperature_c [empty] of the water; NaN where not logged
+    file [text] the path it was read from
+    track, segment [int32] counted from 0 within the file
+    """,
 )
-"""Columns of a table of fixes.
-
-``time`` UTC (NaT where a fix has none, before cleaning); ``longitude`` and ``latitude`` degrees,
-WGS 84; ``depth_m`` the sounder's own depth and ``temperature_c`` the water's temperature (NaN where
-not logged); ``file`` the path it was read from; ``track`` and ``segment`` counted from 0 within the
-file.
-"""
 
 
 def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
@@ -38,7 +34,7 @@ def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        With `FIX_COLUMNS` and a fresh index; ``attrs["notes"]`` has the readers' notes.
+        As `FIXES`, with a fresh index; ``attrs["notes"]`` has the readers' notes.
     """
     table = pd.DataFrame(
         {
@@ -50,7 +46,7 @@ def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
             "file": _file_column(files),
             **{name: _joined(files, name, "int32") for name in ("track", "segment")},
         },
-        columns=list(FIX_COLUMNS),
+        columns=FIXES.names,
     )
     table.attrs["notes"] = [note for one in files for note in one.notes]
     return table

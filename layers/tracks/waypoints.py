@@ -12,21 +12,20 @@ from numpy.typing import NDArray
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
 from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
+from seabed.schema import Table, documented
 
-__all__ = ["WAYPOINT_COLUMNS", "read_gpx_waypoints"]
+__all__ = ["WAYPOINTS", "read_gpx_waypoints"]
 
-WAYPOINT_COLUMNS: Final = (
-    "time",
-    "name",
-    "sym",
-    "desc",
-    "cmt",
-    "type",
-    "longitude",
-    "latitude",
-    "file",
+WAYPOINTS: Final = Table.of(
+    "waypoints",
+    "layers.tracks.read_waypoints",
+    """
+    time [time empty] UTC; NaT where absent
+    name, sym, desc, cmt, type [text empty] GPX's own; ``""`` where absent
+    longitude, latitude degrees, WGS 84
+    file [text] the path it was read from
+    """,
 )
-"""Columns of a table of waypoints: GPX's own names; texts are ``""`` where absent."""
 
 FIRST_YEAR: Final = 1900
 LAST_YEAR: Final = 2200
@@ -35,6 +34,7 @@ LAST_YEAR: Final = 2200
 _WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
 
 
+@documented(WAYPOINTS)
 def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFrame:
     """Read the waypoints of one GPX file.
 
@@ -47,7 +47,9 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
     Returns
     -------
     DataFrame
-        `WAYPOINT_COLUMNS`; no rows if the file has no waypoints.
+        Without rows if the file has no waypoints.
+
+        {waypoints}
 
     Raises
     ------
@@ -61,7 +63,7 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
     except TrackError:
         if not (salvage and collector.started):
             raise
-    table = pd.DataFrame(collector.rows, columns=list(WAYPOINT_COLUMNS))
+    table = pd.DataFrame(collector.rows, columns=WAYPOINTS.names)
     stamps, unreadable = to_utc(table["time"].tolist())
     wrong = np.isnat(stamps) & (table["time"] != "").to_numpy() if unreadable else _beyond(stamps)
     if wrong.any():
@@ -109,7 +111,7 @@ class _Waypoints:
                     words.clear()
                     parser.CharacterDataHandler = words.append
             elif local == "wpt":
-                row = dict.fromkeys(WAYPOINT_COLUMNS, "")
+                row = dict.fromkeys(WAYPOINTS.names, "")
                 try:
                     row["longitude"] = float(attributes["lon"])
                     row["latitude"] = float(attributes["lat"])

@@ -8,7 +8,7 @@ own modules: their libraries take up to half a second to load, and most commands
 from layers.water.calendar_file import calendar_text, write_calendar
 from layers.water.currents import Currents, CurrentTable, FixedCurrent, read_current_table
 from layers.water.day import DriftWishes, day_of_water, day_windows, rows_every
-from layers.water.drift_motions import MOTION_COLUMNS, drift_motions
+from layers.water.drift_motions import MOTIONS, drift_motions
 from layers.water.events import current_events
 from layers.water.heights import Heights, HighLowTable, read_high_low_table
 from layers.water.learned import LearnedCurrent
@@ -28,7 +28,7 @@ from layers.water.wind_words import parse_direction, parse_wind, read_wind, wind
 __all__ = [
     "CRAFT",
     "LEFT_OUT_COLUMNS",
-    "MOTION_COLUMNS",
+    "MOTIONS",
     "BoatLimits",
     "CurrentTable",
     "Currents",

@@ -12,20 +12,30 @@ from layers.water.times import as_utc
 from layers.water.wind import Wind
 from seabed.errors import WaterError
 from seabed.geodesy import bearing_and_distance
+from seabed.schema import Table, documented
 
-__all__ = ["MOTION_COLUMNS", "drift_motions"]
+__all__ = ["MOTIONS", "drift_motions"]
 
 Floats = NDArray[np.float64]
 
-MOTION_COLUMNS: Final = (
-    "time", "east_mps", "north_mps", "wind_mps", "wind_from_deg",
-    "longitude", "latitude", "trip", "drift_id", "seconds",
-)  # fmt: skip
+MOTIONS: Final = Table.of(
+    "motions",
+    "layers.water.drift_motions",
+    """
+    time [time] the middle of the piece, UTC
+    east_mps, north_mps [empty] velocity by least squares of position on time
+    wind_mps, wind_from_deg the wind then
+    longitude, latitude mean position
+    trip, drift_id [text] of its drift
+    seconds [.0] it lasted
+    """,
+)
 
 LEAST_SHARE: Final = 0.4
 """A piece shorter than this share of the window is joined to the one before."""
 
 
+@documented(MOTIONS)
 def drift_motions(
     fixes: pd.DataFrame, drifts: pd.DataFrame, wind: Wind | None, *, window_s: float = 300.0
 ) -> pd.DataFrame:
@@ -45,9 +55,9 @@ def drift_motions(
     Returns
     -------
     DataFrame
-        Columns `MOTION_COLUMNS`: the middle ``time`` of the piece, velocity by least squares of
-        position on time, the wind then, the mean position, ``seconds`` it lasted.  Pieces with
-        fewer than three fixes are left out.
+        Pieces with fewer than three fixes are left out.
+
+        {motions}
 
     Raises
     ------
@@ -67,9 +77,8 @@ def drift_motions(
     if not rows:
         raise WaterError("no drift has fixes in it", do="Give tracks with drifts on them.")
     table = pd.DataFrame(rows)
-    table["time"] = pd.DatetimeIndex(as_utc(table["time"])).tz_localize("UTC")
     speed, from_deg = wind.at(table["time"]) if wind else (np.zeros(len(table)),) * 2
-    return table.assign(wind_mps=speed, wind_from_deg=from_deg)[list(MOTION_COLUMNS)]
+    return MOTIONS.frame(table.assign(wind_mps=speed, wind_from_deg=from_deg))
 
 
 def _pieces(times: NDArray[np.datetime64], window_s: float) -> list[tuple[int, int]]:

@@ -5,7 +5,7 @@ Then gridded, laid on an open grid, and told where to sound next.
 
 from seabed.soundings.cleaning import CleaningReport, flagged
 from seabed.soundings.crossovers import (
-    CROSSOVER_COLUMNS,
+    CROSSOVERS,
     CrossoverStatistics,
     crossover_statistics,
     crossovers,
@@ -15,20 +15,20 @@ from seabed.soundings.lag import LagFit, estimate_lag
 from seabed.soundings.merging import PROVENANCE, MergedGrid, finer, merge_onto
 from seabed.soundings.mounting import Mounting
 from seabed.soundings.owngrid import OwnGrid
-from seabed.soundings.proposals import PROPOSAL_COLUMNS, lines_to_sound
+from seabed.soundings.proposals import PROPOSALS, lines_to_sound
 from seabed.soundings.reading import SounderLog, read_soundings
 from seabed.soundings.reduction import reduced
 from seabed.soundings.roughness import Roughness
-from seabed.soundings.schema import SOUNDING_COLUMNS, as_points, empty_soundings, sounding_table
+from seabed.soundings.schema import SOUNDINGS, as_points, empty_soundings, sounding_table
 from seabed.soundings.storing import write_merged, write_own
 from seabed.soundings.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
 from seabed.soundings.tracks import without_lag
 
 __all__ = [
-    "CROSSOVER_COLUMNS",
-    "PROPOSAL_COLUMNS",
+    "CROSSOVERS",
+    "PROPOSALS",
     "PROVENANCE",
-    "SOUNDING_COLUMNS",
+    "SOUNDINGS",
     "ChartFit",
     "CleaningReport",
     "CrossoverStatistics",

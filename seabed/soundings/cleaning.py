@@ -25,6 +25,7 @@ from seabed.soundings.filtering import line_level, running_median, second_differ
 from seabed.soundings.lines import centre_of
 from seabed.soundings.noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import even_seconds
 
 __all__ = [
@@ -92,6 +93,7 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
         of like depth and speed; NaN for flagged ones.
     report : CleaningReport
     """
+    SOUNDINGS.check(soundings)
     depth = soundings["measured_m"].to_numpy(np.float64).copy()
     line = soundings["line"].to_numpy()
     seconds = even_seconds(soundings["time"])
@@ -107,7 +109,8 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
     sigma = noise.sigma_m(depth, speed)
     code[_too_noisy(sigma, depth, speed, noise) & (code == 0)] = REASONS.index(AT_SPEED)
     sigma[code != 0] = np.nan
-    extra = soundings["flag"].cat.categories.difference(list(REASONS), sort=False)
+    flags = soundings["flag"].astype("category").cat.categories
+    extra = flags.difference(list(REASONS), sort=False)
     words = [*REASONS, *(str(word) for word in extra)]
     counts = np.bincount(code, minlength=len(words)).tolist()
     table = soundings.assign(
@@ -118,7 +121,7 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
 
 def _codes(soundings: pd.DataFrame) -> NDArray[np.int8]:
     """Give flags that are there already as indices of `REASONS` and of what else was said."""
-    flag = soundings["flag"].cat
+    flag = soundings["flag"].astype("category").cat
     extra = list(flag.categories.difference(list(REASONS), sort=False))
     known = [*REASONS, *extra]
     to_code = np.array([known.index(word) for word in flag.categories], np.int8)

@@ -18,37 +18,30 @@ from numpy.typing import NDArray
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.notebook import Shown
 from seabed.robust import robust_sigma
+from seabed.schema import Table, documented
 from seabed.soundings.crossings import find_crossings
 from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDERS
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import even_seconds
 
-__all__ = ["CROSSOVER_COLUMNS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
+__all__ = ["CROSSOVERS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
 
-CROSSOVER_COLUMNS: Final = (
-    "longitude",
-    "latitude",
-    "time_1",
-    "time_2",
-    "line_1",
-    "line_2",
-    "depth_1_m",
-    "depth_2_m",
-    "difference_m",
-    "sigma_m",
-    "height_1_m",
-    "height_2_m",
-    "rate_1_mps",
-    "rate_2_mps",
-    "angle_deg",
+CROSSOVERS: Final = Table.of(
+    "crossovers",
+    "seabed.soundings.crossovers",
+    """
+    longitude, latitude degrees, WGS 84
+    time_1, time_2 [time] of each line, UTC; the first is the earlier in the logs
+    line_1, line_2 [int] their numbers
+    depth_1_m, depth_2_m reduced as the soundings are
+    difference_m [depth] the first depth less the second
+    sigma_m [depth] what that may be off by noise alone
+    height_1_m, height_2_m [depth empty] of the tide that was taken off
+    rate_1_mps, rate_2_mps [empty] at which the tide rose
+    angle_deg between the lines, 0 to 180
+    """,
 )
-"""Columns of a table of crossovers.
-
-``longitude``, ``latitude`` degrees; of each line ``time`` (UTC), ``line``, ``depth`` reduced as the
-soundings are, ``height`` of the tide that was taken off and ``rate`` at which it rose, metres a
-second; ``difference_m`` the first depth less the second, the first being the earlier in the logs;
-``sigma_m`` what it may be off by noise alone; ``angle_deg`` between the lines, 0 to 180.
-"""
 
 _REACH_S: Final = 10.0
 _RATE_ROWS: Final = 60
@@ -85,6 +78,7 @@ class CrossoverStatistics(Shown):
     inside: dict[str, float]
 
 
+@documented(CROSSOVERS)
 def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFrame:
     """Compare depths where lines cross each other or themselves.
 
@@ -98,11 +92,14 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     Returns
     -------
     DataFrame
-        With `CROSSOVER_COLUMNS`; a row a crossing at which both lines have good soundings within
+        A row a crossing at which both lines have good soundings within
         10 s before and behind, between which depth is interpolated along the line.  Crossings at
         less than 10 degrees are left out: there lines run beside each other, and where they cross
         is chance.
+
+        {crossovers}
     """
+    SOUNDINGS.check(soundings)
     east, north = sinusoidal_metres(
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
         centre=(centre := centre_of(soundings)),
@@ -133,9 +130,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
         "angle_deg": found.angle_deg[wide],
     }
     told = ~np.isnan(columns["difference_m"])
-    return pd.DataFrame(
-        {name: values[told] for name, values in columns.items()}, columns=list(CROSSOVER_COLUMNS)
-    )
+    return pd.DataFrame({name: columns[name][told] for name in CROSSOVERS.names})
 
 
 def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:

@@ -20,6 +20,7 @@ from seabed.soundings.levels import Levels, fit_levels, outings_of
 from seabed.soundings.orders import ORDER_1A
 from seabed.soundings.owngrid import OwnGrid, layer
 from seabed.soundings.roughness import Roughness, fit_roughness
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
 
 __all__ = ["grid_soundings"]
@@ -106,6 +107,7 @@ def grid_soundings(
     GridError
         If there is no good sounding, or none on the cells of `like`.
     """
+    SOUNDINGS.check(soundings)
     points = _good(soundings)
     lattice, why = _lattice(points, like, crs, cell_m, reach_m)
     blocks, levels, outings, noise = _blocks(points, lattice, tide_sigma_m)

@@ -25,6 +25,7 @@ from seabed.notebook import Shown
 from seabed.soundings.levels import outings_of
 from seabed.soundings.likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
 from seabed.soundings.lines import centre_of
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.tracks import Track, pieces_of, track_of
 
 __all__ = ["LagFit", "estimate_lag"]
@@ -89,6 +90,7 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     LagFit
         Looked for from -8 to 8 s.  At most 150 windows of 160 m are used, those with most relief.
     """
+    SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))
     if len(track.seconds) < FEWEST_PIECES:
         return NOT_TOLD

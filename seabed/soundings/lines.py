@@ -43,7 +43,7 @@ def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDA
     step_s = np.diff(seconds_of(soundings["time"]))
     east, north = sinusoidal_metres(longitude, latitude, centre=centre_of(soundings))
     step_m = np.hypot(np.diff(east), np.diff(north))
-    breaks = np.diff(soundings["file"].cat.codes.to_numpy()) != 0
+    breaks = np.diff(soundings["file"].astype("category").cat.codes.to_numpy()) != 0
     breaks |= (step_s > longest_gap_s) | (step_s < 0)
     breaks |= step_m > _SLACK_M + _FASTEST_MPS * np.nan_to_num(step_s, nan=1.0)
     breaks |= np.diff(np.isnan(east)) | np.diff(np.isnan(step_s), prepend=np.isnan(step_s[:1]))

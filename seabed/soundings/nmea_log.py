@@ -62,7 +62,7 @@ def read_nmea_soundings(
     Returns
     -------
     soundings : DataFrame
-        `seabed.soundings.SOUNDING_COLUMNS`; a row a depth sentence, in the log's order; times are
+        `seabed.soundings.SOUNDINGS`; a row a depth sentence, in the log's order; times are
         NaT if the log says no date.
     notes : list of str
 

@@ -15,12 +15,25 @@ from numpy.typing import NDArray
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid import check_grid
+from seabed.schema import Table, documented
 from seabed.soundings.ground import Ground, Line, away_from, ground_of
 from seabed.soundings.turned import WORTH, Turned
 
-__all__ = ["PROPOSAL_COLUMNS", "lines_to_sound"]
+__all__ = ["PROPOSALS", "lines_to_sound"]
 
-PROPOSAL_COLUMNS: Final = ("line", "kind", "why", "length_m", "bearing_deg", "gain", "geometry")
+PROPOSALS: Final = Table.of(
+    "proposals",
+    "seabed.soundings.lines_to_sound",
+    """
+    line [text] "S1", ...
+    kind [text] main or cross
+    why [text] in words
+    length_m [distance .2] of it
+    bearing_deg true
+    gain share of the band's variance it cuts, given the lines chosen before it
+    geometry [LineString] of two points
+    """,
+)
 
 BEARINGS: Final = 12
 MOST_AT_ONCE: Final = 2
@@ -33,6 +46,7 @@ CORRELATION_M: Final = 50.0
 FEWEST_CROSSED: Final = 2
 
 
+@documented(PROPOSALS)
 def lines_to_sound(
     depth: xr.DataArray,
     uncertainty: xr.DataArray,
@@ -76,10 +90,9 @@ def lines_to_sound(
     Returns
     -------
     GeoDataFrame, EPSG:4326
-        `PROPOSAL_COLUMNS`, in the order to drive them: ``line`` ("S1", …), ``kind`` ("main" or
-        "cross"), ``why`` in words, ``length_m``, ``bearing_deg`` true, ``gain`` (share of the
-        band's variance it cuts, given the lines chosen before it), two points each.  No rows where
-        no line is worth while.
+        In the order to drive them; without rows where no line is worth while.
+
+        {proposals}
 
     Raises
     ------
@@ -154,9 +167,7 @@ def _table(ground: Ground, lines: list[Line]) -> gpd.GeoDataFrame:
         bearing, length = bearing_and_distance(*places[0], *places[1])
         shape = shapely.LineString(places)
         rows.append((f"S{number}", line.kind, _why(line), length, bearing, line.gain, shape))
-    columns = zip(*rows, strict=True) if rows else ((),) * len(PROPOSAL_COLUMNS)
-    table = {name: list(held) for name, held in zip(PROPOSAL_COLUMNS, columns, strict=True)}
-    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+    return PROPOSALS.frame(dict(zip(PROPOSALS.names, row, strict=True)) for row in rows)
 
 
 def _why(line: Line) -> str:

@@ -32,7 +32,7 @@ class SounderLog:
     Attributes
     ----------
     soundings : DataFrame
-        `seabed.soundings.SOUNDING_COLUMNS`, in the order of the logs; not reduced, ``depth_m`` NaN,
+        `seabed.soundings.SOUNDINGS`, in the order of the logs; not reduced, ``depth_m`` NaN,
         nothing flagged.
     notes : list of str
         What was skipped or guessed, in plain sentences.

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
 
 __all__ = ["Heights", "reduced", "tide_heights"]
@@ -42,6 +43,7 @@ def reduced(soundings: pd.DataFrame, heights: Heights | ArrayLike | None) -> pd.
     DataFrame
         A new table; both columns NaN where the height is not known.
     """
+    SOUNDINGS.check(soundings, "time", "measured_m", "to_surface_m")
     if heights is None:
         height: ArrayLike = np.full(len(soundings), np.nan)
     elif callable(heights):

@@ -14,45 +14,32 @@ import pandas as pd
 import shapely
 from numpy.typing import ArrayLike
 
-__all__ = ["SOUNDING_COLUMNS", "as_points", "empty_soundings", "sounding_table"]
+from seabed.schema import Table, documented
 
-SOUNDING_COLUMNS: Final = {
-    "time": "datetime64[ns, UTC]",
-    "longitude": "float64",
-    "latitude": "float64",
-    "measured_m": "float32",
-    "to_surface_m": "float32",
-    "height_m": "float32",
-    "depth_m": "float32",
-    "sigma_m": "float32",
-    "sog_mps": "float32",
-    "cog_deg": "float32",
-    "line": "int32",
-    "temperature_c": "float32",
-    "flag": "category",
-    "file": "category",
-    "row": "int64",
-}
-"""Columns of a table of soundings, with their types.
+__all__ = ["SOUNDINGS", "as_points", "empty_soundings", "sounding_table"]
 
-===================================  ===========================================================
-``time``                             UTC; NaT if not known
-``longitude``, ``latitude``          degrees, WGS 84; NaN if not known
-``measured_m``                       as logged; NaN where the sounder had no depth
-``to_surface_m``                     what that lacks of the depth below the water's surface
-``height_m``                         of the water over the datum; NaN if not known
-``depth_m``                          reduced to the datum, positive down; NaN if not reduced
-``sigma_m``                          one standard deviation, vertical, of the sounding's own random
-                                     error (not of what a wrong tide does to a whole visit)
-``sog_mps``, ``cog_deg``             speed and course over the ground, degrees true; NaN if unknown
-``line``                             number of an unbroken run of the sounder, from 0
-``temperature_c``                    of the water; NaN where not logged
-``flag``                             ``""`` if good, else why not, in words
-``file``, ``row``                    the log, and the line (of GPX: the point) in it, from 1
-===================================  ===========================================================
-
-Metres in 32 bits hold a millimetre down to 8000 m.
-"""
+SOUNDINGS: Final = Table.of(
+    "soundings",
+    "seabed.soundings.read_soundings",
+    """
+    time [time empty] UTC; NaT if not known
+    longitude, latitude [empty] degrees, WGS 84; NaN if not known
+    measured_m [float32 depth empty] as logged; NaN where the sounder had no depth
+    to_surface_m [float32 depth empty] what that lacks of the depth below the water's surface
+    height_m [float32 depth empty] of the water over the datum; NaN if not known
+    depth_m [float32 empty] reduced to the datum, positive down; NaN if not reduced
+    sigma_m [float32 depth empty .2] one standard deviation, vertical, of the sounding's own random
+        error (not of what a wrong tide does to a whole visit)
+    sog_mps [float32 empty] speed over the ground
+    cog_deg [float32 empty] course over the ground, degrees true
+    line [int32] number of an unbroken run of the sounder, from 0
+    temperature_c [float32 empty] of the water; NaN where not logged
+    flag [category empty] ``""`` if good, else why not, in words
+    file [category] the log
+    row [int] the line (of GPX: the point) in it, from 1
+    """,
+)
+"""Metres in 32 bits hold a millimetre down to 8000 m."""
 
 _BLANK: Final[dict[str, Any]] = {
     "datetime64[ns, UTC]": pd.NaT,
@@ -64,32 +51,33 @@ _BLANK: Final[dict[str, Any]] = {
 }
 
 
+@documented(SOUNDINGS)
 def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.DataFrame:
     """Make a table of soundings of the columns given; the others hold "not known".
 
     Parameters
     ----------
     **columns : array, shape (n,)
-        By the names of `SOUNDING_COLUMNS`; of one length.  Times without a zone are UTC.
+        By their names; of one length.  Times without a zone are UTC.
 
     Returns
     -------
     DataFrame
-        With every column of `SOUNDING_COLUMNS`, in that order and of those types.
+        {soundings}
 
     Raises
     ------
     TypeError
         If a column is none of the table's.
     """
-    strange = set(columns) - set(SOUNDING_COLUMNS)
+    strange = set(columns) - set(SOUNDINGS.names)
     if strange:
         raise TypeError(f"no such columns of soundings: {sorted(strange)}")
     count = max((len(values) for values in columns.values()), default=0)  # type: ignore[arg-type]
     filled = {}
-    for name, kind in SOUNDING_COLUMNS.items():
-        given = columns.get(name)
-        filled[name] = _column(given if given is not None else _blank(kind, count), kind)
+    for column in SOUNDINGS:
+        given, kind = columns.get(column.name), column.dtype
+        filled[column.name] = _column(given if given is not None else _blank(kind, count), kind)
     return pd.DataFrame(filled, copy=False)  # a second copy is more than memory has room for
 
 

@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 
 from seabed.notebook import Shown
 from seabed.robust import huber_fit
+from seabed.soundings.crossovers import CROSSOVERS
 from seabed.soundings.levels import outings_of
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
 
 __all__ = ["ChartFit", "TideFit", "fit_to_chart", "tide_of_crossovers"]
@@ -124,6 +126,7 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
         NaN with fewer than 20 crossovers, or where the heights at the two moments differ by less
         than 0.2 m (root mean square): then nothing tells.
     """
+    CROSSOVERS.check(table)
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
     rate = (table["rate_1_mps"] - table["rate_2_mps"]).to_numpy(np.float64)
     off = table["difference_m"].to_numpy(np.float64)
@@ -164,6 +167,7 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
         eight pieces or more of three outings, and heights span half a metre: within one outing
         a wrong tide and a constant are too much alike to be told apart.
     """
+    SOUNDINGS.check(soundings)
     off = soundings["depth_m"].to_numpy(np.float64) - charted
     good = np.isfinite(off) & (soundings["flag"] == "").to_numpy()
     if not good.any():

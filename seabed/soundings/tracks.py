@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.soundings.lines import centre_of
+from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
 
 __all__ = ["Track", "pieces_of", "track_of", "without_lag"]
@@ -61,6 +62,7 @@ def without_lag(soundings: pd.DataFrame, lag_s: float) -> pd.DataFrame:
         end of a line by its first or last step.  ``time`` stays that of the log, and rows without
         a time or position are left as they are.
     """
+    SOUNDINGS.check(soundings, "time", "longitude", "latitude", "line")
     if not lag_s or not len(soundings):
         return soundings
     seconds = seconds_of(soundings["time"])

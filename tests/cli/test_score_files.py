@@ -22,7 +22,7 @@ from layers.cli.trips.expecting import share_told
 from layers.cli.trips.score_files import known_lines, print_scores, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
-    LINE_COLUMNS,
+    LINES,
     Ground,
     Scores,
     fit_response,
@@ -169,7 +169,7 @@ def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
 
 def test_columns_are_those_of_the_ranking(hot, tmp_path):
     (row, *_) = rows_of(write_scores(tmp_path, hot)["by_species"])
-    assert set(LINE_COLUMNS) - {"geometry"} <= set(row)
+    assert set(LINES.names) - {"geometry"} <= set(row)
 
 
 @pytest.mark.parametrize("fish", [0, 2])

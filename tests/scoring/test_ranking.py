@@ -13,7 +13,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString
 
 from layers.catches import as_catches, check_rules, read_catches, tie
-from layers.scoring import LINE_COLUMNS, gather_lines, medoids, rank_lines
+from layers.scoring import LINES, gather_lines, medoids, rank_lines
 from layers.tracks import clean, cut, drifts_of, read_fixes
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -68,7 +68,7 @@ def test_counts_effort_and_columns():
         fish("0#0", True, 2), fish("2#0", False, 1), fish("1#0", None, 1), fish("", True, 9)
     )
     found = rank_lines(drifts, log).set_index("line")
-    assert ["line", *found.columns] == list(LINE_COLUMNS)
+    assert ["line", *found.columns] == list(LINES.names)
     row = found.loc["S1"]
     assert (row["kept"], row["short"], row["fish"], row["drifts"], row["trips"]) == (2, 1, 4, 3, 3)
     assert row["rod_hours"] == pytest.approx(1.5)
@@ -135,7 +135,7 @@ def test_bunched_fish_count_for_less():
 
 
 def test_no_drifts_and_no_fish():
-    assert list(rank_lines(season((1, 0.5)).iloc[:0], caught()).columns) == list(LINE_COLUMNS)
+    assert list(rank_lines(season((1, 0.5)).iloc[:0], caught()).columns) == list(LINES.names)
     found = rank_lines(season((2, 0.5), (1, 0.5)), caught())
     assert (found["fish"] == 0).all() and (found["rate"] > 0).all()
 

@@ -9,7 +9,7 @@ from simulated_survey import survey, true_bottom
 from seabed.geodesy import sinusoidal_degrees
 from seabed.places import sample
 from seabed.soundings import (
-    CROSSOVER_COLUMNS,
+    CROSSOVERS,
     crossover_statistics,
     crossovers,
     empty_soundings,
@@ -98,7 +98,7 @@ def crossed(depth_1, depth_2, *, hours=5.0, height=(0.0, 0.0), **columns):
 def test_depths_are_interpolated_at_the_crossing():
     """By hand: 10 + 0.1 x against 9 + 0.2 y, both linear, at x = y = 0: 10 against 9."""
     table = crossovers(crossed(lambda x: 10 + 0.1 * x, lambda y: 9 + 0.2 * y))
-    assert list(table.columns) == list(CROSSOVER_COLUMNS)
+    assert list(table.columns) == list(CROSSOVERS.names)
     row = table.iloc[0]
     assert len(table) == 1
     assert (row["depth_1_m"], row["depth_2_m"]) == pytest.approx((10.0, 9.0), abs=1e-4)

@@ -12,7 +12,7 @@ from pyproj import Geod
 
 from layers.exports import write_marks
 from seabed.errors import GridError
-from seabed.soundings import PROPOSAL_COLUMNS, lines_to_sound
+from seabed.soundings import PROPOSALS, lines_to_sound
 from seabed.soundings.roughness import matern
 
 
@@ -134,7 +134,7 @@ def test_nothing_to_gain_gives_no_lines():
     depth, sigma = water(sigma=0.0)
     lines = lines_to_sound(depth, sigma, length_m=1000)
     assert len(lines) == 0
-    assert tuple(lines.columns) == PROPOSAL_COLUMNS
+    assert tuple(lines.columns) == PROPOSALS.names
 
 
 def test_the_plotter_takes_them(tmp_path):

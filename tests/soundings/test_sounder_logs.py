@@ -8,7 +8,7 @@ from nmea_sentences import sentence
 from simulated_survey import survey, write_nmea
 
 from seabed.errors import TrackError
-from seabed.soundings import SOUNDING_COLUMNS, Mounting, read_soundings
+from seabed.soundings import SOUNDINGS, Mounting, read_soundings
 
 
 def rmc(clock, date="140631", lat="3130.0000,S", lon="02430.0000,W", talker="GP", knots="5.0"):
@@ -28,7 +28,7 @@ def test_the_published_example_of_a_depth(tmp_path):
         sentence("IIMTW,12.5,C"), "$IIDBT,036.41,f,011.10,M,005.99,F*25\r\n", rmc("093014"),
     )  # fmt: skip
     table = log.soundings
-    assert list(table.columns) == list(SOUNDING_COLUMNS)
+    assert list(table.columns) == list(SOUNDINGS.names)
     assert table["measured_m"].tolist() == pytest.approx([11.10, 11.10], abs=1e-6)
     assert table["time"].tolist() == [
         pd.Timestamp("2031-06-14T09:30:12.5Z"), pd.Timestamp("2031-06-14T09:30:13.5Z"),

@@ -13,7 +13,7 @@ from shapely import LineString
 
 from layers.exports.soundings_picture import soundings_picture
 from seabed.grid import make_grid
-from seabed.soundings import CROSSOVER_COLUMNS, sounding_table
+from seabed.soundings import CROSSOVERS, sounding_table
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -30,7 +30,7 @@ def picture(proposals=None, **words):
         longitude=np.linspace(-33.009, -32.991, count), latitude=np.full(count, 46.0),
         depth_m=np.full(count, 9.0), line=np.zeros(count), row=np.arange(count),
     )  # fmt: skip
-    crossing = dict.fromkeys(CROSSOVER_COLUMNS, 0.0) | {
+    crossing = dict.fromkeys(CROSSOVERS.names, 0.0) | {
         "longitude": -33.0, "latitude": 46.0, "depth_1_m": 9.0, "depth_2_m": 8.0,
         "difference_m": 1.0,
     }  # fmt: skip

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from layers.tracks import CONDITION_COLUMNS, with_conditions, with_fish
+from layers.tracks import CONDITIONS, with_conditions, with_fish
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 
 START = pd.Timestamp("2031-06-14T08:00:00Z")
@@ -41,7 +41,7 @@ def tide() -> HighLowTable:
 
 def test_nothing_known_is_said_so():
     table = with_conditions(drifts(drift(0.4)))
-    assert set(CONDITION_COLUMNS) <= set(table.columns)
+    assert set(CONDITIONS.names) <= set(table.columns)
     assert table["stage"].tolist() == [""]
     assert table["driven"].tolist() == [""]
     assert table["edges_crossed"].tolist() == [-1]
@@ -116,5 +116,5 @@ def test_no_drifts():
         empty, heights=tide(), currents=FixedCurrent(0.5, 0.0), wind=FixedWind(4.0, 0.0)
     )
     assert len(table) == 0
-    assert set(CONDITION_COLUMNS) <= set(table.columns)
+    assert set(CONDITIONS.names) <= set(table.columns)
     assert len(with_fish(empty, pd.DataFrame({"drift_id": ["a"], "kept": [True]}))) == 0

@@ -6,7 +6,7 @@ import pytest
 from pyproj import Geod
 from simulated import Boat, Sea, kind_by_second, random_trip, stretches
 
-from layers.tracks import PIECE_COLUMNS, CutSettings, clean, cut
+from layers.tracks import PIECES, CutSettings, clean, cut
 from seabed.errors import TrackError
 
 CALM = Sea(sampling_s=1, noise_m=3.0, wander_share=0.3, swell_mps=0.1, swing_m=3.0)
@@ -50,7 +50,7 @@ def test_columns_and_order():
     one.drift(600, 0.8, 40)
     one.run(120, 15, 220)
     pieces = cut(clean(one.trip().fixes)[0])
-    assert tuple(pieces.columns) == PIECE_COLUMNS
+    assert tuple(pieces.columns) == PIECES.names
     assert pieces.crs.to_epsg() == 4326
     assert pieces["piece_id"].tolist() == [0, 1, 2]
     assert pieces["kind"].tolist() == ["run", "drift", "run"]

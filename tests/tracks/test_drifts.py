@@ -7,7 +7,7 @@ import pytest
 import shapely
 from affine import Affine
 
-from layers.tracks import DRIFT_COLUMNS, check_on_grid, depth_under, drifts_of
+from layers.tracks import DRIFTS, check_on_grid, depth_under, drifts_of
 from seabed.errors import TrackError
 from seabed.grid import make_grid
 
@@ -50,6 +50,7 @@ def pieces_of(rows: list[tuple[str, int, int, int]], fixes: pd.DataFrame) -> gpd
                 "first_fix": a,
                 "last_fix": b,
                 "outing": outing,
+                "lines_up_s": 0.0,
             }
             for i, (kind, a, b, outing) in enumerate(rows)
         ],
@@ -115,7 +116,7 @@ def test_drifts_by_hand():
     depth = np.arange(21.0)
     depth[6], depth[8] = np.nan, 10.0
     drifts = drifts_of(pieces, fixes, grid_depth=depth, rods=2, band_m=(4.0, 7.5))
-    assert tuple(drifts.columns) == DRIFT_COLUMNS
+    assert tuple(drifts.columns) == DRIFTS.names
     assert drifts["drift_id"].tolist() == ["2031-06-14 #1", "2031-06-14 #2"]
     first = drifts.iloc[0]
     # Depths 4 5 nan 7 10 with weights 30 60 - 60 30 seconds.
@@ -159,5 +160,5 @@ def test_without_grid_the_sounder_counts_and_without_any_depth_nan():
 def test_no_drifts():
     fixes = fixes_at(np.zeros(5))
     drifts = drifts_of(pieces_of([("run", 0, 4, 0)], fixes), fixes, band_m=(1.0, 2.0))
-    assert tuple(drifts.columns) == DRIFT_COLUMNS
+    assert tuple(drifts.columns) == DRIFTS.names
     assert len(drifts) == 0

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.tracks import FIX_COLUMNS, WAYPOINT_COLUMNS, clean, read_fixes, read_waypoints
+from layers.tracks import FIXES, WAYPOINTS, clean, read_fixes, read_waypoints
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
 
@@ -38,7 +38,7 @@ def test_positions_times_tracks_and_segments(tmp_path):
         + '<trkpt lat="1e1" lon="+2.5"/></trkseg></trk></gpx>',
     )
     fixes = read_fixes(path)
-    assert tuple(fixes.columns) == FIX_COLUMNS
+    assert tuple(fixes.columns) == FIXES.names
     assert fixes["time"].dtype == "datetime64[ns, UTC]"
     assert fixes["latitude"].tolist() == [-31.5, -31.0, 10.0]
     assert fixes["longitude"].tolist() == [-24.25, -24.0, 2.5]
@@ -318,7 +318,7 @@ def test_waypoints(tmp_path):
         + '<wpt lat="1" lon="2"/></gpx>',
     )
     points = read_waypoints([path])
-    assert tuple(points.columns) == WAYPOINT_COLUMNS
+    assert tuple(points.columns) == WAYPOINTS.names
     first = points.iloc[0]
     assert first["name"] == "keeper & short"
     assert (first["cmt"], first["desc"], first["sym"], first["type"]) == (

@@ -14,11 +14,12 @@ from layers.cli.trips.expecting import write_expected
 from layers.exports import write_table_csv
 from layers.logbook import Logbook, Naming
 from layers.scoring import (
-    KNOWN_COLUMNS,
-    LINE_COLUMNS,
+    KNOWN,
+    LINES,
     Scores,
     name_lines,
 )
+from seabed.schema import Table
 
 __all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
 
@@ -40,8 +41,7 @@ def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
         return None
     book = Logbook(path)
     if book.is_new:
-        empty: dict[str, list[object]] = {name: [] for name in KNOWN_COLUMNS}
-        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
+        return KNOWN.empty()
     book.name_lines(naming)
     return book.lines()
 
@@ -96,11 +96,6 @@ def print_scores(scores: Scores, area: Area) -> None:
 
 def _by_species(scores: Scores) -> gpd.GeoDataFrame:
     """Rankings of each species, one under the other, species first."""
-    tables = [
-        table.assign(species=name)[["species", *LINE_COLUMNS]]
-        for name, table in scores.by_species.items()
-    ]
-    if not tables:
-        empty = pd.DataFrame({name: [] for name in ("species", *LINE_COLUMNS)})
-        return gpd.GeoDataFrame(empty, geometry="geometry", crs="EPSG:4326")
-    return gpd.GeoDataFrame(pd.concat(tables, ignore_index=True))
+    columns = Table.of("species", "", "species [text] as the log names it") + LINES
+    tables = [table.assign(species=name) for name, table in scores.by_species.items()]
+    return columns.frame(pd.concat(tables, ignore_index=True)) if tables else columns.empty()
