@@ -20,7 +20,11 @@ Ints = NDArray[np.int64]
 REST_COUNTS: Final = 10.0
 """A metre that is left to the end counts as ten on the way.  Our choice, no source."""
 
-PULLED_POINTS: Final = 64
+EVEN_PLACES: Final = 64
+CORNER_M: Final = 0.01
+"""What a corner costs, so that none is kept in a straight stretch."""
+
+CLOSE_CELLS: Final = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
 NEIGHBOURS: Final = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 BLOCKS: Final = ((4_000, 1), (4_000_000, 4), (np.inf, 8))
 """Cells on the side of a block, in lattices of at most so many cells."""
@@ -120,9 +124,11 @@ class Lattice:
     def _pulled(self, path: Floats) -> Floats:
         """Pull a way straight: leave out every corner past which the next one can be seen."""
         corners = self._farthest_seen(path)
-        if corners.shape[1] == 2:
-            return corners
-        return self._shortest_seen(_divided(corners, PULLED_POINTS))
+        for laid in (_evenly, _close_to_corners):
+            if corners.shape[1] > 2:
+                along = _along(corners)
+                corners = self._shortest_seen(corners, along, np.union1d(along, laid(along)))
+        return corners
 
     def _farthest_seen(self, path: Floats) -> Floats:
         kept, count = [0], path.shape[1]
@@ -134,12 +140,17 @@ class Lattice:
             kept.append(here + 1 + int(np.flatnonzero(seen)[-1]))
         return path[:, kept]
 
-    def _shortest_seen(self, path: Floats) -> Floats:
-        """Find the shortest way over points of a way that see each other, in their order."""
+    def _shortest_seen(self, corners: Floats, along: Floats, places: Floats) -> Floats:
+        """Find the shortest way over places along a way that see each other, in their order."""
+        path = np.array([np.interp(places, along, part) for part in corners])
         count = path.shape[1]
         one, other = np.triu_indices(count, 1)
-        lengths = self.metres(path[:, one], path[:, other])
-        lengths[~self.clear(path[:, one], path[:, other]) & (other > one + 1)] = np.inf
+        begins = np.searchsorted(along, places, side="right")
+        ends = np.searchsorted(along, places, side="left")
+        seen = begins[one] >= ends[other]  # on the same leg
+        seen[~seen] = self.clear(path[:, one[~seen]], path[:, other[~seen]])
+        lengths = self.metres(path[:, one], path[:, other]) + CORNER_M
+        lengths[~seen] = np.inf
         leg = np.full((count, count), np.inf)
         leg[one, other] = lengths
         away, before = np.zeros(count), np.zeros(count, int)
@@ -199,7 +210,7 @@ class _Net:
         one, other = (
             np.concatenate([one, inner, other[back]]), np.concatenate([other, outer, one[back]]),
         )  # fmt: skip
-        in_order = np.argsort(one, kind="stable") if len(inner) else slice(None)
+        in_order = np.argsort(one, kind="stable") if blocks.any() else slice(None)
         one, other = one[in_order], other[in_order]
         starts = np.searchsorted(one, np.arange(at.shape[1] + 1))
         lengths = lattice.metres(at[:, one], at[:, other])
@@ -252,8 +263,17 @@ def _joined(
     return own, near[known]
 
 
-def _divided(corners: Floats, count: int) -> Floats:
-    """Lay about so many points more along a way, its corners kept."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=1)))])
-    places = np.union1d(along, np.linspace(0, along[-1], count))
-    return np.array([np.interp(places, along, part) for part in corners])
+def _along(corners: Floats) -> Floats:
+    """Cells from the beginning of a way to each of its corners."""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=1)))])
+
+
+def _evenly(along: Floats) -> Floats:
+    return np.linspace(0.0, along[-1], EVEN_PLACES)
+
+
+def _close_to_corners(along: Floats) -> Floats:
+    """Lay places half a cell, one, two and so on before and after each corner."""
+    before = (along[1:-1, None] - CLOSE_CELLS).clip(along[:-2, None])
+    after = (along[1:-1, None] + CLOSE_CELLS).clip(None, along[2:, None])
+    return np.concatenate([before, after], axis=None)

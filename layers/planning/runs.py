@@ -19,7 +19,7 @@ from seabed.places import CellFinder, sample
 __all__ = ["CLEAR_OF_LINE_M", "Run", "Runs"]
 
 LONGEST_STEP_S: Final = 30.0
-SHORTEST_STEP_S: Final = 1.0
+SHORTEST_STEP_S: Final = 0.5
 SLOWER: Final = 1.05
 """How much longer a run may take so that its corners fall on even steps of time."""
 
@@ -27,6 +27,8 @@ TIDE_EVERY_S: Final = 60.0
 LOOKS_A_CELL: Final = 4
 REST_LOOKS: Final = 200
 OWN_WAY: Final = ": find your own way"
+NO_WAY: Final = f"no way of enough water is known at that hour{OWN_WAY}"
+ROUNDING_M: Final = 1e-3
 
 
 Place = tuple[float, float]
@@ -152,7 +154,7 @@ class Runs:
         rest = np.linspace(end if way is None else way.points[:, -1], end, REST_LOOKS).T
         if np.isnan(sample(self.safe.grid, *self._degrees(rest))).any():
             return f"crosses water we know nothing of{OWN_WAY}"
-        return f"no way of enough water is known at that hour{OWN_WAY}"
+        return NO_WAY
 
     def _why_closed(self, place: Floats, wanted: float) -> str:
         rows, columns = self.safe.grid.shape
@@ -194,6 +196,8 @@ class Runs:
             np.array([0.0, *seconds, lasts_s]),
         )
         water = sample(self.safe.grid, *turn(dense)) + self.safe.height(_later(leave, at_s))
+        if not (caution or np.min(water) >= self.safe.least_water_m - ROUNDING_M):
+            caution = NO_WAY  # whatever the search says
         longitude, latitude = turn(vertices)
         longitude = longitude + 360.0 * np.round((ends[0, 0] - longitude) / 360.0)
         return Run(
@@ -234,8 +238,24 @@ def _parted(corners: Floats, steps: NDArray[np.int64]) -> Floats:
 
 
 def _densely(places: Floats, seconds: Floats) -> tuple[Floats, Floats]:
-    """Lay places a quarter of a cell apart along others, with their seconds."""
+    """Lay places along others where a bilinear depth can be least, with their seconds.
+
+    They are a quarter of a cell apart, and where the way crosses a line of cells' middles.
+    """
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(places, axis=1)))])
     looks = np.union1d(along, np.linspace(0.0, along[-1], 2 + int(LOOKS_A_CELL * along[-1])))
     dense = np.array([np.interp(looks, along, part) for part in places])
-    return dense, np.interp(looks, along, seconds)
+    crossed = [_crossings(looks, part) for part in dense]
+    looks = np.unique(np.concatenate([looks, *crossed]))
+    return np.array([np.interp(looks, along, part) for part in places]), np.interp(
+        looks, along, seconds
+    )
+
+
+def _crossings(looks: Floats, part: Floats) -> Floats:
+    """Say where rows, or columns, cross the middle of one, once between looks at most."""
+    one, other = part[:-1] - 0.5, part[1:] - 0.5
+    across = np.floor(one) != np.floor(other)
+    one, other = one[across], other[across]
+    share = (np.floor(np.maximum(one, other)) - one) / (other - one)
+    return np.asarray(looks[:-1][across] + share * np.diff(looks)[across])
