@@ -195,16 +195,15 @@ def _left_out(hours: OpenHours, *, beyond: bool) -> Iterable[Danger]:
 
 
 def _out_beyond(runs: gpd.GeoDataFrame, hours: OpenHours) -> list[Danger]:
-    """Say which runs fall in hours that were left out, or between hours that are open."""
-    found = []
-    for row in runs.itertuples():
-        for out in hours.left_out.itertuples():
-            if row.start < out.end and row.end > out.start:
-                doing = "run" if row.plan_id else "home"
-                lines = (str(row.plan_id),) if row.plan_id else ()
-                found.append(Danger("out beyond limits", row.start, row.end, lines, doing))
-                break
-    return found
+    """Say which runs fall in hours that are not open."""
+    return [
+        Danger(
+            "out beyond limits", row.start, row.end,
+            (str(row.plan_id),) if row.plan_id else (), "run" if row.plan_id else "home",
+        )
+        for row in runs.itertuples()
+        if hours.leaves_out(row.start, row.end)
+    ]  # fmt: skip
 
 
 def _water_dangers(drifting: _Moments, water: DayWater) -> list[Danger]:

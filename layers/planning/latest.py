@@ -32,13 +32,14 @@ def latest_start(last: Pass, course: Course) -> pd.Timestamp:
     Returns
     -------
     Timestamp
-        UTC, from the begin of the last pass to three hours later, all in the same tide: as
-        `layers.planning.passes.follow_pass` asks of a pass.
+        UTC, from the begin of the last pass to three hours later, all in the same tide and within
+        the hours that are open: as `layers.planning.passes.follow_pass` asks of a pass.
     """
     wanted, over = last.wanted, last.setting
     minutes = np.arange(0, LONGEST_HOURS * 60 + 1, STEP_MINUTES)
     begins = last.begin + minutes.astype("timedelta64[m]")
     longitude, latitude = last.points[0]
+    lasts = np.timedelta64(round(wanted.drift_s * 1e9), "ns")
     tracks = over.drifts(
         np.full(len(minutes), longitude), np.full(len(minutes), latitude), begins, wanted.drift_s,
         step_s=COARSE_S, depths=False,
@@ -49,6 +50,7 @@ def latest_start(last: Pass, course: Course) -> pd.Timestamp:
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)
         & course.holds(bearings_of(tracks), begins, wanted.drift_s)
+        & (begins + lasts <= wanted.slot.home_by)
     )
     works[0] = True  # as planned
     good = int(np.argmin(works)) if not works.all() else len(works)

@@ -15,7 +15,7 @@ from layers.planning.drift import Floats
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.paid import PaidLine, setting_over, starts_on, tide_hour
 from layers.planning.setting import Setting
-from layers.water.limits import Span
+from layers.water import OpenHours
 from seabed.errors import SeabedError
 
 __all__ = ["Slot", "WorthAt", "slots_of_day", "worth_of"]
@@ -33,9 +33,9 @@ class Slot:
     begin : datetime64
         UTC.
     lasts_s : float
-    opens, closes : datetime64
-        The hours within the boat's limits that it is a piece of, UTC: no pass begins before them or
-        ends after them.
+    out_from, home_by : datetime64
+        The hours about it that are within the boat's limits, UTC: no run begins before them, and no
+        pass or run ends after them.
     worth : DataArray
         Over each cell in its middle, hot stretches counted.
     hot : GeoDataFrame or None
@@ -49,8 +49,8 @@ class Slot:
 
     begin: np.datetime64
     lasts_s: float
-    opens: np.datetime64
-    closes: np.datetime64
+    out_from: np.datetime64
+    home_by: np.datetime64
     worth: xr.DataArray
     hot: gpd.GeoDataFrame | None
     candidates: Candidates
@@ -84,11 +84,11 @@ def slots_of_day(
     stretches: gpd.GeoDataFrame | None = None,
     corridor_m: float = 40.0,
     paid: Sequence[PaidLine] = (),
-    spans: Sequence[Span] | None = None,
+    hours: OpenHours | None = None,
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
 
-    Slots lie within `spans`, as `open_spans` gives them; without them all hours are open.
+    Slots lie within the spans of `hours`; without them all hours are open.
 
     Returns
     -------
@@ -103,12 +103,13 @@ def slots_of_day(
     if not end > start:
         raise SeabedError("the plan ends before it starts", do="Give a later end.")
     slots: list[Slot] = []
+    hours = hours or OpenHours.whole(start, end)
     pieces = [
-        (begin, lasts_s, span)
-        for span in (spans if spans is not None else [(start, end)])
+        (begin, lasts_s, around)
+        for span, around in zip(hours.spans, hours.around, strict=True)
         for begin, lasts_s in _pieces(*span, slot_s, setting.limits.shortest_s)
     ]
-    for begin, lasts_s, span in pieces:
+    for begin, lasts_s, around in pieces:
         middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
         ground, hot = worth_of(worth, middle), None
         if stretches is not None and len(stretches):
@@ -133,7 +134,7 @@ def slots_of_day(
             for line in now
         ]
         again = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
-        slots.append(Slot(begin, lasts_s, *span, ground, hot, joined(tried), now, again))
+        slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, again))
     return slots
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 from layers.planning.plan import Plan
 from layers.planning.setting import Setting
 from layers.planning.slack import slack_periods
+from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.grid import degree_bounds
 
@@ -27,17 +28,15 @@ TIMETABLE_COLUMNS: Final = (
 LEAST_WAIT: Final = pd.Timedelta(minutes=5)
 
 
-def timetable(
-    plan: Plan, setting: Setting, start: np.datetime64, end: np.datetime64
-) -> gpd.GeoDataFrame:
+def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFrame:
     """Set out a day leg by leg.
 
     Parameters
     ----------
     plan : from `plan_day`
     setting : Setting
-    start, end : datetime64
-        First lines down and last lines up, UTC; slack water is looked for between them.
+    hours : OpenHours
+        Slack water is looked for in its spans; in what it leaves out there is no time to spare.
 
     Returns
     -------
@@ -52,7 +51,8 @@ def timetable(
         alone.
     """
     rows = [*_drifts(plan), *_runs(plan)]
-    rows += [*_waits(rows), *_slack(plan, setting, start, end)]
+    rows += [*_waits(rows, hours)]
+    rows += [row for span in hours.spans for row in _slack(plan, setting, *span)]
     table = pd.DataFrame(rows, columns=[*TIMETABLE_COLUMNS, "geometry"])
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
     utc = "datetime64[ns, UTC]"
@@ -91,17 +91,18 @@ def _runs(plan: Plan) -> Iterator[dict[str, Any]]:
         fished = line
 
 
-def _waits(rows: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+def _waits(rows: list[dict[str, Any]], hours: OpenHours) -> Iterator[dict[str, Any]]:
     """Give the time to spare between a drift and the run after it."""
     legs = sorted(rows, key=lambda row: row["start"])
     for before, after in pairwise(legs):
         if before["what"] == "drift" and after["start"] - before["end"] >= LEAST_WAIT:
             name = after["plan_id"]
-            yield _between(before["end"], after["start"], "wait", _WAIT.format(name)) | {
-                "plan_id": name
-            }
+            shut = hours.leaves_out(before["end"], after["start"])
+            words = (_SHELTER if shut else _WAIT).format(name)
+            yield _between(before["end"], after["start"], "wait", words) | {"plan_id": name}
 
 
+_SHELTER: Final = "Beyond the boat's limits before {}: be in shelter"
 _WAIT: Final = "Time to spare before {}"
 
 

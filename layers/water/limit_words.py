@@ -7,9 +7,7 @@ from typing import Final
 
 from seabed.units import format_quantity
 
-__all__ = ["LEFT_OUT", "limit_words"]
-
-LEFT_OUT: Final = "Left out, beyond the boat's limits"
+__all__ = ["limit_words"]
 
 _WHAT: Final = {"wind": "wind", "gust": "gusts", "current": "current"}
 _DARK: Final = {

@@ -39,6 +39,10 @@ twilight ends 6 degrees below the horizon, as almanacs define it."""
 LEFT_OUT_COLUMNS: Final = ("start", "end", "limit", "greatest_mps", "allowed_mps")
 
 MINUTE: Final = np.timedelta64(60, "s")
+A_DAY: Final = np.timedelta64(1, "D")
+ON_THE_WAY: Final = np.timedelta64(3, "h")
+"""So long before and after the hours asked for the limits are looked at, for the ways out and home
+and for drifts begun late."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,9 @@ class OpenHours:
     ----------
     spans : tuple of (datetime64, datetime64)
         UTC, in order of time; they neither meet nor overlap.
+    around : tuple of (datetime64, datetime64)
+        For each span the hours about it in which the boat may be on its way: they may reach out of
+        the hours asked for.
     left_out : DataFrame
         A row for each stretch of time beyond each limit, in order of time: ``start``, ``end``
         (UTC), ``limit`` ("wind", "gust", "current" or "darkness"), ``greatest_mps`` (in that time;
@@ -98,12 +105,21 @@ class OpenHours:
     """
 
     spans: tuple[Span, ...]
+    around: tuple[Span, ...]
     left_out: pd.DataFrame
 
     @classmethod
-    def whole(cls, start: np.datetime64, end: np.datetime64) -> OpenHours:
-        """Leave nothing out."""
-        return cls(((start, end),), pd.DataFrame([], columns=list(LEFT_OUT_COLUMNS)))
+    def whole(
+        cls, start: np.datetime64, end: np.datetime64, left_out: pd.DataFrame | None = None
+    ) -> OpenHours:
+        """Use all hours, whatever lies beyond the limits."""
+        if left_out is None:
+            left_out = pd.DataFrame([], columns=list(LEFT_OUT_COLUMNS))
+        return cls(((start, end),), ((start - A_DAY, end + A_DAY),), left_out)
+
+    def leaves_out(self, start: Any, end: Any) -> bool:
+        """Say whether a boat on its way from one UTC time to the other is out in no open hours."""
+        return not any(as_utc(start) >= a and as_utc(end) <= b for a, b in self.around)
 
     def limits_at(self, times: Any) -> NDArray[np.object_]:
         """Name the limits that are passed at UTC times, ``"wind, gust"``; ``""`` for none."""
@@ -144,15 +160,19 @@ def open_spans(
     -------
     OpenHours
     """
-    times = _minutes(start, end)
+    times = np.arange(start - ON_THE_WAY, end + ON_THE_WAY + MINUTE, MINUTE)
+    asked = (times >= start) & (times <= end)
     beyond = _beyond(
-        times, limits, wind=wind, currents=currents, longitude=longitude, latitude=latitude
-    )
-    rows = [row for each in beyond for row in _stretches_beyond(times, each)]
+        times.astype("datetime64[ns]"), limits, asked, wind=wind, currents=currents,
+        longitude=longitude, latitude=latitude,
+    )  # fmt: skip
+    rows = [row for each in beyond for row in _stretches_beyond(times[asked], each.within(asked))]
     table = pd.DataFrame(rows, columns=list(LEFT_OUT_COLUMNS))
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
     closed = np.any([_steps(each.flags) for each in beyond], axis=0)
-    return OpenHours(tuple((times[a], times[b]) for a, b in _runs(~closed)), table)
+    wide = [(times[a], times[b]) for a, b in _runs(~closed)]
+    both = [((max(a, start), min(b, end)), (a, b)) for a, b in wide if a < end and b > start]
+    return OpenHours(tuple(span for span, _ in both), tuple(about for _, about in both), table)
 
 
 def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> Flags:
@@ -170,10 +190,15 @@ class _Beyond:
     allowed: float
     flags: Flags
 
+    def within(self, some: Flags) -> _Beyond:
+        """Keep some of the times."""
+        return _Beyond(self.limit, self.values[some], self.allowed, self.flags[some])
+
 
 def _beyond(
     times: NDArray[np.datetime64],
     limits: BoatLimits,
+    asked: Flags,
     *,
     wind: Wind | None,
     currents: Currents | None,
@@ -183,7 +208,7 @@ def _beyond(
     found = []
     if wind is not None:
         speed, gust = wind.at(times)[0], wind.gusts(times)
-        windy = ~(speed <= limits.wind_mps)
+        windy = (speed > limits.wind_mps) | (np.isnan(speed) & asked)
         gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
         found.append(_Beyond("wind", speed, limits.wind_mps, windy))
         found.append(_Beyond("gust", gust, limits.gust_mps, gusty))
@@ -196,12 +221,6 @@ def _beyond(
         place = float(np.atleast_1d(longitude)[0]), float(np.atleast_1d(latitude)[0])
         dark = dark_at(times, *place, darkness=limits.darkness)
     return [*found, _Beyond("darkness", nothing, float("nan"), dark)]
-
-
-def _minutes(start: np.datetime64, end: np.datetime64) -> NDArray[np.datetime64]:
-    """Every minute from start to end, and the end itself."""
-    times = np.arange(start, end, MINUTE).astype("datetime64[ns]")
-    return np.append(times, end.astype("datetime64[ns]"))
 
 
 def _least_current(

@@ -34,7 +34,7 @@ from layers.planning import (
     what_if,
     what_if_days,
 )
-from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway
+from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, OpenHours
 from layers.water.times import as_utc
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
@@ -73,7 +73,7 @@ def planned():
 
 def test_every_leg_begins_where_and_when_the_last_one_ended(planned):
     setting, _, plan = planned
-    table = timetable(plan, setting, START, END)
+    table = timetable(plan, setting, OpenHours.whole(START, END))
     legs = legs_of(table)
     assert legs["what"].tolist() == ["run", "drift"] * len(plan.passes) + ["run"]
     assert legs["plan_id"].iloc[-1] == ""
@@ -99,7 +99,7 @@ def test_every_leg_begins_where_and_when_the_last_one_ended(planned):
 def test_without_a_home_nothing_is_said_of_the_way_there():
     setting = setting_of(FixedCurrent(0.4, 90.0))
     plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END)
-    table = timetable(plan, setting, START, END)
+    table = timetable(plan, setting, OpenHours.whole(START, END))
     assert table["what"].iloc[0] == "drift"
     assert len(legs_of(table)) == 2 * len(plan.passes) - 1
 
@@ -108,7 +108,7 @@ def test_no_lines_give_a_timetable_with_its_columns():
     setting = setting_of(FixedCurrent(0.4, 90.0), held=(2.0, 3.0))  # beyond the motor's 0.5
     plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END, home=HOME)
     assert [len(part) for part in (plan.lines, plan.passes, plan.runs)] == [0, 0, 0]
-    table = timetable(plan, setting, START, END)
+    table = timetable(plan, setting, OpenHours.whole(START, END))
     assert tuple(table.columns) == (*TIMETABLE_COLUMNS, "geometry")
     assert not len(table)
 
@@ -130,8 +130,9 @@ def test_slack_is_told_to_the_minute():
     assert end == pd.Timestamp("2031-06-14T08:24", tz="UTC")
     assert second == pd.Timestamp("2031-06-14T13:37", tz="UTC")
     table = timetable(
-        plan_day(setting, structure_worth(bank(), BAND, []), START, END), setting, START, END
-    )
+        plan_day(setting, structure_worth(bank(), BAND, []), START, END), setting,
+        OpenHours.whole(START, END),
+    )  # fmt: skip
     slack = table[table["what"] == "slack"].iloc[0]
     assert slack["end"] == end
     assert "run along P1 under motor" in slack["words"]

@@ -13,6 +13,7 @@ from layers.water import (
     BoatLimits,
     FixedCurrent,
     FixedWind,
+    OpenHours,
     WindTable,
     open_spans,
     wind_by_hour,
@@ -145,6 +146,25 @@ def test_open_from_dawn_to_dusk_by_another_library(day, place, darkness, horizon
     assert -0.1 * minute <= dusk - closes <= 2 * minute
     assert hours.left_out["limit"].tolist() == ["darkness", "darkness"]
     assert spans(start=start, end=end, place=place, darkness="night").spans == ((start, end),)
+
+
+def test_the_ways_out_and_home_have_the_open_hours_about_those_asked_for():
+    """10 kn until 12:30, 30 kn at 13:30: 20 kn at 13:00, an hour after the lines are up."""
+    wind = wind_by_hour(["0:00 S 10 kn", "12:30 S 10 kn", "13:30 S 30 kn"], "2031-06-14")
+    hours = spans(wind=wind, darkness="night")
+    assert hours.spans == WHOLE and not len(hours.left_out)
+    ((out_from, home_by),) = hours.around
+    assert out_from == START - np.timedelta64(3, "h")
+    assert abs(home_by - clock(5)) <= np.timedelta64(60, "s")
+    assert not hours.leaves_out(clock(-2), clock(0)) and not hours.leaves_out(clock(4), clock(4.9))
+    assert hours.leaves_out(clock(4), clock(5.5))
+    assert not OpenHours.whole(START, END).leaves_out(clock(-9), clock(9))
+
+
+def test_a_wind_known_through_the_hours_asked_for_is_enough():
+    wind = WindTable(np.array([clock(0), clock(3)]), np.full(2, 4.0), np.full(2, 225.0))
+    ((out_from, home_by),) = spans(wind=wind).around
+    assert out_from < START and home_by > END
 
 
 def test_what_is_left_out_and_what_is_open_make_up_the_hours():

@@ -65,6 +65,7 @@ def plan(
             help="Instead of a plan: when the tide next runs as it did on this one of the logbook.",
         ),
     ] = "",
+    beyond_limits: o.BeyondLimits = False,
     grid: o.GridFiles = None,
     charts: o.ChartFiles = None,
     log: o.LogFile = None,
@@ -92,15 +93,18 @@ def plan(
         charts=charts,
         grid=grid_words,
     )
-    held = None if free else settings.drift_speed_mps(drift_speed)
+    wanted = settings.drift_speed_mps(drift_speed)
     spacing_m = settings.length_of(spacing, "--spacing")
     paths = day_plan.plan_files(out)
     read = [*(grid or []), *(wind or []), *(charts or []), log, *files_of(chosen)]
     keep_inputs(paths.values(), read)
     with progress(day_plan.PLAN_STEPS, quiet=as_json) as step:
         when = inputs.hours_of(chosen, day, begin, end)
-        water = inputs.water_of(chosen, when, wind, held_mps=held)
-        asked = day_plan.Asked(when, water, grid or (), log, beside, spacing_m, each_side)
+        held = None if free else wanted
+        water = inputs.water_of(chosen, when, wind, held_mps=held, beyond=beyond_limits)
+        asked = day_plan.Asked(
+            when, water, grid or (), log, beside, spacing_m, each_side, wanted, beyond_limits
+        )
         if again:
             from layers.cli.planning.again import do_again
 
@@ -124,6 +128,8 @@ def _tell(
     if as_json:
         print_json(
             {
+                "beyond": plan_made.safety.beyond,
+                "warnings": plan_made.safety.records(),
                 "plan": records(plan_made.lines),
                 "worth_kind": plan_made.worth_kind,
                 "timetable": records(plan_made.timetable),
@@ -134,6 +140,11 @@ def _tell(
             }
         )
         return
+    for words in (plan_made.safety.beyond, *plan_made.safety.warnings):
+        if words:
+            print(words)
+    if plan_made.safety.dangers:
+        print()
     if not len(plan_made.lines):
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:

@@ -42,6 +42,8 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
         expected=expected,
         band_m=area.depths.band_m,
         water=_water(area, plan),
+        beyond=plan.safety.beyond,
+        warnings=tuple(plan.safety.warnings),
         title=f"{area.name or 'Drift plan'}, {plan.when.day}",
         timezone=area.timezone,
         units=area.units,

@@ -15,6 +15,7 @@ from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_s
 from layers.cli.planning.day_map import map_of_plan
 from layers.cli.planning.inputs import Hours, check_known, scores_of, setting_of
 from layers.cli.planning.planned import DayPlan
+from layers.cli.planning.safety import open_hours, safety_of
 from layers.cli.planning.sheet import sheet_of
 from layers.cli.planning.words import hazard_words, with_local
 from layers.cli.progress import Step
@@ -29,6 +30,7 @@ from layers.planning import (
     FISHED_LINES,
     Beside,
     DayWater,
+    DriftLimits,
     ExpectedFish,
     FishedGround,
     PaidLine,
@@ -87,6 +89,10 @@ class Asked:
     spacing_m : float
         Between them.
     each_side : int
+    drift_mps : (float, float)
+        Speed over the ground that is wanted, least and greatest.
+    beyond : bool
+        Whether hours beyond the boat's limits are used all the same.
     """
 
     when: Hours
@@ -96,15 +102,25 @@ class Asked:
     beside: str = ""
     spacing_m: float = 20.0
     each_side: int = 1
+    drift_mps: tuple[float, float] = (0.0, float("inf"))
+    beyond: bool = False
 
 
 def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPlan:
-    """Plan the day."""
+    """Plan the day.
+
+    Raises
+    ------
+    SeabedError
+        If no hour is within the boat's limits, or as the parts of the plan.
+    """
     when, water = asked.when, asked.water
     step("reading depths")
     surface = open_area_surface(area, asked.grids)
     grid = surface.depth
     check_known(water, when, grid)
+    least_s = DriftLimits().shortest_s
+    hours = open_hours(area, when, water, grid, beyond=asked.beyond, least_s=least_s)
     hazards = hazards_of(area, grid)
     structure = find_structure(grid, area, step)
     named = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
@@ -115,7 +131,9 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
     paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
-    slots = slots_of_day(setting, worth, when.start, when.end, stretches=stretches, paid=paid)
+    slots = slots_of_day(
+        setting, worth, when.start, when.end, stretches=stretches, paid=paid, hours=hours
+    )
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
     beside = Beside(asked.beside, asked.spacing_m, asked.each_side) if asked.beside else None
     plan = plan_day(
@@ -124,6 +142,8 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
         beside=beside,
     )  # fmt: skip
     lines = plan.lines
+    safety = safety_of(area, plan, setting, hours, asked_mps=asked.drift_mps, beyond=asked.beyond)
+    lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
@@ -131,8 +151,10 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     step("asking what if")
     told = what_if(lines, setting, slots)
     days = what_if_days(lines, told, setting, slots, left=left)
-    table = timetable(plan, setting, when.start, when.end)
-    return DayPlan(when, structure, named, setting, hazards, scores, plan, table, told, days, kind)
+    table = timetable(plan, setting, hours)
+    return DayPlan(
+        when, structure, named, setting, hazards, scores, plan, safety, table, told, days, kind
+    )
 
 
 def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
@@ -168,11 +190,12 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
         name_length=area.marks.name_length,
         depth_unit=area.units.depth,
         title=f"{area.name} {plan.when.day}".strip(),
+        warnings=[words for words in (plan.safety.beyond, *plan.safety.warnings) if words],
     )
     sheet = sheet_of(
         area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, plan.grid,
         timetable=plan.timetable, what_if_days=plan.what_if_days, hazards=plan.hazards,
-        hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS,
+        hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS, safety=plan.safety,
     )  # fmt: skip
     write_sheet(files["page"], sheet)
     lacking = write_sheet_pdf(files["sheet"], sheet)

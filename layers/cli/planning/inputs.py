@@ -57,8 +57,11 @@ def water_of(
     wind: list[str] | None,
     *,
     held_mps: tuple[float, float] | None,
+    beyond: bool = False,
 ) -> DayWater:
     """Gather what moves on the day; `held_mps` as in `DayWater`.
+
+    With `beyond` the boat drifts in currents beyond its limit too.
 
     Raises
     ------
@@ -80,6 +83,7 @@ def water_of(
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
         correct_every_s=area.plan.correct_every_s,
+        current_limit_mps=float("inf") if beyond else area.boat.current_limit_mps,
     )
 
 

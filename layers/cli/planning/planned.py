@@ -10,6 +10,7 @@ import xarray as xr
 
 from layers.cli.bottom import Structure
 from layers.cli.planning.inputs import Hours
+from layers.cli.planning.safety import Safety
 from layers.cli.scouting.prospects import Ranked
 from layers.planning import Plan, Setting
 from layers.scoring import Scores
@@ -34,6 +35,8 @@ class DayPlan:
         Of the logbook.
     plan : Plan
         From `plan_day`.
+    safety : Safety
+        What could hurt.
     timetable, what_if, what_if_days : DataFrame
     worth_kind : str
     """
@@ -45,6 +48,7 @@ class DayPlan:
     hazards: gpd.GeoDataFrame | None
     scores: Scores | None
     plan: Plan
+    safety: Safety
     timetable: pd.DataFrame
     what_if: pd.DataFrame
     what_if_days: pd.DataFrame

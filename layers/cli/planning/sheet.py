@@ -13,9 +13,10 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cli.planning.inputs import Hours
+from layers.cli.planning.safety import Safety
 from layers.cli.planning.words import clock
 from layers.exports.ground_plan import ground_plan
-from layers.exports.sheet import NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
+from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater
 from layers.water import Heights, day_bounds, turns, wind_and_water
@@ -43,6 +44,7 @@ def sheet_of(
     what_if_days: pd.DataFrame | None = None,
     hazards: gpd.GeoDataFrame | None = None,
     hazard_words: str = NO_HAZARDS,
+    safety: Safety | None = None,
 ) -> Sheet:
     """Put a plan into the words and pictures of its sheet.
 
@@ -58,6 +60,8 @@ def sheet_of(
         As `seabed.loaders.read_hazards` gives them.
     hazard_words : str
         Which hazards were kept clear of.
+    safety : Safety, optional
+        What could hurt.
     """
     day = _Day(area, when, water, heights, lines, grid, hazards)
     shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
@@ -71,6 +75,9 @@ def sheet_of(
         after,
         _what_if(what_if_days),
         hazard_words,
+        "" if safety is None else safety.beyond,
+        () if safety is None else safety.warnings,
+        _home(area, timetable),
     )
 
 
@@ -92,7 +99,11 @@ class _Day:
         speed, from_deg = self.water.wind.at(np.array([self.when.start]))
         if not speed[0] > 0:
             return "No wind"
-        told = format_quantity(float(speed[0]), self.area.units.speed)
+        unit = self.area.units.speed
+        told = format_quantity(float(speed[0]), unit)
+        gust = float(self.water.wind.gusts(np.array([self.when.start]))[0])
+        if gust > speed[0]:
+            told += f", gusts {format_quantity(gust, unit)},"
         at = clock(pd.Timestamp(self.when.start, tz="UTC"), self.area)
         return f"Wind {told} from {float(from_deg[0]):03.0f}°T at {at}"
 
@@ -221,6 +232,17 @@ def _strips(
     return before, after
 
 
+def _home(area: Area, timetable: pd.DataFrame | None) -> str:
+    """Say when the boat will be back, for who stays ashore."""
+    if timetable is not None:
+        home = timetable[(timetable["what"] == "run") & (timetable["plan_id"] == "")]
+        if len(home):
+            return (
+                f"Leave a copy ashore: back at the launch by {clock(home['end'].iloc[-1], area)}."
+            )
+    return BACK_BY_HAND
+
+
 def _what_if(days: pd.DataFrame | None) -> list[tuple[str, str]]:
     """Say what to do, and all that would make it wise: one row for each answer."""
     cases: dict[str, list[str]] = {}
@@ -232,7 +254,8 @@ def _what_if(days: pd.DataFrame | None) -> list[tuple[str, str]]:
 def _strip(area: Area, row: Any) -> str:
     at = clock(row.start, area)
     if row.what == "wait":
-        return f"{at}  time to spare"
+        shelter = "shelter" in str(row.words)
+        return f"{at}  {'beyond limits: be in shelter' if shelter else 'time to spare'}"
     if row.what == "slack":
         words = str(row.words)[:1].lower() + str(row.words)[1:]
         return f"{at} to {clock(row.end, area)}  {words}"
