@@ -2,7 +2,7 @@
 
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
-from layers.catches.headers import HEADERS
+from layers.catches.headers import CATCH_HEADINGS
 from layers.catches.marks import fish_in_words
 from layers.catches.photos import (
     PHOTOS,
@@ -18,7 +18,7 @@ from layers.catches.tying import AFTER_S, tie
 __all__ = [
     "AFTER_S",
     "CATCHES",
-    "HEADERS",
+    "CATCH_HEADINGS",
     "PHOTOS",
     "ClockOffset",
     "Exif",

@@ -12,7 +12,8 @@ from layers.tracks.waypoints import WAYPOINTS, read_gpx_waypoints
 from seabed.logs.delimited import read_delimited_fixes
 from seabed.logs.fixes import FileFixes
 from seabed.logs.gpx import read_gpx_fixes
-from seabed.logs.nmea import looks_like_nmea, read_nmea_fixes
+from seabed.logs.kinds import log_kind
+from seabed.logs.nmea import read_nmea_fixes
 from seabed.schema import documented
 
 __all__ = ["read_fixes", "read_waypoints"]
@@ -73,22 +74,13 @@ def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
 
 
 def _read(path: Path, salvage: bool, timezone: str) -> FileFixes:
-    head = _head(path)
-    if looks_like_nmea(head):
-        return read_nmea_fixes(path)
-    marked = head.startswith((b"\xff\xfe", b"\xfe\xff"))  # UTF-16
-    xml = marked or head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
-    if xml or path.suffix.lower() in (".gpx", ".xml") or not head:
-        return read_gpx_fixes(path, salvage=salvage)
-    return read_delimited_fixes(path, timezone=timezone)
-
-
-def _head(path: Path) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(1 << 16)
-    except OSError:
-        return b""  # the reader says what is wrong
+    match log_kind(path):
+        case "nmea":
+            return read_nmea_fixes(path)
+        case "gpx":
+            return read_gpx_fixes(path, salvage=salvage)
+        case _:
+            return read_delimited_fixes(path, timezone=timezone)
 
 
 def _each(paths: Paths) -> list[Path]:

@@ -210,12 +210,10 @@ def read_current_table(
     ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360
     table = read_table(path, timezone=timezone)
     sign = _signs(table)
-    column = table.needed("speed", "velocity", "velocity_major", like="time,event,speed_kn")
-    column.words[:] = [
-        "0" if s == 0 and not w else w for w, s in zip(column.words, sign, strict=True)
-    ]
-    speed = np.abs(table.quantities(column, partial(parse_speed, default=None)))
-    for i, (mps, word) in enumerate(zip(speed, column.words, strict=True)):
+    words = table.needed("speed", like="time,event,speed_kn")
+    words = ["0" if s == 0 and not word else word for word, s in zip(words, sign, strict=True)]
+    speed = np.abs(table.quantities("speed", words, partial(parse_speed, default=None)))
+    for i, (mps, word) in enumerate(zip(speed, words, strict=True)):
         try:
             check_current(float(mps), word)
         except WaterError as error:
@@ -226,7 +224,7 @@ def read_current_table(
 
 
 def _signs(table: Table) -> Floats:
-    words = table.needed("event", "kind", "type", like="time,event,speed_kn").words
+    words = table.needed("event", like="time,event,speed_kn")
     names = {"flood": 1.0, "f": 1.0, "ebb": -1.0, "e": -1.0, "slack": 0.0, "s": 0.0}
     sign = np.empty(len(words))
     for i, word in enumerate(words):

@@ -114,12 +114,12 @@ def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTa
         low are missing in between.
     """
     table = read_table(path, timezone=timezone)
-    column = table.needed("height", "prediction", "pred", like="time,height_m,kind")
-    heights = table.quantities(column, partial(parse_length, default=None))
+    words = table.needed("height", like="time,height_m,kind")
+    heights = table.quantities("height", words, partial(parse_length, default=None))
     parts = stretches(table.times)
     _check_gaps(table, parts)
-    written = table.column("kind", "type", "high/low")
-    high = _kinds(table, written.words) if written else _guess_kinds(table, heights, parts)
+    written = table.text.words("event")
+    high = _guess_kinds(table, heights, parts) if written is None else _kinds(table, written)
     for part in parts:
         _check_turns(table, heights, high, part)
     return HighLowTable(table.times, heights, high)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -12,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.clocks import FIRST_YEAR, LAST_YEAR
 from seabed.errors import WaterError
 
 __all__ = [
@@ -20,16 +19,12 @@ __all__ = [
     "day_bounds",
     "hours_between",
     "moment",
-    "read_times",
     "to_local",
     "zone_of",
 ]
 
 Times = NDArray[np.datetime64]
 
-FIRST_YEAR: Final = 1900
-LAST_YEAR: Final = 2200
-"""Years outside these are slips of the pen; nanoseconds can't hold most of them."""
 _FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones
 _END: Final = np.datetime64(f"{LAST_YEAR + 1}-01-02", "s")
 
@@ -126,82 +121,3 @@ def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
         for d in (day, day + timedelta(days=1))
     ]
     return moment(ends[0]), moment(ends[1])
-
-
-def read_times(
-    words: Sequence[str], *, timezone: str, file: str | Path, rows: Sequence[int]
-) -> Times:
-    """Read written times.
-
-    Parameters
-    ----------
-    words : sequence of str
-        ISO 8601, with or without an offset.
-    timezone : str
-        The zone of those without.
-    file : str or Path
-    rows : sequence of int
-        Where each stands in the file, for messages.
-
-    Returns
-    -------
-    ndarray of datetime64[ns], shape (n,)
-        UTC.
-
-    Raises
-    ------
-    WaterError
-        At a time that can't be read, or that comes twice or never in the zone because its clocks
-        change.
-    """
-    zone = zone_of(timezone)
-    stamps = [
-        _read_time(word.strip(), zone, timezone, file, row)
-        for word, row in zip(words, rows, strict=True)
-    ]
-    return np.array(stamps, "datetime64[ns]")
-
-
-def _read_time(
-    word: str, zone: ZoneInfo, timezone: str, file: str | Path, row: int
-) -> np.datetime64:
-    try:
-        clock = datetime.fromisoformat(word)
-    except ValueError as error:
-        raise WaterError(
-            f"can't read the time {word!r}",
-            file=file,
-            where=f"line {row}",
-            do="Write it like 2031-06-14 08:30, or with its offset: 2031-06-14T08:30-02:00.",
-        ) from error
-    if not FIRST_YEAR <= clock.year <= LAST_YEAR:
-        raise WaterError(
-            f"the year of the time {word!r} can't be right",
-            file=file,
-            where=f"line {row}",
-            do=f"Write a year from {FIRST_YEAR} to {LAST_YEAR}.",
-        )
-    stamp = pd.Timestamp(clock)
-    if stamp.tzinfo is None:
-        _check_clock(stamp, zone, timezone, file, row)
-        stamp = stamp.tz_localize(zone)
-    return moment(stamp)
-
-
-def _check_clock(
-    stamp: pd.Timestamp, zone: ZoneInfo, timezone: str, file: str | Path, row: int
-) -> None:
-    """Refuse a clock time that the zone has twice or never."""
-    early, late = (stamp.to_pydatetime().replace(tzinfo=zone, fold=fold) for fold in (0, 1))
-    if early.utcoffset() == late.utcoffset():
-        return
-    back = early.astimezone(ZoneInfo("UTC")).astimezone(zone).replace(tzinfo=None)
-    missing = back != stamp.to_pydatetime()
-    raise WaterError(
-        f"{stamp} {'does not exist' if missing else 'comes twice'} in {timezone}, whose clocks "
-        "change then",
-        file=file,
-        where=f"line {row}",
-        do="Write the time with its offset, like 2031-11-02T01:30-05:00, or name the zone that the "
-        "table is really in (many tables keep standard time all year).",
-    )

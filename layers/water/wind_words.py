@@ -16,6 +16,7 @@ from layers.water.tables import Table, read_table
 from layers.water.times import hours_between, moment
 from layers.water.wind import FixedWind, Wind, WindTable
 from seabed.errors import WaterError
+from seabed.text_table import is_table_name
 from seabed.units import SPEED, parse_speed
 
 __all__ = ["STRONGEST_MPS", "parse_direction", "parse_wind", "read_wind", "wind_by_hour"]
@@ -147,7 +148,7 @@ def parse_wind(
         If it can't be read, or can't be right.
     """
     first = words[0].strip()
-    if len(words) == 1 and first.lower().endswith((".csv", ".txt")):
+    if len(words) == 1 and is_table_name(first):
         return read_wind(first, timezone=timezone)
     if len(words) > 1 or _has_clock(first):
         return wind_by_hour(words, day_start, default_unit=default_unit)
@@ -173,11 +174,10 @@ def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
     """
     table = read_table(path, timezone=timezone)
     like = "time,speed_kn,from"
-    speeds = table.quantities(
-        table.needed("speed", "wind speed", like=like), partial(parse_speed, default=None)
-    )
+    knots = partial(parse_speed, default=None)
+    speeds = table.quantities("speed", table.needed("speed", like=like), knots)
     directions = np.empty(len(speeds))
-    for i, word in enumerate(table.needed("from", "direction", like=like).words):
+    for i, word in enumerate(table.needed("from", like=like)):
         try:
             directions[i] = parse_direction(word)
         except WaterError as error:
@@ -193,13 +193,11 @@ def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
 
 def _gusts_of(table: Table, count: int) -> Floats:
     """Read the column of gusts, NaN where a row has none."""
-    column = table.column("gust", "gusts", "wind gust")
-    if column is None:
-        return np.full(count, np.nan)
-    named = [word.strip() != "" for word in column.words]
-    words = [word if there else "0" for word, there in zip(column.words, named, strict=True)]
-    filled = type(column)(column.header, column.unit, words)
-    return np.where(named, table.quantities(filled, partial(parse_speed, default=None)), np.nan)
+    words = table.text.words("gust") or [""] * count
+    gusts = table.quantities(
+        "gust", [word or "0 kn" for word in words], partial(parse_speed, default=None)
+    )
+    return np.where([word != "" for word in words], gusts, np.nan)
 
 
 def _has_clock(word: str) -> bool:

@@ -18,6 +18,7 @@ from seabed.loaders.points import open_points
 from seabed.loaders.raster import driver_of, is_url, open_raster, unreadable
 from seabed.loaders.s102 import is_s102, open_s102
 from seabed.loaders.tiles import is_virtual_mosaic, open_tiles
+from seabed.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]
 
@@ -36,7 +37,7 @@ _OTHER: Final = {
     b"\x1f\x8b": "a gzip archive",
 }
 _UNPACKED: Final = {
-    b"PK\x03\x04": "Unpack it, or save the sheet as CSV, and give what comes out.",
+    b"PK\x03\x04": "Unpack it, or name the workbook .xlsx or .ods.",
     b"\x1f\x8b": "Unpack it first.",
 }
 
@@ -59,7 +60,7 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
     name = str(source)
     if is_url(name):
         return open_raster(name, variable=variable)
-    path = Path(source)
+    path = split_sheet(source)[0]
     if not path.exists():
         raise GridError("there is no such file", file=path, do="Check the name and the folder.")
     if path.is_dir():
@@ -71,6 +72,8 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
         raise GridError(f"the file can't be read ({error.strerror})", file=path) from error
     if not head:
         raise GridError("the file is empty", file=path, do="Fetch or export it again.")
+    if path.suffix.lower() in ENDINGS:
+        return open_points(name, variable=variable)
     for start, what in _OTHER.items():
         if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and not is_virtual_mosaic(head):
             do = _UNPACKED.get(start, "Give the depth grid.")

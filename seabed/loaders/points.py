@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Final
 
 import numpy as np
-import pandas as pd
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
@@ -20,10 +18,14 @@ from seabed.errors import GridError
 from seabed.loaders.axes import ROUNDING
 from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import horizontal, sign_by_name
+from seabed.spreadsheets import ENDINGS, split_sheet
+from seabed.text_layout import layout_of, layout_of_numbers, numbers, read_columns
+from seabed.text_table import read_text_table
 
 __all__ = ["open_points"]
 
-_NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?|nan|\*+", re.IGNORECASE)
+Floats = NDArray[np.float64]
+
 _X: Final = re.compile(r"x|e|lon|long|longitude|lng|easting|east|x_?coord\w*", re.IGNORECASE)
 _Y: Final = re.compile(r"y|n|lat|latitude|northing|north|y_?coord\w*", re.IGNORECASE)
 _Z: Final = re.compile(
@@ -38,21 +40,12 @@ FEWEST_FILLED: Final = 0.02
 """A grid with fewer of its cells filled than this is scattered soundings, not a grid."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    """How a table is written: separator, decimal sign, lines before the data, column names."""
-
-    separator: str
-    decimal: str
-    skip: int
-    names: tuple[str, ...]
-
-
 def open_points(source: str, *, variable: str | None = None) -> Layer:
     """Read a table of points on a regular grid as a layer.
 
     Columns are found by their names (longitude/x/easting, latitude/y/northing, depth/z/elevation);
-    a table without names is taken as x, y, z.  Separators may be spaces, tabs, commas, semicolons.
+    a table without names is taken as x, y, z.  It may be text, whose separators may be blanks too,
+    or a spreadsheet (`seabed.text_table`).
     The CRS is that of a ``.prj`` beside it, else WGS 84 where the columns are named as longitude
     and latitude.
 
@@ -61,10 +54,7 @@ def open_points(source: str, *, variable: str | None = None) -> Layer:
     GridError
         If it is no such table, has no rows, or its points are not on a regular grid.
     """
-    shape = _sniff(source)
-    x_name, y_name, z_name, guesses = _columns(shape, source, variable)
-    table = _load(source, shape)
-    x, y, z = (table[name].to_numpy(np.float64) for name in (x_name, y_name, z_name))
+    (x_name, y_name, z_name), (x, y, z), guesses = _read(source, variable)
     placed = np.isfinite(x) & np.isfinite(y)
     if not placed.any():
         raise GridError("the table has no rows with a position", file=source)
@@ -99,76 +89,55 @@ def _part(cells: Cells, *, array: NDArray[np.float32]) -> NDArray[np.float32]:
     return array[cells.slices].copy()
 
 
-def _sniff(source: str) -> _Shape:
-    lines: list[str] = []
-    with Path(source).open("rb") as stream:
-        raw = stream.read(65536)
-    if b"\0" in raw:
+def _read(
+    source: str, variable: str | None
+) -> tuple[tuple[str, str, str], list[Floats], list[str]]:
+    """Names of x, y and depth, their values, and what was guessed."""
+    if split_sheet(source)[0].suffix.lower() in ENDINGS:
+        table = read_text_table(source, _meanings, error=GridError)
+        names, at, guesses = _columns(table.headings, source, variable)
+        return names, [numbers([row[one] for row in table.rows]) for one in at], guesses
+    layout = layout_of_numbers(Path(source), _meanings, GridError)
+    if layout is None:
         raise _no_table(source)
-    lines = raw.decode("utf-8-sig", "replace").splitlines()
-    header = ""
-    for skip, line in enumerate(lines):
-        text = line.strip()
-        if text and not text.startswith(("#", "//", "%")):
-            separator, decimal = _separator(text)
-            words = _split(text, separator)
-            if len(words) >= 3 and all(_NUMBER.fullmatch(word) for word in words[:3]):
-                names = (
-                    tuple(_split(header.lstrip("#%/ "), _separator(header)[0])) if header else ()
-                )
-                return _Shape(separator, decimal, skip, names if len(names) >= 3 else ())
-            header = text
-        elif text.startswith(("#", "%")) and not header:
-            header = text
-    words = _split(header, _separator(header)[0]) if header else []
-    if len(words) >= 3 and any(_X.fullmatch(_bare(word)[0]) for word in words):
-        raise GridError("the table has no rows", file=source, do="Export it again, with its data.")
-    raise _no_table(source)
+    names, at, guesses = _columns(layout.headings, source, variable)
+    columns = dict(zip(sorted(at), read_columns(layout, sorted(at), GridError), strict=True))
+    return names, [columns[one] for one in at], guesses
 
 
-def _separator(line: str) -> tuple[str, str]:
-    if ";" in line:
-        return ";", "," if re.search(r"\d,\d", line) else "."
-    if "," in line:
-        return (
-            (",", ".")
-            if not re.fullmatch(r"\s*[-\d]+,\d+(\s+[-\d]+,\d+)+\s*", line)
-            else (r"\s+", ",")
-        )
-    return (r"\t", ".") if "\t" in line else (r"\s+", ".")
+def _meanings(headings: Sequence[str]) -> list[str | None]:
+    """Which of x, y and z each heading means."""
+    axes = (("x", _X), ("y", _Y), ("z", _Z))
+    return [
+        next((axis for axis, pattern in axes if pattern.fullmatch(_bare(name)[0])), None)
+        for name in headings
+    ]
 
 
-def _split(line: str, separator: str) -> list[str]:
-    if separator in (",", ";"):
-        return [word.strip() for word in next(csv.reader([line], delimiter=separator))]
-    return [word.strip().strip('"') for word in re.split(separator, line.strip())]
-
-
-def _columns(shape: _Shape, source: str, variable: str | None) -> tuple[str, str, str, list[str]]:
-    names = shape.names
+def _columns(
+    names: list[str], source: str, variable: str | None
+) -> tuple[tuple[str, str, str], list[int], list[str]]:
     if not names:
         if variable is not None:
             raise GridError(f"no column {variable!r}: the table names none", file=source)
-        return "x", "y", "z", ["The table doesn't name its columns; x, y, depth was assumed."]
-    found: dict[str, str] = {}
-    for name in names:
-        for axis, pattern in (("x", _X), ("y", _Y), ("z", _Z)):
-            if axis not in found and pattern.fullmatch(_bare(name)[0]):
-                found[axis] = name
-                break
+        guess = "The table doesn't name its columns; x, y, depth was assumed."
+        return ("x", "y", "z"), [0, 1, 2], [guess]
+    meanings = _meanings(names)
+    at = {axis: meanings.index(axis) for axis in ("x", "y", "z") if axis in meanings}
     if variable is not None:
         if variable not in names:
             raise GridError(
                 f"no column {variable!r}", file=source, do=f"Its columns: {', '.join(names)}."
             )
-        found["z"] = variable
-    if len(found) < 3:
+        at["z"] = names.index(variable)
+    if len(at) < 3:
         raise GridError(
             f"columns for x, y and depth were not found among {', '.join(names)}",
             file=source,
             do="Name them longitude, latitude, depth (or easting, northing, elevation).",
         )
-    return found["x"], found["y"], found["z"], []
+    x, y, z = at["x"], at["y"], at["z"]
+    return (names[x], names[y], names[z]), [x, y, z], []
 
 
 def _bare(name: str) -> tuple[str, str | None]:
@@ -178,34 +147,6 @@ def _bare(name: str) -> tuple[str, str | None]:
         return name.strip(), None
     unit = match.group(2)
     return match.group(1).strip(" _(["), None if unit.lower().startswith("deg") else unit
-
-
-def _load(source: str, shape: _Shape) -> pd.DataFrame:
-    try:
-        table = pd.read_csv(
-            source,
-            sep=shape.separator.replace(r"\t", "\t"),
-            decimal=shape.decimal,
-            skiprows=shape.skip,
-            header=None,
-            names=list(shape.names) or None,
-            usecols=None if shape.names else [0, 1, 2],
-            comment="#",
-            encoding="utf-8",
-            encoding_errors="replace",
-            index_col=False,
-            skipinitialspace=True,
-        )
-    except (pd.errors.ParserError, ValueError) as error:
-        raise GridError(
-            f"the table can't be read ({' '.join(str(error).split())})",
-            file=source,
-            do="Give three columns of numbers.",
-        ) from error
-    if not shape.names:
-        table.columns = pd.Index(["x", "y", "z"])
-    numbers = table.apply(pd.to_numeric, errors="coerce")
-    return numbers
 
 
 def _even(
@@ -259,6 +200,9 @@ def _scattered(source: str) -> GridError:
 
 
 def _no_table(source: str) -> GridError:
+    if any(_meanings(layout_of(Path(source), _meanings, GridError).headings)):
+        do = "Export it again, with its data."
+        return GridError("the table has no rows", file=source, do=do)
     return GridError(
         "this is not a grid of a kind that can be read, or its header is damaged",
         file=source,

@@ -1,46 +1,45 @@
-"""Read fixes from delimited text (CSV), with forgiving header names.
+"""Read fixes from tables of positions: text or a spreadsheet.
 
-Columns are found by their names, whatever their case, spaces, underscores and units:
+Columns are found by their headings, in ten languages (`seabed.headings`): latitude, longitude, a
+time or a date and a time, a depth (metres unless the heading names another unit) and a temperature
+(C unless it names F).  A heading may be glued to its unit (``depthft``).
 
-=============  ===============================================================
-latitude       latitude, lat, y
-longitude      longitude, lon, long, lng, x
-time           time, timestamp, datetime, utc, or a date and a time column
-depth          depth, sounding; metres unless the name ends in ft, feet or fm
-temperature    temperature, temp, water temperature, wtemp; C unless it ends in F
-=============  ===============================================================
-
-Positions are decimal degrees, or degrees and minutes with a side (``31 30.125 S``).  Times are ISO
-8601, or seconds or milliseconds since 1970; one without a zone is of the zone asked for.  Fields
-are parted by comma, semicolon or tab; with the latter two a comma may be the decimal point.
+Positions are decimal degrees, or degrees and minutes with a side (``31 30.125 S``).  Times are
+those of `seabed.clocks`, or seconds or milliseconds since 1970; one without a zone is of the zone
+asked for, unless its heading names UTC.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import re
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.clocks import day_first, read_clock, utc_of
 from seabed.errors import TrackError
+from seabed.headings import meanings_of, read_heading
 from seabed.logs.fixes import FileFixes, to_utc
+from seabed.spreadsheets import ENDINGS, split_sheet
+from seabed.text_layout import is_regular, layout_of, number, numbers, read_columns
+from seabed.text_table import read_text_table
 from seabed.units import LENGTH
 
 __all__ = ["read_delimited_fixes"]
 
-_NAMES: Final = {
-    "latitude": re.compile(r"lat(itude)?(deg|degrees)?|y"),
-    "longitude": re.compile(r"lon(g|gitude)?(deg|degrees)?|lng|x"),
-    "time": re.compile(r"time(stamp)?(utc|z)?|date_?time(utc|z)?|utc(time)?|(iso|gps|utc)time"),
-    "date": re.compile(r"date(utc)?|day"),
-    "depth_m": re.compile(r"(water|bottom)?(depth|sounding)(m|met(er|re)s?|ft|feet|fm|fathoms?)?"),
-    "temperature_c": re.compile(r"w?(water|sea)?temp(erature)?(deg)?(c|f)?"),
-}
+_MEANINGS: Final = ("latitude", "longitude", "time", "date", "depth", "temperature")
+_TEXTS: Final = ("time", "date")
+_GLUED: Final = re.compile(r"(depth|sounding|temp)(ft|feet|fm|fathoms?|m|f|c)", re.IGNORECASE)
+MANY_BYTES: Final = 1 << 22
+"""A text table from this size on is read by columns, where its rows are regular."""
+
+LOOKED_AT: Final = 1000
+"""Times, by which seconds since 1970 are told from others."""
+
 _DEGREES: Final = re.compile(
     r"\s*([NSEW]?)\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(?:(\d+(?:\.\d+)?)\s*['′]?\s*)?"
     r"(?:(\d+(?:\.\d+)?)\s*[\"″]?\s*)?([NSEW]?)\s*",
@@ -48,10 +47,12 @@ _DEGREES: Final = re.compile(
 )
 
 Floats = NDArray[np.float64]
+Columns = dict[str, Any]
+"""Values by meaning: numbers, or texts."""
 
 
 def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixes:
-    """Read the fixes of one delimited text file.
+    """Read the fixes of one table.
 
     Parameters
     ----------
@@ -67,111 +68,95 @@ def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixe
     Raises
     ------
     TrackError
-        If the file is missing, is not text, or has no columns for latitude and longitude or no
+        If the file is missing, is no table, or has no columns for latitude and longitude or no
         row.
     """
-    rows = _rows(path)
-    columns = _columns(rows[0], path)
-    body = [row for row in rows[1:] if any(row)]
-    if not body:
-        raise TrackError("there are no rows under its header", file=path)
-    width = len(rows[0])
-    table = {
-        name: [row[at].strip() if at < len(row) else "" for row in body]
-        for name, at in columns.items()
-    }
-    notes = _uneven(body, width, path)
+    file, headings, columns, notes = _read(Path(path))
+    count = len(columns["latitude"])
+    if not count:
+        raise TrackError("there are no rows under its header", file=file)
     latitude, longitude = (
-        _positions(table[name], path, name, notes) for name in ("latitude", "longitude")
+        _positions(columns[name], file, name, notes) for name in ("latitude", "longitude")
     )
-    depth = _values(table.get("depth_m"), len(body))
-    warmth = _values(table.get("temperature_c"), len(body))
-    header = {name: _plain(rows[0][at]) for name, at in columns.items()}
-    if header.get("temperature_c", "").endswith("f"):
+    units = {name: _unit(heading) for name, heading in headings.items()}
+    depth, warmth = (
+        numbers(columns[name]) if name in columns else np.full(count, np.nan)
+        for name in ("depth", "temperature")
+    )
+    if units.get("temperature", "").startswith("f"):
         warmth = (warmth - 32.0) / 1.8
+    if any(units.get(name) in ("utc", "gmt") for name in _TEXTS):
+        timezone = "UTC"
     return FileFixes(
-        file=str(path),
-        time=_times(table, timezone, path, notes),
+        file=file,
+        time=_times(columns, timezone, file, notes),
         longitude=longitude,
         latitude=latitude,
-        depth_m=depth * _metres(header.get("depth_m", "")),
+        depth_m=depth * _metres(units.get("depth", "")),
         temperature_c=warmth,
-        track=np.zeros(len(body), np.int32),
-        segment=np.zeros(len(body), np.int32),
+        track=np.zeros(count, np.int32),
+        segment=np.zeros(count, np.int32),
         notes=notes,
     )
 
 
-def _rows(path: str | Path) -> list[list[str]]:
-    try:
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise TrackError(
-            "it is neither GPX, NMEA 0183 nor text", file=path, where=f"byte {error.start}"
-        ) from error
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise TrackError(f"can't read it: {reason}", file=path, do="Check the name.") from error
-    lines = text.replace("\0", "").lstrip("\n\r ")
-    if not lines.strip():
-        raise TrackError("the file is empty", file=path)
-    head = lines.split("\n", 1)[0]
-    parted = max(",;\t", key=head.count)
-    try:
-        rows = list(csv.reader(io.StringIO(lines), delimiter=parted))
-    except csv.Error as error:
-        raise TrackError(f"its rows can't be told apart: {error}", file=path) from error
-    if parted != ",":
-        rows[1:] = [[_decimal_point(field) for field in row] for row in rows[1:]]
-    return rows
+def _known(headings: Sequence[str]) -> list[str | None]:
+    """Meanings of headings; those glued to their unit too."""
+    return meanings_of([_GLUED.sub(r"\1 \2", heading) for heading in headings], _MEANINGS)
 
 
-def _decimal_point(field: str) -> str:
-    return field.replace(",", ".") if field.count(",") == 1 else field
+def _read(path: Path) -> tuple[str, dict[str, str], Columns, list[str]]:
+    """Name of the table, its headings and columns by meaning, and notes."""
+    sheet = split_sheet(path)[0].suffix.lower() in ENDINGS
+    if not sheet and path.exists() and path.stat().st_size >= MANY_BYTES:
+        layout = layout_of(path, _known, TrackError)
+        if is_regular(layout):
+            at = _columns(layout.headings, str(path), f"line {layout.line}")
+            texts = [at[name] for name in _TEXTS if name in at]
+            columns = read_columns(layout, list(at.values()), TrackError, texts=texts)
+            headings = {name: layout.headings[number] for name, number in at.items()}
+            return str(path), headings, dict(zip(at, columns, strict=True)), []
+    table = read_text_table(path, _known, error=TrackError, lenient=True)
+    at = _columns(table.headings, table.file, f"{table.line_word} {table.heading_line}")
+    uneven = f"{table.file}: {table.uneven} rows have more or fewer fields than the header"
+    return (
+        table.file,
+        {name: table.headings[number] for name, number in at.items()},
+        {name: [row[number] for row in table.rows] for name, number in at.items()},
+        [*table.notes, *[uneven] * bool(table.uneven)],
+    )
 
 
-def _plain(name: str) -> str:
-    return re.sub(r"[^a-z]", "", name.lower())
-
-
-def _columns(header: list[str], path: str | Path) -> dict[str, int]:
+def _columns(headings: Sequence[str], file: str, where: str) -> dict[str, int]:
     """Column of each thing that is there; the first that fits."""
     columns: dict[str, int] = {}
-    for name, pattern in _NAMES.items():
-        for at, title in enumerate(header):
-            if pattern.fullmatch(_plain(title)):
-                columns.setdefault(name, at)
+    for at, meaning in enumerate(_known(headings)):
+        if meaning is not None:
+            columns.setdefault(meaning, at)
     missing = [name for name in ("latitude", "longitude") if name not in columns]
     if missing:
         raise TrackError(
-            f"no column for {' and '.join(missing)} in its header "
-            f"({', '.join(title.strip() for title in header)[:80]})",
-            file=path,
-            where="line 1",
+            f"no column for {' and '.join(missing)} in its header ({', '.join(headings)[:80]})",
+            file=file,
+            where=where,
             do="Name columns time, latitude, longitude (and depth_m).",
         )
     return columns
 
 
-def _uneven(body: list[list[str]], width: int, path: str | Path) -> list[str]:
-    uneven = sum(len(row) != width for row in body)
-    return [f"{path}: {uneven} rows have more or fewer fields than the header"] if uneven else []
+def _unit(heading: str) -> str:
+    return read_heading(_GLUED.sub(r"\1 \2", heading)).unit
 
 
-def _values(texts: list[str] | None, count: int) -> Floats:
-    if texts is None:
-        return np.full(count, np.nan)
-    return np.array(pd.to_numeric(pd.Series(texts, dtype=object), errors="coerce"), np.float64)
-
-
-def _positions(texts: list[str], path: str | Path, name: str, notes: list[str]) -> Floats:
-    values = _values(texts, len(texts))
+def _positions(texts: Any, file: str, name: str, notes: list[str]) -> Floats:
+    values = numbers(texts)
+    unread = 0
     for at in np.flatnonzero(np.isnan(values)).tolist():
-        values[at] = _degrees(texts[at])
-    unread = int(sum(np.isnan(values[i]) and bool(text) for i, text in enumerate(texts)))
-    unread -= sum(text.lower() == "nan" for text in texts)
+        text = str(texts[at])
+        values[at] = _degrees(text)
+        unread += bool(np.isnan(values[at]) and text and text.lower() != "nan")
     if unread:
-        notes.append(f"{path}: {unread} rows have a {name} that can't be read")
+        notes.append(f"{file}: {unread} rows have a {name} that can't be read")
     return values
 
 
@@ -187,25 +172,44 @@ def _degrees(text: str) -> float:
     return -value if side in ("S", "W") or match[2].startswith("-") else value
 
 
-def _times(
-    table: dict[str, list[str]], timezone: str, path: str | Path, notes: list[str]
-) -> NDArray[np.datetime64]:
-    texts = table.get("time")
+def _times(columns: Columns, timezone: str, file: str, notes: list[str]) -> NDArray[np.datetime64]:
+    texts = columns.get("time", columns.get("date"))
     if texts is None:
-        texts = table.get("date")
-    elif "date" in table:
-        texts = [f"{d} {t}".strip() for d, t in zip(table["date"], texts, strict=True)]
-    if texts is None:
-        count = len(table["latitude"])
+        count = len(columns["latitude"])
         return np.full(count, np.datetime64("NaT"), "datetime64[ns]")
-    numbers = _values(texts, len(texts))
-    if (np.isfinite(numbers) & (np.abs(numbers) > 1e8)).mean() > 0.5:
-        scale = 1e3 if np.nanmedian(np.abs(numbers)) > 1e11 else 1.0
-        return _since_1970(numbers / scale)
-    stamps, unreadable = to_utc(texts, timezone=timezone)
+    if "time" in columns and "date" in columns:
+        texts = [f"{d} {t}".strip() for d, t in zip(columns["date"], texts, strict=True)]
+    if _are_seconds(texts[:LOOKED_AT]):
+        seconds = numbers(texts)
+        return _since_1970(seconds / (1e3 if np.nanmedian(np.abs(seconds)) > 1e11 else 1.0))
+    stamps, unreadable = to_utc(list(texts), timezone=timezone)
     if unreadable:
-        notes.append(f"{path}: {unreadable} rows have a time that can't be read")
+        unreadable -= _in_words(stamps, texts, timezone)
+    if unreadable:
+        notes.append(f"{file}: {unreadable} rows have a time that can't be read")
     return stamps
+
+
+def _are_seconds(texts: Sequence[str]) -> bool:
+    """Whether most texts are seconds, or milliseconds, since 1970."""
+    return sum(abs(number(text)) > 1e8 for text in texts) > len(texts) / 2
+
+
+def _in_words(stamps: NDArray[np.datetime64], texts: Sequence[str], timezone: str) -> int:
+    """Fill times that are not ISO 8601; how many."""
+    zone, filled = ZoneInfo(timezone), 0
+    missing = [at for at in np.flatnonzero(np.isnat(stamps)).tolist() if texts[at]]
+    try:
+        first = day_first(texts[at] for at in missing)
+    except ValueError:
+        return 0
+    for at in missing:
+        try:
+            stamps[at] = utc_of(read_clock(texts[at], day_first=first), zone)
+        except ValueError:
+            continue
+        filled += 1
+    return filled
 
 
 def _since_1970(seconds: Floats) -> NDArray[np.datetime64]:
@@ -214,10 +218,5 @@ def _since_1970(seconds: Floats) -> NDArray[np.datetime64]:
     return np.where(good, stamps, np.datetime64("NaT", "ns"))
 
 
-def _metres(title: str) -> float:
-    for ending, unit in (
-        ("feet", "ft"), ("ft", "ft"), ("fm", "fm"), ("fathom", "fm"), ("fathoms", "fm"),
-    ):  # fmt: skip
-        if title.endswith(ending):
-            return LENGTH[unit]
-    return 1.0
+def _metres(unit: str) -> float:
+    return LENGTH["ft" if unit in ("ft", "feet") else "fm" if unit.startswith("f") else "m"]

@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes
 from seabed.logs.scanning import DBK, DBS, DBT, DPT, GGA, GLL, MTW, RMC, ZDA
-from seabed.logs.sentences import NmeaLog, Sentences, looks_like_nmea, read_sentences
+from seabed.logs.sentences import NmeaLog, Sentences, read_sentences
 
 __all__ = [
     "DEPTH_KINDS",
     "Positions",
-    "looks_like_nmea",
     "no_date",
     "no_positions",
     "positions_of",

@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from seabed.errors import TrackError
-from seabed.logs import FileFixes, looks_like_nmea, read_delimited_fixes, read_gpx_fixes
+from seabed.logs import FileFixes, log_kind, read_delimited_fixes, read_gpx_fixes
 from seabed.soundings.lines import line_numbers
 from seabed.soundings.mounting import TRANSDUCER, Mounting
 from seabed.soundings.nmea_log import read_nmea_soundings
@@ -20,7 +19,6 @@ from seabed.soundings.schema import empty_soundings, sounding_table
 
 __all__ = ["SounderLog", "read_soundings"]
 
-_HEAD: Final = 1 << 16
 
 Progress = Callable[[str, int, int], None]
 
@@ -105,15 +103,14 @@ def _read(  # noqa: PLR0917
     day: date | None,
     progress: Progress | None,
 ) -> tuple[pd.DataFrame, list[str]]:
-    head = _head(path)
-    if looks_like_nmea(head):
-        told = None if progress is None else lambda done, size: progress(path.name, done, size)
-        return read_nmea_soundings(path, mounting, day=day, progress=told)
-    marked = head.startswith((b"\xff\xfe", b"\xfe\xff"))  # UTF-16
-    xml = marked or head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
-    if xml or path.suffix.lower() in (".gpx", ".xml") or not head:
-        return _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
-    return _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
+    match log_kind(path):
+        case "nmea":
+            told = None if progress is None else lambda done, size: progress(path.name, done, size)
+            return read_nmea_soundings(path, mounting, day=day, progress=told)
+        case "gpx":
+            return _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
+        case _:
+            return _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
 
 
 def _of_fixes(fixes: FileFixes, mounting: Mounting) -> tuple[pd.DataFrame, list[str]]:
@@ -149,11 +146,3 @@ def _joined(tables: list[pd.DataFrame]) -> pd.DataFrame:
         table = pd.concat(tables, ignore_index=True)
     table["line"] = line_numbers(table)
     return table
-
-
-def _head(path: Path) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            return stream.read(_HEAD)
-    except OSError:
-        return b""  # the reader says what is wrong

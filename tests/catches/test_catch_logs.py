@@ -9,8 +9,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from layers.catches import HEADERS, as_catches, fish_in_words, read_catches
+from layers.catches import CATCH_HEADINGS, as_catches, fish_in_words, read_catches
 from seabed.errors import CatchError
+from seabed.headings import ENGLISH
 
 
 def written(folder, text, name="log.csv", encoding="utf-8"):
@@ -44,7 +45,7 @@ def test_times_without_zone_are_counted(tmp_path):
 
 def test_a_time_that_came_twice_is_not_guessed(tmp_path):
     path = written(tmp_path, "time\n2031-10-26 00:30\n")
-    with pytest.raises(CatchError, match="not one moment in Atlantic/Azores"):
+    with pytest.raises(CatchError, match="comes twice in Atlantic/Azores"):
         read_catches(path, timezone="Atlantic/Azores")
 
 
@@ -136,20 +137,26 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "the catch log is empty"),
+        ("", "the file is empty"),
         ("species\ndab\n", "no column says when"),
         ("time,kepd\n", r"unknown column 'kepd'. Did you mean 'kept'"),
-        ("time,kept,released\n", "two columns say kept"),
-        ("time\n14/06/2031 08:30\n", r"line 2: can't read the time '14/06/2031 08:30'"),
-        ("time\n2031-06-31 08:30\n", r"line 2: can't read the time"),
-        ("time\n2031-06-14 13:30 pm\n", r"line 2: can't read the time"),
-        ("time,species\n,dab\n", "line 2: a fish without a time"),
-        ("time\n2031-06-14\n", "line 2: a fish without a time: '2031-06-14' is only a day"),
-        ("date,time,species\n2031-06-14,,dab\n", "line 2: a fish without a time"),
-        ("date,time\n2031/6/4,\n", "line 2: a fish without a time"),
-        ("time\n0031-06-14 08:30\n", "line 2: the year of '0031-06-14 08:30' can't be right"),
-        ("time\n0001-01-01T00:00+14:00\n", "line 2: the year of"),
-        ("time\n9999-12-31T23:59-14:00\n", "line 2: the year of"),
+        ("time,kept,released\n", "two columns say the same: 'kept' and 'released'"),
+        (
+            "time\n13/14/2031 08:30\n",
+            "line 2, column 'time': can't read the time '13/14",
+        ),
+        ("time\n2031-06-31 08:30\n", r"line 2, column 'time': can't read the time"),
+        ("time\n2031-06-14 13:30 pm\n", r"line 2, column 'time': can't read the time"),
+        ("time,species\n,dab\n", "line 2, column 'time': there is no time"),
+        (
+            "time\n2031-06-14\n",
+            "column 'time': there is no time: '2031-06-14' is only a day",
+        ),
+        ("date,time,species\n2031-06-14,,dab\n", "line 2, column 'time': there is no time"),
+        ("date,time\n2031/6/4,\n", "line 2, column 'time': there is no time"),
+        ("time\n0031-06-14 08:30\n", "line 2, .*'0031-06-14 08:30': the year can't be right"),
+        ("time\n0001-01-01T00:00+14:00\n", "line 2, .*the year can't be right"),
+        ("time\n9999-12-31T23:59-14:00\n", "line 2, .*the year can't be right"),
         (
             'time,note\n2031-06-14 08:30,slow\n2031-06-14 08:31,"open\n2031-06-14 08:32,x\n',
             "line 3: this row is not CSV",
@@ -159,14 +166,17 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
             "line 2: this row is not CSV",
         ),
         ("\n\ntime,kepd\n", "line 3: unknown column 'kepd'"),
-        (",,\n;;\n", "the catch log is empty"),
-        ("time,length_in\n2031-06-14 08:30,-14\n", "line 2: a fish of length '-14'"),
+        (",,\n;;\n", "the file is empty"),
+        (
+            "time,length_in\n2031-06-14 08:30,-14\n",
+            "column 'length_in': a fish of length '-14'",
+        ),
         ("time,length_m\n2031-06-14 08:30,14\n", "a fish of length '14'"),
         ("time,length\n2031-06-14 08:30,big\n", "can't read the length 'big'"),
         ("time,kept\n2031-06-14 08:30,perhaps\n", "can't tell whether 'perhaps' is kept"),
         ("time,lat,lon\n2031-06-14 08:30,146.2,-33.4\n", "can't read the position"),
         ("time,lat,lon\n2031-06-14 08:30,46.2,\n", "can't read the position"),
-        ("time,note\n2031-06-14 08:30,slow, near the edge\n", "3 cells under 2 headers"),
+        ("time,note\n2031-06-14 08:30,slow, near the edge\n", "3 cells under 2 headings"),
     ],
 )
 def test_bad_logs_say_where_and_what_to_do(tmp_path, text, says):
@@ -237,4 +247,4 @@ def test_the_documented_headers_are_those_that_are_read():
     page = Path(__file__).parents[2] / "docs" / "catches.md"
     rows = re.findall(r"^\| (\w+) \| ([^|]+) \|", page.read_text(encoding="utf-8"), re.MULTILINE)
     told = {name: tuple(names.split(", ")) for name, names in rows if name != "meaning"}
-    assert told == HEADERS
+    assert told == {name: ENGLISH[name] for name in CATCH_HEADINGS}

@@ -102,7 +102,11 @@ def water(tmp_path_factory):
         ('"sound.tif"', '"."', "[grid] files: {}: this is a folder, where a depth grid is wanted"),
         ('"XX5MARRO.000"', '"cut.000"', "[charts] files: {}/cut.000: this is no S-57 chart"),
         ('"XX5MARRO.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
-        ("tide_table.csv", "bad_tide.csv", "[water] heights: {}/bad_tide.csv: line 2: can't read"),
+        (
+            "tide_table.csv",
+            "bad_tide.csv",
+            "[water] heights: {}/bad_tide.csv: line 2, column 'time'",
+        ),
         ("current_table", "tide_table", "this is a table of tide heights, where a table of curr"),
         ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
         ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
@@ -166,7 +170,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
         (
             "a.csv",
             "time,height\n2031-06-14 03:00,1.2\n",
-            "line 2: '1.2' has no unit in column heig",
+            "line 2, column 'height': '1.2' has no unit",
         ),
         ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
         ("a.json", "{", "is not JSON"),

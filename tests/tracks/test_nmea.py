@@ -8,7 +8,7 @@ from nmea_sentences import sentence
 
 from layers.tracks import read_fixes
 from seabed.errors import TrackError
-from seabed.logs.nmea import looks_like_nmea
+from seabed.logs.sentences import looks_like_nmea
 
 
 def rmc(clock="093012.25", status="A", date="140631", lat="3130.1250,S", lon="02430.5000,W"):

@@ -12,6 +12,7 @@ from layers.area import Area, load_area
 from layers.jobs.checks.checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import UNFINISHED
+from seabed.spreadsheets import split_sheet
 from seabed.units import format_quantity
 
 __all__ = ["check_area", "check_folder"]
@@ -111,7 +112,7 @@ def _file_fault(
     key: str, path: Path | str, area: Area, check: Check
 ) -> tuple[list[Fault], bool, str]:
     """Say what is wrong with a file that a key names, whether it can be used, and what it is."""
-    if isinstance(path, Path) and not path.exists():
+    if isinstance(path, Path) and not split_sheet(path)[0].exists():
         what = f"{key} names a file that is not there: {path}"
         return [(what, "Paths start from the area file.")], False, ""
     seen = check(str(path), area)

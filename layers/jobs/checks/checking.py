@@ -13,9 +13,10 @@ from layers.area import Area
 from layers.exports import degrees_minutes
 from layers.jobs.checks.areas import check_area, check_folder
 from layers.jobs.checks.checked import Checked
-from layers.jobs.checks.kinds import TABLES, kind_of
+from layers.jobs.checks.kinds import kind_of
 from layers.jobs.words import counted
 from seabed.errors import SeabedError
+from seabed.text_table import is_table_name
 from seabed.units import format_quantity
 
 __all__ = ["check_file"]
@@ -50,7 +51,7 @@ def check_file(name: str, area: Area) -> Checked:
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
         cure = error.do or ""
-        if kind == "depth grid" and Path(name).suffix.lower() in TABLES:
+        if kind == "depth grid" and is_table_name(name):
             cure += (
                 " If it is a catch log, a track or a table of the tide: head its columns, like "
                 "time, species, length."

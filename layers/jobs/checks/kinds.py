@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import re
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 from layers.catches.photos import ENDINGS as PHOTOS
 from seabed.errors import SeabedError
+from seabed.headings import meanings_of, plain
+from seabed.spreadsheets import split_sheet
+from seabed.text_table import headings_of, is_table_name
 
-__all__ = ["TABLES", "kind_of"]
+__all__ = ["kind_of"]
 
 HEAD_BYTES: Final = 4096
 BY_ENDING: Final = {
@@ -23,11 +26,12 @@ BY_ENDING: Final = {
     ".kmz": "KML",
     **dict.fromkeys(PHOTOS, "photo"),
 }
-TABLES: Final = {".csv", ".txt", ".tsv", ".dat"}
-FISH_COLUMNS: Final = {"species", "fish", "kept", "keep", "keeper", "released", "length", "rod"}
-DEPTH_COLUMNS: Final = {"depth", "z", "x", "y", "easting", "northing"}
-_NO_HEADERS: Final = re.compile(r'#|"?sep=', re.IGNORECASE)
-"""Lines before those that head the columns."""
+_MEANINGS: Final = (
+    "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
+    "species", "length", "kept", "released", "rod", "note",
+)  # fmt: skip
+_OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
+_OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
 """Elements that XML begins with."""
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
@@ -43,7 +47,7 @@ def kind_of(name: str) -> str:
     """
     if name.startswith(("http://", "https://")):
         return "depth grid"
-    path = Path(name)
+    path = split_sheet(name)[0]
     if path.is_dir():
         return "folder"
     raw, suffix = _head(path), path.suffix.lower()
@@ -52,37 +56,38 @@ def kind_of(name: str) -> str:
     if raw.startswith(_HDF5):
         return _kind_of_hdf5(path)
     wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
-    return _kind_of_text(raw.decode("utf-16" if wide else "utf-8-sig", errors="replace"), suffix)
+    head = raw.decode("utf-16" if wide else "utf-8-sig", errors="replace")
+    return _kind_of_text(head, Path(name))
 
 
-def _kind_of_text(head: str, suffix: str) -> str:
+def _kind_of_text(head: str, path: Path) -> str:
     for mark, kind in _MARKS.items():
         if re.search(rf"<{mark}[\s>]", head):
             return kind
     if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
         sounded = re.search(r"\$[A-Z]{2}(DPT|DBT|DBS|DBK),", head)
         return "sounder's log" if sounded else "track log"
-    return _kind_of_table(head) if suffix in TABLES else "depth grid"
+    return _kind_of_table(path) if is_table_name(path) else "depth grid"
 
 
-def _kind_of_table(head: str) -> str:
-    """Tell tables apart by the names of their columns."""
-    first = next(
-        (line for line in head.splitlines() if line.strip() and not _NO_HEADERS.match(line)), ""
-    )
-    delimiter = max(",;\t|", key=first.count)
-    words = {word.strip().lower() for word in next(csv.reader([first], delimiter=delimiter), [])}
-    stems = {re.split(r"[_ (\[]", word)[0] for word in words}
-    if stems & FISH_COLUMNS:
+def _kind_of_table(path: Path) -> str:
+    """Tell tables apart by the meanings of their headings."""
+    known = partial(meanings_of, among=_MEANINGS)
+    try:
+        headings, meant = headings_of(path, known, error=SeabedError)
+    except SeabedError:
+        return "depth grid"  # its reader says what is wrong
+    meanings, names = set(meant) - {None}, {plain(heading) for heading in headings}
+    timed = bool(meanings & {"time", "date"})
+    if meanings & _OF_FISH:
         return "catch log"
-    timed = bool(stems & {"time", "date", "datetime", "timestamp"})
-    if timed and stems & {"latitude", "lat"} and stems & {"longitude", "lon", "long", "lng"}:
+    if timed and {"latitude", "longitude"} <= meanings and not {"x", "y"} & names:
         return "track log"
-    if "event" in stems or ("speed" in stems and timed):
-        return "table of currents"
-    if stems & {"height", "level"} and timed:
+    if timed and "height" in meanings:
         return "table of tide heights"
-    return "catch log" if timed and not stems & DEPTH_COLUMNS else "depth grid"
+    if "event" in meanings or (timed and "speed" in meanings):
+        return "table of currents"
+    return "catch log" if timed and not meanings & _OF_DEPTH else "depth grid"
 
 
 def _kind_of_hdf5(path: Path) -> str:

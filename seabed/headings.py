@@ -1,0 +1,144 @@
+"""What the headings of a table's columns mean, in ten languages.
+
+English, German, French, Dutch, Danish, Norwegian, Swedish, Spanish, Portuguese and Italian.  Case,
+accents, punctuation and a unit at the end do not matter: ``Länge (cm)`` and ``LAENGE_CM`` are one.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from typing import Final, NamedTuple
+
+__all__ = ["ENGLISH", "Heading", "meanings_of", "plain", "read_heading"]
+
+ENGLISH: Final[dict[str, tuple[str, ...]]] = {
+    "time": ("time", "datetime", "date time", "timestamp", "when", "caught", "caught at", "clock"),
+    "date": ("date", "day"),
+    "species": ("species", "fish", "kind", "what"),
+    "length": ("length", "len", "size", "total length"),
+    "kept": ("kept", "keep", "keeper", "retained", "fate", "result"),
+    "released": ("released", "short"),
+    "rod": ("rod", "rod no", "rod number", "line", "angler", "who"),
+    "note": ("note", "notes", "comment", "comments", "remark", "remarks", "bait"),
+    "latitude": ("latitude", "lat", "y"),
+    "longitude": ("longitude", "long", "lon", "lng", "x"),
+    "depth": ("depth", "sounding", "water depth", "bottom depth"),
+    "temperature": ("temperature", "temp", "water temperature", "water temp", "wtemp", "sea temp"),
+    "height": ("height", "prediction", "pred", "level", "tide"),
+    "event": ("event", "kind", "type", "high low"),
+    "speed": ("speed", "wind speed", "velocity", "velocity major"),
+    "from": ("from", "direction", "wind direction"),
+    "gust": ("gust", "gusts", "wind gust"),
+}
+"""English names by meaning.  A name may have several: the reader of a table says which it takes."""
+
+_OTHERS: Final[dict[str, str]] = {
+    "time": "time utc, utc, utc time, iso time, gps time, zeit, uhrzeit, zeitpunkt, datum uhrzeit, "
+    "heure, date heure, horaire, tijd, tijdstip, datum tijd, tid, tidspunkt, klokkeslæt, klokken, "
+    "klokkeslett, tidpunkt, klockslag, klockan, hora, fecha hora, data hora, ora, orario, data ora",
+    "date": "date utc, datum, tag, jour, dag, dato, fecha, día, data, dia, giorno",
+    "species": "fischart, fisch, art, espèce, poisson, vissoort, soort, vis, fiskeart, fisk, "
+    "fiskart, especie, pez, pescado, espécie, peixe, specie, pesce",
+    "length": "länge, laenge, größe, gesamtlänge, longueur, taille, lengte, maat, længde, lengde, "
+    "størrelse, längd, storlek, longitud, talla, largo, comprimento, tamanho, lunghezza, misura, "
+    "taglia",
+    "kept": "behalten, entnommen, mitgenommen, gardé, gardée, conservé, behouden, meegenomen, "
+    "beholdt, hjemtaget, behållen, behölls, guardado, conservado, retenido, retido, mantido, "
+    "tenuto, trattenuto",
+    "released": "zurückgesetzt, freigelassen, relâché, remis à l'eau, teruggezet, genudsat, "
+    "gjenutsatt, sluppet, återutsatt, släppt, devuelto, liberado, soltado, solto, devolvido, "
+    "libertado, rilasciato",
+    "rod": "rute, angel, canne, pêcheur, hengel, visser, stang, fisker, lystfisker, spö, fiskare, "
+    "caña, pescador, cana, canna, pescatore",
+    "note": "notiz, bemerkung, bemerkungen, anmerkung, kommentar, köder, remarque, remarques, "
+    "commentaire, appât, opmerking, opmerkingen, notitie, aas, bemærkning, bemærkninger, agn, "
+    "merknad, anteckning, anteckningar, bete, nota, notas, comentario, comentarios, observaciones, "
+    "cebo, comentário, comentários, observações, isco, commento, osservazioni, esca",
+    "latitude": "breite, breitengrad, breedte, breedtegraad, bredde, breddegrad, latitud, "
+    "latitudine",
+    "longitude": "länge, laenge, längengrad, lengte, lengtegraad, længde, længdegrad, lengde, "
+    "lengdegrad, längd, längdgrad, longitud, longitudine",
+    "depth": "tiefe, wassertiefe, profondeur, sonde, diepte, waterdiepte, dybde, djup, "
+    "profundidad, profundidade, profondità",
+    "temperature": "temperatur, wassertemperatur, température, temperatuur, watertemperatuur, "
+    "vandtemperatur, vanntemperatur, vattentemperatur, temperatura",
+    "height": "höhe, wasserstand, pegel, hauteur, hoogte, waterstand, højde, vandstand, høyde, "
+    "vannstand, höjd, vattenstånd, altura, nivel, altezza, livello",
+    "event": "art, typ, ereignis, événement, soort, tipo, hw nw, pm bm",
+    "speed": "geschwindigkeit, windgeschwindigkeit, vitesse, snelheid, windsnelheid, hastighed, "
+    "vindhastighed, fart, hastighet, vindhastighet, velocidad, velocidade, velocità",
+    "from": "aus, richtung, windrichtung, richting, windrichting, fra, retning, vindretning, från, "
+    "riktning, vindriktning, desde, dirección, direção, da, direzione",
+    "gust": "böe, böen, rafale, rafales, vlaag, vlagen, windstoten, vindstød, kast, vindkast, "
+    "byvind, racha, rachas, ráfaga, ráfagas, rajada, rajadas, raffica, raffiche",
+}
+"""Names in the nine other languages, and what devices write."""
+
+_UNIT: Final = re.compile(
+    r"[\s_]*(?:[\[(]\s*([^\])]*?)\s*[\])]|"
+    r"[\s_](m|met(?:er|re)s?|ft|feet|fm|fathoms?|in|inch|inches|cm|mm|kn|kts?|knots?|m/s|mps|"
+    r"mph|km/?h|kmh|deg|degrees|c|f|utc|gmt))\s*$"
+)
+_LETTERS: Final = str.maketrans(
+    {"ß": "ss", "æ": "ae", "ø": "o", "å": "a", "ä": "a", "ö": "o", "ü": "u", "ð": "d", "œ": "oe"}
+)
+
+
+class Heading(NamedTuple):
+    """A heading without its unit, in plain letters, and the unit ("" if it names none)."""
+
+    name: str
+    unit: str
+
+
+def plain(text: str) -> str:
+    """Give a name in lower case, without accents, with single spaces for ``_ . - / : ?``."""
+    decomposed = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
+    letters = "".join(one for one in decomposed if not unicodedata.combining(one))
+    return re.sub(r"[\s_.\-/:?'\"#*]+", " ", letters).strip()
+
+
+def read_heading(text: str) -> Heading:
+    """Part a heading into its name and its unit.
+
+    Examples
+    --------
+    >>> read_heading("Länge (cm)")
+    Heading(name='lange', unit='cm')
+    >>> read_heading("height_ft")
+    Heading(name='height', unit='ft')
+    """
+    match = _UNIT.search(text.strip().casefold())
+    if match is None or not text.strip()[: match.start()].strip():
+        return Heading(plain(text), "")
+    unit = match[1] if match[1] is not None else match[2]
+    return Heading(plain(text.strip()[: match.start()]), unit.strip())
+
+
+_NAMES: Final[dict[str, frozenset[str]]] = {
+    meaning: frozenset(plain(name) for name in (*names, *_OTHERS.get(meaning, "").split(",")))
+    - {""}
+    for meaning, names in ENGLISH.items()
+}
+
+
+def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | None]:
+    """Tell what each heading means, of the meanings that a reader takes; the first that fits.
+
+    Names of both a length and a longitude (``Länge``, ``longitud``) mean a longitude where another
+    column is the latitude, none else the longitude, and no unit says otherwise.
+    """
+    wanted = list(among)
+    read = [read_heading(heading) for heading in headings]
+    meanings = [next((one for one in wanted if name in _NAMES[one]), None) for name, _ in read]
+    for at, (name, unit) in enumerate(read):
+        both = {"length", "longitude"} <= set(wanted) and all(
+            name in _NAMES[one] for one in ("length", "longitude")
+        )
+        if both:
+            others = {*meanings[:at], *meanings[at + 1 :]}
+            placed = "latitude" in others and "longitude" not in others and not unit
+            meanings[at] = "longitude" if placed else "length"
+    return meanings
