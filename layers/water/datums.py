@@ -43,8 +43,8 @@ def datum_of(name: str) -> str:
     return max(held, default=("", ""), key=lambda pair: len(pair[0]))[1]
 
 
-def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> str:
-    """Say what is wrong with adding tide heights to a grid's depths.
+def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tuple[str, str] | None:
+    """Say what is wrong with adding tide heights to a grid's depths, and what to do.
 
     Parameters
     ----------
@@ -57,25 +57,30 @@ def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> str:
 
     Returns
     -------
-    str
-        One or two sentences; ``""`` for nothing.
+    (str, str) or None
+        What is wrong, and the cure; None where nothing is known to be.
     """
     data = [name.strip() for name in grid_datum.split(";") if name.strip()]
     if not data or any(name.lower() == "unknown" for name in data):
         return (
-            "The grid names no vertical datum, so tide heights can't be added safely: depths may "
-            "be metres off. Look it up where the file came from, and name it with --vertical-datum "
-            "or under [grid]."
+            "the grid names no vertical datum, so tide heights can't be added safely: depths may "
+            "be metres off",
+            "Look it up where the file came from, and name it under [grid] vertical_datum in the "
+            "area file.",
         )
     if len(data) > 1:
-        return f"The grids have different vertical datums ({', '.join(data)}); none was shifted."
+        return (
+            f"the grids have different vertical datums ({', '.join(data)}), and none was shifted",
+            "Bring them to one datum first.",
+        )
     depths_from, tide_from = datum_of(data[0]), datum_of(_named_by(heights))
     if depths_from and tide_from and depths_from != tide_from and not offset_m:
         return (
-            f"Depths are measured from {depths_from} and tide heights from {tide_from}, so water "
-            "under the boat is wrong by the difference. Give it with --offset or under [grid]."
+            f"depths are measured from {depths_from} and tide heights from {tide_from}, so water "
+            "under the boat is wrong by the difference",
+            "Give the difference under [grid] offset in the area file.",
         )
-    return ""
+    return None
 
 
 def _named_by(heights: Any) -> str:

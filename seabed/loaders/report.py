@@ -119,6 +119,7 @@ def describe(
     sign: Any = "auto",
     unit: str = "auto",
     variable: str | None = None,
+    vertical_datum: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> FileReport:
     """Say what a grid file is, what is wrong with it and how to mend it.
@@ -130,7 +131,7 @@ def describe(
     ----------
     path : str or Path
         A file, or an http(s) address.
-    crs, sign, unit, variable
+    crs, sign, unit, variable, vertical_datum
         As for ``open_grid``.
     progress : callable, optional
         Given the share done, 0 to 1.
@@ -150,7 +151,7 @@ def describe(
         placed = False
     problems += _reach_problems(layer) if placed and crs is None else []
     counts, extra = _count(layer, problems, progress)
-    meaning = settle(layer, counts, sign=sign, unit=unit)
+    meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)
     low, high, land = _depths(layer, counts, meaning)
     problems += _data_problems(counts, meaning, high, land)
     easting, northing = _cell_metres(layer) if placed else (float("nan"), float("nan"))

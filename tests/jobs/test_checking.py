@@ -5,6 +5,7 @@ The NMEA 0183 sentence is a published example.
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 from types import SimpleNamespace
@@ -92,6 +93,12 @@ def water(tmp_path_factory):
     (folder / "cut.000").write_bytes((DEMO / "XX5MARRO.000").read_bytes()[:2000])
     (folder / "bad_tide.csv").write_text("time,height_m\nyesterday,0.2\n", encoding="utf-8")
     (folder / "no_log.gpkg").write_text("hello", encoding="utf-8")
+    station = {
+        "format": "seabed-layers station 1",
+        "heights": {"unit": "m", "phase": "Greenwich", "datum": "MSL", "mean_level": 0.0,
+                    "constituents": [{"name": "M2", "amplitude": 1.0, "phase": 30.0}]},
+    }  # fmt: skip
+    (folder / "above_msl.json").write_text(json.dumps(station), encoding="utf-8")
     return folder
 
 
@@ -111,6 +118,7 @@ def water(tmp_path_factory):
         ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
         ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
         ("46°11.779'N", "11°11.779'N", "[plan] launch lies 35 degrees off the grid"),
+        ("tide_table.csv", "above_msl.json", "depths are measured from MLLW and tide heights from"),
     ],
 )
 def test_an_area_file_is_checked_with_all_that_it_names(water, old, new, said):
@@ -121,7 +129,22 @@ def test_an_area_file_is_checked_with_all_that_it_names(water, old, new, said):
     checked = check_file(str(path), default_area())
     assert said.format(water) in " ".join(what for what, _ in checked.wrong)
     assert all(do for _, do in checked.wrong)
-    assert checked.usable == ("launch" in said)  # that may be meant; the others stop a command
+    warned = ("launch", "measured from")  # that may be meant; the others stop a command
+    assert checked.usable == any(word in said for word in warned)
+
+
+def test_a_datum_that_the_area_file_names_is_not_missed(water):
+    with rasterio.open(water / "sound.tif") as file:
+        depth, profile = file.read(), file.profile
+    with rasterio.open(water / "nameless.tif", "w", **profile) as file:
+        file.write(depth)
+    path = water / "nameless.toml"
+    text = (DEMO / "area.toml").read_text(encoding="utf-8").replace("sound.tif", "nameless.tif")
+    path.write_text(text, encoding="utf-8")
+    assert check_file(str(path), default_area()).wrong == []
+    path.write_text(text.replace("vertical_datum", "# vertical_datum"), encoding="utf-8")
+    ((what, _),) = check_file(str(path), default_area()).wrong
+    assert "no vertical datum is named, so tide heights can't be added safely" in what
 
 
 def test_the_area_file_of_the_demo_is_well(water):

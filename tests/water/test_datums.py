@@ -38,23 +38,26 @@ def heights(datum: str) -> SimpleNamespace:
 
 @pytest.mark.parametrize("name", ["", "unknown", "MLLW; unknown"])
 def test_depths_from_nobody_knows_where_are_a_fault(name: str) -> None:
-    assert "names no vertical datum" in datum_fault(name, None)
-    assert "--vertical-datum" in datum_fault(name, heights("MLLW"))
+    for tide in (None, heights("MLLW")):
+        what, cure = datum_fault(name, tide) or ("", "")
+        assert "names no vertical datum" in what and "[grid] vertical_datum" in cure
 
 
 def test_several_datums_are_a_fault() -> None:
-    assert "different vertical datums (MLLW, LAT)" in datum_fault("MLLW; LAT", None)
+    what, cure = datum_fault("MLLW; LAT", None) or ("", "")
+    assert "different vertical datums (MLLW, LAT)" in what and cure
 
 
 def test_the_tide_may_be_above_another_datum() -> None:
-    assert datum_fault("mean lower low water", heights("MLLW")) == ""
-    assert datum_fault("LAT", None) == ""
-    assert datum_fault("the harbour's own", heights("MLLW")) == ""  # nobody knows
-    fault = datum_fault("NAVD88 height", heights("MLLW"))
-    assert "from NAVD88 and tide heights from MLLW" in fault and "--offset" in fault
-    assert datum_fault("NAVD88", heights("MLLW"), offset_m=0.4) == ""  # brought to the tide's
+    assert datum_fault("mean lower low water", heights("MLLW")) is None
+    assert datum_fault("LAT", None) is None
+    assert datum_fault("the harbour's own", heights("MLLW")) is None  # nobody knows
+    what, cure = datum_fault("NAVD88 height", heights("MLLW")) or ("", "")
+    assert "from NAVD88 and tide heights from MLLW" in what and "[grid] offset" in cure
+    assert datum_fault("NAVD88", heights("MLLW"), offset_m=0.4) is None  # brought to the tide's
     subordinate = SimpleNamespace(reference=heights("MSL"))
-    assert "from LAT and tide heights from MSL" in datum_fault("LAT", subordinate)
+    what, _ = datum_fault("LAT", subordinate) or ("", "")
+    assert "from LAT and tide heights from MSL" in what
 
 
 def test_the_example_runs() -> None:

@@ -114,7 +114,7 @@ def open_hours(
         raise SeabedError(
             f"no hour of those asked for is within the boat's limits: {why}",
             do="Choose other hours or another day. The limits are yours, under [boat] in the area "
-            "file; --beyond-limits plans all the same.",
+            "file; {beyond_limits} plans all the same.",
         )
     return hours
 
@@ -157,7 +157,11 @@ def _places(
 
 def _datum(grid: xr.DataArray, heights: Heights | None, area: Area) -> str:
     named = str(grid.attrs.get("vertical_datum") or "")
-    return datum_fault(named, heights, offset_m=area.grid.offset_m)
+    fault = datum_fault(named, heights, offset_m=area.grid.offset_m)
+    if fault is None:
+        return ""
+    what, cure = fault
+    return f"{what[0].upper()}{what[1:]}. {cure}"
 
 
 def _words(danger: Danger, area: Area) -> str:

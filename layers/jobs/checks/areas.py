@@ -139,12 +139,18 @@ def _misfits(area: Area) -> list[Fault]:
     """Say where files that are whole don't go together: places apart, a launch off the water."""
     if not area.grid.files:
         return []
+    from layers.jobs.areas import heights_of
     from layers.jobs.bottom import hazards_of, open_area_grid
+    from layers.water.datums import datum_fault
     from seabed.grid import degree_bounds
 
     grid = open_area_grid(area)
     box, hazards = degree_bounds(grid), hazards_of(area, grid)
     found: list[Fault] = []
+    named = str(grid.attrs.get("vertical_datum") or "")
+    fault = datum_fault(named, heights_of(area), offset_m=area.grid.offset_m)
+    if fault is not None and "unknown" not in named:  # which is said of the file
+        found.append(fault)
     if hazards is not None and not len(hazards):
         found.append(
             (

@@ -275,6 +275,7 @@ def _grid(name: str, area: Area) -> Checked:
         sign=source.sign,
         unit=source.unit,
         variable=source.variable or None,
+        vertical_datum=source.vertical_datum or None,
     )
     unit = area.units.depth
     facts = {
