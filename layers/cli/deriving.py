@@ -13,7 +13,7 @@ import typer
 from typer.core import TyperCommand
 
 from layers.area.loading import key_named, sections
-from layers.jobs.request import Option, Request, options_of
+from layers.jobs.options import Option, Request, options_of
 from seabed.errors import with_settings
 
 __all__ = ["Command", "Names", "callback_of"]

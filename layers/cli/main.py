@@ -24,7 +24,7 @@ from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.plain_text import plain, plain_output
 from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
-from layers.jobs.request import Request
+from layers.jobs.options import Request
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
 
@@ -90,7 +90,7 @@ def _register() -> None:
         command: Callable[..., None]
         if name in requests:
             names = Names(requests, name)
-            command = callback_of(requests[name], names, partial(_run, module.show, names))
+            command = callback_of(requests[name], names, partial(_run, name, module.show, names))
             guarded, words = _guarded(command, names), inspect.getdoc(module)
         else:
             command = spread(getattr(module, name))
@@ -98,10 +98,13 @@ def _register() -> None:
         app.command(name, cls=Command, help=words, epilog=_copied_whole(module.EXAMPLES))(guarded)
 
 
-def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
-    """Do a job, and show what came of it."""
+def _run(
+    name: str, show: Callable[[Any], None], names: Names, request: Request, as_json: bool
+) -> None:
+    """Do the job of that name, and show what came of it."""
+    job = importlib.import_module(f"layers.jobs.{name}")
     with progress_bar(quiet=as_json) as progress:
-        result = request.run(progress)
+        result = job.run(request, progress)
     for warning in result.warnings:
         print(plain(with_settings(warning, names)), file=sys.stderr)
     if as_json:

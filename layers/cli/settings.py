@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, fields, replace
-from datetime import date, datetime
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from layers.area import Area, Charts, GridSource, Units, default_area, load_area
 from layers.area.loading import keys_of
-from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
+from layers.jobs.areas import (
+    boat_limits,
+    calm_words,
+    currents_of,
+    cut_settings,
+    day_of,
+    drift_speed_mps,
+    heights_of,
+    wind_of,
+)
+from seabed.errors import SeabedError, UnitError
 from seabed.units import parse_depths, parse_length, parse_range
 
 if TYPE_CHECKING:
     from layers.cli.options import FormatOptions, PageOptions
-    from layers.tracks import CutSettings
-    from layers.water import BoatLimits, Currents, Heights, Wind
 
 __all__ = [
     "area_of",
@@ -93,16 +100,6 @@ def area_of(
     return area if grid is None else _with_grid(area, grid)
 
 
-def cut_settings(area: Area) -> CutSettings:
-    """Give the thresholds of cleaning and cutting; AreaError if they contradict each other."""
-    from layers.tracks import CutSettings
-
-    try:
-        return CutSettings(**asdict(area.tracks))
-    except TrackError as error:
-        raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
-
-
 def photo_offset_s(words: str | None, clock_offset: str | None) -> float | None:
     """Read how far the camera was ahead; as much as the log's clock if only that was said."""
     if words is None:
@@ -128,66 +125,6 @@ def clock_offset_s(words: str | None, *, option: str = "--clock-offset") -> floa
     return sign * seconds
 
 
-def heights_of(area: Area) -> Heights | None:
-    """Read the area's tide heights; None if it names none."""
-    from layers.water import read_heights
-
-    if area.water.heights is None:
-        return None
-    return read_heights(area.water.heights, timezone=area.timezone)
-
-
-def currents_of(area: Area) -> Currents | None:
-    """Read the area's currents; None if it names none."""
-    from layers.water import read_currents
-
-    if area.water.currents is None:
-        return None
-    return read_currents(
-        area.water.currents,
-        timezone=area.timezone,
-        flood_toward=area.water.flood_toward_deg,
-        ebb_toward=area.water.ebb_toward_deg,
-        heights=heights_of(area) if area.water.currents.suffix == ".json" else None,
-    )
-
-
-def day_of(word: str, timezone: str) -> date:
-    """Read the day of ``--date``; today in the zone if nothing is said.
-
-    Raises
-    ------
-    WaterError
-        If it can't be read.
-    """
-    from layers.water import zone_of
-
-    try:
-        return date.fromisoformat(word) if word else datetime.now(zone_of(timezone)).date()
-    except ValueError as error:
-        raise WaterError(
-            f"can't read the date {word!r}", where="--date", do="Write it like 2031-06-14."
-        ) from error
-
-
-def drift_speed_mps(words: str) -> tuple[float, float]:
-    """Read the least and greatest speed of ``--drift-speed``, m/s.
-
-    Raises
-    ------
-    UnitError
-        If they can't be read.
-    """
-    from layers.area.keys import speed_range
-
-    try:
-        return speed_range(words, Path())
-    except ValueError as error:
-        raise UnitError(
-            f"can't read the speeds {words!r}", where="--drift-speed", do=str(error)
-        ) from error
-
-
 def length_of(words: str, option: str) -> float:
     """Read a length that an option gives, metres.
 
@@ -197,69 +134,6 @@ def length_of(words: str, option: str) -> float:
         If it can't be read.
     """
     return _said(option, lambda: parse_length(words))
-
-
-def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
-    """Read the wind said on the command line; the area's own if nothing is said.
-
-    Parameters
-    ----------
-    area : Area
-    words : sequence of str or None
-        ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a
-        CSV file.
-    day_start : UTC time, optional
-        The midnight that hours count from; without it a wind by hour is refused.
-
-    Raises
-    ------
-    WaterError
-        If it can't be read.
-    """
-    from layers.water import parse_wind
-
-    if not words:
-        return _own_wind(area)
-    if day_start is None and len(words) > 1:
-        raise WaterError(
-            "the wind of several outings can't be said by hour",
-            where="--wind",
-            do="Give it as a CSV with columns time, speed_kn and from.",
-        )
-    return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
-
-
-def _own_wind(area: Area) -> Wind:
-    from layers.water import FixedWind
-
-    wind = area.wind
-    if wind.gust_mps is None:
-        return FixedWind(wind.speed_mps, wind.from_deg)
-    if wind.gust_mps < wind.speed_mps:
-        raise AreaError(
-            "the gusts are below the mean wind",
-            file=area.file,
-            where="[wind] gust",
-            do="Give gusts of the wind's speed or more, or leave the key out.",
-        )
-    return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
-
-
-def boat_limits(area: Area) -> BoatLimits:
-    """Give what the area's boat may be out in."""
-    from layers.water import BoatLimits
-
-    boat = area.boat
-    return BoatLimits(
-        boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit
-    )
-
-
-def calm_words(area: Area, words: Sequence[str] | None) -> str:
-    """Say that a calm is taken where neither an option nor the area names a wind; else ``""``."""
-    if words or area.wind.speed_mps > 0:
-        return ""
-    return "No wind is named: a calm is taken. Say --wind, or speed under [wind] in the area file."
 
 
 def _units(word: str) -> Units:

@@ -1,49 +1,43 @@
-"""An area file to start from."""
+"""An area file to start from, with a line about every key and what is known already."""
 
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 
 from layers.area import write_template
 from layers.jobs.areas import area_of, in_depth_unit
+from layers.jobs.options import options_of
 from layers.jobs.progress import Progress, ignored
-from layers.jobs.request import Request, Result, option, options_of
+from layers.jobs.requests import AreaRequest
+from layers.jobs.result import Result
 
-__all__ = ["AreaRequest"]
+__all__ = ["run"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class AreaRequest(Request):
-    """An area file with a line about every key, and what is known already."""
+def run(request: AreaRequest, progress: Progress = ignored) -> Result:
+    """Write an area file; its values are read first, as a job will read them.
 
-    out: Path = option(Path("area.toml"), metavar="FILE", help="The file to write.")
-    name: str | None = option(
-        None, metavar="TEXT", help="What the water is called.", overrules="area.name"
-    )
-    grid: tuple[str, ...] = ()
-    timezone: str | None = None
-    band: str | None = None
-    contours: str | None = None
-    replace: bool = option(False, help="Write over a file that is there.")
-
-    def run(self, progress: Progress = ignored) -> Result:
-        """Write the file; its values are read first, as a job will read them."""
-        area = area_of(self)
-        given: dict[tuple[str, str], str | list[str]] = {}
-        for name, about in options_of(type(self)).items():
-            value = getattr(self, name)
-            if about.overrules and value:
-                section, _, key = about.overrules.partition(".")
-                given[section, key] = value
-        for key in ("band", "contours"):
-            if words := getattr(self, key):
-                given["depths", key] = in_depth_unit(words, area)
-        if self.grid:
-            given["grid", "files"] = [_beside(file, self.out) for file in self.grid]
-        write_template(self.out, given, replace=self.replace)
-        return Result(area=area, files={"area": self.out})
+    Raises
+    ------
+    SeabedError
+        If a value can't be right, or there is a file already that is not to be replaced.
+    """
+    progress("writing", 0.0)
+    area = area_of(request)
+    given: dict[tuple[str, str], str | list[str]] = {}
+    for name, about in options_of(type(request)).items():
+        value = getattr(request, name)
+        if about.overrules and value:
+            section, _, key = about.overrules.partition(".")
+            given[section, key] = value
+    for key in ("band", "contours"):
+        if words := getattr(request, key):
+            given["depths", key] = in_depth_unit(words, area)
+    if request.grid:
+        given["grid", "files"] = [_beside(file, request.out) for file in request.grid]
+    write_template(request.out, given, replace=request.replace)
+    return Result(area=area, files={"area": request.out})
 
 
 def _beside(grid: str, out: Path) -> str:

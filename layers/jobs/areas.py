@@ -11,16 +11,17 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 from layers.area import Area, Units, default_area, load_area
 from layers.area.keys import duration, speed_range
 from layers.area.loading import key_named
-from layers.jobs.request import Request, options_of
+from layers.jobs.options import Request, options_of
 from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
 from seabed.units import parse_length
 
 if TYPE_CHECKING:
     from layers.tracks import CutSettings
-    from layers.water import Currents, Heights, Wind
+    from layers.water import BoatLimits, Currents, Heights, Wind
 
 __all__ = [
     "area_of",
+    "boat_limits",
     "calm_words",
     "clock_offset_s",
     "currents_of",
@@ -181,13 +182,13 @@ def length_of(words: str, key: str) -> float:
     return _read(lambda: parse_length(words), words, key)
 
 
-def wind_of(area: Area, words: Sequence[str], day_start: Any = None) -> Wind:
+def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
     """Read the wind that is asked for; the area's own if none is.
 
     Parameters
     ----------
     area : Area
-    words : sequence of str
+    words : sequence of str or None
         ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a
         CSV file.
     day_start : UTC time, optional
@@ -227,7 +228,17 @@ def _own_wind(area: Area) -> Wind:
     return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
 
 
-def calm_words(area: Area, words: Sequence[str]) -> str:
+def boat_limits(area: Area) -> BoatLimits:
+    """Give what the area's boat may be out in."""
+    from layers.water import BoatLimits
+
+    boat = area.boat
+    return BoatLimits(
+        boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit
+    )
+
+
+def calm_words(area: Area, words: Sequence[str] | None) -> str:
     """Say that a calm is taken where neither the request nor the area names a wind; else ``""``."""
     if words or area.wind.speed_mps > 0:
         return ""

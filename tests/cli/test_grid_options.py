@@ -10,7 +10,7 @@ from rasterio.transform import from_origin
 from layers.cli.bottom import open_area_grid
 from layers.cli.options import FormatOptions, GridOptions
 from layers.cli.settings import area_of
-from layers.jobs.checks.checking import check_file
+from layers.jobs.check.checking import check_file
 from seabed.errors import AreaError, SeabedError
 from seabed.grid import degree_bounds
 

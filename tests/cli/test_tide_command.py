@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import html
 import json
-import math
 import re
 import shutil
 from pathlib import Path
@@ -50,7 +49,7 @@ def test_a_calm_that_nobody_named_is_said(area: Path, capsys: pytest.CaptureFixt
     still = area.read_text(encoding="utf-8").replace('speed = "8 kn"', 'speed = "0 kn"')
     area.write_text(still, encoding="utf-8")
     assert call(*words) == 0
-    assert "No wind is named: a calm is taken. Say --wind" in capsys.readouterr().out
+    assert "No wind is named: a calm is taken. Give --wind" in capsys.readouterr().out
     assert call(*words, "--wind", "calm") == 0
     assert "No wind is named" not in capsys.readouterr().out
 
@@ -61,7 +60,7 @@ def test_what_no_source_was_named_for_is_said(
     monkeypatch.chdir(tmp_path)
     assert call("--wind", "calm") == 0
     told = capsys.readouterr().out
-    assert "No tide heights are named. Say --heights" in told
+    assert "No tide heights are named. Give --heights" in told
     assert "No currents are named" in told
     assert call("--currents", "0.7 kn toward 40", "--wind", "calm") == 0
     told = capsys.readouterr().out
@@ -125,31 +124,17 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
     assert "" in kinds and "alone" in kinds
 
 
-def test_json_has_no_nan_and_the_cautions(
-    area: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """RFC 8259 has no NaN."""
-    told = {"leeway_scale": math.nan, "by_hour": [{"east_mps": math.inf}]}
-    learning = "layers.cli.current_learning"
-    monkeypatch.setattr(f"{learning}.learn_from_tracks", lambda *words: (None, None))
-    monkeypatch.setattr(f"{learning}.learned_records", lambda learned: told)
-    monkeypatch.setattr("layers.water.day_records", lambda *words, **more: told)
-    for words in (["--date", "2031-06-07"], ["--learn", DEMO / "trip_1.gpx"]):
-        assert call("--area", area, *words, "--json") == 0
-        record = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
-        assert record["leeway_scale"] is None
-        assert record["by_hour"] == [{"east_mps": None}]
-        assert record["cautions"].startswith("Not for navigation")
-
-
 BAD = {
     "date": (["--date", "14/6/31"], "can't read the date '14/6/31'"),
     "wind": (["--wind", "N-ish 8 kn"], "'N-ish' is no direction of the wind"),
-    "speed": (["--drift-speed", "slow"], "--drift-speed: can't read the speeds 'slow'"),
+    "speed": (
+        ["--drift-speed", "slow"],
+        "--drift-speed: 'slow' can't be right. Write two rising speeds",
+    ),
     "slack": (["--slack-below", "0.2"], None),
     "heights": (["--heights", "nowhere.csv"], "nowhere.csv: no such file"),
     "current": (["--currents", "0.8 kn toward N-ish"], "can't read the current"),
-    "zone": (["--timezone", "Sea/Nowhere"], "no time zone 'Sea/Nowhere'"),
+    "zone": (["--timezone", "Sea/Nowhere"], "--timezone: 'Sea/Nowhere' can't be right"),
     "station": (["--station", "nowhere.json"], "nowhere.json: no such file"),
     "learn without tide": (["--learn", "x.gpx"], "no tide heights are named"),
 }

@@ -1,7 +1,13 @@
 """Write an area file to start from, with a line about every key."""
 
-from layers.jobs.area import AreaRequest as Request
-from layers.jobs.request import Result
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from layers.jobs.requests import AreaRequest as Request
+
+if TYPE_CHECKING:
+    from layers.jobs.result import Result
 
 __all__ = ["EXAMPLES", "Request", "show"]
 

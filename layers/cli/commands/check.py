@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layers.jobs.check import CheckRequest as Request
-from layers.jobs.check import CheckResult
+from layers.jobs.requests import CheckRequest as Request
 
 if TYPE_CHECKING:
-    from layers.jobs.checks.checked import Checked
+    from layers.jobs.check import Checked, CheckResult
 
 __all__ = ["EXAMPLES", "Request", "show"]
 

@@ -3,9 +3,15 @@
 Lines become routes with a mark at their start and end, edges tracks, humps and holes marks.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from layers.cli.showing import print_places
-from layers.jobs.marks import MarksRequest as Request
-from layers.jobs.marks import MarksResult
+from layers.jobs.requests import MarksRequest as Request
+
+if TYPE_CHECKING:
+    from layers.jobs.marks import MarksResult
 
 __all__ = ["EXAMPLES", "Request", "show"]
 

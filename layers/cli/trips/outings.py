@@ -14,7 +14,6 @@ import xarray as xr
 from layers.area import Area
 from layers.cli.basemap import basemap_of
 from layers.cli.bottom import Structure
-from layers.cli.map_water import map_water
 from layers.cli.progress import Step
 from layers.cli.settings import currents_of, cut_settings, heights_of
 from layers.cli.showing import say_length
@@ -22,6 +21,7 @@ from layers.cli.trips.expecting import expected_over
 from layers.cli.trips.fish_found import find_fish
 from layers.cli.trips.score_files import naming_of, score_paths, write_scores
 from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.jobs.map_water import map_water
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
 from layers.scoring import Ground, Scores, score_season

@@ -16,7 +16,7 @@ class Checked:
     ----------
     file : str
     kind : str
-        As `layers.jobs.checks.kinds.kind_of` tells, more nearly where the content says more.
+        As `layers.jobs.check.kinds.kind_of` tells, more nearly where the content says more.
     facts : dict of str to str
         What to show.  Settings and commands stand in braces.
     wrong : list of (what, cure)

@@ -1,17 +1,20 @@
-"""What can be asked of a job: the fields of its request, each described once for every door."""
+"""What a door shows of the fields of a request; those that mean the same in all are here."""
 
 from __future__ import annotations
 
 from dataclasses import MISSING, dataclass, field, fields
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
-from layers.jobs.progress import Progress, ignored
-
-if TYPE_CHECKING:
-    from layers.area import Area
-
-__all__ = ["Option", "Request", "Result", "option", "options_of"]
+__all__ = [
+    "DRIFT_SPEED",
+    "FormatFields",
+    "GridFields",
+    "Option",
+    "PageFields",
+    "Request",
+    "option",
+    "options_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,50 +59,7 @@ def option(default: Any = MISSING, **about: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Request:
-    """What is asked of a job."""
-
-    def run(self, progress: Progress = ignored) -> Result:
-        """Do the job.
-
-        Raises
-        ------
-        SeabedError
-            If something that the user can mend is wrong.
-        Cancelled
-            If `progress` raises it.
-        """
-        raise NotImplementedError
-
-
-@dataclass(frozen=True, kw_only=True)
-class Result:
-    """What came of a job.
-
-    Attributes
-    ----------
-    area : Area
-        With what the request overruled.
-    files : dict of str to Path
-        What was written, by name.
-    notes : tuple of str
-        What is worth knowing, a sentence each.
-    warnings : tuple of str
-        What could do harm, a sentence each.
-    """
-
-    area: Area
-    files: dict[str, Path] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-
-    @property
-    def usable(self) -> bool:
-        """Whether everything that was asked about is fit for use."""
-        return True
-
-    def answer(self) -> dict[str, Any]:
-        """Everything for machines: SI, plain values."""
-        return {"files": self.files}
+    """What is asked of a job: plain values, so that it can be kept and sent."""
 
 
 def options_of(request: type) -> dict[str, Option]:
@@ -110,6 +70,9 @@ def options_of(request: type) -> dict[str, Option]:
 _PAGES: Final = "Maps and marks"
 _GRID: Final = "What a grid does not say itself"
 _EFFORT: Final = "Large grids"
+
+DRIFT_SPEED: Final = "0.5-1.0 mph"
+"""Speed over the ground wanted where none is said.  Common practice, no source."""
 
 SHARED: Final[dict[str, Option]] = {
     "area": Option("FILE", "The area file; write one with: {seabed area}."),
@@ -133,6 +96,9 @@ SHARED: Final[dict[str, Option]] = {
         "WORDS",
         '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
         "file.  [area file, else calm]",
+    ),
+    "beyond_limits": Option(
+        help="Use hours beyond the limits of wind, gust, current and darkness under [boat] too."
     ),
     "contours": Option(
         "LIST", 'Depths of contours, "10,15,20 ft" or first:last:step.', "depths.contours"

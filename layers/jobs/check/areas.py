@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.area import Area, load_area
-from layers.jobs.checks.checked import Checked
+from layers.jobs.check.checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import UNFINISHED
 from seabed.spreadsheets import split_sheet

@@ -11,9 +11,9 @@ import pandas as pd
 
 from layers.area import Area
 from layers.exports import degrees_minutes
-from layers.jobs.checks.areas import check_area, check_folder
-from layers.jobs.checks.checked import Checked
-from layers.jobs.checks.kinds import kind_of
+from layers.jobs.check.areas import check_area, check_folder
+from layers.jobs.check.checked import Checked
+from layers.jobs.check.kinds import kind_of
 from layers.jobs.words import counted
 from seabed.errors import SeabedError
 from seabed.text_table import is_table_name
@@ -140,7 +140,7 @@ def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
 
 
 def _geopackage(name: str) -> Checked:
-    from layers.jobs.earlier_results import layers_of
+    from layers.jobs.earlier import layers_of
 
     try:
         names = layers_of(Path(name))

@@ -1,0 +1,49 @@
+"""What files of any kind are, and what is wrong with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from layers.jobs.areas import area_of
+from layers.jobs.check.checked import Checked
+from layers.jobs.check.checking import check_file
+from layers.jobs.progress import Progress, ignored, steps_of
+from layers.jobs.requests import CheckRequest
+from layers.jobs.result import Result
+
+__all__ = ["CheckResult", "Checked", "check_file", "run"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckResult(Result):
+    """What each file is, in the order asked."""
+
+    checked: tuple[Checked, ...]
+
+    @property
+    def usable(self) -> bool:
+        """Whether every file can be used as it is."""
+        return all(one.usable for one in self.checked)
+
+    def answer(self) -> dict[str, Any]:
+        """Give all that was found for machines."""
+        return {"files": [one.as_dict() for one in self.checked]}
+
+
+def run(request: CheckRequest, progress: Progress = ignored) -> CheckResult:
+    """Look at every file; what is wrong with one is told in the result.
+
+    Raises
+    ------
+    SeabedError
+        If the area file or an option can't be right.
+    """
+    area = area_of(request)
+    step = steps_of(progress, len(request.files))
+    checked = []
+    for name in request.files:
+        step(f"reading {Path(name).name}")
+        checked.append(check_file(name, area))
+    return CheckResult(area=area, checked=tuple(checked))

@@ -1,1 +1,0 @@
-"""What files are, and what is wrong with them: a reader for each kind."""

@@ -1,0 +1,102 @@
+"""What can be asked of the jobs: plain values, as they are written; nothing heavy is loaded.
+
+Every field is described once, here or in `layers.jobs.options`.  The command line derives its
+options from that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from layers.jobs.options import DRIFT_SPEED, FormatFields, Request, option
+
+__all__ = ["AreaRequest", "CheckRequest", "MarksRequest", "TideRequest"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class AreaRequest(Request):
+    """An area file with a line about every key, and what is known already."""
+
+    out: Path = option(Path("area.toml"), metavar="FILE", help="The file to write.")
+    name: str | None = option(
+        None, metavar="TEXT", help="What the water is called.", overrules="area.name"
+    )
+    grid: tuple[str, ...] = ()
+    timezone: str | None = None
+    band: str | None = None
+    contours: str | None = None
+    replace: bool = option(False, help="Write over a file that is there.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckRequest(FormatFields):
+    """A look at files before they are used."""
+
+    files: tuple[str, ...] = option(
+        metavar="FILE", help="Files of any kind, or a grid's address.", argument=True
+    )
+    area: Path | None = None
+    timezone: str | None = None
+    units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TideRequest(Request):
+    """Tide, current, wind and drift through a day; with `learn` the current instead."""
+
+    area: Path | None = None
+    date: str | None = None
+    heights: Path | None = None
+    currents: str | None = option(
+        None,
+        metavar="FILE",
+        help='Currents: table (CSV), station (JSON), S-111; "0.8 kn toward 40".  [area file]',
+    )
+    station: str | None = option(
+        None,
+        metavar="SOURCE",
+        help="A tide or current station to use: JSON file, or web address to fetch it from; kept "
+        "as a station file in {out}.",
+    )
+    station_id: str | None = option(
+        None, metavar="ID", help="Which one, where the source holds several."
+    )
+    flood_toward: float | None = option(
+        None,
+        metavar="DEGREES",
+        help="Where the flood runs to, degrees true.",
+        overrules="water.flood_toward",
+    )
+    wind: tuple[str, ...] = ()
+    drift_speed: str = DRIFT_SPEED
+    slack_below: str = option("0.2 kn", metavar="SPEED", help="Water slower than this is slack.")
+    learn: tuple[Path, ...] = option(
+        (),
+        metavar="TRACK",
+        help="Learn the current from the drifts of own tracks; more than once for several.",
+    )
+    beyond_limits: bool = False
+    every: int = option(60, metavar="MINUTES", help="Minutes between rows.", least=1, most=180)
+    out: Path | None = option(
+        None, metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
+    )
+    timezone: str | None = None
+    units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class MarksRequest(Request):
+    """Marks of lines, edges, humps and holes that earlier jobs found."""
+
+    results: tuple[Path, ...] = option(
+        metavar="FILE", help="GeoPackages that scout or trip wrote.", argument=True
+    )
+    line: tuple[str, ...] = option(
+        (), metavar="NAME", help="Only this line; more than once for several."
+    )
+    best: int | None = option(None, metavar="N", help="Only the N best lines.")
+    out: Path = option(Path("marks.gpx"), metavar="FILE", help="The GPX file to write.")
+    area: Path | None = None
+    units: str | None = None
+    name_length: int | None = None
