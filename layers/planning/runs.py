@@ -27,7 +27,10 @@ TIDE_EVERY_S: Final = 60.0
 LOOKS_A_CELL: Final = 4
 REST_LOOKS: Final = 200
 OWN_WAY: Final = ": find your own way"
-NO_WAY: Final = f"no way of enough water is known at that hour{OWN_WAY}"
+NO_WAY: Final = f"no way of enough water, clear of hazards, is known at that hour{OWN_WAY}"
+CROSSES: Final = (
+    "crosses a charted fairway, cable or other ground closed to a drift: look out, and do not stop"
+)
 ROUNDING_M: Final = 1e-3
 
 
@@ -74,13 +77,15 @@ class Runs:
     safe : SafeWater
     running_mps : float
         Speed over the ground.
-    ways : Ways
+    ways, crossing : Ways
+        Clear of all that a drift keeps clear of; crossing what a boat under way may.
     finder : CellFinder
     """
 
     safe: SafeWater
     running_mps: float
     ways: Ways
+    crossing: Ways
     finder: CellFinder
 
     @classmethod
@@ -93,7 +98,9 @@ class Runs:
         running_mps : float
             Speed over the ground, metres a second.
         """
-        return cls(safe, running_mps, Ways.of(safe), CellFinder.of(safe.grid))
+        ways = Ways.of(safe)
+        crossing = ways if safe.crossed is safe.passed_over else Ways.of(safe, crossing=True)
+        return cls(safe, running_mps, ways, crossing, CellFinder.of(safe.grid))
 
     def between(
         self, here: Place, there: Place, leave: np.datetime64, *, around: LineString | None = None
@@ -121,8 +128,7 @@ class Runs:
         lasts_s = float(_metres(ends)[0]) * SLOWER / self.running_mps
         while True:
             wanted = self.safe.least_water_m - self._least_height(leave, lasts_s)
-            way = self.ways.between(start, end, wanted, line)
-            run = self._run(ends, leave, way, self._caution(start, end, wanted, way))
+            run = self._run(ends, leave, *self._way(start, end, wanted, line))
             if run.seconds <= lasts_s or not np.isfinite(wanted):
                 return run
             lasts_s = run.seconds * SLOWER
@@ -138,16 +144,31 @@ class Runs:
         moments = _later(leave, np.linspace(0.0, lasts_s, 2 + int(lasts_s / TIDE_EVERY_S)))
         return float(np.min(self.safe.height(moments)))
 
-    def _caution(self, start: Floats, end: Floats, wanted: float, way: Way | None) -> str:
-        """Say why a way is not known to be safe."""
+    def _way(
+        self, start: Floats, end: Floats, wanted: float, line: Floats | None
+    ) -> tuple[Way | None, str]:
+        """Find a way and say why it is not known to be safe.
+
+        What is closed to a drift is crossed only if that leads farther.
+        """
+        way, crosses = self.ways.between(start, end, wanted, line), ""
         if way is not None and way.arrived:
-            return ""
+            return way, ""
+        if self.crossing is not self.ways:
+            over = self.crossing.between(start, end, wanted, line)
+            if over is not None and (way is None or over.metres < way.metres):
+                way, crosses = over, CROSSES
+        short = "" if way is not None and way.arrived else self._caution(start, end, wanted, way)
+        return way, "; ".join(part for part in (short, crosses) if part)
+
+    def _caution(self, start: Floats, end: Floats, wanted: float, way: Way | None) -> str:
+        """Say why a way does not lead from the one place to the other."""
         if not np.isfinite(wanted):
             return f"the tide's height is not known then{OWN_WAY}"
         closed = [
             f"{verb} {self._why_closed(place, wanted)}"
             for verb, place in (("starts", start), ("ends", end))
-            if not self.ways.is_open(place, wanted)
+            if not self.crossing.is_open(place, wanted)
         ]
         if closed:
             return " and ".join(closed) + OWN_WAY
@@ -164,7 +185,7 @@ class Runs:
         charted = sample(self.safe.grid, *self._degrees(place[:, None]))[0]
         if charted < wanted:
             return "in water too shallow at that hour"
-        if self.safe.passed_over[row, column] < wanted:
+        if self.safe.crossed[row, column] < wanted:
             return "too near a charted hazard"
         if np.isnan(charted) or np.isinf(self.safe.shoalest[row, column]):
             return "in or beside water we know nothing of"

@@ -47,18 +47,33 @@ FORBIDDING: Final = (
 )  # fmt: skip
 """Restrictions that close an area of any kind to a drift."""
 
+CROSSED: Final = frozenset(
+    {
+        "submarine cable", "cable area", "pipeline", "pipeline area", "fairway",
+        "deep water route", "traffic lane", "traffic crossing", "two-way route", "ferry route",
+        "submarine transit lane",
+    }
+)  # fmt: skip
+"""Kinds closed to a drift that a boat under way may cross."""
+
+SHUT: Final = ("entry prohibited", "to be avoided")
+"""Restrictions that close an area of any kind to a boat under way too."""
+
 NOT_ALWAYS_COVERED: Final = ("always dry", "partly under water at high water")
 SHOAL: Final = int(Ended.SHOAL)
 HAZARD: Final = int(Ended.HAZARD)
 ROUND: Final = 1.01  # outlines of buffers lie up to 0.5 % inside the circle
 
 
-def closed_depth(hazards: gpd.GeoDataFrame) -> Floats:
+def closed_depth(hazards: gpd.GeoDataFrame, *, under_way: bool = False) -> Floats:
     """Give the depth over which each hazard lets a boat pass, metres below the datum.
 
     Parameters
     ----------
     hazards : from `seabed.loaders.read_hazards`
+    under_way : bool
+        For a boat that runs: it may cross cables, pipelines and fairways, and areas where no boat
+        may fish, stop or drag gear.
 
     Returns
     -------
@@ -69,12 +84,11 @@ def closed_depth(hazards: gpd.GeoDataFrame) -> Floats:
     """
     closed = np.full(len(hazards), -np.inf)
     for place, row in enumerate(hazards.itertuples()):
-        restricted = any(word in row.restriction for word in FORBIDDING)
-        if restricted:
+        if any(word in row.restriction for word in (SHUT if under_way else FORBIDDING)):
             continue
         if row.kind in BY_DEPTH and not any(w in row.water_level for w in NOT_ALWAYS_COVERED):
             closed[place] = row.depth_m if np.isfinite(row.depth_m) else -np.inf
-        elif row.kind in TOLD_ONLY:
+        elif row.kind in TOLD_ONLY or (under_way and row.kind in CROSSED):
             closed[place] = np.inf
     return closed
 
@@ -97,6 +111,8 @@ class SafeWater:
         and the grid's edge.
     passed_over : ndarray of float32, of the grid's shape
         `closed_depth` of the worst hazard within the clearance; infinity without one.
+    crossed : ndarray of float32, of the grid's shape
+        The same for a boat under way.
     """
 
     grid: xr.DataArray
@@ -104,6 +120,7 @@ class SafeWater:
     least_water_m: float
     shoalest: NDArray[np.float32]
     passed_over: NDArray[np.float32]
+    crossed: NDArray[np.float32]
 
     @classmethod
     def of(
@@ -128,10 +145,8 @@ class SafeWater:
         """
         charted = np.where(np.isnan(grid.values), -np.inf, grid.values)
         shoalest = minimum_filter(charted, size=3, mode="constant", cval=-np.inf)
-        return cls(
-            grid, heights, least_water_m, shoalest.astype(np.float32),
-            _passed_over(grid, hazards, clearance_m),
-        )  # fmt: skip
+        passed, crossed = _passed_over(grid, hazards, clearance_m)
+        return cls(grid, heights, least_water_m, shoalest.astype(np.float32), passed, crossed)
 
     def depth(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
         """Metres of water: charted depth and the tide's height; NaN on land and off the grid."""
@@ -240,25 +255,28 @@ def hazards_near(hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: fl
 
 def _passed_over(
     grid: xr.DataArray, hazards: gpd.GeoDataFrame | None, clearance_m: float
-) -> NDArray[np.float32]:
-    """Lay hazards with their clearance on the cells, the worst on top."""
-    over = np.full(grid.shape, np.inf, np.float32)
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Lay hazards with their clearance on the cells, for a drift and for a boat under way.
+
+    Both are one array where all hazards mean the same to both.
+    """
     if hazards is None or not len(hazards):
-        return over
-    depth = closed_depth(hazards)
-    closing = np.isfinite(depth) | (depth < 0)
-    if not closing.any():
-        return over
+        nothing = np.full(grid.shape, np.inf, np.float32)
+        return nothing, nothing
     # half a cell more: a leg is looked at every half cell
     reach = (clearance_m + cell_size(grid).typical / 2) * ROUND
-    around = hazards.geometry[closing].to_crs(metric_crs(grid)).buffer(reach).to_crs(crs_of(grid))
-    deepest_first = np.argsort(-depth[closing], kind="stable")
-    shapes = [
-        (around.iloc[place], depth[closing][place])
-        for place in deepest_first
-        if not around.iloc[place].is_empty
-    ]
-    laid: NDArray[np.float32] = rasterize(
-        shapes, out=over, transform=transform_of(grid), all_touched=True
-    )
-    return laid
+    around = hazards.geometry.to_crs(metric_crs(grid)).buffer(reach).to_crs(crs_of(grid))
+    drifting, running = closed_depth(hazards), closed_depth(hazards, under_way=True)
+    passed = _laid(grid, around, drifting)
+    return passed, passed if np.array_equal(drifting, running) else _laid(grid, around, running)
+
+
+def _laid(grid: xr.DataArray, around: gpd.GeoSeries, depth: Floats) -> NDArray[np.float32]:
+    """Lay depths on the cells that shapes touch, the worst on top."""
+    over = np.full(grid.shape, np.inf, np.float32)
+    closing = (depth < np.inf) & ~around.is_empty.to_numpy()
+    deepest_first = np.flatnonzero(closing)[np.argsort(-depth[closing], kind="stable")]
+    if closing.any():
+        shapes = [(around.iloc[place], depth[place]) for place in deepest_first]
+        rasterize(shapes, out=over, transform=transform_of(grid), all_touched=True)
+    return over

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 from affine import Affine
+from numpy.typing import NDArray
 from rasterio.features import rasterize
 from shapely.geometry import LineString, MultiPoint
 
@@ -41,19 +42,29 @@ class Ways:
     Attributes
     ----------
     safe : SafeWater
+    passed_over : ndarray of float32, of the grid's shape
+        Depth over which hazards let a boat pass.
     size : CellSize
     known : dict
         Ways found before, by ends, water wanted and line.
     """
 
     safe: SafeWater
+    passed_over: NDArray[np.float32]
     size: CellSize
     known: dict[Any, Way | None] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, safe: SafeWater) -> Ways:
-        """Make ready to look for ways."""
-        return cls(safe, cell_size(safe.grid))
+    def of(cls, safe: SafeWater, *, crossing: bool = False) -> Ways:
+        """Make ready to look for ways.
+
+        Parameters
+        ----------
+        safe : SafeWater
+        crossing : bool
+            Whether they may cross what is closed to a drift alone.
+        """
+        return cls(safe, safe.crossed if crossing else safe.passed_over, cell_size(safe.grid))
 
     def between(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way | None:
         """Find the shortest way between two places over cells charted deeper than is wanted.
@@ -91,7 +102,7 @@ class Ways:
         if not (0 <= place[0] < rows and 0 <= place[1] < columns):
             return False
         row, column = np.floor(place).astype(int)
-        closes = min(self.safe.shoalest[row, column], self.safe.passed_over[row, column])
+        closes = min(self.safe.shoalest[row, column], self.passed_over[row, column])
         return bool(closes >= wanted)
 
     def _searched(
@@ -138,7 +149,7 @@ class Ways:
             box = wider
 
     def _nearest_open(self, place: Floats, wanted: float) -> Floats | None:
-        closes = np.minimum(self.safe.shoalest, self.safe.passed_over)
+        closes = np.minimum(self.safe.shoalest, self.passed_over)
         cells = np.array(np.nonzero(closes >= wanted)) + 0.5
         if not cells.size:
             return None
@@ -168,7 +179,7 @@ class Ways:
     ) -> _Window:
         top, bottom, left, right = box
         part = np.s_[top:bottom, left:right]
-        closes = np.minimum(self.safe.shoalest[part], self.safe.passed_over[part])
+        closes = np.minimum(self.safe.shoalest[part], self.passed_over[part])
         easting, northing = self.size.easting[top:bottom], self.size.northing[top:bottom]
         finer = 1
         if line is not None:
