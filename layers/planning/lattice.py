@@ -21,8 +21,8 @@ REST_COUNTS: Final = 10.0
 """A metre that is left to the end counts as ten on the way.  Our choice, no source."""
 
 EVEN_PLACES: Final = 64
-CORNER_M: Final = 0.01
-"""What a corner costs, so that none is kept in a straight stretch."""
+CORNER_CELLS: Final = 0.2
+"""What a corner costs, so that a way has few: a step of time ends at each.  Our choice."""
 
 CLOSE_CELLS: Final = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
 NEIGHBOURS: Final = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
@@ -149,7 +149,8 @@ class Lattice:
         ends = np.searchsorted(along, places, side="left")
         seen = begins[one] >= ends[other]  # on the same leg
         seen[~seen] = self.clear(path[:, one[~seen]], path[:, other[~seen]])
-        lengths = self.metres(path[:, one], path[:, other]) + CORNER_M
+        lengths = self.metres(path[:, one], path[:, other])
+        lengths += CORNER_CELLS * self.northing.mean()
         lengths[~seen] = np.inf
         leg = np.full((count, count), np.inf)
         leg[one, other] = lengths
