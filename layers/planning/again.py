@@ -140,9 +140,11 @@ def drift_again(
 
     None where the boat is stopped, or can't be held, within the shortest drift.
     """
+    even_s = drift_s / np.ceil(drift_s / setting.limits.step_s)
     tracks = setting.drifts(
-        np.array([place[0]]), np.array([place[1]]), np.array([moment(begin)]), drift_s
-    )
+        np.array([place[0]]), np.array([place[1]]), np.array([moment(begin)]), drift_s,
+        step_s=even_s,
+    )  # fmt: skip
     last = int(np.isfinite(tracks.longitude[0]).sum()) - 1
     seconds = float((tracks.times[max(last, 0)] - tracks.times[0]) / np.timedelta64(1, "s"))
     if last < 1 or seconds < min(setting.limits.shortest_s, drift_s):

@@ -204,6 +204,11 @@ def test_again_takes_a_line_of_the_logbook(logbook, tmp_path, capsys):
     assert ended.value.code in (0, None)
     told = json.loads(capsys.readouterr().out)
     assert told["again"] and all(row["kind"] == "again" for row in told["again"])
+    (left_out,) = told["warnings"]
+    assert "left out, beyond the boat's limits: dark, beyond civil twilight" in left_out
+    for row in told["again"]:  # summer's light by hand: dawn before 4:00, dusk after 20:00
+        hour = (int(row["slot_start"][11:13]) - 2) % 24  # two hours west of Greenwich
+        assert 3 <= hour <= 20
     for row in told["times"]:
         # the table's ebb, on which SE1 was drifted, runs toward 172
         assert abs((row["toward_deg"] - 172 + 180) % 360 - 180) <= 20.0
@@ -212,6 +217,22 @@ def test_again_takes_a_line_of_the_logbook(logbook, tmp_path, capsys):
         main([*words[:-5], "--again", "SE99", "--out", str(tmp_path)])
     assert ended.value.code == 2
     assert "neither a line nor a drift 'SE99' in the logbook" in capsys.readouterr().err
+    gale = [*words[:-3], "--wind", "SW 45 kn", "--out", str(tmp_path / "gale")]
+    with pytest.raises(SystemExit) as ended:
+        main(gale)
+    assert ended.value.code == 2
+    said = capsys.readouterr().err
+    assert (
+        "no time in the next 15 days at which the tide runs so is within the boat's limits" in said
+    )
+    assert "wind up to 45 kn (limit 20 kn)" in said and not (tmp_path / "gale").exists()
+    with pytest.raises(SystemExit) as ended:
+        main([*gale, "--beyond-limits"])
+    assert ended.value.code in (0, None)
+    assert re.match(r"A1, .*: Beyond the boat's limits: wind up to 45 kn", capsys.readouterr().out)
+    marks = (tmp_path / "gale" / "again.gpx").read_text(encoding="utf-8")
+    notes = re.findall(r"<(?:rte|wpt)[^>]*><name>[^<]*</name><desc>([^<]*)", marks)
+    assert notes and all(note.startswith("Beyond the boat") for note in notes)
 
 
 def test_beside_takes_a_line_of_the_logbook_that_the_plan_drifts_again(logbook, tmp_path, capsys):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,16 +15,24 @@ from layers.cli.bottom import find_structure, hazards_of, open_area_surface
 from layers.cli.outputs import files_of, keep_inputs
 from layers.cli.planning.day_plan import Asked, things_of
 from layers.cli.planning.inputs import setting_of
+from layers.cli.planning.safety import beyond_at, safety_of
 from layers.cli.planning.words import hazard_words, plan_rows
 from layers.cli.scouting.prospects import ranked
-from layers.cli.showing import print_json, print_places, records, say_length, table_text
+from layers.cli.showing import (
+    counted,
+    print_json,
+    print_places,
+    records,
+    say_length,
+    table_text,
+)
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.logbook import Logbook
-from layers.planning import drift_again, next_times, stage_of
+from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.line import lines_table
 from layers.scoring import gather_lines, medoids
-from layers.water import to_local
+from layers.water import OpenHours, to_local
 from layers.water.times import moment
 from seabed.errors import SeabedError
 from seabed.geodesy import distance_m
@@ -33,6 +42,10 @@ __all__ = ["DAYS_AHEAD", "do_again", "drift_of"]
 
 DAYS_AHEAD: Final = 15
 """A spring-neap cycle: every stage comes round once in it."""
+
+MOST_TIMES: Final = 10
+
+Place = tuple[float, float]
 
 
 def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -> None:
@@ -64,37 +77,107 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
     like = stage_of(setting, middle, place)
     start = asked.when.start
     lead = np.timedelta64(int(drift.duration_s * 5e8), "ns")
-    times = next_times(setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"))
+    times = next_times(
+        setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"), most=4 * MOST_TIMES
+    )
+    begins = [time - pd.Timedelta(lead) for time in times["start"]]
+    lasts_s = float(drift.duration_s)
+    limits = [_limits_passed(area, setting, place, begin, lasts_s) for begin in begins]
+    if limits and all(limits) and not asked.beyond:
+        raise SeabedError(
+            f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
+            f"limits: {_once(limits)}",
+            do="The limits are yours, under [boat] in the area file; {beyond_limits} tells all.",
+        )
+    open_to_us = [asked.beyond or not passed for passed in limits]
+    shown = times[np.array(open_to_us, bool)].head(MOST_TIMES)
     things = None
-    if len(times):
+    if len(shown):
         found = ranked(
             find_structure(grid, area), area, uncertainty=surface.uncertainty, hazards=hazards
         )
         things = things_of(found, grid)
     rows: list[dict[str, Any]] = []
-    for number, time in enumerate(times["start"], 1):
+    for number, place_in_table in enumerate(shown.index, 1):
+        begin, passed = begins[place_in_table], limits[place_in_table]
         row = drift_again(
-            setting, place, time - pd.Timedelta(lead), float(drift.duration_s), name=f"A{number}",
-            structure=things, say=say_length(area),
+            setting, place, begin, lasts_s, name=f"A{number}", structure=things,
+            say=say_length(area),
         )  # fmt: skip
         if row is not None:
-            rows.append(row)
+            rows.append(row | {"warning": f"Beyond the boat's limits: {passed}." if passed else ""})
     lines = lines_table(rows)
+    said = [] if asked.beyond else _left_out(limits)
+    lines["warning"], warnings = _warnings(area, setting, lines, rows, asked)
+    said = [*warnings, *said]
     write_table_csv(files["again"], lines)
     write_geopackage(files["layers"], {"plan": lines})
     write_marks(
         files["marks"], lines.rename(columns={"plan_id": "line"}),
         name_length=area.marks.name_length, depth_unit=area.units.depth, title=f"{name} again",
+        warnings=said,
     )  # fmt: skip
     told = hazard_words(hazards, area) or NO_HAZARDS
     if as_json:
-        print_json({"again": records(lines), "times": records(times), "files": files,
-                    "hazards": told})  # fmt: skip
+        print_json(
+            {
+                "warnings": said,
+                "again": records(lines),
+                "times": records(shown),
+                "files": files,
+                "hazards": told,
+            }
+        )
         return
+    for words in said:
+        print(words)
     _tell(lines, drift, like, area)
     print(told)
     print()
     print_places(files, {"marks": "Marks", "again": "Table", "layers": "Layers"})
+
+
+def _limits_passed(
+    area: Area, setting: Setting, place: Place, begin: pd.Timestamp, lasts_s: float
+) -> str:
+    end = begin + pd.Timedelta(seconds=lasts_s)
+    return beyond_at(area, setting.water, place, begin, end)
+
+
+def _once(limits: Sequence[str]) -> str:
+    """Name each limit that is passed once."""
+    return "; ".join(dict.fromkeys(one for words in limits if words for one in words.split("; ")))
+
+
+def _left_out(limits: Sequence[str]) -> list[str]:
+    count = sum(map(bool, limits))
+    if not count:
+        return []
+    times = counted(count, "time")
+    return [f"{times} left out, beyond the boat's limits: {_once(limits)}."]
+
+
+def _warnings(
+    area: Area, setting: Setting, lines: gpd.GeoDataFrame, rows: list[dict[str, Any]], asked: Asked
+) -> tuple[list[str], list[str]]:
+    """Warnings of each line, and of all; those beyond the boat's limits first."""
+    ends = lines["slot_start"] + pd.to_timedelta(lines["drift_s"].astype(float), unit="s")
+    passes = lines.assign(start=lines["slot_start"], end=ends)
+    hours = OpenHours.whole(asked.when.start, asked.when.end)
+    safety = safety_of(
+        area, (passes, passes[:0]), setting, hours, asked_mps=asked.drift_mps, beyond=True
+    )
+    beyond = [str(row["warning"]) for row in rows]
+    own = [
+        " ".join(filter(None, [first, safety.of_line(name)]))
+        for name, first in zip(lines["plan_id"], beyond, strict=True)
+    ]
+    first: dict[str, list[str]] = {}
+    for row, words in zip(rows, beyond, strict=True):
+        if words:
+            first.setdefault(words, []).append(str(row["plan_id"]))
+    grave = [f"{', '.join(names)}: {words}" for words, names in first.items()]
+    return own, [*grave, *safety.warnings]
 
 
 def drift_of(book: Logbook, name: str, area: Area) -> Any:

@@ -142,7 +142,14 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
         beside=beside,
     )  # fmt: skip
     lines = plan.lines
-    safety = safety_of(area, plan, setting, hours, asked_mps=asked.drift_mps, beyond=asked.beyond)
+    safety = safety_of(
+        area,
+        (plan.passes, plan.runs),
+        setting,
+        hours,
+        asked_mps=asked.drift_mps,
+        beyond=asked.beyond,
+    )
     lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -15,19 +16,23 @@ from layers.cli.planning.inputs import Hours
 from layers.cli.planning.words import clock
 from layers.cli.settings import boat_limits
 from layers.jobs.limits import beyond_words, left_out_lines, left_out_words
-from layers.planning import Danger, DayWater, Plan, Setting, dangers_of
+from layers.planning import Danger, DayWater, Setting, dangers_of
 from layers.water import Heights, OpenHours, open_spans
 from layers.water.currents import same_everywhere
 from layers.water.datums import datum_fault
+from layers.water.times import moment
 from seabed.errors import SeabedError
 from seabed.geodesy import to_degrees
 from seabed.grid import crs_of, degree_bounds
 from seabed.units import format_quantity
 
-__all__ = ["Safety", "open_hours", "safety_of"]
+__all__ = ["Safety", "beyond_at", "open_hours", "safety_of"]
 
 MOST_PLACES: Final = 60
 """At which a current that differs from place to place is looked at."""
+
+
+Place = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,18 +124,28 @@ def open_hours(
     return hours
 
 
+def beyond_at(area: Area, water: DayWater, place: Place, start: Any, end: Any) -> str:
+    """Say beyond which limits of the boat it is out at a place; ``""`` for none."""
+    hours = open_spans(
+        moment(start), moment(end), limits=boat_limits(area), wind=water.wind,
+        currents=water.currents, longitude=place[0], latitude=place[1],
+    )  # fmt: skip
+    rows = hours.left_out.itertuples()
+    return "; ".join(dict.fromkeys(left_out_words(row, area) for row in rows))
+
+
 def safety_of(
     area: Area,
-    plan: Plan,
+    ways: tuple[gpd.GeoDataFrame, gpd.GeoDataFrame],
     setting: Setting,
     hours: OpenHours,
     *,
     asked_mps: tuple[float, float],
     beyond: bool,
 ) -> Safety:
-    """Say what could hurt in a plan; arguments as `layers.planning.dangers_of`."""
+    """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`."""
     dangers = dangers_of(
-        plan.passes, plan.runs, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
+        *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
         datum=_datum(setting.safe.grid, setting.safe.heights, area),
     )  # fmt: skip
     words = tuple(_words(danger, area) for danger in dangers)
