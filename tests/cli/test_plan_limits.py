@@ -10,6 +10,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import geopandas as gpd
+import icalendar
 import pandas as pd
 import pypdf
 import pytest
@@ -21,6 +22,7 @@ DEMO = Path(__file__).parents[2] / "demo_area"
 DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."
+Beyond = tuple[Path, str]
 FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif", "XX5MARRO.000")
 
 
@@ -83,7 +85,7 @@ def test_a_current_beyond_the_limit_is_refused(
 
 
 @pytest.fixture(scope="module")
-def beyond(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+def beyond(tmp_path_factory: pytest.TempPathFactory) -> Beyond:
     import contextlib
     import io
 
@@ -97,7 +99,7 @@ def beyond(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     return out, printed.getvalue()
 
 
-def test_beyond_the_limits_screen_and_sheet_say_so_first(beyond: tuple[Path, str]) -> None:
+def test_beyond_the_limits_screen_and_sheet_say_so_first(beyond: Beyond) -> None:
     out, printed = beyond
     assert printed.startswith(BEYOND)
     for page in pypdf.PdfReader(out / "sheet.pdf").pages:
@@ -106,7 +108,7 @@ def test_beyond_the_limits_screen_and_sheet_say_so_first(beyond: tuple[Path, str
     assert re.sub(r"<[^>]+>", "", body).startswith(BEYOND)
 
 
-def test_beyond_the_limits_map_marks_and_tables_say_so_first(beyond: tuple[Path, str]) -> None:
+def test_beyond_the_limits_map_marks_and_tables_say_so_first(beyond: Beyond) -> None:
     out, _ = beyond
     raw = (out / "map.html").read_text(encoding="utf-8")
     data = json.loads(re.search(r'id="data">(.*?)</script>', raw, re.DOTALL)[1])
@@ -233,3 +235,18 @@ def test_a_fair_day_says_nothing_but_the_cautions(
                         "10:45", "--wind", "S 5 kn", "--out", tmp_path)  # fmt: skip
     assert told["warnings"] == [] and told["beyond"] == ""
     assert "lightning" in told["cautions"]
+
+
+def test_the_calendar_holds_each_line_and_the_way_home_and_no_place(beyond: Beyond) -> None:
+    out, _ = beyond
+    calendar = icalendar.Calendar.from_ical((out / "plan.ics").read_bytes())
+    events = calendar.walk("VEVENT")
+    lines = gpd.read_file(out / "plan.gpkg", layer="plan")
+    summaries = [str(event["SUMMARY"]) for event in events]
+    assert len(events) == len(lines) + 1
+    for name, summary in zip(lines["plan_id"], summaries, strict=False):
+        assert summary.startswith(f"Beyond the boat's limits (wind): {name}: drift toward 352")
+    assert "back at the launch by" in summaries[-1]
+    assert all(str(event["DESCRIPTION"]).startswith(BEYOND) for event in events)
+    assert [event["DTSTART"].dt for event in events[:-1]] == list(lines["slot_start"])
+    assert not re.search(r"46[°.]|-33\.|033°", (out / "plan.ics").read_text(encoding="utf-8"))

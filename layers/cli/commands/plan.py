@@ -166,6 +166,7 @@ def _tell(
         files,
         {
             "sheet": "Sheet", "page": "As a page", "map": "Map", "marks": "Marks",
+            "calendar": "Calendar",
             "plan": "Table", "timetable": "Timetable", "what_if": "What if", "layers": "Layers",
         },
     )  # fmt: skip

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import pandas as pd
 import xarray as xr
 
 from layers.area import Area
 from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.cli.planning.day_calendar import calendar_of_plan
 from layers.cli.planning.day_map import map_of_plan
 from layers.cli.planning.inputs import Hours, check_known, scores_of, setting_of
 from layers.cli.planning.planned import DayPlan
@@ -53,6 +55,7 @@ from layers.planning.expected import EXPECTED_FISH
 from layers.planning.fished import LEFT_WHERE_FISH_WERE
 from layers.planning.safe import hazards_near
 from layers.scoring import Scores
+from layers.water import write_calendar
 from seabed.grid import degree_bounds, metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
 
@@ -65,6 +68,7 @@ _FILES: Final = {
     "page": "sheet.html",
     "map": "map.html",
     "marks": "plan.gpx",
+    "calendar": "plan.ics",
     "plan": "plan.csv",
     "timetable": "timetable.csv",
     "what_if": "what_if.csv",
@@ -179,6 +183,7 @@ def things_of(found: Ranked, grid: xr.DataArray) -> Things:
 def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
     """Write sheet, marks, tables and layers of a plan into a folder; give the files by name."""
     files, lines = plan_files(out), plan.lines
+    warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
     clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
     write_table_csv(files["plan"], with_local(lines, area, clocks))
     legs = legs_of(plan.timetable)
@@ -197,8 +202,12 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
         name_length=area.marks.name_length,
         depth_unit=area.units.depth,
         title=f"{area.name} {plan.when.day}".strip(),
-        warnings=[words for words in (plan.safety.beyond, *plan.safety.warnings) if words],
+        warnings=warnings,
     )
+    write_calendar(
+        files["calendar"], calendar_of_plan(area, plan), place=area.name,
+        made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
+    )  # fmt: skip
     sheet = sheet_of(
         area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, plan.grid,
         timetable=plan.timetable, what_if_days=plan.what_if_days, hazards=plan.hazards,
