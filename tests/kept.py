@@ -97,8 +97,8 @@ SHIFTING = re.compile(
 WHEN_ADDED = "added"
 """The column of a logbook that says when a trip was logged."""
 
-MOST_SHOWN = 12
-"""Lines of a difference in text."""
+MOST_SHOWN, WIDTH = 12, 120
+"""Lines of a difference in text, and letters before and behind where it begins."""
 
 
 def make(folder: Path, wanted: list[str]) -> None:
@@ -189,8 +189,12 @@ def differences(one: Path, other: Path) -> Iterator[str]:
 
 def _difference(one: object, other: object) -> str:
     if isinstance(one, str) and isinstance(other, str):
-        lines = difflib.unified_diff(one.splitlines(), other.splitlines(), n=0, lineterm="")
-        shown = [line[:300] for line in list(lines)[2:]] if one != other else []
+        if one == other:
+            return ""
+        begin = len(os.path.commonprefix([one, other]))
+        parts = [text[max(begin - WIDTH, 0) :].splitlines() for text in (one, other)]
+        lines = list(difflib.unified_diff(*parts, n=0, lineterm=""))[2:]
+        shown = [line if len(line) < 2 * WIDTH else f"{line[: 2 * WIDTH]}..." for line in lines]
         return "\n  ".join(["", *shown[:MOST_SHOWN], *["..."] * (len(shown) > MOST_SHOWN)])
     if isinstance(one, np.ndarray) and isinstance(other, np.ndarray):
         if one.shape != other.shape or one.dtype != other.dtype:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from layers.jobs.options import DRIFT_SPEED, FormatFields, Request, option
+from layers.jobs.options import DRIFT_SPEED, FormatFields, GridFields, PageFields, Request, option
 
-__all__ = ["AreaRequest", "CheckRequest", "MarksRequest", "TideRequest"]
+__all__ = ["AreaRequest", "CheckRequest", "MarksRequest", "ScoutRequest", "TideRequest"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +39,28 @@ class CheckRequest(FormatFields):
     area: Path | None = None
     timezone: str | None = None
     units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScoutRequest(GridFields, PageFields):
+    """What the bottom of a depth grid holds, and where to look first."""
+
+    grid: tuple[str, ...] = option(
+        (),
+        metavar="GRID",
+        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
+        overrules="grid.files",
+        argument=True,
+    )
+    area: Path | None = None
+    contours: str | None = None
+    band: str | None = None
+    charts: tuple[Path, ...] = ()
+    out: Path = Path("scouted")
+    units: str | None = None
+    chunk: int | None = None
+    jobs: int | None = None
+    scheduler: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -28,7 +28,7 @@ CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH = 1, 2
 LIMIT = 300
 OLD = b"old"
 SLOW = (
-    "planning.again", "planning.day_plan", "scouting.whole",
+    "planning.again", "planning.day_plan",
     "soundings.sounding", "trips.outings", "trips.seasons",
 )  # fmt: skip
 

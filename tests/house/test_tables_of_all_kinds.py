@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from layers.jobs.check.kinds import kind_of
 from written_tables import WAYS, Rows, write_ods, write_way, write_xlsx
 
 from layers.catches import read_catches
+from layers.jobs.check.kinds import kind_of
 from layers.tracks import read_fixes
 from layers.water import read_currents, read_heights
 from layers.water.wind_words import read_wind

@@ -30,9 +30,9 @@ def demo(out: o.OutFolder = Path("demo_out"), as_json: o.Json = False) -> None:
     from layers.cli import bottom
     from layers.cli.outputs import keep_inputs
     from layers.cli.progress import progress
-    from layers.cli.scouting import whole
     from layers.cli.settings import area_of
     from layers.cli.trips import outings
+    from layers.jobs.scout import whole
 
     folder = out / "area"
     copied = [folder / source.name for source in demo_files()]

@@ -17,7 +17,6 @@ from layers.cli.planning.day_plan import Asked, things_of
 from layers.cli.planning.inputs import setting_of
 from layers.cli.planning.safety import beyond_at, safety_of
 from layers.cli.planning.words import hazard_words, plan_rows
-from layers.cli.scouting.prospects import ranked
 from layers.cli.showing import (
     counted,
     print_json,
@@ -28,6 +27,7 @@ from layers.cli.showing import (
 )
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
+from layers.jobs.scout.prospects import ranked
 from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.line import lines_table

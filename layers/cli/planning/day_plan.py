@@ -21,12 +21,12 @@ from layers.cli.planning.safety import open_hours, safety_of
 from layers.cli.planning.sheet import sheet_of
 from layers.cli.planning.words import hazard_words, with_local
 from layers.cli.progress import Step
-from layers.cli.scouting.prospects import Ranked, ranked
 from layers.cli.showing import say_length
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet
 from layers.exports.sheet_pdf import write_sheet_pdf
+from layers.jobs.scout.prospects import Ranked, ranked
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,

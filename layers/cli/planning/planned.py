@@ -11,7 +11,7 @@ import xarray as xr
 from layers.cli.bottom import Structure
 from layers.cli.planning.inputs import Hours
 from layers.cli.planning.safety import Safety
-from layers.cli.scouting.prospects import Ranked
+from layers.jobs.scout.prospects import Ranked
 from layers.planning import Plan, Setting
 from layers.scoring import Scores
 

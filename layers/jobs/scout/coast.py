@@ -13,12 +13,12 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of
-from layers.cli.options import EffortOptions
-from layers.cli.progress import Step
-from layers.cli.scouting.coast_shown import CoastLines, shown_of
-from layers.cli.scouting.prospects import Prospects, read_charts
-from layers.cli.scouting.whole import Scouted
+from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of
+from layers.jobs.progress import Step
+from layers.jobs.requests import ScoutRequest
+from layers.jobs.scout.coast_shown import CoastLines, shown_of
+from layers.jobs.scout.prospects import Prospects, read_charts
+from layers.jobs.scout.whole import Scouted
 from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
 from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
@@ -35,7 +35,7 @@ from seabed.structure import (
     with_ranks,
 )
 
-__all__ = ["LARGE", "ScoutedCoast", "coast_steps", "scout_stored", "stored_grid", "told"]
+__all__ = ["LARGE", "ScoutedCoast", "chunk_words", "coast_steps", "scout_stored", "stored_grid"]
 
 LARGE: Final = 40_000_000
 """Cells beyond which a grid is worked through in chunks."""
@@ -73,11 +73,7 @@ class ScoutedCoast:
     coast: Coast
 
 
-def stored_grid(
-    area: Area,
-    sources: Sequence[str | Path],
-    effort: EffortOptions,
-) -> StoredGrid | None:
+def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
     """Open the grid if it has to be worked through in chunks; None if it can be held.
 
     Raises
@@ -85,17 +81,17 @@ def stored_grid(
     GridError
         If several grids are too large to be put together, or chunks are asked of several.
     """
-    files = [str(name) for name in (list(sources) or list(area.grid.files))]
+    files, asked = [str(name) for name in area.grid.files], _asks_for_chunks(request)
     if not files:
         return None
     if len(files) > 1:
-        _refuse_large_mosaic(files, area, effort)
+        _refuse_large_mosaic(files, area, asked=asked)
         return None
-    if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not effort.asked:
+    if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not asked:
         return None
     stored = open_stored(files[0], **reading_of(area))
     rows, columns = stored.shape
-    if rows * columns <= LARGE and not effort.asked:
+    if rows * columns <= LARGE and not asked:
         return None
     if min(rows, columns) < LEAST_CELLS:
         raise GridError(
@@ -106,20 +102,24 @@ def stored_grid(
     return stored
 
 
-def coast_steps(stored: StoredGrid, effort: EffortOptions) -> int:
+def _asks_for_chunks(request: ScoutRequest) -> bool:
+    return any(word is not None for word in (request.chunk, request.jobs, request.scheduler))
+
+
+def coast_steps(stored: StoredGrid, request: ScoutRequest) -> int:
     """Count the steps of progress that `scout_stored` and the writing take."""
-    chunk = effort.chunk or CHUNK
+    chunk = request.chunk or CHUNK
     rows, columns = stored.shape
     return -(-rows // chunk) * -(-columns // chunk) + OTHER_STEPS
 
 
-def told(stored: StoredGrid, effort: EffortOptions, out: Path) -> str:
+def chunk_words(stored: StoredGrid, request: ScoutRequest) -> str:
     """Say in a line that a grid is worked through in chunks, and whether some are done."""
     rows, columns = stored.shape
-    chunks = coast_steps(stored, effort) - OTHER_STEPS
-    kept = out / FOLDER
+    chunks = coast_steps(stored, request) - OTHER_STEPS
+    kept = request.out / FOLDER
     before = len(list(kept.glob("chunk-*.npz"))) if kept.is_dir() else 0
-    where = f" on {effort.scheduler}" if effort.scheduler else ""
+    where = f" on {request.scheduler}" if request.scheduler else ""
     goes_on = f"; {before} are there from an earlier run" if before else ""
     return f"{rows * columns:,} cells are worked through in {chunks} chunks{where}{goes_on}."
 
@@ -127,13 +127,12 @@ def told(stored: StoredGrid, effort: EffortOptions, out: Path) -> str:
 def scout_stored(
     stored: StoredGrid,
     area: Area,
-    out: Path,
-    effort: EffortOptions,
+    request: ScoutRequest,
     step: Step = lambda doing: None,
 ) -> ScoutedCoast:
     """Find the structure of a large grid, and rank it.
 
-    Finished chunks are kept in a folder in `out` until all is written: remove them then with
+    Finished chunks are kept in a folder beside the results until all is written.  Remove them with
     ``found.coast.store.remove()``.
     """
     before = 0
@@ -157,12 +156,12 @@ def scout_stored(
             edge_min_drop_m=wanted.edge_min_drop_m,
             hump_min_height_m=wanted.hump_min_height_m,
         ),
-        folder=out / FOLDER,
+        folder=request.out / FOLDER,
         source=stored.layer.source,
         told=repr((stored.layer.variable, stored.cells, stored.meaning, stored.offset_m)),
-        chunk=effort.chunk or CHUNK,
-        jobs=effort.jobs,
-        scheduler=effort.scheduler,
+        chunk=request.chunk or CHUNK,
+        jobs=request.jobs,
+        scheduler=request.scheduler,
         done=done,
     )
     if coast.depth_range_m[1] > DEEPEST_M:
@@ -170,7 +169,7 @@ def scout_stored(
         raise GridError(
             f"a depth of {coast.depth_range_m[1]:,.0f} m is deeper than any sea",
             file=stored.layer.source,
-            do="Its number for no depth is perhaps not declared, or its unit another: --grid-unit.",
+            do="Its number for no depth is perhaps not declared, or its unit another: {unit}.",
         )
     step("ranking")
     frame = frame_of(stored)
@@ -184,16 +183,16 @@ def scout_stored(
     return ScoutedCoast(whole, shown, _notes(found, shown, coast), coast)
 
 
-def _refuse_large_mosaic(files: Sequence[str], area: Area, effort: EffortOptions) -> None:
+def _refuse_large_mosaic(files: Sequence[str], area: Area, *, asked: bool) -> None:
     do = (
         "Put them into one file first, or into a virtual mosaic (.vrt) that lists them, and name "
-        "that; or take a part with --box."
+        "that; or take a part with {box}."
     )
-    if effort.asked:
+    if asked:
         raise SeabedError(
             "several grids can't be worked through in chunks",
-            where="--scheduler, --jobs or --chunk",
-            do=do,
+            key="grid",
+            do=f"{do} Or leave out {{chunk}}, {{jobs}} and {{scheduler}}.",
         )
     cells = 0
     for file in files:

@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from layers.cli.bottom import Structure
-from layers.cli.scouting.whole import Scouted
-from layers.cli.tables import together
+from layers.jobs.bottom import Structure
+from layers.jobs.scout.whole import Scouted
+from layers.jobs.tables import together
 from seabed.coasts import Coast
 from seabed.grid import cell_size, transform_of
 

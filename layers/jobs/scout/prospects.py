@@ -1,4 +1,4 @@
-"""Where ``scout`` would look first: structure ranked, with charts, doubt and profiles beside it."""
+"""Where to look first: structure ranked, with charts, doubt and profiles beside it."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import Structure
-from layers.cli.progress import Step
-from layers.cli.tables import together
 from layers.exports.report import Cut, Prospect, Report
+from layers.jobs.bottom import Structure
+from layers.jobs.progress import Step
+from layers.jobs.tables import together
 from seabed.errors import GridError
 from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import read_chart_contours, read_hazards
@@ -257,7 +257,7 @@ def _about(found: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
     if found.charted is None:
         said.append(
             "Warning: no chart was given, so wrecks, rocks, cables and closed areas are not known "
-            "here. Name a cell with --charts, and hold each place against the official chart."
+            "here. Give an official chart cell, and hold each place against the official chart."
         )
     return said
 

@@ -1,4 +1,4 @@
-"""What ``scout`` computes and writes: the structure of the bottom, and where to look first."""
+"""The structure of the bottom, and where to look first: found on a grid in memory, and written."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layers.area import Area
-from layers.cli.basemap import basemap_of
-from layers.cli.bottom import STRUCTURE_STEPS, Structure, find_structure
-from layers.cli.progress import Step
-from layers.cli.scouting.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
-from layers.cli.tables import one_table
 from layers.exports import Tables, write_geopackage, write_marks, write_table_csv
 from layers.exports.report import write_report
+from layers.jobs.basemap import basemap_of
+from layers.jobs.bottom import STRUCTURE_STEPS, Structure, find_structure
+from layers.jobs.progress import Step
+from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
+from layers.jobs.tables import one_table
 from layers.maps import MapContent, write_map
 from seabed.loaders import Surface
 

@@ -1,1 +1,0 @@
-"""What ``scout`` computes and writes."""

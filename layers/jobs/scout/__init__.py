@@ -1,0 +1,112 @@
+"""What the bottom holds, from a depth grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from layers.area import Area
+from layers.jobs.answers import records
+from layers.jobs.areas import area_of
+from layers.jobs.basemap import basemap_warnings
+from layers.jobs.bottom import open_area_surface
+from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.progress import Progress, ignored, steps_of
+from layers.jobs.requests import ScoutRequest
+from layers.jobs.result import Result
+from layers.jobs.scout.coast import chunk_words, coast_steps, scout_stored, stored_grid
+from layers.jobs.scout.whole import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
+from seabed.loaders import StoredGrid
+
+__all__ = ["ScoutResult", "Scouted", "run"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScoutResult(Result):
+    """What was found on the bottom.
+
+    Attributes
+    ----------
+    scouted : Scouted
+    in_chunks : bool
+        Whether the grid was worked through in chunks.
+    """
+
+    scouted: Scouted
+    in_chunks: bool = False
+
+    @property
+    def guesses(self) -> list[str]:
+        """What was guessed of the grid, a sentence each."""
+        return list(self.scouted.structure.grid.attrs.get("guesses", []))
+
+    @property
+    def charts(self) -> list[str]:
+        """What the charts say of the grid, a sentence each."""
+        charted = self.scouted.prospects.charted
+        return [] if charted is None else list(charted.said)
+
+    def answer(self) -> dict[str, Any]:
+        """Give counts and ranking for machines."""
+        return {
+            "files": self.files,
+            "counts": {name: len(table) for name, table in self.scouted.layers.items()},
+            "guesses": self.guesses,
+            "charts": self.charts,
+            "notes": list(self.notes),
+            "ranking": records(self.scouted.prospects.ranking),
+        }
+
+
+def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
+    """Find edges, humps and holes, rank them, and write layers, marks, report and map.
+
+    A grid that is too large to hold is worked through in chunks.  A run that was broken off goes
+    on from the finished ones.
+
+    Raises
+    ------
+    SeabedError
+        If a grid or chart can't be used.
+    """
+    area = area_of(request)
+    keep_inputs(scout_files(request.out).values(), [*request.grid, *files_of(area)])
+    stored = stored_grid(area, request)
+    if stored is not None:
+        return _in_chunks(stored, area, request, progress)
+    step = steps_of(progress, SCOUT_STEPS)
+    step("reading depths")
+    scouted = scout_area(open_area_surface(area), area, step)
+    files = write_scout(request.out, scouted, area, step)
+    return _result(area, files, scouted)
+
+
+def _in_chunks(
+    stored: StoredGrid, area: Area, request: ScoutRequest, progress: Progress
+) -> ScoutResult:
+    about = chunk_words(stored, request)
+    progress(about, 0.0)
+    step = steps_of(progress, coast_steps(stored, request))
+    found = scout_stored(stored, area, request, step)
+    files = write_scout(request.out, found.whole, area, step, shown=found.shown, notes=found.notes)
+    found.coast.store.remove()
+    return _result(area, files, found.whole, notes=(about, *found.notes), in_chunks=True)
+
+
+def _result(
+    area: Area,
+    files: dict[str, Path],
+    scouted: Scouted,
+    *,
+    notes: tuple[str, ...] = (),
+    in_chunks: bool = False,
+) -> ScoutResult:
+    return ScoutResult(
+        area=area,
+        files=files,
+        notes=notes,
+        warnings=basemap_warnings(area),
+        scouted=scouted,
+        in_chunks=in_chunks,
+    )
