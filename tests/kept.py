@@ -16,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import difflib
 import io
+import itertools
 import os
 import re
 import shlex
@@ -191,7 +192,8 @@ def _difference(one: object, other: object) -> str:
     if isinstance(one, str) and isinstance(other, str):
         if one == other:
             return ""
-        begin = len(os.path.commonprefix([one, other]))
+        alike = itertools.takewhile(lambda pair: pair[0] == pair[1], zip(one, other, strict=False))
+        begin = sum(1 for _ in alike)
         parts = [text[max(begin - WIDTH, 0) :].splitlines() for text in (one, other)]
         lines = list(difflib.unified_diff(*parts, n=0, lineterm=""))[2:]
         shown = [line if len(line) < 2 * WIDTH else f"{line[: 2 * WIDTH]}..." for line in lines]

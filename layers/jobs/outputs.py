@@ -49,13 +49,16 @@ def same_file(one: Path, other: Path) -> bool:
         return False
 
 
-def files_of(area: Area) -> list[str | Path | None]:
-    """Files that an area names, itself among them, and those that a request overruled."""
+def files_of(area: Area, *, logbook: bool = True) -> list[str | Path | None]:
+    """Files that an area names, itself among them, and those that a request overruled.
+
+    Without its `logbook` for a job that writes into that.
+    """
     own = area if area.file is None else load_area(area.file)
     named: list[str | Path | None] = [area.file]
     for one in (area, own):
         named += [*one.grid.files, *one.charts.files, one.water.heights, one.water.currents]
-        named.append(one.logbook.file)
+        named += [one.logbook.file] if logbook else []
     return named
 
 

@@ -86,9 +86,6 @@ def trip(
 
     Lines are ranked by what they paid for each rod-hour, cautiously.
     """
-    import dataclasses
-
-    from layers.area import LogbookFile
     from layers.cli import settings
     from layers.cli.progress import progress
 
@@ -118,8 +115,7 @@ def trip(
     ]
     keep_inputs(outings.trip_files(out).values(), [*read, book, *files_of(chosen)])
     if book is not None:
-        named = files_of(dataclasses.replace(chosen, logbook=LogbookFile()))
-        keep_inputs([book], [*read, *named])
+        keep_inputs([book], [*read, *files_of(chosen, logbook=False)])
     steps = outings.TRIP_STEPS + bottom.STRUCTURE_STEPS
     backup = None if book is None else outings.up_to_date(book)
     known = score_files.known_lines(book, score_files.naming_of(chosen))
