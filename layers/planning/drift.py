@@ -86,6 +86,14 @@ class DriftTracks:
     depth_m: Floats
     ended: NDArray[np.int8]
 
+    def until(self, last: int) -> DriftTracks:
+        """Give the tracks up to a point."""
+        to = last + 1
+        return DriftTracks(
+            self.times[:to], self.longitude[:, :to], self.latitude[:, :to], self.depth_m[:, :to],
+            self.ended,
+        )  # fmt: skip
+
     def of(self, rows: NDArray[np.int64]) -> DriftTracks:
         """Give the tracks of some boats."""
         return DriftTracks(

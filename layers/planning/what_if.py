@@ -9,16 +9,20 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import xarray as xr
 
-from layers.planning.candidates import cells_under, worth_gathered
-from layers.planning.drift import DriftTracks, Ended
+from layers.planning.candidates import cells_under, worth_rates
+from layers.planning.drift import DriftTracks, Ended, Floats, degrees_per_metre
+from layers.planning.fan import share_in_band
+from layers.planning.hand import Printed, by_hand
 from layers.planning.paid import setting_for
 from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot
+from layers.water import boat_velocity
+from layers.water.currents import vector
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
-from seabed.places import sample
 
 __all__ = ["WHAT_IF_COLUMNS", "slots_of_lines", "what_if"]
 
@@ -37,11 +41,15 @@ def what_if(
     slots: Sequence[Slot],
     scenarios: Sequence[Scenario] = SCENARIOS,
 ) -> pd.DataFrame:
-    """Drift every line of a plan again as it would go in each scenario.
+    """Drift every line of a plan as it would go in each scenario, holding the printed trim.
+
+    The skipper corrects the trim toward the line as planned, as `layers.planning.hand.by_hand`
+    says: he has the sheet and the plotter, and does not know what has changed.
 
     Parameters
     ----------
     plan : from `plan_day`
+        Its lines.
     setting : Setting
     slots : from `slots_of_day`
     scenarios : sequence of Scenario
@@ -50,10 +58,10 @@ def what_if(
     -------
     DataFrame, a row a scenario and line
         ``scenario``, ``plan_id``; ``end_shift_m``, how far the end moves; ``drift_s``, shorter
-        where the boat is stopped; ``sog_mps``; ``push_mps``, the motor's at the start; ``held``,
-        whether the motor can hold the boat all the way (True for a boat left to itself);
-        ``share_in_band``; ``worth`` an hour; ``works`` (held, not stopped, three fifths of the
-        planned worth or more); ``words``.
+        where the boat is stopped; ``sog_mps``; ``push_mps``, the most that keeps the boat on the
+        line at its speed; ``held``, whether the motor has that much (True for a boat left to
+        itself); ``share_in_band`` of its time; ``worth`` an hour; ``works`` (held, not stopped,
+        three fifths of the planned worth or more); ``words``.
     """
     rows: list[dict[str, Any]] = []
     for scenario in scenarios:
@@ -71,16 +79,45 @@ def _lines_in(
     rows: dict[str, dict[str, Any]] = {}
     for name, lines in plan.groupby("again_of", sort=False):
         over = setting_for(paid.get(str(name)), setting)
-        start = np.array([path.coords[0][:2] for path in lines.geometry])
-        begins = as_utc(lines["slot_start"]) + np.timedelta64(int(scenario.late_s * 1e9), "ns")
-        tracks = over.drifts(
-            start[:, 0], start[:, 1], begins, float(lines["drift_s"].max()),
-            step_s=setting.limits.step_s,
+        printed = _printed(lines, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
+        water = over.water
+        drifts = by_hand(
+            printed, boat_velocity(water.currents, water.wind, water.leeway), water.hand,
+            step_s=setting.limits.step_s, depth_under=over.safe.charted, stops=over.safe.watch(),
         )  # fmt: skip
-        for row, line in enumerate(lines.itertuples()):
-            worth = slots[slot_of[line.plan_id]].worth
-            rows[line.plan_id] = _line_in(line, (tracks, row), scenario, over, worth)
+        for line, drift, begin, path in zip(
+            lines.itertuples(), drifts, printed.begins, printed.paths, strict=True
+        ):
+            rows[line.plan_id] = {"scenario": scenario.name, "plan_id": line.plan_id} | _line_in(
+                line, drift, over, slots[slot_of[line.plan_id]].worth, _push(over, begin, path)
+            )
     return [rows[name] for name in plan["plan_id"]]
+
+
+def _printed(lines: gpd.GeoDataFrame, late: np.timedelta64) -> Printed:
+    """Give what the sheet says of lines, begun so much later; their points are even in time."""
+    paths = []
+    for line in lines.itertuples():
+        longitude, latitude = np.array(line.geometry.coords).T[:2]
+        seconds = np.linspace(0.0, line.drift_s, len(longitude))
+        paths.append(np.stack([seconds, longitude, latitude]))
+    start, end = (
+        np.stack(vector(lines[f"{name}_mps"], np.nan_to_num(lines[f"{name}_deg"].astype(float))))
+        for name in ("push", "push_end")
+    )
+    return Printed(as_utc(lines["slot_start"]) + late, paths, start, end)
+
+
+def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
+    """Give the most push that keeps a boat on a path at its speed; NaN in water not known."""
+    seconds, longitude, latitude = path
+    times = begin + np.round(seconds * 1e9).astype("timedelta64[ns]")
+    middle = times[:-1] + np.diff(times) // 2
+    x, y = (longitude[:-1] + longitude[1:]) / 2, (latitude[:-1] + latitude[1:]) / 2
+    east, north = np.diff(path[1:]) / degrees_per_metre(y) / np.diff(seconds)
+    water = setting.water
+    free = boat_velocity(water.currents, water.wind, water.leeway)(middle, x, y)
+    return float(np.max(np.hypot(east - free[0], north - free[1])))
 
 
 def slots_of_lines(plan: gpd.GeoDataFrame, slots: Sequence[Slot]) -> dict[str, int]:
@@ -94,51 +131,39 @@ def slots_of_lines(plan: gpd.GeoDataFrame, slots: Sequence[Slot]) -> dict[str, i
 
 
 def _line_in(
-    line: Any, drift: tuple[DriftTracks, int], scenario: Scenario, setting: Setting, worth: Any
+    line: Any, drift: DriftTracks, setting: Setting, worth: xr.DataArray, push_mps: float
 ) -> dict[str, Any]:
-    tracks, row = drift
-    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
-    wanted = int(np.searchsorted(seconds, line.drift_s - 1e-6))
-    last = min(wanted, int(np.isfinite(tracks.longitude[row]).sum()) - 1)
-    why = Ended(int(tracks.ended[row])) if last < wanted else Ended.TIME
-    along = slice(0, last + 1)
-    longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
-    common = {"scenario": scenario.name, "plan_id": line.plan_id}
+    """Measure one line in one scenario."""
+    free = setting.water.held_mps is None
+    held = free or push_mps <= setting.water.motor_limit_mps
+    push = {"push_mps": 0.0 if free else push_mps, "held": held}
+    last = int(np.isfinite(drift.longitude[0]).sum()) - 1
+    why = Ended(int(drift.ended[0]))
     if last < 1:
-        return common | {
-            "end_shift_m": np.nan, "drift_s": 0.0, "sog_mps": np.nan, "push_mps": np.nan,
-            "held": why != Ended.UNKNOWN_WATER, "share_in_band": 0.0, "worth": 0.0,
-            "works": False, "words": _STOPPED[why],
+        return push | {
+            "end_shift_m": np.nan, "drift_s": 0.0, "sog_mps": np.nan, "share_in_band": 0.0,
+            "worth": 0.0, "works": False, "words": _STOPPED[why],
         }  # fmt: skip
-    one = DriftTracks(
-        tracks.times[along], longitude[None], latitude[None], tracks.depth_m[[row], along],
-        tracks.ended[[row]],
-    )  # fmt: skip
-    gathered = float(worth_gathered(worth, cells_under(worth, one), one)[0, -1])
-    back_s = distance_m(longitude[-1], latitude[-1], longitude[0], latitude[0])
-    spent = seconds[last] + setting.limits.set_up_s + back_s / setting.limits.running_mps
-    charted = sample(setting.safe.grid, longitude, latitude)
-    share = float(np.mean((charted >= setting.band_m[0]) & (charted <= setting.band_m[1])))
+    own = drift.until(last)
+    longitude, latitude = own.longitude[0], own.latitude[0]
+    rate = float(worth_rates(worth, cells_under(worth, own), own, setting.limits)[0, -1])
     east, north = line.geometry.coords[-1][:2]
-    shift = distance_m(east, north, longitude[-1], latitude[-1])
-    begin = as_utc(line.slot_start).reshape(1)[0] + np.timedelta64(int(scenario.late_s), "s")
-    push = setting.water.push_at(begin, longitude[0], latitude[0])
-    works = why == Ended.TIME and gathered / spent >= STILL_WORKS * line.worth
-    return common | {
-        "end_shift_m": shift,
-        "drift_s": float(seconds[last]),
-        "sog_mps": path_m(longitude, latitude) / float(seconds[last]),
-        "push_mps": float(push.push_mps[0]) if setting.water.held_mps else 0.0,
-        "held": why != Ended.UNKNOWN_WATER,
-        "share_in_band": share,
-        "worth": gathered / spent,
+    lasts_s = float((own.times[-1] - own.times[0]) / np.timedelta64(1, "s"))
+    works = held and why == Ended.TIME and rate >= STILL_WORKS * line.worth
+    words = "leaves the good ground" if held else "the motor can't hold it"
+    return push | {
+        "end_shift_m": distance_m(east, north, longitude[-1], latitude[-1]),
+        "drift_s": lasts_s,
+        "sog_mps": path_m(longitude, latitude) / lasts_s,
+        "share_in_band": share_in_band(own, setting.band_m),
+        "worth": rate,
         "works": works,
-        "words": "still works" if works else _STOPPED.get(why, "leaves the good ground"),
+        "words": "still works" if works else _STOPPED.get(why, words),
     }
 
 
 _STOPPED: Final = {
     Ended.SHOAL: "runs into water too shallow",
     Ended.HAZARD: "comes too near a hazard",
-    Ended.UNKNOWN_WATER: "the motor can't hold it",
+    Ended.UNKNOWN_WATER: "comes into water that is not known",
 }

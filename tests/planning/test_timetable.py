@@ -184,6 +184,34 @@ def test_wind_that_turns_takes_the_end_with_it():
     assert told["end_shift_m"].to_numpy() == pytest.approx(chord, rel=0.01)
 
 
+@pytest.mark.parametrize(
+    ("correct_every_s", "ahead_s", "aside_s"),
+    [(240.0, 240.0, 0.0), (np.inf, np.inf, np.inf)],
+)
+def test_a_printed_trim_is_corrected_as_a_hand_can(correct_every_s, ahead_s, aside_s):
+    """Half as much wind again, 3 % of 2.5 m/s, abeam and from astern.
+
+    Along the line the hand keeps the plan's speed from the first look on, and stays ahead by what
+    was gained until then; square to it the boat is back on the line at the second look.  A trim
+    that is never corrected is set off for the whole drift.
+    """
+    for from_deg, seconds in ((270.0, ahead_s), (0.0, aside_s)):
+        water = DayWater(
+            FixedCurrent(0.4, 90.0), LEEWAY, FixedWind(5.0, from_deg), held_mps=(0.2, 0.6),
+            correct_every_s=correct_every_s,
+        )  # fmt: skip
+        setting = Setting(SafeWater.of(bank()), water, BAND, LIMITS)
+        worth = structure_worth(bank(), BAND, [])
+        slots = slots_of_day(setting, worth, START, END)
+        lines = plan_day(setting, worth, START, END, slots=slots).lines
+        told = what_if(lines, setting, slots, [Scenario("freshens", wind_times=1.5)])
+        drift_s = lines["drift_s"].to_numpy()
+        assert (drift_s > 490.0).all()
+        assert told["end_shift_m"].to_numpy() == pytest.approx(
+            0.075 * np.minimum(drift_s, seconds), abs=0.1
+        )
+
+
 def test_a_motor_too_weak_for_more_wind_does_not_hold():
     setting = setting_of(FixedCurrent(0.3, 90.0), wind=FixedWind(14.0, 180.0), held=(0.2, 0.4))
     worth = structure_worth(bank(), BAND, [])
