@@ -109,33 +109,36 @@ def shares_of(
     """Follow boats through a drift, each with its own constant errors."""
     errors = np.random.default_rng(seed).normal(size=(7, boats))
     lower = np.maximum(0.0, 0.15 * errors[6])
-    moments = np.append(np.arange(0.0, sheet.lasts_s - 1e-6, 10.0), sheet.lasts_s)
+    moments = np.linspace(0.0, sheet.lasts_s, 301)
     looks = [0.0, sheet.lasts_s]
     if not sheet.free and np.isfinite(sheet.correct_every_s):
         looks = [*np.arange(0.0, sheet.lasts_s - 1e-6, sheet.correct_every_s), sheet.lasts_s]
     place = np.array([np.full(boats, sheet.x[0]), np.full(boats, sheet.y[0])])
     added = np.zeros((2, boats))
-    tracks = [place[:, :, None]]
+    times, tracks = [np.zeros(1)], [place[:, :, None]]
     last_look: tuple[float, Floats] | None = None
     for begin, end in pairwise(looks):
         if last_look is not None:
             added = hand(sheet, begin, place, added, last_look)
         last_look = begin, place
-        inside = moments[(moments > begin + 1e-6) & (moments <= end + 1e-6)]
+        inside = moments[(moments > begin + 1e-6) & (moments < end - 1e-6)]
         found = solve_ivp(
             lambda after, state, added=added: velocity(sheet, world, errors, added, after, state),
-            (begin, inside[-1]), place.ravel(), t_eval=inside, rtol=1e-6, atol=1e-3,
+            (begin, end), place.ravel(), t_eval=[*inside, end], rtol=1e-6, atol=1e-3,
         )  # fmt: skip
         piece = found.y.reshape(2, boats, -1)
-        tracks.append(piece)
         place = piece[:, :, -1]
+        times.append(found.t)
+        tracks.append(piece)
+    at = np.concatenate(times)
     whole = np.concatenate(tracks, axis=2)
     charted = world.depth(whole[0], whole[1])
-    under = charted + world.tide(sheet.begin_s + moments)[None] - lower[:, None]
+    under = charted + world.tide(sheet.begin_s + at)[None] - lower[:, None]
     stopped = np.maximum.accumulate(~(under >= least_water), axis=1)
-    inside = (charted >= band[0]) & (charted <= band[1]) & ~stopped
+    good = ((charted >= band[0]) & (charted <= band[1]) & ~stopped).astype(float)
+    share = (good[:, :-1] + good[:, 1:]) / 2 @ np.diff(at) / sheet.lasts_s
     return Shares(
-        float(inside.mean()), float((inside.mean(axis=1) >= 0.8).mean()),
+        float(share.mean()), float((share >= 0.8).mean()),
         float(stopped[:, -1].mean()), whole[:, :, -1],
     )  # fmt: skip
 

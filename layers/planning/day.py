@@ -104,7 +104,7 @@ def plan_day(
         through the water at the start and, where it changes, at the end; 0 and NaN if left to
         itself), trim (words), depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under
         the boat then), share_in_band, band_s (by charted depth), fan_in_band (share of the time of
-        128 doubtful boats that hold that trim), fan_stays (chance that one is four fifths of its
+        256 doubtful boats that hold that trim), fan_stays (chance that one is four fifths of its
         time in the band), fan_boats, fan_stopped (how many of them land, a hazard's clearance or
         too little water stop, 1 in 50 at the most), worth (an hour of fishing, running straight
         back and setting up), geometry LineString, its vertices even in time and at most 30 s apart.

@@ -17,8 +17,8 @@ __all__ = [
     "too_many_stopped",
 ]  # fmt: skip
 
-BOATS: Final = 128
-"""Enough that the share which stays is good to 2 points of a hundred, one standard deviation."""
+BOATS: Final = 256
+"""Enough that the chance to stay is good to 2 points of a hundred, one standard deviation."""
 
 MOST_STOPPED: Final = 0.02
 """A line on which a greater share of the fan's boats is stopped is not chosen.  Our choice, no

@@ -185,7 +185,7 @@ class Setting:
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float
     ) -> DriftTracks:
-        """Drift 128 doubtful boats from a place, with the charted depth under each.
+        """Drift 256 doubtful boats from a place, with the charted depth under each.
 
         Each holds the trim that is printed for the drift as planned from there, as
         `layers.planning.fans` says.

@@ -124,5 +124,5 @@ def test_a_plan_tells_how_many_of_its_boats_are_stopped(beside_a_shoal):
     plan = plan_day(beside_a_shoal, worth, START, END)
     assert plan.lines.geometry.iloc[0].coords[0][1] > 46.19  # the bank with sea room
     for table in (plan.lines, plan.passes):
-        assert (table["fan_boats"] == 128).all()
+        assert (table["fan_boats"] == 256).all()
         assert (table["fan_stopped"] == 0).all()
