@@ -21,6 +21,8 @@ __all__ = ["SKIFF_V_HULL", "Shares", "Sheet", "World", "plane_at", "shares_of"]
 
 Floats = NDArray[np.float64]
 
+NODE_S = 30.0
+
 SKIFF_V_HULL = (0.0287, 0.0398, 0.0333, 0.0032, -0.0293, 0.0253)
 """Allen & Plourde (1999): slope, offset (m/s) and standard deviation downwind, then crosswind."""
 
@@ -43,6 +45,12 @@ class World:
     own_root : callable or None
         (seconds) to the square root, 2 x 2, of the current's own covariance, which then takes the
         place of the share and the turn.
+    wander_s : float
+        The time in which errors forget what they were; infinity is never, as the planner assumes.
+    times : float
+        Of the errors that are stated.
+    plotter_m : float
+        Error, to each side, of the place that the skipper sees at a look; the planner has none.
     """
 
     current: Callable[..., Any]
@@ -51,6 +59,9 @@ class World:
     tide: Callable[..., Any] = lambda seconds: 0.0
     leeway: tuple[float, ...] = SKIFF_V_HULL
     own_root: Callable[..., Any] | None = None
+    wander_s: float = np.inf
+    times: float = 1.0
+    plotter_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -106,9 +117,10 @@ def shares_of(
     sheet: Sheet, world: World, band: tuple[float, float], *, boats: int = 400, seed: int = 1,
     least_water: float = 1.5,
 ) -> Shares:  # fmt: skip
-    """Follow boats through a drift, each with its own constant errors."""
-    errors = np.random.default_rng(seed).normal(size=(7, boats))
-    lower = np.maximum(0.0, 0.15 * errors[6])
+    """Follow boats through a drift, each with errors of its own."""
+    random = np.random.default_rng(seed)
+    errors = errors_of(world, random, boats, sheet.lasts_s)
+    lower = np.maximum(0.0, 0.15 * errors(0.0)[6])
     moments = np.linspace(0.0, sheet.lasts_s, 301)
     looks = [0.0, sheet.lasts_s]
     if not sheet.free and np.isfinite(sheet.correct_every_s):
@@ -118,9 +130,10 @@ def shares_of(
     times, tracks = [np.zeros(1)], [place[:, :, None]]
     last_look: tuple[float, Floats] | None = None
     for begin, end in pairwise(looks):
+        seen = place + world.plotter_m * random.normal(size=place.shape) * (begin > 0)
         if last_look is not None:
-            added = hand(sheet, begin, place, added, last_look)
-        last_look = begin, place
+            added = hand(sheet, begin, seen, added, last_look)
+        last_look = begin, seen
         inside = moments[(moments > begin + 1e-6) & (moments < end - 1e-6)]
         found = solve_ivp(
             lambda after, state, added=added: velocity(sheet, world, errors, added, after, state),
@@ -143,11 +156,37 @@ def shares_of(
     )  # fmt: skip
 
 
+def errors_of(
+    world: World, random: np.random.Generator, boats: int, lasts_s: float
+) -> Callable[[float], Floats]:
+    """Give each boat's seven errors at seconds after the start, in standard deviations."""
+    nodes = np.arange(0.0, lasts_s + NODE_S, NODE_S)
+    steps = random.normal(size=(len(nodes), 7, boats))
+    keep = np.exp(-NODE_S / world.wander_s)
+    for node in range(1, len(nodes)):
+        steps[node] = keep * steps[node - 1] + np.sqrt(1 - keep**2) * steps[node]
+    steps *= world.times
+
+    def errors(after: float) -> Floats:
+        place = int(after // NODE_S)
+        share = after / NODE_S - place
+        later = steps[min(place + 1, len(steps) - 1)]
+        return np.asarray(steps[place] + share * (later - steps[place]))
+
+    return errors
+
+
 def velocity(
-    sheet: Sheet, world: World, errors: Floats, added: Floats, after: float, state: Floats
+    sheet: Sheet,
+    world: World,
+    errors_at: Callable[[float], Floats],
+    added: Floats,
+    after: float,
+    state: Floats,
 ) -> Floats:
     """Of all boats over the ground."""
     x, y = state.reshape(2, -1)
+    errors = errors_at(after)
     seconds = sheet.begin_s + after
     ahead = complex_of(*world.current(seconds, x, y))
     if world.own_root is not None:
