@@ -24,12 +24,12 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 DangerKind = Literal[
-    "beyond limits", "out beyond limits", "left out", "strong current", "wind against water",
+    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
     "fast drift", "dark", "lights", "datum",
 ]  # fmt: skip
 
 DANGERS: Final[tuple[DangerKind, ...]] = (
-    "beyond limits", "out beyond limits", "left out", "strong current", "wind against water",
+    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
     "fast drift", "dark", "lights", "datum",
 )  # fmt: skip
 """Every kind, the worst first."""
@@ -61,7 +61,7 @@ class Danger:
         Of the plan; empty where it is no matter of lines.
     cause : str
         Which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
-        "home"), or what is said of the datum; else ``""``.
+        "home"), the caution of a run, or what is said of the datum; else ``""``.
     greatest_mps : float
         Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
     allowed_mps : float
@@ -92,7 +92,8 @@ def dangers_of(
     Parameters
     ----------
     passes, runs : GeoDataFrame, EPSG:4326
-        ``plan_id``, ``start``, ``end`` (UTC) and LineStrings whose vertices are even in time.
+        ``plan_id``, ``start``, ``end`` (UTC) and LineStrings whose vertices are even in time; of
+        runs the ``caution`` too.
     water : DayWater
     hours : OpenHours
         Of the plan; what it leaves out is said.
@@ -109,7 +110,7 @@ def dangers_of(
         The worst first, then in order of time; empty where nothing is known to hurt.
     """
     drifting, running = _Moments.of(passes), _Moments.of(runs)
-    found = [*_left_out(hours, beyond=beyond)]
+    found = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
     if not beyond:
         found += _out_beyond(runs, hours)
     if drifting is not None:
@@ -192,6 +193,14 @@ def _left_out(hours: OpenHours, *, beyond: bool) -> Iterable[Danger]:
     kind: DangerKind = "beyond limits" if beyond else "left out"
     for row in hours.left_out.itertuples():
         yield Danger(kind, row.start, row.end, (), row.limit, row.greatest_mps, row.allowed_mps)
+
+
+def _unsafe(runs: gpd.GeoDataFrame) -> Iterable[Danger]:
+    """Say which runs have a caution: one danger for those to a line that have the same."""
+    wary = runs[runs["caution"] != ""]
+    for (caution, to_a_line), same in wary.groupby(["caution", wary["plan_id"] != ""], sort=False):
+        lines = tuple(dict.fromkeys(same["plan_id"])) if to_a_line else ()
+        yield Danger("run", same["start"].min(), same["end"].max(), lines, str(caution))
 
 
 def _out_beyond(runs: gpd.GeoDataFrame, hours: OpenHours) -> list[Danger]:

@@ -27,7 +27,7 @@ TIDE_EVERY_S: Final = 60.0
 LOOKS_A_CELL: Final = 4
 REST_LOOKS: Final = 200
 OWN_WAY: Final = ": find your own way"
-NO_WAY: Final = f"no way of enough water, clear of hazards, is known at that hour{OWN_WAY}"
+NO_WAY: Final = f"has no known way of enough water, clear of hazards, at that hour{OWN_WAY}"
 CROSSES: Final = (
     "crosses a charted fairway, cable or other ground closed to a drift: look out, and do not stop"
 )
@@ -54,7 +54,7 @@ class Run:
     least_water_m : float
         Under the boat on the whole run; NaN where it crosses water that is not known.
     caution : str
-        ``""`` where all is well.
+        What the run does that is not known to be safe, from a verb on; ``""`` where all is well.
     """
 
     longitude: Floats
@@ -164,7 +164,7 @@ class Runs:
     def _caution(self, start: Floats, end: Floats, wanted: float, way: Way | None) -> str:
         """Say why a way does not lead from the one place to the other."""
         if not np.isfinite(wanted):
-            return f"the tide's height is not known then{OWN_WAY}"
+            return f"goes on when the height of the tide is not known{OWN_WAY}"
         closed = [
             f"{verb} {self._why_closed(place, wanted)}"
             for verb, place in (("starts", start), ("ends", end))

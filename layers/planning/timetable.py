@@ -15,9 +15,10 @@ from layers.planning.setting import Setting
 from layers.planning.slack import slack_periods
 from layers.water import OpenHours
 from layers.water.times import moment
+from seabed.geodesy import path_m
 from seabed.grid import degree_bounds
 
-__all__ = ["TIMETABLE_COLUMNS", "legs_of", "timetable"]
+__all__ = ["TIMETABLE_COLUMNS", "home_at", "legs_of", "timetable"]
 
 TIMETABLE_COLUMNS: Final = (
     "start", "end", "what", "plan_id", "pass_number", "distance_m", "bearing_deg", "push_mps",
@@ -68,6 +69,20 @@ def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFram
 def legs_of(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Keep the drifts and runs of a timetable."""
     return table[table["what"].isin(["drift", "run"])].reset_index(drop=True)
+
+
+def home_at(table: gpd.GeoDataFrame) -> pd.Timestamp | None:
+    """Say when the boat is home, UTC; None without a run home.
+
+    Where the run's line ends short of it, the rest is straight and as fast.
+    """
+    home = table[(table["what"] == "run") & (table["plan_id"] == "")]
+    if not len(home):
+        return None
+    run = home.iloc[-1]
+    drawn_m = path_m(*np.array(run.geometry.coords).T[:2])
+    share = run.distance_m / drawn_m if drawn_m > 0 else 1.0
+    return run.start + (run.end - run.start) * max(share, 1.0)
 
 
 def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:

@@ -41,10 +41,10 @@ def ways(*rows: tuple[str, float, float, float], of: np.datetime64 = START) -> g
         metres = np.linspace(0, knots * KNOT * (last - first) * 60, count)
         along = [GEOD.fwd(*PLACE, 0.0, one)[:2] for one in metres]
         table.append(
-            {"plan_id": name, "start": at(first, of), "end": at(last, of),
+            {"plan_id": name, "start": at(first, of), "end": at(last, of), "caution": "",
              "geometry": LineString(along)}
         )  # fmt: skip
-    columns = ["plan_id", "start", "end", "geometry"]
+    columns = ["plan_id", "start", "end", "caution", "geometry"]
     return gpd.GeoDataFrame(table, columns=columns, geometry="geometry", crs="EPSG:4326")
 
 
@@ -57,6 +57,18 @@ def test_a_fair_day_has_nothing_to_say():
     passes = ways(("P1", 0, 20, 0.7), ("P1", 25, 45, 0.7), ("P2", 60, 80, 0.7))
     assert kinds(passes, wind=FixedWind(5 * KNOT, 0.0), asked_mps=(0.4 * KNOT, 0.9 * KNOT)) == ()
     assert kinds(ways()) == ()
+
+
+def test_runs_that_are_not_known_to_be_safe_come_first_those_alike_as_one():
+    runs = ways(("P1", 0, 5, 9), ("P1", 20, 21, 9), ("P2", 40, 42, 9), ("", 60, 65, 9))
+    runs["caution"] = ["", "crosses a bar", "crosses a bar", "crosses a bar"]
+    found = kinds(ways(("P1", 5, 20, 3.2)), runs, current=(3.2, 0.0))
+    assert [(one.kind, one.lines, one.cause) for one in found] == [
+        ("run", ("P1", "P2"), "crosses a bar"),
+        ("run", (), "crosses a bar"),
+        ("strong current", ("P1",), ""),
+    ]
+    assert (found[0].start, found[0].end) == (at(20), at(42))
 
 
 @pytest.mark.parametrize(("knots", "strong"), [(2.99, False), (3.0, True), (3.6, True)])

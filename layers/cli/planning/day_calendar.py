@@ -9,6 +9,7 @@ import pandas as pd
 from layers.area import Area
 from layers.cli.planning.planned import DayPlan
 from layers.cli.planning.words import clock
+from layers.planning import home_at
 
 __all__ = ["calendar_of_plan"]
 
@@ -22,7 +23,7 @@ def calendar_of_plan(area: Area, plan: DayPlan) -> pd.DataFrame:
     legs = plan.timetable
     home = legs[(legs["what"] == "run") & (legs["plan_id"] == "")]
     rows = [_line(row, plan) for row in lines.itertuples()]
-    rows += [_home(row, area) for row in home.itertuples()]
+    rows += [_home(row, home_at(legs), area) for row in home.itertuples()]
     return pd.DataFrame(rows, columns=["kind", "start", "end", "words", "limit"])
 
 
@@ -38,11 +39,12 @@ def _line(row: Any, plan: DayPlan) -> dict[str, Any]:
     }
 
 
-def _home(row: Any, area: Area) -> dict[str, Any]:
+def _home(row: Any, back: Any, area: Area) -> dict[str, Any]:
     return {
         "kind": "home",
         "start": row.start,
-        "end": row.end,
-        "words": f"Run home: back at the launch by {clock(row.end, area)}",
+        "end": back,
+        "words": f"Run home: back at the launch by {clock(back, area)}"
+        + (f". The run {row.caution}" if row.caution else ""),
         "limit": "",
     }

@@ -211,6 +211,7 @@ _RUNNING: Final = {"run": "the run there", "home": "the run home"}
 
 _SAID: Final[dict[str, Callable[[Danger, Area], str]]] = {
     "beyond limits": lambda danger, area: f"beyond the boat's limits: {_left_out(danger, area)}.",
+    "run": lambda danger, area: f"the run {'there' if danger.lines else 'home'} {danger.cause}.",
     "left out": lambda danger, area: (
         f"left out, beyond the boat's limits: {_left_out(danger, area)}."
     ),

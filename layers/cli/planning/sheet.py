@@ -18,7 +18,7 @@ from layers.cli.planning.words import clock
 from layers.exports.ground_plan import ground_plan
 from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE
-from layers.planning import DayWater
+from layers.planning import DayWater, home_at
 from layers.water import Heights, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
@@ -234,12 +234,9 @@ def _strips(
 
 def _home(area: Area, timetable: pd.DataFrame | None) -> str:
     """Say when the boat will be back, for who stays ashore."""
-    if timetable is not None:
-        home = timetable[(timetable["what"] == "run") & (timetable["plan_id"] == "")]
-        if len(home):
-            return (
-                f"Leave a copy ashore: back at the launch by {clock(home['end'].iloc[-1], area)}."
-            )
+    back = None if timetable is None else home_at(timetable)
+    if back is not None:
+        return f"Leave a copy ashore: back at the launch by {clock(back, area)}."
     return BACK_BY_HAND
 
 
