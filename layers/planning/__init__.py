@@ -6,7 +6,7 @@ from layers.planning.candidates import Candidates, DriftLimits, follow, starts_o
 from layers.planning.choice import choose
 from layers.planning.dangers import DANGERS, Danger, dangers_of
 from layers.planning.day import plan_day
-from layers.planning.doubt import Doubt
+from layers.planning.doubt import Doubt, SureCurrents
 from layers.planning.drift import DriftTracks, Ended, drift_tracks
 from layers.planning.expected import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.fan import boats_stopped, chance_of_staying, fans, share_in_band
@@ -66,6 +66,7 @@ __all__ = [
     "Slot",
     "Stage",
     "Structure",
+    "SureCurrents",
     "WorthAt",
     "boats_stopped",
     "chance_of_staying",

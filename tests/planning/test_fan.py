@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from affine import Affine
 from pyproj import Transformer
+from steady_drifts import LASTS_S, MANY, PLACE, PLANE, START, STILL_IN_WIND, printed
 
 from layers.planning import (
     DayWater,
@@ -28,30 +29,12 @@ from layers.planning.fan import chance_of_staying, too_many_stopped
 from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 
-START = np.datetime64("2031-06-14T08:00", "ns")
-PLACE = (-33.0, 46.19)
-LASTS_S = 1200.0
 BAND = (5.0, 8.0)
-MANY = 4096
-"""Boats: plain draws would leave 1.1 % of doubt in a standard deviation, the fan's fewer."""
-
 PLANE_M = 0.05
 """East is no straight line on a plane: over 480 m at 46 degrees a parallel bends by 2 cm."""
 
-STILL_IN_WIND = Leeway(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 NO_DOUBT = Doubt(0.0, 0.0, 0.0, 0.0, 0.0)
 NEVER = Hand(correct_every_s=np.inf)
-PLANE = Transformer.from_crs(
-    "EPSG:4326", f"+proj=aeqd +lon_0={PLACE[0]} +lat_0={PLACE[1]} +ellps=WGS84", always_xy=True
-)
-
-
-def printed(east, north, *, push=(0.0, 0.0), push_end=None, lasts_s=LASTS_S):
-    """Give a drift planned at a steady velocity over the ground, with a printed push."""
-    seconds = np.arange(0.0, lasts_s + 1, 30.0)
-    longitude, latitude = PLANE.transform(east * seconds, north * seconds, direction="INVERSE")
-    ends = [np.array(push, float)[:, None], np.array(push_end or push, float)[:, None]]
-    return Printed(np.array([START]), [np.array([seconds, longitude, latitude])], *ends)
 
 
 def drifted(plan, *, current=(0.0, 0.0), wind=None, leeway=STILL_IN_WIND, hand=NEVER, **options):

@@ -16,7 +16,7 @@ from layers.cli.bottom import Structure
 from layers.cli.settings import currents_of, day_of, heights_of, wind_of
 from layers.cli.showing import say_length
 from layers.logbook import Logbook
-from layers.planning import DayWater, DriftLimits, SafeWater, Setting
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
 from layers.scoring import Ground, Scores, score_season
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
@@ -124,7 +124,7 @@ def scores_of(area: Area, log: Path | None, structure: Structure) -> Scores | No
 
 
 def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
-    """Refuse hours in which the current is nowhere known in the middle of the grid."""
+    """Refuse hours in which the current is unknown, or too doubtful, in the middle of the grid."""
     middle = degree_bounds(grid).middle
     times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
     place = np.full(len(times), middle[0]), np.full(len(times), middle[1])
@@ -132,6 +132,12 @@ def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
         raise WaterError(
             f"the current is not known through {when.day}",
             do="Name a source under [water] currents that covers the day, or give another --date.",
+        )
+    if np.isnan(SureCurrents(water.currents).velocity(times, *place)[0]).all():
+        raise WaterError(
+            "the current that was learned from drifts is too doubtful at all of these hours",
+            do="Give other hours, log more drifts at this stage of the tide and learn it again, or "
+            "name a table under [water] currents.",
         )
 
 
