@@ -197,18 +197,12 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
     Raises
     ------
     WaterError
-        If it can't be read.
+        If it can't be read, or can't be right.
     """
     from layers.water import parse_wind
 
     if not words:
         return _own_wind(area)
-    if day_start is None and len(words) > 1:
-        raise WaterError(
-            "the wind of several outings can't be said by hour",
-            key="wind",
-            do="Give it as a CSV with columns time, speed_kn and from.",
-        )
     return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
 
 

@@ -91,8 +91,8 @@ def wind_by_hour(
     words : sequence of str
         Clock time, then as `parse_wind`.  The first holds from the day's start, the last to the
         day's end.
-    day_start : UTC time
-        The moment that 0:00 of these clock times is.
+    day_start : UTC time or None
+        The moment that 0:00 of these clock times is; None refuses them.
     default_unit : str, optional
         The unit of a speed without one.
 
@@ -101,6 +101,12 @@ def wind_by_hour(
     WaterError
         If one can't be read or can't be right, or the hours do not rise.
     """
+    if day_start is None:
+        raise WaterError(
+            "the wind of several outings can't be given by hour",
+            key="wind",
+            do="Give it as a CSV with columns time, speed_kn and from.",
+        )
     start = moment(day_start)
     times: list[np.datetime64] = []
     winds: list[_Said] = []

@@ -250,3 +250,28 @@ def test_the_calendar_holds_each_line_and_the_way_home_and_no_place(beyond: Beyo
     assert all(str(event["DESCRIPTION"]).startswith(BEYOND) for event in events)
     assert [event["DTSTART"].dt for event in events[:-1]] == list(lines["slot_start"])
     assert not re.search(r"46[°.]|-33\.|033°", (out / "plan.ics").read_text(encoding="utf-8"))
+
+
+def test_a_wind_known_for_some_of_the_hours(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """From 8 kn at 8:00 to 12 kn at 10:00, which lasts an hour; gusts of 14 at the end."""
+    table = "time,speed_kn,from,gust_kn\n2031-06-14 08:00,8,S,\n2031-06-14 10:00,12,S,14\n"
+    (area.parent / "wind.csv").write_text(table, encoding="utf-8")
+    out = area.parent / "out"
+    told = plan_of_json(capsys, "--area", area, *DAY, "--from", "7:00", "--to", "10:00", "--wind",
+                        area.parent / "wind.csv", "--out", out)  # fmt: skip
+    (shut,) = [one for one in told["warnings"] if one["kind"] == "left out"]
+    assert (
+        shut["words"]
+        == "07:00 to 08:00: left out, beyond the boat's limits: the wind is not known."
+    )
+    assert all(row["slot_start"] >= "2031-06-14T10:00" for row in told["plan"])
+    page = html.unescape((out / "sheet.html").read_text(encoding="utf-8"))
+    assert "Wind 8 to 12 kn, gusts 14 kn, from 180°T at 08:00" in page
+
+
+def test_too_short_a_time_is_no_matter_of_limits(
+    area: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["--area", area, *DAY, "--from", "9:00", "--to", "9:03", "--out", area.parent / "out"]
+    assert call(*words) == 0
+    assert "No drift in this time is worth making" in capsys.readouterr().out

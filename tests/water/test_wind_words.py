@@ -95,6 +95,12 @@ def test_the_hours_are_each_bounded() -> None:
         read("6:00 SW 8 kn", "30:00 SW 8 kn")
 
 
+@pytest.mark.parametrize("words", [["6:00 SW 8 kn"], ["6:00 SW 8 kn", "9:00 SW 8 kn"]])
+def test_hours_need_a_day(words: list[str]) -> None:
+    with pytest.raises(WaterError, match="several outings can't be given by hour"):
+        parse_wind(words, None, timezone="UTC")
+
+
 def test_gusts_by_hour_run_from_one_to_the_next() -> None:
     """Midway between 9 kn (no gusts named) and gusts of 21: 15 by hand."""
     wind = read("8:00 SW 9 kn", "12:00 SW 12 gusting 21 kn")

@@ -51,15 +51,18 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
 
 
 def _water(area: Area, plan: DayPlan) -> MapWater:
-    """Sample the day in the middle of the lines; the wind is that of the first hour."""
+    """Sample the day in the middle of the lines; the wind is the first that is known."""
     west, south, east, north = (
         plan.lines.total_bounds if len(plan.lines) else astuple(degree_bounds(plan.grid))
     )
     water = plan.setting.water
     wind = None
     if water.wind is not None:
-        speed, from_deg = water.wind.at(np.array([plan.when.start]))
-        wind = FixedWind(float(speed[0]), float(from_deg[0]))
+        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(600, "s"))
+        speed, from_deg = water.wind.at(hours)
+        known = np.flatnonzero(np.isfinite(speed))
+        if known.size:
+            wind = FixedWind(float(speed[known[0]]), float(from_deg[known[0]]))
     start, end = day_bounds(plan.when.day, area.timezone)
     return water_of_day(
         start,

@@ -114,7 +114,7 @@ def open_hours(
     if beyond:
         return OpenHours.whole(when.start, when.end, hours.left_out)
     long_enough = [b - a >= np.timedelta64(round(least_s), "s") for a, b in hours.spans]
-    if not any(long_enough):
+    if len(hours.left_out) and not any(long_enough):
         why = "; ".join(left_out_lines(hours.left_out, area))
         raise SeabedError(
             f"no hour of those asked for is within the boat's limits: {why}",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -19,7 +19,7 @@ from layers.exports.ground_plan import ground_plan
 from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater, home_at
-from layers.water import Heights, day_bounds, turns, wind_and_water
+from layers.water import Heights, Span, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
 from seabed.places import sample
@@ -27,6 +27,8 @@ from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["sheet_of"]
 
+
+TEN_MINUTES: Final = np.timedelta64(600, "s")
 
 ROOM_H: Final = 3.0
 """Hours of tide shown before the first line and after the last."""
@@ -63,7 +65,8 @@ def sheet_of(
     safety : Safety, optional
         What could hurt.
     """
-    day = _Day(area, when, water, heights, lines, grid, hazards)
+    spans = ((when.start, when.end),) if safety is None else safety.hours.spans
+    day = _Day(area, when, water, heights, lines, grid, hazards, spans)
     shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
     before, after = _strips(area, shown, timetable)
     return Sheet(
@@ -92,20 +95,30 @@ class _Day:
     lines: gpd.GeoDataFrame
     grid: xr.DataArray
     hazards: gpd.GeoDataFrame | None
+    spans: Sequence[Span]
 
     def wind_words(self) -> str:
+        """Say the wind of the hours that are used: least and greatest, gusts, and where from."""
         if self.water.wind is None:
             return "No wind"
-        speed, from_deg = self.water.wind.at(np.array([self.when.start]))
-        if not speed[0] > 0:
+        times = np.concatenate([np.arange(a, b, TEN_MINUTES) for a, b in self.spans])
+        speed, from_deg = self.water.wind.at(times)
+        known = np.isfinite(speed)
+        if not known.any():
+            return "Wind not known"
+        least, greatest = float(np.nanmin(speed)), float(np.nanmax(speed))
+        if not greatest > 0:
             return "No wind"
         unit = self.area.units.speed
-        told = format_quantity(float(speed[0]), unit)
-        gust = float(self.water.wind.gusts(np.array([self.when.start]))[0])
-        if gust > speed[0]:
+        told = format_quantity(greatest, unit)
+        if (low := f"{convert(least, unit):.0f}") != told.split()[0]:
+            told = f"{low} to {told}"
+        gust = float(np.nanmax(self.water.wind.gusts(times)))
+        if gust > greatest:
             told += f", gusts {format_quantity(gust, unit)},"
-        at = clock(pd.Timestamp(self.when.start, tz="UTC"), self.area)
-        return f"Wind {told} from {float(from_deg[0]):03.0f}°T at {at}"
+        first = int(np.argmax(known))
+        at = clock(pd.Timestamp(times[first], tz="UTC"), self.area)
+        return f"Wind {told} from {float(from_deg[first]):03.0f}°T at {at}"
 
     def line(self, row: Any, before: list[str]) -> SheetLine:
         unit = self.area.units.depth
