@@ -31,6 +31,7 @@ from layers.jobs.scout.prospects import ranked
 from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.line import lines_table
+from layers.planning.plan import runs_table
 from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours, to_local
 from layers.water.times import moment
@@ -165,7 +166,7 @@ def _warnings(
     passes = lines.assign(start=lines["slot_start"], end=ends)
     hours = OpenHours.whole(asked.when.start, asked.when.end)
     safety = safety_of(
-        area, (passes, passes[:0]), setting, hours, asked_mps=asked.drift_mps, beyond=True
+        area, (passes, runs_table([])), setting, hours, asked_mps=asked.drift_mps, beyond=True
     )
     beyond = [str(row["warning"]) for row in rows]
     own = [
