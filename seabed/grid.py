@@ -52,6 +52,25 @@ class Bounds:
     east: float
     north: float
 
+    @classmethod
+    def of(cls, box: Any) -> Bounds | None:
+        """Make bounds of four numbers, west, south, east, north; bounds and None stay.
+
+        Raises
+        ------
+        GridError
+            If they are no four numbers.
+        """
+        if box is None or isinstance(box, cls):
+            return box
+        try:
+            west, south, east, north = map(float, box)
+        except (TypeError, ValueError) as error:
+            raise GridError(
+                f"a box is four numbers, not {box!r}", do="Give west, south, east, north."
+            ) from error
+        return cls(west, south, east, north)
+
     @property
     def middle(self) -> tuple[float, float]:
         """Its middle, x and y."""
@@ -120,8 +139,28 @@ def make_grid(
             "the grid is rotated against its axes", do="Warp it north-up first (gdalwarp does it)."
         )
     rows, columns = depth.shape
-    x = transform.c + transform.a * (np.arange(columns) + 0.5)
-    y = transform.f + transform.e * (np.arange(rows) + 0.5)
+    return depth_grid(
+        depth,
+        y=transform.f + transform.e * (np.arange(rows) + 0.5),
+        x=transform.c + transform.a * (np.arange(columns) + 0.5),
+        crs=crs,
+        vertical_datum=vertical_datum,
+        source=source,
+        attributes=attributes,
+    )
+
+
+def depth_grid(
+    depth: Any,
+    *,
+    y: NDArray[np.floating[Any]],
+    x: NDArray[np.floating[Any]],
+    crs: Any,
+    vertical_datum: str = UNKNOWN_DATUM,
+    source: str = "",
+    attributes: dict[str, Any] | None = None,
+) -> xr.DataArray:
+    """Wrap depths as `make_grid` does, with the centres of rows and columns, in either order."""
     array = xr.DataArray(
         depth.astype(np.float32, copy=False),
         dims=("y", "x"),
@@ -137,9 +176,9 @@ def make_grid(
             **(attributes or {}),
         },
     )
-    if transform.e > 0:
+    if y[0] < y[-1]:
         array = array[::-1]
-    if transform.a < 0:
+    if x[0] > x[-1]:
         array = array[:, ::-1]
     return with_crs(array, crs)
 

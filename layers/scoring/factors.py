@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from layers.scoring.rates import poisson_limits
 from layers.scoring.samples import SAMPLES
 from layers.water import Currents, Heights, Wind, stage
+from seabed.arrays import as_grid
 from seabed.errors import TableError
 from seabed.geodesy import utm_of
 from seabed.places import sample
@@ -104,6 +105,7 @@ def with_factors(
     out = samples.copy()
     longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
     if grid is not None:
+        grid = as_grid(grid)
         out["slope_deg"] = sample(slope(grid), longitude, latitude)
         if not out["depth_m"].notna().any():
             out["depth_m"] = sample(grid, longitude, latitude)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
+from seabed.arrays import as_grid
 from seabed.errors import CatchError
 from seabed.geodesy import transformer
 from seabed.grid import crs_of, metric_crs, with_crs
@@ -61,6 +62,7 @@ def response_over(
     CatchError
         If the response knows edges and none are given.
     """
+    grid = as_grid(grid)
     near_edges = None
     if "edge_m" in response.factors:
         if edges is None or not len(edges):

@@ -10,6 +10,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from layers.tracks.table import FIXES
+from seabed.arrays import as_grid
 from seabed.errors import TrackError
 from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
@@ -45,6 +46,7 @@ def depth_under(
         Bilinear; NaN off the grid, on land and where the height is not known.  The depth is the
         charted one where no heights are given.
     """
+    grid = as_grid(grid)
     FIXES.check(fixes, "longitude", "latitude", *(["time"] if heights is not None else []))
     charted = sample(grid, fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy())
     if heights is None:
@@ -63,6 +65,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     TrackError
         If no fix does, saying where both are.
     """
+    grid = as_grid(grid)
     FIXES.check(fixes, "longitude", "latitude")
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
     box, crs = bounds(grid), crs_of(grid)

@@ -61,7 +61,9 @@ CHART_DEPTHS: Final = Table.of(
 
 @documented(HAZARDS)
 def read_hazards(
-    paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
+    paths: str | Path | Sequence[str | Path],
+    *,
+    box: Bounds | Sequence[float] | None = None,
 ) -> gpd.GeoDataFrame:
     """Read what a drifting boat must keep clear of.
 
@@ -69,7 +71,7 @@ def read_hazards(
     ----------
     paths : path, or several
         S-57 cells; updates beside a cell are applied by the reader.
-    box : Bounds, optional
+    box : Bounds, or west, south, east, north, optional
         Degrees, WGS 84.
 
     Returns
@@ -85,16 +87,17 @@ def read_hazards(
     GridError
         If a file is missing or no S-57 cell.
     """
+    around = Bounds.of(box)
     tables: list[gpd.GeoDataFrame] = []
     others: Counter[str] = Counter()
     for path in cells_of(paths):
         for layer, count in classes_in(path).items():
             if layer in HAZARD_KINDS:
-                tables.append(_hazards(path, layer, HAZARD_KINDS[layer], box))
+                tables.append(_hazards(path, layer, HAZARD_KINDS[layer], around))
             elif layer == "DEPARE":
-                tables.append(_drying(path, box))
+                tables.append(_drying(path, around))
             elif layer == _UNKNOWN_CLASS:
-                tables.append(_hazards(path, layer, UNKNOWN, box))
+                tables.append(_hazards(path, layer, UNKNOWN, around))
                 others.update(tables[-1]["chart_class"])
             elif layer not in _DEPTH_CLASSES:
                 others[layer] += count
@@ -105,7 +108,9 @@ def read_hazards(
 
 @documented(CHART_DEPTHS)
 def read_chart_contours(
-    paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
+    paths: str | Path | Sequence[str | Path],
+    *,
+    box: Bounds | Sequence[float] | None = None,
 ) -> gpd.GeoDataFrame:
     """Read the depth contours of charts.
 
@@ -126,17 +131,19 @@ def read_chart_contours(
     GridError
         If a file is missing or no S-57 cell.
     """
-    return _depths(paths, "DEPCNT", "VALDCO", box)
+    return _depths(paths, "DEPCNT", "VALDCO", Bounds.of(box))
 
 
 def read_chart_soundings(
-    paths: str | Path | Sequence[str | Path], *, box: Bounds | None = None
+    paths: str | Path | Sequence[str | Path],
+    *,
+    box: Bounds | Sequence[float] | None = None,
 ) -> gpd.GeoDataFrame:
     """Read the soundings of charts.
 
     Parameters, columns and errors as for `read_chart_contours`; a row a point.
     """
-    return _depths(paths, "SOUNDG", "DEPTH", box)
+    return _depths(paths, "SOUNDG", "DEPTH", Bounds.of(box))
 
 
 def _hazards(path: Path, layer: str, kind: str, box: Bounds | None) -> gpd.GeoDataFrame:

@@ -6,20 +6,20 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.attributes import Sign
 from seabed.errors import GridError
 
 __all__ = [
     "Cells",
     "Layer",
     "Reader",
-    "Sign",
     "blank",
     "damaged",
     "moved",
@@ -28,13 +28,8 @@ __all__ = [
     "strips",
 ]
 
-Sign = Literal["elevation", "depth"]
-
 STRIP_CELLS: Final = 1 << 16
 """Cells worked on at a time in passes over a whole array: they stay in the processor's cache."""
-
-USUAL_VOIDS: Final = (-9999.0, -99999.0, -32768.0, -32767.0, 9999.0, 99999.0, 32767.0, 1e6)
-"""Numbers that stand for "no depth" in files that don't say so (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

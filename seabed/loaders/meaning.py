@@ -2,45 +2,34 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import CRS
 
+from seabed.attributes import USUAL_VOIDS, Sign, unit_of
 from seabed.errors import GridError, UnitError
-from seabed.loaders.layer import STRIP_CELLS, USUAL_VOIDS, Layer, Sign, strips
-from seabed.units import LENGTH, parse_length
+from seabed.loaders.layer import STRIP_CELLS, Layer, strips
+from seabed.units import parse_length
 
 __all__ = [
     "Meaning",
     "Tally",
-    "attribute_text",
     "blank_usual_voids",
-    "horizontal",
     "quick_tally",
     "settle",
-    "sign_by_name",
     "tally",
     "to_depth",
-    "vertical_name",
 ]
 
 SOME_STRIPS: Final = 16
-US_SURVEY_FOOT: Final = 1200.0 / 3937.0
 
 DRYING_M: Final = 15.0
 """No tide bares more than this; a depth grid's drying heights stay below it (Bay of Fundy, about
 16 m of range at springs)."""
-
-_ELEVATION: Final = re.compile(r"elev|altitude|height|topo|relief|\bdem\b", re.IGNORECASE)
-_DEPTH: Final = re.compile(r"depth|sounding|tiefe|profondeur|\bsea_floor_depth", re.IGNORECASE)
-_NO_DATUM: Final = {"", "unknown", "//", "unnamed", "none", "n/a"}
-_SURVEY_FOOT: Final = re.compile(r"us[ _]?(survey)?[ _-]?(foot|feet|ft)|ftus", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,24 +147,6 @@ def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:
     ]
 
 
-def sign_by_name(*names: str | None) -> tuple[Sign | None, str]:
-    """Sign that the names of a variable suggest, and the name that did.
-
-    Examples
-    --------
-    >>> sign_by_name("z", "Elevation relative to sea level")
-    ('elevation', 'Elevation relative to sea level')
-    >>> sign_by_name("Band1")
-    (None, '')
-    """
-    for name in names:
-        if name and _DEPTH.search(name):
-            return "depth", name
-        if name and _ELEVATION.search(name):
-            return "elevation", name
-    return None, ""
-
-
 def settle(
     layer: Layer,
     counts: Tally,
@@ -216,30 +187,6 @@ def to_depth(
         if shift:
             np.add(strip, shift, out=strip)
         np.copyto(strip, np.float32(land), where=strip <= shore)
-
-
-def horizontal(crs: CRS | None) -> CRS | None:
-    """Horizontal part of a compound, three-dimensional or bound CRS."""
-    if crs is None:
-        return None
-    if crs.is_bound:
-        return horizontal(crs.source_crs)
-    if crs.is_compound:
-        return horizontal(crs.sub_crs_list[0])
-    return CRS.from_user_input(crs.to_2d())
-
-
-def vertical_name(crs: CRS | None) -> tuple[str, Sign | None, str | None]:
-    """Name of a compound CRS's vertical part, the sign its axis suggests, and its unit."""
-    if crs is None or not crs.is_compound or len(crs.sub_crs_list) < 2:
-        return "", None, None
-    vertical = crs.sub_crs_list[1]
-    axes = vertical.axis_info
-    name = re.sub(r"\s+(depth|height)$", "", vertical.name.strip(), flags=re.IGNORECASE)
-    name = "" if name.lower() in _NO_DATUM else name
-    if not axes:
-        return name, None, None
-    return name, "depth" if axes[0].direction == "down" else "elevation", axes[0].unit_name
 
 
 def _settle_sign(
@@ -294,22 +241,7 @@ def _settle_unit(layer: Layer, unit: str) -> tuple[str, float, Sequence[str]]:
             ) from error
     if not layer.unit:
         return "m", 1.0, ("The file names no unit; metres were assumed.",)
-    if _SURVEY_FOOT.fullmatch(layer.unit.strip()):
-        return "US survey foot", US_SURVEY_FOOT, ()
-    try:
-        factor = parse_length(f"1 {layer.unit}")
-        return next(name for name, size in LENGTH.items() if size == factor), factor, ()
-    except UnitError:
+    known = unit_of(layer.unit)
+    if known is None:
         return "m", 1.0, (f"The file's unit {layer.unit!r} isn't known; metres were assumed.",)
-
-
-def attribute_text(attributes: dict[str, Any], *keys: str) -> str:
-    """First of `keys` (any case) that holds text, or ``""``."""
-    lower = {str(key).lower(): value for key, value in attributes.items()}
-    for key in keys:
-        value = lower.get(key)
-        if isinstance(value, bytes):
-            value = value.decode("utf-8", "replace")
-        if isinstance(value, str) and value.strip():
-            return value.strip()
-    return ""
+    return *known, ()

@@ -2,33 +2,32 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import Final
 
 import numpy as np
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS
-from pyproj.exceptions import CRSError
 
+from seabed.attributes import (
+    LONGITUDE,
+    attribute_text,
+    axes_of,
+    crs_of_variable,
+    horizontal,
+    is_axis,
+    sign_of,
+    vertical_name,
+    void_of,
+)
+from seabed.axes import Axis, even_axis, resampled
 from seabed.errors import GridError
-from seabed.loaders.axes import Axis, even_axis, resampled
-from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, reading, rescale
-from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
+from seabed.loaders.layer import Cells, Layer, Reader, blank, reading, rescale
 
 __all__ = ["open_netcdf"]
-
-_LONGITUDE: Final = re.compile(r"(.*_)?(lon|long|longitude|nav_lon)(\d*|_\w+)?", re.IGNORECASE)
-_LATITUDE: Final = re.compile(r"(.*_)?(lat|latitude|nav_lat)(\d*|_\w+)?", re.IGNORECASE)
-_X: Final = re.compile(r"x|xc|easting|eastings|x_?\d+|.*_x|projection_x.*", re.IGNORECASE)
-_Y: Final = re.compile(r"y|yc|northing|northings|y_?\d+|.*_y|projection_y.*", re.IGNORECASE)
-_EAST_UNITS: Final = re.compile(r"degrees?[_ ]?e(ast)?", re.IGNORECASE)
-_NORTH_UNITS: Final = re.compile(r"degrees?[_ ]?n(orth)?", re.IGNORECASE)
 
 
 def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
@@ -49,7 +48,7 @@ def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
     """
     with _opened(source) as data:
         candidates = {
-            str(name): axes for name in data.data_vars if (axes := _axes_of(data, data[name]))
+            str(name): axes for name in data.data_vars if (axes := axes_of(data, data[name]))
         }
         name = _choose(data, candidates, source, variable)
         return _layer(data, source, name, candidates[name], tuple(candidates))
@@ -61,9 +60,9 @@ def _layer(
     values = data[name]
     y_axis = even_axis(_centres(data, axes[0], source), name=axes[0], file=source)
     x_axis = even_axis(_centres(data, axes[1], source), name=axes[1], file=source)
-    crs, crs_guess = _crs(data, values, axes)
+    crs, crs_guess = crs_of_variable(data, values, axes)
     datum, axis_sign, axis_unit = vertical_name(crs)
-    sign, firm_from, likely, likely_from = _sign(name, values)
+    sign, firm_from, likely, likely_from = sign_of(name, values)
     weak = False
     if likely is None and axis_sign:
         likely, likely_from, weak = axis_sign, f"vertical datum {datum}", True
@@ -86,7 +85,7 @@ def _layer(
         unit=attribute_text(values.attrs, "units") or axis_unit or None,
         vertical_datum=datum
         or attribute_text(attributes, "vertical_datum", "vertical_crs", "geoid_name", "datum"),
-        declared_void=_void(values) is not None or values.dtype.kind == "f",
+        declared_void=void_of(values) is not None or values.dtype.kind == "f",
         uncertainty=_reader(read, companion, data[companion]) if companion else None,
         guesses=tuple(text for text in (*crs_guess, y_axis.guess, x_axis.guess) if text),
         others=others,
@@ -96,7 +95,7 @@ def _layer(
 def _reader(read: Callable[..., NDArray[np.float32]], name: str, values: xr.DataArray) -> Reader:
     scale = float(values.attrs.get("scale_factor", 1.0))
     shift = float(values.attrs.get("add_offset", 0.0))
-    return partial(read, name=name, void=_void(values), scale=scale, shift=shift)
+    return partial(read, name=name, void=void_of(values), scale=scale, shift=shift)
 
 
 def _read(
@@ -136,42 +135,6 @@ def _flat(values: xr.DataArray, axes: tuple[str, str]) -> xr.DataArray:
     return values.isel({dim: 0 for dim in values.dims if dim not in axes})
 
 
-def _axes_of(data: xr.Dataset, values: xr.DataArray) -> tuple[str, str] | None:
-    """Names of the (y, x) dimensions a variable lies on, or None."""
-    if values.dtype.kind not in "fiu":
-        return None
-    long = [str(dim) for dim in values.dims if values.sizes[dim] > 1]
-    spare = [str(dim) for dim in values.dims if values.sizes[dim] <= 1]
-    y = next((dim for dim in [*long, *spare] if _is_axis(data, dim, "y")), None)
-    x = next((dim for dim in [*long, *spare] if _is_axis(data, dim, "x") and dim != y), None)
-    if y is None or x is None or set(long) - {y, x}:
-        return None
-    return y, x
-
-
-def _is_axis(data: xr.Dataset, dim: str, axis: str) -> bool:
-    attributes = data[dim].attrs if dim in data.variables else {}
-    if attribute_text(attributes, "axis").lower() == axis:
-        return True
-    standard = attribute_text(attributes, "standard_name").lower()
-    units = attribute_text(attributes, "units")
-    if axis == "x":
-        known, by_units, by_name = (
-            ("longitude", "projection_x_coordinate"),
-            _EAST_UNITS,
-            (_LONGITUDE, _X),
-        )
-    else:
-        known, by_units, by_name = (
-            ("latitude", "projection_y_coordinate"),
-            _NORTH_UNITS,
-            (_LATITUDE, _Y),
-        )
-    if standard in known or by_units.fullmatch(units):
-        return True
-    return any(pattern.fullmatch(dim) for pattern in by_name)
-
-
 def _choose(
     data: xr.Dataset,
     candidates: dict[str, tuple[str, str]],
@@ -193,7 +156,7 @@ def _choose(
     plain = [name for name in candidates if "uncertain" not in name.lower()] or list(candidates)
     if len(plain) == 1:
         return plain[0]
-    named = [name for name in plain if any(_sign(name, data[name])[i] for i in (0, 2))]
+    named = [name for name in plain if any(sign_of(name, data[name])[i] for i in (0, 2))]
     if len(named) == 1:
         return named[0]
     exact = [name for name in named if name.lower() in ("elevation", "depth", "z")]
@@ -215,35 +178,15 @@ def _why_none(data: xr.Dataset) -> str:
         f"{dim} ({data.sizes[dim]} steps)"
         for name in data.data_vars
         for dim in data[name].dims
-        if data.sizes[dim] > 1 and not any(_is_axis(data, str(dim), axis) for axis in "xy")
+        if data.sizes[dim] > 1 and not any(is_axis(data, str(dim), axis) for axis in "xy")
     ]
     if deep and any(len(dims) > 2 for dims in shapes.values()):
         return f"its variables change along {', '.join(dict.fromkeys(deep))} too"
-    if any(_LONGITUDE.fullmatch(name) for name in flat):
+    if any(LONGITUDE.fullmatch(name) for name in flat):
         return "longitudes and latitudes are two-dimensional: the grid is curved, not regular"
     if not flat:
         return "no variable in it has two dimensions: it is not a grid"
     return f"no axes were recognised for {', '.join(flat[:5])}"
-
-
-def _sign(name: str, values: xr.DataArray) -> tuple[Sign | None, str, Sign | None, str]:
-    positive = attribute_text(values.attrs, "positive").lower()
-    if positive in ("up", "down"):
-        return ("elevation" if positive == "up" else "depth"), f"positive: {positive}", None, ""
-    standard = attribute_text(values.attrs, "standard_name")
-    found, source = sign_by_name(standard)
-    if found and standard.lower() != "depth":
-        return found, f"standard_name: {source}", None, ""
-    likely, source = sign_by_name(standard, name, attribute_text(values.attrs, "long_name"))
-    return None, "", likely, source
-
-
-def _void(values: xr.DataArray) -> float | None:
-    for key in ("_FillValue", "missing_value"):
-        found = values.attrs.get(key)
-        if found is not None:
-            return float(np.ravel(found)[0])
-    return None
 
 
 def _centres(data: xr.Dataset, axis: str, source: str) -> NDArray[np.float64]:
@@ -255,38 +198,6 @@ def _centres(data: xr.Dataset, axis: str, source: str) -> NDArray[np.float64]:
         )
     with reading(source):
         return np.asarray(data[axis].values, np.float64)
-
-
-def _crs(
-    data: xr.Dataset, values: xr.DataArray, axes: tuple[str, str]
-) -> tuple[CRS | None, list[str]]:
-    name = str(values.attrs.get("grid_mapping", "")).split(":")[0].strip()
-    names = [name, "crs", "spatial_ref"]
-    for holder in (data[key].attrs for key in names if key in data.variables):
-        for text in (attribute_text(holder, "crs_wkt", "spatial_ref", "proj4"), dict(holder)):
-            try:
-                return (
-                    CRS.from_user_input(text) if isinstance(text, str) else CRS.from_cf(text)
-                ), []
-            except (CRSError, KeyError, ValueError, TypeError):
-                continue
-    text = attribute_text(
-        {**data.attrs, **values.attrs}, "crs", "epsg", "spatial_ref", "projection"
-    )
-    if text:
-        try:
-            return CRS.from_user_input(text), []
-        except CRSError:
-            pass
-    attributes = data[axes[1]].attrs
-    degrees = attribute_text(attributes, "standard_name") == "longitude" or _EAST_UNITS.fullmatch(
-        attribute_text(attributes, "units")
-    )
-    if degrees or _LONGITUDE.fullmatch(axes[1]):
-        return CRS.from_epsg(4326), [
-            "Longitudes and latitudes without a geodetic datum: WGS 84 was assumed."
-        ]
-    return None, []
 
 
 @contextmanager

@@ -12,19 +12,13 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.attributes import Sign
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
-from seabed.loaders.layer import Cells, Layer, Sign, moved
+from seabed.loaders.layer import Cells, Layer, moved
 from seabed.loaders.looking import look
-from seabed.loaders.meaning import (
-    Meaning,
-    Tally,
-    blank_usual_voids,
-    quick_tally,
-    settle,
-    to_depth,
-)
+from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, quick_tally, settle, to_depth
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
 from seabed.loaders.raster import is_url
@@ -54,7 +48,7 @@ class _Read:
 def open_grid(
     source: str | Path | Sequence[str | Path],
     *,
-    box: Bounds | None = None,
+    box: Bounds | Sequence[float] | None = None,
     crs: Any = None,
     sign: Literal["auto"] | Sign = "auto",
     unit: str = "auto",
@@ -71,7 +65,7 @@ def open_grid(
     source : path, http(s) address of a GeoTIFF, or several of them
         Several are put together: the finest wins where they overlap, then the one named first; the
         grid lies in the CRS of the finest.
-    box : Bounds, optional
+    box : Bounds, or west, south, east, north, optional
         Degrees, WGS 84.  Only the cells that it touches are read.
     crs : anything ``pyproj.CRS.from_user_input`` takes, optional
         Instead of the files' own.
@@ -123,7 +117,7 @@ def open_grid(
 def open_surface(
     source: str | Path | Sequence[str | Path],
     *,
-    box: Bounds | None = None,
+    box: Bounds | Sequence[float] | None = None,
     crs: Any = None,
     sign: Literal["auto"] | Sign = "auto",
     unit: str = "auto",
@@ -142,22 +136,22 @@ def open_surface(
     -------
     Surface
     """
-    names = _names(source)
+    names, around = _names(source), Bounds.of(box)
     reads = [
         found
         for name in names
         if (
             found := _read(
-                name, box, crs, variable, several=len(names) > 1, sign_known=sign != "auto"
+                name, around, crs, variable, several=len(names) > 1, sign_known=sign != "auto"
             )
         )
         is not None
     ]
     if not reads:
-        raise _outside(names, box)
+        raise _outside(names, around)
     pooled = sum((read.counts for read in reads), Tally())
     if pooled.valid == 0:
-        raise _no_depths(names, box)
+        raise _no_depths(names, around)
     seen = sum((read.beyond for read in reads), pooled)
     meanings = [
         settle(read.layer, seen, sign=sign, unit=unit, vertical_datum=vertical_datum)

@@ -14,11 +14,11 @@ from pyproj import CRS
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 
+from seabed.attributes import horizontal
 from seabed.errors import GridError
 from seabed.geodesy import to_degrees
 from seabed.grid import Bounds
 from seabed.loaders.layer import Cells, Layer, Reader
-from seabed.loaders.meaning import horizontal
 
 __all__ = ["cells_in", "check_reach", "edges", "geographic_edges", "place"]
 

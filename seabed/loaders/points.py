@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
+from seabed.attributes import horizontal, sign_by_name
+from seabed.axes import ROUNDING
 from seabed.errors import GridError
-from seabed.loaders.axes import ROUNDING
 from seabed.loaders.layer import Cells, Layer
-from seabed.loaders.meaning import horizontal, sign_by_name
 from seabed.spreadsheets import ENDINGS, split_sheet
 from seabed.text_layout import layout_of, layout_of_numbers, numbers, read_columns
 from seabed.text_table import read_text_table

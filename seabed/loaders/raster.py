@@ -19,9 +19,9 @@ from rasterio.enums import MaskFlags
 from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
 from rasterio.windows import Window
 
+from seabed.attributes import Sign, attribute_text, horizontal, sign_by_name, vertical_name
 from seabed.errors import GridError
-from seabed.loaders.layer import Cells, Layer, Reader, Sign, blank, damaged, reading, rescale
-from seabed.loaders.meaning import attribute_text, horizontal, sign_by_name, vertical_name
+from seabed.loaders.layer import Cells, Layer, Reader, blank, damaged, reading, rescale
 from seabed.loaders.offline import OFFLINE
 
 __all__ = ["driver_of", "is_url", "open_raster", "unreadable"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -12,10 +13,11 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.attributes import Sign
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.loaders.formats import open_layer
-from seabed.loaders.layer import Cells, Layer, Sign, moved
+from seabed.loaders.layer import Cells, Layer, moved
 from seabed.loaders.looking import look
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, to_depth
 from seabed.loaders.placing import cells_in, place
@@ -129,7 +131,7 @@ class StoredGrid:
 def open_stored(
     source: str | Path,
     *,
-    box: Bounds | None = None,
+    box: Bounds | Sequence[float] | None = None,
     crs: Any = None,
     sign: Literal["auto"] | Sign = "auto",
     unit: str = "auto",
@@ -151,7 +153,7 @@ def open_stored(
         as a lazy one.
     """
     layer = place(open_layer(source, variable=variable), crs)
-    cells = cells_in(layer, box)
+    cells = cells_in(layer, Bounds.of(box))
     known = sign != "auto" or layer.firm_sign is not None
     counts = Tally() if known else look(layer, cells)
     meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)

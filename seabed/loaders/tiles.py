@@ -23,9 +23,9 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 from rasterio.windows import Window
 
+from seabed.attributes import horizontal, sign_by_name, vertical_name
 from seabed.errors import GridError
 from seabed.loaders.layer import Cells, Layer, blank, damaged, reading, rescale
-from seabed.loaders.meaning import horizontal, sign_by_name, vertical_name
 from seabed.loaders.offline import OFFLINE
 
 __all__ = ["is_virtual_mosaic", "open_tiles"]

@@ -9,6 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
 
@@ -47,6 +48,7 @@ def fill_voids(
     GridError
         If `within_m` is not a number.
     """
+    grid = as_grid(grid)
     if not np.isfinite(within_m):
         raise GridError(f"voids can't be filled within {within_m} m", do="Give metres, like 10.")
     depth = np.array(grid.values, np.float32)

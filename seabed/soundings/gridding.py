@@ -11,8 +11,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
-from seabed.grid import check_grid, make_grid
+from seabed.grid import make_grid
 from seabed.soundings.blocks import Blocks, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.kriging import krige, misfits, stand_out
 from seabed.soundings.lattice import Lattice, choose_lattice, lattice_of
@@ -173,7 +174,7 @@ def _lattice(
         margin = round((reach_m or 5 * lattice.cell_m) / lattice.cell_m) + 1
         rows, columns = lattice.shape
         return lattice.part(-margin, -margin, rows + 2 * margin, columns + 2 * margin), why
-    check_grid(like)
+    like = as_grid(like)
     whole = lattice_of(like)
     column, row = whole.places(points.longitude, points.latitude)
     rows, columns = whole.shape

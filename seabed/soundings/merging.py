@@ -11,8 +11,9 @@ from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, map_coordinates, uniform_filter
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
-from seabed.grid import check_grid, crs_of, make_grid, transform_of
+from seabed.grid import crs_of, make_grid, transform_of
 from seabed.loaders import Surface
 from seabed.notebook import Shown
 from seabed.soundings.bias import Misfit, fit_misfit
@@ -139,7 +140,7 @@ def merge_onto(
     GridError
         If the cells of the two don't coincide.
     """
-    check_grid(open_grid)
+    open_grid = as_grid(open_grid)
     cells = lattice_of(open_grid)
     place = _place(open_grid, own.depth)
     given = _given(open_uncertainty, open_grid.shape)
@@ -181,6 +182,7 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
         Of the same name, CRS and attributes.  New cells are NaN where the old one was; next to
         NaN, and at the rim, the values that there are count.
     """
+    grid = as_grid(grid)
     if factor == 1:
         return grid
     values = grid.values

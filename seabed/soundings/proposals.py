@@ -12,9 +12,9 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
-from seabed.grid import check_grid
 from seabed.schema import Table, documented
 from seabed.soundings.ground import Ground, Line, away_from, ground_of
 from seabed.soundings.turned import WORTH, Turned
@@ -99,7 +99,7 @@ def lines_to_sound(
     GridError
         If the two are not on the same cells, or nothing lies in the band.
     """
-    check_grid(depth)
+    depth = as_grid(depth)
     if uncertainty.shape != depth.shape:
         raise GridError("the uncertainty is not on the cells of the depths")
     spacing = correlation_m / 2 if spacing_m is None else spacing_m

@@ -12,6 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.geodesy import to_degrees
 from seabed.grid import cell_size, metric_crs
 from seabed.loaders.charts import CHART_DEPTHS
@@ -92,6 +93,7 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
 
         {agreement}
     """
+    grid = as_grid(grid)
     depth, place = _points(grid, lines)
     if not len(depth):
         return AGREEMENT.empty()
@@ -128,6 +130,7 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
     nearest, in the least-squares sense, to what the lines say; points more than 4 deviations off
     are left out.
     """
+    grid = as_grid(grid)
     depth, place = _points(grid, lines)
     if len(depth) < FEWEST_POINTS:
         return Offset(np.nan, np.nan, np.nan, np.nan, len(depth))

@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.grid import cell_size, crs_of
 from seabed.schema import Table, documented
 from seabed.structure.axes import axis_lines, sides
@@ -82,6 +83,7 @@ def channels(
     or a fall by a quarter of what was gained.  Heights are those of the smoothed bottom, a little
     low.
     """
+    grid = as_grid(grid)
     smooth = at_scale(grid, scale_m)
     return _axes(grid, smooth, "channel", scale_m, min_length_m, min_height_m, reach_m)
 
@@ -99,6 +101,7 @@ def banks(
     Parameters, columns and errors as for `channels`; ``kind`` is ``"bank"``, and heights are of the
     axis over the lower of its two sides.
     """
+    grid = as_grid(grid)
     smooth = at_scale(grid, scale_m)
     return _axes(grid, smooth, "bank", scale_m, min_length_m, min_height_m, reach_m)
 
@@ -112,6 +115,7 @@ def banks_and_channels(
     reach_m: float | None = None,
 ) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
     """Find what `banks` and `channels` do, smoothing the bottom once."""
+    grid = as_grid(grid)
     smooth, limits = at_scale(grid, scale_m), (scale_m, min_length_m, min_height_m, reach_m)
     return _axes(grid, smooth, "bank", *limits), _axes(grid, smooth, "channel", *limits)
 

@@ -11,6 +11,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -42,14 +43,14 @@ BAND: Final = Table.of(
 
 @documented(CONTOURS)
 def contours(
-    grid: xr.DataArray, depths_m: Sequence[float], *, min_length_m: float = 0.0
+    grid: xr.DataArray, depths_m: float | Sequence[float], *, min_length_m: float = 0.0
 ) -> gpd.GeoDataFrame:
     """Lines of equal depth.
 
     Parameters
     ----------
     grid : depth grid
-    depths_m : sequence of float
+    depths_m : float or sequence of float
         In any order; repeated depths count once.
     min_length_m : float
         Shorter lines are left out.
@@ -67,9 +68,10 @@ def contours(
     end at voids and at the outermost cell centres; where one cell of four is void the other three
     still carry the line.
     """
+    grid = as_grid(grid)
     generator = marching(grid.values)
     parts, levels = [], []
-    for depth in sorted({float(depth) for depth in depths_m}):
+    for depth in sorted({float(depth) for depth in np.atleast_1d(depths_m)}):
         points, offsets = level_lines(generator, depth)
         lines = shapely.from_ragged_array(
             shapely.GeometryType.LINESTRING, placed(points, grid), (offsets,)
@@ -120,6 +122,7 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
     As for `contours`, ground is known between cell centres only: the outer half of the outermost
     cells, and of those beside a void, is not counted.
     """
+    grid = as_grid(grid)
     if not shallow_m < deep_m:
         raise GridError(
             f"a band from {shallow_m:g} m to {deep_m:g} m has no width",

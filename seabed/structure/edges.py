@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from seabed.arrays import as_grid
 from seabed.grid import cell_size, crs_of
 from seabed.schema import Table, documented
 from seabed.structure.faces import Faces
@@ -100,6 +101,7 @@ def edges(
     end where a tenth of the Gaussian's weight falls on voids or beyond the grid, about 0.6
     `scale_m` from them.
     """
+    grid = as_grid(grid)
     size, depth = cell_size(grid), at_scale(grid, scale_m)
     limits = Limits(scale_m, band, min_length_m, min_drop_m, min_slope_deg, reach_m)
     lines, profile = slope_lines(depth, size, limits, step_m=size.typical)

@@ -12,6 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.schema import Table, documented
@@ -107,6 +108,7 @@ def _features(
     min_area_m2: float,
     max_area_m2: float | None,
 ) -> gpd.GeoDataFrame:
+    grid = as_grid(grid)
     if not min_height_m > 0:
         raise GridError(
             f"a least height of {min_height_m:g} m would keep every ripple",

@@ -13,6 +13,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.places import sample
@@ -67,6 +68,7 @@ def across_edges(
 
         {profiles}
     """
+    grid = as_grid(grid)
     EDGES.check(edges, "edge_id", "width_m", "length_m", "middle_x", "middle_y", "geometry")
     width = edges["width_m"].to_numpy(float)
     reach = np.maximum(width, 30.0) if reach_m is None else np.full(len(edges), float(reach_m))
@@ -82,6 +84,7 @@ def across_features(
     Returns a table as `across_edges` does, with ``kind`` too; ``offset_m`` runs from one side to
     the other, and the mean is the profile itself.  By default it reaches one short axis each way.
     """
+    grid = as_grid(grid)
     FEATURES.check(
         features, "feature_id", "kind", "short_axis_m", "bearing_deg", "peak_x", "peak_y"
     )

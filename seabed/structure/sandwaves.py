@@ -24,6 +24,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import fft
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, transform_of
 from seabed.schema import Table, documented
@@ -101,6 +102,7 @@ def sand_waves(
     Windows with more than a tenth of void are passed over.  Wavelength and direction are the
     centre of power of the peak, good to a few per cent of a bin of 1 / `window_m`.
     """
+    grid = as_grid(grid)
     size = cell_size(grid)
     least, most = _wavelengths(size, window_m, wavelengths_m)
     depth = contiguous(grid.values)

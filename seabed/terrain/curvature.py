@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.compiled import compiled
 from seabed.grid import cell_size
 from seabed.terrain.chunks import over_windows
@@ -46,6 +47,7 @@ def curvature(grid: xr.DataArray, *, kind: Kind = "mean") -> xr.DataArray:
     Second derivatives of the partial quartic through the 3x3 window, in the directions of the fall
     line and across it; not divided by powers of the slope.
     """
+    grid = as_grid(grid)
     size = cell_size(grid)
     which = list(_KINDS).index(kind)
 

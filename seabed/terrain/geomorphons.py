@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
@@ -86,6 +87,7 @@ def geomorphons(
     the paper; the direction is level unless the steeper of the two leaves the horizon by
     `flat_deg`.  Diagonal steps go one cell each way, whatever the cells' shape.
     """
+    grid = as_grid(grid)
     size = cell_size(grid)
     diagonal = float(np.hypot(size.easting, size.northing).max())
     if not search_m >= diagonal + skip_m:

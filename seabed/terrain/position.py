@@ -10,6 +10,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import fft
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.terrain.chunks import like, over_windows, row_classes
@@ -55,6 +56,7 @@ def position_index(
     Rings are summed by fast Fourier transform in tiles, so the cost of a cell hardly depends on the
     radius.  On a geographic grid the ring's width in cells follows the row's width within 0.5 %.
     """
+    grid = as_grid(grid)
     if not 0 <= inner_m < outer_m:
         raise GridError(
             f"a ring from {inner_m:g} m to {outer_m:g} m is none",

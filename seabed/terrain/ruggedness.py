@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
@@ -35,6 +36,7 @@ def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
     GridError
         If the radius is not above zero.
     """
+    grid = as_grid(grid)
     if not radius_m > 0:
         raise GridError(f"a radius of {radius_m:g} m is none", do="Give metres above 0.")
     size = cell_size(grid)

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.arrays import as_grid
 from seabed.compiled import compiled, inlined
 from seabed.grid import cell_size
 from seabed.terrain.chunks import like, over_windows
@@ -37,6 +38,7 @@ def slope(grid: xr.DataArray) -> xr.DataArray:
     -----
     The arc tangent is a polynomial whose error stays below 1e-5 degrees.
     """
+    grid = as_grid(grid)
     size = cell_size(grid)
     attributes = {"units": "degree", "long_name": "slope of the bottom"}
     return over_windows(
@@ -63,6 +65,7 @@ def aspect(grid: xr.DataArray) -> xr.DataArray:
         `slope`, and where the bottom is level.  On a projected grid the meridian convergence is
         added.
     """
+    grid = as_grid(grid)
     size = cell_size(grid)
     attributes = {"units": "degree", "long_name": "direction in which the bottom deepens, true"}
     turned = over_windows(

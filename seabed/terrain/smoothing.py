@@ -9,6 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.terrain.chunks import over_windows, row_classes
@@ -39,6 +40,7 @@ def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.
     GridError
         If the deviation is not above zero.
     """
+    grid = as_grid(grid)
     if not deviation_m > 0:
         raise GridError(
             f"a smoothing scale of {deviation_m:g} m is none", do="Give metres above 0."

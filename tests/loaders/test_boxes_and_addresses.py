@@ -109,6 +109,15 @@ def test_description_of_an_address_takes_a_part(tmp_path, server):
     assert any("block in the middle" in guess for guess in report.guesses)
 
 
+def test_a_box_may_be_four_numbers(tmp_path):
+    file = write_tiff(tmp_path / "a.tif", driver="GTiff")
+    four = (BOX.west, BOX.south, BOX.east, BOX.north)
+    np.testing.assert_array_equal(open_grid(file, box=four).values, DEPTH[ROWS, COLUMNS])
+    for wrong in ((1, 2, 3), "box", 7, (1, 2, 3, "north")):
+        with pytest.raises(GridError, match="a box is four numbers.* Give west, south, east"):
+            open_grid(file, box=wrong)
+
+
 def test_address_with_nothing_there(server):
     with pytest.raises(
         GridError, match=r"nothing could be read from this address.*Check the address"

@@ -7,10 +7,10 @@ import pytest
 import xarray as xr
 from affine import Affine
 
+from seabed.axes import even_axis
 from seabed.errors import GridError
 from seabed.grid import Bounds, check_grid
 from seabed.loaders import open_grid
-from seabed.loaders.axes import even_axis
 
 
 def write(path, lon, lat, values):

@@ -1,0 +1,218 @@
+"""The door of every function that takes a grid: any array, made a depth grid or refused."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from seabed.attributes import (
+    USUAL_VOIDS,
+    axes_of,
+    crs_of_variable,
+    horizontal,
+    sign_of,
+    unit_of,
+    vertical_name,
+    void_of,
+)
+from seabed.axes import Axis, even_axis, resampled
+from seabed.errors import GridError
+from seabed.grid import UNKNOWN_DATUM, crs_or_none, depth_grid
+
+__all__ = ["as_grid"]
+
+_EVEN: Final = 1e-3
+"""Steps that differ by no more than this share count as even."""
+_SPENT: Final = frozenset(
+    {
+        "units", "positive", "standard_name", "long_name", "_FillValue", "missing_value", "nodata",
+        "nodatavals", "scale_factor", "add_offset", "grid_mapping", "crs", "axis", "source",
+        "vertical_datum", "guesses",
+    }
+)  # fmt: skip
+"""Attributes that no longer hold of the depth grid, or are written anew."""
+
+
+def as_grid(array: Any) -> xr.DataArray:
+    """Make a depth grid of an array by what it says of itself, or refuse it.
+
+    Every function that takes a grid takes it through here.
+
+    Parameters
+    ----------
+    array : xarray.DataArray
+        On two axes of any name and direction, with coordinates; other axes of one step fall away.
+        It must say its CRS (``spatial_ref`` or another grid mapping, ``attrs["crs"]``; axes of
+        longitude and latitude count as WGS 84), its sign (``positive``, ``standard_name``, else its
+        name) and its unit (``units``; an array named ``depth`` that has none is in metres).
+
+    Returns
+    -------
+    xarray.DataArray
+        A depth grid (see ``seabed.grid``); the array itself, not a copy, where it is one already.
+        Lazy if `array` is.  Declared voids are NaN; of elevations so is what lies at 0 or higher.
+        Nearly even steps are made even; uneven ones are interpolated onto even ones.
+        ``attrs["guesses"]`` lists what had to be assumed.
+
+    Raises
+    ------
+    GridError
+        If it is no such array, has no coordinates, more than two axes, no CRS, no known sign or
+        unit, or steps that differ more than threefold.
+
+    Examples
+    --------
+    >>> heights = xr.DataArray(
+    ...     [[[-30.0, 12.0], [-20.0, -9999.0]]],
+    ...     dims=("band", "lat", "lon"),
+    ...     coords={"lat": [50.0, 50.1], "lon": [1.0, 1.1]},
+    ...     attrs={"units": "ft", "positive": "up", "_FillValue": -9999.0},
+    ... )
+    >>> grid = as_grid(heights)
+    >>> grid["y"].values.tolist(), grid.values.astype(float).round(2).tolist()
+    ([50.1, 50.0], [[6.1, nan], [9.14, nan]])
+    """
+    if not isinstance(array, xr.DataArray):
+        raise GridError(_not_an_array(array), do="Wrap its values with `seabed.grid.make_grid`.")
+    return array if _is_grid(array) else _made(array)
+
+
+def _is_grid(array: xr.DataArray) -> bool:
+    """Whether an array is a depth grid as it stands; its values are not looked at."""
+    about = array.attrs
+    return (
+        array.dims == ("y", "x")
+        and array.dtype == np.float32
+        and 0 not in array.shape
+        and about.get("units", "m" if array.name == "depth" else "") == "m"
+        and about.get("positive", "down" if array.name == "depth" else "") == "down"
+        and "elevation" not in sign_of(str(array.name), array)[::2]
+        and not np.isfinite(np.nan if (void := void_of(array)) is None else void)
+        and not {"scale_factor", "add_offset", "crs"} & about.keys()
+        and _is_even(array, "y", falling=True)
+        and _is_even(array, "x", falling=False)
+        and crs_or_none(array) is not None
+    )
+
+
+def _is_even(array: xr.DataArray, axis: str, *, falling: bool) -> bool:
+    if axis not in array.coords:
+        return False
+    centres = array[axis].values
+    return (len(centres) < 2 or (centres[0] > centres[1]) == falling) and _steps_are_even(centres)
+
+
+def _made(array: xr.DataArray) -> xr.DataArray:
+    source = str(array.attrs.get("source", ""))
+    refuse = partial(GridError, file=source or None)
+    data = array.to_dataset(name="values")
+    axes = axes_of(data, array)
+    if axes is None:
+        raise refuse(_why_no_axes(array))
+    missing = [name for name in axes if name not in array.coords]
+    if missing:
+        raise refuse(f"the axis {missing[0]!r} has no coordinates", do="Give the array some.")
+    crs, guesses = crs_of_variable(data, array, axes)
+    flat = horizontal(crs)
+    if flat is None:
+        raise refuse(
+            "the array has no coordinate reference system",
+            do="Write one into it with `seabed.grid.with_crs`.",
+        )
+    datum, axis_sign, axis_unit = vertical_name(crs)
+    firm, _, likely, _ = sign_of(str(array.name or ""), array)
+    sign = firm or likely or axis_sign
+    if sign is None:
+        raise refuse(
+            "the array does not say whether it holds depths or elevations",
+            do='Set attrs["positive"] to "down" or "up".',
+        )
+    words = str(array.attrs.get("units") or axis_unit or ("m" if array.name == "depth" else ""))
+    unit = unit_of(words) if words else None
+    if unit is None:
+        raise refuse(
+            f"the unit {words!r} is not known" if words else "the array does not say its unit",
+            do='Set attrs["units"] to "m", "ft" or "fm".',
+        )
+    values = array.isel({dim: 0 for dim in array.dims if dim not in axes}, drop=True)
+    values = values.transpose(*axes)
+    depth = _depths(values, unit[1] if sign == "depth" else -unit[1])
+    y, x = (_axis(values, name, source) for name in axes)
+    about = {key: value for key, value in array.attrs.items() if key not in _SPENT}
+    said = [*array.attrs.get("guesses", []), *guesses, y.guess, x.guess]
+    return depth_grid(
+        _on_even_steps(depth, y, x, source),
+        y=_centres(values, axes[0], y),
+        x=_centres(values, axes[1], x),
+        crs=flat,
+        vertical_datum=str(array.attrs.get("vertical_datum") or datum or UNKNOWN_DATUM),
+        source=source,
+        attributes={**about, "guesses": [guess for guess in said if guess]},
+    )
+
+
+def _depths(values: xr.DataArray, factor: float) -> Any:
+    """Metres, positive down, NaN for voids and what an elevation has at 0 and above."""
+    void, about = void_of(values), values.attrs
+    voids = USUAL_VOIDS if void is None and values.dtype.kind in "iu" else (void,)
+    numbers = values.astype(np.float32)
+    for number in voids:
+        if number is not None:
+            numbers = numbers.where(numbers != np.float32(number))
+    numbers = numbers.where(np.abs(numbers) != np.inf)
+    scale, offset = float(about.get("scale_factor", 1.0)), float(about.get("add_offset", 0.0))
+    if scale != 1.0 or offset:
+        numbers = numbers * np.float32(scale) + np.float32(offset)
+    if factor != 1.0:
+        numbers = numbers * np.float32(factor)
+    return (numbers.where(numbers > 0) if factor < 0 else numbers).data
+
+
+def _on_even_steps(depth: Any, y: Axis, x: Axis, source: str) -> Any:
+    if y.positions is None and x.positions is None:
+        return depth
+    if not isinstance(depth, np.ndarray):
+        raise GridError(
+            "the steps of a lazy array differ", file=source or None, do="Load it first: .load()."
+        )
+    return resampled(depth, y, x)
+
+
+def _axis(values: xr.DataArray, name: str, source: str) -> Axis:
+    """Even axis of centres; it says so where steps that differ are taken for even ones."""
+    own = np.asarray(values[name].values, np.float64)
+    axis = even_axis(own, name=name, file=source)
+    if axis.positions is not None or _steps_are_even(own):
+        return axis
+    return replace(axis, guess=f"The steps of axis {name!r} differ; {abs(axis.step):g} was taken.")
+
+
+def _centres(values: xr.DataArray, name: str, axis: Axis) -> NDArray[np.floating[Any]]:
+    """Centres as the array has them where they are even, else those of the even axis."""
+    own = np.asarray(values[name].values, np.float64)
+    return own if _steps_are_even(own) else axis.first + axis.step * np.arange(axis.count)
+
+
+def _steps_are_even(centres: NDArray[np.floating[Any]]) -> bool:
+    step = np.diff(centres)
+    return not len(step) or bool(np.abs(step - step[0]).max() <= _EVEN * abs(step[0]))
+
+
+def _not_an_array(thing: Any) -> str:
+    if isinstance(thing, xr.Dataset):
+        names = ", ".join(map(str, thing.data_vars))
+        return f"a depth grid is one array, not a Dataset: take one of {names}"
+    what = type(thing).__name__
+    return f"a depth grid is an xarray.DataArray with coordinates, not a {what}"
+
+
+def _why_no_axes(array: xr.DataArray) -> str:
+    sizes = ", ".join(f"{name} ({count})" for name, count in array.sizes.items())
+    if array.dtype.kind not in "fiu":
+        return f"a depth grid holds numbers, not {array.dtype}"
+    return f"the axes {sizes} are not the two of a depth grid, such as y and x or lat and lon"
