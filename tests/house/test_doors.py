@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from affine import Affine
 from shapely.geometry import LineString, Point
 
 from layers.catches import check_rules, tie
@@ -25,6 +26,7 @@ from layers.scoring import (
 )
 from layers.tracks import clean, cut, depth_under, drifts_of, with_conditions, with_fish
 from seabed.errors import TableError
+from seabed.grid import make_grid
 from seabed.schema import Table
 from seabed.soundings import (
     crossovers,
@@ -97,7 +99,7 @@ def without(name: str, column: str) -> gpd.GeoDataFrame:
 FIXES, PIECES, DRIFTS, CATCHES = few("FIXES"), few("PIECES"), few("DRIFTS"), few("CATCHES")
 LINED = DRIFTS.assign(line="N1")
 TIED = CATCHES.assign(drift_id="")
-GRID = None  # not looked at before the table is
+GRID = make_grid(np.ones((9, 9)), transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
 
 MISSING = {
     "gather_lines course_deg": lambda: gather_lines(without("DRIFTS", "course_deg")),

@@ -114,7 +114,7 @@ def test_a_box_may_be_four_numbers(tmp_path):
     four = (BOX.west, BOX.south, BOX.east, BOX.north)
     np.testing.assert_array_equal(open_grid(file, box=four).values, DEPTH[ROWS, COLUMNS])
     for wrong in ((1, 2, 3), "box", 7, (1, 2, 3, "north")):
-        with pytest.raises(GridError, match="a box is four numbers.* Give west, south, east"):
+        with pytest.raises(GridError, match=r"a box is four numbers.*Give west, south, east"):
             open_grid(file, box=wrong)
 
 
