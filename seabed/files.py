@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from seabed.errors import OutputError, SeabedError
+from seabed.ownership import note_result
 
 __all__ = ["replacing", "write_text"]
 
@@ -33,13 +34,15 @@ _NO_ROOM: Final = {
 
 
 @contextmanager
-def replacing(path: str | Path) -> Iterator[Path]:
+def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
     """Give a temporary path in the target's folder; rename it onto the target on success.
 
     Parameters
     ----------
     path : str or Path
         The file to make.  Missing parent folders are made.
+    result : bool
+        Whether a later run may write over it (`seabed.ownership`).
 
     Yields
     ------
@@ -66,6 +69,8 @@ def replacing(path: str | Path) -> Iterator[Path]:
     try:
         yield partial
         partial.replace(target)
+        if result:
+            note_result(target)
     except OSError as error:
         other = _other_file(error, target, folder)
         if other is not None:
@@ -91,9 +96,9 @@ def _sweep(folder: Path) -> None:
                 shutil.rmtree(left)
 
 
-def write_text(path: str | Path, text: str) -> None:
-    """Write UTF-8 text with plain line feeds, whole or not at all."""
-    with replacing(path) as partial:
+def write_text(path: str | Path, text: str, *, result: bool = True) -> None:
+    """Write UTF-8 text with plain line feeds, whole or not at all; `result` as `replacing`."""
+    with replacing(path, result=result) as partial:
         partial.write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.errors import SeabedError
+from seabed.ownership import plain_file
 
 __all__ = [
     "BLANKS",
@@ -92,6 +93,7 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
     SeabedError
         Of the class `error`, if it can't be read or is not text.
     """
+    plain_file(path)
     try:
         with path.open("rb") as stream:
             raw = stream.read(most)

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from seabed.clocks import day_first, has_time, read_clock, utc_of
 from seabed.errors import SeabedError
 from seabed.headings import read_heading
+from seabed.ownership import plain_file
 from seabed.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.text_layout import HEAD_LINES, Meanings, best_heading, decoded, layout_of, rows_of
 
@@ -207,6 +208,7 @@ def read_text_table(
         beyond the headings.
     """
     path, sheet = split_sheet(name)
+    plain_file(path)
     if path.suffix.lower() in ENDINGS:
         file, line, headings, body = _of_sheet(path, sheet, known, error)
     else:

@@ -12,6 +12,7 @@ from typing import Any
 from layers.area.keys import Key
 from layers.area.model import Area, SpeciesRule
 from seabed.errors import AreaError, UnitError
+from seabed.ownership import plain_file
 
 __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 
@@ -81,6 +82,7 @@ def sections() -> dict[str, type]:
 
 
 def _parsed(path: Path) -> dict[str, Any]:
+    plain_file(path)
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:

@@ -14,7 +14,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from functools import partial, wraps
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import typer
 
@@ -24,6 +24,7 @@ from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.plain_text import plain, plain_output
 from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
+from layers.jobs.consent import consent
 from layers.jobs.options import Request
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
@@ -122,12 +123,15 @@ def _copied_whole(examples: str) -> str:
 
 def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
     """Turn what a user can mend, and being stopped, into a message and an exit code."""
+    signature = inspect.signature(command)
+    own = "replace" in signature.parameters
 
     @wraps(command)
     def guarded(*args: Any, **options: Any) -> None:
+        replace = options["replace"] if own else options.pop("replace", False)
         _find_room_for_compiled_code()
         try:
-            with plain_output(names):
+            with plain_output(names), consent(replace):
                 command(*args, **options)
             sys.stdout.flush()
         except SeabedError as error:
@@ -140,7 +144,23 @@ def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Calla
             _drop_output()
             raise SystemExit(DONE) from error
 
+    if "out" in signature.parameters and not own:
+        *before, last = signature.parameters.values()
+        shown = [*before, _REPLACE, last]
+        guarded.__signature__ = signature.replace(parameters=shown)  # type: ignore[attr-defined]
+        guarded.__annotations__ = {one.name: one.annotation for one in shown}
     return guarded
+
+
+_REPLACE: Final = inspect.Parameter(
+    "replace",
+    inspect.Parameter.KEYWORD_ONLY,
+    default=False,
+    annotation=Annotated[
+        bool,
+        typer.Option("--replace", help="Write over files that are not results of an earlier run."),
+    ],
+)
 
 
 def _option(key: str) -> str:

@@ -16,6 +16,7 @@ from layers.exports.names import ShortNames
 from layers.scoring.ranking import LINES
 from seabed.files import write_text
 from seabed.markup import markup_text
+from seabed.ownership import MAKER
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.units import format_quantity, half_turned
@@ -174,7 +175,7 @@ def gpx_text(marks: Marks, *, title: str, warnings: Sequence[str] = ()) -> str:
     body += [_track(track) for track in marks.tracks]
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        '<gpx version="1.1" creator="seabed-layers" xmlns="http://www.topografix.com/GPX/1/1">\n'
+        f'<gpx version="1.1" creator="{MAKER}" xmlns="http://www.topografix.com/GPX/1/1">\n'
         f"<metadata><name>{markup_text(title)}</name><desc>{markup_text(about)}</desc></metadata>\n"
         + "".join(body)
         + "</gpx>\n"

@@ -12,6 +12,7 @@ from layers.cautions import CAUTIONS
 from layers.exports.positions import degrees_minutes
 from seabed.files import write_text
 from seabed.markup import markup_text
+from seabed.ownership import MAKER
 from seabed.units import convert, round_step
 
 __all__ = ["Cut", "Prospect", "Report", "write_report"]
@@ -115,6 +116,7 @@ def write_report(path: str | Path, report: Report) -> None:
         path,
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta name="generator" content="{MAKER}">'
         f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>"
         f'<p class="care">{markup_text(CAUTIONS)}</p>{_list(report.about)}'
         f"{none}{blocks}<footer>{'<h2>Against the chart</h2>' + charts if charts else ''}"

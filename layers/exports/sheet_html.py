@@ -12,6 +12,7 @@ from layers.exports.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, Sheet
 from layers.exports.sheet_pictures import ground_picture, profile_picture, tide_picture
 from seabed.files import write_text
 from seabed.markup import markup_text
+from seabed.ownership import MAKER
 
 __all__ = ["write_sheet"]
 
@@ -54,7 +55,8 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
     ]
     write_text(
         path,
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        f'<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        f'<meta name="generator" content="{MAKER}"><title>{title}</title>'
         f"<style>{_STYLE}</style></head><body>{''.join(parts)}</body></html>\n",
     )
 

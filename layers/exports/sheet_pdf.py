@@ -19,6 +19,7 @@ from layers.exports.sheet_pictures import (
     tide_picture,
 )
 from seabed.files import replacing
+from seabed.ownership import MAKER
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -86,6 +87,7 @@ class _Setter:
         pdf.set_margins(SIDE, TOP, SIDE)
         pdf.c_margin = 0
         pdf.set_title(sheet.title)
+        pdf.set_creator(MAKER)
         pdf.add_font(FAMILY, "", fonts.regular)
         pdf.add_font(FAMILY, "B", fonts.bold)
         for number, path in enumerate(fonts.others):

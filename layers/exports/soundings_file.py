@@ -17,9 +17,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyogrio
 
-from layers.cautions import CAUTIONS
 from layers.exports import points_beside
 from layers.exports.points_beside import write_points
+from layers.exports.vector import ABOUT
 from seabed.errors import OutputError
 from seabed.files import replacing
 
@@ -100,7 +100,7 @@ def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
     )
     if len(soundings) <= _FEW:
         reader = pa.RecordBatchReader.from_batches(schema, batches)
-        write_points(reader, path, layer=_LAYER, about=CAUTIONS)
+        write_points(reader, path, layer=_LAYER, about=ABOUT)
         return
     plain = path.with_name("plain.arrow")
     with pa.OSFile(str(plain), "wb") as file, pa.ipc.new_stream(file, schema) as stream:
@@ -111,7 +111,7 @@ def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
 
 def _write_apart(plain: Path, path: Path, enough: Event) -> None:
     """Write the layer in a process of its own, until it is done or `enough`."""
-    words = [points_beside.__file__, str(plain), str(path), _LAYER, CAUTIONS]
+    words = [points_beside.__file__, str(plain), str(path), _LAYER, ABOUT]
     with subprocess.Popen(  # noqa: S603 (this python, and a file of ours)
         [sys.executable, "-P", *words], stdin=subprocess.DEVNULL, stderr=subprocess.PIPE
     ) as process:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, Protocol, TypeAlias
+from typing import Any, Final, Protocol, TypeAlias
 
 import geopandas as gpd
 import pandas as pd
@@ -13,8 +13,12 @@ import pyogrio
 from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
 from seabed.files import replacing
+from seabed.ownership import MAKER
 
-__all__ = ["Tables", "write_geojson", "write_geopackage"]
+__all__ = ["ABOUT", "Tables", "write_geojson", "write_geopackage"]
+
+ABOUT: Final = f"{CAUTIONS} Made by {MAKER}."
+"""What a layer says of itself."""
 
 
 class Several(Protocol):
@@ -37,8 +41,8 @@ def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
         An older file of that name is replaced.
     layers : dict of name to GeoDataFrame
         Each in its own CRS; empty ones are written empty.  A layer too large for memory may come
-        in parts, as an iterable of tables with the same columns.  The cautions are each layer's
-        description.
+        in parts, as an iterable of tables with the same columns.  Each layer is described by the
+        cautions and who made it.
 
     Raises
     ------
@@ -49,7 +53,7 @@ def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
         raise OutputError("there is no layer to write", file=path)
     with replacing(path) as partial:
         for name, tables in layers.items():
-            options: dict[str, Any] = {"DESCRIPTION": CAUTIONS, "SPATIAL_INDEX": "YES"}
+            options: dict[str, Any] = {"DESCRIPTION": ABOUT, "SPATIAL_INDEX": "YES"}
             for table in _parts(tables):
                 _write(
                     table,
@@ -77,7 +81,7 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
             partial,
             layer=Path(path).stem,
             driver="GeoJSON",
-            layer_options={"RFC7946": "YES", "DESCRIPTION": CAUTIONS},
+            layer_options={"RFC7946": "YES", "DESCRIPTION": ABOUT},
         )
 
 

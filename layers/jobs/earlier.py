@@ -12,6 +12,7 @@ import geopandas as gpd
 from layers.jobs.tables import together
 from seabed.errors import SeabedError
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
+from seabed.ownership import plain_file
 
 __all__ = ["choose_lines", "layers_of", "read_results"]
 
@@ -103,6 +104,7 @@ def layers_of(path: Path) -> list[str]:
     SeabedError
         If it is none.
     """
+    plain_file(path)
     if path.is_dir():
         raise SeabedError(
             "this is a folder", file=path, do=f"Name the GeoPackage in it: {path / 'trip.gpkg'}."

@@ -1,4 +1,4 @@
-"""What a job reads must outlive what it writes."""
+"""What a job reads, and what it did not make, must outlive what it writes."""
 
 from __future__ import annotations
 
@@ -7,13 +7,28 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from layers.area import Area, load_area
+from layers.jobs.consent import keep_others
 from seabed.errors import OutputError
+from seabed.ownership import plain_file
 
-__all__ = ["files_of", "keep_inputs", "same_file"]
+__all__ = ["files_of", "keep_apart", "keep_inputs", "same_file"]
 
 
 def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
-    """Refuse, before any work, to write over a file that is read.
+    """Refuse, before any work, to write over a file that is read, or that no earlier run made.
+
+    Raises
+    ------
+    SeabedError
+        As `keep_apart` and `keep_others`.
+    """
+    outputs = list(outputs)
+    keep_apart(outputs, inputs)
+    keep_others(outputs)
+
+
+def keep_apart(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
+    """Refuse to write to a file that is read.
 
     Parameters
     ----------
@@ -27,6 +42,8 @@ def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) ->
     ------
     OutputError
         If one is both, by whatever path, link or spelling it is named.
+    SeabedError
+        If an input is a device or a pipe.
     """
     read = [Path(name) for name in inputs if name is not None and "://" not in str(name)]
     for output in outputs:
@@ -37,6 +54,8 @@ def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) ->
                     file=output,
                     do="Choose another place for the results with {out}; nothing was changed.",
                 )
+    for name in read:
+        plain_file(name)
 
 
 def same_file(one: Path, other: Path) -> bool:

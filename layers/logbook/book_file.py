@@ -18,6 +18,7 @@ from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, create, version_of
 from layers.logbook.sql import touch
 from seabed.errors import LogbookError
 from seabed.files import replacing
+from seabed.ownership import plain_file
 
 __all__ = ["WAIT_S", "BookFile"]
 
@@ -101,6 +102,7 @@ class BookFile:
 
     @contextmanager
     def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
+        plain_file(self.path)
         if must_exist and not self.path.is_file():
             raise LogbookError(
                 "no such logbook",
@@ -155,7 +157,7 @@ class BookFile:
         if version is None or not 0 < version < SCHEMA_VERSION:
             return None
         backup = self.path.with_name(f"{self.path.stem}.version-{version}{self.path.suffix}")
-        with replacing(backup) as partial, closing(sqlite3.connect(partial)) as copy:
+        with replacing(backup, result=False) as partial, closing(sqlite3.connect(partial)) as copy:
             connection.backup(copy)
         connection.execute("BEGIN IMMEDIATE")
         try:

@@ -26,6 +26,7 @@ from layers.maps.water import pack_water
 from seabed.files import write_text
 from seabed.grid import degree_bounds
 from seabed.markup import markup_text
+from seabed.ownership import MAKER
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["page_of", "write_map"]
@@ -83,6 +84,7 @@ def page_of(content: MapContent) -> str:
         f'{security_policy(content.basemap)}">',
         "title": f"<title>{title}</title>",
         "view": '<meta name="color-scheme" content="light">',
+        "maker": f'<meta name="generator" content="{MAKER}">',
         "leaflet_css": f"<style>{_leaflet_css()}</style>",
         "leaflet_js": f"<script>{_leaflet('leaflet.js')}</script>",
         "look": f"<style>{_own('look.css')}</style>",

@@ -26,6 +26,7 @@ from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, pieces_table
 from layers.tracks.stretches import NOTHING
 from seabed.errors import TrackError
+from seabed.ownership import plain_file
 
 __all__ = ["Correction", "correct", "corrections_beside", "read_corrections"]
 
@@ -82,6 +83,7 @@ def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correct
     TrackError
         If the file can't be read, or a line of it can't, saying which.
     """
+    plain_file(path)
     try:
         text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from layers.cautions import CAUTIONS_SHORT
 from seabed.files import write_text
+from seabed.ownership import MAKER
 
 __all__ = ["calendar_text", "write_calendar"]
 
@@ -40,7 +41,7 @@ def calendar_text(
     str
         One event a window, times in UTC, lines folded at 75 octets, CRLF.
     """
-    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//seabed-layers//tide//EN"]
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:-//{MAKER}//tide//EN"]
     about = " ".join([*warnings, CAUTIONS_SHORT])
     for _, row in windows.iterrows():
         start = _stamp(row["start"])

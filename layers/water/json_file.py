@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import Any
 
 from seabed.errors import WaterError
+from seabed.ownership import plain_file
 
 __all__ = ["load_json"]
 
 
 def load_json(path: Path) -> Any:
     """Read a JSON file; WaterError if it is missing or not JSON."""
+    plain_file(path)
     try:
         return json.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:

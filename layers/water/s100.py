@@ -21,6 +21,7 @@ from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.geodesy import local_metres
 from seabed.loaders.hdf5 import refuse_outward_links
+from seabed.ownership import plain_file
 from seabed.units import SPEED
 
 __all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
@@ -161,6 +162,7 @@ def read_s111(path: str | Path) -> FieldCurrents:
 
 
 def _open(path: str | Path) -> h5py.File:
+    plain_file(path)
     try:
         return h5py.File(path, "r")
     except FileNotFoundError as error:

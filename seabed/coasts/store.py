@@ -72,7 +72,7 @@ class Store:
             same = False
         if not same:
             self._clear()
-            write_text(plan, mark)
+            write_text(plan, mark, result=False)
 
     def path(self, chunk: Chunk) -> Path:
         """File of a chunk's results."""
@@ -88,7 +88,7 @@ class Store:
 
     def put(self, chunk: Chunk, arrays: Mapping[str, NDArray[Any]]) -> None:
         """Keep the results of a chunk, whole or not at all."""
-        with replacing(self.path(chunk)) as partial:
+        with replacing(self.path(chunk), result=False) as partial:
             np.savez(partial, **arrays)  # type: ignore[arg-type]
 
     def results(self, part: str, chunks: Sequence[Chunk]) -> Results:

@@ -18,6 +18,7 @@ import pandas as pd
 from seabed.errors import GridError
 from seabed.grid import Bounds
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
+from seabed.ownership import plain_file
 
 __all__ = [
     "cells_of",
@@ -56,6 +57,7 @@ def cells_of(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     named = [paths] if isinstance(paths, str | Path) else list(paths)
     found = list({os.path.realpath(path): Path(path) for path in named}.values())
     for path in found:
+        plain_file(path)
         if not path.exists():
             raise GridError("there is no such file", file=path, do="Check the name and the folder.")
     return found

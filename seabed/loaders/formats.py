@@ -18,6 +18,7 @@ from seabed.loaders.points import open_points
 from seabed.loaders.raster import driver_of, is_url, open_raster, unreadable
 from seabed.loaders.s102 import is_s102, open_s102
 from seabed.loaders.tiles import is_virtual_mosaic, open_tiles
+from seabed.ownership import plain_file
 from seabed.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]
@@ -61,6 +62,7 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
     if is_url(name):
         return open_raster(name, variable=variable)
     path = split_sheet(source)[0]
+    plain_file(path)
     if not path.exists():
         raise GridError("there is no such file", file=path, do="Check the name and the folder.")
     if path.is_dir():

@@ -185,6 +185,8 @@ def _tile(source: Element, path: Path, void: float | None) -> _Tile:
 
 def _is_tiff(file: Path) -> bool:
     try:
+        if not file.is_file():
+            return False
         with file.open("rb") as stream:
             return stream.read(4) in {b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"}
     except (OSError, ValueError):

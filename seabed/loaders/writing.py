@@ -17,6 +17,7 @@ from rasterio.errors import RasterioError
 from seabed.errors import GridError, OutputError
 from seabed.files import replacing
 from seabed.grid import check_grid, crs_of, transform_of
+from seabed.ownership import MAKER
 
 __all__ = ["write_bands"]
 
@@ -61,6 +62,7 @@ def write_bands(
         for name in ("positive", "vertical_datum", "source")
         if first.attrs.get(name)
     }
+    about["TIFFTAG_SOFTWARE"] = MAKER
     with replacing(path) as partial:
         plain = partial.with_name("plain.tif")
         try:

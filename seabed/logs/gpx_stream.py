@@ -13,6 +13,7 @@ from typing import Any, Final, NoReturn, Protocol
 from xml.parsers import expat
 
 from seabed.errors import TrackError
+from seabed.ownership import plain_file
 
 __all__ = ["Collector", "no_position", "parse_gpx"]
 
@@ -52,6 +53,7 @@ def parse_gpx(path: str | Path, collector: Collector) -> None:
         start(name, attributes)
 
     parser.StartElementHandler = first
+    plain_file(path)
     try:
         with Path(path).open("rb") as stream:
             while chunk := stream.read(_CHUNK):

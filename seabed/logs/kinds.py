@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from seabed.logs.sentences import looks_like_nmea
+from seabed.ownership import plain_file
 from seabed.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["log_kind"]
@@ -18,6 +19,7 @@ def log_kind(path: Path) -> Literal["nmea", "gpx", "table"]:
     """Tell what a log is by its first bytes, else by its name; GPX where it can't be read."""
     if split_sheet(path)[0].suffix.lower() in ENDINGS:
         return "table"
+    plain_file(path)
     try:
         with path.open("rb") as stream:
             head = stream.read(_HEAD)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from layers.cli.main import main
-from layers.cli.outputs import keep_inputs, same_file
+from layers.cli.outputs import keep_apart, same_file
 from seabed.errors import OutputError
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -138,5 +138,5 @@ def test_one_file_is_known_under_all_its_names(tmp_path, monkeypatch):
     assert same_file(one, tmp_path / "soft.csv")
     assert not same_file(one, tmp_path / "loop.csv")
     with pytest.raises(OutputError, match=r"soft.csv: is read as input"):
-        keep_inputs([tmp_path / "soft.csv"], [None, "https://host/one.csv", "SW 8 kn", one])
-    keep_inputs([one], ["https://host/one.csv", None, "8 kn\0"])
+        keep_apart([tmp_path / "soft.csv"], [None, "https://host/one.csv", "SW 8 kn", one])
+    keep_apart([one], ["https://host/one.csv", None, "8 kn\0"])

@@ -73,10 +73,6 @@ def season(
             help="With --share: how coarse its positions are.  [default: 2 km]",
         ),
     ] = None,
-    replace: Annotated[
-        bool,
-        typer.Option("--replace", help="With --share: write over a file that is there."),
-    ] = False,
     update: Annotated[
         bool, typer.Option("--update", help="Bring an older logbook up to date, after a backup.")
     ] = False,
@@ -111,7 +107,6 @@ def season(
         "--onto": (onto, "--rank"),
         "--prefer-other": (prefer_other, "--merge"),
         "--coarse": (coarse, "--share"),
-        "--replace": (replace, "--share"),
     }
     for name, (value, wanting) in belongs.items():
         if value and wanting not in given:
@@ -131,7 +126,7 @@ def season(
     elif merge:
         seasons.merge_in(path, merge, prefer_other=prefer_other, as_json=as_json)
     elif share:
-        seasons.share(path, share, coarse or "2 km", chosen, replace=replace, as_json=as_json)
+        seasons.share(path, share, coarse or "2 km", chosen, as_json=as_json)
     elif update:
         seasons.update(path, as_json=as_json)
     else:

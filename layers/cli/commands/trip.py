@@ -73,7 +73,8 @@ def trip(
         bool,
         typer.Option(
             "--replace",
-            help="Log it even where the logbook loses fish, track or whole trips by it.",
+            help="Log it even where the logbook loses fish, track or whole trips by it; and write "
+            "over files that are not results of an earlier run.",
         ),
     ] = False,
     out: o.OutFolder = Path("trips"),
@@ -100,7 +101,7 @@ def trip(
         grid=grid_words,
     )
     from layers.cli import bottom
-    from layers.cli.outputs import files_of, keep_inputs
+    from layers.cli.outputs import files_of, keep_apart, keep_inputs
     from layers.cli.trips import outings, score_files
     from layers.tracks import corrections_beside
 
@@ -115,7 +116,7 @@ def trip(
     ]
     keep_inputs(outings.trip_files(out).values(), [*read, book, *files_of(chosen)])
     if book is not None:
-        keep_inputs([book], [*read, *files_of(chosen, logbook=False)])
+        keep_apart([book], [*read, *files_of(chosen, logbook=False)])
     steps = outings.TRIP_STEPS + bottom.STRUCTURE_STEPS
     backup = None if book is None else outings.up_to_date(book)
     known = score_files.known_lines(book, score_files.naming_of(chosen))

@@ -243,9 +243,7 @@ def merge_in(path: Path, other: Path, *, prefer_other: bool, as_json: bool) -> N
         print(f"{len(done.differing)} differ ({kept}): {', '.join(done.differing)}")
 
 
-def share(
-    path: Path, target: Path, coarse: str, area: Area, *, replace: bool = False, as_json: bool
-) -> None:
+def share(path: Path, target: Path, coarse: str, area: Area, *, as_json: bool) -> None:
     """Write a copy that gives no spot away."""
     if same_file(path, target):
         raise SeabedError(
@@ -255,13 +253,6 @@ def share(
             do="Name another file; nothing was changed.",
         )
     keep_inputs([target], files_of(area))
-    if target.exists() and not replace:
-        raise SeabedError(
-            "is there already",
-            file=target,
-            where="--share",
-            do="Name another file, or say --replace; nothing was changed.",
-        )
     layers = shared_layers(Logbook(path), parse_length(coarse))
     write_geopackage(target, layers)
     if as_json:

@@ -12,6 +12,7 @@ from layers.area import Area, load_area
 from layers.jobs.check.checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import UNFINISHED
+from seabed.ownership import LIST
 from seabed.spreadsheets import split_sheet
 from seabed.units import format_quantity
 
@@ -88,7 +89,7 @@ def check_folder(name: str) -> Checked:
     facts = {
         "for results": "yes, with {out}" if can_write else "no",
         "free": f"{room / 1e9:,.1f} GB",
-        "files in it": str(sum(file.is_file() for file in inside)),
+        "files in it": str(sum(file.is_file() and file.name != LIST for file in inside)),
         "to check them": f"{{seabed check}} {path / '*'}",
     }
     return Checked(name, "folder", facts, wrong, usable=can_write)

@@ -10,6 +10,7 @@ from typing import Final
 from layers.catches.photos import ENDINGS as PHOTOS
 from seabed.errors import SeabedError
 from seabed.headings import meanings_of, plain
+from seabed.ownership import plain_file
 from seabed.spreadsheets import split_sheet
 from seabed.text_table import headings_of, is_table_name
 
@@ -50,6 +51,7 @@ def kind_of(name: str) -> str:
     path = split_sheet(name)[0]
     if path.is_dir():
         return "folder"
+    plain_file(path)
     raw, suffix = _head(path), path.suffix.lower()
     if suffix in BY_ENDING:
         return BY_ENDING[suffix]

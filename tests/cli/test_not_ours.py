@@ -1,0 +1,174 @@
+"""No command writes over a file that no earlier run made, unless it may.  Our own contract."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from layers.cli.main import main
+from layers.jobs.consent import consent, keep_others
+from layers.logbook import Logbook
+from seabed.errors import SeabedError
+from seabed.files import replacing, write_text
+from seabed.ownership import LIST, is_result, note_result
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+DAY = ("--date", "2031-06-14")
+WATER = ("--heights", "tide_table.csv", "--timezone", "Etc/GMT+2")
+TRIP = ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", "out")
+THEIRS = b"seventeen years of marks"
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch) -> Path:
+    """A copy of the demo area, and the current folder."""
+    for source in DEMO.iterdir():
+        if source.is_file():
+            shutil.copyfile(source, tmp_path / source.name)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(capsys, *words: str) -> tuple[int, str]:
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    return ended.value.code or 0, capsys.readouterr().err
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("map.html", (*TRIP,)),
+        ("lines.csv", (*TRIP,)),
+        ("trip.gpkg", (*TRIP,)),
+        ("expected_fish.tif", (*TRIP,)),
+        ("map.html", ("scout", "sound.tif", "--out", "out")),
+        ("structure.gpkg", ("scout", "sound.tif", "--out", "out")),
+        ("report.html", ("scout", "sound.tif", "--chunk", "512", "--out", "out")),
+        ("sheet.pdf", ("plan", "--area", "area.toml", *DAY, "--out", "out")),
+        ("plan.gpkg", ("plan", "--area", "area.toml", *DAY, "--out", "out")),
+        ("tide_2031-06-14.csv", ("tide", *WATER, *DAY, "--out", "out")),
+        ("lines.csv", ("season", "--log", "log.gpkg", "--rank", "--out", "out")),
+        ("catches.csv", ("season", "--log", "log.gpkg", "--export", "csv", "--out", "out")),
+        ("shown.gpkg", ("season", "--log", "log.gpkg", "--share", "out/shown.gpkg")),
+        ("m.gpx", ("marks", "x.gpkg", "--out", "out/m.gpx")),
+        ("own_depth.tif", ("soundings", "trip_2a.gpx", "--grid", "sound.tif", "--no-tide",
+                           "--out", "out")),
+        ("area/catches.csv", ("demo", "--out", "out")),
+        ("trip/map.html", ("demo", "--out", "out")),
+    ],
+    ids=lambda value: value if isinstance(value, str) else value[0],
+)  # fmt: skip
+def test_what_others_made_is_refused_before_any_work(folder, capsys, name, words):
+    Logbook("log.gpkg").add([])
+    theirs = folder / "out" / name
+    theirs.parent.mkdir(parents=True)
+    theirs.write_bytes(THEIRS)
+    before = contents(folder)
+    code, said = run(capsys, *words)
+    assert code == 2, said
+    path = Path("out") / name
+    assert f"{path}: is there already, and is no result of an earlier run" in said
+    assert "or say --replace; nothing was changed." in said
+    assert contents(folder) == before
+
+
+def test_results_of_an_earlier_run_are_written_over_and_changed_ones_are_not(folder, capsys):
+    words = ("tide", *WATER, *DAY, "--out", "out")
+    for _ in range(2):
+        assert run(capsys, *words)[0] == 0
+    table = next((folder / "out").glob("*.csv"))
+    whole = table.read_text(encoding="utf-8-sig")
+    table.write_text(whole + "a note of mine\n", encoding="utf-8")
+    code, said = run(capsys, *words)
+    assert code == 2
+    assert f"{table.name}: is there already, and is no result of an earlier run, or was ch" in said
+    assert run(capsys, *words, "--replace")[0] == 0
+    assert "a note of mine" not in table.read_text(encoding="utf-8-sig")
+    assert run(capsys, *words)[0] == 0
+
+
+def test_maps_marks_tables_and_layers_say_who_made_them_wherever_they_are(folder, capsys):
+    assert run(capsys, *TRIP)[0] == 0
+    made = [path for path in (folder / "out").iterdir() if path.name != LIST]
+    assert {path.suffix for path in made} >= {".html", ".gpx", ".gpkg", ".csv", ".svg"}
+    assert all(is_result(path) for path in made)
+    (folder / "elsewhere").mkdir()
+    for path in made:
+        copy = Path(shutil.copy(path, folder / "elsewhere"))
+        assert is_result(copy) == (path.suffix in {".html", ".gpx", ".gpkg"}), path
+    assert not is_result(folder / "sound.tif")
+    assert not is_result(folder / "none.html")
+
+
+def test_a_logbook_is_never_a_result(folder):
+    Logbook("log.gpkg").add([])
+    note_result("log.gpkg")
+    assert not is_result("log.gpkg")
+    with pytest.raises(SeabedError, match=r"log\.gpkg: is there already"):
+        keep_others([Path("log.gpkg")])
+    with consent(True):
+        keep_others([Path("log.gpkg")])
+
+
+def test_a_link_to_a_result_is_no_result(tmp_path):
+    write_text(tmp_path / "a.csv", "x")
+    assert is_result(tmp_path / "a.csv")
+    try:
+        (tmp_path / "b.csv").symlink_to(tmp_path / "a.csv")
+    except OSError:
+        pytest.skip("no links here")
+    assert not is_result(tmp_path / "b.csv")
+
+
+def test_what_is_kept_for_other_ends_is_not_listed(tmp_path):
+    with replacing(tmp_path / "a.csv", result=False) as partial:
+        partial.write_text("x")
+    assert not (tmp_path / LIST).exists()
+    assert not is_result(tmp_path / "a.csv")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "pipe"),
+        ("scout", "pipe", "--out", "out"),
+        ("scout", "sound.tif", "--charts", "pipe", "--out", "out"),
+        ("scout", "--area", "pipe", "--out", "out"),
+        ("trip", "pipe", "--out", "out"),
+        ("trip", "trip_2a.gpx", "--catches", "pipe", "--out", "out"),
+        ("trip", "trip_2a.gpx", "--photos", "pipe", "--out", "out"),
+        ("trip", "trip_2a.gpx", "--log", "pipe", "--out", "out"),
+        ("tide", "--heights", "pipe", *DAY),
+        ("tide", "--currents", "pipe", "--flood-toward", "40", *DAY),
+        ("tide", "--station", "pipe", *DAY),
+        ("tide", "--heights", "tide_table.csv", "--wind", "pipe.csv", *DAY),
+        ("season", "--log", "pipe"),
+        ("season", "--log", "log.gpkg", "--merge", "pipe"),
+        ("soundings", "pipe", "--grid", "sound.tif", "--no-tide", "--out", "out"),
+        ("marks", "pipe"),
+        ("marks", "x.gpkg", "--out", "pipe"),
+        ("marks", "x.gpkg", "--out", "/dev/null"),
+        ("check", "/dev/zero"),
+    ],
+    ids=" ".join,
+)
+def test_devices_and_pipes_are_refused(folder, capsys, words):
+    """A pipe that nobody writes to would be waited for without end."""
+    Logbook("log.gpkg").add([])
+    os.mkfifo("pipe")
+    os.mkfifo("pipe.csv")
+    assert run(capsys, *words)[0] == 2
+    capsys.readouterr()
+    with pytest.raises(SystemExit):
+        main((*words, *(("--replace",) if "marks" in words else ())))
+    said = "".join(capsys.readouterr())
+    assert "this is a device or a pipe, not a file" in said
