@@ -51,7 +51,12 @@ def note_result(path: str | Path) -> None:
             return
         listed = _listed(file.parent) | {file.name: _sum(file)}
         lines = [f"{total}  {name}\n" for name, total in listed.items()]
-        (file.parent / LIST).write_text("".join(lines), encoding="utf-8", newline="\n")
+        partial = file.parent / f"{LIST}.new"
+        try:
+            partial.write_text("".join(lines), encoding="utf-8", newline="\n")
+            partial.replace(file.parent / LIST)
+        finally:
+            partial.unlink(missing_ok=True)
 
 
 def plain_file(path: str | Path) -> None:

@@ -109,7 +109,7 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
     assert call("--area", area, *tracks, "--wind", wind, "--out", out) == 0
     told = capsys.readouterr().out
     assert "4 outings" in told and "unknown" in told
-    found = {path.name for path in out.iterdir()}
+    found = {path.name for path in out.glob("[!.]*")}
     assert found == {
         "learned_current.json", "current_by_hour.csv", "current_rose.svg", "current_rose.geojson",
         "map.html",

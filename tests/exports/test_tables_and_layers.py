@@ -15,9 +15,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
-from layers.cautions import CAUTIONS
 from layers.exports import degrees_minutes, write_geojson, write_geopackage, write_table_csv
 from layers.exports.csv import csv_text
+from layers.exports.vector import ABOUT
 from seabed.errors import OutputError
 
 
@@ -109,7 +109,7 @@ def test_a_geopackage_holds_each_layer_as_it_was(tmp_path):
     band = gpd.read_file(path, layer="band")
     assert band.crs == two.crs and list(band["x"]) == [1.5, 2.5]
     assert len(gpd.read_file(path, layer="none")) == 0
-    assert pyogrio.read_info(path, layer="band")["layer_metadata"]["DESCRIPTION"] == CAUTIONS
+    assert pyogrio.read_info(path, layer="band")["layer_metadata"]["DESCRIPTION"] == ABOUT
     assert [item.name for item in tmp_path.iterdir()] == [path.name]
 
 
@@ -132,5 +132,5 @@ def test_geojson_is_degrees_with_cautions(tmp_path):
     write_geojson(path, table)
     content = json.loads(path.read_text(encoding="utf-8"))
     assert content["features"][0]["geometry"]["coordinates"] == pytest.approx([3.0, 0.0], abs=1e-6)
-    assert content["description"] == CAUTIONS
+    assert content["description"] == ABOUT
     assert "crs" not in content  # RFC 7946, section 4

@@ -13,10 +13,11 @@ import pytest
 from seabed import files
 from seabed.errors import GridError, OutputError, SeabedError
 from seabed.files import replacing, write_text
+from seabed.ownership import LIST
 
 
 def names(folder):
-    return sorted(path.name for path in folder.iterdir())
+    return sorted(path.name for path in folder.iterdir() if path.name != LIST)
 
 
 def test_text_is_written_with_its_folders(tmp_path):
