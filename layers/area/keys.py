@@ -24,6 +24,7 @@ __all__ = [
     "depth_list",
     "duration",
     "duration_or_never",
+    "duration_up_to",
     "file",
     "files",
     "key",
@@ -60,6 +61,8 @@ class Key:
         One line for the template.
     example : str
         What to write instead of nothing, for keys left out by default.
+    older : str
+        A name under which older files have it, ``""`` for none.
     """
 
     name: str
@@ -67,15 +70,18 @@ class Key:
     read: Reader
     doc: str
     example: str = ""
+    older: str = ""
 
     def default_value(self) -> Any:
         """Read the default."""
         return None if self.default is None else self.read(self.default, Path())
 
 
-def key(name: str, default: Any, read: Reader, doc: str, *, example: str = "") -> Any:
+def key(
+    name: str, default: Any, read: Reader, doc: str, *, example: str = "", older: str = ""
+) -> Any:
     """Make a dataclass field of a key."""
-    spec = Key(name, default, read, doc, example)
+    spec = Key(name, default, read, doc, example, older)
     return field(default_factory=spec.default_value, metadata={"key": spec})
 
 
@@ -233,6 +239,18 @@ def duration_or_never(like: str, least_s: float, greatest_s: float) -> Reader:
             raise wrong from error
         if not least_s <= seconds <= greatest_s:
             raise wrong
+        return seconds
+
+    return read
+
+
+def duration_up_to(most_s: float) -> Reader:
+    """Read a length of time, at most so many seconds."""
+
+    def read(value: Any, folder: Path) -> float:
+        seconds = duration(value, folder)
+        if seconds > most_s:
+            raise ValueError(f"Write at most '{most_s / 60:g} min'.")
         return seconds
 
     return read

@@ -105,11 +105,17 @@ def _read_table(
     table: dict[str, Any], keys: dict[str, Key], path: Path, where: str
 ) -> dict[str, Any]:
     by_name = {spec.name: (field_name, spec) for field_name, spec in keys.items()}
-    values = {}
+    older = {spec.older: (field_name, spec) for field_name, spec in keys.items() if spec.older}
+    values: dict[str, Any] = {}
     for name, value in table.items():
-        if name not in by_name:
+        field_name, spec = by_name.get(name) or older.get(name) or ("", None)
+        if spec is None:
             raise _unknown(f"key {name}", name, by_name, path, where)
-        field_name, spec = by_name[name]
+        if field_name in values:
+            raise AreaError(
+                f"{spec.older} is an older name of {spec.name}",
+                file=path, where=where, do=f"Keep {spec.name} alone.",
+            )  # fmt: skip
         try:
             values[field_name] = spec.read(value, path.parent)
         except UnitError as error:

@@ -16,6 +16,7 @@ from layers.area.keys import (
     depth_list,
     duration,
     duration_or_never,
+    duration_up_to,
     file,
     files,
     key,
@@ -280,6 +281,12 @@ class Planning:
         "How often the skipper looks how far the boat is off its line, and corrects the motor's "
         'push; "never": it stays as the sheet says.',
     )
+    shortest_drift_s: float = key(
+        "shortest_drift",
+        "10 min",
+        duration_up_to(1800.0),
+        "A drift shorter than this is not planned.",
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,8 +306,12 @@ class TrackSettings:
         length("15 m", above=True),
         "A boat that stays within this of one place holds.",
     )
-    shortest_drift_s: float = key(
-        "shortest_drift", "90 s", duration, "A slow stretch shorter than this is no drift."
+    shortest_slow_s: float = key(
+        "shortest_slow",
+        "90 s",
+        duration,
+        "A slow stretch shorter than this is no drift.",
+        older="shortest_drift",
     )
     shortest_hold_s: float = key(
         "shortest_hold", "120 s", duration, "A stay shorter than this is no hold."

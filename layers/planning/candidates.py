@@ -49,7 +49,7 @@ class DriftLimits:
         Seconds between points of the track.
     """
 
-    shortest_s: float = 240.0
+    shortest_s: float = 600.0
     longest_s: float = 1800.0
     set_up_s: float = 90.0
     running_mps: float = 10.3

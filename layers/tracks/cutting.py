@@ -68,7 +68,7 @@ def _states(
 ) -> NDArray[np.int8]:
     """State of each interval between neighbouring fixes, shape (n - 1,)."""
     step = np.diff(time_s)
-    least = min(settings.shortest_drift_s, settings.shortest_hold_s)
+    least = min(settings.shortest_slow_s, settings.shortest_hold_s)
     states = np.full(len(step), GAP, np.int8)
     states[step > settings.outing_break_s] = NOTHING
     broken = np.flatnonzero(step > settings.longest_gap_s)

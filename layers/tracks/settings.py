@@ -23,7 +23,7 @@ class CutSettings:
         Least and greatest speed over the ground of a drift, m/s.  0.1 to 2.5 kn.
     hold_radius_m : float
         A boat that stays within this distance of one place holds.
-    shortest_drift_s : float
+    shortest_slow_s : float
         A slow stretch shorter than this is no drift.
     shortest_hold_s : float
         A stay shorter than this is no hold.
@@ -41,7 +41,7 @@ class CutSettings:
 
     drift_speed_mps: tuple[float, float] = (0.1 * 1852 / 3600, 2.5 * 1852 / 3600)
     hold_radius_m: float = 15.0
-    shortest_drift_s: float = 90.0
+    shortest_slow_s: float = 90.0
     shortest_hold_s: float = 120.0
     shortest_run_s: float = 20.0
     longest_gap_s: float = 120.0

@@ -83,7 +83,7 @@ def _run_or_slow(path: Path, noise: float, settings: CutSettings) -> list[Stretc
     speed = np.hypot(*path.velocities(moments, half_s))
     limit = settings.drift_speed_mps[1] * _RUN_MARGIN
     evidence = _log_ratio(speed, limit, spread=0.35) * (_STEP_S / 10.0)
-    least = [settings.shortest_run_s, min(settings.shortest_drift_s, settings.shortest_hold_s)]
+    least = [settings.shortest_run_s, min(settings.shortest_slow_s, settings.shortest_hold_s)]
     states = most_likely_states(
         np.column_stack([evidence, -evidence]), _steps(least), _SWITCH_COST, True, True
     )
@@ -107,7 +107,7 @@ def _drift_or_hold(
     evidence *= _STEP_S / _PACE_S
     states = most_likely_states(
         np.column_stack([evidence, -evidence]),
-        _steps([settings.shortest_drift_s, settings.shortest_hold_s]),
+        _steps([settings.shortest_slow_s, settings.shortest_hold_s]),
         _SWITCH_COST,
         within.open_start,
         within.open_end,

@@ -132,7 +132,7 @@ def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> floa
 
 
 def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Stretch]:
-    least = settings.shortest_drift_s
+    least = settings.shortest_slow_s
     tries = np.arange(hold.start + least, hold.end - least, 5 * _TRY_S)
     if not len(tries):
         return [hold]
@@ -210,6 +210,6 @@ def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only one
 def _least(stretch: Stretch, settings: CutSettings) -> float:
     return {
         RUN: settings.shortest_run_s,
-        DRIFT: settings.shortest_drift_s,
+        DRIFT: settings.shortest_slow_s,
         HOLD: settings.shortest_hold_s,
     }[stretch.state]

@@ -126,6 +126,16 @@ def test_track_defaults_are_those_of_the_cutting():
         assert value == pytest.approx(theirs[name]), name
 
 
+def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
+    """``[tracks] shortest_drift`` cut tracks before a plan had a shortest drift of its own."""
+    area = load(tmp_path, '[tracks]\nshortest_drift = "75 s"\n')
+    assert area.tracks.shortest_slow_s == 75.0
+    assert area.plan.shortest_drift_s == default_area().plan.shortest_drift_s
+    assert "shortest_slow" in template_text()
+    with pytest.raises(AreaError, match="is an older name of shortest_slow"):
+        load(tmp_path, '[tracks]\nshortest_drift = "75 s"\nshortest_slow = "80 s"\n')
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -173,6 +183,7 @@ def test_track_defaults_are_those_of_the_cutting():
         ('[tracks]\nlongest_gap = "2 days"\n', r"longest_gap: '2 days' .*'90 s', '2 min' or '4 h'"),
         ('[tracks]\nlongest_gap = "nan s"\n', r"longest_gap: 'nan s' can't be right"),
         ('[structure]\nedge_scale = "0 m"\n', r"edge_scale: '0 m' .*more than 0 m"),
+        ('[plan]\nshortest_drift = "31 min"\n', r"shortest_drift: '31 min' .*at most '30 min'"),
         ("[species]\nflounder = 3\n", r'\[species\] flounder: 3 is no rule. .*\[species."brindle'),
         (
             '[species.x]\nmin_lenght = "1 in"\n',

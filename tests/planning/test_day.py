@@ -49,7 +49,10 @@ def bank_grid():
 
 def setting_of(grid, water, *, heights=None, hazards=None, limits=None):
     return Setting(
-        SafeWater.of(grid, heights, hazards), water, BAND, limits or DriftLimits(longest_s=1200.0)
+        SafeWater.of(grid, heights, hazards),
+        water,
+        BAND,
+        limits or DriftLimits(shortest_s=240.0, longest_s=1200.0),
     )
 
 
@@ -78,7 +81,9 @@ def test_nothing_is_planned_past_the_end(minutes, slots):
     """Slots of 45 minutes, drifts of 4 to 30: what is left of the last counts if it holds one."""
     end = START + np.timedelta64(int(minutes * 60), "s")
     setting = setting_of(
-        bank_grid(), DayWater(FixedCurrent(0.2, 90.0), STILL_IN_WIND), limits=DriftLimits()
+        bank_grid(),
+        DayWater(FixedCurrent(0.2, 90.0), STILL_IN_WIND),
+        limits=DriftLimits(shortest_s=240.0),
     )
     made = plan_day(setting, structure_worth(setting.safe.grid, BAND, []), START, end)
     # each slot has a line, if only one pass: none of them waits for the end
@@ -132,7 +137,7 @@ def test_nothing_is_ever_planned_through_land_or_shoal(seed, toward, speed, land
     grid = grid_of(np.kron(blocks, np.ones((8, 8))))
     water = DayWater(FixedCurrent(speed, toward), STILL_IN_WIND)
     try:
-        lines = plan(grid, water, limits=DriftLimits(longest_s=900.0))
+        lines = plan(grid, water, limits=DriftLimits(shortest_s=240.0, longest_s=900.0))
     except SeabedError:
         return
     for line in lines.geometry:

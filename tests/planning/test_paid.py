@@ -68,7 +68,7 @@ def lines_of(drifts, *, rod_hours=2.0, fish=6):
 
 def setting_of(currents, *, wind=None, held=None):
     water = DayWater(currents, Leeway(0.03, 0.0, 0.0, 0.0, 0.0, 0.0), wind, held_mps=held)
-    limits = DriftLimits(longest_s=600.0, set_up_s=60.0, running_mps=10.0)
+    limits = DriftLimits(shortest_s=240.0, longest_s=600.0, set_up_s=60.0, running_mps=10.0)
     return Setting(SafeWater.of(ground()), water, (5.0, 8.0), limits)
 
 

@@ -191,7 +191,7 @@ def test_nothing_is_planned_or_fanned_through_land_hazard_or_shoal(
         FixedCurrent(speed, toward), Leeway(0.03, 0, 0.02, 0, 0, 0.02), FixedWind(wind, 200.0),
         held_mps=(0.2, 0.5) if held else None,
     )  # fmt: skip
-    setting = Setting(safe, water, BAND, DriftLimits(longest_s=900.0))
+    setting = Setting(safe, water, BAND, DriftLimits(shortest_s=240.0, longest_s=900.0))
     end = START + np.timedelta64(45 + 15, "m")
     try:
         worth = structure_worth(grid, BAND, [])

@@ -45,7 +45,7 @@ BAND = (5.0, 8.0)
 GEOD = Geod(ellps="WGS84")
 TO_DEGREES = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
 LEEWAY = Leeway(0.03, 0.0, 0.0, 0.0, 0.0, 0.0)
-LIMITS = DriftLimits(longest_s=600.0, set_up_s=60.0, running_mps=10.0)
+LIMITS = DriftLimits(shortest_s=240.0, longest_s=600.0, set_up_s=60.0, running_mps=10.0)
 HOME = TO_DEGREES.transform(500_200.0, 5_115_700.0)
 
 

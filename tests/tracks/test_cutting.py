@@ -188,7 +188,7 @@ def test_settings_decide():
     one.run(300, 20, 0)
     fixes = clean(one.trip().fixes)[0]
     assert "drift" in cut(fixes)["kind"].tolist()
-    assert "drift" not in cut(fixes, CutSettings(shortest_drift_s=600))["kind"].tolist()
+    assert "drift" not in cut(fixes, CutSettings(shortest_slow_s=600))["kind"].tolist()
     faster = CutSettings(drift_speed_mps=(0.05, 15.0))
     assert cut(fixes, faster)["kind"].tolist() == ["drift"]
     slower = CutSettings(drift_speed_mps=(2.0, 2.5))

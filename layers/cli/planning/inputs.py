@@ -95,7 +95,9 @@ def setting_of(
         grid, heights_of(area), hazards, least_water_m=area.plan.least_water_m,
         clearance_m=area.plan.hazard_clearance_m,
     )  # fmt: skip
-    limits = DriftLimits(running_mps=area.boat.running_speed_mps)
+    limits = DriftLimits(
+        shortest_s=area.plan.shortest_drift_s, running_mps=area.boat.running_speed_mps
+    )
     return Setting(safe, water, area.depths.band_m, limits)
 
 
