@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Final
 
 import geopandas as gpd
@@ -123,23 +124,32 @@ def plan_day(
             setting, worth, start, end, slot_s=slot_s, spacing_m=spacing_m,
             stretches=stretches, corridor_m=corridor_m, paid=paid,
         )  # fmt: skip
-    chosen = choose(
+    chosen_in = partial(_chosen, setting=setting, corridor_m=corridor_m, left=left)
+    lay = partial(
+        lay_day, slots, chosen_in(slots), setting,
+        runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps),
+        choose_in=lambda slot: chosen_in([slot])[0], home=home,
+    )  # fmt: skip
+    fans = PassFans()
+    laid = _agreed(lay, fans)
+    if beside is not None:
+        at = beside.number_of([line.again_of for line in laid.lines])
+        laid = _agreed(partial(lay, beside=(at, beside.ways)), fans)
+    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), fans, beside)
+
+
+def _agreed(lay: Callable[..., Laid], fans: PassFans) -> Laid:
+    """Lay a day again and again, until no pass is left that its fan refuses."""
+    while True:
+        laid = lay(refuses=fans.refuses)
+        if fans.agree(one for line in laid.lines for _, one in line.passes):
+            return laid
+
+
+def _chosen(
+    slots: Sequence[Slot], *, setting: Setting, corridor_m: float, left: float
+) -> list[int | None]:
+    return choose(
         [slot.candidates for slot in slots], [slot.worth for slot in slots],
         corridor_m=corridor_m, left=left, refuses=refused_by_fan(slots, setting),
     )  # fmt: skip
-    ways = runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps)
-    fans = PassFans()
-
-    def laid_out(wide: tuple[int, Sequence[tuple[float, float]]] | None = None) -> Laid:
-        while True:
-            laid = lay_day(
-                slots, chosen, setting, ways, home=home, beside=wide, refuses=fans.refuses
-            )
-            if fans.agree(one for line in laid.lines for _, one in line.passes):
-                return laid
-
-    laid = laid_out()
-    if beside is not None:
-        at = beside.number_of([line.again_of for line in laid.lines])
-        laid = laid_out((at, beside.ways))
-    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), fans, beside)

@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 from layers.planning.passes import Course, Pass, Place, Wanted, follow_pass
 from layers.planning.runs import Run, Runs
 from layers.planning.setting import Setting
-from layers.planning.slots import Slot
+from layers.planning.slots import Slot, rest_of
 from seabed.geodesy import ahead, distance_m
 
 __all__ = ["SAME_MARK_M", "Laid", "LaidLine", "lay_day"]
@@ -20,6 +20,15 @@ __all__ = ["SAME_MARK_M", "Laid", "LaidLine", "lay_day"]
 SAME_MARK_M: Final = 20.0
 """A drift that begins so near an earlier mark and runs the same way is that line again.  Our
 choice, no source: half the ground that a line uses up to either side."""
+
+
+LATER: Final = np.timedelta64(600, "s")
+"""How much later another drift is looked for where none can be made.  Our choice, no source."""
+
+MOST_TRIES: Final = 5
+"""The tide moves the way by little while the boat runs."""
+
+Choice = Callable[[Slot], int | None]
 
 
 @dataclass(slots=True)
@@ -70,6 +79,7 @@ def lay_day(
     setting: Setting,
     runs: Runs,
     *,
+    choose_in: Choice = lambda slot: None,
     home: Place | None = None,
     beside: tuple[int, Sequence[tuple[float, float]]] | None = None,
     refuses: Callable[[Pass], bool] | None = None,
@@ -79,7 +89,8 @@ def lay_day(
     A line begins as soon as the boat is there, up to half a slot before its own slot does, and has
     passes until one would end too late or can't be made (`follow_pass`).  A choice that begins
     within `SAME_MARK_M` of an earlier line's mark and runs its way in the same tide is that line
-    again, from its mark.
+    again, from its mark.  Where a pass can't be made, the rest of the slot is chosen for anew if it
+    is half of the slot or more.
 
     Parameters
     ----------
@@ -87,6 +98,8 @@ def lay_day(
     chosen : from `choose`
     setting : Setting
     runs : Runs
+    choose_in : callable
+        From a slot to the row of the candidate to drift in it, or None.
     home : (longitude, latitude), optional
         From where the boat comes, and where it goes to.
     beside : (int, sequence of (degrees, metres)), optional
@@ -95,7 +108,7 @@ def lay_day(
     refuses : callable, optional
         Whether a pass can't be made after all.
     """
-    day = _Day(setting, runs, beside, home, refuses or (lambda one: False))
+    day = _Day(setting, runs, choose_in, beside, home, refuses or (lambda one: False))
     for wanted in _wanted(slots, chosen):
         day.fish(wanted)
     if home is None or day.here is None or day.free is None:
@@ -120,6 +133,7 @@ class _Day:
 
     setting: Setting
     runs: Runs
+    choose_in: Choice
     beside: tuple[int, Sequence[tuple[float, float]]] | None
     here: Place | None
     refuses: Callable[[Pass], bool]
@@ -127,29 +141,50 @@ class _Day:
     lines: list[LaidLine] = field(default_factory=list)
 
     def fish(self, wanted: Wanted) -> None:
-        """Make the passes that are wanted in a slot."""
+        """Make the passes of a slot, over one line after the other as long as one fails."""
+        begin, rest = wanted.slot.begin, wanted
+        while True:
+            passes = self._passes_over(rest)
+            if passes is None:
+                return
+            begin = self._next_begin() if passes else begin + LATER
+            if begin > wanted.slot.end - _span(wanted.slot.lasts_s / 2):
+                return  # the next line begins early
+            slot = rest_of(wanted.slot, begin, self.setting)
+            row = None if slot is None else self.choose_in(slot)
+            if slot is None or row is None:
+                return
+            rest = Wanted(slot, row, begin, wanted.followed)
+
+    def _passes_over(self, wanted: Wanted) -> int | None:
+        """Make the passes over one line; how many till one failed, None if time ran out."""
         line = self._line_again(wanted)
         path = LineString(wanted.points)
         first = self._first(wanted, line, path)
         if first is None:
-            return
+            return 0
         if line is None:
             line = self._new_line(first[1])
         self._take(line, *first)
-        ways, turn = list(range(len(line.ways))), 1
+        ways, made = list(range(len(line.ways))), 1
         while True:
-            way = ways[turn % len(ways)]
+            way = ways[made % len(ways)]
             begin, run = self._soonest(line.ways[way], path)
             if not wanted.in_time(begin):
-                return
+                return None
             one = self._pass(wanted, line.ways[way], begin, line.course, way)
             if one is not None:
                 self._take(line, run, one)
-                turn += 1
+                made += 1
             elif way == 0:
-                return
+                return made
             else:
                 ways.remove(way)
+
+    def _next_begin(self) -> np.datetime64:
+        """When a pass hard by could begin."""
+        assert self.free is not None
+        return self.free + _span(np.ceil(self.setting.limits.set_up_s))
 
     def _line_again(self, wanted: Wanted) -> LaidLine | None:
         """Find the line that a choice is again."""
@@ -220,10 +255,6 @@ class _Day:
 
     def _ready(self, leave: np.datetime64, run: Run) -> np.datetime64:
         return leave + _span(np.ceil(run.seconds) + self.setting.limits.set_up_s)
-
-
-MOST_TRIES: Final = 5
-"""The tide moves the way by little while the boat runs."""
 
 
 def _place(at: Sequence[float]) -> Place:

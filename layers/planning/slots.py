@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from layers.planning.candidates import Candidates, DriftLimits, follow, joined, starts_over
 from layers.planning.drift import Floats
 from layers.planning.hot import hot_now, over_hot
-from layers.planning.paid import PaidLine, setting_over, starts_on, tide_hour
+from layers.planning.paid import PaidLine, setting_for, setting_over, starts_on, tide_hour
 from layers.planning.setting import Setting
 from layers.water import OpenHours
 from seabed.errors import SeabedError
 
-__all__ = ["Slot", "WorthAt", "slots_of_day", "worth_of"]
+__all__ = ["Slot", "WorthAt", "rest_of", "slots_of_day", "worth_of"]
 
 WorthAt = Callable[[np.datetime64], xr.DataArray]
 """From a UTC moment to the worth of an hour over each cell then."""
@@ -136,6 +136,27 @@ def slots_of_day(
         again = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
         slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, again))
     return slots
+
+
+def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
+    """Try the starts of a slot again from a later time to its end; None if that is too short."""
+    lasts_s = float((slot.end - begin) / np.timedelta64(1, "s"))
+    if lasts_s < setting.limits.shortest_s:
+        return None
+    limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
+    start = slot.candidates.tracks.longitude[:, 0], slot.candidates.tracks.latitude[:, 0]
+    kinds = [
+        kind for kind in np.unique(slot.again) if np.isfinite(start[0][slot.again == kind]).any()
+    ]
+    tried = []
+    for kind in kinds:
+        own = (slot.again == kind) & np.isfinite(start[0])
+        over = setting_for(slot.paid[kind] if kind >= 0 else None, setting)
+        tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
+    if not tried:
+        return None
+    again = np.repeat(kinds, [len(one.last) for one in tried])
+    return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), again=again)
 
 
 def _tried(
