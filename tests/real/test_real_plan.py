@@ -1,0 +1,105 @@
+"""A plan over a published survey in invented water, its files followed by another integrator."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import real_inputs as real
+import rioxarray
+import shapely
+from followed import Heights, Streams, World, check_plan
+
+from layers.cli.main import main
+
+EPOCH = np.datetime64("2031-06-14T00:00", "ns")
+STREAMS = Streams(
+    EPOCH, (2.0, 5.0, 8.25, 11.25, 14.5, 17.5), (0.0, -0.8, 0.0, 0.95, 0.0, -0.9), 130.0
+)
+HEIGHTS = Heights((1.5, 8.0, 14.25, 20.5), (2.9, 0.2, 2.6, 0.9))
+KNOT, MPH = 1852.0 / 3600.0, 0.44704
+
+
+def clock(hour):
+    return pd.Timestamp(EPOCH + np.timedelta64(round(hour * 60), "m")).strftime("%Y-%m-%dT%H:%MZ")
+
+
+@pytest.fixture(scope="module")
+def area(registry_file, tmp_path_factory):
+    """The survey with streams and heights of our own making, as their published tables would be."""
+    folder = tmp_path_factory.mktemp("survey")
+    names = {0.0: "slack"} | {
+        along: "flood" if along > 0 else "ebb" for along in STREAMS.along if along
+    }
+    streams = [
+        f"{clock(hour)},{names[along]},{abs(along)}"
+        for hour, along in zip(STREAMS.hours, STREAMS.along, strict=True)
+    ]
+    heights = [
+        f"{clock(hour)},{metres},{'high' if metres > 1.5 else 'low'}"
+        for hour, metres in zip(HEIGHTS.hours, HEIGHTS.metres, strict=True)
+    ]
+    (folder / "streams.csv").write_text("\n".join(["time,event,speed_mps", *streams]), "utf-8")
+    (folder / "heights.csv").write_text("\n".join(["time,height_m,kind", *heights]), "utf-8")
+    file = folder / "area.toml"
+    file.write_text(
+        f"""
+[area]
+timezone = "UTC"
+[units]
+depth = "m"
+[grid]
+files = ['{registry_file(*real.TIFF)}']
+[depths]
+band = "40-50 m"
+contours = "40:65:5 m"
+[water]
+heights = "heights.csv"
+currents = "streams.csv"
+flood_toward = 130
+[plan]
+shortest_drift = "5 min"
+""",
+        "utf-8",
+    )
+    return file
+
+
+def planned(area, out, begin, end, *more):
+    """Plan some hours with the command; the layers it wrote."""
+    words = ["plan", "--area", str(area), "--date", "2031-06-14", "--from", begin, "--to", end,
+             "--json", "--out", str(out), *more]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    return [gpd.read_file(out / "plan.gpkg", layer=layer) for layer in ("plan", "timetable")]
+
+
+@pytest.mark.parametrize("free", [False, True], ids=["held", "free"])
+def test_every_pass_over_the_survey_goes_as_the_files_say(area, free, registry_file, tmp_path):
+    lines, legs = planned(area, tmp_path, "6:00", "12:00", "--wind", "SW 10 kn", *["--free"] * free)
+    survey = rioxarray.open_rasterio(registry_file(*real.TIFF), masked=True)[0]
+    speed = 0.0287 * 10 * KNOT + 0.0398  # skiff, V-hull (Allen & Plourde 1999)
+    toward = np.radians(225.0 + 180.0)
+    world = World(
+        EPOCH, STREAMS, HEIGHTS, (speed * np.sin(toward), speed * np.cos(toward)),
+        None if free else (0.5 * MPH, 1.0 * MPH), -survey,
+    )  # fmt: skip
+    hours = EPOCH + np.array([6, 12], "timedelta64[h]")
+    check_plan(world, lines, legs, tuple(hours), 1.524)  # 5 ft
+    table = pd.read_csv(tmp_path / "timetable.csv", encoding="utf-8-sig")
+    assert table["what"].tolist() == legs["what"].tolist()
+    assert table["least_water_m"].to_numpy() == pytest.approx(
+        legs["least_water_m"].to_numpy(), abs=1e-4, nan_ok=True
+    )
+    assert set(legs.geometry.geom_type) == {"LineString"}
+
+
+@pytest.mark.parametrize("free", [False, True], ids=["held", "free"])
+def test_no_two_lines_of_a_tide_share_a_mark(area, free, tmp_path):
+    lines, _ = planned(area, tmp_path, "8:30", "14:00", *["--free"] * free)
+    lines = lines.to_crs("EPSG:26910")
+    marks = shapely.points([line.coords[0] for line in lines.geometry])
+    # all of it is the flood, which runs toward 130: the same way
+    near = shapely.distance(marks[:, None], marks[None]) <= 20.0
+    assert near.sum() == len(lines)
+    assert lines["passes"].sum() > len(lines)
