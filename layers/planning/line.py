@@ -37,6 +37,9 @@ PLAN_COLUMNS: Final = (
 PASS_COLUMNS: Final = ("plan_id", "pass_number", "start", "end", "drift_s", *_MEASURED)
 """Columns of a plan's passes; see `plan_day`."""
 
+LOOKS_A_CELL: Final = 8
+"""Between the looks bilinear depth falls at most by the slope times a sixteenth of a cell."""
+
 
 def stamp(time: np.datetime64) -> pd.Timestamp:
     """Give a UTC moment as tables hold it."""
@@ -162,9 +165,9 @@ def _depths_along(
     latitude: NDArray[np.float64],
     times: NDArray[np.datetime64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Charted depth and water under the boat, every half cell or less, even in time."""
+    """Charted depth and water under the boat, `LOOKS_A_CELL` a cell or more, even in time."""
     step_m = float(np.max(step_lengths(longitude, latitude), initial=0.0))
-    parts = 1 + int(2.0 * step_m / cell_size(setting.safe.grid).typical)
+    parts = 1 + int(LOOKS_A_CELL * step_m / cell_size(setting.safe.grid).typical)
     at = np.arange(parts * (len(times) - 1) + 1) / parts
     steps = np.arange(len(times))
     x, y = np.interp(at, steps, longitude), np.interp(at, steps, latitude)

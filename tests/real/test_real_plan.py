@@ -11,7 +11,7 @@ from followed import Heights, Streams, World, check_plan
 
 from layers.cli.main import main
 
-EPOCH = np.datetime64("2031-06-14T00:00", "ns")
+EPOCH = np.datetime64("2031-06-14T08:00", "ns")  # midnight in the zone
 STREAMS = Streams(
     EPOCH, (2.0, 5.0, 8.25, 11.25, 14.5, 17.5), (0.0, -0.8, 0.0, 0.95, 0.0, -0.9), 130.0
 )
@@ -44,7 +44,7 @@ def area(registry_file, tmp_path_factory):
     file.write_text(
         f"""
 [area]
-timezone = "UTC"
+timezone = "Etc/GMT+8"
 [units]
 depth = "m"
 [grid]
@@ -85,7 +85,8 @@ def test_every_pass_over_the_survey_goes_as_the_files_say(area, free, registry_f
         None if free else (0.5 * MPH, 1.0 * MPH), -survey,
     )  # fmt: skip
     hours = EPOCH + np.array([6, 12], "timedelta64[h]")
-    check_plan(world, lines, legs, tuple(hours), 1.524)  # 5 ft
+    # on 26 degrees, the survey's steepest by the raster library, a metre between looks hides 0.25 m
+    check_plan(world, lines, legs, tuple(hours), 1.524, within_m=0.25)  # 5 ft
     table = pd.read_csv(tmp_path / "timetable.csv", encoding="utf-8-sig")
     assert table["what"].tolist() == legs["what"].tolist()
     assert table["least_water_m"].to_numpy() == pytest.approx(
