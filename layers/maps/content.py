@@ -36,6 +36,8 @@ class MapContent:
         What to keep clear of, as `seabed.loaders.read_hazards` gives it.
     plan : GeoDataFrame, optional
         Drifts planned for a day, as `layers.planning.plan_day` gives them.
+    runs : GeoDataFrame, optional
+        Ways between them, as `layers.planning.plan_day` gives them.
     expected : Dataset, optional
         Expected fish a rod-hour, `rate`, `rate_low` and `rate_high` on the cells of a grid, as
         `layers.scoring.response_over` gives them.
@@ -75,6 +77,7 @@ class MapContent:
     chart_contours: gpd.GeoDataFrame | None = None
     hazards: gpd.GeoDataFrame | None = None
     plan: gpd.GeoDataFrame | None = None
+    runs: gpd.GeoDataFrame | None = None
     expected: xr.Dataset | None = None
     band_m: tuple[float, float] | None = None
     water: MapWater | None = None

@@ -44,6 +44,7 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
         "sog_mps", "push_mps", "push_deg", "depth_min_m", "depth_max_m", "share_in_band",
         "fan_in_band", "why", "warning",
     ),
+    "runs": ("plan_id", "start", "end", "distance_m", "least_water_m", "caution"),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip
 """What goes with each geometry, by table; columns that a table lacks are left out."""

@@ -51,6 +51,25 @@ def plan_of(names: list[str]) -> gpd.GeoDataFrame:
     ).to_crs("EPSG:4326")
 
 
+def runs_of(words: str) -> gpd.GeoDataFrame:
+    """A run to the first line, and one home that is not known to be safe."""
+    return gpd.GeoDataFrame(
+        {
+            "plan_id": [words, ""],
+            "start": [NOON - pd.Timedelta("5min"), NOON + pd.Timedelta("90min")],
+            "end": [NOON - pd.Timedelta("2min"), NOON + pd.Timedelta("93min")],
+            "distance_m": [926.0, 1852.0],
+            "least_water_m": [3.048, np.nan],
+            "caution": ["", words],
+        },
+        geometry=[
+            LineString([(620300, 5117800), (620400, 5117700)]),
+            LineString([(620700, 5117600), (620500, 5117500), (620450, 5117850)]),
+        ],
+        crs="EPSG:32624",
+    ).to_crs("EPSG:4326")
+
+
 def hazards_of(words: str) -> gpd.GeoDataFrame:
     """A wreck (point), a cable (line), a restricted area (polygon)."""
     return gpd.GeoDataFrame(
@@ -114,6 +133,7 @@ def water() -> MapWater:
 def planned(grid: xr.DataArray, words: str = "P1", **more: Any) -> MapContent:
     given: dict[str, Any] = {
         "plan": plan_of([words, "P2"]),
+        "runs": runs_of(words),
         "hazards": hazards_of(words),
         "chart_contours": charted(),
         "expected": expected_of(grid),

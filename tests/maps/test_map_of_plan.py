@@ -289,14 +289,45 @@ def test_hostile_names_of_plan_and_hazards_run_nothing(open_map: OpenMap, map_of
     assert page.evaluate("window.hit") is None
 
 
+DASHES = """(wanted) => {
+  const found = [];
+  seabedMap.map.eachLayer((one) => {
+    if (one.getLatLngs && one.options.dashArray === wanted) found.push(one);
+  });
+  if (found.length === 1) { found[0].fire("click", { latlng: found[0].getCenter(), layer: found[0] }, true); }
+  return found.length;
+}"""
+
+
+def test_runs_are_thin_and_dashed_and_one_with_a_caution_says_it(
+    open_map: OpenMap, map_of: Any
+) -> None:
+    page = open_map(map_of("P1"))
+    assert page.evaluate(DASHES, "3 6") == 1
+    said = popup(page)
+    for words in ("Run to P1", "09:55", "09:58", "0.50 nm", "10 ft"):
+        assert words in said, (words, said)
+    assert "Caution" not in said
+    assert page.evaluate(DASHES, "12 5 3 5") == 1
+    said = popup(page)
+    for words in ("Run home", "The run P1.", "not known"):
+        assert words in said, (words, said)
+    page.screenshot(path=ARTEFACTS / "map_runs.png")
+    unfold(page)
+    page.get_by_label("Planned runs", exact=True).uncheck()
+    assert page.evaluate(DASHES, "3 6") == page.evaluate(DASHES, "12 5 3 5") == 0
+
+
 def test_nothing_given_gives_no_switch(
     open_map: OpenMap, small_grid: xr.DataArray, tmp_path: Path
 ) -> None:
-    content = planned(small_grid, plan=None, hazards=None, expected=None)
+    content = planned(small_grid, plan=None, runs=None, hazards=None, expected=None)
     write_map(tmp_path / "map.html", content)
     page = open_map(tmp_path / "map.html")
     labels = page.locator("#shown label").all_text_contents()
-    assert not {"Hazards", "Planned lines", "Expected fish a rod-hour"} & set(labels)
+    assert not {"Hazards", "Planned lines", "Planned runs", "Expected fish a rod-hour"} & set(
+        labels
+    )
     assert page.locator("#plan-part").is_hidden()
 
 

@@ -1,4 +1,4 @@
-"""The map of a plan: its lines by the hour, over the bottom, with hazards and expected fish."""
+"""The map of a plan: lines by the hour and runs, over the bottom, hazards and expected fish."""
 
 from __future__ import annotations
 
@@ -39,6 +39,7 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
         stretches=None if scores is None else scores.stretches,
         hazards=plan.hazards,
         plan=plan.lines,
+        runs=plan.plan.runs,
         expected=expected,
         band_m=area.depths.band_m,
         water=_water(area, plan),

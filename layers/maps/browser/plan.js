@@ -1,11 +1,14 @@
 // Drifts planned for a day: where each starts, which way it runs, and which is on at the hour.
 import { button, facts, goTo, openCard } from "./card.js";
-import { arrow, behind, glow, shape, sign } from "./overlays.js";
+import { table } from "./cards.js";
+import { arrow, behind, glow, shape, sign, tapped } from "./overlays.js";
 import { drawProfile } from "./profile.js";
 import { clock } from "./water.js";
 import { depthDigits, direction, make, position, quantity } from "./words.js";
 
 const DIM = 0.5;
+export const RUN_LOOK = { color: "#10224d", weight: 2, dashArray: "3 6", opacity: 0.9 };
+const UNSAFE_LOOK = { color: "#b00020", weight: 3, dashArray: "12 5 3 5", opacity: 1 };
 
 // On at a moment: from its begin until before its end.
 export function isOn(line, moment) {
@@ -39,6 +42,27 @@ export function planLayer(state) {
   group.on("add", look);
   state.dimPlan = look;
   return group;
+}
+
+// Ways between the lines, as far as they are known.
+export function runLayer(state) {
+  const group = L.layerGroup();
+  for (const run of state.data.runs || []) {
+    group.addLayer(shape(run.g, { color: "#ffffff", weight: 5, opacity: 0.6, interactive: false }));
+    const drawn = shape(run.g, run.caution ? UNSAFE_LOOK : RUN_LOOK);
+    group.addLayer(tapped(drawn, () => table(run.plan_id ? `Run to ${run.plan_id}` : "Run home", runNumbers(run, state.units))));
+  }
+  return group;
+}
+
+function runNumbers(run, units) {
+  return [
+    ["Caution", run.caution ? `The run ${run.caution}.` : ""],
+    ["From", run.start.slice(11, 16)],
+    ["To", run.end.slice(11, 16)],
+    ["Distance", quantity(run.distance_m, units.distance, 2)],
+    ["Least water", run.least_water_m === null ? "not known" : quantity(run.least_water_m, units.depth, depthDigits(units.depth))],
+  ];
 }
 
 // The lines of other hours stand back; where none is on, all stand back alike.

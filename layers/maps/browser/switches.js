@@ -6,7 +6,7 @@ import { hazardLayer, LOOK } from "./hazards.js";
 import {
   bandLayer, CHART_LOOK, chartContourLayer, contourLayer, edgeLayer, featureLayer, lineLayer, roseLayer, stretchLayer,
 } from "./overlays.js";
-import { planLayer } from "./plan.js";
+import { planLayer, RUN_LOOK, runLayer } from "./plan.js";
 import { catchLayer, TRACK, trackLayer } from "./tracks.js";
 import { make, part } from "./words.js";
 
@@ -25,6 +25,7 @@ const LAYERS = [
   ["Current by hour of the tide", "rose", roseLayer, true],
   ["Catches", "catches", catchLayer, true],
   ["Hazards", "hazards", hazardLayer, true],
+  ["Planned runs", "runs", runLayer, true],
   ["Planned lines", "plan", planLayer, true],
 ];
 
@@ -36,11 +37,13 @@ const SAMPLES = {
     .map(([name, kind]) => [name, [TRACK[kind].color, TRACK[kind].weight, TRACK[kind].dash?.join(" ")]])),
   "Lines by rate": ["#df7338", 6], "Hot stretches": ["#101820", 14, "3 6"], Catches: "○",
   Hazards: [LOOK.color, LOOK.weight, LOOK.dashArray], "Planned lines": ["#10224d", 9],
+  "Planned runs": [RUN_LOOK.color, RUN_LOOK.weight, RUN_LOOK.dashArray],
   "Current by hour of the tide": ["#1f5f8b", 3],
 };
 
 // What a look says, where the card or the list does not.
 const HINTS = {
+  "Planned runs": "Red, in long and short dashes: not known to be safe. Tap it for why. The line ends where nothing is known.",
   "Lines by rate": "Darker pays more. Dotted: drifted once; dashed: twice.",
   Catches: "White: kept; clear: not kept.",
   "Contours of the chart": "Where they leave ours, one of the two is wrong or older.",
