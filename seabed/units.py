@@ -26,6 +26,8 @@ __all__ = [
     "parse_range",
     "parse_speed",
     "round_step",
+    "rounded",
+    "rounded_down",
 ]
 
 Say = Callable[[float], str]
@@ -51,6 +53,8 @@ SPEED: Final[dict[str, float]] = {
     "km/h": 1000.0 / 3600.0,
 }
 """Metres a second in one unit of speed."""
+
+_HAIR: Final = 1e-6  # rounding of binary numbers: 1.524 m is 5 ft
 
 _SPELLINGS: Final[dict[str, str]] = {
     "metre": "m", "metres": "m", "meter": "m", "meters": "m",
@@ -182,7 +186,34 @@ def convert(metres: float, unit: str) -> float:
 def format_quantity(metres: float, unit: str, *, digits: int = 0) -> str:
     """Write metres (or metres a second) in `unit`, as ``"25 ft"``; NaN gives ``"unknown"``."""
     value = convert(metres, unit)
-    return "unknown" if math.isnan(value) else f"{value:.{digits}f} {_canonical(unit)}"
+    return "unknown" if math.isnan(value) else f"{rounded(value, digits)} {_canonical(unit)}"
+
+
+def rounded(value: float, digits: int = 0) -> str:
+    """Write a number, its halves rounded away from 0, as maps do too (`words.js`).
+
+    NaN gives ``"nan"``.
+
+    Examples
+    --------
+    >>> rounded(2.5), rounded(0.25, 1), rounded(-1.5), rounded(-0.2)
+    ('3', '0.3', '-2', '0')
+    """
+    if not math.isfinite(value):
+        return f"{value}"
+    size = math.floor(abs(value) * 10**digits + 0.5 + _HAIR) / 10**digits
+    return f"{-size if value < 0 and size else size:.{digits}f}"
+
+
+def rounded_down(value: float, digits: int = 0) -> str:
+    """Write what a number is at least.
+
+    Examples
+    --------
+    >>> rounded_down(2.9), rounded_down(3.0), rounded_down(1.58, 1)
+    ('2', '3', '1.5')
+    """
+    return f"{math.floor(value * 10**digits + _HAIR) / 10**digits:.{digits}f}"
 
 
 def in_metres(length_m: float) -> str:

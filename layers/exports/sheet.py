@@ -14,6 +14,7 @@ __all__ = [
     "FATES",
     "NOTHING_WORTH",
     "NO_HAZARDS",
+    "PASSES_ABREAST",
     "TALLY_BOXES",
     "Position",
     "Sheet",
@@ -32,6 +33,8 @@ BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be b
 NOTHING_WORTH: Final = "No drift in this time is worth making."
 TALLY_BOXES: Final = 8
 FATES: Final = ("Kept", "Short")
+PASSES_ABREAST: Final = 6
+"""So many passes have room beside each other on A4."""
 
 Position = tuple[float, float]
 
@@ -58,6 +61,8 @@ class SheetLine:
         What to do until then: runs, slack, waits.
     beside : sequence of (str, Position, Position)
         Passes beside it: name, start, end.
+    passes : sequence of (str, sequence of str)
+        What changes from pass to pass: a row each, its name and a cell a pass.
     """
 
     name: str
@@ -71,6 +76,16 @@ class SheetLine:
     ground: GroundPlan | None = None
     before: Sequence[str] = ()
     beside: Sequence[tuple[str, Position, Position]] = ()
+    passes: Sequence[tuple[str, Sequence[str]]] = ()
+
+    @property
+    def pass_bands(self) -> list[list[tuple[str, Sequence[str]]]]:
+        """What changes from pass to pass, `PASSES_ABREAST` at a time."""
+        count = len(self.passes[0][1]) if self.passes else 0
+        return [
+            [(name, cells[first : first + PASSES_ABREAST]) for name, cells in self.passes]
+            for first in range(0, count, PASSES_ABREAST)
+        ]
 
 
 @dataclass(frozen=True, slots=True)

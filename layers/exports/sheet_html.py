@@ -83,6 +83,10 @@ h2 small { font-size: 12pt; font-weight: normal; align-self: end; }
 .tally { display: flex; gap: 0.6mm; align-items: center; margin-top: 0.6mm; }
 .tally span { width: 11.5mm; }
 .tally i { flex: 1; height: 5mm; border: 0.9pt solid #000; }
+.passes { border-collapse: collapse; line-height: 1.1; }
+.passes th { text-align: left; font-weight: normal; width: 22mm; padding: 0; }
+.passes td { width: 28mm; padding: 0; }
+.passes tr:first-child td { font-weight: bold; }
 .if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid #000; list-style: none; }
 footer { border-top: 1.6pt solid #000; font-size: 8pt; line-height: 1.1; padding-top: 0.4mm; }
 """
@@ -101,12 +105,29 @@ def _line(line: SheetLine, unit: str) -> str:
         f"<h2><span>{markup_text(line.name)} &nbsp;{markup_text(line.when)}</span>{latest}</h2>"
         f"{places}{facts}</div>"
         f"<div>{'' if profile is None else svg(profile)}{tally}</div>"
-        f"<div>{'' if ground is None else svg(ground)}</div></div>{_beside(line)}</section>"
+        f"<div>{'' if ground is None else svg(ground)}</div></div>"
+        f"{_passes(line)}{_beside(line)}</section>"
     )
 
 
 def _place(word: str, at: tuple[float, float]) -> str:
     return f'<div class="place">{word} <b>{markup_text(degrees_minutes(at[1], at[0]))}</b></div>'
+
+
+def _passes(line: SheetLine) -> str:
+    """Set out what changes from pass to pass, a column a pass."""
+    bands = "".join(
+        "<tbody>"
+        + "".join(
+            f'<tr><th scope="row">{markup_text(name)}</th>'
+            + "".join(f"<td>{markup_text(cell)}</td>" for cell in cells)
+            + "</tr>"
+            for name, cells in band
+        )
+        + "</tbody>"
+        for band in line.pass_bands
+    )
+    return f'<table class="passes">{bands}</table>' if bands else ""
 
 
 def _beside(line: SheetLine) -> str:

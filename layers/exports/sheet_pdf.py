@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from layers.exports.drawing import Drawing, Stroke, Words
 from layers.exports.fonts import find_fonts
 from layers.exports.positions import degrees_minutes
-from layers.exports.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
+from layers.exports.sheet import (
+    FATES,
+    NOTHING_WORTH,
+    PASSES_ABREAST,
+    TALLY_BOXES,
+    Sheet,
+    SheetLine,
+    foot_words,
+)
 from layers.exports.sheet_pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
@@ -38,6 +46,8 @@ FAMILY: Final = "sheet"
 READ_PT: Final = 12.0
 """The least size of what is read afloat."""
 ROW: Final = 4.8
+PASS_LABEL: Final = 22.0
+PASS_COLUMN: Final = (WIDTH - PASS_LABEL) / PASSES_ABREAST
 TEXT_WIDTH: Final = WIDTH - PROFILE_SIZE[0] - MAP_SIZE[0] - 4.0
 
 
@@ -145,7 +155,8 @@ class _Setter:
         words = sum(self._height(fact, READ_PT, TEXT_WIDTH) for fact in line.facts)
         height = max(MAP_SIZE[1], 17.9 + words)
         strips = sum(self._height(text, READ_PT, WIDTH) + 0.7 for text in line.before)
-        self._room(height + strips + (ROW + 0.9) * len(line.beside))
+        rows = sum(len(band) for band in line.pass_bands)
+        self._room(height + strips + ROW * rows + (ROW + 0.9) * len(line.beside))
         self._strips(line.before)
         self._rule(self.y, 0.6)
         top = self.y + 0.7
@@ -158,6 +169,7 @@ class _Setter:
         if line.ground is not None:
             self._draw(ground_picture(line.ground, line.name), SIDE + WIDTH - MAP_SIZE[0], top)
         self.y += height + 0.7
+        self._passes(line)
         for name, start, end in line.beside:
             self._strips([f"{name}: {_position(start)} to {_position(end)}"], bold=True)
 
@@ -172,6 +184,17 @@ class _Setter:
         y = top + 17.9
         for fact in line.facts:
             y += self._written(fact, y, READ_PT, width=TEXT_WIDTH)
+
+    def _passes(self, line: SheetLine) -> None:
+        """Set out what changes from pass to pass, a column a pass."""
+        for band in line.pass_bands:
+            for number, (name, cells) in enumerate(band):
+                base = self.y + ROW - 1.2
+                self._text(SIDE, base, name, READ_PT)
+                for column, cell in enumerate(cells):
+                    left = SIDE + PASS_LABEL + column * PASS_COLUMN
+                    self._text(left, base, cell, READ_PT, bold=not number)
+                self.y += ROW
 
     def _tally(self, left: float, top: float) -> None:
         """Blank boxes, a row a fate."""
@@ -301,6 +324,7 @@ def _all_text(sheet: Sheet) -> str:
     for line in sheet.lines:
         told += [line.name, line.when, line.latest, *line.facts, *line.before]
         told += [name for name, _, _ in line.beside]
+        told += [word for name, cells in line.passes for word in (name, *cells)]
         if line.ground is not None:
             told += [name for name, _ in (*line.ground.others, *line.ground.hazards)]
     return "".join(told) + "°'\"?"

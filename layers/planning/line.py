@@ -85,7 +85,7 @@ def drift_row(
         "sog_mps": distance / drift_s,
         **_trim(setting.water, (times, longitude, latitude), bearing),
         "depth_start_m": float(water[0]),
-        "depth_min_m": float(water.min()),
+        "depth_min_m": float(np.floor(1000.0 * water.min()) / 1000.0),  # and never more
         "depth_mean_m": float(water.mean()),
         "depth_max_m": float(water.max()),
         "share_in_band": in_band,

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from layers.planning.figures import minutes, share
 from layers.planning.worth import REACH_M
 from layers.water import Trim
 from seabed.units import Say, half_turned, in_metres
@@ -90,15 +91,15 @@ def why_words(
         name, where = next(iter(passed.items()))
         if first >= 5.0:
             said.append(f"starts {say(first)} up-current of structure")
-        share = len(where) / (2 + int(length_m / 5.0))
+        part = len(where) / (2 + int(length_m / 5.0))
         said.append(
-            f"{'runs along' if share > 0.5 else 'passes'} {name} for {share:.0%} of its way"
+            f"{'runs along' if part > 0.5 else 'passes'} {name} for {share(part)} of its way"
         )
         if len(passed) > 1:
             said.append(f"then near {', '.join(list(passed)[1:3])}")
     else:
         said.append("passes no structure, but lies over the depth band")
-    said.append(f"{band_s / 60:.0f} of {drift_s / 60:.0f} min in the band")
+    said.append(f"{minutes(band_s)} of {minutes(drift_s)} min in the band")
     words = "; ".join(said)
     return words[0].upper() + words[1:]
 

@@ -131,6 +131,7 @@ def _tell(
                 "beyond": plan_made.safety.beyond,
                 "warnings": plan_made.safety.records(),
                 "plan": records(plan_made.lines),
+                "passes": records(plan_made.plan.passes),
                 "worth_kind": plan_made.worth_kind,
                 "timetable": records(plan_made.timetable),
                 "what_if": records(plan_made.what_if),

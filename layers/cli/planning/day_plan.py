@@ -32,7 +32,6 @@ from layers.planning import (
     FISHED_LINES,
     Beside,
     DayWater,
-    DriftLimits,
     ExpectedFish,
     FishedGround,
     PaidLine,
@@ -123,7 +122,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     surface = open_area_surface(area, asked.grids)
     grid = surface.depth
     check_known(water, when, grid)
-    least_s = DriftLimits().shortest_s
+    least_s = area.plan.shortest_drift_s
     hours = open_hours(area, when, water, grid, beyond=asked.beyond, least_s=least_s)
     hazards = hazards_of(area, grid)
     structure = find_structure(grid, area, step)
@@ -210,7 +209,8 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
     )  # fmt: skip
     sheet = sheet_of(
         area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, plan.grid,
-        timetable=plan.timetable, what_if_days=plan.what_if_days, hazards=plan.hazards,
+        passes=plan.plan.passes, timetable=plan.timetable, what_if_days=plan.what_if_days,
+        hazards=plan.hazards,
         hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS, safety=plan.safety,
     )  # fmt: skip
     write_sheet(files["page"], sheet)

@@ -14,11 +14,12 @@ import xarray as xr
 from layers.area import Area
 from layers.cli.planning.inputs import Hours
 from layers.cli.planning.safety import Safety
-from layers.cli.planning.words import clock
+from layers.cli.planning.words import clock, push_words
 from layers.exports.ground_plan import ground_plan
 from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE
 from layers.planning import DayWater, home_at
+from layers.planning.figures import least_water, minutes, share, water_range
 from layers.water import Heights, Span, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
@@ -42,6 +43,7 @@ def sheet_of(
     lines: gpd.GeoDataFrame,
     grid: xr.DataArray,
     *,
+    passes: gpd.GeoDataFrame | None = None,
     timetable: pd.DataFrame | None = None,
     what_if_days: pd.DataFrame | None = None,
     hazards: gpd.GeoDataFrame | None = None,
@@ -56,7 +58,7 @@ def sheet_of(
         What it was planned with.
     lines : GeoDataFrame
         As `layers.planning.plan_day` gives them, passes beside them too.
-    timetable, what_if_days : DataFrame, optional
+    passes, timetable, what_if_days : DataFrame, optional
         As `layers.planning` gives them.
     hazards : GeoDataFrame, optional
         As `seabed.loaders.read_hazards` gives them.
@@ -66,7 +68,7 @@ def sheet_of(
         What could hurt.
     """
     spans = ((when.start, when.end),) if safety is None else safety.hours.spans
-    day = _Day(area, when, water, heights, lines, grid, hazards, spans)
+    day = _Day(area, when, water, heights, lines, passes, grid, hazards, spans)
     shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
     before, after = _strips(area, shown, timetable)
     return Sheet(
@@ -93,6 +95,7 @@ class _Day:
     water: DayWater
     heights: Heights | None
     lines: gpd.GeoDataFrame
+    passes: gpd.GeoDataFrame | None
     grid: xr.DataArray
     hazards: gpd.GeoDataFrame | None
     spans: Sequence[Span]
@@ -153,11 +156,32 @@ class _Day:
             ground=ground,
             before=before,
             beside=list(self.beside(row)),
+            passes=self.passes_of(row),
         )
+
+    def passes_of(self, row: Any) -> list[tuple[str, list[str]]]:
+        """Set out what changes from pass to pass of a line and those beside it; [] for one pass."""
+        if self.passes is None:
+            return []
+        own = self.passes[self.passes["plan_id"].str.split().str[0] == row.plan_id]
+        if len(own) < 2:
+            return []
+        depth, speed = self.area.units.depth, self.area.units.speed
+        names = own["plan_id"].str.split(n=1).str[1].fillna("").tolist()
+        starts = zip(own["start"], names, strict=True)
+        rows = [
+            ("Pass at", [f"{clock(start, self.area)} {name}".strip() for start, name in starts]),
+            ("minutes", [minutes(seconds) for seconds in own["drift_s"]]),
+            ("toward", [f"{bearing:03.0f}°T" for bearing in own["bearing_deg"]]),
+            (f"motor {speed}", [push_words(one, speed) for one in own.itertuples()]),
+            (f"least {depth}", [least_water(metres, depth) for metres in own["depth_min_m"]]),
+            ("in band", [share(part) for part in own["fan_in_band"]]),
+        ]
+        return [rows[0], *(row for row in rows[1:] if len(set(row[1])) > 1)]
 
     def facts(self, row: Any) -> list[str]:
         units = self.area.units
-        low, high = (convert(metres, units.depth) for metres in (row.depth_min_m, row.depth_max_m))
+        low, high = water_range(row.depth_min_m, row.depth_max_m, units.depth)
         push = f"motor {format_quantity(row.push_mps, units.speed, digits=1)}"
         push += f" to {row.push_deg:03.0f}°T"
         if not row.push_mps > 0.01:
@@ -165,10 +189,10 @@ class _Day:
         return [
             f"{row.bearing_deg:03.0f}°T, "
             f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
-            f"{row.drift_s / 60:.0f} min at "
+            f"{minutes(row.drift_s)} min at "
             f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low:.0f} to {high:.0f} {units.depth}, {row.fan_in_band:.0%} in band; {push}",
+            f"{low} to {high} {units.depth}, {share(row.fan_in_band)} in band; {push}",
         ]
 
     def wind_beside(self, row: Any) -> str:

@@ -10,8 +10,9 @@ import pandas as pd
 from layers.area import Area
 from layers.cli.showing import say_length
 from layers.planning import closed_depth
+from layers.planning.figures import least_water, minutes, share, water_range
 from layers.water import to_local
-from seabed.units import convert
+from seabed.units import convert, rounded
 
 __all__ = [
     "clock",
@@ -41,13 +42,13 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
             row.plan_id,
             clock(row.slot_start, area),
             clock(row.latest_start, area),
-            f"{row.drift_s / 60:.0f}",
+            minutes(row.drift_s),
             str(row.passes),
             f"{row.bearing_deg:03.0f}",
-            f"{convert(row.sog_mps, speed):.1f}",
-            f"{convert(row.depth_min_m, depth):.0f}-{convert(row.depth_max_m, depth):.0f}",
-            f"{row.share_in_band:.0%}",
-            f"{row.fan_in_band:.0%}",
+            rounded(convert(row.sog_mps, speed), 1),
+            "-".join(water_range(row.depth_min_m, row.depth_max_m, depth)),
+            share(row.share_in_band),
+            share(row.fan_in_band),
             push_words(row, speed),
             f"{row.worth:.2f}",
         ]
@@ -57,8 +58,9 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
 
 
 def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
-    """Headers and rows of the timetable."""
+    """Headers and rows of the timetable; words of a line's first pass are not said again."""
     units = area.units
+    said: set[tuple[str, str]] = set()
     headers = [
         "from", "to", "what", units.distance, "toward", "push", f"least {units.depth}", "in words",
     ]  # fmt: skip
@@ -70,8 +72,8 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
             _distance(row.distance_m, area),
             "" if pd.isna(row.bearing_deg) else f"{row.bearing_deg:03.0f}",
             push_words(row, units.speed) if row.what == "drift" else "",
-            "" if pd.isna(row.least_water_m) else f"{convert(row.least_water_m, units.depth):.0f}",
-            _words(row, area),
+            "" if pd.isna(row.least_water_m) else least_water(row.least_water_m, units.depth),
+            _words(row, area, said),
         ]
         for row in table.itertuples()
     ]
@@ -118,7 +120,7 @@ def push_words(row: Any, speed_unit: str) -> str:
     """Write the motor's push at the start, ``"0.3 to 237"``."""
     if not row.push_mps > 0.01:
         return "none"
-    return f"{convert(row.push_mps, speed_unit):.1f} to {row.push_deg:03.0f}"
+    return f"{rounded(convert(row.push_mps, speed_unit), 1)} to {row.push_deg:03.0f}"
 
 
 def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.DataFrame:
@@ -128,7 +130,7 @@ def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.D
 
 
 def _distance(length_m: float, area: Area) -> str:
-    return "" if pd.isna(length_m) else f"{convert(length_m, area.units.distance):.2f}"
+    return "" if pd.isna(length_m) else rounded(convert(length_m, area.units.distance), 2)
 
 
 def _what(row: Any) -> str:
@@ -139,10 +141,14 @@ def _what(row: Any) -> str:
     return str(row.what)
 
 
-def _words(row: Any, area: Area) -> str:
+def _words(row: Any, area: Area, said: set[tuple[str, str]]) -> str:
+    """Say what a row has to say beyond its figures, and has not said of its line before."""
     latest = clock(row.latest_start, area)
-    words = f"{row.words}; no later than {latest}" if latest else row.words
-    return f"{words}; {row.caution}" if row.caution else words
+    parts = [row.words, f"no later than {latest}" if latest else "", row.caution]
+    if row.what == "drift":
+        parts = [part for part in parts if (row.plan_id, part) not in said]
+        said.update((row.plan_id, part) for part in parts)
+    return "; ".join(part for part in parts if part)
 
 
 def _moved(row: Any, say: Any) -> str:
