@@ -7,8 +7,6 @@ the drifts; and what was asked of the whole.
 
 from __future__ import annotations
 
-import contextlib
-import io
 import tempfile
 import time
 from collections.abc import Callable
@@ -94,7 +92,8 @@ def add_whole(book: Logbook, entry: Entry) -> None:
 
 def run() -> list[Row]:
     """Add one trip to a thousand; read all drifts back; rank and draw the ten seasons."""
-    from layers.cli.trips.seasons import rank
+    from layers.jobs.progress import ignored
+    from layers.jobs.season.ranking import rank
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -109,10 +108,9 @@ def run() -> list[Row]:
         writing = timed(written)
         reading = timed(book.drifts)
         theirs = timed(lambda: gpd.read_file(book.path, layer="drifts"))
-        with contextlib.redirect_stdout(io.StringIO()):
-            mapping = timed(lambda: rank(book.path, default_area(), folder / "out", as_json=True))
-            demo = load_area(DEMO)
-            with_grid = timed(lambda: rank(book.path, demo, folder / "out", as_json=True))
+        out, demo = folder / "out", load_area(DEMO)
+        mapping = timed(lambda: rank(book.path, default_area(), out, progress=ignored))
+        with_grid = timed(lambda: rank(book.path, demo, out, progress=ignored))
     return [
         Row.of("add a trip to 1,000", "vector library, that trip", adding, writing),
         Row.of("the same, 5 million points", "what was asked", adding, ADD_ASKED_S),

@@ -43,7 +43,7 @@ class SeabedError(Exception):
     Parameters
     ----------
     what : str
-        What is wrong, with the offending value.
+        What is wrong, with the offending value.  It may name settings as `do` does.
     file : str or Path, optional
         The file it was found in.
     where : str, optional
@@ -81,7 +81,8 @@ class SeabedError(Exception):
         """Write the whole message, each setting called as `name` gives it."""
         parts = (self.file, self.where, self.key and name(self.key))
         place = ", ".join(str(part) for part in parts if part)
-        message = f"{place}: {self.what}" if place else self.what
+        what = with_settings(self.what, name)
+        message = f"{place}: {what}" if place else what
         cure = with_settings(self.do or "", name)
         return f"{message.rstrip('.')}. {cure}" if cure else message
 

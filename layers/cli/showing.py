@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.jobs.answers import json_text, records
@@ -15,16 +15,21 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from layers.area import Area
+    from layers.scoring import Scores
 
 __all__ = [
     "counted",
     "print_json",
     "print_places",
     "print_ranking",
+    "print_scores",
     "records",
     "say_length",
     "table_text",
 ]
+
+MOST_TOLD: Final = 6
+"""Hot stretches told on the screen, of the best lines."""
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -62,6 +67,21 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
     print(table_text(headers, rows))
     if len(lines) > most:
         print(f"and {len(lines) - most} more in the file")
+
+
+def print_scores(scores: Scores) -> None:
+    """Print the hot stretches, or that there is none; and what the response model says."""
+    from layers.jobs.trip.score_files import hot_rows
+
+    hot = hot_rows(scores)
+    if not len(hot):
+        print("No stretch of a line is hotter than luck explains: drift them whole.")
+    for row in hot.head(MOST_TOLD).itertuples():
+        print(f"Hot stretch of {row.line}: {row.why}")
+    if len(hot) > MOST_TOLD:
+        print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
+    for sentence in [] if scores.response is None else scores.response.sentences():
+        print(sentence)
 
 
 def table_text(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -31,6 +31,7 @@ __all__ = [
     "heights_of",
     "in_depth_unit",
     "length_of",
+    "logbook_of",
     "wind_of",
 ]
 
@@ -140,6 +141,23 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights,
     )
+
+
+def logbook_of(area: Area) -> Path:
+    """Name the area's logbook.
+
+    Raises
+    ------
+    SeabedError
+        If it names none.
+    """
+    if area.logbook.file is None:
+        raise SeabedError(
+            "no logbook is named",
+            file=area.file,
+            do="Name it with {log}, or under [logbook] file in the area file.",
+        )
+    return area.logbook.file
 
 
 def day_of(word: str, timezone: str) -> date:

@@ -11,7 +11,22 @@ from pathlib import Path
 
 from layers.jobs.options import DRIFT_SPEED, FormatFields, GridFields, PageFields, Request, option
 
-__all__ = ["AreaRequest", "CheckRequest", "MarksRequest", "ScoutRequest", "TideRequest"]
+__all__ = [
+    "AreaRequest",
+    "CheckRequest",
+    "DemoRequest",
+    "MarksRequest",
+    "ScoutRequest",
+    "TideRequest",
+    "TripRequest",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DemoRequest(Request):
+    """The main job on an invented sound."""
+
+    out: Path = Path("demo_out")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +120,88 @@ class TideRequest(Request):
     )
     timezone: str | None = None
     units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class TripRequest(GridFields, PageFields):
+    """What tracks and catches say: drifts, fish on them, and lines ranked."""
+
+    tracks: tuple[Path, ...] = option(
+        metavar="TRACK", help="Tracks: GPX, NMEA 0183 or CSV.", argument=True
+    )
+    grid: tuple[str, ...] = ()
+    catches: tuple[Path, ...] = ()
+    photos: tuple[Path, ...] = option(
+        (),
+        metavar="FILE|DIR",
+        help="Photos of fish, or a folder of them; more than once for several.",
+    )
+    area: Path | None = None
+    band: str | None = None
+    contours: str | None = None
+    rods: int | None = None
+    timezone: str | None = None
+    clock_offset: str | None = option(
+        None, metavar="TIME", help='How far the catch log\'s clock was ahead: "90 s", "-2 min".'
+    )
+    photo_offset: str | None = option(
+        None,
+        metavar="TIME",
+        help="How far the camera's clock was ahead; else found from its photos.",
+    )
+    salvage: bool = option(False, help="Of a damaged track use what comes before the damage.")
+    wind: tuple[str, ...] = ()
+    log: Path | None = None
+    replace: bool = option(
+        False,
+        help="Log it even where the logbook loses fish, track or whole trips by it; and write over "
+        "files that are not results of an earlier run.",
+    )
+    out: Path = Path("trips")
+    units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeasonRequest(PageFields):
+    """One thing done with a logbook; its trips listed where nothing is said."""
+
+    log: Path | None = None
+    area: Path | None = None
+    show: str | None = option(None, metavar="TRIP", help="Show one trip, drift by drift.")
+    remove: str | None = option(None, metavar="TRIP", help="Take a trip out.")
+    rank: bool = option(False, help="Rank the lines of all trips; write map and marks.")
+    onto: str | None = option(
+        None,
+        metavar="GRID",
+        help="With {rank}: expected fish over this depth grid of other water too.",
+    )
+    export: str | None = option(
+        None,
+        metavar="KIND",
+        help="Write out every table as csv, geojson or geoparquet.",
+        words=("csv", "geojson", "geoparquet"),
+    )
+    merge: Path | None = option(None, metavar="FILE", help="Add another logbook's trips.")
+    prefer_other: bool = option(False, help="With {merge}: take the other's where both differ.")
+    share: Path | None = option(None, metavar="FILE", help="Write a copy that gives no spot away.")
+    coarse: str | None = option(
+        None,
+        metavar="LENGTH",
+        help="With {share}: how coarse its positions are.  [default: 2 km]",
+    )
+    update: bool = option(False, help="Bring an older logbook up to date, after a backup.")
+    out: Path = Path("season")
+    units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShareRequest(Request):
+    """A copy of a logbook that gives no spot away."""
+
+    log: Path | None = None
+    area: Path | None = None
+    share: Path = option(metavar="FILE", help="The copy to write.")
+    coarse: str = option("2 km", metavar="LENGTH", help="How coarse its positions are.")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -29,7 +29,7 @@ LIMIT = 300
 OLD = b"old"
 SLOW = (
     "planning.again", "planning.day_plan",
-    "soundings.sounding", "trips.outings", "trips.seasons",
+    "soundings.sounding", "commands.plan",
 )  # fmt: skip
 
 

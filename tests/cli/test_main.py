@@ -47,20 +47,29 @@ def test_done_is_0_and_the_version_is_told():
             "seabed: --timezone: 'Mars/Base' can't be right. Write a zone's name",
         ),
         (("scout",), "seabed: no depth grid is named. Name one with GRID, or under [grid] files"),
-        (("scout", "x.tif", "--units", "feet"), "seabed: --units: 'feet' is no unit of depth"),
-        (("scout", "x.tif", "--sign", "up"), "seabed: --sign: can't read 'up'. Write one of auto"),
+        (
+            ("scout", "x.tif", "--units", "feet"),
+            "seabed: --units: 'feet' can't be right. Use m, ft, fm",
+        ),
+        (
+            ("scout", "x.tif", "--sign", "up"),
+            "seabed: --sign: 'up' can't be right. Write one of auto",
+        ),
         (
             ("scout", "x.tif", "--grid-unit", "yd"),
-            "seabed: --grid-unit: can't read 'yd'. Write one of auto",
+            "seabed: --grid-unit: 'yd' can't be right. Write one of auto",
         ),
         (
             ("scout", "x.tif", "--offset", "2"),
-            "seabed: --offset: can't read '2'. Write a number and its unit",
+            "seabed: --offset: '2' can't be right. Write a number and its unit",
         ),
-        (("scout", "x.tif", "--box", "1,2,3"), "seabed: --box: can't read '1,2,3'. Write west,so"),
-        (("scout", "x.tif", "--box", "5,2,3,4"), "seabed: --box: can't read '5,2,3,4'"),
+        (
+            ("scout", "x.tif", "--box", "1,2,3"),
+            "seabed: --box: '1,2,3' can't be right. Write west,so",
+        ),
+        (("scout", "x.tif", "--box", "5,2,3,4"), "seabed: --box: '5,2,3,4' can't be right"),
         (("scout", "--area", "none.toml"), "seabed: none.toml: no such area file"),
-        (("trip", "x.gpx", "--rods", "0"), "seabed: --rods: 0 rods can't be right"),
+        (("trip", "x.gpx", "--rods", "0"), "seabed: --rods: 0 can't be right"),
         (("marks", "none.gpkg"), "seabed: none.gpkg: no such file"),
         (("marks", "."), "seabed: .: this is a folder"),
     ],
@@ -97,7 +106,7 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
     """SIGINT while a file is waited for: a FIFO that nobody writes to, put in its place."""
     os.mkfifo(tmp_path / "slow.gpx")
     script = (
-        "import sys, layers.jobs.checks.kinds as kinds; from layers.cli.main import main; "
+        "import sys, layers.jobs.check.kinds as kinds; from layers.cli.main import main; "
         "kinds.plain_file = lambda path: None; main(sys.argv[1:])"
     )
     process = subprocess.Popen(
@@ -202,6 +211,25 @@ def test_an_area_file_names_grids_from_its_own_folder(tmp_path):
     area = load_area(tmp_path / "home" / "a.toml")
     assert area.grid.files[0].resolve() == (tmp_path / "grids" / "s.tif").resolve()
     assert area.depths.band_m == (5.0, 8.0)
+
+
+@pytest.mark.parametrize("more", [[], ["--json"]])
+def test_warnings_of_a_job_go_to_standard_error_and_name_options(monkeypatch, capsys, more):
+    from layers.area import default_area
+    from layers.cli.main import main
+    from layers.jobs import area
+    from layers.jobs.result import Result
+
+    files = {"area": Path("a.toml")}
+    warnings = ("Mind {band}, {crs} and {update}.",)
+    result = Result(area=default_area(), files=files, warnings=warnings)
+    monkeypatch.setattr(area, "run", lambda *_: result)
+    with pytest.raises(SystemExit) as ended:
+        main(["area", *more])
+    assert not ended.value.code
+    told = capsys.readouterr()
+    assert told.err == ("Mind --band, [grid] crs of the area file and seabed season --update.\n")
+    assert "Mind" not in told.out
 
 
 def test_completion_is_offered():

@@ -16,10 +16,10 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString
 
 from benchmarks.scoring_simulation import season_of_samples
-from layers.area import default_area
 from layers.catches import as_catches
-from layers.cli.trips.expecting import share_told
-from layers.cli.trips.score_files import known_lines, print_scores, write_scores
+from layers.cli.showing import print_scores
+from layers.jobs.trip.expecting import share_told
+from layers.jobs.trip.score_files import known_lines, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
     LINES,
@@ -98,11 +98,11 @@ def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
 
 
 def test_a_hot_stretch_is_said_and_none_is_said_too(hot, capsys):
-    print_scores(hot, default_area())
+    print_scores(hot)
     said = capsys.readouterr().out
     assert said.startswith("Hot stretch of N1: ") and "drift it shorter, from " in said
     even = score_season(drifts(), catches(*range(20, 400, 20)))
-    print_scores(even, default_area())
+    print_scores(even)
     said = capsys.readouterr().out
     assert "No stretch of a line is hotter than luck explains" in said
     assert "drift it shorter, from " not in said
@@ -110,7 +110,7 @@ def test_a_hot_stretch_is_said_and_none_is_said_too(hot, capsys):
 
 def test_the_screen_tells_of_the_best_lines_and_counts_the_rest(hot, capsys):
     many = pd.concat([hot.stretches] * 9, ignore_index=True)
-    print_scores(replace(hot, stretches=many), default_area())
+    print_scores(replace(hot, stretches=many))
     said = capsys.readouterr().out
     assert said.count("Hot stretch of") == 6
     assert "And 3 more; stretches.csv lists them all." in said
@@ -121,7 +121,7 @@ def test_no_fish_gives_empty_tables_with_their_columns(tmp_path, capsys):
     files = write_scores(tmp_path, none)
     assert rows_of(files["stretches"]) == [] and rows_of(files["by_species"]) == []
     assert files["by_species"].read_text("utf-8-sig").startswith("species,line,rank")
-    print_scores(none, default_area())
+    print_scores(none)
     assert "No stretch" in capsys.readouterr().out
 
 

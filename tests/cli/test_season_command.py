@@ -200,7 +200,7 @@ def test_update(folder, season, monkeypatch):
         (("--log", "none.gpkg", "--update"), "none.gpkg: no such logbook"),
         (("--log", "log.gpkg", "--show", "x"), "log.gpkg: no trip named 'x'. There are 2031-06-14"),
         (("--log", "log.gpkg", "--remove", "x"), "log.gpkg: no trip named 'x'"),
-        (("--log", "log.gpkg", "--show", "x", "--rank"), "--show and --rank at once. Say one"),
+        (("--log", "log.gpkg", "--show", "x", "--rank"), "--show and --rank at once. Give one"),
         (("--log", "log.gpkg", "--export", "xls"), "--export: 'xls' is no format. Use csv, "),
         (("--log", "log.gpkg", "--merge", "none.gpkg"), "none.gpkg: no such logbook"),
         (("--log", "log.gpkg", "--merge", "plain.gpkg"), "plain.gpkg: this GeoPackage is no logb"),

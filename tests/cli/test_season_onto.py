@@ -65,4 +65,4 @@ def test_only_ranking_tells_of_other_water(here, capsys):
     Logbook("book.gpkg").add(season(pattern=False)[:1])
     with pytest.raises(SystemExit):
         main(("season", "--area", "area.toml", "--onto", "there.tif"))
-    assert "--onto: means nothing without --rank. Say --rank as well" in capsys.readouterr().err
+    assert "--onto: means nothing without --rank. Give --rank as well" in capsys.readouterr().err

@@ -10,7 +10,7 @@ import pytest
 from layers.cli.main import main
 
 DEMO = Path(__file__).parents[2] / "demo_area"
-SAID = "Times without a zone were read as UTC; say --timezone"
+SAID = "Times without a zone were read as UTC; give --timezone"
 
 
 def told(capsys: pytest.CaptureFixture[str], out: Path, *words: object) -> str:

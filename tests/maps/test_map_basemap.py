@@ -12,7 +12,7 @@ from map_content import HOSTILE, PHONE, WIDE, content_of
 
 from layers.area import load_area
 from layers.area.tiles import tile_address
-from layers.cli.basemap import basemap_of
+from layers.jobs.basemap import basemap_of, basemap_warnings
 from layers.maps import Basemap, write_map
 from layers.maps.page import page_of
 
@@ -45,19 +45,15 @@ def test_what_is_no_tile_address_is_refused(address: Any) -> None:
         tile_address(address, Path())
 
 
-def test_the_area_file_may_name_one_and_the_screen_warns(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_area_file_may_name_one_and_results_warn(tmp_path: Path) -> None:
     path = tmp_path / "area.toml"
     path.write_text(f'[map]\nbasemap = "{ADDRESS}"\nbasemap_credit = "Land by the Example"\n')
-    basemap = basemap_of(load_area(path))
-    assert basemap == Basemap(ADDRESS, "Land by the Example")
-    said = capsys.readouterr()
-    assert "tiles.example learns" in said.err and "where you fish" in said.err
-    assert said.out == ""
+    assert basemap_of(load_area(path)) == Basemap(ADDRESS, "Land by the Example")
+    (warning,) = basemap_warnings(load_area(path))
+    assert "tiles.example learns" in warning and "where you fish" in warning
     path.write_text("[map]\n")
     assert basemap_of(load_area(path)) is None
-    assert capsys.readouterr().err == ""
+    assert basemap_warnings(load_area(path)) == ()
 
 
 def test_the_page_forbids_the_browser_all_other_servers(small_grid: xr.DataArray) -> None:

@@ -1,15 +1,20 @@
-"""``seabed season``: the logbook listed, ranked, shared, merged."""
+"""List, show, rank, export, merge or share logged trips.
+
+Without any of these it lists them.  Say one at a time.
+"""
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Any
 
-import typer
+from layers.cli.showing import print_places, print_ranking, print_scores, table_text
+from layers.jobs.requests import SeasonRequest as Request
+from layers.jobs.words import counted
 
-from layers.cli import options as o
+if TYPE_CHECKING:
+    from layers.jobs import season
 
-__all__ = ["EXAMPLES", "season"]
+__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:
@@ -24,110 +29,88 @@ Examples:
 """
 
 
-def season(
-    *,
-    log: o.LogFile = None,
-    area: o.AreaFile = None,
-    show: Annotated[
-        str | None, typer.Option("--show", metavar="TRIP", help="Show one trip, drift by drift.")
-    ] = None,
-    remove: Annotated[
-        str | None, typer.Option("--remove", metavar="TRIP", help="Take a trip out.")
-    ] = None,
-    rank: Annotated[
-        bool, typer.Option("--rank", help="Rank the lines of all trips; write map and marks.")
-    ] = False,
-    onto: Annotated[
-        str | None,
-        typer.Option(
-            "--onto",
-            metavar="GRID",
-            help="With --rank: expected fish over this depth grid of other water too.",
-        ),
-    ] = None,
-    export: Annotated[
-        str | None,
-        typer.Option(
-            "--export",
-            metavar="KIND",
-            help="Write out every table as csv, geojson or geoparquet.",
-            autocompletion=o.words_of("csv", "geojson", "geoparquet"),
-        ),
-    ] = None,
-    merge: Annotated[
-        Path | None, typer.Option("--merge", metavar="FILE", help="Add another logbook's trips.")
-    ] = None,
-    prefer_other: Annotated[
-        bool,
-        typer.Option("--prefer-other", help="With --merge: take the other's where both differ."),
-    ] = False,
-    share: Annotated[
-        Path | None,
-        typer.Option("--share", metavar="FILE", help="Write a copy that gives no spot away."),
-    ] = None,
-    coarse: Annotated[
-        str | None,
-        typer.Option(
-            "--coarse",
-            metavar="LENGTH",
-            help="With --share: how coarse its positions are.  [default: 2 km]",
-        ),
-    ] = None,
-    update: Annotated[
-        bool, typer.Option("--update", help="Bring an older logbook up to date, after a backup.")
-    ] = False,
-    out: o.OutFolder = Path("season"),
-    units: o.Units = None,
-    pages: o.PageOptions,
-    as_json: o.Json = False,
-) -> None:
-    """List, show, rank, export, merge or share logged trips.
+def show(result: Any) -> None:
+    """Print what was asked of the logbook."""
+    from layers.jobs import season
 
-    Without any of these it lists them.  Say one at a time.
-    """
-    from layers.cli.settings import area_of
-    from seabed.errors import SeabedError
-
-    chosen = area_of(area, units=units, pages=pages)
-    path = log or chosen.logbook.file
-    if path is None:
-        raise SeabedError(
-            "no logbook is named",
-            file=area,
-            do="Name it with --log, or under [logbook] file in the area file.",
-        )
-    wanted = {
-        "--show": show, "--remove": remove, "--rank": rank, "--export": export,
-        "--merge": merge, "--share": share, "--update": update,
-    }  # fmt: skip
-    given = [name for name, value in wanted.items() if value]
-    if len(given) > 1:
-        raise SeabedError(f"{' and '.join(given)} at once", do="Say one at a time.")
-    belongs = {
-        "--onto": (onto, "--rank"),
-        "--prefer-other": (prefer_other, "--merge"),
-        "--coarse": (coarse, "--share"),
-    }
-    for name, (value, wanting) in belongs.items():
-        if value and wanting not in given:
-            raise SeabedError(
-                f"means nothing without {wanting}", where=name, do=f"Say {wanting} as well."
+    match result:
+        case season.ListResult():
+            _show_list(result)
+        case season.LoggedTripResult():
+            _show_trip(result)
+        case season.RankResult():
+            _show_ranking(result)
+        case season.MergeResult():
+            _show_merged(result)
+        case season.RemoveResult():
+            print(f"Removed: {result.trip}")
+        case season.ExportResult():
+            print_places(result.files, {name: name for name in result.files})
+        case season.ShareResult():
+            print(
+                f"Positions are middles of squares of {result.coarse}; left out: tracks, courses, "
+                "depths, hours, files and notes."
             )
-    from layers.cli.trips import seasons
+            print_places(result.files, {"shared": "Shared copy"})
+        case season.UpdateResult(backup=None):
+            print("The logbook is up to date.")
+        case season.UpdateResult():
+            print(f"Up to date; the old one is kept as {result.backup}")
 
-    if show:
-        seasons.show(path, show, chosen, as_json=as_json)
-    elif remove:
-        seasons.remove(path, remove, chosen, as_json=as_json)
-    elif rank:
-        seasons.rank(path, chosen, out, onto=onto, as_json=as_json)
-    elif export:
-        seasons.export(path, export, chosen, out, as_json=as_json)
-    elif merge:
-        seasons.merge_in(path, merge, prefer_other=prefer_other, as_json=as_json)
-    elif share:
-        seasons.share(path, share, coarse or "2 km", chosen, as_json=as_json)
-    elif update:
-        seasons.update(path, as_json=as_json)
-    else:
-        seasons.listed(path, as_json=as_json)
+
+def _show_list(result: season.ListResult) -> None:
+    trips = result.trips
+    headers = ["trip", "hours", "drifts", "rod-h", "kept", "short", "fish"]
+    rows = [
+        [
+            row.trip, f"{(row.end - row.start).total_seconds() / 3600:.1f}", str(row.drifts),
+            f"{row.rod_hours:.1f}", str(row.kept), str(row.short), str(row.fish),
+        ]
+        for row in trips.itertuples()
+    ]  # fmt: skip
+    print(table_text(headers, rows))
+    print(
+        f"\n{counted(len(trips), 'trip')}, {counted(int(trips['drifts'].sum()), 'drift')}, "
+        f"{trips['rod_hours'].sum():.1f} "
+        f"rod-hours, {trips['kept'].sum()} kept of {trips['fish'].sum()} fish"
+    )
+
+
+def _show_trip(result: season.LoggedTripResult) -> None:
+    from seabed.units import format_quantity
+
+    entry, area = result.entry, result.area
+    fish = entry.catches.groupby("drift_id").size()
+    print(f"{entry.trip}: {', '.join(entry.files)}\n")
+    headers = ["drift", "start", "min", "rod-h", "speed", "depth", "fish"]
+    rows = [
+        [
+            row.drift_id, f"{row.start.tz_convert(area.timezone):%H:%M}",
+            f"{row.duration_s / 60:.0f}", f"{row.rod_hours:.2f}",
+            format_quantity(row.sog_mps, area.units.speed, digits=1),
+            format_quantity(row.depth_mean_m, area.units.depth), str(fish.get(row.drift_id, 0)),
+        ]
+        for row in entry.drifts.itertuples()
+    ]  # fmt: skip
+    print(table_text(headers, rows))
+    print(f"\n{len(entry.catches)} fish, {fish.get('', 0)} tied to no drift")
+
+
+def _show_ranking(result: season.RankResult) -> None:
+    print_ranking(result.scores.lines, result.area)
+    print()
+    print_scores(result.scores)
+    for sentence in result.notes:
+        print(sentence)
+    print()
+    labels = {"map": "Map", "marks": "Marks", "ranking": "Ranking", "onto_map": "Other water"}
+    print_places(result.files, {key: labels[key] for key in labels if key in result.files})
+
+
+def _show_merged(result: season.MergeResult) -> None:
+    report = result.report
+    print(f"{len(report.added)} trips added, {len(report.same)} the same in both")
+    if report.differing:
+        kept = "ours kept; {prefer_other} takes the other's"
+        kept = "the other's taken" if result.prefer_other else kept
+        print(f"{len(report.differing)} differ ({kept}): {', '.join(report.differing)}")

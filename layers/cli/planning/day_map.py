@@ -8,7 +8,7 @@ import numpy as np
 
 from layers.area import Area
 from layers.cli.planning.planned import DayPlan
-from layers.cli.trips.expecting import expected_over
+from layers.jobs.trip.expecting import expected_over
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.expected import EXPECTED_FISH
 from layers.water import FixedWind, day_bounds

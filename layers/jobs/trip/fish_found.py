@@ -53,9 +53,9 @@ def find_fish(
     logs: Sequence[Path],
     photos: Sequence[Path],
     area: Area,
+    *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
-    *,
     clock_offset_s: float = 0.0,
     photo_offset_s: float | None = None,
     salvage: bool = False,
@@ -118,9 +118,8 @@ def _photos(
 
 def _clock_words(camera: str, found: ClockOffset) -> str:
     if found.offset_s != found.offset_s:
-        return (
-            f"Clock of {camera}: taken to be right; {found.why}. Give --photo-offset if it is not."
-        )
+        taken = f"Clock of {camera}: taken to be right; {found.why}."
+        return taken + " Give {photo_offset} if it is not."
     ahead = "ahead" if found.offset_s >= 0 else "behind"
     return (
         f"Clock of {camera}: {abs(found.offset_s):.0f} s {ahead}, {found.why} "

@@ -12,16 +12,16 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.basemap import basemap_of
-from layers.cli.bottom import Structure
-from layers.cli.progress import Step
-from layers.cli.settings import currents_of, cut_settings, heights_of
-from layers.cli.showing import say_length
-from layers.cli.trips.expecting import expected_over
-from layers.cli.trips.fish_found import find_fish
-from layers.cli.trips.score_files import naming_of, score_paths, write_scores
 from layers.exports import write_geopackage, write_marks, write_table_csv
+from layers.jobs.areas import currents_of, cut_settings, heights_of
+from layers.jobs.basemap import basemap_of
+from layers.jobs.bottom import Structure
 from layers.jobs.map_water import map_water
+from layers.jobs.progress import Step
+from layers.jobs.trip.expecting import expected_over
+from layers.jobs.trip.fish_found import find_fish
+from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
+from layers.jobs.words import say_length
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
 from layers.scoring import Ground, Scores, score_season
@@ -147,7 +147,7 @@ def work_out(
     )
     step("tying fish to drifts")
     found = find_fish(
-        tracks, catch_files, photos, area, drifts, fixes,
+        tracks, catch_files, photos, area, drifts=drifts, fixes=fixes,
         clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s, salvage=salvage,
     )  # fmt: skip
     catches, notes = found.catches, [*notes, *found.notes]

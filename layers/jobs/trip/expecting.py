@@ -11,9 +11,9 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
-from layers.cli.basemap import basemap_of
-from layers.cli.bottom import Structure, find_structure, open_area_grid
-from layers.cli.progress import Step
+from layers.jobs.basemap import basemap_of
+from layers.jobs.bottom import Structure, find_structure, open_area_grid
+from layers.jobs.progress import Step
 from layers.maps import MapContent, write_map
 from layers.scoring import Scores, response_over
 from seabed.errors import SeabedError
@@ -106,7 +106,7 @@ def write_onto(
         raise SeabedError(
             "the logbook shows nothing that could be told of other water: no bottom, tide or wind "
             "foretells the fish of trips left out better than the plain rate",
-            where="--onto",
+            key="onto",
             do="Log more trips: it takes four and twenty fish at least.",
         )
     step("opening the other water")

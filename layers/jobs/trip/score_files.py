@@ -1,17 +1,16 @@
-"""Scores as files and on screen: hot stretches, species, by what the fish came, expected fish."""
+"""Scores as files: hot stretches, species, by what the fish came, expected fish."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.trips.expecting import write_expected
 from layers.exports import write_table_csv
+from layers.jobs.trip.expecting import write_expected
 from layers.logbook import Logbook, Naming
 from layers.scoring import (
     KNOWN,
@@ -21,10 +20,7 @@ from layers.scoring import (
 )
 from seabed.schema import Table
 
-__all__ = ["hot_rows", "known_lines", "naming_of", "print_scores", "score_paths", "write_scores"]
-
-MOST_TOLD: Final = 6
-"""Hot stretches told on the screen, of the best lines."""
+__all__ = ["hot_rows", "known_lines", "naming_of", "score_paths", "write_scores"]
 
 
 def naming_of(area: Area) -> Naming:
@@ -64,7 +60,7 @@ def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) 
     out : Path
         The folder.
     scores : from `layers.scoring.score_season`
-    expected : from `layers.cli.trips.expecting.expected_over`
+    expected : from `layers.jobs.trip.expecting.expected_over`
         None writes none, and takes away what an earlier run wrote.
     """
     files = score_paths(out)
@@ -79,19 +75,6 @@ def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) 
 def hot_rows(scores: Scores) -> gpd.GeoDataFrame:
     """Stretches that luck does not explain."""
     return scores.stretches[scores.stretches["hot"].astype(bool)]
-
-
-def print_scores(scores: Scores, area: Area) -> None:
-    """Print the hot stretches, or that there is none; and what the response model says."""
-    hot = hot_rows(scores)
-    if not len(hot):
-        print("No stretch of a line is hotter than luck explains: drift them whole.")
-    for row in hot.head(MOST_TOLD).itertuples():
-        print(f"Hot stretch of {row.line}: {row.why}")
-    if len(hot) > MOST_TOLD:
-        print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
-    for sentence in [] if scores.response is None else scores.response.sentences():
-        print(sentence)
 
 
 def _by_species(scores: Scores) -> gpd.GeoDataFrame:

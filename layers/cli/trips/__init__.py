@@ -1,1 +1,0 @@
-"""What ``trip`` and ``season`` compute and write."""

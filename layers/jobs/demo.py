@@ -1,0 +1,97 @@
+"""The main job on the invented sound that comes along."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import layers
+from layers.jobs.answers import records
+from layers.jobs.areas import area_of
+from layers.jobs.bottom import open_area_surface
+from layers.jobs.outputs import keep_inputs
+from layers.jobs.progress import Progress, ignored, steps_of
+from layers.jobs.requests import DemoRequest, ScoutRequest
+from layers.jobs.result import Result
+from layers.jobs.scout.whole import SCOUT_STEPS, scout_area, scout_files, write_scout
+from layers.jobs.trip.outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
+from seabed.errors import SeabedError
+from seabed.files import replacing
+
+__all__ = ["DemoResult", "demo_files", "demo_folder", "run"]
+
+KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DemoResult(Result):
+    """The trips of the demo."""
+
+    trips: Trips
+
+    def answer(self) -> dict[str, Any]:
+        """Give the lines for machines."""
+        return {"files": self.files, "lines": records(self.trips.lines)}
+
+
+def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
+    """Scout the sound, and work out four trips on it.
+
+    Raises
+    ------
+    SeabedError
+        If something can't be written, or the demo area is missing.
+    """
+    out, folder = request.out, request.out / "area"
+    copied = [folder / source.name for source in demo_files()]
+    results = [*trip_files(out / "trip").values(), *scout_files(out / "scout").values()]
+    keep_inputs([*copied, *results], demo_files())
+    keep_inputs(results, copied)
+    step = steps_of(progress, 1 + TRIP_STEPS + SCOUT_STEPS)
+    step("copying the demo area")
+    _copy(folder)
+    area = area_of(ScoutRequest(area=folder / "area.toml"))
+    step("reading depths")
+    scouted = scout_area(open_area_surface(area), area, step)
+    scout = write_scout(out / "scout", scouted, area, step)
+    bottom, charted = scouted.structure, scouted.prospects.charted
+    tracks = sorted(folder.glob("trip_*.gpx"))
+    trips = work_out(
+        tracks, [folder / "catches.csv"], area, bottom.grid, step,
+        edges=bottom.edges, features=bottom.features,
+    )  # fmt: skip
+    hazards = None if charted is None else charted.hazards
+    files = write_trip(out / "trip", trips, area, scouted.named, step, hazards=hazards)
+    files |= {"scouted": scout["map"], "report": scout["report"]}
+    return DemoResult(area=area, files=files, trips=trips)
+
+
+def demo_folder() -> Path:
+    """Where the demo area is: in the installed package, else in the checkout.
+
+    Raises
+    ------
+    SeabedError
+        If it is in neither.
+    """
+    package = Path(layers.__file__).parent
+    for folder in (package / "demo_area", package.parent / "demo_area"):
+        if (folder / "area.toml").is_file():
+            return folder
+    raise SeabedError(
+        "the demo area is missing from this installation", do="Install seabed-layers again."
+    )
+
+
+def demo_files() -> list[Path]:
+    """Files of the demo area that are copied."""
+    return sorted(path for path in demo_folder().iterdir() if path.suffix in KINDS)
+
+
+def _copy(target: Path) -> None:
+    """Copy the demo area's files, each whole or not at all."""
+    for source in demo_files():
+        with replacing(target / source.name) as partial:
+            shutil.copyfile(source, partial)

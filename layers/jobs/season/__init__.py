@@ -1,0 +1,81 @@
+"""The logbook listed, shown, ranked, exported, merged, shared and brought up to date."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from layers.jobs.areas import area_of, logbook_of
+from layers.jobs.progress import Progress, ignored
+from layers.jobs.requests import SeasonRequest
+from layers.jobs.result import Result
+from layers.jobs.season import book
+from layers.jobs.season.book import (
+    ExportResult,
+    ListResult,
+    LoggedTripResult,
+    MergeResult,
+    RemoveResult,
+    UpdateResult,
+)
+from layers.jobs.season.ranking import RankResult, rank
+from layers.jobs.share import ShareResult, share
+from seabed.errors import SeabedError
+
+__all__ = [
+    "ExportResult",
+    "ListResult",
+    "LoggedTripResult",
+    "MergeResult",
+    "RankResult",
+    "RemoveResult",
+    "ShareResult",
+    "UpdateResult",
+    "run",
+]
+
+BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"}
+"""What means something only beside another."""
+
+
+def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
+    """Do the one thing that is asked of a logbook; list its trips if nothing is.
+
+    Raises
+    ------
+    SeabedError
+        If no logbook is named, or more than one thing is asked.
+    """
+    area = area_of(request)
+    path = logbook_of(area)
+    things: dict[str, Callable[[Any], Result]] = {
+        "show": lambda trip: book.show_trip(path, trip, area),
+        "remove": lambda trip: book.remove(path, trip, area),
+        "rank": lambda _: rank(path, area, request.out, onto=request.onto, progress=progress),
+        "export": lambda form: book.export(path, form, area, request.out),
+        "merge": lambda other: book.merge_in(path, other, area, prefer_other=request.prefer_other),
+        "share": lambda target: share(path, target, area, coarse=request.coarse or "2 km"),
+        "update": lambda _: book.update(path, area),
+    }
+    asked = [name for name in things if getattr(request, name)]
+    _check(request, asked)
+    if not asked:
+        return book.list_trips(path, area)
+    return things[asked[0]](getattr(request, asked[0]))
+
+
+def _check(request: SeasonRequest, asked: list[str]) -> None:
+    """Refuse two things at once, and what belongs to a thing that is not asked."""
+    if len(asked) > 1:
+        raise SeabedError(f"{' and '.join(map(_setting, asked))} at once", do="Give one at a time.")
+    for name, thing in BELONGS.items():
+        if getattr(request, name) and thing not in asked:
+            raise SeabedError(
+                f"means nothing without {_setting(thing)}",
+                key=name,
+                do=f"Give {_setting(thing)} as well.",
+            )
+
+
+def _setting(name: str) -> str:
+    return f"{{{name}}}"

@@ -1,0 +1,140 @@
+"""Tracks into drifts, fish onto drifts, lines ranked."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import geopandas as gpd
+
+from layers.area import Area
+from layers.jobs.answers import records
+from layers.jobs.areas import area_of, clock_offset_s, wind_of
+from layers.jobs.basemap import basemap_warnings
+from layers.jobs.bottom import (
+    STRUCTURE_STEPS,
+    Structure,
+    find_structure,
+    hazards_of,
+    open_area_grid,
+)
+from layers.jobs.outputs import files_of, keep_apart, keep_inputs
+from layers.jobs.progress import Progress, Step, ignored, steps_of
+from layers.jobs.requests import TripRequest
+from layers.jobs.result import Result
+from layers.jobs.trip.outings import (
+    TRIP_STEPS,
+    Trips,
+    log_trips,
+    trip_files,
+    up_to_date,
+    work_out,
+    write_trip,
+)
+from layers.jobs.trip.score_files import known_lines, naming_of
+from layers.logbook import AddReport
+from layers.tracks import corrections_beside
+
+__all__ = ["TripResult", "Trips", "run"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TripResult(Result):
+    """One trip or several, and what the logbook took of them; None without a logbook."""
+
+    trips: Trips
+    logged: AddReport | None = None
+
+    def answer(self) -> dict[str, Any]:
+        """Give drifts, lines and what could not be used for machines."""
+        trips = self.trips
+        return {
+            "files": self.files,
+            "cleaning": trips.report.as_dict(),
+            "share_on_grid": trips.on_grid,
+            "drifts": records(trips.drifts),
+            "lines": records(trips.lines),
+            "stretches": records(trips.scores.stretches),
+            "untied": records(trips.untied),
+            "logged": None if self.logged is None else asdict(self.logged),
+            "notes": [*trips.notes, *self.notes],
+        }
+
+
+def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
+    """Cut tracks into drifts, tie fish to them, rank the lines, and write and log it all.
+
+    Raises
+    ------
+    SeabedError
+        If a file can't be used, or the logbook would lose something and is not allowed to.
+    """
+    area = area_of(request)
+    book = area.logbook.file
+    _keep_inputs(request, area)
+    backup = None if book is None else up_to_date(book)
+    known = known_lines(book, naming_of(area))
+    step = steps_of(progress, TRIP_STEPS + STRUCTURE_STEPS)
+    structure, hazards = _bottom(area, step)
+    trips = work_out(
+        request.tracks,
+        request.catches,
+        area,
+        None if structure is None else structure.grid,
+        step,
+        photos=request.photos,
+        clock_offset_s=clock_offset_s(request.clock_offset),
+        photo_offset_s=_photo_offset_s(request),
+        salvage=request.salvage,
+        wind=wind_of(area, request.wind) if request.wind else None,
+        edges=None if structure is None else structure.edges,
+        features=None if structure is None else structure.features,
+        known=known,
+    )
+    # first, since it may be refused; logged again unchanged, a trip stays as it is
+    logged = None if book is None else log_trips(book, trips, area, replace=request.replace)
+    files = write_trip(request.out, trips, area, structure, step, hazards=hazards)
+    if book is not None:
+        files["logbook"] = book
+    notes = []
+    if request.area is None and request.timezone is None and trips.catches.attrs["without_zone"]:
+        notes.append("Times without a zone were read as UTC; give {timezone}.")
+    if backup is not None:
+        notes.append(f"The logbook was brought up to date; the old one is kept as {backup}")
+    return TripResult(
+        area=area, files=files, notes=tuple(notes), warnings=basemap_warnings(area), trips=trips,
+        logged=logged,
+    )  # fmt: skip
+
+
+def _keep_inputs(request: TripRequest, area: Area) -> None:
+    """Write over nothing that is read; only the logbook is both."""
+    book = area.logbook.file
+    read = [
+        *request.tracks,
+        *corrections_beside(request.tracks),
+        *request.catches,
+        *request.photos,
+        *request.wind,
+        *files_of(area, logbook=False),
+    ]
+    keep_inputs(trip_files(request.out).values(), [*read, *files_of(area)])
+    if book is not None:
+        keep_apart([book], read)
+
+
+def _bottom(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame | None]:
+    """Find the structure, and read the hazards, where the area has a grid."""
+    if not area.grid.files:
+        return None, None
+    step("reading depths")
+    grid = open_area_grid(area)
+    hazards = hazards_of(area, grid)
+    return find_structure(grid, area, step), hazards
+
+
+def _photo_offset_s(request: TripRequest) -> float | None:
+    """Read how far the camera was ahead; as much as the log's clock if only that was said."""
+    if request.photo_offset is not None:
+        return clock_offset_s(request.photo_offset, key="photo_offset")
+    return None if request.clock_offset is None else clock_offset_s(request.clock_offset)
