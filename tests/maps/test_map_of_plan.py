@@ -294,7 +294,9 @@ DASHES = """(wanted) => {
   seabedMap.map.eachLayer((one) => {
     if (one.getLatLngs && one.options.dashArray === wanted) found.push(one);
   });
-  if (found.length === 1) { found[0].fire("click", { latlng: found[0].getCenter(), layer: found[0] }, true); }
+  if (found.length === 1) {
+    found[0].fire("click", { latlng: found[0].getCenter(), layer: found[0] }, true);
+  }
   return found.length;
 }"""
 
