@@ -108,9 +108,9 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.cli import bottom, settings
-from layers.cli.soundings import sounding
-from layers.cli.soundings.sounding import Wishes
+from layers.jobs import areas, bottom
+from layers.jobs.soundings import sounding
+from layers.jobs.soundings.sounding import Wishes
 from layers.exports.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]
@@ -129,11 +129,12 @@ def step(what):
           f"peak {peak():5.0f} MB", file=sys.stderr, flush=True)
     doing, wall, cpu = what, time.perf_counter(), time.process_time()
 chosen = load_area(area)
-tide = settings.heights_of(chosen)
+tide = areas.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
 surface = bottom.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
-    found = sounding.sound([Path(log)], surface, chosen, wishes, tide, step, settled=begin)
+    found = sounding.sound([Path(log)], surface, chosen, wishes, heights=tide, step=step,
+                           settled=begin)
     sounding.write_sounded(Path(folder), found, chosen, step)
     step("waiting for the points to be written")
 step("")

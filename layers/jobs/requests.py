@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from layers.jobs.options import DRIFT_SPEED, FormatFields, GridFields, PageFields, Request, option
 
 __all__ = [
+    "DEPTHS_FROM",
     "AreaRequest",
     "CheckRequest",
     "DemoRequest",
@@ -202,6 +204,69 @@ class ShareRequest(Request):
     area: Path | None = None
     share: Path = option(metavar="FILE", help="The copy to write.")
     coarse: str = option("2 km", metavar="LENGTH", help="How coarse its positions are.")
+
+
+DEPTHS_FROM: Final = ("transducer", "surface", "keel")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoundingsRequest(GridFields):
+    """Own soundings laid on an open grid."""
+
+    logs: tuple[Path, ...] = option(
+        metavar="LOG",
+        help="Sounder's logs: NMEA 0183, GPX or CSV with depths.",
+        argument=True,
+    )
+    area: Path | None = None
+    grid: tuple[str, ...] = ()
+    out: Path = Path("soundings")
+    heights: Path | None = None
+    no_tide: bool = option(False, help="Take no tide off; only the shape counts then.")
+    transducer: str | None = option(
+        None,
+        metavar="LENGTH",
+        help='Transducer below the waterline, like "0.4 m"; else as the log says.',
+        overrules="boat.transducer",
+    )
+    draft: str | None = option(
+        None,
+        metavar="LENGTH",
+        help='Keel below the waterline, like "0.5 m".',
+        overrules="boat.draft",
+    )
+    depths_from: str | None = option(
+        None,
+        metavar="WORD",
+        help="What depths are from: transducer, surface or keel.  [as the kind of log]",
+        words=DEPTHS_FROM,
+    )
+    lag: str = option(
+        "auto", metavar="TIME", help='How late the sounder is: "1.2 s"; auto finds it.'
+    )
+    cell: str | None = option(
+        None,
+        metavar="LENGTH",
+        help="About how large cells of the result are.  [by how dense soundings lie]",
+    )
+    reach: str | None = option(
+        None,
+        metavar="LENGTH",
+        help="Further from soundings than this it is blank.  [by how rough the bottom is]",
+    )
+    tide_error: str | None = option(
+        None, metavar="LENGTH", help="Standard deviation of the tide.  [default: 0.2 m]"
+    )
+    next_lines: str = option(
+        "2 nm", metavar="LENGTH", help="Length of lines to sound next; 0 m: none.", name="next"
+    )
+    band: str | None = None
+    date: str | None = option(
+        None, metavar="DAY", help="UTC day of logs that say none: 2031-06-14."
+    )
+    salvage: bool = option(False, help="Of a damaged GPX keep what comes before the damage.")
+    timezone: str | None = None
+    units: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

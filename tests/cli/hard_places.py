@@ -29,7 +29,7 @@ LIMIT = 300
 OLD = b"old"
 SLOW = (
     "planning.again", "planning.day_plan",
-    "soundings.sounding", "commands.plan",
+    "commands.plan",
 )  # fmt: skip
 
 

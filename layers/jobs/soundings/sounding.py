@@ -1,4 +1,4 @@
-"""What ``soundings`` computes and writes: own depths, checked, gridded, laid on the open grid."""
+"""Own depths checked, gridded, laid on the open grid, and written."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS, SOUND_CAUTION
-from layers.cli.progress import Step
-from layers.cli.showing import counted
 from layers.exports import write_table_csv
 from layers.exports.gpx import write_marks
 from layers.exports.soundings_picture import soundings_picture
+from layers.jobs.progress import Step
+from layers.jobs.words import counted
 from seabed.errors import TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
@@ -142,9 +142,9 @@ def sound(
     surface: Surface,
     area: Area,
     wishes: Wishes,
+    *,
     heights: Heights | None,
     step: Step,
-    *,
     settled: Callable[[pd.DataFrame], None] | None = None,
 ) -> Sounded:
     """Do the whole job without writing anything.
@@ -238,7 +238,7 @@ def _reduced(table: pd.DataFrame, heights: Heights | None) -> tuple[pd.DataFrame
     if unknown.all():
         raise TrackError(
             "the tide is not known at the time of any sounding",
-            do="Give a tide table of those days with --heights, or go without: --no-tide.",
+            do="Give a tide table of those days with {heights}, or go without: {no_tide}.",
         )
     if not unknown.any():
         return table, []

@@ -1,4 +1,4 @@
-"""What ``soundings`` says: in sentences for people, in values for machines."""
+"""What own soundings show: in sentences for people, in values for machines."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from math import isfinite
 from typing import Any
 
 from layers.area import Area
-from layers.cli.showing import counted
-from layers.cli.soundings.sounding import Sounded
+from layers.jobs.soundings.sounding import Sounded
+from layers.jobs.words import counted
 from seabed.grid import cell_size
 from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity

@@ -1,1 +1,0 @@
-"""What ``soundings`` computes and writes."""

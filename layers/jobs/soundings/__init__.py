@@ -1,0 +1,138 @@
+"""Own depths from a sounder's log, laid on an open grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from layers.area import Area
+from layers.exports.soundings_file import soundings_beside
+from layers.jobs.areas import area_of, clock_offset_s, day_of, heights_of, length_of
+from layers.jobs.bottom import open_area_surface
+from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.progress import Progress, ignored, steps_of
+from layers.jobs.requests import DEPTHS_FROM, SoundingsRequest
+from layers.jobs.result import Result
+from layers.jobs.soundings.sounding import (
+    SOUNDING_STEPS,
+    Sounded,
+    Wishes,
+    sound,
+    sounding_files,
+    write_sounded,
+)
+from layers.jobs.soundings.words import sounding_answer, sounding_lines
+from layers.water import Heights
+from seabed.errors import SeabedError, WaterError
+from seabed.soundings import Mounting
+
+__all__ = ["Sounded", "SoundingsResult", "run"]
+
+LONGEST_LAG_S: Final = 60.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoundingsResult(Result):
+    """Own soundings on the open grid, and whether the tide was taken off them."""
+
+    sounded: Sounded
+    tided: bool
+
+    def sentences(self) -> list[str]:
+        """Say what was found, a sentence or two each, in the area's units."""
+        return sounding_lines(self.sounded, self.area, tided=self.tided)
+
+    def answer(self) -> dict[str, Any]:
+        """Give everything found for machines."""
+        return {"files": self.files, **sounding_answer(self.sounded)}
+
+
+def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsResult:
+    """Read, clean and reduce soundings, grid them, lay them on the open grid, and write it all.
+
+    Raises
+    ------
+    SeabedError
+        If a log, the grid or the tide can't be used, or no sounding is good.
+    """
+    _check(request)
+    area = area_of(request)
+    wishes = _wishes(area, request)
+    heights = None if request.no_tide else _heights(area)
+    files = sounding_files(request.out)
+    keep_inputs(files.values(), [*request.logs, *files_of(area)])
+    step = steps_of(progress, SOUNDING_STEPS)
+    surface = open_area_surface(area)
+    with soundings_beside(files["soundings"]) as begin:
+        sounded = sound(
+            request.logs, surface, area, wishes, heights=heights, step=step, settled=begin
+        )
+        files = write_sounded(request.out, sounded, area, step)
+    return SoundingsResult(area=area, files=files, sounded=sounded, tided=heights is not None)
+
+
+def _check(request: SoundingsRequest) -> None:
+    for name in ("tide_error", "heights"):
+        if request.no_tide and getattr(request, name) is not None:
+            raise SeabedError("means nothing with {no_tide}", key=name, do="Leave out one of them.")
+    if request.depths_from not in (None, *DEPTHS_FROM):
+        raise SeabedError(
+            f"{request.depths_from!r} can't be right",
+            key="depths_from",
+            do=f"Use {', '.join(DEPTHS_FROM)}.",
+        )
+
+
+def _wishes(area: Area, request: SoundingsRequest) -> Wishes:
+    """Read the words of a request."""
+    return Wishes(
+        mounting=Mounting(
+            transducer_m=area.boat.transducer_m,
+            draft_m=area.boat.draft_m,
+            measured_from=request.depths_from,
+        ),
+        lag_s=None if request.lag == "auto" else _lag_s(request.lag),
+        cell_m=_metres(request.cell, "cell", least_m=0.1),
+        reach_m=_metres(request.reach, "reach", least_m=0.1),
+        tide_sigma_m=_metres(request.tide_error or "0.2 m", "tide_error") or 0.0,
+        next_m=_metres(request.next_lines, "next_lines") or 0.0,
+        timezone=area.timezone,
+        salvage=request.salvage,
+        day=None if request.date is None else day_of(request.date, "UTC"),
+    )
+
+
+def _metres(words: str | None, key: str, *, least_m: float = 0.0) -> float | None:
+    if words is None:
+        return None
+    metres = length_of(words, key)
+    if metres < least_m:
+        raise SeabedError(
+            f"{words!r} is less than {least_m:g} m", key=key, do="Give a greater length."
+        )
+    return metres
+
+
+def _lag_s(words: str) -> float:
+    if words.split()[:1] == ["0"]:
+        return 0.0
+    seconds = clock_offset_s(words, key="lag")
+    if abs(seconds) > LONGEST_LAG_S:
+        raise SeabedError(
+            f"{words!r} is more than a minute",
+            key="lag",
+            do="Give seconds: a sounder is not so late.",
+        )
+    return seconds
+
+
+def _heights(area: Area) -> Heights:
+    heights = heights_of(area)
+    if heights is None:
+        raise WaterError(
+            "no tide heights are named",
+            file=area.file,
+            do="Name them with {heights}, or under [water] heights in the area file; or go "
+            "without: {no_tide}.",
+        )
+    return heights
