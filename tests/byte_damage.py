@@ -1,5 +1,7 @@
 """Files damaged by chance, for the tests of readers."""
 
+import random
+
 from hypothesis import strategies as st
 
 WORDS = (b"9", b"-", b"e", b".", b"", b"nan", b"inf", b"$")
@@ -27,5 +29,28 @@ def damaged(draw, data, words=WORDS, over=1):
         elif what == "repeat":
             content[at:at] = content[at : at + draw(st.integers(1, 200))]
         elif draw(st.booleans()):
+            del content[at:]
+    return bytes(content)
+
+
+def harmed(data: bytes, seed: int) -> bytes:
+    """Bytes of a file damaged by chance, one to eight times; the same for the same seed."""
+    chance, content = random.Random(seed), bytearray(data)
+    for _ in range(chance.randint(1, 8)):
+        at = chance.randrange(len(content) or 1)
+        what = chance.choice(["change", "change", "flip", "insert", "remove", "repeat", "truncate"])
+        if what == "change":
+            content[at : at + 1] = chance.randbytes(chance.choice((1, 1, 1, 4, 8)))
+        elif what == "flip":
+            content[at : at + 1] = bytes(
+                [(content[at] if content else 0) ^ 1 << chance.randrange(8)]
+            )
+        elif what == "insert":
+            content[at:at] = chance.randbytes(chance.randint(1, 12))
+        elif what == "remove":
+            del content[at : at + chance.randint(1, 60)]
+        elif what == "repeat":
+            content[at:at] = content[at : at + chance.randint(1, 200)]
+        elif chance.random() < 0.3:
             del content[at:]
     return bytes(content)

@@ -27,7 +27,7 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
     table : DataFrame or GeoDataFrame
         Columns keep their names (SI).  Points become ``longitude`` and ``latitude``, lines their
         start and end, in degrees, WGS 84; areas a point within.  Text that a spreadsheet would run
-        as a formula gets a ``'`` before it.  Times are ISO 8601, UTC.  The file begins with a byte
+        as a formula gets a ``'`` before it, headings too.  Times are ISO 8601, UTC.  The file begins with a byte
         order mark, which spreadsheets need to read accents.
 
     Raises
@@ -43,6 +43,7 @@ def csv_text(table: pd.DataFrame) -> str:
     plain = _places(table) if isinstance(table, gpd.GeoDataFrame) else table.copy()
     for name in plain.columns:
         plain[name] = _cells(plain[name])
+    plain.columns = [_safe(str(name)) for name in plain.columns]
     text: str = plain.to_csv(index=False, lineterminator="\n")
     return text
 

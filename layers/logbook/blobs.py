@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-__all__ = ["SRS_ID", "from_blobs", "to_blobs"]
+__all__ = ["SRS_ID", "BlobError", "from_blobs", "to_blobs"]
 
 SRS_ID: Final = 4326
 _LITTLE: Final = 0b00000001
@@ -47,10 +47,43 @@ def to_blobs(geometry: Sequence[Any] | NDArray[Any]) -> list[bytes | None]:
     return blobs
 
 
-def from_blobs(blobs: Sequence[bytes | None]) -> NDArray[Any]:
-    """Decode; None stays None."""
-    binary = [
-        None if blob is None else blob[8 + _ENVELOPE_BYTES[blob[3] >> 1 & 7] :] for blob in blobs
-    ]
-    shapes: NDArray[Any] = shapely.from_wkb(np.array(binary, dtype=object))
+class BlobError(ValueError):
+    """A geometry that is damaged.
+
+    Parameters
+    ----------
+    at : int
+        Its place among those that were to be decoded.
+    """
+
+    def __init__(self, at: int) -> None:
+        self.at = at
+        super().__init__(f"geometry {at} is damaged")
+
+
+def from_blobs(blobs: Sequence[Any]) -> NDArray[Any]:
+    """Decode; None stays None.
+
+    Raises
+    ------
+    BlobError
+        At the first that is damaged.
+    """
+    binary = np.empty(len(blobs), dtype=object)
+    for at, blob in enumerate(blobs):
+        binary[at] = None if blob is None else _binary(blob, at)
+    shapes: NDArray[Any] = shapely.from_wkb(binary, on_invalid="ignore")
+    bad = shapely.is_missing(shapes) & np.array([one is not None for one in binary], bool)
+    if bad.any():
+        raise BlobError(int(np.argmax(bad)))
     return shapes
+
+
+def _binary(blob: Any, at: int) -> bytes:
+    """Give the well-known binary in a blob."""
+    if not isinstance(blob, bytes) or len(blob) < 8 or not blob.startswith(b"GP"):
+        raise BlobError(at)
+    envelope = blob[3] >> 1 & 7
+    if envelope >= len(_ENVELOPE_BYTES):
+        raise BlobError(at)
+    return blob[8 + _ENVELOPE_BYTES[envelope] :]

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.logbook.functions import know_geometry
-from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, create, version_of
+from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from layers.logbook.sql import touch
 from seabed.errors import LogbookError
 from seabed.files import replacing
@@ -55,6 +55,7 @@ class BookFile:
             If it is not there, is no logbook, or is of another version.
         """
         with self._open(must_exist=True) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")  # nothing hidden in it is run
             self._check(connection)
             yield connection
 
@@ -129,6 +130,14 @@ class BookFile:
                 yield connection
             except sqlite3.Error as error:
                 raise self._told(error) from error
+            except UnicodeDecodeError as error:  # words of the library about a damaged name
+                raise self._told(sqlite3.DatabaseError("malformed")) from error
+            except LogbookError as error:
+                if error.file is None:
+                    raise LogbookError(
+                        error.what, file=self.path, where=error.where, do=error.do
+                    ) from error
+                raise
 
     def _check(self, connection: sqlite3.Connection) -> None:
         """Hold that the file is a logbook of a version that can be read."""
@@ -151,6 +160,7 @@ class BookFile:
                 file=self.path,
                 do="Bring it up to date with {update}; a copy of the old one is kept.",
             )
+        check_tables(connection)
 
     def _migrate(self, connection: sqlite3.Connection) -> Path | None:
         version = version_of(connection)

@@ -11,7 +11,8 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from layers.logbook.blobs import from_blobs, to_blobs
+from layers.logbook.blobs import to_blobs
+from layers.logbook.columns import known_shapes, more_of, typed
 from layers.logbook.schema import Table
 
 __all__ = ["from_rows", "names_of", "stored_time", "to_rows"]
@@ -37,18 +38,25 @@ def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
 
 
 def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
-    """Turn rows, in the order of `names_of`, back into a frame with the columns' own types."""
-    names = names_of(table)
-    frame = pd.DataFrame(list(rows), columns=names)
-    more = frame.pop("more")
-    for name, kind in table.columns.items():
-        frame[name] = _typed(frame[name], kind)
-    told = pd.DataFrame([json.loads(text) if text else {} for text in more], index=frame.index)
+    """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
+
+    Raises
+    ------
+    LogbookError
+        If a value is not of its column's type.
+    """
+    names = ["fid", *names_of(table)]
+    values = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
+    numbers = values.get("fid", ())
+    frame = pd.DataFrame(
+        {name: typed(table, name, values.get(name, ()), numbers) for name in table.columns}
+    )
+    told = pd.DataFrame(more_of(table, values.get("more", ()), numbers), index=frame.index)
     for name in told.columns:
         frame[name] = told[name]
     if not table.geometry:
         return frame
-    shapes = from_blobs(frame.pop("geom").tolist())
+    shapes = known_shapes(table, values.get("geom", ()), numbers)
     return gpd.GeoDataFrame(
         frame, geometry=gpd.GeoSeries(shapes, index=frame.index), crs="EPSG:4326"
     )
@@ -79,16 +87,3 @@ def _more(frame: pd.DataFrame) -> list[str | None]:
         for row in frame.to_dict("records")
     ]
     return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in plain]
-
-
-def _typed(column: pd.Series, kind: str) -> pd.Series:
-    kind = kind.split(maxsplit=1)[0]
-    if kind == "DATETIME":
-        return pd.to_datetime(column, utc=True, format="ISO8601").astype("datetime64[ns, UTC]")
-    if kind == "DOUBLE":
-        return column.astype(np.float64)
-    if kind == "BOOLEAN":
-        return column.astype("boolean")
-    if kind == "INTEGER":
-        return column.astype("Int64") if column.isna().any() else column.astype(np.int64)
-    return column.fillna("").astype(object)

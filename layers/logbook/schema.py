@@ -15,8 +15,22 @@ from layers.logbook.blobs import SRS_ID
 from layers.scoring.naming import KNOWN
 from layers.tracks import DRIFTS, PIECES
 from seabed import schema
+from seabed.errors import LogbookError
 
-__all__ = ["LINES", "MIGRATIONS", "SCHEMA_VERSION", "TABLES", "Table", "create", "version_of"]
+__all__ = [
+    "LINES",
+    "MIGRATIONS",
+    "SCHEMA_VERSION",
+    "TABLES",
+    "UNUSABLE",
+    "Table",
+    "check_tables",
+    "create",
+    "version_of",
+]
+
+UNUSABLE: Final = "Take a backup, or name another file."
+"""What to do about a logbook whose parts are not what they must be."""
 
 SCHEMA_VERSION: Final = 2
 APPLICATION_ID: Final = 0x47504B47  # "GPKG"
@@ -181,7 +195,32 @@ def version_of(connection: sqlite3.Connection) -> int | None:
     row = connection.execute(
         "SELECT value FROM logbook_info WHERE name = 'schema_version'"
     ).fetchone()
-    return None if row is None else int(row[0])
+    if row is None:
+        return None
+    try:
+        return int(row[0])
+    except (TypeError, ValueError) as error:
+        raise LogbookError(
+            f"its version is {str(row[0])[:40]!r}, which is no number", do=UNUSABLE
+        ) from error
+
+
+def check_tables(connection: sqlite3.Connection) -> None:
+    """Hold that every table is there and is one: a view or a virtual table could be anything.
+
+    Raises
+    ------
+    LogbookError
+    """
+    told = connection.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
+    plain = {
+        name
+        for name, kind, sql in told
+        if kind == "table" and "VIRTUAL" not in str(sql).upper().partition("(")[0]
+    }
+    for table in (*TABLES, LINES):
+        if table.name not in plain:
+            raise LogbookError(f"it has no table {table.name}", do=UNUSABLE)
 
 
 def _create_table(connection: sqlite3.Connection, table: Table) -> None:

@@ -35,10 +35,10 @@ def read_table(
 ) -> Any:
     """Read a table, or the rows of one trip, in an order."""
     table = _TABLE[name]
-    columns = ", ".join(f'"{column}"' for column in names_of(table))
+    columns = ", ".join(f"[{column}]" for column in names_of(table))  # in "" it might be text
     where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
     rows = connection.execute(
-        f'SELECT {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
+        f'SELECT fid, {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
         values,
     ).fetchall()
     return from_rows(table, rows)

@@ -18,7 +18,7 @@ from layers.logbook.forgetting import forget_ground, forget_reach, renew_indexes
 from layers.logbook.losses import loss_of, overlapping
 from layers.logbook.naming import Naming
 from layers.logbook.rows import to_rows
-from layers.logbook.schema import LINES
+from layers.logbook.schema import LINES, UNUSABLE
 from layers.logbook.sql import (
     delete_trip,
     free_name,
@@ -208,11 +208,23 @@ class Logbook:
             trip,
             row["start"],
             row["end"],
-            tuple(json.loads(row["files"] or "[]")),
+            self._files(row["files"]),
             self.drifts(trip).drop(columns="trip"),
             self.pieces(trip).drop(columns="trip"),
             self.catches(trip).drop(columns=["trip", "longitude", "latitude"]),
         )
+
+    def _files(self, text: str) -> tuple[str, ...]:
+        """Read the names of the files that a trip came from."""
+        try:
+            names = json.loads(text or "[]")
+        except (ValueError, RecursionError):
+            names = None
+        if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+            raise LogbookError(
+                "files: it is no JSON list of names", file=self.path, where="trips", do=UNUSABLE
+            )
+        return tuple(names)
 
     def _read(self, name: str, order: str, trip: str | None = None) -> Any:
         with self._file.reading() as connection:
