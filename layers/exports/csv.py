@@ -27,8 +27,8 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
     table : DataFrame or GeoDataFrame
         Columns keep their names (SI).  Points become ``longitude`` and ``latitude``, lines their
         start and end, in degrees, WGS 84; areas a point within.  Text that a spreadsheet would run
-        as a formula gets a ``'`` before it, headings too.  Times are ISO 8601, UTC.  The file begins with a byte
-        order mark, which spreadsheets need to read accents.
+        as a formula gets a ``'`` before it, headings too.  Times are ISO 8601, UTC.  The file
+        begins with a byte order mark, which spreadsheets need to read accents.
 
     Raises
     ------
