@@ -31,6 +31,7 @@ WHAT_IF_COLUMNS: Final = (
     "share_in_band", "worth", "works", "words",
 )  # fmt: skip
 
+STEP_S: Final = 60.0
 STILL_WORKS: Final = 0.6
 """A line still works with this share of its planned worth.  Our choice, no source."""
 
@@ -83,7 +84,7 @@ def _lines_in(
         water = over.water
         drifts = by_hand(
             printed, boat_velocity(water.currents, water.wind, water.leeway), water.hand,
-            step_s=setting.limits.step_s, depth_under=over.safe.charted, stops=over.safe.watch(),
+            step_s=STEP_S, depth_under=over.safe.charted, stops=over.safe.watch(),
         )  # fmt: skip
         for line, drift, begin, path in zip(
             lines.itertuples(), drifts, printed.begins, printed.paths, strict=True
@@ -109,7 +110,7 @@ def _printed(lines: gpd.GeoDataFrame, late: np.timedelta64) -> Printed:
 
 
 def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
-    """Give the most push that keeps a boat on a path at its speed; NaN in water not known."""
+    """Give the most push that keeps a boat on a path at its speed, where the water is known."""
     seconds, longitude, latitude = path
     times = begin + np.round(seconds * 1e9).astype("timedelta64[ns]")
     middle = times[:-1] + np.diff(times) // 2
@@ -117,7 +118,8 @@ def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
     east, north = np.diff(path[1:]) / degrees_per_metre(y) / np.diff(seconds)
     water = setting.water
     free = boat_velocity(water.currents, water.wind, water.leeway)(middle, x, y)
-    return float(np.max(np.hypot(east - free[0], north - free[1])))
+    push = np.hypot(east - free[0], north - free[1])
+    return float(np.max(push[np.isfinite(push)], initial=0.0))
 
 
 def slots_of_lines(plan: gpd.GeoDataFrame, slots: Sequence[Slot]) -> dict[str, int]:
