@@ -41,8 +41,8 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "hazards": ("kind", "name", "description", "depth_m", "water_level", "restriction"),
     "plan": (
         "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
-        "sog_mps", "push_mps", "push_deg", "depth_min_m", "depth_max_m", "share_in_band",
-        "fan_in_band", "why", "warning",
+        "sog_mps", "push_mps", "push_deg", "push_end_mps", "push_end_deg", "depth_min_m",
+        "depth_max_m", "share_in_band", "fan_in_band", "fan_boats", "fan_stopped", "why", "warning",
     ),
     "runs": ("plan_id", "start", "end", "distance_m", "least_water_m", "caution"),
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),

@@ -22,7 +22,7 @@ __all__ = ["TIMETABLE_COLUMNS", "home_at", "legs_of", "timetable"]
 
 TIMETABLE_COLUMNS: Final = (
     "start", "end", "what", "plan_id", "pass_number", "distance_m", "bearing_deg", "push_mps",
-    "push_deg", "least_water_m", "caution", "latest_start", "words",
+    "push_deg", "push_end_mps", "push_end_deg", "least_water_m", "caution", "latest_start", "words",
 )  # fmt: skip
 """Columns of a timetable; see `timetable`."""
 
@@ -45,11 +45,11 @@ def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFram
         ``start``, ``end`` (UTC), of the movement alone: settling on a mark is between its rows;
         ``what``: "drift" or "run" (to a pass, or home), with their geometry, and without one "wait"
         or "slack" (beside the others, not after them); ``plan_id`` (``""`` home and for slack),
-        ``pass_number`` (0 for these and a wait), ``distance_m``, ``bearing_deg``,
-        ``least_water_m`` (NaN where there is none), ``push_mps`` and ``push_deg`` (at the start of
-        a drift), ``caution`` (``""`` where all is well), ``latest_start`` (of a drift's line, else
-        NaT), and ``words``, one sentence without times or units.  No lines give slack periods
-        alone.
+        ``pass_number`` (0 for these and a wait), ``distance_m``, ``bearing_deg``, ``least_water_m``
+        (NaN where there is none), ``push_mps``, ``push_deg``, ``push_end_mps`` and ``push_end_deg``
+        (at the start of a drift and at its end), ``caution`` (``""`` where all is well),
+        ``latest_start`` (of a drift's line, else NaT), and ``words``, one sentence without times or
+        units. No lines give slack periods alone.
     """
     rows = [*_drifts(plan), *_runs(plan)]
     rows += [*_waits(rows, hours)]
@@ -60,7 +60,16 @@ def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFram
     table = table.astype(
         {"start": utc, "end": utc, "latest_start": utc, "pass_number": "int64"}
         | dict.fromkeys(
-            ("distance_m", "bearing_deg", "push_mps", "push_deg", "least_water_m"), float
+            (
+                "distance_m",
+                "bearing_deg",
+                "push_mps",
+                "push_deg",
+                "push_end_mps",
+                "push_end_deg",
+                "least_water_m",
+            ),
+            float,
         )
     )
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
@@ -91,6 +100,8 @@ def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:
         yield _row(one, "drift", one.trim) | {
             "push_mps": one.push_mps,
             "push_deg": one.push_deg,
+            "push_end_mps": one.push_end_mps,
+            "push_end_deg": one.push_end_deg,
             "least_water_m": one.depth_min_m,
             "latest_start": latest[one.plan_id],
         }
@@ -157,6 +168,7 @@ def _between(start: pd.Timestamp, end: pd.Timestamp, what: str, words: str) -> d
     return {
         "start": start, "end": end, "what": what, "plan_id": "", "pass_number": 0,
         "distance_m": np.nan, "bearing_deg": np.nan, "push_mps": np.nan, "push_deg": np.nan,
+        "push_end_mps": np.nan, "push_end_deg": np.nan,
         "least_water_m": np.nan, "caution": "", "latest_start": pd.NaT, "words": words,
         "geometry": None,
     }  # fmt: skip

@@ -123,6 +123,12 @@ def test_pdf_and_map_show_the_lines_of_the_plan(planned):
     first, second = (line["slot"] for line in data["plan"])
     assert first[0] == begins and begins + 4500 < second[1] <= begins + 5400
     assert first[1] <= second[0]
+    for row, line in zip(rows, data["plan"], strict=True):
+        stopped = f"{row['fan_stopped']} of {row['fan_boats']} boats stopped"
+        assert stopped in text and stopped in page_text
+        assert [line["fan_stopped"], line["fan_boats"]] == [
+            int(word) for word in stopped.split()[:3:2]
+        ]
     assert data["water"]["count"] > 700 and data["cautions"][0].startswith("Not for navigation")
 
 
@@ -167,6 +173,8 @@ def test_json_for_machines(tmp_path, capsys):
     assert answer["worth_kind"] == "structure score"
     assert {row["what"] for row in answer["timetable"]} >= {"run", "drift"}
     assert len(answer["what_if_days"]) == 6
+    assert answer["plan"][0]["fan_boats"] == 256
+    assert answer["plan"][0]["fan_stopped"] <= 256 / 50
     assert "Not for navigation" in answer["cautions"]
     assert "charted hazards that a drift must not meet" in answer["hazards"]
 

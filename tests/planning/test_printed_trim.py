@@ -1,10 +1,13 @@
 """The trim that a plan prints: for the start of a drift and, where it changes, for its end."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from affine import Affine
 from steady_drifts import PLACE, PLANE, START
 
+from layers.cli.planning.words import push_words
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, structure_worth
 from layers.planning.day import plan_day
 from layers.planning.motor import printed_pushes, trim_changes
@@ -130,3 +133,20 @@ def test_the_printed_trim_goes_the_planned_way_in_water_as_told(correct_every_s,
     if share == 1.0:
         np.testing.assert_allclose(ahead, area - chord, atol=0.05)
     assert (ahead <= share * (area - chord) + 0.05).all()
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "words"),
+    [
+        ((0.3, 237.0), (0.3, 237.0), "0.3 to 237"),
+        ((0.3, 237.0), (0.52, 250.4), "0.3 to 237, then 0.5 to 250"),
+        ((0.3, 237.0), (0.0, np.nan), "0.3 to 237, then none"),
+        ((0.0, np.nan), (0.0, np.nan), "none"),
+    ],
+)
+def test_a_push_is_written_with_its_end_where_that_differs(start, end, words):
+    row = SimpleNamespace(
+        push_mps=start[0] * KNOT, push_deg=start[1], push_end_mps=end[0] * KNOT,
+        push_end_deg=end[1],
+    )  # fmt: skip
+    assert push_words(row, "kn") == words

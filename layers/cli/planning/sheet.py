@@ -176,23 +176,30 @@ class _Day:
             (f"motor {speed}", [push_words(one, speed) for one in own.itertuples()]),
             (f"least {depth}", [least_water(metres, depth) for metres in own["depth_min_m"]]),
             ("in band", [share(part) for part in own["fan_in_band"]]),
+            ("stopped", [f"{row.fan_stopped} of {row.fan_boats}" for row in own.itertuples()]),
         ]
         return [rows[0], *(row for row in rows[1:] if len(set(row[1])) > 1)]
 
     def facts(self, row: Any) -> list[str]:
         units = self.area.units
         low, high = water_range(row.depth_min_m, row.depth_max_m, units.depth)
-        push = f"motor {format_quantity(row.push_mps, units.speed, digits=1)}"
-        push += f" to {row.push_deg:03.0f}°T"
-        if not row.push_mps > 0.01:
-            push = f"no motor{self.wind_beside(row)}"
+        start, end = (
+            f"motor {format_quantity(mps, units.speed, digits=1)} to {deg:03.0f}°T"
+            if mps > 0.01
+            else "no motor"
+            for mps, deg in ((row.push_mps, row.push_deg), (row.push_end_mps, row.push_end_deg))
+        )
+        push = start if start == end else f"at first {start}, at the end {end}"
+        if push == "no motor":
+            push += self.wind_beside(row)
         return [
             f"{row.bearing_deg:03.0f}°T, "
             f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
             f"{minutes(row.drift_s)} min at "
             f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low} to {high} {units.depth}, {share(row.fan_in_band)} in band; {push}",
+            f"{low} to {high} {units.depth}, {share(row.fan_in_band)} in band, "
+            f"{row.fan_stopped} of {row.fan_boats} boats stopped; {push}",
         ]
 
     def wind_beside(self, row: Any) -> str:

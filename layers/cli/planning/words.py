@@ -35,7 +35,7 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
     depth, speed = area.units.depth, area.units.speed
     headers = [
         "line", "from", "latest", "min", "passes", "toward", speed, f"water {depth}", "in band",
-        "fan", "push", "worth",
+        "fan", "stopped", "push", "worth",
     ]  # fmt: skip
     rows = [
         [
@@ -49,6 +49,7 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
             "-".join(water_range(row.depth_min_m, row.depth_max_m, depth)),
             share(row.share_in_band),
             share(row.fan_in_band),
+            f"{row.fan_stopped} of {row.fan_boats}",
             push_words(row, speed),
             f"{row.worth:.2f}",
         ]
@@ -117,10 +118,12 @@ def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
 
 
 def push_words(row: Any, speed_unit: str) -> str:
-    """Write the motor's push at the start, ``"0.3 to 237"``."""
-    if not row.push_mps > 0.01:
-        return "none"
-    return f"{rounded(convert(row.push_mps, speed_unit), 1)} to {row.push_deg:03.0f}"
+    """Write the motor's push, ``"0.3 to 237"``; with its end where that differs."""
+    start, end = (
+        f"{rounded(convert(mps, speed_unit), 1)} to {deg:03.0f}" if mps > 0.01 else "none"
+        for mps, deg in ((row.push_mps, row.push_deg), (row.push_end_mps, row.push_end_deg))
+    )
+    return start if start == end else f"{start}, then {end}"
 
 
 def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.DataFrame:

@@ -144,17 +144,19 @@ function planNumbers(line, state) {
   const { units } = state;
   const [start, end] = [line.g.coordinates[0], line.g.coordinates[line.g.coordinates.length - 1]];
   const share = (value) => (value === null || value === undefined ? "" : `${Math.round(value * 100)}%`);
-  const push = line.push_mps > 0.01 ? `${quantity(line.push_mps, units.speed, 1)} toward ${direction(line.push_deg)}` : "none";
+  const pushed = (mps, deg) => (mps > 0.01 ? `${quantity(mps, units.speed, 1)} toward ${direction(deg)}` : "none");
+  const [push, endPush] = [pushed(line.push_mps, line.push_deg), pushed(line.push_end_mps, line.push_end_deg)];
   return [
     ["Start", position(start[1], start[0])],
     ["End", position(end[1], end[0])],
     ["Toward", `${direction(line.bearing_deg)} true, ${quantity(line.distance_m, units.distance, 2)}`],
     ["Each pass", `${Math.round(line.drift_s / 60)} min at ${quantity(line.sog_mps, units.speed, 1)}`],
     ["Passes", String(line.passes)],
-    ["Motor", push],
+    ["Motor", push === endPush ? push : `${push}, at the end ${endPush}`],
     ["Water then", depthRange(line, units)],
     ["In the band", share(line.share_in_band)],
     ["… if water and wind differ", share(line.fan_in_band)],
+    ["… and boats stopped", line.fan_boats ? `${line.fan_stopped} of ${line.fan_boats}` : ""],
   ];
 }
 
