@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import geopandas as gpd
+import pandas as pd
 import xarray as xr
 
 from layers.area import Units
@@ -36,6 +37,8 @@ class MapContent:
         What to keep clear of, as `seabed.loaders.read_hazards` gives it.
     plan : GeoDataFrame, optional
         Drifts planned for a day, as `layers.planning.plan_day` gives them.
+    plan_passes : DataFrame, optional
+        Their passes, as `layers.planning.plan_day` gives them.
     runs : GeoDataFrame, optional
         Ways between them, as `layers.planning.plan_day` gives them.
     expected : Dataset, optional
@@ -77,6 +80,7 @@ class MapContent:
     chart_contours: gpd.GeoDataFrame | None = None
     hazards: gpd.GeoDataFrame | None = None
     plan: gpd.GeoDataFrame | None = None
+    plan_passes: pd.DataFrame | None = None
     runs: gpd.GeoDataFrame | None = None
     expected: xr.Dataset | None = None
     band_m: tuple[float, float] | None = None

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from seabed.geodesy import to_degrees
 
-__all__ = ["PROPERTIES", "pack_features"]
+__all__ = ["PROPERTIES", "pack_features", "pack_passes"]
 
 PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "contours": ("depth_m", "length_m"),
@@ -48,6 +48,11 @@ PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
     "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
 }  # fmt: skip
 """What goes with each geometry, by table; columns that a table lacks are left out."""
+
+PASS_PROPERTIES: Final = (
+    "plan_id", "drift_s", "bearing_deg", "push_mps", "push_deg", "push_end_mps", "push_end_deg",
+    "depth_min_m", "fan_in_band",
+)  # fmt: skip
 
 THINNING: Final = ((50_000, 4e-6), (300_000, 1.5e-5), (math.inf, 4e-5))
 """Lines of a table of at most so many vertices are thinned by up to so many degrees (0.4, 1.7 and
@@ -86,6 +91,22 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     values["g"] = _geometries(geometry)
     rows = [dict(zip(values, row, strict=True)) for row in zip(*values.values(), strict=True)]
     return rows if name == "catches" else [row for row in rows if row["g"] is not None]
+
+
+def pack_passes(passes: pd.DataFrame | None) -> list[dict[str, Any]]:
+    """Pack what changes from pass to pass of a plan's lines, without their tracks.
+
+    Returns
+    -------
+    list of dict
+        In order of time, ``slot`` as that of the lines; none of no table.
+    """
+    if passes is None or not len(passes):
+        return []
+    values = {name: _plain_column(passes[name], "UTC") for name in PASS_PROPERTIES}
+    slots = zip(passes["start"], passes["end"], strict=True)
+    values["slot"] = [[start.timestamp(), end.timestamp()] for start, end in slots]
+    return [dict(zip(values, row, strict=True)) for row in zip(*values.values(), strict=True)]
 
 
 def _thinned(geometry: NDArray[np.object_]) -> NDArray[np.object_]:

@@ -21,7 +21,7 @@ from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
 from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
-from layers.maps.features import PROPERTIES, pack_features
+from layers.maps.features import PROPERTIES, pack_features, pack_passes
 from layers.maps.water import pack_water
 from seabed.files import write_text
 from seabed.grid import degree_bounds
@@ -141,6 +141,7 @@ def _data(content: MapContent) -> dict[str, Any]:
         "depths": depths,
         "expected": None if content.expected is None else pack_expected(content.expected),
         "basemap": pack_basemap(content.basemap),
+        "plan_passes": pack_passes(content.plan_passes),
         "water": None if content.water is None else pack_water(content.water),
         **{name: _packed(name, table, content.timezone) for name, table in tables.items()},
     }

@@ -74,6 +74,26 @@ def runs_of(words: str) -> gpd.GeoDataFrame:
     ).to_crs("EPSG:4326")
 
 
+def passes_of(name: str) -> pd.DataFrame:
+    """Two passes over the first line: of 7.5 minutes, and half an hour later of 15."""
+    begins = [NOON, NOON + pd.Timedelta("30min")]
+    return pd.DataFrame(
+        {
+            "plan_id": name,
+            "start": begins,
+            "end": [begins[0] + pd.Timedelta("450s"), begins[1] + pd.Timedelta("15min")],
+            "drift_s": [450.0, 900.0],
+            "bearing_deg": [180.0, 174.0],
+            "push_mps": [0.2, 0.0],
+            "push_deg": [262.0, np.nan],
+            "push_end_mps": [0.2, 0.0],
+            "push_end_deg": [262.0, np.nan],
+            "depth_min_m": [6.39, 6.1],  # 20.96 and 20.01 ft
+            "fan_in_band": [0.9, 0.125],
+        }
+    )
+
+
 def hazards_of(words: str) -> gpd.GeoDataFrame:
     """A wreck (point), a cable (line), a restricted area (polygon)."""
     return gpd.GeoDataFrame(

@@ -11,12 +11,14 @@ import pytest
 import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
 from map_content import HOSTILE, PHONE, WIDE
-from planned_content import NOON, expected_of, planned
+from planned_content import NOON, expected_of, passes_of, planned
 from pyproj import Transformer
 from thoroughness import THOROUGH
 
 from layers.maps import write_map
 from layers.maps.expected import pack_expected
+from layers.planning.figures import share
+from seabed.units import rounded, rounded_down
 
 pytestmark = pytest.mark.browser
 
@@ -120,6 +122,36 @@ def test_the_card_tells_the_line_and_the_water_of_the_hour(
     assert serious(page) == []
     page.click("#card .shut-card")
     assert page.evaluate("seabedMap.glow") is None
+
+
+def test_the_card_sets_out_what_changes_from_pass_to_pass(
+    open_map: OpenMap, small_grid: xr.DataArray, tmp_path: Path
+) -> None:
+    path = tmp_path / "map.html"
+    write_map(path, planned(small_grid, plan_passes=passes_of("P1")))
+    page = open_map(path, PHONE)
+    unfold(page)
+    page.locator("#plan .line").first.click()
+    rows = page.locator("#card .passes tr").all()
+    assert [row.locator("th, td").all_inner_texts() for row in rows] == [
+        ["at", "min", "toward", "motor", "least ft", "in band"],
+        # halves go up, and the least water down
+        ["10:00", "8", "180°", "0.4 kn toward 262°", "20", "90%"],
+        ["10:30", "15", "174°", "none", "20", "13%"],
+    ]
+    assert serious(page) == []
+    page.screenshot(path=ARTEFACTS / "map_passes_card.png")
+
+
+def test_the_map_rounds_as_screen_and_sheet_do(open_map: OpenMap, map_of: Any) -> None:
+    page = open_map(map_of(), PHONE)
+    numbers = [2.5, 3.5, -2.5, 0.125, 0.25, 1.005, 12.5, 0.0, -0.2, 4.9999999, 6.4008 / 0.3048]
+    for digits in (0, 1, 2):
+        for rule, ours in (("rounded", rounded), ("roundedDown", rounded_down)):
+            theirs = page.evaluate(f"(all) => all.map((one) => {rule}(one, {digits}))", numbers)
+            assert theirs == [ours(number, digits) for number in numbers], (rule, digits)
+    shares = [0.125, 0.5, 0.995, 1.0, 0.0]
+    assert page.evaluate("(all) => all.map(share)", shares) == [share(part) for part in shares]
 
 
 BEYOND = "BEYOND THE BOAT'S LIMITS, 07:00 to 12:00: wind up to 45 kn (limit 20 kn)."

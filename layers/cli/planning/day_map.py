@@ -39,6 +39,7 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
         stretches=None if scores is None else scores.stretches,
         hazards=plan.hazards,
         plan=plan.lines,
+        plan_passes=plan.plan.passes,
         runs=plan.plan.runs,
         expected=expected,
         band_m=area.depths.band_m,

@@ -4,15 +4,27 @@ import { table } from "./cards.js";
 import { arrow, behind, glow, shape, sign, tapped } from "./overlays.js";
 import { drawProfile } from "./profile.js";
 import { clock } from "./water.js";
-import { depthDigits, direction, make, position, quantity } from "./words.js";
+import { depthDigits, direction, make, position, quantity, rounded, roundedDown, share } from "./words.js";
 
 const DIM = 0.5;
 export const RUN_LOOK = { color: "#10224d", weight: 2, dashArray: "3 6", opacity: 0.9 };
 const UNSAFE_LOOK = { color: "#b00020", weight: 3, dashArray: "12 5 3 5", opacity: 1 };
 
-// On at a moment: from its begin until before its end.
-export function isOn(line, moment) {
-  return moment >= line.slot[0] && moment < line.slot[1];
+// On at a moment: from its begin until before its end, while no other line is fished in between.
+export function isOn(state, line) {
+  const { moment } = state;
+  if (moment < line.slot[0] || moment >= line.slot[1]) return false;
+  const begun = (state.data.plan_passes || []).filter((one) => one.slot[0] <= moment);
+  return !begun.length || family(begun[begun.length - 1]) === family(line);
+}
+
+// A line and those beside it are fished in turn: "P2" and "P2 L1".
+function family(drift) {
+  return drift.plan_id.split(" ")[0];
+}
+
+function passesOf(state, line) {
+  return (state.data.plan_passes || []).filter((one) => one.plan_id === line.plan_id);
 }
 
 function hours(state, line) {
@@ -67,7 +79,7 @@ function runNumbers(run, units) {
 
 // The lines of other hours stand back; where none is on, all stand back alike.
 function dim({ line, rails, dark, middle, marks }, state) {
-  const on = !state.water || isOn(line, state.moment);
+  const on = !state.water || isOn(state, line);
   rails.setStyle({ opacity: on ? 0.85 : 0 });
   dark.setStyle({ opacity: on ? 1 : DIM });
   middle.setStyle({ opacity: on ? 1 : DIM });
@@ -87,7 +99,7 @@ export function planList(state) {
   state.showPlan = () => {
     if (state.dimPlan) state.dimPlan();
     document.querySelectorAll("#plan .line").forEach((row, i) => {
-      const on = state.water && isOn(plan[i], state.moment);
+      const on = state.water && isOn(state, plan[i]);
       row.classList.toggle("on", Boolean(on));
       row.querySelector(".now").textContent = on ? "at this hour" : "";
     });
@@ -101,7 +113,7 @@ function planRow(state, line) {
   const open = button(null, () => choosePlanned(state, line), "line");
   const name = make("span", `${clock(line.slot[0], state.data.timezone)}  ${line.plan_id}`, "name");
   const passes = `${line.passes} ${line.passes === 1 ? "pass" : "passes"}`;
-  const minutes = Math.round(line.drift_s / 60);
+  const minutes = rounded(line.drift_s / 60);
   const words = `${direction(line.bearing_deg)}, ${minutes} min, ${passes} in ${depthRange(line, state.units)}`;
   open.append(name, make("span", "", "now"), make("span", words, "facts"));
   row.append(open);
@@ -109,8 +121,39 @@ function planRow(state, line) {
 }
 
 function depthRange(line, units) {
-  const [low, high] = [line.depth_min_m, line.depth_max_m].map((metres) => (metres / units.depth[1]).toFixed(depthDigits(units.depth)));
+  const low = leastWater(line, units);
+  const high = rounded(line.depth_max_m / units.depth[1], depthDigits(units.depth));
   return low === high ? `${low} ${units.depth[0]}` : `${low} to ${high} ${units.depth[0]}`;
+}
+
+function leastWater(drift, units) {
+  return roundedDown(drift.depth_min_m / units.depth[1], depthDigits(units.depth));
+}
+
+// The push at the start, and at the end where that differs.
+function pushWords(drift, units) {
+  const pushed = (mps, deg) => (mps > 0.01 ? `${quantity(mps, units.speed, 1)} toward ${direction(deg)}` : "none");
+  const [first, last] = [pushed(drift.push_mps, drift.push_deg), pushed(drift.push_end_mps, drift.push_end_deg)];
+  return first === last ? first : `${first}, at the end ${last}`;
+}
+
+// A small table of what changes from pass to pass.
+function passTable(state, line) {
+  const { units } = state;
+  const grid = make("table", null, "passes");
+  const row = (cells, kind) => {
+    const made = make("tr");
+    for (const cell of cells) made.append(make(kind, cell));
+    return made;
+  };
+  grid.append(make("caption", "Each pass"), row(["at", "min", "toward", "motor", `least ${units.depth[0]}`, "in band"], "th"));
+  for (const one of passesOf(state, line)) {
+    grid.append(row([
+      clock(one.slot[0], state.data.timezone), rounded(one.drift_s / 60), direction(one.bearing_deg), pushWords(one, units),
+      leastWater(one, units), share(one.fan_in_band),
+    ], "td"));
+  }
+  return grid;
 }
 
 export function choosePlanned(state, line) {
@@ -132,27 +175,25 @@ function fillCard(state, line, body) {
     const when = Number.isFinite(height) ? `Water along ${line.plan_id} at ${clock(state.moment, state.data.timezone)}` : `Charted depth along ${line.plan_id}`;
     body.append(drawProfile(state, line.g.coordinates, when, tide));
   }
-  if (state.water && !isOn(line, state.moment)) {
+  if (state.water && !isOn(state, line)) {
     const row = make("div", null, "row");
     row.append(button(`Set the hour to ${clock(line.slot[0], state.data.timezone)}`, () => state.setHour(line.slot[0])));
     body.append(row);
   }
   body.append(facts(planNumbers(line, state)));
+  if (passesOf(state, line).length > 1) body.append(passTable(state, line));
 }
 
 function planNumbers(line, state) {
   const { units } = state;
   const [start, end] = [line.g.coordinates[0], line.g.coordinates[line.g.coordinates.length - 1]];
-  const share = (value) => (value === null || value === undefined ? "" : `${Math.round(value * 100)}%`);
-  const pushed = (mps, deg) => (mps > 0.01 ? `${quantity(mps, units.speed, 1)} toward ${direction(deg)}` : "none");
-  const [push, endPush] = [pushed(line.push_mps, line.push_deg), pushed(line.push_end_mps, line.push_end_deg)];
   return [
     ["Start", position(start[1], start[0])],
     ["End", position(end[1], end[0])],
     ["Toward", `${direction(line.bearing_deg)} true, ${quantity(line.distance_m, units.distance, 2)}`],
-    ["Each pass", `${Math.round(line.drift_s / 60)} min at ${quantity(line.sog_mps, units.speed, 1)}`],
+    ["Each pass", `${rounded(line.drift_s / 60)} min at ${quantity(line.sog_mps, units.speed, 1)}`],
     ["Passes", String(line.passes)],
-    ["Motor", push === endPush ? push : `${push}, at the end ${endPush}`],
+    ["Motor", pushWords(line, units)],
     ["Water then", depthRange(line, units)],
     ["In the band", share(line.share_in_band)],
     ["… if water and wind differ", share(line.fan_in_band)],

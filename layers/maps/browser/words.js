@@ -1,8 +1,25 @@
 // Numbers and positions as people read them.
 
+const HAIR = 1e-6; // rounding of binary numbers: 1.524 m is 5 ft
+
+// Halves rounded away from 0, as `seabed.units.rounded` does: figures are the same on screen, sheet and map.
+export function rounded(value, digits = 0) {
+  const size = Math.floor(Math.abs(value) * 10 ** digits + 0.5 + HAIR) / 10 ** digits;
+  return (value < 0 && size ? -size : size).toFixed(digits);
+}
+
+// What a number is at least: water is never said to be more than there is.
+export function roundedDown(value, digits = 0) {
+  return (Math.floor(value * 10 ** digits + HAIR) / 10 ** digits).toFixed(digits);
+}
+
+export function share(part) {
+  return part === null || part === undefined ? "" : `${rounded(100 * part)}%`;
+}
+
 export function quantity(metres, unit, digits = 0) {
   if (metres === null || metres === undefined || Number.isNaN(metres)) return "unknown";
-  return `${(metres / unit[1]).toFixed(digits)} ${unit[0]}`;
+  return `${rounded(metres / unit[1], digits)} ${unit[0]}`;
 }
 
 export function depthDigits(unit) {
@@ -27,7 +44,7 @@ export function direction(degrees) {
 }
 
 export function span(seconds) {
-  const minutes = Math.round(seconds / 60);
+  const minutes = Number(rounded(seconds / 60));
   return minutes < 90 ? `${minutes} min` : `${(minutes / 60).toFixed(1)} h`;
 }
 
