@@ -25,7 +25,7 @@ from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import DayWater, Setting
 from layers.planning.slack import slack_periods
 from layers.planning.slots import Slot, WorthAt, slots_of_day
-from layers.planning.timetable import TIMETABLE_COLUMNS, home_at, legs_of, timetable
+from layers.planning.timetable import TIMETABLE_COLUMNS, arrival, home_at, legs_of, timetable
 from layers.planning.what_if import WHAT_IF_COLUMNS, what_if
 from layers.planning.words import Structure
 from layers.planning.worth import structure_worth
@@ -68,6 +68,7 @@ __all__ = [
     "Structure",
     "SureCurrents",
     "WorthAt",
+    "arrival",
     "boats_stopped",
     "chance_of_staying",
     "choose",

@@ -109,7 +109,7 @@ def dangers_of(
     tuple of Danger
         The worst first, then in order of time; empty where nothing is known to hurt.
     """
-    drifting, running = _Moments.of(passes), _Moments.of(runs)
+    drifting = _Moments.of(passes)
     found = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
     if not beyond:
         found += _out_beyond(runs, hours)
@@ -118,9 +118,9 @@ def dangers_of(
         if asked_mps is not None:
             fast = drifting.speed_mps > FASTER * asked_mps[1]
             found += drifting.dangers("fast drift", fast, drifting.speed_mps, asked_mps[1])
-    for moments in (drifting, running):
-        if moments is not None:
-            found += _light_dangers(moments)
+    moments = _Moments.of(passes, runs)
+    if moments is not None:
+        found += _light_dangers(moments)
     if datum:
         found.append(Danger("datum", cause=datum))
     never = pd.Timestamp.min.tz_localize("UTC")
@@ -143,9 +143,9 @@ class _Moments:
     line: NDArray[np.object_]
 
     @classmethod
-    def of(cls, ways: gpd.GeoDataFrame) -> _Moments | None:
+    def of(cls, *tables: gpd.GeoDataFrame) -> _Moments | None:
         """Take the vertices of ways apart; None without one."""
-        parts = [_vertices(row) for row in ways.itertuples()]
+        parts = [_vertices(row) for ways in tables for row in ways.itertuples()]
         if not parts:
             return None
         return cls(*(np.concatenate(column) for column in zip(*parts, strict=True)))

@@ -19,7 +19,7 @@ LONGEST_HOURS: Final = 3
 COARSE_S: Final = 60.0
 
 
-def latest_start(last: Pass, course: Course) -> pd.Timestamp:
+def latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timestamp:
     """Find the last of every ten minutes at which a pass can still be made from its mark.
 
     Parameters
@@ -28,6 +28,8 @@ def latest_start(last: Pass, course: Course) -> pd.Timestamp:
         The last one of the line.
     course : Course
         Of the line.
+    up_by : datetime64
+        When it must be over, UTC.
 
     Returns
     -------
@@ -50,7 +52,7 @@ def latest_start(last: Pass, course: Course) -> pd.Timestamp:
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)
         & course.holds(bearings_of(tracks), begins, wanted.drift_s)
-        & (begins + lasts <= wanted.slot.home_by)
+        & (begins + lasts <= up_by)
     )
     works[0] = True  # as planned
     good = int(np.argmin(works)) if not works.all() else len(works)

@@ -28,6 +28,11 @@ LATER: Final = np.timedelta64(600, "s")
 MOST_TRIES: Final = 5
 """The tide moves the way by little while the boat runs."""
 
+LONGEST_RUN: Final = np.timedelta64(3, "h")
+"""Nobody runs home for longer in a small boat."""
+
+A_MINUTE: Final = np.timedelta64(60, "s")
+
 Choice = Callable[[Slot], int | None]
 
 
@@ -41,12 +46,15 @@ class LaidLine:
         Where its passes begin: the mark of the line itself, then those beside it.
     course : Course
         Of its first pass.
+    up_by : datetime64
+        When a pass must be over, UTC, for the boat to be home in open hours.
     passes : list of (Run or None, Pass)
         In order of time, each with the run to its start; None where the boat's place is not known.
     """
 
     ways: list[Place]
     course: Course
+    up_by: np.datetime64
     passes: list[tuple[Run | None, Pass]] = field(default_factory=list)
 
     @property
@@ -65,12 +73,12 @@ class Laid:
     ----------
     lines : list of LaidLine
         In order of their first passes.
-    home : Run or None
-        From the last pass; None without a home or without a pass.
+    homes : list of Run
+        From the last pass of each of the hours that are open; empty without a home or a pass.
     """
 
     lines: list[LaidLine]
-    home: Run | None
+    homes: list[Run]
 
 
 def lay_day(
@@ -89,8 +97,9 @@ def lay_day(
     A line begins as soon as the boat is there, up to half a slot before its own slot does, and has
     passes until one would end too late or can't be made (`follow_pass`).  A choice that begins
     within `SAME_MARK_M` of an earlier line's mark and runs its way in the same tide is that line
-    again, from its mark.  Where a pass can't be made, the rest of the slot is chosen for anew if it
-    is half of the slot or more.
+    again, from its mark.  Runs lie within the open hours of their slots, those home too; between
+    such hours the boat is at home.  Where a pass can't be made, the rest of the slot is chosen for
+    anew if it is half of the slot or more.
 
     Parameters
     ----------
@@ -108,12 +117,11 @@ def lay_day(
     refuses : callable, optional
         Whether a pass can't be made after all.
     """
-    day = _Day(setting, runs, choose_in, beside, home, refuses or (lambda one: False))
+    day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False))
     for wanted in _wanted(slots, chosen):
         day.fish(wanted)
-    if home is None or day.here is None or day.free is None:
-        return Laid(day.lines, None)
-    return Laid(day.lines, runs.between(day.here, home, day.free))
+    day.go_home()
+    return Laid(day.lines, day.homes)
 
 
 def _wanted(slots: Sequence[Slot], chosen: Sequence[int | None]) -> Iterator[Wanted]:
@@ -135,13 +143,32 @@ class _Day:
     runs: Runs
     choose_in: Choice
     beside: tuple[int, Sequence[tuple[float, float]]] | None
+    home: Place | None
     here: Place | None
     refuses: Callable[[Pass], bool]
     free: np.datetime64 | None = None
+    home_by: np.datetime64 | None = None
     lines: list[LaidLine] = field(default_factory=list)
+    homes: list[Run] = field(default_factory=list)
+
+    def go_home(self) -> None:
+        """Run home, if the boat is out and it is known where that is."""
+        if self.home is None or self.here is None or self.free is None:
+            return
+        run = self.runs.between(self.here, self.home, self.free)
+        self.homes.append(run)
+        self.here, self.free = self.home, self.free + _span(np.ceil(run.seconds))
+
+    def _enter(self, slot: Slot) -> None:
+        """Go home before hours that are not open, and be free again after them."""
+        if self.home_by not in (None, slot.home_by) and self.free is not None:
+            self.go_home()
+            self.free = max(self.free, slot.out_from)
+        self.home_by = slot.home_by
 
     def fish(self, wanted: Wanted) -> None:
         """Make the passes of a slot, over one line after the other as long as one fails."""
+        self._enter(wanted.slot)
         begin, rest = wanted.slot.begin, wanted
         while True:
             passes = self._passes_over(rest)
@@ -203,6 +230,9 @@ class _Day:
         soonest = max(wanted.earliest, wanted.slot.begin)
         if self.free is not None:
             soonest = max(wanted.earliest, self._soonest(mark, path)[0])
+        elif (run := self._run_for(mark, soonest, path)) is not None:
+            early = wanted.slot.out_from - run.times[0]
+            soonest += early + A_MINUTE if early > _span(0.0) else _span(0.0)
         for begin in sorted({soonest, max(soonest, wanted.slot.begin)}):
             if wanted.in_time(begin):
                 course = None if line is None else line.course
@@ -215,7 +245,19 @@ class _Day:
         self, wanted: Wanted, mark: Place, begin: np.datetime64, course: Course | None, way: int = 0
     ) -> Pass | None:
         one = follow_pass(wanted, mark, begin, self.setting, course=course, way=way)
-        return None if one is None or self.refuses(one) else one
+        return None if one is None or self._late_home(one) or self.refuses(one) else one
+
+    def _late_home(self, one: Pass) -> bool:
+        """Say whether the boat would be home after the hours that are open."""
+        return bool(one.end > self._up_by(one))
+
+    def _up_by(self, one: Pass) -> np.datetime64:
+        """When a pass must be over for the boat to be home in open hours."""
+        home_by = one.wanted.slot.home_by
+        if self.home is None or home_by - one.end > LONGEST_RUN:
+            return home_by
+        run = self.runs.between(_place(one.points[-1]), self.home, one.end)
+        return home_by - _span(np.ceil(run.seconds))
 
     def _new_line(self, first: Pass) -> LaidLine:
         mark, course = _place(first.points[0]), first.course()
@@ -223,7 +265,7 @@ class _Day:
         if self.beside is not None and self.beside[0] == len(self.lines):
             for angle, metres in self.beside[1]:
                 ways.append(_place(ahead(*mark, course.bearing_deg + angle, metres)))
-        self.lines.append(LaidLine(ways, course))
+        self.lines.append(LaidLine(ways, course, self._up_by(first)))
         return self.lines[-1]
 
     def _take(self, line: LaidLine, run: Run | None, one: Pass) -> None:

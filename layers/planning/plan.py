@@ -95,8 +95,7 @@ def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None 
                 runs.append(_run_row(run, name, len(rows)))
         passes += [row for way in own.values() for row in way]
         lines += _line_rows(line, own, f"P{number}", telling, beside)
-    if laid.home is not None:
-        runs.append(_run_row(laid.home, "", 0))
+    runs += [_run_row(run, "", 0) for run in laid.homes]
     return Plan(
         lines_table(lines),
         passes_table(sorted(passes, key=lambda row: row["start"])),
@@ -124,7 +123,7 @@ def _line_rows(
         row |= why_row(row, telling.structure, telling.say)
         row |= {
             "kind": "beside" if way else "line",
-            "latest_start": latest_start(_last_of(line, 0), line.course),
+            "latest_start": latest_start(_last_of(line, 0), line.course, line.up_by),
             "worth_kind": telling.worth_kind,
             "again_of": line.again_of,
         }

@@ -18,7 +18,7 @@ from layers.water.times import moment
 from seabed.geodesy import path_m
 from seabed.grid import degree_bounds
 
-__all__ = ["TIMETABLE_COLUMNS", "home_at", "legs_of", "timetable"]
+__all__ = ["TIMETABLE_COLUMNS", "arrival", "home_at", "legs_of", "timetable"]
 
 TIMETABLE_COLUMNS: Final = (
     "start", "end", "what", "plan_id", "pass_number", "distance_m", "bearing_deg", "push_mps",
@@ -81,17 +81,22 @@ def legs_of(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def home_at(table: gpd.GeoDataFrame) -> pd.Timestamp | None:
-    """Say when the boat is home, UTC; None without a run home.
-
-    Where the run's line ends short of it, the rest is straight and as fast.
-    """
+    """Say when the boat is home for good, UTC; None without a run home; as `arrival`."""
     home = table[(table["what"] == "run") & (table["plan_id"] == "")]
     if not len(home):
         return None
-    run = home.iloc[-1]
+    return arrival(home.iloc[-1])
+
+
+def arrival(run: Any) -> pd.Timestamp:
+    """Say when a run, a row of the timetable, is over, UTC.
+
+    Where its line ends short of that, the rest is straight and as fast.
+    """
     drawn_m = path_m(*np.array(run.geometry.coords).T[:2])
     share = run.distance_m / drawn_m if drawn_m > 0 else 1.0
-    return run.start + (run.end - run.start) * max(share, 1.0)
+    over: pd.Timestamp = run.start + (run.end - run.start) * max(share, 1.0)
+    return over
 
 
 def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:
@@ -121,7 +126,8 @@ def _waits(rows: list[dict[str, Any]], hours: OpenHours) -> Iterator[dict[str, A
     """Give the time to spare between a drift and the run after it."""
     legs = sorted(rows, key=lambda row: row["start"])
     for before, after in pairwise(legs):
-        if before["what"] == "drift" and after["start"] - before["end"] >= LEAST_WAIT:
+        spare = before["what"] == "drift" or before["plan_id"] == ""  # a run home
+        if spare and after["start"] - before["end"] >= LEAST_WAIT:
             name = after["plan_id"]
             shut = hours.leaves_out(before["end"], after["start"])
             words = (_SHELTER if shut else _WAIT).format(name)

@@ -140,7 +140,7 @@ def test_hours_beyond_are_left_out_and_every_leg_keeps_out_of_them(
     assert left_out["words"].endswith("beyond the boat's limits: wind up to 30 kn (limit 20 kn).")
     legs = [row for row in told["timetable"] if row["what"] in ("drift", "run")]
     assert len(legs) > 4
-    assert max(pd.Timestamp(row["end"]) for row in legs if row["what"] == "drift") <= shut
+    assert max(pd.Timestamp(row["end"]) for row in legs) <= shut  # the run home too
     latest = [row["latest_start"] for row in told["timetable"] if row["latest_start"]]
     assert max(pd.Timestamp(time) for time in latest) < shut
     page = html.unescape((out / "sheet.html").read_text(encoding="utf-8"))
@@ -164,10 +164,13 @@ def test_a_squall_in_the_middle_is_waited_out(
     assert any(pd.Timestamp(row["end"]) <= start for row in drifts)
     assert any(pd.Timestamp(row["start"]) >= end for row in drifts)
     for row in told["timetable"]:
-        if row["what"] == "drift":
+        if row["what"] in ("drift", "run"):
             assert pd.Timestamp(row["end"]) <= start or pd.Timestamp(row["start"]) >= end, row
     (wait,) = [row for row in told["timetable"] if "in shelter" in row["words"]]
-    assert pd.Timestamp(wait["start"]) <= start
+    assert pd.Timestamp(wait["start"]) <= start and pd.Timestamp(wait["end"]) >= end
+    homes = [row for row in told["timetable"] if row["what"] == "run" and not row["plan_id"]]
+    assert [pd.Timestamp(row["end"]) <= start for row in homes] == [True, False]
+    assert {one["kind"] for one in told["warnings"]} == {"left out"}
 
 
 def nameless(path: Path) -> None:

@@ -143,10 +143,10 @@ def test_dark_and_lights_by_another_library():
     passes = ways(("P1", -30, 0, 0.7), ("P2", 5, 25, 0.7), ("P3", 50, 70, 0.7), of=of)
     home = ways(("", 75, 90, 20), of=of)
     assert at(25, of) < dusk < at(50, of)
-    drift, run, lights = kinds(passes, home)
-    assert [one.kind for one in (drift, run, lights)] == ["dark", "dark", "lights"]
-    assert drift.lines == ("P3",) and drift.start == at(50, of)
-    assert run.lines == () and run.end == at(90, of)
+    dark, lights = kinds(passes, home)
+    assert [one.kind for one in (dark, lights)] == ["dark", "lights"]
+    assert dark.lines == ("P3",) and dark.start == at(50, of)
+    assert dark.end == at(90, of)  # the run home
     assert lights.lines == ("P2",) and lights.start == at(5, of)
 
 

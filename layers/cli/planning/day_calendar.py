@@ -9,7 +9,7 @@ import pandas as pd
 from layers.area import Area
 from layers.cli.planning.planned import DayPlan
 from layers.cli.planning.words import clock
-from layers.planning import home_at
+from layers.planning import arrival
 
 __all__ = ["calendar_of_plan"]
 
@@ -23,7 +23,7 @@ def calendar_of_plan(area: Area, plan: DayPlan) -> pd.DataFrame:
     legs = plan.timetable
     home = legs[(legs["what"] == "run") & (legs["plan_id"] == "")]
     rows = [_line(row, plan) for row in lines.itertuples()]
-    rows += [_home(row, home_at(legs), area) for row in home.itertuples()]
+    rows += [_home(row, arrival(row), area) for row in home.itertuples()]
     return pd.DataFrame(rows, columns=["kind", "start", "end", "words", "limit"])
 
 
