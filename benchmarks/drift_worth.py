@@ -18,12 +18,12 @@ import numpy as np
 from pyproj import Transformer
 
 from benchmarks.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
-from layers.area import load_area
-from layers.cli.bottom import find_structure, hazards_of, open_area_grid
+from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
-from layers.cli.planning.day_plan import paid_by, worth_for
-from layers.cli.planning.inputs import scores_of, setting_of
-from layers.cli.settings import currents_of
+from layers.jobs.areas import currents_of
+from layers.jobs.bottom import find_structure, hazards_of, open_area_grid
+from layers.jobs.plan.day_plan import paid_by, worth_for
+from layers.jobs.plan.inputs import scores_of, setting_of
 from layers.planning import DayWater, plan_day
 from layers.planning.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
@@ -54,7 +54,8 @@ class Planner:
         self.bottom = self.grid.values.astype(float)
         self.spacing_m = spacing_m
         self.worths = {}  # neither wind nor day changes them
-        self.scores = None if log is None else scores_of(self.area, log, self.structure)
+        book = replace(self.area, logbook=LogbookFile(log))
+        self.scores = None if log is None else scores_of(book, self.structure)
 
     def setting(self, trip, *, held=True, current=True):
         water = DayWater(

@@ -18,6 +18,7 @@ __all__ = [
     "CheckRequest",
     "DemoRequest",
     "MarksRequest",
+    "PlanRequest",
     "ScoutRequest",
     "TideRequest",
     "TripRequest",
@@ -122,6 +123,39 @@ class TideRequest(Request):
     )
     timezone: str | None = None
     units: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanRequest(GridFields):
+    """The drift lines of a day; with `again` the next times for one of the logbook."""
+
+    area: Path | None = None
+    date: str | None = None
+    begin: str = option("7:00", metavar="TIME", help="First lines down, like 7:00.", name="from")
+    end: str = option("13:00", metavar="TIME", help="Last lines up, like 13:00.", name="to")
+    wind: tuple[str, ...] = ()
+    drift_speed: str = DRIFT_SPEED
+    free: bool = option(False, help="Drift free: no motor holds the boat to the water.")
+    beside: str | None = option(
+        None,
+        metavar="LINE",
+        help="Lay passes beside this line of the plan, or beside one of the logbook in it.",
+    )
+    spacing: str = option("20 m", metavar="LENGTH", help="Room between passes beside a line.")
+    each_side: int = option(1, metavar="N", help="Passes to either side of the line.")
+    again: str | None = option(
+        None,
+        metavar="LINE|DRIFT",
+        help="Instead of a plan: when the tide next runs as it did on this one of the logbook.",
+    )
+    beyond_limits: bool = False
+    grid: tuple[str, ...] = ()
+    charts: tuple[Path, ...] = ()
+    log: Path | None = None
+    band: str | None = None
+    units: str | None = None
+    timezone: str | None = None
+    out: Path = Path("plan")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ import pytest
 from affine import Affine
 from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 
-from layers.cli.planning.inputs import Hours, check_known
+from layers.jobs.plan.inputs import Hours, check_known
 from layers.planning import DayWater, Doubt, Hand, fans
 from layers.planning.doubt import SureCurrents
 from layers.planning.paid import TurnedCurrents

@@ -12,12 +12,12 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.planning.inputs import Hours
-from layers.cli.planning.safety import Safety
-from layers.cli.planning.words import clock, push_words
 from layers.exports.ground_plan import ground_plan
 from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.exports.sheet_pictures import MAP_SIZE
+from layers.jobs.plan.inputs import Hours
+from layers.jobs.plan.safety import Safety
+from layers.jobs.plan.words import clock, push_words
 from layers.planning import DayWater, home_at
 from layers.planning.figures import least_water, minutes, share, water_range
 from layers.water import Heights, Span, day_bounds, turns, wind_and_water
@@ -41,8 +41,8 @@ def sheet_of(
     water: DayWater,
     heights: Heights | None,
     lines: gpd.GeoDataFrame,
-    grid: xr.DataArray,
     *,
+    grid: xr.DataArray,
     passes: gpd.GeoDataFrame | None = None,
     timetable: pd.DataFrame | None = None,
     what_if_days: pd.DataFrame | None = None,

@@ -1,9 +1,7 @@
-"""What ``plan`` computes and writes."""
+"""A day planned, and written as sheet, map, marks, calendar, tables and layers."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -12,21 +10,21 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import Structure, find_structure, hazards_of, open_area_surface
-from layers.cli.planning.day_calendar import calendar_of_plan
-from layers.cli.planning.day_map import map_of_plan
-from layers.cli.planning.inputs import Hours, check_known, scores_of, setting_of
-from layers.cli.planning.planned import DayPlan
-from layers.cli.planning.safety import open_hours, safety_of
-from layers.cli.planning.sheet import sheet_of
-from layers.cli.planning.words import hazard_words, with_local
-from layers.cli.progress import Step
-from layers.cli.showing import say_length
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
 from layers.exports.sheet_html import write_sheet
 from layers.exports.sheet_pdf import write_sheet_pdf
+from layers.jobs.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.plan.day_calendar import calendar_of_plan
+from layers.jobs.plan.day_map import map_of_plan
+from layers.jobs.plan.inputs import Hours, check_known, scores_of, setting_of
+from layers.jobs.plan.planned import DayPlan
+from layers.jobs.plan.safety import open_hours, safety_of
+from layers.jobs.plan.sheet import sheet_of
+from layers.jobs.plan.words import hazard_words, with_local
+from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Ranked, ranked
+from layers.jobs.words import say_length
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,
@@ -83,10 +81,8 @@ class Asked:
     ----------
     when : Hours
     water : DayWater
-    grids : sequence of str or Path
-        Empty for the area's own.
-    log : Path or None
-        None for the area's own.
+    log : bool
+        Whether the logbook was named for this plan.
     beside : str
         A line to lay passes beside, ``""`` for none.
     spacing_m : float
@@ -100,8 +96,7 @@ class Asked:
 
     when: Hours
     water: DayWater
-    grids: Sequence[str | Path] = ()
-    log: Path | None = None
+    log: bool = False
     beside: str = ""
     spacing_m: float = 20.0
     each_side: int = 1
@@ -119,7 +114,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     """
     when, water = asked.when, asked.water
     step("reading depths")
-    surface = open_area_surface(area, asked.grids)
+    surface = open_area_surface(area)
     grid = surface.depth
     check_known(water, when, grid)
     least_s = area.plan.shortest_drift_s
@@ -128,7 +123,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     structure = find_structure(grid, area, step)
     named = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
     step("reading the logbook")
-    scores = scores_of(area, asked.log, structure)
+    scores = scores_of(area, structure, asked=asked.log)
     setting = setting_of(area, water, grid, hazards)
     step("trying drifts")
     worth, kind = worth_for(area, structure, setting, scores)
@@ -179,9 +174,9 @@ def things_of(found: Ranked, grid: xr.DataArray) -> Things:
     return Things([found.edges, found.features], metric_crs(grid))
 
 
-def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
-    """Write sheet, marks, tables and layers of a plan into a folder; give the files by name."""
-    files, lines = plan_files(out), plan.lines
+def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, ...]:
+    """Write sheet, marks, tables and layers of a plan; give what went wrong with the letters."""
+    lines = plan.lines
     warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
     clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
     write_table_csv(files["plan"], with_local(lines, area, clocks))
@@ -208,21 +203,20 @@ def write_plan(out: Path, area: Area, plan: DayPlan) -> dict[str, Path]:
         made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
     )  # fmt: skip
     sheet = sheet_of(
-        area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, plan.grid,
+        area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, grid=plan.grid,
         passes=plan.plan.passes, timetable=plan.timetable, what_if_days=plan.what_if_days,
         hazards=plan.hazards,
         hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS, safety=plan.safety,
     )  # fmt: skip
     write_sheet(files["page"], sheet)
     lacking = write_sheet_pdf(files["sheet"], sheet)
-    if lacking:
-        print(
-            f"seabed: no font of this machine has the letters {lacking}: {files['sheet']} shows ? "
-            f"for them; {files['page']} has them all",
-            file=sys.stderr,
-        )
     write_map(files["map"], map_of_plan(area, plan))
-    return files
+    if not lacking:
+        return ()
+    return (
+        f"seabed: no font of this machine has the letters {lacking}: {files['sheet']} shows ? "
+        f"for them; {files['page']} has them all",
+    )
 
 
 def plan_files(out: Path) -> dict[str, Path]:

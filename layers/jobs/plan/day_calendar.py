@@ -7,8 +7,8 @@ from typing import Any
 import pandas as pd
 
 from layers.area import Area
-from layers.cli.planning.planned import DayPlan
-from layers.cli.planning.words import clock
+from layers.jobs.plan.planned import DayPlan
+from layers.jobs.plan.words import clock
 from layers.planning import arrival
 
 __all__ = ["calendar_of_plan"]

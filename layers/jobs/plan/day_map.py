@@ -7,7 +7,7 @@ from dataclasses import astuple
 import numpy as np
 
 from layers.area import Area
-from layers.cli.planning.planned import DayPlan
+from layers.jobs.plan.planned import DayPlan
 from layers.jobs.trip.expecting import expected_over
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.expected import EXPECTED_FISH

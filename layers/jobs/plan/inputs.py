@@ -1,10 +1,10 @@
-"""What ``plan`` is given: hours, water, hazards, and what the logbook knows."""
+"""What a plan is given: hours, water, hazards, and what the logbook knows."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
@@ -12,9 +12,9 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.cli.bottom import Structure
-from layers.cli.settings import currents_of, day_of, heights_of, wind_of
-from layers.cli.showing import say_length
+from layers.jobs.areas import currents_of, day_of, heights_of, wind_of
+from layers.jobs.bottom import Structure
+from layers.jobs.words import say_length
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
 from layers.scoring import Ground, Scores, score_season
@@ -43,10 +43,10 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
         If one can't be read, or the end is not after the begin.
     """
     when = day_of(day, area.timezone)
-    first, last = _clock(area, when, begin, "--from"), _clock(area, when, end, "--to")
+    first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
     if last <= first:
         raise WaterError(
-            f"{end} is not after {begin}", where="--to", do="Give a later time, up to 24:00."
+            f"{end} is not after {begin}", key="end", do="Give a later time, up to 24:00."
         )
     return Hours(when, first, last)
 
@@ -54,7 +54,7 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
 def water_of(
     area: Area,
     when: Hours,
-    wind: list[str] | None,
+    wind: Sequence[str],
     *,
     held_mps: tuple[float, float] | None,
     beyond: bool = False,
@@ -101,16 +101,16 @@ def setting_of(
     return Setting(safe, water, area.depths.band_m, limits)
 
 
-def scores_of(area: Area, log: Path | None, structure: Structure) -> Scores | None:
-    """Score the logbook that is named, else the area's own if it is there; None without drifts.
+def scores_of(area: Area, structure: Structure, *, asked: bool = False) -> Scores | None:
+    """Score the area's logbook; None without drifts, and where it is not there and not `asked`.
 
     Raises
     ------
     LogbookError
-        If a logbook that is named can't be read.
+        If it can't be read.
     """
-    path = log or area.logbook.file
-    if path is None or (log is None and not path.exists()):
+    path = area.logbook.file
+    if path is None or not (asked or path.exists()):
         return None
     book = Logbook(path)
     drifts = book.drifts()
@@ -133,7 +133,7 @@ def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
     if np.isnan(water.currents.velocity(times, *place)[0]).all():
         raise WaterError(
             f"the current is not known through {when.day}",
-            do="Name a source under [water] currents that covers the day, or give another --date.",
+            do="Name a source under [water] currents that covers the day, or give another {date}.",
         )
     if np.isnan(SureCurrents(water.currents).velocity(times, *place)[0]).all():
         raise WaterError(
@@ -143,13 +143,13 @@ def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
         )
 
 
-def _clock(area: Area, day: date, word: str, option: str) -> np.datetime64:
+def _clock(area: Area, day: date, word: str, key: str) -> np.datetime64:
     try:
         hours, minutes = (int(part) for part in word.split(":"))
     except ValueError:
         hours = minutes = -1
     if not (0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 1440):
-        raise WaterError(f"can't read the time {word!r}", where=option, do="Write it like 7:30.")
+        raise WaterError(f"can't read the time {word!r}", key=key, do="Write it like 7:30.")
     if hours == 24:
         return day_bounds(day, area.timezone)[1]
     local = pd.Timestamp(datetime(day.year, day.month, day.day, hours, minutes))

@@ -1,8 +1,9 @@
-"""``plan --again``: when the tide next runs as on a drift of the logbook, and how that goes."""
+"""When the tide next runs as on a drift of the logbook, and how that goes."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,35 +12,28 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.cli.bottom import find_structure, hazards_of, open_area_surface
-from layers.cli.outputs import files_of, keep_inputs
-from layers.cli.planning.day_plan import Asked, things_of
-from layers.cli.planning.inputs import setting_of
-from layers.cli.planning.safety import beyond_at, safety_of
-from layers.cli.planning.words import hazard_words, plan_rows
-from layers.cli.showing import (
-    counted,
-    print_json,
-    print_places,
-    records,
-    say_length,
-    table_text,
-)
 from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.exports.sheet import NO_HAZARDS
+from layers.jobs.answers import records
+from layers.jobs.bottom import find_structure, hazards_of, open_area_surface
+from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.plan.day_plan import Asked, things_of
+from layers.jobs.plan.inputs import setting_of
+from layers.jobs.plan.safety import beyond_at, safety_of
+from layers.jobs.plan.words import hazard_words
+from layers.jobs.result import Result
 from layers.jobs.scout.prospects import ranked
+from layers.jobs.words import counted, say_length
 from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.line import lines_table
 from layers.planning.plan import runs_table
 from layers.scoring import gather_lines, medoids
-from layers.water import OpenHours, to_local
+from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.errors import SeabedError
-from seabed.geodesy import distance_m
-from seabed.units import convert
 
-__all__ = ["DAYS_AHEAD", "do_again", "drift_of"]
+__all__ = ["DAYS_AHEAD", "AgainResult", "do_again", "drift_of"]
 
 DAYS_AHEAD: Final = 15
 """A spring-neap cycle: every stage comes round once in it."""
@@ -49,24 +43,62 @@ MOST_TIMES: Final = 10
 Place = tuple[float, float]
 
 
-def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -> None:
-    """Find the next times for a drift, write them, and tell.
+@dataclass(frozen=True, kw_only=True)
+class AgainResult(Result):
+    """When the tide next runs as it did on a drift, and how that drift goes then.
+
+    Attributes
+    ----------
+    lines : GeoDataFrame
+        A drift each time, as `layers.planning.line.lines_table` gives them.
+    times : DataFrame
+        From `layers.planning.next_times`.
+    dangers : tuple of str
+        What could hurt, the worst first, and what was left out for it.
+    drift : row of drifts
+        Of the logbook.
+    like : Stage
+        How the water ran on it.
+    hazards : str
+        Which hazards were kept clear of.
+    """
+
+    lines: gpd.GeoDataFrame
+    times: pd.DataFrame
+    dangers: tuple[str, ...]
+    drift: Any
+    like: Any
+    hazards: str
+
+    def answer(self) -> dict[str, Any]:
+        """Give the drifts for machines."""
+        return {
+            "warnings": list(self.dangers),
+            "again": records(self.lines),
+            "times": records(self.times),
+            "files": self.files,
+            "hazards": self.hazards,
+        }
+
+
+def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
+    """Find the next times for a drift, and write them.
 
     Raises
     ------
     SeabedError
         If no logbook is named, it has no such line or drift, or the current of then is not known.
     """
-    path = asked.log or area.logbook.file
+    path = area.logbook.file
     if path is None:
         raise SeabedError(
             "no logbook is named, so no drift can be done again",
-            where="--again",
-            do="Name it with --log, or under [logbook] file in the area file.",
+            key="again",
+            do="Name it with {log}, or under [logbook] file in the area file.",
         )
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
-    keep_inputs(files.values(), [path, *asked.grids, *files_of(area)])
-    surface = open_area_surface(area, asked.grids)
+    keep_inputs(files.values(), [path, *files_of(area)])
+    surface = open_area_surface(area)
     grid = surface.depth
     hazards = hazards_of(area, grid)
     setting = setting_of(area, asked.water, grid, hazards)
@@ -118,24 +150,10 @@ def do_again(out: Path, area: Area, asked: Asked, name: str, *, as_json: bool) -
         name_length=area.marks.name_length, depth_unit=area.units.depth, title=f"{name} again",
         warnings=said,
     )  # fmt: skip
-    told = hazard_words(hazards, area) or NO_HAZARDS
-    if as_json:
-        print_json(
-            {
-                "warnings": said,
-                "again": records(lines),
-                "times": records(shown),
-                "files": files,
-                "hazards": told,
-            }
-        )
-        return
-    for words in said:
-        print(words)
-    _tell(lines, drift, like, area)
-    print(told)
-    print()
-    print_places(files, {"marks": "Marks", "again": "Table", "layers": "Layers"})
+    return AgainResult(
+        area=area, files=files, lines=lines, times=shown, dangers=tuple(said), drift=drift,
+        like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
+    )  # fmt: skip
 
 
 def _limits_passed(
@@ -200,37 +218,7 @@ def drift_of(book: Logbook, name: str, area: Area) -> Any:
         raise SeabedError(
             f"neither a line nor a drift {name!r} in the logbook",
             file=book.path,
-            where="--again",
-            do='Name a line like SE1, or a drift like "2031-06-14 #3": seabed season lists them.',
+            key="again",
+            do='Name a line like SE1, or a drift like "2031-06-14 #3"; {seabed season} lists them.',
         )
     return next(own.itertuples())
-
-
-def _tell(lines: gpd.GeoDataFrame, drift: Any, like: Any, area: Area) -> None:
-    unit = area.units.speed
-    high = (
-        "" if np.isnan(like.hours_from_high) else f", {like.hours_from_high:+.1f} h of high water"
-    )
-    print(
-        f"{drift.drift_id}: the water ran {convert(like.current_mps, unit):.1f} {unit} toward "
-        f"{like.toward_deg:03.0f}{high}."
-    )
-    if not len(lines):
-        print(f"In the next {DAYS_AHEAD} days it does not, or the boat is stopped or not held.")
-        return
-    headers, rows = plan_rows(lines, area)
-    days = [f"{to_local(at, area.timezone)[0]:%Y-%m-%d}" for at in lines["slot_start"]]
-    away = [
-        distance_m(*drift.geometry.coords[-1][:2], *line.coords[-1][:2]) for line in lines.geometry
-    ]
-    say = say_length(area)
-    keep = [i for i, head in enumerate(headers) if head not in {"latest", "passes", "worth"}]
-    print(
-        table_text(
-            ["day", *(headers[i] for i in keep), "ends off"],
-            [
-                [day, *(row[i] for i in keep), say(metres)]
-                for day, row, metres in zip(days, rows, away, strict=True)
-            ],
-        )
-    )

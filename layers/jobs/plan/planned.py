@@ -1,4 +1,4 @@
-"""A day planned, as ``plan`` shows and writes it."""
+"""A day planned."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
-from layers.cli.bottom import Structure
-from layers.cli.planning.inputs import Hours
-from layers.cli.planning.safety import Safety
+from layers.jobs.bottom import Structure
+from layers.jobs.plan.inputs import Hours
+from layers.jobs.plan.safety import Safety
 from layers.jobs.scout.prospects import Ranked
 from layers.planning import Plan, Setting
 from layers.scoring import Scores

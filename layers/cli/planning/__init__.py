@@ -1,1 +1,0 @@
-"""What ``plan`` computes and writes."""
