@@ -83,6 +83,20 @@ def test_logging_half_of_a_trip_again_is_refused_and_names_what_would_be_lost(bo
     assert len(book.catches()) == 0
 
 
+@pytest.mark.parametrize("gaps", [[1, 2], [0], [5]])
+def test_a_gap_has_no_track_to_lose(book, gaps):
+    """Of six pieces of ten minutes some are gaps, without a fix: another cut may leave them out."""
+    whole = made_entry("2031-06-14", drifts=6)
+    kinds = ["gap" if i in gaps else "drift" for i in range(6)]
+    others = [i for i in range(6) if i not in gaps]
+    book.add([replace(whole, pieces=whole.pieces.assign(kind=kinds))])
+    without = replace(whole, pieces=whole.pieces.iloc[others])
+    assert book.add([without]).replaced == ("2031-06-14",)
+    less = replace(whole, pieces=whole.pieces.iloc[others[1:]])
+    with pytest.raises(LogbookError, match=r"2031-06-14: 10 min of track"):
+        book.add([less])
+
+
 def test_any_number_of_outings_of_one_date_find_a_name(book):
     outings = [made_entry("2031-06-14", drifts=1, points=2) for _ in range(30)]
     moved = []
