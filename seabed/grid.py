@@ -131,6 +131,15 @@ def make_grid(
     ------
     GridError
         If `depth` has not two dimensions or the transform is rotated.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> plane = np.fromfunction(lambda row, column: 10.0 + column, (3, 4))
+    >>> grid = make_grid(plane, transform=Affine(10, 0, 0, 0, -10, 0), crs="EPSG:32631")
+    >>> grid["x"].values.tolist(), grid["y"].values.tolist()
+    ([5.0, 15.0, 25.0, 35.0], [-5.0, -15.0, -25.0])
     """
     if depth.ndim != 2 or 0 in depth.shape:
         raise GridError(f"a depth grid has two dimensions and some cells, not shape {depth.shape}")

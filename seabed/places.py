@@ -90,6 +90,12 @@ def sample(
         Metres; NaN outside the grid, at NaN positions, and where a cell that has a share in the
         value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
         Longitudes are taken by whole turns to where the grid lies.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> sample(example_grid(), [3.0026, 0.0], [46.053, 46.0]).round(1).tolist()
+    [9.6, nan]
     """
     row, column = row_column(grid, longitude, latitude)
     rows, columns = grid.shape

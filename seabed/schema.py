@@ -68,6 +68,8 @@ class Column:
         "depth", "distance", "speed" or "fish", whose unit the reader chooses; else ``""``.
     digits : int
         Decimals that people read.
+    shown : bool
+        Whether cards and maps show it: those whose label is given.
     """
 
     name: str
@@ -77,6 +79,7 @@ class Column:
     label: str
     quantity: str
     digits: int
+    shown: bool
 
     @classmethod
     def of(cls, name: str, options: Sequence[tuple[str, str]], doc: str) -> Column:
@@ -98,6 +101,7 @@ class Column:
             next((label for label, _ in options if label), stem.replace("_", " ").capitalize()),
             next((one for one in words if one in _QUANTITIES), guess),
             next((int(one[1:]) for one in words if one[0] == "."), _UNITS.get(word, ("", 2))[1]),
+            any(label for label, _ in options),
         )
 
     @property
@@ -113,16 +117,18 @@ class Column:
         return kinds.get(self.dtype, "number")
 
     def shown_unit(self, units: Mapping[str, str]) -> str:
-        """Give the unit that people read it in, by their choice for its quantity."""
-        return units.get(self.quantity, self.unit)
+        """Give the unit that people read it in: minutes, or their choice for its quantity."""
+        return "min" if self.unit == "s" else units.get(self.quantity, self.unit)
 
-    def shown(self, value: Any, units: Mapping[str, str]) -> str:
+    def words(self, value: Any, units: Mapping[str, str]) -> str:
         """Write a value for people, without its unit; ``""`` for an empty one."""
         if value is None or pd.isna(value):
             return ""
         if self.kind != "number" or self.dtype.startswith("int"):
             return str(value)
         unit = self.shown_unit(units)
+        if unit == "min":
+            return f"{value / 60:.0f}"
         return f"{convert(value, unit) if unit != self.unit else value:.{self.digits}f}"
 
 
@@ -168,7 +174,7 @@ class Table:
             are indented further go on with it.  Options, any of them left out: the type ("float",
             "int", "bool", "maybe", "text", "time", "category", "Point", ...; "float" if none is),
             "empty" if values may be, the quantity ("depth", "distance", "speed", "fish"), the
-            digits that people read (".2"), and the label in quotes.
+            digits that people read (".2"), and in quotes the label of a column that cards show.
         """
         entries = re.split(r"\n(?!\s)", textwrap.dedent(text).strip("\n "))
         columns = [
@@ -200,6 +206,11 @@ class Table:
     def only(self, *names: str) -> Table:
         """Keep some of its columns, in the order given."""
         return replace(self, columns=tuple(self[name] for name in names))
+
+    @property
+    def shown(self) -> Table:
+        """The columns that cards and maps show."""
+        return self.only(*(column.name for column in self if column.shown))
 
     def __str__(self) -> str:
         """List its columns, as docstrings do."""
@@ -299,7 +310,7 @@ class Table:
         """
         chosen = [self[name] for name in names]
         headings = [f"{one.label} {one.shown_unit(units)}".strip() for one in chosen]
-        cells = [[one.shown(value, units) for value in table[one.name]] for one in chosen]
+        cells = [[one.words(value, units) for value in table[one.name]] for one in chosen]
         return headings, [list(row) for row in zip(*cells, strict=True)]
 
 

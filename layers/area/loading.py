@@ -38,6 +38,12 @@ def load_area(path: str | Path) -> Area:
     ------
     AreaError
         If the file is missing or no TOML, or has a section, key or value that can't be right.
+
+    Examples
+    --------
+    >>> area = load_area("area.toml")
+    >>> area.name, area.depths.band_m
+    ('Marrow Sound', (5.1816, 7.62))
     """
     path = Path(path)
     content = _parsed(path)

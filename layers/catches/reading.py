@@ -29,11 +29,12 @@ CATCHES: Final = Table.of(
     "catches",
     "layers.catches.read_catches",
     """
-    time [time empty] UTC; NaT for a waypoint without one
-    species [text empty] ``""`` where not given
-    length_m [fish empty] NaN where not given
+    time [time empty "Time"] UTC; NaT for a waypoint without one
+    species [text empty "Species"] ``""`` where not given
+    length_m ["Length" fish empty] NaN where not given
     kept [maybe empty "Fate"] NA where not said
-    rod, note [text empty] ``""`` where not given
+    rod [text empty "Rod"] ``""`` where not given
+    note [text empty "Note"] ``""`` where not given
     longitude, latitude [empty] NaN where not given
     file [text] it was read from
     row [int] line in the file; number of the waypoint; 0 for a photo
@@ -89,6 +90,12 @@ def read_catches(
     CatchError
         At the first thing that can't be read, with its file and line.  Nothing is guessed or
         passed over: a fish left out would make its line look worse than it is.
+
+    Examples
+    --------
+    >>> catches = read_catches("catches.csv", timezone="Etc/GMT+2")
+    >>> len(catches), int(catches["kept"].sum())
+    (35, 28)
     """
     if isinstance(paths, (str, Path)):
         paths = [paths]

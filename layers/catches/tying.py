@@ -65,6 +65,14 @@ def tie(
         not give is that of the track's fix nearest to the place, on the drift the fish is tied to.
 
         {ties}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> tie(catches, drifts(cut(fixes), fixes), fixes)["drift_id"].str[-2:].tolist()
+    ['#1', '#1', '#2', '#2', '#3']
     """
     CATCHES.check(catches, "time", "longitude", "latitude", "geometry")
     DRIFTS.check(drifts, "drift_id", "start", "end", "geometry")

@@ -34,6 +34,14 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
     ------
     OutputError
         If it can't be written.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from seabed import example_grid, humps
+    >>> write_table_csv("humps.csv", humps(example_grid()))
+    >>> Path("humps.csv").read_text(encoding="utf-8-sig")[:30]
+    'feature_id,kind,crest_depth_m,'
     """
     write_text(path, _BYTE_ORDER_MARK + csv_text(table))
 

@@ -103,6 +103,13 @@ def write_marks(
     ------
     OutputError
         If it can't be written, or names can't be kept apart in `name_length` letters.
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid, humps
+    >>> marks = write_marks("bottom.gpx", None, edges(example_grid()), humps(example_grid()))
+    >>> marks.names
+    ['H0', 'ED0', 'ED1', 'ED2']
     """
     marks = marks_of(lines, edges, features, name_length=name_length, depth_unit=depth_unit)
     write_text(path, gpx_text(marks, title=title, warnings=warnings))

@@ -48,6 +48,11 @@ def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
     ------
     OutputError
         If it can't be written, or there is no layer.
+
+    Examples
+    --------
+    >>> from layers import cut, example_trip
+    >>> write_geopackage("pieces.gpkg", {"pieces": cut(example_trip()[0])})
     """
     if not layers:
         raise OutputError("there is no layer to write", file=path)

@@ -122,6 +122,17 @@ def entries_of(
     -------
     list of Entry
         In order of time; outings of one date that were worked out together are one trip.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> pieces = cut(fixes)
+    >>> own = drifts(pieces, fixes)
+    >>> trips = entries_of(pieces, own, tie(catches, own, fixes), files=["trip.gpx"])
+    >>> [trip.trip for trip in trips]
+    ['2031-06-14']
     """
     zone = ZoneInfo(timezone)
     outing_trip = dict(

@@ -54,6 +54,20 @@ class Logbook:
         Need not exist: adding makes it.
     wait_s : float
         How long to wait for another writer.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, entries_of, example_trip, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> pieces = cut(fixes)
+    >>> own = drifts(pieces, fixes)
+    >>> trips = entries_of(pieces, own, tie(catches, own, fixes), files=["trip.gpx"])
+    >>> book = Logbook("book.gpkg")
+    >>> book.add(trips).added
+    ('2031-06-14',)
+    >>> book.trips()[["drifts", "kept"]].values.tolist()
+    [[4, 3]]
     """
 
     def __init__(self, path: str | Path, *, wait_s: float = WAIT_S) -> None:

@@ -64,6 +64,13 @@ class MapContent:
     units : Units
 
     Tables may be in any CRS.
+
+    Examples
+    --------
+    >>> from seabed import contours, example_grid
+    >>> grid = example_grid()
+    >>> MapContent(grid=grid, contours=contours(grid, [8, 12])).title
+    'Seabed'
     """
 
     grid: xr.DataArray | None = None

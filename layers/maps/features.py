@@ -11,42 +11,88 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from layers.catches.reading import CATCHES
+from layers.catches.tying import TIES
+from layers.scoring.lines import ON_LINES
+from layers.scoring.ranking import LINES
+from layers.scoring.stretches import STRETCHES
+from layers.tracks import CONDITIONS, PIECES
 from seabed.geodesy import to_degrees
+from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
+from seabed.schema import Table
+from seabed.structure.contours import BAND, CONTOURS
+from seabed.structure.edges import EDGES
+from seabed.structure.highs import FEATURES
+from seabed.structure.ranking import RANKS
+from seabed.structure.uncertainty import UNCERTAINTY
 
-__all__ = ["PROPERTIES", "pack_features", "pack_passes"]
+__all__ = ["SHOWN", "pack_features", "pack_passes"]
 
-PROPERTIES: Final[dict[str, tuple[str, ...]]] = {
-    "contours": ("depth_m", "length_m"),
-    "chart_contours": ("depth_m",),
-    "band": (),
-    "edges": (
-        "edge_id", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "slope_max_deg",
-        "length_m", "faces_deg", "in_band", "rank", "why", "uncertainty_m", "doubtful",
-    ),
-    "features": (
-        "kind", "crest_depth_m", "saddle_depth_m", "height_m", "long_axis_m", "short_axis_m",
-        "bearing_deg", "rank", "why", "uncertainty_m", "doubtful",
-    ),
-    "pieces": ("kind", "start", "end", "duration_s", "distance_m", "sog_mps", "course_deg"),
-    "drifts": (
-        "drift_id", "line", "start", "duration_s", "distance_m", "sog_mps", "course_deg",
-        "depth_mean_m", "rod_hours", "stage", "hours_from_high",
-    ),
-    "lines": (
-        "line", "rank", "drifts", "trips", "rod_hours", "kept", "short", "rate", "rate_low",
-        "rate_high", "chance_best", "course_deg", "length_m", "depth_mean_m", "why",
-    ),
-    "stretches": ("line", "start_m", "end_m", "line_length_m", "why"),
-    "rose": ("hours_from_high", "toward_deg"),
-    "hazards": ("kind", "name", "description", "depth_m", "water_level", "restriction"),
-    "plan": (
-        "plan_id", "slot_start", "slot_end", "drift_s", "passes", "distance_m", "bearing_deg",
-        "sog_mps", "push_mps", "push_deg", "push_end_mps", "push_end_deg", "depth_min_m",
-        "depth_max_m", "share_in_band", "fan_in_band", "fan_boats", "fan_stopped", "why", "warning",
-    ),
-    "runs": ("plan_id", "start", "end", "distance_m", "least_water_m", "caution"),
-    "catches": ("time", "species", "length_m", "kept", "rod", "note", "drift_id", "why"),
-}  # fmt: skip
+_PLAN: Final = Table.of(
+    "plan",
+    "layers.planning.plan_day",
+    """
+    plan_id [text "Line"] its name
+    slot_start ["From" time] its slot begins
+    slot_end ["To" time] its slot ends
+    drift_s ["Lasts"] one pass
+    passes [int "Passes"] how many
+    distance_m ["Distance" distance .2] of a pass
+    bearing_deg ["Course"] from start to end
+    sog_mps ["Speed" .1] over the ground
+    push_mps ["Push" .1] of the motor, through the water
+    push_deg ["Push toward" empty] of the motor
+    push_end_mps ["Push at the end" .1] of the motor
+    push_end_deg ["Push toward at the end" empty] of the motor
+    depth_min_m ["Least depth"] of the water
+    depth_max_m ["Greatest depth"] of the water
+    share_in_band ["In the band"] of its way
+    fan_in_band ["Boats in the band"] of those that set out a little otherwise
+    fan_boats [int "Boats"] that set out a little otherwise
+    fan_stopped [int "Boats stopped"] of those
+    why [text "Why"] in words
+    warning [text "Warning" empty] in words
+    """,
+)
+_RUNS: Final = Table.of(
+    "runs",
+    "layers.planning.plan_day",
+    """
+    plan_id [text "Line"] it runs to
+    start ["From" time] UTC
+    end ["To" time] UTC
+    distance_m ["Distance" distance .2] of the way
+    least_water_m ["Least water" depth empty] under the boat
+    caution [text "Caution" empty] in words
+    """,
+)
+_ROSE: Final = Table.of(
+    "rose",
+    "layers.water.rose",
+    """
+    hours_from_high ["Hours from high water" .1] of the arrow
+    toward_deg ["Toward"] where the water runs
+    """,
+)
+SHOWN: Final[dict[str, Table]] = {
+    name: table.shown
+    for name, table in {
+        "contours": CONTOURS,
+        "chart_contours": CHART_DEPTHS,
+        "band": BAND,
+        "edges": EDGES + RANKS + UNCERTAINTY,
+        "features": FEATURES + RANKS + UNCERTAINTY,
+        "pieces": PIECES,
+        "drifts": ON_LINES + CONDITIONS,
+        "lines": LINES,
+        "stretches": STRETCHES,
+        "rose": _ROSE,
+        "hazards": HAZARDS,
+        "plan": _PLAN,
+        "runs": _RUNS,
+        "catches": CATCHES + TIES,
+    }.items()
+}
 """What goes with each geometry, by table; columns that a table lacks are left out."""
 
 PASS_PROPERTIES: Final = (
@@ -65,7 +111,7 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     Parameters
     ----------
     name : str
-        A key of `PROPERTIES`.
+        A key of `SHOWN`.
     table : GeoDataFrame
         Any CRS.
     timezone : str
@@ -79,7 +125,7 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
         ``slot``, begin and end of their time in seconds since 1970.
     """
     placed = table.to_crs("EPSG:4326") if table.crs is not None else table
-    columns = [column for column in PROPERTIES[name] if column in placed.columns]
+    columns = [column for column in SHOWN[name].names if column in placed.columns]
     geometry = placed.geometry.to_numpy()
     if name not in ("features", "catches", "hazards"):
         geometry = _thinned(geometry)

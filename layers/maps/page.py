@@ -1,4 +1,4 @@
-"""The page: folium's map, Leaflet's own files, our browser code and the data, in one file."""
+"""The page: Leaflet's own files, our browser code and the data, in one file."""
 
 from __future__ import annotations
 
@@ -8,12 +8,10 @@ import re
 from dataclasses import astuple
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final
 
-import folium
 import geopandas as gpd
 import numpy as np
-from branca.element import Element, Figure
 
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.maps.basemap import pack_basemap, security_policy
@@ -21,7 +19,7 @@ from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
 from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
-from layers.maps.features import PROPERTIES, pack_features, pack_passes
+from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
 from seabed.files import write_text
 from seabed.grid import degree_bounds
@@ -29,7 +27,7 @@ from seabed.markup import markup_text
 from seabed.ownership import MAKER
 from seabed.units import LENGTH, SPEED
 
-__all__ = ["page_of", "write_map"]
+__all__ = ["leaflet_css", "leaflet_js", "page_of", "write_map"]
 
 MODULES: Final = (
     "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js",
@@ -58,6 +56,13 @@ def write_map(path: str | Path, content: MapContent) -> None:
     ------
     OutputError
         If it can't be written; what was there before stays.
+
+    Examples
+    --------
+    >>> from layers import MapContent
+    >>> from seabed import edges, example_grid
+    >>> grid = example_grid()
+    >>> write_map("bottom.html", MapContent(grid=grid, edges=edges(grid)))
     """
     write_text(path, page_of(content))
 
@@ -67,51 +72,37 @@ def page_of(content: MapContent) -> str:
     data = _data(content)
     cells = _cells_apart(data["depths"])
     west, south, east, north = data["extent"]
-    chart = folium.Map(
-        location=((south + north) / 2, (west + east) / 2),
-        zoom_start=13,
-        max_zoom=20,
-        tiles=None,
-        prefer_canvas=True,
-        zoom_control=False,
-        attribution_control=False,
-    )
-    chart.default_js, chart.default_css = [], []  # inlined below, from an installed package
-    figure = cast(Figure, chart.get_root())
-    title = markup_text(content.title).replace("{", "&#123;")
-    header = {
-        "policy": '<meta http-equiv="Content-Security-Policy" content="'
-        f'{security_policy(content.basemap)}">',
-        "title": f"<title>{title}</title>",
-        "view": '<meta name="color-scheme" content="light">',
-        "maker": f'<meta name="generator" content="{MAKER}">',
-        "leaflet_css": f"<style>{_leaflet_css()}</style>",
-        "leaflet_js": f"<script>{_leaflet('leaflet.js')}</script>",
-        "look": f"<style>{_own('look.css')}</style>",
+    options = {
+        "center": [(south + north) / 2, (west + east) / 2],
+        "zoom": 13,
+        "preferCanvas": True,
+        "zoomControl": False,
+        "attributionControl": False,
     }
-    for name, text in header.items():
-        figure.header.add_child(Element(_literal(text)), name=name)
-    figure.html.add_child(Element(_literal(_own("frame.html"))), name="frame")
-    figure.html.add_child(
-        Element(_literal(f'<script type="application/json" id="data">{_json(data)}</script>')),
-        name="data",
+    title, policy = markup_text(content.title), security_policy(content.basemap)
+    depths = "".join(
+        f'<script type="text/plain" id="depths-{part}">{text}</script>\n'
+        for part, text in cells.items()
     )
-    for part, text in cells.items():
-        tag = f'<script type="text/plain" id="depths-{part}">{text}</script>'
-        figure.html.add_child(Element(_literal(tag)), name=f"depths_{part}")
-    # folium's own script comes after ours, and makes the map before the document is done
-    name = json.dumps(chart.get_name())
-    start = f'{_bundle()}\naddEventListener("DOMContentLoaded", () => start(window[{name}]));'
-    figure.script.add_child(Element(_literal(start)), name="start")
-    page = str(figure.render()).replace("<html>", '<html lang="en">', 1)
-    # folium forbids pinching the page, which people who see badly need beside the map's own
-    return page.replace(", maximum-scale=1.0, user-scalable=no", "", 1)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
+        f"<title>{title}</title>\n"
+        '<meta name="color-scheme" content="light">\n'
+        f'<meta name="generator" content="{MAKER}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1.0">\n'
+        f"<style>{leaflet_css()}</style>\n<script>{leaflet_js()}</script>\n"
+        f"<style>{_own('look.css')}</style>\n</head>\n<body>\n{_own('frame.html')}\n"
+        f'<script type="application/json" id="data">{_json(data)}</script>\n{depths}'
+        f'<div id="map"></div>\n<script>\n{_bundle()}\n'
+        f'start(L.map("map", {json.dumps(options)}));\n</script>\n</body>\n</html>\n'
+    )
 
 
 def _data(content: MapContent) -> dict[str, Any]:
     tables: dict[str, gpd.GeoDataFrame] = {
         name: table
-        for name in PROPERTIES
+        for name in SHOWN
         if (table := getattr(content, name)) is not None and len(table)
     }
     if "stretches" in tables:
@@ -203,13 +194,13 @@ def _bundle() -> str:
     return re.sub(r"^export ", "", code, flags=re.MULTILINE)
 
 
-def _leaflet(name: str) -> str:
-    file = resources.files(LEAFLET) / "static" / LEAFLET / name
-    return re.sub(r"//# sourceMappingURL=\S+", "", file.read_text(encoding="utf-8"))
+def leaflet_js() -> str:
+    """Give Leaflet itself."""
+    return _leaflet("leaflet.js")
 
 
-def _leaflet_css() -> str:
-    """Leaflet's style sheet with its pictures inside."""
+def leaflet_css() -> str:
+    """Give Leaflet's style sheet with its pictures inside."""
     images = resources.files(LEAFLET) / "static" / LEAFLET / "images"
 
     def inline(match: re.Match[str]) -> str:
@@ -219,14 +210,14 @@ def _leaflet_css() -> str:
     return re.sub(r"url\(images/([\w.-]+)\)", inline, _leaflet("leaflet.css"))
 
 
+def _leaflet(name: str) -> str:
+    file = resources.files(LEAFLET) / "static" / LEAFLET / name
+    return re.sub(r"//# sourceMappingURL=\S+", "", file.read_text(encoding="utf-8"))
+
+
 def _json(data: dict[str, Any]) -> str:
-    """JSON that can't end the script element, or the template, that it stands in."""
+    """JSON that can't end the script element that it stands in."""
     text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-    for character in "<%\u2028\u2029":  # a percent sign could end the template's raw block
+    for character in "<\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return text
-
-
-def _literal(text: str) -> str:
-    """Keep branca, which takes text for a Jinja template, from reading anything into it."""
-    return "{% raw %}" + text + "{% endraw %}"

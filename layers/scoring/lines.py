@@ -18,7 +18,8 @@ from seabed.schema import Table
 __all__ = ["ON_LINES", "gather_lines"]
 
 ON_LINES: Final = replace(
-    DRIFTS + Table.of("line", "", "line [text] that it ran"), made_by="layers.scoring.gather_lines"
+    DRIFTS + Table.of("line", "", 'line [text "Line"] that it ran'),
+    made_by="layers.scoring.gather_lines",
 )
 """Drifts with their lines."""
 
@@ -52,6 +53,14 @@ def gather_lines(
         As `drifts`, with ``line``: the way it runs and a number, such as ``"SE1"``, counted in
         order of the first drift on it, so that later trips give new lines new numbers.  A drift
         like no other is a line of its own.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip
+    >>> fixes, _ = clean(example_trip()[0])
+    >>> own = drifts(cut(fixes), fixes)
+    >>> gather_lines(own)["line"].tolist()
+    ['N1', 'N1', 'N2', 'N2']
     """
     DRIFTS.check(drifts, "course_deg", "start", "geometry")
     if known is not None:

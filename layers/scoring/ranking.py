@@ -25,21 +25,25 @@ LINES: Final = Table.of(
     "lines",
     "layers.scoring.rank_lines",
     """
-    line [text] its name
-    rank [int] from 1
-    drifts, trips [int] how many
+    line [text "Line"] its name
+    rank [int "Rank"] from 1
+    drifts [int "Drifts"] how many
+    trips [int "Trips"] on how many
     rod_hours ["Effort" .1] of all its drifts
-    kept, short, fish [int] kept, known to have gone back, and all
+    kept [int "Kept"] fish kept
+    short [int "Short"] fish known to have gone back
+    fish [int] all, of known fate or not
     rate ["Kept a rod-hour" .1] kept fish a rod-hour; see `kept_rates`
-    rate_low, rate_high [.1] ends of its interval
+    rate_low ["At least" .1] lower end of its interval
+    rate_high ["At most" .1] upper end of its interval
     rate_all, rate_all_low, rate_all_high [.1] the same of all fish
     chance_best ["Chance it is the best"] of all lines
     cautious the value ranked on, the rate that the line beats with four chances in five
         (`layers.scoring.rates.CAUTION`), so that a lucky fish on few hours does not win
     course_deg ["Runs toward" empty] of its middlemost drift
-    length_m [distance .2] of its middlemost drift
+    length_m ["Length" distance .2] of its middlemost drift
     depth_mean_m ["Mean depth then" empty] of all its hours over known depth
-    why [text] a sentence
+    why [text "Why"] a sentence
     geometry [LineString] its middlemost drift
     """,
 )
@@ -85,6 +89,16 @@ def rank_lines(
         ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
         they came more bunched than chance has them, counts and hours weigh as much less, and
         intervals are wider.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> lines = rank_lines(own, tie(catches, own, fixes))
+    >>> lines[["line", "kept", "short"]].values.tolist()
+    [['N1', 3, 1], ['N2', 0, 1]]
     """
     ON_LINES.check(drifts, *_OF_DRIFTS)
     TIES.check(catches, "drift_id")

@@ -104,6 +104,16 @@ def score_season(
     -------
     Scores
         No drifts give tables without rows, and no response.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> scores = score_season(own, tie(catches, own, fixes), fixes)
+    >>> scores.lines["line"].tolist(), list(scores.by_species)
+    (['N1', 'N2'], ['flatfish'])
     """
     about = ground or Ground()
     thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known)

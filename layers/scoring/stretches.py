@@ -29,7 +29,7 @@ STRETCHES: Final = Table.of(
     "stretches",
     "layers.scoring.hot_stretches",
     """
-    line [text] its name
+    line [text "Line"] its name
     hot [bool] p < 0.05; among twenty lines of even worth one is so by luck
     p chance of such a stretch by luck
     start_m ["Begins" distance .2] along the line, with `LEAD_M` before
@@ -43,7 +43,7 @@ STRETCHES: Final = Table.of(
     saves_s a pass is shorter by
     gives fish a rod-hour more than the whole line
     start_longitude, start_latitude, end_longitude, end_latitude of its ends
-    why [text] in words
+    why [text "Why"] in words
     geometry [LineString]
     """,
 )

@@ -71,6 +71,14 @@ def clean(
     Impossible speeds are judged by the longest chain of fixes each of which can be reached from
     the one before, so that neither one wild fix nor a run of them, nor one at the very start,
     takes good fixes with it.
+
+    Examples
+    --------
+    >>> from layers import example_trip
+    >>> fixes, catches = example_trip()
+    >>> fixes, report = clean(fixes)
+    >>> report.read, report.kept
+    (577, 577)
     """
     settings = settings or CutSettings()
     FIXES.check(fixes)

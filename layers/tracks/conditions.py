@@ -22,8 +22,9 @@ CONDITIONS: Final = Table.of(
     "conditions",
     "layers.tracks.with_conditions",
     """
-    hours_from_high [empty .1] in the middle of the drift; NaN, as all others, where not known
-    stage [text empty] then: flood, ebb, slack, or ``""`` if not known
+    hours_from_high ["Hours from high water" empty .1] in the middle of the drift; NaN, as all
+        others, where not known
+    stage [text empty "Stage"] then: flood, ebb, slack, or ``""`` if not known
     fraction_of_range [empty] then
     current_mps [empty] mean over the drift, as a vector
     current_toward_deg [empty] its direction
@@ -91,6 +92,15 @@ def with_conditions(
 
         A push is judged against a current and wind that are themselves estimates: a wrong table
         looks like a motor.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip
+    >>> fixes, _ = clean(example_trip()[0])
+    >>> own = drifts(cut(fixes), fixes)
+    >>> met = with_conditions(own)  # without tide, current, wind and edges nothing is known
+    >>> met["stage"].tolist(), met["edges_crossed"].tolist()
+    (['', '', '', ''], [-1, -1, -1, -1])
     """
     DRIFTS.check(drifts, "start", "end", "duration_s", "geometry")
     table = drifts.copy()

@@ -50,6 +50,13 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
     ------
     TrackError
         If there are fewer than two fixes, or they are not clean.
+
+    Examples
+    --------
+    >>> from layers import example_trip
+    >>> fixes, catches = example_trip()
+    >>> cut(fixes)["kind"].tolist()
+    ['drift', 'run', 'drift', 'run', 'drift', 'run', 'drift', 'run']
     """
     settings = settings or CutSettings()
     _check_clean(fixes)

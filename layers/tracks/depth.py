@@ -45,6 +45,14 @@ def depth_under(
     ndarray of float64
         Bilinear; NaN off the grid, on land and where the height is not known.  The depth is the
         charted one where no heights are given.
+
+    Examples
+    --------
+    >>> from layers import example_trip
+    >>> fixes, catches = example_trip()
+    >>> from seabed import example_grid
+    >>> depth_under(fixes, example_grid())[[0, 300]].round(1).tolist()
+    [6.0, 14.0]
     """
     grid = as_grid(grid)
     FIXES.check(fixes, "longitude", "latitude", *(["time"] if heights is not None else []))

@@ -23,11 +23,12 @@ DRIFTS: Final = Table.of(
     """
     drift_id [text "Drift"] "2031-06-14 #3": date of the trip and the drift's number in it
     trip [text] local date of the first drift of the outing
-    start, end [time] UTC
+    start [time "From"] UTC
+    end [time] UTC
     duration_s ["Lasted"] from start to end
-    distance_m [distance .2] along its line
+    distance_m ["Distance" distance .2] along its line
     sog_mps ["Speed" .1] mean speed over the ground
-    course_deg [empty] true, from start to end; NaN where the two are one place
+    course_deg ["Course" empty] true, from start to end; NaN where the two are one place
     depth_start_m [empty] NaN, as the next three, where no depth is known
     depth_min_m [empty] least
     depth_mean_m ["Mean depth then" empty] weighted by time
@@ -79,6 +80,14 @@ def drifts_of(
         EPSG:4326, a row a drift in order of time; without rows where there was no drift.
 
         {drifts}
+
+    Examples
+    --------
+    >>> from layers import cut, example_trip
+    >>> fixes, catches = example_trip()
+    >>> drifts = drifts_of(cut(fixes), fixes)
+    >>> drifts[["duration_s", "depth_mean_m"]].round(0).iloc[[0, -1]].values.tolist()
+    [[600.0, 6.0], [600.0, 14.0]]
     """
     PIECES.check(pieces)
     FIXES.check(fixes, "time", "depth_m")

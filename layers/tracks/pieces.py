@@ -25,12 +25,14 @@ PIECES: Final = Table.of(
     "layers.tracks.cut",
     """
     piece_id [int] from 0
-    kind [text] run, drift, hold or gap
-    start, end [time] UTC
+    kind [text "Kind"] run, drift, hold or gap
+    start [time "From"] UTC
+    end [time "To"] UTC
     duration_s ["Lasted"] from start to end
-    distance_m [distance .2] along the geometry
+    distance_m ["Distance" distance .2] along the geometry
     sog_mps ["Speed" .1] mean speed over the ground
-    course_deg [empty] true, from start to end; NaN of a hold and where the two are one place
+    course_deg ["Course" empty] true, from start to end; NaN of a hold and where the two are one
+        place
     first_fix, last_fix [int] row numbers of the fixes; neighbouring pieces share the fix between
         them
     outing [int] from 0

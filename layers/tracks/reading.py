@@ -47,6 +47,12 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
     ------
     TrackError
         If a file can't be read, or has no fix.
+
+    Examples
+    --------
+    >>> fixes = read_fixes("trip_1.gpx")
+    >>> len(fixes), fixes["time"].iloc[0].isoformat()
+    (5033, '2031-06-07T...')
     """
     return fix_table([_read(path, salvage, timezone) for path in _each(paths)])
 

@@ -85,6 +85,16 @@ def day_of_water(
         ``gust_mps``; ``drift_toward_deg``, ``drift_mps`` (the boat left alone);
         ``push_heading_deg``, ``push_mps`` (the least push to the wanted drift); ``drifting``:
         "slack", "alone", "motor", "no" (can't be held) or "" (unknown).  NaN where unknown.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import parse_wind, read_currents, read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> wind = parse_wind(["SW 8 kn"], "2031-06-14T00:00", timezone="Etc/GMT+2")
+    >>> table = day_of_water(date(2031, 6, 14), "Etc/GMT+2", heights=heights, wind=wind)
+    >>> len(table), round(float(table["height_m"].max()), 1)
+    (1440, 2.3)
     """
     wishes = wishes or DriftWishes()
     start, end = day_bounds(day, timezone)

@@ -111,6 +111,13 @@ def leeway_of(craft: str) -> Leeway:
     ------
     WaterError
         If there is none of that name.
+
+    Examples
+    --------
+    >>> leeway = leeway_of("skiff, V-hull")
+    >>> east, north = leeway.velocity(4.0, 180.0)  # 4 m/s from the south
+    >>> round(float(north), 2)
+    0.15
     """
     names = {name.casefold(): name for name in CRAFT}
     found = names.get(craft.strip().casefold())

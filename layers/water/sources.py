@@ -40,6 +40,13 @@ def read_heights(
     ------
     WaterError
         If the file can't be read or does not hold together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
+    [0.64]
     """
     path = Path(path)
     kind = path.suffix.lower()
@@ -83,6 +90,16 @@ def read_currents(
     ------
     WaterError
         If the file can't be read or does not hold together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> currents = read_currents(
+    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
+    ... )
+    >>> east, north = currents.velocity(np.array(["2031-06-14T10:00"], "datetime64[ns]"))
+    >>> north.round(2).tolist()
+    [0.19]
     """
     path = Path(path)
     kind = path.suffix.lower()

@@ -152,6 +152,12 @@ def parse_wind(
     ------
     WaterError
         If it can't be read, or can't be right.
+
+    Examples
+    --------
+    >>> wind = parse_wind(["SW 8 kn"], "2031-06-14T00:00", timezone="UTC")
+    >>> round(wind.speed_mps, 2), wind.from_deg
+    (4.12, 225.0)
     """
     first = words[0].strip()
     if len(words) == 1 and is_table_name(first):

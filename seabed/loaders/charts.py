@@ -39,11 +39,13 @@ HAZARDS: Final = Table.of(
     "hazards",
     "seabed.loaders.read_hazards",
     """
-    kind [text] what it is; ``unknown`` for an object of a class that the reader doesn't know
+    kind [text "Kind"] what it is; ``unknown`` for an object of a class that the reader doesn't know
     chart_class [text] class of S-57
-    name, description [text empty] ``""`` where not given
-    depth_m [empty] least depth, negative where it dries; NaN unknown
-    water_level, restriction [text empty] in words; ``""`` where not given
+    name [text empty "Name"] ``""`` where not given
+    description [text empty "Description"] ``""`` where not given
+    depth_m ["Depth" empty] least depth, negative where it dries; NaN unknown
+    water_level [text empty "Water level"] in words; ``""`` where not given
+    restriction [text empty "Restriction"] in words; ``""`` where not given
     file [text] the cell
     geometry [Point] or LineString, Polygon
     """,
@@ -52,7 +54,7 @@ CHART_DEPTHS: Final = Table.of(
     "chart_depths",
     "seabed.loaders.read_chart_contours",
     """
-    depth_m [empty] positive down; NaN where the chart gives none
+    depth_m ["Depth" empty] positive down; NaN where the chart gives none
     file [text] the cell
     geometry [LineString] or Point, of soundings
     """,
@@ -86,6 +88,12 @@ def read_hazards(
     ------
     GridError
         If a file is missing or no S-57 cell.
+
+    Examples
+    --------
+    >>> hazards = read_hazards("XX5MARRO.000")
+    >>> sorted(hazards["kind"])[:2]
+    ['restricted area', 'rock']
     """
     around = Bounds.of(box)
     tables: list[gpd.GeoDataFrame] = []

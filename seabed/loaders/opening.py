@@ -98,6 +98,12 @@ def open_grid(
     GridError
         If a file is missing, damaged, no grid, has no CRS or one that can't be right, or nothing
         but land and voids are left.
+
+    Examples
+    --------
+    >>> grid = open_grid("sound.tif")
+    >>> grid.shape, grid.attrs["vertical_datum"]
+    ((1200, 1500), 'mean lower low water (invented)')
     """
     return open_surface(
         source,
@@ -135,6 +141,12 @@ def open_surface(
     Returns
     -------
     Surface
+
+    Examples
+    --------
+    >>> surface = open_surface("sound.tif")
+    >>> surface.depth.shape, surface.uncertainty is None
+    ((1200, 1500), True)
     """
     names, around = _names(source), Bounds.of(box)
     reads = [

@@ -151,6 +151,12 @@ def open_stored(
     StoredGrid
         ``read(row, column, rows, columns)`` gives a depth grid of a block, ``chunked()`` the whole
         as a lazy one.
+
+    Examples
+    --------
+    >>> stored = open_stored("sound.tif")
+    >>> stored.read(100, 200, 50, 60).shape
+    (50, 60)
     """
     layer = place(open_layer(source, variable=variable), crs)
     cells = cells_in(layer, Bounds.of(box))

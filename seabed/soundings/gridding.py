@@ -107,6 +107,13 @@ def grid_soundings(
     ------
     GridError
         If there is no good sounding, or none on the cells of `like`.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings
+    >>> own = grid_soundings(example_soundings(), like=example_grid())
+    >>> round(float((own.depth - example_grid()).median()), 2)
+    0.3
     """
     SOUNDINGS.check(soundings)
     points = _good(soundings)

@@ -139,6 +139,14 @@ def merge_onto(
     ------
     GridError
         If the cells of the two don't coincide.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, grid_soundings
+    >>> grid = example_grid()
+    >>> merged = merge_onto(grid, grid_soundings(example_soundings(), like=grid))
+    >>> round(float(merged.bias_m), 1)
+    0.3
     """
     open_grid = as_grid(open_grid)
     cells = lattice_of(open_grid)

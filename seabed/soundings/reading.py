@@ -77,6 +77,15 @@ def read_soundings(
     ------
     TrackError
         If a file can't be read, or has no depth.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> rows = ["time,latitude,longitude,depth_m", "2031-06-14T08:00:00Z,46.1,-33.4,8.5"]
+    >>> _ = Path("sounder.csv").write_text(chr(10).join(rows))
+    >>> log = read_soundings("sounder.csv")
+    >>> log.soundings["measured_m"].tolist()
+    [8.5]
     """
     listed = [Path(paths)] if isinstance(paths, str | Path) else [Path(path) for path in paths]
     mounting = mounting or Mounting()

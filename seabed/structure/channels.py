@@ -114,7 +114,19 @@ def banks_and_channels(
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
-    """Find what `banks` and `channels` do, smoothing the bottom once."""
+    """Find what `banks` and `channels` do, smoothing the bottom once.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from seabed import make_grid
+    >>> waved = np.fromfunction(lambda row, _: 10 + 2 * np.cos((row - 60) / 12), (120, 120))
+    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
+    >>> banks, channels = banks_and_channels(grid, scale_m=40)
+    >>> channels[["axis_depth_m", "length_m"]].round(0).values.tolist()
+    [[12.0, 535.0]]
+    """
     grid = as_grid(grid)
     smooth, limits = at_scale(grid, scale_m), (scale_m, min_length_m, min_height_m, reach_m)
     return _axes(grid, smooth, "bank", *limits), _axes(grid, smooth, "channel", *limits)

@@ -24,8 +24,8 @@ CONTOURS: Final = Table.of(
     "contours",
     "seabed.structure.contours",
     """
-    depth_m of the line
-    length_m [distance .2] over the ground
+    depth_m ["Depth"] of the line
+    length_m ["Length" distance .2] over the ground
     closed [bool] the line comes back to its start
     geometry [LineString] with the shallower side on the same hand throughout
     """,
@@ -67,6 +67,12 @@ def contours(
     Vertices lie where the straight line between two neighbouring cell centres has the depth.  Lines
     end at voids and at the outermost cell centres; where one cell of four is void the other three
     still carry the line.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> contours(example_grid(), [8, 12])[["depth_m", "length_m"]].round(0).values.tolist()
+    [[8.0, 295.0], [12.0, 295.0]]
     """
     grid = as_grid(grid)
     generator = marching(grid.values)
@@ -121,6 +127,12 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
     -----
     As for `contours`, ground is known between cell centres only: the outer half of the outermost
     cells, and of those beside a void, is not counted.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> depth_band(example_grid(), 8, 12)["area_m2"].round(0).tolist()
+    [4964.0]
     """
     grid = as_grid(grid)
     if not shallow_m < deep_m:

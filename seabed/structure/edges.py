@@ -27,15 +27,15 @@ EDGES: Final = Table.of(
     "edges",
     "seabed.structure.edges",
     """
-    edge_id [int] 0, 1, ...
+    edge_id [int "Number"] 0, 1, ...
     top_depth_m ["Top"] at the upper break; like the next two, the median along the edge
     foot_depth_m ["Foot"] at the lower break
-    drop_m [depth] between the breaks
-    width_m [depth] way over the ground in which the middle 80 % of the drop happens, divided by
-        0.8 (so that of an even ramp is its own)
+    drop_m ["Drop" depth] between the breaks
+    width_m ["Width" depth] way over the ground in which the middle 80 % of the drop happens,
+        divided by 0.8 (so that of an even ramp is its own)
     slope_max_deg ["Steepest" .1] greatest over two cells
     slope_mean_deg [.1] of drop over width
-    length_m [distance .2] along the line
+    length_m ["Length" distance .2] along the line
     bearing_deg trend of the line, 0 <= bearing < 180, degrees true
     faces_deg ["Deepens toward"] direction in which the bottom deepens, degrees true; a mean, so
         that it says little for an edge that goes round a hump
@@ -100,6 +100,13 @@ def edges(
     stretches of 10 `scale_m`; what is narrower than two or three cells comes out that wide.  Edges
     end where a tenth of the Gaussian's weight falls on voids or beyond the grid, about 0.6
     `scale_m` from them.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> found = edges(example_grid(), band=(8, 12), min_length_m=200)
+    >>> found[["top_depth_m", "foot_depth_m", "faces_deg", "in_band"]].round(0).values.tolist()
+    [[6.0, 14.0, 90.0, True]]
     """
     grid = as_grid(grid)
     size, depth = cell_size(grid), at_scale(grid, scale_m)

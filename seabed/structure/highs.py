@@ -32,12 +32,13 @@ FEATURES: Final = Table.of(
     "seabed.structure.humps",
     """
     feature_id [int] 0, 1, ...
-    kind [text] ``"hump"`` or ``"hole"``
-    crest_depth_m, saddle_depth_m of the highest cell and the key saddle, of a hole the deepest cell
-        and its sill; exact to the grid
-    height_m [depth] between the two
+    kind [text "Kind"] ``"hump"`` or ``"hole"``
+    crest_depth_m ["Crest"] of the highest cell, of a hole the deepest; exact to the grid
+    saddle_depth_m ["Saddle"] of the key saddle, of a hole its sill; exact to the grid
+    height_m ["Height" depth] between the two
     area_m2 of the footprint, over the ground
-    long_axis_m, short_axis_m [depth] full axes of the ellipse with the footprint's second moments
+    long_axis_m ["Length" depth] full axis of the ellipse with the footprint's second moments
+    short_axis_m ["Width" depth] its other axis
     bearing_deg ["Long axis"] of the long axis, 0 <= bearing < 180, degrees true
     parent_id [int] the next greater one whose footprint holds this one; -1 for none
     peak_x, peak_y centre of the crest's cell, in the grid's CRS
@@ -81,6 +82,12 @@ def humps(
     that runs out of the grid, or up to land, is no hump; one whose upper part closes inside counts
     as far as it closes, and is ``open``.  Voids of at most 16 cells are overlooked.  Takes
     O(n log n), and for each footprint its length.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> humps(example_grid())[["crest_depth_m", "height_m"]].round(1).values.tolist()
+    [[4.0, 2.0]]
     """
     return _features(grid, "hump", min_height_m, min_area_m2, max_area_m2)
 
@@ -97,6 +104,12 @@ def holes(
     Parameters, columns and errors as for `humps`; ``kind`` is ``"hole"``, deepest first.
     ``crest_depth_m`` is the deepest point, ``saddle_depth_m`` the sill over which it would spill,
     ``height_m`` the difference.  What lies beyond the border or in a void is taken as deeper.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> holes(example_grid())[["crest_depth_m", "height_m"]].round(1).values.tolist()
+    [[17.0, 3.0]]
     """
     return _features(grid, "hole", min_height_m, min_area_m2, max_area_m2)
 

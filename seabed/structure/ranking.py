@@ -66,7 +66,7 @@ RANKS: Final = Table.of(
     """
     rank ["Look here" empty] in the ranking; NaN where not ranked
     score [empty .0] 0 to 100; NaN where not ranked
-    why [text empty] in words, if the ranking has them
+    why [text empty "Why"] in words, if the ranking has them
     """,
 )
 
@@ -128,6 +128,14 @@ def rank_structure(
     -----
     Distances are from the ground within 150 m of the place, so that an edge of kilometres is judged
     where it is to be fished.
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid, humps
+    >>> grid, band = example_grid(), (8, 12)
+    >>> ranking = rank_structure(edges(grid, band=band), humps(grid), band=band)
+    >>> ranking[["name", "kind", "score"]].round(0).head(2).values.tolist()
+    [['R1', 'edge', 70.0], ['R2', 'hump', 4.0]]
     """
     EDGES.check(edges, *_OF_EDGES)
     FEATURES.check(features, *_OF_FEATURES)

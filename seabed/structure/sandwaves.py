@@ -101,6 +101,17 @@ def sand_waves(
     -----
     Windows with more than a tenth of void are passed over.  Wavelength and direction are the
     centre of power of the peak, good to a few per cent of a bin of 1 / `window_m`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from seabed import make_grid
+    >>> waved = np.fromfunction(lambda _, x: 10 + 0.5 * np.sin(2 * np.pi * x / 10), (120, 120))
+    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
+    >>> waves = sand_waves(grid)
+    >>> waves[["wavelength_m", "height_m"]].round(1).iloc[0].tolist()
+    [50.0, 1.0]
     """
     grid = as_grid(grid)
     size = cell_size(grid)

@@ -23,7 +23,7 @@ UNCERTAINTY: Final = Table.of(
     """
     uncertainty_m ["Grid's own doubt" depth empty] the median under the vertices of the feature; NaN
         where none is known
-    doubtful [bool] the drop or height is less than that
+    doubtful [bool "Doubtful"] the drop or height is less than that
     """,
 )
 

@@ -46,6 +46,12 @@ def curvature(grid: xr.DataArray, *, kind: Kind = "mean") -> xr.DataArray:
     -----
     Second derivatives of the partial quartic through the 3x3 window, in the directions of the fall
     line and across it; not divided by powers of the slope.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(float(curvature(example_grid()).values[20, 15]), 4)
+    0.0056
     """
     grid = as_grid(grid)
     size = cell_size(grid)

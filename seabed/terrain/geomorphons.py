@@ -86,6 +86,12 @@ def geomorphons(
     In each direction the steepest lines of sight up (zenith) and down (nadir) are compared, as in
     the paper; the direction is level unless the steeper of the two leaves the horizon by
     `flat_deg`.  Diagonal steps go one cell each way, whatever the cells' shape.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> float(geomorphons(example_grid(), search_m=50).values[20, 15])
+    2.0
     """
     grid = as_grid(grid)
     size = cell_size(grid)

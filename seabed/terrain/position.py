@@ -55,6 +55,12 @@ def position_index(
     -----
     Rings are summed by fast Fourier transform in tiles, so the cost of a cell hardly depends on the
     radius.  On a geographic grid the ring's width in cells follows the row's width within 0.5 %.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(float(position_index(example_grid(), inner_m=20, outer_m=60).values[20, 15]), 1)
+    1.7
     """
     grid = as_grid(grid)
     if not 0 <= inner_m < outer_m:

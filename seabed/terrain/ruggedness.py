@@ -35,6 +35,12 @@ def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
     ------
     GridError
         If the radius is not above zero.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(float(vector_ruggedness(example_grid(), radius_m=15).values[30, 40]), 4)
+    0.0013
     """
     grid = as_grid(grid)
     if not radius_m > 0:

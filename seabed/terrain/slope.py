@@ -37,6 +37,12 @@ def slope(grid: xr.DataArray) -> xr.DataArray:
     Notes
     -----
     The arc tangent is a polynomial whose error stays below 1e-5 degrees.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(float(slope(example_grid()).values[30, 40]), 1)
+    14.5
     """
     grid = as_grid(grid)
     size = cell_size(grid)
@@ -64,6 +70,12 @@ def aspect(grid: xr.DataArray) -> xr.DataArray:
         Degrees true, clockwise from north, 0 <= aspect < 360; lazy if the grid is.  NaN as for
         `slope`, and where the bottom is level.  On a projected grid the meridian convergence is
         added.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> float(aspect(example_grid()).values[30, 40].round())
+    90.0
     """
     grid = as_grid(grid)
     size = cell_size(grid)

@@ -88,7 +88,7 @@ def test_the_keyboard_is_enough(open_map: OpenMap, full_map: Path) -> None:
     for _ in range(2):
         page.get_by_text("Add the middle").focus()
         page.keyboard.press("Enter")
-        page.focus(".folium-map")
+        page.focus("#map")
         page.keyboard.press("ArrowRight")
         page.wait_for_timeout(500)
     assert "Length" in page.inner_text("#card")
