@@ -19,7 +19,7 @@ from scipy.optimize import isotonic_regression
 from sphinx.application import Sphinx
 from sphinx.util.docutils import SphinxDirective
 
-WIDTH, BOX, GAP, LINE, HEIGHT, PITCH = 400.0, 58.0, 5.0, 8.0, 26.0, 62.0
+WIDTH, BOX, GAP, LINE, HEIGHT, PITCH = 480.0, 58.0, 5.0, 8.0, 26.0, 62.0
 SWEEPS = 12
 
 Arrows = dict[str, set[str]]
