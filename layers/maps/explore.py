@@ -19,6 +19,7 @@ from layers.maps.features import SHOWN
 from layers.maps.page import leaflet_css, leaflet_js
 from seabed.arrays import as_grid
 from seabed.geodesy import to_degrees
+from seabed.markup import markup_text
 
 __all__ = ["explore"]
 
@@ -94,7 +95,7 @@ def explore(content: MapContent | None = None, /, **parts: Any) -> folium.Map:
 
 
 def _basemap(basemap: Basemap) -> folium.TileLayer:
-    return folium.TileLayer(basemap.address, attr=basemap.credit, name="base map")
+    return folium.TileLayer(basemap.address, attr=_plain(basemap.credit), name="base map")
 
 
 def _picture(grid: xr.DataArray) -> folium.raster_layers.ImageOverlay:
@@ -120,6 +121,7 @@ def _layer(name: str, table: gpd.GeoDataFrame, content: MapContent) -> folium.Ge
     names = [column for column in SHOWN[name].names if column in placed]
     units = {part: getattr(content.units, part) for part in ("depth", "distance", "speed", "fish")}
     headings, rows = SHOWN[name].for_people(placed, names, units)
+    rows = [[_plain(cell) for cell in row] for row in rows]
     words = gpd.GeoDataFrame(rows, columns=headings, geometry=placed.geometry.to_numpy(), crs=4326)
     style = STYLES[name]
     return folium.GeoJson(
@@ -129,3 +131,8 @@ def _layer(name: str, table: gpd.GeoDataFrame, content: MapContent) -> folium.Ge
         marker=folium.CircleMarker(**style),
         tooltip=folium.GeoJsonTooltip(headings) if headings else None,
     )
+
+
+def _plain(text: str) -> str:
+    """Keep text, which folium takes for HTML in a template, from being either."""
+    return markup_text(text).replace("{", "&#123;")

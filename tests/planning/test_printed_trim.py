@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from affine import Affine
-from layers.jobs.plan.words import push_words
 from steady_drifts import PLACE, PLANE, START
 
+from layers.jobs.plan.words import push_words
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, structure_worth
 from layers.planning.day import plan_day
 from layers.planning.motor import printed_pushes, trim_changes
