@@ -13,14 +13,15 @@ import tempfile
 from pathlib import Path
 
 from layers.cli.main import main
-from seabed.coasts import Wanted, scout_coast
+from seabed.structure import Search, find_bottom
+from seabed.structure.blocks.whole import Held
 from seabed.terrain import aspect, curvature, geomorphons, vector_ruggedness
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent / "soundings"))
-sys.path.insert(0, str(Path(__file__).parent / "coasts"))
+sys.path.insert(0, str(Path(__file__).parent / "structure"))
 
-from coast_bottoms import Held, coast
+from coast_bottoms import coast
 from simulated_survey import survey, write_nmea
 
 AREA = Path(__file__).parents[1] / "demo_area" / "area.toml"
@@ -53,8 +54,8 @@ def compile_all(folder: Path) -> None:
     curvature(bottom)
     geomorphons(bottom, search_m=40.0)
     vector_ruggedness(bottom, radius_m=20.0)
-    scout_coast(
-        Held(bottom), Wanted(contours_m=(15.0,), band_m=(14.0, 19.0)), folder=folder / "coast",
+    find_bottom(
+        Held(bottom), Search(contours_m=(15.0,), band_m=(14.0, 19.0)), folder=folder / "coast",
         chunk=100, jobs=1,
     )  # fmt: skip
 

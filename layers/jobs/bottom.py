@@ -17,7 +17,7 @@ from layers.jobs.tables import together
 from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
-from seabed.structure import contours, depth_band, edges, holes, humps
+from seabed.structure import Bottom, Search, find_bottom
 
 __all__ = [
     "STRUCTURE_STEPS",
@@ -47,6 +47,8 @@ class Structure:
     contours, band, edges, features : GeoDataFrame
         In the grid's CRS; `features` are humps and holes.  The contours of a large grid come in
         several tables.
+    bottom : Bottom
+        All that was looked for, banks, channels and sand waves too.
     """
 
     grid: xr.DataArray
@@ -54,6 +56,7 @@ class Structure:
     band: gpd.GeoDataFrame
     edges: gpd.GeoDataFrame
     features: gpd.GeoDataFrame
+    bottom: Bottom
 
     @property
     def layers(self) -> dict[str, Tables]:
@@ -132,23 +135,28 @@ def open_area_surface(
 
 def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:
     """Find contours, the depth band, edges, humps and holes by the area's settings."""
-    wanted, band = area.structure, area.depths.band_m
+    bottom = find_bottom(grid, search_of(area))
     step("tracing contours")
-    lines = contours(grid, list(area.depths.contours_m))
+    lines = together([*bottom.contours()])
     step("outlining the depth band")
-    ground = depth_band(grid, *band)
+    band = bottom.band
     step("finding edges")
-    found = edges(
-        grid,
-        scale_m=wanted.edge_scale_m,
-        band=band,
-        min_length_m=wanted.edge_min_length_m,
-        min_drop_m=wanted.edge_min_drop_m,
-    )
+    edges = bottom.edges
     step("finding humps and holes")
-    highs = humps(grid, min_height_m=wanted.hump_min_height_m)
-    lows = holes(grid, min_height_m=wanted.hump_min_height_m)
-    return Structure(grid, lines, ground, found, together([highs, lows]))
+    return Structure(grid, lines, band, edges, bottom.features, bottom)
+
+
+def search_of(area: Area) -> Search:
+    """Give what an area looks for on the bottom."""
+    wanted = area.structure
+    return Search(
+        contours_m=tuple(area.depths.contours_m),
+        band_m=area.depths.band_m,
+        edge_scale_m=wanted.edge_scale_m,
+        edge_min_length_m=wanted.edge_min_length_m,
+        edge_min_drop_m=wanted.edge_min_drop_m,
+        hump_min_height_m=wanted.hump_min_height_m,
+    )
 
 
 def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:

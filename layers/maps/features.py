@@ -20,7 +20,8 @@ from layers.tracks import CONDITIONS, PIECES
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
 from seabed.schema import Table
-from seabed.structure.contours import BAND, CONTOURS
+from seabed.structure.band import BAND
+from seabed.structure.contours import CONTOURS
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.structure.ranking import RANKS

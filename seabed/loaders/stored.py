@@ -79,17 +79,39 @@ class StoredGrid:
                 file=self.layer.source,
                 do=f"The grid has {whole_rows} x {whole_columns}.",
             )
-        affine = self.layer.transform
-        down, across = affine.e < 0, affine.a > 0
-        first = row if down else whole_rows - row - rows
-        left = column if across else whole_columns - column - columns
-        array = self.layer.read(
-            Cells(self.cells.row + first, self.cells.column + left, rows, columns)
-        )
+        array = self.layer.read(self._cells(row, column, rows, columns))
         if not self.layer.declared_void:
             blank_usual_voids(array)
         to_depth(array, self.meaning, offset_m=self.offset_m, land_above_m=self.land_above_m)
-        return np.ascontiguousarray(array[:: 1 if down else -1, :: 1 if across else -1])
+        return self._north_up(array)
+
+    @property
+    def has_uncertainty(self) -> bool:
+        """Whether the file says how sure its depths are."""
+        return self.layer.uncertainty is not None
+
+    def uncertainties(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
+        """Read the vertical uncertainty of a block, metres; NaN where it or the depth is void."""
+        if self.layer.uncertainty is None:
+            return np.full((rows, columns), np.nan, np.float32)
+        spread = self.layer.uncertainty(self._cells(row, column, rows, columns))
+        spread = self._north_up(np.where(spread >= 0, spread, np.float32(np.nan)))
+        spread *= np.float32(self.meaning.factor)
+        spread[np.isnan(self.depths(row, column, rows, columns))] = np.nan
+        return spread
+
+    def _cells(self, row: int, column: int, rows: int, columns: int) -> Cells:
+        """Cells of the file of a block that is counted from the north-west."""
+        whole_rows, whole_columns = self.shape
+        affine = self.layer.transform
+        first = row if affine.e < 0 else whole_rows - row - rows
+        left = column if affine.a > 0 else whole_columns - column - columns
+        return Cells(self.cells.row + first, self.cells.column + left, rows, columns)
+
+    def _north_up(self, array: NDArray[np.float32]) -> NDArray[np.float32]:
+        affine = self.layer.transform
+        down, across = (1 if affine.e < 0 else -1), (1 if affine.a > 0 else -1)
+        return np.ascontiguousarray(array[::down, ::across])
 
     def read(self, row: int, column: int, rows: int, columns: int) -> xr.DataArray:
         """Read a block as a depth grid; as `depths`."""

@@ -1,18 +1,26 @@
 """Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
 from seabed.structure.agreement import Offset, chart_agreement, chart_offset
+from seabed.structure.band import depth_band
+from seabed.structure.blocks.whole import CHUNK, Blocks
+from seabed.structure.bottom import Bottom, Search, find_bottom
 from seabed.structure.channels import banks, banks_and_channels, channels
-from seabed.structure.contours import contours, depth_band
+from seabed.structure.contours import contours
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
 from seabed.structure.profiles import across_edges, across_features
 from seabed.structure.ranking import rank_structure, with_ranks
 from seabed.structure.reasons import chart_words, reasons
 from seabed.structure.sandwaves import sand_waves
-from seabed.structure.uncertainty import with_uncertainty
+from seabed.structure.uncertainty import StoredDoubt, with_uncertainty
 
 __all__ = [
+    "CHUNK",
+    "Blocks",
+    "Bottom",
     "Offset",
+    "Search",
+    "StoredDoubt",
     "across_edges",
     "across_features",
     "banks",
@@ -24,6 +32,7 @@ __all__ = [
     "contours",
     "depth_band",
     "edges",
+    "find_bottom",
     "holes",
     "humps",
     "rank_structure",

@@ -20,7 +20,7 @@ from seabed.places import sample
 from seabed.robust import robust_sigma
 from seabed.schema import Table, documented
 from seabed.structure.contours import contours
-from seabed.structure.runs import ranges
+from seabed.structure.tracing.runs import ranges
 
 __all__ = ["Offset", "chart_agreement", "chart_offset"]
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 import geopandas as gpd
 import numpy as np
@@ -10,14 +11,23 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
-from seabed.grid import cell_size, crs_of
 from seabed.schema import Table, documented
-from seabed.structure.axes import axis_lines, sides
-from seabed.structure.lines import traced
-from seabed.structure.scale import at_scale
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.pieces import (
+    kept_for_later,
+    pieces_of,
+    stored_table,
+    stored_tables,
+)
+from seabed.structure.blocks.whole import Results, Whole, named_after
+from seabed.structure.scale import at_scale, check_scale, margin_of, steps_of
+from seabed.structure.tracing.axes import axis_lines, sides
+from seabed.structure.tracing.lines import traced
+from seabed.structure.tracing.linking import joined_either_way, ring_order
+from seabed.structure.tracing.marching import Lines
 
-__all__ = ["banks", "banks_and_channels", "channels"]
+__all__ = ["AXES", "Axes", "banks", "banks_and_channels", "channels"]
 
 Kind = Literal["bank", "channel"]
 
@@ -36,6 +46,10 @@ AXES: Final = Table.of(
     geometry [LineString]
     """,
 )
+_SIGN: Final[dict[Kind, int]] = {"bank": -1, "channel": 1}
+"""What depths are given times, so that axes are the greatest."""
+_PROFILE: Final = ["depth_m", "height_m", "width_m"]
+_COLUMNS: Final = [name for name in AXES.names if name not in ("axis_id", "kind", "geometry")]
 _FAINT: Final = 0.3
 """An axis is followed on while its lower side keeps this share of the wanted height."""
 
@@ -78,14 +92,12 @@ def channels(
 
     Notes
     -----
-    Ridges and valleys of the smoothed bottom after Lindeberg (1998); see `seabed.structure.axes`.
-    A rim is where a side has gained 95 % of its height, looking no further than `reach_m`, a void,
-    or a fall by a quarter of what was gained.  Heights are those of the smoothed bottom, a little
-    low.
+    Ridges and valleys of the smoothed bottom after Lindeberg (1998); see
+    `seabed.structure.tracing.axes`.  A rim is where a side has gained 95 % of its height,
+    looking no further than `reach_m`, a void, or a fall by a quarter of what was gained.  Heights
+    are those of the smoothed bottom, a little low.
     """
-    grid = as_grid(grid)
-    smooth = at_scale(grid, scale_m)
-    return _axes(grid, smooth, "channel", scale_m, min_length_m, min_height_m, reach_m)
+    return in_memory(Axes(("channel",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
 
 
 def banks(
@@ -101,9 +113,7 @@ def banks(
     Parameters, columns and errors as for `channels`; ``kind`` is ``"bank"``, and heights are of the
     axis over the lower of its two sides.
     """
-    grid = as_grid(grid)
-    smooth = at_scale(grid, scale_m)
-    return _axes(grid, smooth, "bank", scale_m, min_length_m, min_height_m, reach_m)
+    return in_memory(Axes(("bank",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
 
 
 def banks_and_channels(
@@ -127,46 +137,118 @@ def banks_and_channels(
     >>> channels[["axis_depth_m", "length_m"]].round(0).values.tolist()
     [[12.0, 535.0]]
     """
-    grid = as_grid(grid)
-    smooth, limits = at_scale(grid, scale_m), (scale_m, min_length_m, min_height_m, reach_m)
-    return _axes(grid, smooth, "bank", *limits), _axes(grid, smooth, "channel", *limits)
+    both: tuple[Kind, Kind] = ("bank", "channel")
+    bank, channel = in_memory(Axes(both, scale_m, min_length_m, min_height_m, reach_m), grid)
+    return bank, channel
 
 
-def _axes(  # noqa: PLR0917  (private; the public ones take keywords)
-    grid: xr.DataArray,
-    smooth: NDArray[np.float32],
-    kind: Kind,
-    scale_m: float,
-    min_length_m: float,
-    min_height_m: float,
-    reach_m: float | None,
-) -> gpd.GeoDataFrame:
-    size, sign = cell_size(grid), 1 if kind == "channel" else -1
-    depth = smooth * np.float32(sign)
-    points, offsets = axis_lines(depth, size.easting, size.northing)
-    beside = sides(
-        depth,
-        points,
-        size.easting,
-        size.northing,
-        step_m=size.typical,
-        reach_m=5 * scale_m if reach_m is None else reach_m,
-    )
-    good = beside.height >= _FAINT * min_height_m
-    found = traced(grid, (points, offsets), good, gap_m=scale_m)
-    profile = pd.DataFrame(
-        {"depth_m": sign * beside.depth, "height_m": beside.height, "width_m": beside.width}
-    )
-    groups = profile.iloc[found.keep].groupby(found.line)
-    table = found.table.assign(
-        kind=kind,
-        axis_depth_m=groups["depth_m"].median(),
-        depth_min_m=groups["depth_m"].min(),
-        depth_max_m=groups["depth_m"].max(),
-        height_m=groups["height_m"].median(),
-        width_m=groups["width_m"].median(),
-    )
-    chosen = table[(table["length_m"] >= min_length_m) & (table["height_m"] >= min_height_m)]
-    chosen = chosen.sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
-    chosen["axis_id"] = np.arange(len(chosen))
-    return AXES.frame(chosen, crs=crs_of(grid))
+@dataclass(frozen=True, slots=True)
+class Axes:
+    """Axes of a grid in blocks: told in their chunk, or joined where they cross its border."""
+
+    kinds: tuple[Kind, ...] = ("bank", "channel")
+    scale_m: float = 100.0
+    min_length_m: float = 300.0
+    min_height_m: float = 1.0
+    reach_m: float | None = None
+
+    @property
+    def _reach(self) -> float:
+        return 5 * self.scale_m if self.reach_m is None else self.reach_m
+
+    def check(self, whole: Whole) -> None:
+        """Refuse a scale that does not fit the cells."""
+        check_scale(self.scale_m, whole)
+
+    def margin(self, whole: Whole) -> int:
+        """Reach of the smoothing and, on that, of the walk to the rims."""
+        return margin_of(self.scale_m, self._reach, whole)
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Find the axes of a chunk.
+
+        Returns
+        -------
+        dict of str to ndarray
+            As `stored_table` and `kept_for_later` give them, each kind's with its name before it.
+        """
+        smooth = at_scale(block, self.scale_m)
+        return {
+            f"{kind}/{name}": array
+            for kind in self.kinds
+            for name, array in self._find(block, smooth * np.float32(_SIGN[kind]), kind).items()
+        }
+
+    def _find(
+        self, block: Block, depth: NDArray[np.float32], kind: Kind
+    ) -> dict[str, NDArray[Any]]:
+        whole, size = block.whole, block.size
+        lines, between = axis_lines(
+            depth, size.easting, size.northing, own=block.shared, corner=block.corner
+        )
+        beside = sides(
+            depth,
+            lines[0],
+            size.easting,
+            size.northing,
+            step_m=whole.size.typical,
+            steps=steps_of(self._reach, whole),
+            corner=block.corner,
+        )
+        columns = (_SIGN[kind] * beside.depth, beside.height, beside.width)
+        profile = pd.DataFrame(dict(zip(_PROFILE, columns, strict=True)))
+        first, last = lines[1][:-1], lines[1][1:] - 1
+        starts, ends = (_on_borders(between[at], block) for at in (first, last))
+        good = self._good(profile)
+        later, taken = kept_for_later(lines, starts, ends, profile, good, whole.frame, self.scale_m)
+        good[taken] = False
+        table = self._described(whole.frame, lines, profile, good)
+        return {**stored_table(table, _COLUMNS), **later}
+
+    def join(self, results: Results, whole: Whole) -> tuple[gpd.GeoDataFrame, ...]:
+        """Join the axes of all chunks; a table for each kind, as `banks` and `channels`."""
+        return tuple(self._join(named_after(results, kind), whole, kind) for kind in self.kinds)
+
+    def _join(self, results: Results, whole: Whole, kind: Kind) -> gpd.GeoDataFrame:
+        lines, profile = pieces_of(results, _PROFILE, joined_either_way)
+        order = ring_order(lines)
+        lines, profile = (lines[0][order], lines[1]), profile.iloc[order].reset_index(drop=True)
+        across = self._described(whole.frame, lines, profile, self._good(profile))
+        table = stored_tables(results, _COLUMNS, across, whole.frame)
+        return _numbered(table.assign(kind=kind))
+
+    def _good(self, profile: pd.DataFrame) -> NDArray[np.bool_]:
+        return np.array(profile["height_m"] >= _FAINT * self.min_height_m, bool)
+
+    def _described(
+        self, frame: xr.DataArray, lines: Lines, profile: pd.DataFrame, good: NDArray[np.bool_]
+    ) -> gpd.GeoDataFrame:
+        found = traced(frame, lines, good, gap_m=self.scale_m, sense=False)
+        groups = profile.iloc[found.keep].groupby(found.line)
+        table = found.table.assign(
+            axis_depth_m=groups["depth_m"].median(),
+            depth_min_m=groups["depth_m"].min(),
+            depth_max_m=groups["depth_m"].max(),
+            height_m=groups["height_m"].median(),
+            width_m=groups["width_m"].median(),
+        )
+        long = table["length_m"] >= self.min_length_m
+        return table[long & (table["height_m"] >= self.min_height_m)]
+
+
+def _on_borders(between: NDArray[np.int64], block: Block) -> NDArray[np.float64]:
+    """Name crossings that lie on a shared border; NaN for others."""
+    rows, columns = block.borders
+    along_row = (between[:, 2] == 0) & np.isin(between[:, 0], rows)
+    along_column = (between[:, 2] == 1) & np.isin(between[:, 1], columns)
+    known = between.astype(float)
+    known[~(along_row | along_column)] = np.nan
+    return known
+
+
+def _numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Put axes in order, longest first, those of one length from north to south; number them."""
+    place = np.array([line.coords[0] for line in table.geometry]).reshape(-1, 2)
+    order = np.lexsort((place[:, 0], -place[:, 1], -table["length_m"]))
+    table = table.iloc[order].reset_index(drop=True)
+    return AXES.frame(table.assign(axis_id=np.arange(len(table))), crs=table.crs)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from seabed.geodesy import is_metric, utm_of
-from seabed.structure.runs import in_runs
+from seabed.structure.tracing.runs import in_runs
 
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
 

@@ -1,24 +1,36 @@
-"""Contours at chosen depths and the ground between two depths, by marching squares."""
+"""Contours at chosen depths, by marching squares."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
-from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
-from seabed.structure.marching import filled, level_lines, marching, placed
-from seabed.structure.measure import areas_m2, lengths_m
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.measure import lengths_m
+from seabed.structure.tracing.linking import (
+    lines_of,
+    linked,
+    linked_pieces,
+    named,
+    picked,
+    ring_order,
+    stacked,
+)
+from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
 
-__all__ = ["band_table", "contour_table", "contours", "depth_band"]
+__all__ = ["ContourLines", "contours"]
 
 CONTOURS: Final = Table.of(
     "contours",
@@ -28,15 +40,6 @@ CONTOURS: Final = Table.of(
     length_m ["Length" distance .2] over the ground
     closed [bool] the line comes back to its start
     geometry [LineString] with the shallower side on the same hand throughout
-    """,
-)
-BAND: Final = Table.of(
-    "band",
-    "seabed.structure.depth_band",
-    """
-    shallow_m, deep_m [depth] the lesser and the greater depth
-    area_m2 over the ground, holes taken out
-    geometry [Polygon]
     """,
 )
 
@@ -74,87 +77,91 @@ def contours(
     >>> contours(example_grid(), [8, 12])[["depth_m", "length_m"]].round(0).values.tolist()
     [[8.0, 295.0], [12.0, 295.0]]
     """
-    grid = as_grid(grid)
-    generator = marching(grid.values)
-    parts, levels = [], []
-    for depth in sorted({float(depth) for depth in np.atleast_1d(depths_m)}):
-        points, offsets = level_lines(generator, depth)
-        lines = shapely.from_ragged_array(
-            shapely.GeometryType.LINESTRING, placed(points, grid), (offsets,)
-        )
-        parts.append(lines)
-        levels.append(np.full(len(lines), depth))
-    lines = np.concatenate(parts) if parts else np.empty(0, dtype=object)
-    table = contour_table(lines, np.concatenate(levels) if levels else [], grid)
+    wanted = ContourLines(tuple(sorted({float(depth) for depth in np.atleast_1d(depths_m)})))
+    table = pd.concat([*in_memory(wanted, grid)], ignore_index=True)
     keep = table["length_m"] >= min_length_m
     return table if min_length_m <= 0 else table[keep].reset_index(drop=True)
 
 
-def contour_table(lines: NDArray[Any], depth_m: Any, grid: xr.DataArray) -> gpd.GeoDataFrame:
-    """Make the table of `contours` of lines in the grid's CRS, and the depth of all or each."""
-    columns = {
-        "depth_m": np.broadcast_to(np.asarray(depth_m, float), len(lines)),
-        "length_m": lengths_m(lines, grid),
-        "closed": shapely.is_closed(lines),
-        "geometry": lines,
-    }
-    return CONTOURS.frame(columns, crs=crs_of(grid))
+@dataclass(frozen=True, slots=True)
+class ContourLines:
+    """Contours of a grid in blocks: traced in each chunk, joined where they cross its border.
 
-
-@documented(BAND)
-def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDataFrame:
-    """Ground between two depths.
-
-    Parameters
+    Attributes
     ----------
-    grid : depth grid
-    shallow_m, deep_m : float
-        The lesser and the greater depth, metres.
-
-    Returns
-    -------
-    GeoDataFrame
-        In the grid's CRS, largest first; without rows where no ground lies between.
-
-        {band}
-
-    Raises
-    ------
-    GridError
-        If the band has no width.
-
-    Notes
-    -----
-    As for `contours`, ground is known between cell centres only: the outer half of the outermost
-    cells, and of those beside a void, is not counted.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> depth_band(example_grid(), 8, 12)["area_m2"].round(0).tolist()
-    [4964.0]
+    depths_m : tuple of float
+        Rising.
     """
-    grid = as_grid(grid)
-    if not shallow_m < deep_m:
-        raise GridError(
-            f"a band from {shallow_m:g} m to {deep_m:g} m has no width",
-            do="Give the lesser depth first.",
-        )
-    return band_table(
-        filled(marching(grid.values), shallow_m, deep_m, grid), shallow_m, deep_m, grid
+
+    depths_m: tuple[float, ...]
+
+    def check(self, whole: Whole) -> None:
+        """Any depths will do."""
+
+    def margin(self, whole: Whole) -> int:
+        """One cell: the next row and column are shared."""
+        return 1
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Trace the contours of a chunk.
+
+        Returns
+        -------
+        dict of str to ndarray
+            For each depth, numbered in rising order: points and offsets of lines that are whole
+            (``whole_0_points``, ...) and of pieces that go on in other chunks (``piece_0_points``,
+            ...), in columns and rows of the grid.
+        """
+        values = block.depth[block.shared]
+        generator = marching(values)
+        found: dict[str, NDArray[Any]] = {}
+        for number, depth in enumerate(self.depths_m):
+            points, offsets = level_lines(generator, depth)
+            lines = (block.settled(points, values, (depth,)), offsets)
+            starts, ends = block.crossings(lines, values, depth)
+            goes_on = np.asarray(~np.isnan(np.hstack([starts, ends])).all(axis=1))
+            found |= named(f"whole_{number}", picked(lines, ~goes_on))
+            found |= named(f"piece_{number}", picked(lines, goes_on))
+            found[f"piece_{number}_starts"] = starts[goes_on]
+            found[f"piece_{number}_ends"] = ends[goes_on]
+        return found
+
+    def join(self, results: Results, whole: Whole) -> Iterator[gpd.GeoDataFrame]:
+        """Join the contours of all chunks; the results are gone through once for each depth.
+
+        Yields
+        ------
+        GeoDataFrame
+            As `contours`: a table a chunk and depth, and one of the lines that run through several
+            chunks, by depth.
+        """
+        frame = whole.frame
+        yield _table(frame, (np.empty((0, 2)), np.zeros(1, np.int64)), 0.0)
+        for number, depth in enumerate(self.depths_m):
+            pieces: list[Lines] = []
+            starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
+            for result in results:
+                pieces.append(lines_of(f"piece_{number}", result))
+                starts.append(result[f"piece_{number}_starts"])
+                ends.append(result[f"piece_{number}_ends"])
+                lines = lines_of(f"whole_{number}", result)
+                if len(lines[0]):
+                    yield _table(frame, lines, depth)
+            stack = stacked(pieces)
+            if len(stack[0]):
+                onward = linked(np.concatenate(ends), np.concatenate(starts))
+                yield _table(frame, linked_pieces(stack, onward)[0], depth)
+
+
+def _table(frame: xr.DataArray, lines: Lines, depth: float) -> gpd.GeoDataFrame:
+    points, offsets = lines[0][ring_order(lines)], lines[1]
+    drawn = shapely.from_ragged_array(
+        shapely.GeometryType.LINESTRING, placed(points, frame), (offsets,)
     )
-
-
-def band_table(
-    polygons: NDArray[Any], shallow_m: float, deep_m: float, grid: xr.DataArray
-) -> gpd.GeoDataFrame:
-    """Make the table of `depth_band` of areas in the grid's CRS."""
-    area = areas_m2(polygons, grid)
-    order = np.argsort(-area, kind="stable")
     columns = {
-        "shallow_m": np.full(len(polygons), float(shallow_m)),
-        "deep_m": np.full(len(polygons), float(deep_m)),
-        "area_m2": area[order],
-        "geometry": polygons[order],
+        "depth_m": np.full(len(drawn), depth),
+        "length_m": lengths_m(drawn, frame),
+        "closed": shapely.is_closed(drawn),
+        "geometry": drawn,
     }
-    return BAND.frame(columns, crs=crs_of(grid))
+    return CONTOURS.frame(columns, crs=crs_of(frame))

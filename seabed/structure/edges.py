@@ -3,25 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
-from seabed.grid import cell_size, crs_of
+from seabed.grid import CellSize, crs_of
 from seabed.schema import Table, documented
-from seabed.structure.faces import Faces
-from seabed.structure.lines import Traced, traced
-from seabed.structure.marching import Lines, placed
-from seabed.structure.scale import at_scale
-from seabed.structure.slopes import Limits, slope_lines
-from seabed.structure.stretches import Stretches, faces_of, faces_on
-from seabed.terrain.chunks import contiguous
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.pieces import (
+    kept_for_later,
+    pieces_of,
+    stored_table,
+    stored_tables,
+)
+from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.scale import at_scale, check_scale, margin_of
+from seabed.structure.tracing.faces import Faces
+from seabed.structure.tracing.lines import Traced, traced
+from seabed.structure.tracing.linking import joined_onward, ring_order
+from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
+from seabed.structure.tracing.ridges import bends
+from seabed.structure.tracing.runs import ranges
+from seabed.structure.tracing.slopes import LOW, Limits, profiles
+from seabed.structure.tracing.stretches import Stretches, faces_of, faces_on
 
-__all__ = ["EDGES", "described", "edges", "numbered"]
+__all__ = ["EDGES", "Edges", "edges"]
 
 EDGES: Final = Table.of(
     "edges",
@@ -50,6 +62,13 @@ EDGES: Final = Table.of(
     """,
 )
 """Edges of the bottom, as `edges` finds them."""
+
+_PROFILE: Final = (
+    "gradient", "east", "north", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "depth_m",
+    "distinct",
+)  # fmt: skip
+_COLUMNS: Final = list(EDGES.names[:-1])
+_TILE: Final = 1024
 
 
 @documented(EDGES)
@@ -94,11 +113,11 @@ def edges(
 
     Notes
     -----
-    Lindeberg (1998) edges with Canny (1986) hysteresis; see `seabed.structure.ridges`.  A break is
-    where slope, going out from the edge, has fallen 95 % of the way to that of the flank, on the
-    smoothed bottom.  Width and slopes are taken from mean profiles of the bottom as it is, across
-    stretches of 10 `scale_m`; what is narrower than two or three cells comes out that wide.  Edges
-    end where a tenth of the Gaussian's weight falls on voids or beyond the grid, about 0.6
+    Lindeberg (1998) edges with Canny (1986) hysteresis; see `seabed.structure.tracing.ridges`.  A
+    break is where slope, going out from the edge, has fallen 95 % of the way to that of the flank,
+    on the smoothed bottom.  Width and slopes are taken from mean profiles of the bottom as it is,
+    across stretches of 10 `scale_m`; what is narrower than two or three cells comes out that wide.
+    Edges end where a tenth of the Gaussian's weight falls on voids or beyond the grid, about 0.6
     `scale_m` from them.
 
     Examples
@@ -108,15 +127,68 @@ def edges(
     >>> found[["top_depth_m", "foot_depth_m", "faces_deg", "in_band"]].round(0).values.tolist()
     [[6.0, 14.0, 90.0, True]]
     """
-    grid = as_grid(grid)
-    size, depth = cell_size(grid), at_scale(grid, scale_m)
     limits = Limits(scale_m, band, min_length_m, min_drop_m, min_slope_deg, reach_m)
-    lines, profile = slope_lines(depth, size, limits, step_m=size.typical)
+    return in_memory(Edges(limits), grid)
 
-    def measure(stretches: Stretches) -> Faces:
-        return faces_on(contiguous(grid.values), stretches, size, step_m=size.typical)
 
-    return numbered(described(grid, lines, profile, limits, measure))
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Edges of a grid in blocks: told in their chunk, or joined where they cross its border."""
+
+    limits: Limits
+
+    def check(self, whole: Whole) -> None:
+        """Refuse a scale that does not fit the cells."""
+        check_scale(self.limits.scale_m, whole)
+
+    def margin(self, whole: Whole) -> int:
+        """Reach of the smoothing and, on that, of the walk across an edge."""
+        return margin_of(self.limits.scale_m, self.limits.reach, whole)
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Find the edges of a chunk.
+
+        Returns
+        -------
+        dict of str to ndarray
+            As `stored_table` and `kept_for_later` give them.
+        """
+        limits, size, step_m = self.limits, block.size, block.whole.size.typical
+        frame = block.whole.frame
+        depth = at_scale(block, limits.scale_m)
+        bend = bends(depth, size.easting, size.northing, limits.gradient * LOW)[block.shared]
+        points, offsets = level_lines(marching(bend), 0.0)
+        lines = block.settled(points, bend, (0.0,)), offsets
+        lines = lines[0][ring_order(lines)], offsets
+        starts, ends = block.crossings(lines, bend, 0.0)
+        profile = profiles(depth, lines[0], size, limits, step_m=step_m, corner=block.corner)
+
+        def measure(stretches: Stretches) -> Faces:
+            return faces_on(block.depth, stretches, size, step_m=step_m, corner=block.corner)
+
+        good = profile["distinct"].to_numpy(bool)
+        later, taken = kept_for_later(
+            lines, starts, ends, profile[list(_PROFILE)], good, frame, limits.scale_m
+        )
+        profile.loc[taken, "distinct"] = False
+        table = described(frame, lines, profile, limits, measure)
+        return {**stored_table(table, _COLUMNS), **later}
+
+    def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
+        """Join the edges of all chunks; the grid is read again around those in several."""
+        lines, profile = pieces_of(results, list(_PROFILE), joined_onward)
+        order = ring_order(lines)
+        lines, profile = (lines[0][order], lines[1]), profile.iloc[order].reset_index(drop=True)
+        profile = profile.assign(
+            distinct=profile["distinct"] == 1, column=lines[0][:, 0], row=lines[0][:, 1]
+        )
+
+        def measure(stretches: Stretches) -> Faces:
+            return _faces_by_tile(whole, stretches)
+
+        across = described(whole.frame, lines, profile, self.limits, measure)
+        table = stored_tables(results, _COLUMNS, across, whole.frame)
+        return numbered(EDGES.frame(table.assign(in_band=table["in_band"] == 1), crs=across.crs))
 
 
 def described(
@@ -163,8 +235,10 @@ def described(
 
 
 def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Put edges in order, longest first, and number them."""
-    table = table.sort_values("length_m", ascending=False, kind="stable", ignore_index=True)
+    """Put edges in order, longest first, those of one length from north to south; number them."""
+    place = np.array([line.coords[0] for line in table.geometry]).reshape(-1, 2)
+    order = np.lexsort((place[:, 0], -place[:, 1], -table["length_m"]))
+    table = table.iloc[order].reset_index(drop=True)
     table["edge_id"] = np.arange(len(table))
     return table
 
@@ -172,7 +246,11 @@ def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
     groups = profile.groupby("line")
     middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
-    towards = np.degrees(np.arctan2(groups["east"].sum(), groups["north"].sum()))
+    east, north = (  # in the order of the points, which a sum of groups does not keep
+        np.bincount(found.line, profile[name].fillna(0.0), minlength=len(found.table))
+        for name in ("east", "north")
+    )
+    towards = np.degrees(np.arctan2(east, north))
     return found.table.assign(
         **middle,
         steepest=groups["gradient"].max(),
@@ -218,3 +296,34 @@ def _in_band(table: pd.DataFrame, band: tuple[float, float] | None) -> Any:
         return np.zeros(len(table), bool)
     shallow, deep = sorted(band)
     return (table["top_depth_m"] <= deep) & (table["foot_depth_m"] >= shallow)
+
+
+def _faces_by_tile(whole: Whole, stretches: Stretches) -> Faces:
+    """Measure stretches on parts of the grid, those near each other on one."""
+    count, size = len(stretches.breaks), whole.size
+    out = Faces(np.full(count, np.nan), np.full(count, np.nan))
+    if not count:
+        return out
+    starts = np.searchsorted(stretches.stretch, np.arange(count + 1))
+    tile = (stretches.points[starts[:-1]] // _TILE).astype(int)
+    margin = np.ceil((np.maximum(stretches.reach_m, 0) + 4 * size.typical) / whole.smallest_m) + 2
+    _, group = np.unique(tile, axis=0, return_inverse=True)
+    for number in range(group.max() + 1):
+        chosen = np.flatnonzero(group.ravel() == number)
+        taken = ranges(starts[chosen], np.diff(starts)[chosen])
+        points, reach = stretches.points[taken], int(margin[chosen].max())
+        low = np.maximum(np.floor(points.min(axis=0)).astype(int) - reach, 0)
+        high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + reach + 1, whole.shape[::-1])
+        depth = whole.blocks.depths(low[1], low[0], high[1] - low[1], high[0] - low[0])
+        part = Stretches(
+            points,
+            stretches.towards[taken],
+            np.repeat(np.arange(len(chosen)), np.diff(starts)[chosen]),
+            stretches.breaks[chosen],
+            stretches.reach_m[chosen],
+        )
+        rows = CellSize(size.easting[low[1] : high[1]], size.northing[low[1] : high[1]])
+        corner = int(low[0]), int(low[1])
+        found = faces_on(depth, part, rows, step_m=size.typical, corner=corner)
+        out.width[chosen], out.steepest[chosen] = found.width, found.steepest
+    return out

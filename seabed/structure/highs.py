@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 import geopandas as gpd
@@ -12,18 +13,24 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
-from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid import crs_of
 from seabed.schema import Table, documented
-from seabed.structure.marching import placed
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.canvas import TILE, Canvas
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.measure import areas_m2
-from seabed.structure.mergetree import Peaks, merge_tree
-from seabed.structure.outline import outline
+from seabed.structure.tracing.marching import placed
+from seabed.structure.tree.basins import PINHOLE_CELLS, Passes, doors_of, outside_of
+from seabed.structure.tree.mergetree import Peaks, joined
+from seabed.structure.tree.outline import outline
+from seabed.structure.tree.reduction import reduced, rim_of
+from seabed.structure.tree.sorting import sorted_depths
 from seabed.terrain.chunks import contiguous
 from seabed.terrain.north import convergence_at
 
-__all__ = ["FEATURES", "Kind", "described", "holes", "humps", "numbered", "significant"]
+__all__ = ["FEATURES", "Highs", "Kind", "holes", "humps"]
 
 Kind = Literal["hump", "hole"]
 
@@ -48,6 +55,8 @@ FEATURES: Final = Table.of(
     """,
 )
 """Humps and holes of the bottom, as `humps` and `holes` find them."""
+
+_SIDES: Final = ("north", "south", "west", "east")
 
 
 @documented(FEATURES)
@@ -121,71 +130,133 @@ def _features(
     min_area_m2: float,
     max_area_m2: float | None,
 ) -> gpd.GeoDataFrame:
-    grid = as_grid(grid)
-    if not min_height_m > 0:
-        raise GridError(
-            f"a least height of {min_height_m:g} m would keep every ripple",
-            do="Give a height above 0 m.",
+    return in_memory(Highs(kind, min_height_m, min_area_m2, max_area_m2), grid)
+
+
+@dataclass(frozen=True, slots=True)
+class Highs:
+    """Highs, or lows, of a grid in blocks: a merge tree a chunk, joined over the chunks' borders.
+
+    Attributes
+    ----------
+    kind : "hump" or "hole"
+    min_height_m, min_area_m2, max_area_m2
+        As the options of `humps`.
+    """
+
+    kind: Kind
+    min_height_m: float = 1.0
+    min_area_m2: float = 0.0
+    max_area_m2: float | None = None
+
+    @property
+    def sign(self) -> int:
+        """What depths are given times, so that highs are the least."""
+        return 1 if self.kind == "hump" else -1
+
+    def check(self, whole: Whole) -> None:
+        """Refuse a height that is not above 0."""
+        if not self.min_height_m > 0:
+            raise GridError(
+                f"a least height of {self.min_height_m:g} m would keep every ripple",
+                do="Give a height above 0 m.",
+            )
+
+    def margin(self, whole: Whole) -> int:
+        """As far as a void reaches that is overlooked."""
+        return PINHOLE_CELLS + 1
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Find the highs, or lows, of a chunk.
+
+        Returns
+        -------
+        dict of str to ndarray
+            Fields of `Reduced`, cells counted in the grid; ``rim_north`` and so on, and the depths
+            there, ``edge_north``, ...; ``ring_points`` and ``ring_offsets``: outlines of the
+            settled highs, in columns and rows of the grid.
+        """
+        own = contiguous(block.depth[block.own])
+        own = own if self.sign > 0 else -own
+        outside, walls = _outside(block), _walls(block)
+        found = reduced(own, outside, walls, least_height=self.min_height_m)
+        chunk = block.chunk
+        row, column = np.divmod(found.cell.astype(np.int64), own.shape[1])
+        row, column = row + chunk.row, column + chunk.column
+
+        def window(_row: int, _column: int) -> tuple[NDArray[np.float32], int, int]:
+            return own, chunk.row, chunk.column
+
+        rings = [
+            outline(window, int(row[k]), int(column[k]), float(found.saddle[k]))
+            for k in np.flatnonzero(found.settled)
+        ]
+        names = ("crest", "saddle", "absorber", "open", "settled", "level", "high", "low", "door")
+        return {
+            "cell": row * block.whole.shape[1] + column,
+            **{name: getattr(found, name) for name in names},
+            **{f"rim_{side}": rim for side, rim in zip(_SIDES, found.rim, strict=True)},
+            **{f"edge_{side}": edge.copy() for side, edge in zip(_SIDES, rim_of(own), strict=True)},
+            **{
+                f"door_{side}": doors
+                for side, doors in zip(_SIDES, doors_of(outside, walls, own.shape), strict=True)
+            },
+            "ring_points": np.concatenate([np.empty((0, 2)), *rings]),
+            "ring_offsets": np.cumsum([0, *map(len, rings)]).astype(np.int64),
+        }
+
+    def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
+        """Join the highs, or lows, of all chunks; as `humps`.
+
+        The grid is read again along the outlines of what lies in several.
+        """
+        first = np.cumsum([0, *(len(result["cell"]) for result in results)])
+        peaks, settled, row_of = _joined(results, first, whole)
+        chosen = _significant(peaks, self.min_height_m)
+        outlined = {
+            int(row_of[first[number] + row]): (number, place)
+            for number, result in enumerate(results)
+            for place, row in enumerate(np.flatnonzero(result["settled"]))
+        }
+        rings: dict[int, NDArray[np.float64]] = {}
+        for peak in chosen[settled[chosen]]:
+            number, place = outlined[int(peak)]
+            where = results[number]["ring_offsets"]
+            rings[int(peak)] = results[number]["ring_points"][where[place] : where[place + 1]]
+        canvas = Canvas(whole.blocks, sign=self.sign)
+        rings |= _outlines(peaks, chosen[~settled[chosen]], whole, canvas)
+        table = self._described(whole, peaks, chosen, [rings[int(peak)] for peak in chosen])
+        sized = table["area_m2"] >= self.min_area_m2
+        if self.max_area_m2 is not None:
+            sized &= table["area_m2"] <= self.max_area_m2
+        table, chosen = table[sized].reset_index(drop=True), chosen[sized]
+        table["feature_id"] = np.arange(len(table))
+        table["parent_id"] = _parents(peaks, chosen)
+        return FEATURES.frame(table, crs=crs_of(whole.frame))
+
+    def _described(
+        self,
+        whole: Whole,
+        peaks: Peaks,
+        chosen: NDArray[np.intp],
+        rings: Sequence[NDArray[np.float64]],
+    ) -> pd.DataFrame:
+        """Columns but for numbers and parents, a row for each of `chosen` and its outline."""
+        crest, saddle = peaks.crest[chosen].astype(float), peaks.saddle[chosen].astype(float)
+        return _shaped(whole, _footprints(whole.frame, rings), peaks, chosen).assign(
+            kind=self.kind,
+            crest_depth_m=self.sign * crest,
+            saddle_depth_m=self.sign * saddle,
+            height_m=saddle - crest,
+            open=peaks.open[chosen],
         )
-    sign = np.float32(1 if kind == "hump" else -1)
-    depth = contiguous(grid.values)
-    depth = depth if sign > 0 else -depth
-    peaks = merge_tree(depth)
-    chosen = significant(peaks, min_height_m)
-    rings = [outline(depth, peaks.cell[peak], float(peaks.saddle[peak])) for peak in chosen]
-    table = described(grid, kind, peaks, chosen, rings)
-    sized = table["area_m2"] >= min_area_m2
-    if max_area_m2 is not None:
-        sized &= table["area_m2"] <= max_area_m2
-    return numbered(grid, table[sized].reset_index(drop=True), peaks, chosen[sized])
 
 
-def significant(peaks: Peaks, min_height_m: float) -> NDArray[np.intp]:
+def _significant(peaks: Peaks, min_height_m: float) -> NDArray[np.intp]:
     """Rows of peaks of some height, highest first."""
     height = peaks.saddle.astype(float) - peaks.crest
     chosen = np.flatnonzero((height >= min_height_m) & np.isfinite(height))
     return chosen[np.lexsort((peaks.cell[chosen], -height[chosen]))]
-
-
-def described(
-    grid: xr.DataArray,
-    kind: Kind,
-    peaks: Peaks,
-    chosen: NDArray[np.intp],
-    rings: Sequence[NDArray[np.float64]],
-) -> pd.DataFrame:
-    """Columns of `humps` but for numbers and parents, a row for each of `chosen`.
-
-    Parameters
-    ----------
-    grid : depth grid
-        For places and sizes.
-    kind : "hump" or "hole"
-        Depths of holes are those of `peaks` with the sign turned.
-    peaks : Peaks
-    chosen : ndarray of int
-        Rows of `peaks`.
-    rings : sequence of ndarray, shape (n, 2)
-        Their outlines, in columns and rows.
-    """
-    sign = 1 if kind == "hump" else -1
-    crest, saddle = peaks.crest[chosen].astype(float), peaks.saddle[chosen].astype(float)
-    return _described(grid, _footprints(grid, rings), peaks, chosen).assign(
-        kind=kind,
-        crest_depth_m=sign * crest,
-        saddle_depth_m=sign * saddle,
-        height_m=saddle - crest,
-        open=peaks.open[chosen],
-    )
-
-
-def numbered(
-    grid: xr.DataArray, table: pd.DataFrame, peaks: Peaks, chosen: NDArray[np.intp]
-) -> gpd.GeoDataFrame:
-    """Finish a table of `described`: number its rows and name their parents."""
-    table["feature_id"] = np.arange(len(table))
-    table["parent_id"] = _parents(peaks, chosen)
-    return FEATURES.frame(table, crs=crs_of(grid))
 
 
 def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
@@ -210,10 +281,10 @@ def _footprints(grid: xr.DataArray, rings: Sequence[NDArray[np.float64]]) -> NDA
     return np.asarray(shapely.polygons(shapely.linearrings(points, indices=owner)), object)
 
 
-def _described(
-    grid: xr.DataArray, polygons: NDArray[Any], peaks: Peaks, chosen: NDArray[np.intp]
+def _shaped(
+    whole: Whole, polygons: NDArray[Any], peaks: Peaks, chosen: NDArray[np.intp]
 ) -> pd.DataFrame:
-    size, affine = cell_size(grid), transform_of(grid)
+    grid, size, affine = whole.frame, whole.size, whole.blocks.transform
     row, column = np.divmod(peaks.cell[chosen], grid.shape[1])
     x, y = grid["x"].values[column], grid["y"].values[row]
     scale = np.column_stack([size.easting[row] / affine.a, size.northing[row] / -affine.e])
@@ -257,3 +328,131 @@ def _moments(ring: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
             ((y0 * y0 + y0 * y1 + y1 * y1) * cross).sum() / 12,
         ]
     )
+
+
+def _outside(block: Block) -> NDArray[np.bool_]:
+    """Outside cells of the chunk and a rim of one cell."""
+    block = block.within(PINHOLE_CELLS + 1)
+    (rows, columns), (down, across) = block.whole.shape, block.depth.shape
+    north, south = block.row == 0, block.row + down == rows
+    west, east = block.column == 0, block.column + across == columns
+    outside = outside_of(block.depth, (north, south, west, east))
+    if not outside.size:
+        return outside
+    own = block.own
+    return outside[own[0].start : own[0].stop + 2, own[1].start : own[1].stop + 2]
+
+
+def _walls(block: Block) -> NDArray[np.bool_]:
+    borders = block.borders
+    walls: NDArray[np.bool_] = np.isnan(np.array([*borders[0], *borders[1]]))
+    return walls
+
+
+def _joined(
+    results: Results, first: NDArray[np.int64], whole: Whole
+) -> tuple[Peaks, NDArray[np.bool_], NDArray[np.int64]]:
+    """Peaks of all chunks by cell; which were settled in theirs; row of each given one."""
+    every = {
+        name: np.concatenate([result[name] for result in results])
+        for name in ("cell", "crest", "saddle", "open", "settled")
+    }
+    absorber = np.concatenate(
+        [_shifted(result["absorber"], start) for result, start in zip(results, first, strict=False)]
+    )
+    order = np.argsort(every["cell"], kind="stable")
+    row_of = np.empty(len(order), np.int64)
+    row_of[order] = np.arange(len(order))
+    absorber = np.where(absorber >= 0, row_of[absorber], -1)[order]
+    every = {name: values[order] for name, values in every.items()}
+    free = np.flatnonzero(~every["settled"])
+    name_of = np.zeros(len(order) + 1, np.int32)  # 0, the last, is the outside
+    name_of[free] = np.arange(1, len(free) + 1)
+    level, one, other, door = _all_passes(results, first, whole)
+    high, low = (name_of[np.where(at >= 0, row_of[at], len(order))] for at in (one, other))
+    by_depth = sorted_depths(level)
+    tree = joined(
+        every["cell"][free],
+        every["crest"][free],
+        Passes(level[by_depth], high[by_depth], low[by_depth], door[by_depth]),
+    )
+    every["saddle"][free], every["open"][free] = tree.saddle, tree.open
+    absorber[free] = np.where(tree.absorber >= 0, free[tree.absorber], -1)
+    peaks = Peaks(
+        every["cell"], every["crest"], every["saddle"], absorber.astype(np.int32), every["open"]
+    )
+    return peaks, every["settled"], row_of
+
+
+def _shifted(rows: NDArray[Any], start: int) -> NDArray[np.int64]:
+    return np.where(rows >= 0, rows.astype(np.int64) + start, -1)
+
+
+def _all_passes(
+    results: Results, first: NDArray[np.int64], whole: Whole
+) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """List passes within chunks and over their borders, between rows of all given highs."""
+    level, high, low, door = [], [], [], []
+    for result, start in zip(results, first, strict=False):
+        level.append(result["level"])
+        high.append(_shifted(result["high"], start))
+        low.append(_shifted(result["low"], start))
+        door.append(result["door"])
+    for one, other, shift in _neighbours(whole):
+        depths, names, doors = [], [], []
+        for number, side, part in (one, other):
+            depths.append(results[number][f"edge_{side}"][part])
+            names.append(_shifted(results[number][f"rim_{side}"], first[number])[part])
+            doors.append(results[number][f"door_{side}"][part])
+        a, b = _offset(len(depths[0]), shift), _offset(len(depths[1]), -shift)
+        known = (names[0][a] >= 0) & (names[1][b] >= 0)
+        at = np.maximum(depths[0][a], depths[1][b])
+        opens = (doors[0][a] & (depths[0][a] == at)) | (doors[1][b] & (depths[1][b] == at))
+        level.append(at[known])
+        high.append(names[0][a][known])
+        low.append(names[1][b][known])
+        door.append(opens[known])
+    return (
+        np.concatenate(level).astype(np.float32),
+        np.concatenate(high),
+        np.concatenate(low),
+        np.concatenate(door),
+    )
+
+
+def _offset(count: int, shift: int) -> slice:
+    """Cells that have a partner `shift` further on."""
+    return slice(max(-shift, 0), count - max(shift, 0))
+
+
+def _neighbours(whole: Whole) -> Any:
+    """Pairs of border cells of two chunks that touch: (chunk, side, cells), the same, and shift."""
+    across, count = whole.across, len(whole.chunks)
+    side, head, tail = slice(None), slice(0, 1), slice(-1, None)
+    for number in range(count):
+        east = number % across < across - 1
+        if east:
+            for shift in (-1, 0, 1):
+                yield (number, "east", side), (number + 1, "west", side), shift
+        if number + across >= count:
+            continue
+        for shift in (-1, 0, 1):
+            yield (number, "south", side), (number + across, "north", side), shift
+        if east:
+            yield (number, "south", tail), (number + across + 1, "north", head), 0
+        if number % across:
+            yield (number, "south", head), (number + across - 1, "north", tail), 0
+
+
+def _outlines(
+    peaks: Peaks, chosen: NDArray[np.intp], whole: Whole, canvas: Canvas
+) -> dict[int, NDArray[np.float64]]:
+    """Outline peaks through tiles of the grid, those near each other one after the other."""
+    row, column = np.divmod(peaks.cell[chosen], whole.shape[1])
+    order = np.lexsort((column // TILE, row // TILE))
+    return {
+        int(chosen[at]): outline(
+            canvas, int(row[at]), int(column[at]), float(peaks.saddle[chosen[at]])
+        )
+        for at in order
+    }

@@ -10,6 +10,7 @@ for one dimension and a flat level).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -24,14 +25,15 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import fft
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
-from seabed.grid import CellSize, cell_size, crs_of, transform_of
+from seabed.grid import CellSize, crs_of, transform_of
 from seabed.schema import Table, documented
-from seabed.terrain.chunks import contiguous
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.whole import Results, Whole
 from seabed.terrain.north import convergence_at
 
-__all__ = ["sand_waves"]
+__all__ = ["SandWaves", "sand_waves"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -113,21 +115,55 @@ def sand_waves(
     >>> waves[["wavelength_m", "height_m"]].round(1).iloc[0].tolist()
     [50.0, 1.0]
     """
-    grid = as_grid(grid)
-    size = cell_size(grid)
-    least, most = _wavelengths(size, window_m, wavelengths_m)
-    depth = contiguous(grid.values)
-    found = [
-        _waves(depth, rows, columns, _bins((rows.stop - rows.start, wide), *cell, least, most))
-        for rows, columns, wide, cell in _window_rows(depth.shape, size, window_m)
-    ]
-    table = pd.DataFrame(np.concatenate(found), columns=list(_FOUND))
-    table = table[
-        (table["height_m"] >= min_height_m)
-        & (table["p_value"] <= max_p_value)
-        & table["wavelength_m"].between(least, most)
-    ]
-    return _described(grid, table.reset_index(drop=True))
+    return in_memory(SandWaves(window_m, wavelengths_m, min_height_m, max_p_value), grid)
+
+
+@dataclass(frozen=True, slots=True)
+class SandWaves:
+    """Sand waves of a grid in blocks: a window counts where its north-western cell lies."""
+
+    window_m: float = 400.0
+    wavelengths_m: tuple[float, float] | None = None
+    min_height_m: float = 0.3
+    max_p_value: float = 1e-3
+
+    def check(self, whole: Whole) -> None:
+        """Refuse windows of too few cells, and waves that don't fit them."""
+        _wavelengths(whole.size, self.window_m, self.wavelengths_m)
+
+    def margin(self, whole: Whole) -> int:
+        """Cells of a window."""
+        return math.ceil(self.window_m / whole.smallest_m) + 1
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Find the waves in the windows of a chunk: ``waves``, a column for each of `_FOUND`."""
+        whole, chunk = block.whole, block.chunk
+        least, most = _wavelengths(whole.size, self.window_m, self.wavelengths_m)
+        found = [np.empty((0, len(_FOUND)))]
+        for rows, columns, wide, cell in _window_rows(whole.shape, whole.size, self.window_m):
+            if not chunk.row <= rows.start < chunk.row + chunk.rows:
+                continue
+            own = [at for at in columns if chunk.column <= at < chunk.column + chunk.columns]
+            if own:
+                here = slice(rows.start - block.row, rows.stop - block.row)
+                bins = _bins((rows.stop - rows.start, wide), *cell, least, most)
+                found.append(_waves(block.depth, here, [at - block.column for at in own], bins))
+        table = np.concatenate(found)
+        table[:, 5:7] += block.row
+        table[:, 7:9] += block.column
+        return {"waves": table}
+
+    def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
+        """Put the windows of all chunks together; as `sand_waves`."""
+        least, most = _wavelengths(whole.size, self.window_m, self.wavelengths_m)
+        waves = np.concatenate([result["waves"] for result in results])
+        table = pd.DataFrame(waves, columns=list(_FOUND)).sort_values(["n", "w"])
+        table = table[
+            (table["height_m"] >= self.min_height_m)
+            & (table["p_value"] <= self.max_p_value)
+            & table["wavelength_m"].between(least, most)
+        ]
+        return _described(whole.frame, table.reset_index(drop=True))
 
 
 def _wavelengths(

@@ -2,37 +2,59 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
-import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.errors import GridError
-from seabed.grid import CellSize, cell_size
-from seabed.terrain.chunks import contiguous
-from seabed.terrain.smoothing import smoothed
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.whole import Whole
+from seabed.terrain.chunks import contiguous, row_classes
+from seabed.terrain.smoothing import reach_cells, smoothed_block
 
-__all__ = ["LEAST_WEIGHT", "at_scale", "check_scale"]
+__all__ = ["at_scale", "check_scale", "margin_of", "steps_of"]
 
 LEAST_WEIGHT: Final = 0.9
 """Share of the Gaussian that must fall on known cells."""
 
+_STEPS_BEYOND: Final = 4
+"""Cells a walk looks at beyond its reach, and the slope beside those."""
 
-def at_scale(grid: xr.DataArray, scale_m: float) -> NDArray[np.float32]:
-    """Depths smoothed at a scale: with a Gaussian of half of it as standard deviation.
 
-    Raises
-    ------
-    GridError
-        If the scale is not above zero or is finer than the cells.
+def at_scale(block: Block, scale_m: float) -> NDArray[np.float32]:
+    """Depths of a block smoothed at a scale: with a Gaussian of half of it as standard deviation.
+
+    Where the Gaussian lies within the block, and where the grid itself ends, they are those of the
+    whole to the last bit.
     """
-    check_scale(scale_m, cell_size(grid))
-    bottom = smoothed(grid, deviation_m=scale_m / 2, least_weight=LEAST_WEIGHT)
-    return contiguous(bottom.values)
+    size = block.whole.size
+    return contiguous(
+        smoothed_block(
+            block.depth,
+            row_classes(size.easting)[block.rows],
+            float(size.northing[len(size.northing) // 2]),
+            deviation_m=scale_m / 2,
+            least_weight=LEAST_WEIGHT,
+            level_m=block.whole.level_m,
+        )
+    )
 
 
-def check_scale(scale_m: float, size: CellSize) -> None:
+def steps_of(reach_m: float, whole: Whole) -> int:
+    """Count the steps of a walk that reaches so far, each as long as a typical cell."""
+    return max(3, math.ceil(reach_m / whole.size.typical))
+
+
+def margin_of(scale_m: float, reach_m: float, whole: Whole) -> int:
+    """Cells that smoothing, and on it walks of some reach, look at to each side."""
+    steps = steps_of(reach_m, whole) + _STEPS_BEYOND
+    walk = math.ceil(steps * whole.size.typical / whole.smallest_m)
+    return walk + reach_cells(scale_m / 2, whole.smallest_m)
+
+
+def check_scale(scale_m: float, whole: Whole) -> None:
     """Refuse a scale that is not above zero or is finer than the cells.
 
     Raises
@@ -42,8 +64,9 @@ def check_scale(scale_m: float, size: CellSize) -> None:
     """
     if not scale_m > 0:
         raise GridError(f"a smoothing scale of {scale_m:g} m is none", do="Give metres above 0.")
-    if scale_m < size.typical:
+    cell_m = whole.size.typical
+    if scale_m < cell_m:
         raise GridError(
-            f"a smoothing scale of {scale_m:g} m is finer than the cells, {size.typical:.3g} m",
-            do=f"Choose {2 * size.typical:.3g} m or more.",
+            f"a smoothing scale of {scale_m:g} m is finer than the cells, {cell_m:.3g} m",
+            do=f"Choose {2 * cell_m:.3g} m or more.",
         )

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Protocol
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 import xarray as xr
+from affine import Affine
+from numpy.typing import NDArray
 
 from seabed.grid import transform_of
 from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 
-__all__ = ["with_uncertainty"]
+__all__ = ["StoredDoubt", "with_uncertainty"]
 
 UNCERTAINTY: Final = Table.of(
     "uncertainty",
@@ -28,15 +30,38 @@ UNCERTAINTY: Final = Table.of(
 )
 
 
+_TILE: Final = 1024
+
+
+class StoredDoubt(Protocol):
+    """Uncertainties that are read a block at a time, such as `seabed.loaders.StoredGrid` has."""
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        ...
+
+    @property
+    def transform(self) -> Affine:
+        """From (column, row) of a cell's corner to CRS coordinates, north-up."""
+        ...
+
+    def uncertainties(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
+        """Read a block: metres, NaN where it is not known."""
+        ...
+
+
 @documented(UNCERTAINTY)
-def with_uncertainty(features: gpd.GeoDataFrame, uncertainty: xr.DataArray) -> gpd.GeoDataFrame:
+def with_uncertainty(
+    features: gpd.GeoDataFrame, uncertainty: xr.DataArray | StoredDoubt
+) -> gpd.GeoDataFrame:
     """Say how uncertain the depths along each feature are, and whether it drowns in that.
 
     Parameters
     ----------
     features : GeoDataFrame
         With a column ``drop_m`` or ``height_m``, as edges, humps, holes, banks and channels have.
-    uncertainty : xarray.DataArray
+    uncertainty : xarray.DataArray or StoredDoubt
         Vertical uncertainty, metres, positive, on the grid the features were found on.
 
     Returns
@@ -49,12 +74,35 @@ def with_uncertainty(features: gpd.GeoDataFrame, uncertainty: xr.DataArray) -> g
     height = next((name for name in ("drop_m", "height_m") if name in features), "drop_m")
     (EDGES if height == "drop_m" else FEATURES).check(features, height, "geometry")
     points, owner = shapely.get_coordinates(features.geometry.values, return_index=True)
-    affine = transform_of(uncertainty)
+    if isinstance(uncertainty, xr.DataArray):
+        affine = transform_of(uncertainty)
+    else:
+        affine = uncertainty.transform
     column = np.floor((points[:, 0] - affine.c) / affine.a).astype(int)
     row = np.floor((points[:, 1] - affine.f) / affine.e).astype(int)
     rows, columns = uncertainty.shape
     inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
-    under = pd.Series(np.asarray(uncertainty.values)[row[inside], column[inside]].astype(float))
+    row, column = row[inside], column[inside]
+    if isinstance(uncertainty, xr.DataArray):
+        values = np.asarray(uncertainty.values)[row, column]
+    else:
+        values = _by_tile(uncertainty, row, column)
+    under = pd.Series(values.astype(float))
     middle = under.groupby(owner[inside]).median().reindex(range(len(features)))
     spread = middle.to_numpy(float)
     return features.assign(uncertainty_m=spread, doubtful=features[height].to_numpy() < spread)
+
+
+def _by_tile(
+    stored: StoredDoubt, row: NDArray[np.intp], column: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Look up cells, reading each part of the grid once."""
+    out = np.empty(len(row), np.float32)
+    tile = (row // _TILE) * (stored.shape[1] // _TILE + 1) + column // _TILE
+    for number in np.unique(tile):
+        at = np.flatnonzero(tile == number)
+        top, left = int(row[at].min()), int(column[at].min())
+        rows, columns = int(row[at].max()) - top + 1, int(column[at].max()) - left + 1
+        block = stored.uncertainties(top, left, rows, columns)
+        out[at] = block[row[at] - top, column[at] - left]
+    return out

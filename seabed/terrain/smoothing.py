@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from seabed.arrays import as_grid
 from seabed.errors import GridError
@@ -93,26 +93,36 @@ def smoothed_block(
         As `smoothed`.
     level_m : float, optional
         Depth about which numbers are kept small, by default the block's mean.  With one level,
-        blocks that overlap agree to the last bit wherever the Gaussian lies within both.
+        blocks that overlap agree to the last bit wherever the Gaussian lies within both, or is cut
+        off by the border of the grid in both.
     """
     known = ~np.isnan(depth)
     if not known.any():
         return np.full_like(depth, np.nan)
-    mean = depth[known].mean(dtype=np.float64) if level_m is None else level_m
-    level = np.float32(mean)
+    level = np.float32(depth[known].mean(dtype=np.float64) if level_m is None else level_m)
     values = np.where(known, depth - level, np.float32(0))
     total = _blurred(values, widths, height, deviation_m)
-    shortcut = level_m is None and bool(known.all())
-    weight = (
-        _weights_of_all(depth.shape, widths, height, deviation_m)
-        if shortcut
-        else _blurred(known.astype(np.float32), widths, height, deviation_m)
-    )
+    weight = _weights_of_all(depth.shape, widths, height, deviation_m)
+    if not known.all():  # the same cells take the same way however the grid is cut
+        beside = _beside(~known, widths, height, deviation_m)
+        some = _blurred(known.astype(np.float32), widths, height, deviation_m)
+        weight = np.where(beside, some, weight)
     known &= weight >= least_weight
     out = np.full_like(depth, np.nan)
     np.divide(total, weight, out=out, where=known)
     out += level
     return out
+
+
+def _beside(
+    void: NDArray[np.bool_], widths: NDArray[np.float64], height: float, deviation_m: float
+) -> NDArray[np.bool_]:
+    """Cells whose Gaussian falls on a void."""
+    near = maximum_filter1d(void, 2 * reach_cells(deviation_m, height) + 1, axis=0, mode="constant")
+    for band in _bands(widths):
+        reach = reach_cells(deviation_m, widths[band.start])
+        near[band] = maximum_filter1d(near[band], 2 * reach + 1, axis=1, mode="constant")
+    return np.asarray(near, bool)
 
 
 def _weights_of_all(

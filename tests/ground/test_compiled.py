@@ -55,7 +55,7 @@ def test_it_works_where_there_is_no_place_to_keep_it(tmp_path):
     assert not kept(tmp_path)
 
 
-@pytest.mark.parametrize("room", ["layers.tracks", "layers.scoring", "seabed.coasts"])
+@pytest.mark.parametrize("room", ["layers.tracks", "layers.scoring", "seabed.structure"])
 def test_rooms_load_where_there_is_no_place_to_keep_it(room):
     done = subprocess.run(
         [sys.executable, "-c", f"{NO_PLACE}\nimport {room}"],

@@ -9,7 +9,7 @@ from pyproj import Geod
 from seabed import structure
 from seabed.errors import GridError
 from seabed.grid import make_grid
-from seabed.structure.axes import _crossings, axis_lines
+from seabed.structure.tracing.axes import _crossings, axis_lines
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
@@ -20,6 +20,12 @@ EAST, NORTH = (COLUMNS - 119.5) * CELL, (109.5 - ROWS) * CELL
 
 def channels(grid, **options):
     return structure.channels(grid, **SMALL | options)
+
+
+def all_axes(depth):
+    """Axes through all of a bottom, on cells of 1 m."""
+    cell, whole = np.ones(len(depth)), tuple(slice(0, size) for size in depth.shape)
+    return axis_lines(depth, cell, cell, own=whole, corner=(0, 0))[0]
 
 
 def banks(grid, **options):
@@ -135,7 +141,7 @@ def test_an_axis_needs_the_sharper_bend(across, along, traced):
     """
     y, x = np.mgrid[-10:11, -10:11] + 0.3
     depth = (100 - across * x**2 + along * y**2).astype(np.float32)
-    points, _ = axis_lines(depth, np.ones(21), np.ones(21))
+    points, _ = all_axes(depth)
     assert (len(points) > 0) == traced
     assert np.abs(points[:, 0] - 10 + 0.3).max(initial=0) < 1e-3
 
@@ -159,8 +165,7 @@ def test_a_rim_is_the_near_one_not_the_higher_one_beyond_another_trough():
 def test_an_axis_whose_middle_lies_furthest_north_is_one_line():
     arch = 25 + (COLUMNS - 120) ** 2 / 80.0  # row of the axis in each column
     depth = (4 * np.exp(-(((ROWS - arch) / 8) ** 2) / 2)).astype(np.float32)
-    cell = np.ones(len(depth))
-    points, offsets = axis_lines(depth, cell, cell)
+    points, offsets = all_axes(depth)
     near = np.abs(points[:, 1] - 25 - (points[:, 0] - 120) ** 2 / 80) < 2
     longest = np.argmax(np.diff(offsets))
     line = points[offsets[longest] : offsets[longest + 1]]
@@ -178,4 +183,5 @@ def test_bends_that_lie_more_than_60_degrees_apart_share_no_axis(apart_deg, coun
     slope = -1.0 if apart_deg < 90 else 1.0
     bend[:, 1, 1], bend[:, 1, 2] = (1, 0, 1), (np.cos(turned), np.sin(turned), slope)
     number = np.full((2, 4, 5), -1, np.int32)
-    assert _crossings(bend, number, np.empty((0, 2))) == count
+    nothing = np.empty((0, 2)), np.empty((0, 3), np.int64)
+    assert _crossings(bend, number, 0, 0, *nothing) == count

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import shapely
 
-from seabed.structure import runs as runs_module
 from seabed.structure.company import ground_about, nearest, of_smallest
-from seabed.structure.runs import LONG, in_runs
+from seabed.structure.tracing import runs as runs_module
+from seabed.structure.tracing.runs import LONG, in_runs
 
 
 def blob(rng, count, x, y, radius):

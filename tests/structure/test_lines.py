@@ -5,7 +5,7 @@ import pytest
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure.lines import traced
+from seabed.structure.tracing.lines import traced
 
 GRID = make_grid(np.zeros((60, 60)), transform=Affine(4, 0, 5e5, 0, -4, 6e6), crs=32631)
 

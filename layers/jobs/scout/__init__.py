@@ -90,7 +90,7 @@ def _in_chunks(
     step = steps_of(progress, coast_steps(stored, request))
     found = scout_stored(stored, area, request, step)
     files = write_scout(request.out, found.whole, area, step, shown=found.shown, notes=found.notes)
-    found.coast.store.remove()
+    found.forget()
     return _result(area, files, found.whole, notes=(about, *found.notes), in_chunks=True)
 
 

@@ -13,27 +13,16 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of
+from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of, search_of
 from layers.jobs.progress import Step
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.scout.coast_shown import CoastLines, shown_of
-from layers.jobs.scout.prospects import Prospects, read_charts
+from layers.jobs.scout.prospects import Prospects, ranked, read_charts
 from layers.jobs.scout.whole import Scouted
-from seabed.coasts import CHUNK, Coast, Wanted, scout_coast
-from seabed.coasts.plan import frame_of
 from seabed.errors import GridError, SeabedError
-from seabed.grid import CellSize, cell_size, crs_of, transform_of
+from seabed.grid import CellSize
 from seabed.loaders import StoredGrid, open_stored
-from seabed.structure import (
-    across_edges,
-    across_features,
-    banks,
-    channels,
-    rank_structure,
-    reasons,
-    sand_waves,
-    with_ranks,
-)
+from seabed.structure import CHUNK, Bottom, across_edges, across_features, find_bottom
 
 __all__ = ["LARGE", "ScoutedCoast", "chunk_words", "coast_steps", "scout_stored", "stored_grid"]
 
@@ -64,13 +53,17 @@ class ScoutedCoast:
         What map and marks can carry.
     notes : tuple of str
         What differs from a small grid, in sentences.
-    coast : Coast
+    bottom : Bottom
     """
 
     whole: Scouted
     shown: Scouted
     notes: tuple[str, ...]
-    coast: Coast
+    bottom: Bottom
+
+    def forget(self) -> None:
+        """Remove the finished chunks, once all is written."""
+        _forget(self.bottom)
 
 
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
@@ -133,7 +126,7 @@ def scout_stored(
     """Find the structure of a large grid, and rank it.
 
     Finished chunks are kept in a folder beside the results until all is written.  Remove them with
-    ``found.coast.store.remove()``.
+    ``found.forget()``.
     """
     before = 0
     step("reading depths")
@@ -145,17 +138,9 @@ def scout_stored(
             step(doing)
         before = finished
 
-    wanted = area.structure
-    coast = scout_coast(
+    bottom = find_bottom(
         stored,
-        Wanted(
-            contours_m=tuple(area.depths.contours_m),
-            band_m=area.depths.band_m,
-            edge_scale_m=wanted.edge_scale_m,
-            edge_min_length_m=wanted.edge_min_length_m,
-            edge_min_drop_m=wanted.edge_min_drop_m,
-            hump_min_height_m=wanted.hump_min_height_m,
-        ),
+        search_of(area),
         folder=request.out / FOLDER,
         source=stored.layer.source,
         told=repr((stored.layer.variable, stored.cells, stored.meaning, stored.offset_m)),
@@ -164,23 +149,28 @@ def scout_stored(
         scheduler=request.scheduler,
         done=done,
     )
-    if coast.depth_range_m[1] > DEEPEST_M:
-        coast.store.remove()
+    if bottom.depth_range_m[1] > DEEPEST_M:
+        _forget(bottom)
         raise GridError(
-            f"a depth of {coast.depth_range_m[1]:,.0f} m is deeper than any sea",
+            f"a depth of {bottom.depth_range_m[1]:,.0f} m is deeper than any sea",
             file=stored.layer.source,
             do="Its number for no depth is perhaps not declared, or its unit another: {unit}.",
         )
-    step("ranking")
-    frame = frame_of(stored)
-    frame.attrs["vertical_datum"] = stored.meaning.vertical_datum
-    frame.attrs["guesses"] = list(stored.meaning.guesses)
-    found = _prospects(coast, stored, frame, area)
+    frame = bottom.whole.frame.assign_attrs(
+        vertical_datum=stored.meaning.vertical_datum, guesses=list(stored.meaning.guesses)
+    )
+    structure = Structure(
+        frame, CoastLines(bottom), bottom.band, bottom.edges, bottom.features, bottom
+    )
+    whole = Scouted(structure, _prospects(structure, stored, area, step))
     step("choosing what is shown")
-    structure = Structure(frame, CoastLines(coast), coast.band, coast.edges, coast.features)
-    whole = Scouted(structure, found)
-    shown = shown_of(whole, _map_grid(coast, stored, frame), best=BEST_SHOWN)
-    return ScoutedCoast(whole, shown, _notes(found, shown, coast), coast)
+    shown = shown_of(whole, _map_grid(bottom, stored, frame), best=BEST_SHOWN)
+    return ScoutedCoast(whole, shown, _notes(whole.prospects, shown, bottom), bottom)
+
+
+def _forget(bottom: Bottom) -> None:
+    if bottom.store is not None:
+        bottom.store.remove()
 
 
 def _refuse_large_mosaic(files: Sequence[str], area: Area, *, asked: bool) -> None:
@@ -211,43 +201,28 @@ def _refuse_large_mosaic(files: Sequence[str], area: Area, *, asked: bool) -> No
         )
 
 
-def _prospects(coast: Coast, stored: StoredGrid, frame: xr.DataArray, area: Area) -> Prospects:
-    unit = area.units.depth
-    charted = read_charts(frame, area.charts.files, depth_unit=unit, compared=False)
-    ranking = rank_structure(
-        coast.edges,
-        coast.features,
-        band=area.depths.band_m,
+def _prospects(structure: Structure, stored: StoredGrid, area: Area, step: Step) -> Prospects:
+    charted = read_charts(
+        structure.grid, area.charts.files, depth_unit=area.units.depth, compared=False
+    )
+    found = ranked(
+        structure,
+        area,
+        uncertainty=stored if stored.has_uncertainty else None,
         hazards=None if charted is None else charted.hazards,
+        step=step,
     )
-    ranking["why"] = reasons(ranking, depth_unit=unit)
-    nothing = _nothing(frame)
+    profiles = _profiles(structure, stored, found.ranking.head(BEST_PROFILED))
     return Prospects(
-        ranking,
-        _profiles(coast, stored, ranking.head(BEST_PROFILED)),
-        with_ranks(coast.edges, ranking),
-        with_ranks(coast.features, ranking),
-        gpd.GeoDataFrame(pd.concat([banks(nothing), channels(nothing)]), crs=crs_of(frame)),
-        sand_waves(nothing, window_m=_wide(nothing)),
-        charted,
+        found.ranking, profiles, found.edges, found.features, found.axes, found.waves, charted
     )
 
 
-def _nothing(frame: xr.DataArray) -> xr.DataArray:
-    """Give a little grid without water: for tables that are empty but have their columns."""
-    return frame[:64, :64].copy(deep=True)
-
-
-def _wide(grid: xr.DataArray) -> float:
-    return 20 * cell_size(grid).typical
-
-
-def _profiles(coast: Coast, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.DataFrame:
+def _profiles(structure: Structure, stored: StoredGrid, best: gpd.GeoDataFrame) -> pd.DataFrame:
     """Cut profiles of the best, each on the part of the grid around it."""
-    frame = frame_of(stored)
-    affine, size = transform_of(frame), cell_size(frame)
-    edges = coast.edges.set_index("edge_id", drop=False)
-    features = coast.features.set_index(["kind", "feature_id"], drop=False)
+    affine, size = stored.transform, structure.bottom.whole.size
+    edges = structure.edges.set_index("edge_id", drop=False)
+    features = structure.features.set_index(["kind", "feature_id"], drop=False)
     tables: list[pd.DataFrame] = []
     for row in best.itertuples(index=False):
         if row.kind == "edge":
@@ -281,17 +256,14 @@ def _around(
     return stored.read(top, left, bottom - top, right - left)
 
 
-def _map_grid(coast: Coast, stored: StoredGrid, frame: xr.DataArray) -> xr.DataArray:
+def _map_grid(bottom: Bottom, stored: StoredGrid, frame: xr.DataArray) -> xr.DataArray:
     """Give the depths of the map: those of the file, read bit by bit, where dask is there."""
-    grid = coast.overview if find_spec("dask") is None else stored.chunked(512)
+    grid = bottom.overview if find_spec("dask") is None else stored.chunked(512)
     return grid.assign_attrs(frame.attrs)
 
 
-def _notes(found: Prospects, shown: Scouted, coast: Coast) -> tuple[str, ...]:
-    notes = [
-        "Banks, channels, sand waves and the uncertainty of the grid are not looked at on a grid "
-        "worked through in chunks."
-    ]
+def _notes(found: Prospects, shown: Scouted, bottom: Bottom) -> tuple[str, ...]:
+    notes: list[str] = []
     few = len(shown.prospects.edges) + len(shown.prospects.features)
     if few < len(found.ranking):
         notes.append(
@@ -300,6 +272,6 @@ def _notes(found: Prospects, shown: Scouted, coast: Coast) -> tuple[str, ...]:
         )
     if len(found.ranking) > BEST_PROFILED:
         notes.append(f"Profiles are of the best {BEST_PROFILED}.")
-    if coast.overview.attrs["reduced"] > 1:
+    if bottom.overview.attrs["reduced"] > 1:
         notes.append("The map's contours are the longest, drawn simply; the layers hold all.")
     return tuple(notes)

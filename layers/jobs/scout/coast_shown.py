@@ -14,8 +14,8 @@ import xarray as xr
 from layers.jobs.bottom import Structure
 from layers.jobs.scout.whole import Scouted
 from layers.jobs.tables import together
-from seabed.coasts import Coast
 from seabed.grid import cell_size, transform_of
+from seabed.structure import Bottom
 
 __all__ = ["CoastLines", "shown_of"]
 
@@ -34,18 +34,18 @@ class CoastLines:
     Joining them takes long: whoever goes through all of them counts and thins them too.
     """
 
-    def __init__(self, coast: Coast) -> None:
-        self._coast = coast
+    def __init__(self, bottom: Bottom) -> None:
+        self._bottom = bottom
         self._count: int | None = None
         self._shown: gpd.GeoDataFrame | None = None
 
     def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
-        overview = self._coast.overview
+        overview = self._bottom.overview
         step, metres = _step(overview), cell_size(overview).typical
         reduced = overview.attrs["reduced"] > 1
         kept: list[gpd.GeoDataFrame] = []
         count, points = 0, 0
-        for table in self._coast.contours():
+        for table in self._bottom.contours():
             yield table
             count += len(table)
             long = table[table["length_m"] >= SHORTEST_CELLS * metres] if reduced else table
@@ -111,6 +111,7 @@ def shown_of(whole: Scouted, grid: xr.DataArray, *, best: int) -> Scouted:
             _thinned(structure.band, "area_m2", _step(grid)),
             edges,
             features,
+            structure.bottom,
         ),
         replace(found, edges=edges, features=features),
     )

@@ -16,20 +16,17 @@ from layers.area import Area
 from layers.exports.report import Cut, Prospect, Report
 from layers.jobs.bottom import Structure
 from layers.jobs.progress import Step
-from layers.jobs.tables import together
-from seabed.errors import GridError
 from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import read_chart_contours, read_hazards
 from seabed.structure import (
+    StoredDoubt,
     across_edges,
     across_features,
-    banks_and_channels,
     chart_agreement,
     chart_offset,
     chart_words,
     rank_structure,
     reasons,
-    sand_waves,
     with_ranks,
     with_uncertainty,
 )
@@ -53,8 +50,6 @@ PARTS: Final = (
     ("size", "size_part"), ("drop", "drop_part"), ("steepness", "steep_part"),
     ("company", "company_part"), ("in the band", "fit"), ("sure", "sure"), ("clear", "clear"),
 )  # fmt: skip
-WINDOW_M: Final = 400.0
-FEWEST_CELLS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +173,7 @@ def ranked(
     structure: Structure,
     area: Area,
     *,
-    uncertainty: xr.DataArray | None = None,
+    uncertainty: xr.DataArray | StoredDoubt | None = None,
     hazards: gpd.GeoDataFrame | None = None,
     step: Step = lambda doing: None,
 ) -> Ranked:
@@ -186,9 +181,8 @@ def ranked(
 
     Every command that names structure takes its names, ``R1`` and so on, from here.
     """
-    grid = structure.grid
     step("finding banks, channels and sand waves")
-    axes, waves = _long_ones(grid), _waves(grid)
+    axes, waves = structure.bottom.axes, structure.bottom.waves
     edges, features = structure.edges, structure.features
     if uncertainty is not None:
         edges = with_uncertainty(edges, uncertainty)
@@ -279,21 +273,6 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
         return []
     listed = ", ".join(f"{name} ({count})" for name, count in sorted(others.items()))
     return [f"Also in the chart, and not taken for hazards or not known: {listed}."]
-
-
-def _long_ones(grid: xr.DataArray) -> gpd.GeoDataFrame:
-    """Banks and channels; none on a grid whose cells are too coarse for their scale."""
-    try:
-        return together([*banks_and_channels(grid)])
-    except GridError:
-        size = 2 * cell_size(grid).typical
-        return together([*banks_and_channels(grid, scale_m=size)])
-
-
-def _waves(grid: xr.DataArray) -> gpd.GeoDataFrame:
-    """Sand waves, in windows wide enough for the cells."""
-    window = max(WINDOW_M, FEWEST_CELLS * cell_size(grid).typical * 1.01)
-    return sand_waves(grid, window_m=window)
 
 
 def _profiles(

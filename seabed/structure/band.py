@@ -1,0 +1,254 @@
+"""The ground between two depths, by marching squares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from seabed.errors import GridError
+from seabed.grid import crs_of
+from seabed.schema import Table, documented
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.measure import areas_m2
+from seabed.structure.tracing.linking import (
+    lines_of,
+    linked,
+    linked_pieces,
+    named,
+    picked,
+    stacked,
+)
+from seabed.structure.tracing.marching import Lines, filled_rings, marching, placed, polygons_of
+
+__all__ = ["BAND", "Band", "depth_band"]
+
+Floats = NDArray[np.float64]
+
+BAND: Final = Table.of(
+    "band",
+    "seabed.structure.depth_band",
+    """
+    shallow_m, deep_m [depth] the lesser and the greater depth
+    area_m2 over the ground, holes taken out
+    geometry [Polygon]
+    """,
+)
+
+
+@documented(BAND)
+def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDataFrame:
+    """Ground between two depths.
+
+    Parameters
+    ----------
+    grid : depth grid
+    shallow_m, deep_m : float
+        The lesser and the greater depth, metres.
+
+    Returns
+    -------
+    GeoDataFrame
+        In the grid's CRS, largest first; without rows where no ground lies between.
+
+        {band}
+
+    Raises
+    ------
+    GridError
+        If the band has no width.
+
+    Notes
+    -----
+    As for `contours`, ground is known between cell centres only: the outer half of the outermost
+    cells, and of those beside a void, is not counted.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> depth_band(example_grid(), 8, 12)["area_m2"].round(0).tolist()
+    [4964.0]
+    """
+    return in_memory(Band(shallow_m, deep_m), grid)
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The band of a grid in blocks: areas of each chunk, made one along the borders they share."""
+
+    shallow_m: float
+    deep_m: float
+
+    def check(self, whole: Whole) -> None:
+        """Refuse a band without width."""
+        if not self.shallow_m < self.deep_m:
+            raise GridError(
+                f"a band from {self.shallow_m:g} m to {self.deep_m:g} m has no width",
+                do="Give the lesser depth first.",
+            )
+
+    def margin(self, whole: Whole) -> int:
+        """One cell: the next row and column are shared."""
+        return 1
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """Outline the ground of a chunk between the two depths.
+
+        Returns
+        -------
+        dict of str to ndarray
+            Rings as points and offsets, in columns and rows of the grid, and the number of the area
+            each belongs to: ``whole_...`` of areas away from shared borders, ``part_...`` of
+            others.
+        """
+        values = block.depth[block.shared]
+        points, rings, outers = filled_rings(marching(values), self.shallow_m, self.deep_m)
+        lines = (block.settled(points, values, (self.shallow_m, self.deep_m)), rings)
+        area = np.repeat(np.arange(len(outers) - 1), np.diff(outers))
+        along = _along_borders(lines[0], block.whole, rings)
+        touched = np.zeros(len(outers) - 1, bool)
+        touched[area[_ring_of(rings)[along]]] = True
+        found: dict[str, NDArray[Any]] = {}
+        for name, chosen in (("whole", ~touched[area]), ("part", touched[area])):
+            found |= named(name, picked(lines, chosen))
+            found[f"{name}_area"] = np.unique(area[chosen], return_inverse=True)[1].astype(np.int64)
+        return found
+
+    def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
+        """Join the areas of all chunks; as `depth_band`."""
+        frame, polygons = whole.frame, [np.empty(0, object)]
+        for result in results:
+            points, rings = lines_of("whole", result)
+            areas = np.arange(_count(result["whole_area"]) + 1)
+            outers = np.searchsorted(result["whole_area"], areas)
+            polygons.append(polygons_of(placed(points, frame), rings, outers))
+        lines = stacked([lines_of("part", result) for result in results])
+        first = np.cumsum([0, *(_count(result["part_area"]) for result in results)])
+        area = np.concatenate(
+            [result["part_area"] + start for result, start in zip(results, first, strict=False)]
+        )
+        joined, area = _merged(lines, area, int(first[-1]), whole)
+        polygons.append(_assembled(joined, area, frame))
+        return self._table(np.concatenate(polygons), frame)
+
+    def _table(self, polygons: NDArray[Any], frame: xr.DataArray) -> gpd.GeoDataFrame:
+        polygons = shapely.normalize(polygons)  # rings begin alike, however they were put together
+        area = areas_m2(polygons, frame)
+        order = np.argsort(-area, kind="stable")
+        columns = {
+            "shallow_m": np.full(len(polygons), float(self.shallow_m)),
+            "deep_m": np.full(len(polygons), float(self.deep_m)),
+            "area_m2": area[order],
+            "geometry": polygons[order],
+        }
+        return BAND.frame(columns, crs=crs_of(frame))
+
+
+def _count(area: NDArray[Any]) -> int:
+    return int(area.max()) + 1 if len(area) else 0
+
+
+def _ring_of(offsets: NDArray[np.int64]) -> NDArray[np.int64]:
+    return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+
+
+def _along_borders(points: Floats, whole: Whole, offsets: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Points from which a ring goes on along a border between chunks."""
+    if not len(points):
+        return np.empty(0, np.intp)
+    along = np.zeros(len(points) - 1, bool)
+    for axis, last in ((0, whole.shape[1] - 1), (1, whole.shape[0] - 1)):
+        at = points[:, axis]
+        border = (at % whole.chunk == 0) & (at > 0) & (at < last)
+        along |= border[:-1] & (at[:-1] == at[1:])
+    along[offsets[1:-1] - 1] = False
+    return np.flatnonzero(along)
+
+
+def _merged(
+    lines: Lines, area: NDArray[np.int64], count: int, whole: Whole
+) -> tuple[Lines, NDArray[np.int64]]:
+    """Take out what areas share, and put their rings together; gives rings and their areas."""
+    points, offsets = lines
+    along = _along_borders(points, whole, offsets)
+    if not len(along):
+        return lines, area
+    one, other = _shared(points, along)
+    ring = _ring_of(offsets)
+    graph = coo_array((np.ones(len(one)), (area[ring[one]], area[ring[other]])), (count, count))
+    area = connected_components(graph, directed=False)[1][area].astype(np.int64)
+    cut = np.zeros(len(points), bool)  # the step from this point on is gone
+    cut[one] = cut[other] = True
+    broken = np.zeros(len(offsets) - 1, bool)
+    broken[ring[np.flatnonzero(cut)]] = True
+    order, starts = _pieces(offsets, cut, broken)
+    pieces = (points[order], starts)
+    piece_area = area[ring[order[starts[:-1]]]]
+    onward = linked(pieces[0][starts[1:] - 1], pieces[0][starts[:-1]])
+    joined, taken = linked_pieces(pieces, onward)
+    owner = np.repeat(piece_area, np.diff(starts))[taken[joined[1][:-1]]]
+    closed = (joined[0][joined[1][:-1]] == joined[0][joined[1][1:] - 1]).all(axis=1)
+    joined, owner = picked(joined, closed), owner[closed]
+    return stacked([picked(lines, ~broken), joined]), np.concatenate([area[~broken], owner])
+
+
+def _shared(points: Floats, along: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Pairs of steps that run between the same two points in opposite directions."""
+    a, b = points[along], points[along + 1]
+    turned = (a[:, 0] > b[:, 0]) | ((a[:, 0] == b[:, 0]) & (a[:, 1] > b[:, 1]))
+    ends = np.where(turned[:, None], np.hstack([b, a]), np.hstack([a, b]))
+    order = np.lexsort((turned, *ends.T))
+    same = (ends[order[1:]] == ends[order[:-1]]).all(axis=1)
+    pair = np.flatnonzero(same & (turned[order[1:]] != turned[order[:-1]]))
+    return along[order[pair]], along[order[pair + 1]]
+
+
+def _pieces(
+    offsets: NDArray[np.int64], cut: NDArray[np.bool_], broken: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+    """Cut rings: points in order, and where each piece starts; each ring begins after a cut."""
+    order, starts, used = [np.empty(0, np.intp)], [0], 0
+    for ring in np.flatnonzero(broken):
+        first, last = offsets[ring], offsets[ring + 1] - 1  # the last point is the first again
+        cuts = np.flatnonzero(cut[first:last])
+        size = last - first
+        sizes = np.diff(cuts, append=cuts[0] + size)
+        for begin, count in zip(cuts + 1, sizes, strict=True):
+            if count < 2:  # two cuts in a row: nothing between
+                continue
+            order.append(first + np.arange(begin, begin + count) % size)
+            used += count
+            starts.append(used)
+    return np.concatenate(order), np.array(starts, np.int64)
+
+
+def _assembled(rings: Lines, area: NDArray[np.int64], frame: xr.DataArray) -> NDArray[Any]:
+    """Polygons of rings: the greatest of each area is the outer one, others are holes."""
+    points, offsets = rings
+    if not len(area):
+        return np.empty(0, object)
+    signed = _signed_areas(points, offsets)
+    keep = signed != 0
+    points, offsets = picked(rings, keep)
+    area, signed = area[keep], signed[keep]
+    order = np.lexsort((-np.abs(signed), area))
+    points, offsets = picked((points, offsets), order)
+    starts = np.flatnonzero(np.diff(area[order], prepend=-1))
+    outers = np.append(starts, len(order)).astype(np.int64)
+    return polygons_of(placed(points, frame), offsets, outers)
+
+
+def _signed_areas(points: Floats, offsets: NDArray[np.int64]) -> Floats:
+    base = points - points[offsets[:-1]][_ring_of(offsets)]
+    cross = base[:-1, 0] * base[1:, 1] - base[1:, 0] * base[:-1, 1]
+    cross[offsets[1:-1] - 1] = 0
+    return np.add.reduceat(np.append(cross, 0.0), offsets[:-1]) / 2

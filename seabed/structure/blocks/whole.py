@@ -1,0 +1,200 @@
+"""The whole of a grid, read in blocks: where its chunks lie, and how large its cells are."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final, Protocol
+
+import numpy as np
+import xarray as xr
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from seabed.errors import GridError
+from seabed.grid import CellSize, cell_size, crs_of, make_grid, transform_of
+from seabed.terrain.chunks import contiguous
+
+__all__ = ["CHUNK", "Arrays", "Blocks", "Chunk", "Held", "Results", "Whole", "named_after"]
+
+CHUNK: Final = 2048
+"""Rows and columns of a chunk: a few hundred megabytes of work at a time."""
+
+LEAST_CHUNK: Final = 16
+
+Arrays = Mapping[str, NDArray[Any]]
+"""What is found in a chunk, by name."""
+Results = Sequence[Arrays]
+"""What is found in each chunk, in their order."""
+
+
+class Blocks(Protocol):
+    """A depth grid that is read a block at a time, such as `seabed.loaders.StoredGrid`."""
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        ...
+
+    @property
+    def crs(self) -> CRS | None:
+        """Horizontal CRS."""
+        ...
+
+    @property
+    def transform(self) -> Affine:
+        """From (column, row) of a cell's corner to CRS coordinates, north-up."""
+        ...
+
+    def depths(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
+        """Read a block: metres positive down, NaN for land and void."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A depth grid in memory, read as one in a file is."""
+
+    grid: xr.DataArray
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        rows, columns = self.grid.shape
+        return rows, columns
+
+    @property
+    def crs(self) -> CRS:
+        """Horizontal CRS."""
+        return crs_of(self.grid)
+
+    @property
+    def transform(self) -> Affine:
+        """From (column, row) of a cell's corner to CRS coordinates."""
+        return transform_of(self.grid)
+
+    def depths(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
+        """Give a block: a view where the grid's own cells can be looked at."""
+        return contiguous(self.grid[row : row + rows, column : column + columns].values)
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """A part of a grid: the cells that are its own."""
+
+    number: int
+    row: int
+    column: int
+    rows: int
+    columns: int
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A grid and the chunks it is worked through in.
+
+    Attributes
+    ----------
+    blocks : Blocks
+    chunk : int
+        Rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
+        all is one chunk.
+    """
+
+    blocks: Blocks
+    chunk: int = CHUNK
+
+    @classmethod
+    def of(cls, grid: xr.DataArray) -> Whole:
+        """Take a grid in memory as one chunk."""
+        return cls(Held(grid), max(grid.shape))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Send grid and chunk alone to other processes: the frame would be sent cell by cell."""
+        return type(self), (self.blocks, self.chunk)
+
+    def check(self) -> None:
+        """Refuse chunks that are too small to be of use.
+
+        Raises
+        ------
+        GridError
+        """
+        if self.chunk < LEAST_CHUNK:
+            raise GridError(
+                f"chunks of {self.chunk} cells are too small",
+                do=f"Give {LEAST_CHUNK} or more; {CHUNK} is usual.",
+            )
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of cells."""
+        return self.blocks.shape
+
+    @cached_property
+    def frame(self) -> xr.DataArray:
+        """The whole for places and sizes: the grid in memory, or one of NaN that takes none."""
+        if isinstance(self.blocks, Held):
+            return self.blocks.grid
+        empty = np.broadcast_to(np.float32(np.nan), self.blocks.shape)
+        return make_grid(empty, transform=self.blocks.transform, crs=self.blocks.crs)
+
+    @cached_property
+    def size(self) -> CellSize:
+        """Of the cells of each row."""
+        return cell_size(self.frame)
+
+    @property
+    def smallest_m(self) -> float:
+        """The least side of any cell."""
+        return min(float(self.size.easting.min()), float(self.size.northing.min()))
+
+    @cached_property
+    def level_m(self) -> float:
+        """Typical depth, about which numbers are kept small while smoothing.
+
+        The mean of 4 x 4 small blocks spread over the grid; 0 where they hold no water.  It is the
+        same however the grid is read, so that all chunks round alike.
+        """
+        total, count = 0.0, 0
+        rows, columns = self.shape
+        height, width = min(rows, 256), min(columns, 256)
+        for row in np.linspace(0, rows - height, 4).astype(int):
+            for column in np.linspace(0, columns - width, 4).astype(int):
+                depth = self.blocks.depths(int(row), int(column), height, width)
+                total += float(np.nansum(depth, dtype=np.float64))
+                count += int(np.isfinite(depth).sum())
+        return total / count if count else 0.0
+
+    @property
+    def across(self) -> int:
+        """Chunks from west to east."""
+        return math.ceil(self.shape[1] / self.chunk)
+
+    @property
+    def chunks(self) -> list[Chunk]:
+        """Every chunk, row by row."""
+        rows, columns = self.shape
+        corners = [
+            (row, column)
+            for row in range(0, rows, self.chunk)
+            for column in range(0, columns, self.chunk)
+        ]
+        return [
+            Chunk(
+                number, row, column, min(self.chunk, rows - row), min(self.chunk, columns - column)
+            )
+            for number, (row, column) in enumerate(corners)
+        ]
+
+
+def named_after(results: Iterable[Arrays], part: str) -> list[Arrays]:
+    """Give one part of results whose names begin with it and a slash."""
+    start = f"{part}/"
+    return [
+        {name.removeprefix(start): result[name] for name in result if name.startswith(start)}
+        for result in results
+    ]

@@ -1,0 +1,226 @@
+"""All kinds of structure of a grid at once, in memory or worked through in chunks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from seabed.arrays import as_grid
+from seabed.errors import GridError
+from seabed.structure.band import Band
+from seabed.structure.blocks.kind import Kinds, found_in_memory
+from seabed.structure.blocks.running import Done, check_cluster, run_chunks
+from seabed.structure.blocks.store import Store, fingerprint
+from seabed.structure.blocks.whole import CHUNK, Blocks, Whole
+from seabed.structure.channels import Axes
+from seabed.structure.contours import ContourLines
+from seabed.structure.edges import Edges
+from seabed.structure.highs import Highs
+from seabed.structure.overview import Overview
+from seabed.structure.sandwaves import SandWaves
+from seabed.structure.tracing.slopes import Limits
+
+__all__ = ["Bottom", "Search", "find_bottom"]
+
+AXIS_SCALE_M: Final = 100.0
+WAVE_WINDOW_M: Final = 400.0
+WAVE_CELLS: Final = 16.16
+"""Least cells of a window of sand waves; a little over the 16 that are asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What is looked for; names and meanings as in `seabed.structure`.
+
+    Attributes
+    ----------
+    contours_m : tuple of float
+    band_m : (float, float)
+    edge_scale_m, edge_min_length_m, edge_min_drop_m, edge_min_slope_deg : float
+    hump_min_height_m : float
+    """
+
+    contours_m: tuple[float, ...] = ()
+    band_m: tuple[float, float] = (5.0, 8.0)
+    edge_scale_m: float = 20.0
+    edge_min_length_m: float = 60.0
+    edge_min_drop_m: float = 1.0
+    edge_min_slope_deg: float = 1.0
+    hump_min_height_m: float = 1.0
+
+    def kinds(self, whole: Whole) -> Kinds:
+        """Give the kinds of structure with their options, which banks and waves take of the cells.
+
+        On cells too coarse for 100 m, banks and channels are looked for at twice a cell; windows of
+        sand waves hold 16 cells at least.
+        """
+        cell_m = whole.size.typical
+        return {
+            "contours": ContourLines(tuple(sorted({float(depth) for depth in self.contours_m}))),
+            "band": Band(*self.band_m),
+            "edges": Edges(
+                Limits(
+                    self.edge_scale_m,
+                    self.band_m,
+                    self.edge_min_length_m,
+                    self.edge_min_drop_m,
+                    self.edge_min_slope_deg,
+                )
+            ),
+            "humps": Highs("hump", self.hump_min_height_m),
+            "holes": Highs("hole", self.hump_min_height_m),
+            "axes": Axes(scale_m=AXIS_SCALE_M if cell_m <= AXIS_SCALE_M else 2 * cell_m),
+            "waves": SandWaves(max(WAVE_WINDOW_M, WAVE_CELLS * cell_m)),
+            "overview": Overview(),
+        }
+
+
+@dataclass(frozen=True)
+class Bottom:
+    """What the bottom of a grid holds; each kind is joined when it is first asked for.
+
+    Attributes
+    ----------
+    whole : Whole
+    kinds : mapping of str to Kind
+    store : Store or None
+        Finished chunks, where the grid was worked through in chunks; remove it once all is written.
+    """
+
+    whole: Whole
+    kinds: Kinds
+    store: Store | None = None
+
+    def joined(self, name: str) -> Any:
+        """Join what all chunks hold of a kind; a grid in memory is looked at now."""
+        kind = self.kinds[name]
+        if self.store is None:
+            return found_in_memory(kind, self.whole)
+        results = self.store.results(name, self.whole.chunks)
+        return kind.join(results if name == "contours" else results.held(), self.whole)
+
+    def contours(self) -> Iterator[gpd.GeoDataFrame]:
+        """Give the contours in tables, by depth: all together may not fit into memory."""
+        tables: Iterator[gpd.GeoDataFrame] = self.joined("contours")
+        return tables
+
+    @cached_property
+    def band(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.depth_band`."""
+        return self.joined("band")
+
+    @cached_property
+    def edges(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.edges`."""
+        return self.joined("edges")
+
+    @cached_property
+    def features(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.humps` and `holes`, together."""
+        return _together([self.joined("humps"), self.joined("holes")])
+
+    @cached_property
+    def axes(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.banks` and `channels`, together."""
+        return _together(self.joined("axes"))
+
+    @cached_property
+    def waves(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.sand_waves`."""
+        return self.joined("waves")
+
+    @cached_property
+    def _seen(self) -> tuple[xr.DataArray, tuple[float, float]]:
+        seen: tuple[xr.DataArray, tuple[float, float]] = self.joined("overview")
+        return seen
+
+    @property
+    def overview(self) -> xr.DataArray:
+        """Means over squares of the cells; attribute ``reduced`` says how many cells a side."""
+        return self._seen[0]
+
+    @property
+    def depth_range_m(self) -> tuple[float, float]:
+        """Least and greatest depth of the grid itself; NaN where there is no water."""
+        return self._seen[1]
+
+
+def find_bottom(
+    blocks: Blocks | xr.DataArray,
+    search: Search,
+    *,
+    folder: Path | None = None,
+    source: str = "",
+    told: str = "",
+    chunk: int = CHUNK,
+    jobs: int | None = None,
+    scheduler: str | None = None,
+    done: Done = lambda finished, whole: None,
+) -> Bottom:
+    """Find the structure of a grid.
+
+    Parameters
+    ----------
+    blocks : depth grid, or Blocks such as `seabed.loaders.open_stored` gives
+        A grid in memory is one chunk.
+    search : Search
+    folder : Path, optional
+        For the results of finished chunks; needed for blocks.  A run that was broken off goes on
+        from them.
+    source, told : str
+        What tells this grid from another: see `seabed.structure.blocks.store.fingerprint`.
+    chunk : int
+        Rows and columns worked on at a time.
+    jobs, scheduler, done
+        As `run_chunks`.
+
+    Returns
+    -------
+    Bottom
+        Features that cross borders of chunks are whole and come once: the same as on a grid in
+        memory, to the last bit but for sand waves, whose spectra round otherwise.
+
+    Raises
+    ------
+    SeabedError
+        If the grid can't be read, holds no water, the options can't be right, or the work was
+        ended from outside.
+    """
+    if isinstance(blocks, xr.DataArray):
+        whole = Whole.of(as_grid(blocks))
+        kinds = _checked(search, whole)
+        return Bottom(whole, kinds)
+    if folder is None:
+        raise GridError("blocks need a folder for what is found in them", file=source or None)
+    whole = Whole(blocks, chunk)
+    whole.check()
+    kinds = _checked(search, whole)
+    if scheduler is not None:
+        check_cluster(scheduler)
+    store = Store(folder, fingerprint(source, whole, kinds, told))
+    run_chunks(whole, kinds, store, jobs=jobs, scheduler=scheduler, done=done)
+    bottom = Bottom(whole, kinds, store=store)
+    if np.isnan(bottom.depth_range_m[0]):
+        store.remove()
+        raise GridError("there is no water in the grid", file=source or None)
+    return bottom
+
+
+def _checked(search: Search, whole: Whole) -> Kinds:
+    kinds = search.kinds(whole)
+    for kind in kinds.values():
+        kind.check(whole)
+    return kinds
+
+
+def _together(tables: list[gpd.GeoDataFrame] | tuple[gpd.GeoDataFrame, ...]) -> gpd.GeoDataFrame:
+    filled = [table for table in tables if len(table)] or [tables[0]]
+    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)

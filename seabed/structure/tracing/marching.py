@@ -1,0 +1,97 @@
+"""Marching squares over cell centres, NaN-aware, in columns and rows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+import xarray as xr
+from contourpy import FillType, LineType, contour_generator
+from numpy.typing import NDArray
+
+from seabed.grid import transform_of
+
+__all__ = [
+    "Lines",
+    "filled_rings",
+    "level_lines",
+    "marching",
+    "placed",
+    "polygons_of",
+]
+
+Floats = NDArray[np.float64]
+Lines = tuple[Floats, NDArray[np.int64]]
+"""Vertices, shape (n, 2), and where each line starts among them, shape (lines + 1,)."""
+
+
+def marching(values: NDArray[Any]) -> Any:
+    """Prepare to trace through values, shape (rows, columns); NaN is void.
+
+    Where one corner of four is void, the other three still carry the surface.
+    """
+    rows, columns = values.shape
+    if rows < 2 or columns < 2:  # no surface at all
+        values = np.full((2, 2), np.nan)
+    return contour_generator(
+        z=np.ma.masked_invalid(values, copy=False) if np.isnan(values).any() else values,
+        name="serial",
+        corner_mask=True,
+        line_type=LineType.ChunkCombinedOffset,
+        fill_type=FillType.ChunkCombinedOffsetOffset,
+    )
+
+
+def level_lines(generator: Any, level: float) -> Lines:
+    """Lines on which the values are `level`, as columns and rows counted between cell centres."""
+    (points,), (offsets,) = generator.lines(level)
+    if points is None:
+        return np.empty((0, 2)), np.zeros(1, np.int64)
+    return points, offsets.astype(np.int64)
+
+
+def filled_rings(
+    generator: Any, lower: float, upper: float
+) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+    """Rings of the areas where the values lie between two: outer ones, each before its holes.
+
+    Returns
+    -------
+    points : ndarray, shape (n, 2)
+        Columns and rows counted between cell centres.
+    rings : ndarray, shape (rings + 1,)
+        Where each ring starts among them.
+    outers : ndarray, shape (areas + 1,)
+        Where the rings of each area start among those.
+    """
+    (points,), (rings,), (outers,) = generator.filled(lower, upper)
+    if points is None:
+        return np.empty((0, 2)), np.zeros(1, np.int64), np.zeros(1, np.int64)
+    return points, rings.astype(np.int64), outers.astype(np.int64)
+
+
+def polygons_of(
+    points: Floats, rings: NDArray[np.int64], outers: NDArray[np.int64]
+) -> NDArray[Any]:
+    """Polygons of rings as `filled_rings` gives them; those that touch themselves are mended."""
+    if not len(points):
+        return np.empty(0, dtype=object)
+    return _valid(shapely.from_ragged_array(shapely.GeometryType.POLYGON, points, (rings, outers)))
+
+
+def placed(points: Floats, grid: xr.DataArray) -> Floats:
+    """Columns and rows, shape (n, 2), to the grid's CRS."""
+    affine = transform_of(grid)
+    at: Floats = (points + 0.5) * [affine.a, affine.e] + [affine.c, affine.f]
+    return at
+
+
+def _valid(polygons: NDArray[Any]) -> NDArray[Any]:
+    """Mend rings that touch themselves at a saddle; drop what has no area."""
+    bad = ~shapely.is_valid(polygons)
+    if bad.any():
+        mended = shapely.get_parts(shapely.make_valid(polygons[bad]))
+        flat = shapely.get_type_id(mended) == shapely.GeometryType.POLYGON
+        polygons = np.concatenate([polygons[~bad], mended[flat]])
+    return np.asarray(polygons[shapely.area(polygons) > 0], dtype=object)

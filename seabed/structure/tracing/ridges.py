@@ -1,0 +1,239 @@
+"""Ridges of slope: where the bottom is steepest along its own fall line, to a fraction of a cell.
+
+Lindeberg (1998, Int. J. Comput. Vis. 30, 117-154): with v the direction in which the smoothed depth
+D rises, an edge is where D_vv = 0 and D_vvv < 0.  The zeros of D_vv are traced by marching squares,
+which links them into ordered lines at once; the greatest slope, not the least, is told by looking a
+step to either side.  Canny's (1986) hysteresis is then applied along the lines.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+
+__all__ = ["Crossings", "across", "at_point", "bends"]
+
+Floats = NDArray[np.float64]
+
+_EASED: Final = 0.05
+"""A break is where slope still has this share of its excess over the flank's."""
+_DISTINCT: Final = 0.5
+"""The flanks of an edge are at most this steep, as a share of its greatest slope."""
+_RISE: Final = 0.25
+"""Slope that rises again by this share of the greatest belongs to the next edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """What a profile down the fall line shows at each of n points.
+
+    Attributes
+    ----------
+    gradient : ndarray, shape (n,)
+        Greatest slope, metres of depth a metre.
+    east, north : ndarray, shape (n,)
+        Unit vector toward which the bottom deepens, by grid north.
+    top_depth, foot_depth, width : ndarray, shape (n,)
+        Depth at the breaks and the way between them, metres.
+    distinct : ndarray of bool, shape (n,)
+        Slope is greatest here and eases on both sides.  Where False the other values may be NaN.
+    """
+
+    gradient: Floats
+    east: Floats
+    north: Floats
+    top_depth: Floats
+    foot_depth: Floats
+    width: Floats
+    distinct: NDArray[np.bool_]
+
+
+def across(
+    depth: NDArray[np.float32],
+    points: Floats,
+    width: Floats,
+    height: Floats,
+    *,
+    step_m: float,
+    reach_m: float,
+    corner: tuple[int, int] = (0, 0),
+) -> Crossings:
+    """Walk down and up the fall line from each point to where the slope eases.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+        Smoothed.
+    points : ndarray, shape (n, 2)
+        Column and row.
+    width, height : ndarray, shape (rows,)
+        Of the cells, metres.
+    step_m, reach_m : float
+        Length of a step and of the whole way on each side.
+    corner : (column, row)
+        Of the first of `depth`, where `points` are counted in a whole that it is a part of.
+    """
+    out = np.full((len(points), 7), np.nan)
+    steps = max(3, math.ceil(reach_m / step_m))
+    _walk(depth, points, width, height, step_m, steps, *corner, out)
+    gradient, east, north, top, foot, breadth, distinct = out.T
+    return Crossings(gradient, east, north, top, foot, breadth, distinct == 1)
+
+
+@compiled
+def bends(
+    depth: NDArray[np.float32], width: Floats, height: Floats, least_gradient: float
+) -> Floats:
+    """Second derivative of depth in the direction of its gradient; NaN on gentle ground."""
+    rows, columns = depth.shape
+    out = np.full((rows, columns), np.nan)
+    least = least_gradient * least_gradient
+    for row in range(1, rows - 1):
+        w, h = width[row], height[row]
+        for c in range(1, columns - 1):
+            middle = float(depth[row, c])
+            west, east = depth[row, c - 1] - middle, depth[row, c + 1] - middle
+            north, south = depth[row - 1, c] - middle, depth[row + 1, c] - middle
+            gx, gy = (east - west) / (2 * w), (north - south) / (2 * h)
+            square = gx * gx + gy * gy
+            if not square >= least:
+                continue
+            twist = (
+                float(depth[row - 1, c + 1])
+                - depth[row - 1, c - 1]
+                - depth[row + 1, c + 1]
+                + depth[row + 1, c - 1]
+            ) / (4 * w * h)
+            xx, yy = (east + west) / (w * w), (north + south) / (h * h)
+            out[row, c] = (gx * gx * xx + 2 * gx * gy * twist + gy * gy * yy) / square
+    return out
+
+
+@compiled
+def at_point(depth: NDArray[np.float32], column: float, row: float, left: int, top: int) -> float:
+    """Bilinear; NaN outside and beside voids.
+
+    Columns and rows are those of the whole grid, in which `depth` begins at `left` and `top`: so
+    they round alike in every block.
+    """
+    rows, columns = depth.shape
+    if not (left <= column <= left + columns - 1 and top <= row <= top + rows - 1):
+        return np.nan
+    c, r = min(int(column) - left, columns - 2), min(int(row) - top, rows - 2)
+    u, v = column - (c + left), row - (r + top)
+    upper = _mixed(depth[r, c], depth[r, c + 1], u)
+    lower = _mixed(depth[r + 1, c], depth[r + 1, c + 1], u)
+    return _mixed(upper, lower, v)
+
+
+@compiled
+def _mixed(one: float, other: float, part: float) -> float:
+    """Linear between two; a void that has no part in it does no harm."""
+    if part == 0:
+        return float(one)
+    if part == 1:
+        return float(other)
+    return float(one * (1 - part) + other * part)
+
+
+@compiled
+def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    points: Floats,
+    width: Floats,
+    height: Floats,
+    step: float,
+    steps: int,
+    left: int,
+    top: int,
+    out: Floats,
+) -> None:
+    way = np.empty(steps + 2)
+    for k in range(len(points)):
+        column, row = points[k, 0], points[k, 1]
+        w, h = width[int(row + 0.5) - top], height[int(row + 0.5) - top]
+        gx = (
+            at_point(depth, column + 1, row, left, top)
+            - at_point(depth, column - 1, row, left, top)
+        ) / (2 * w)
+        gy = (
+            at_point(depth, column, row - 1, left, top)
+            - at_point(depth, column, row + 1, left, top)
+        ) / (2 * h)
+        gradient = math.hypot(gx, gy)
+        if not gradient > 0:
+            continue
+        east, north = gx / gradient, gy / gradient
+        across, down = step * east / w, -step * north / h
+        here = at_point(depth, column, row, left, top)
+        above, below = (
+            at_point(depth, column - across, row - down, left, top),
+            at_point(depth, column + across, row + down, left, top),
+        )
+        greatest = (below - above) / (2 * step)
+        before = (here - at_point(depth, column - 2 * across, row - 2 * down, left, top)) / (
+            2 * step
+        )
+        beyond = (at_point(depth, column + 2 * across, row + 2 * down, left, top) - here) / (
+            2 * step
+        )
+        if not (greatest >= before and greatest >= beyond):
+            continue
+        out[k, 0], out[k, 1], out[k, 2] = gradient, east, north
+        up, upper, up_eased = _ease(
+            depth, column, row, -across, -down, -step, greatest, left, top, way
+        )
+        on, lower, on_eased = _ease(
+            depth, column, row, across, down, step, greatest, left, top, way
+        )
+        out[k, 3], out[k, 4], out[k, 5] = upper, lower, (up + on) * step
+        out[k, 6] = 1.0 if up_eased and on_eased else 0.0
+
+
+@compiled
+def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    column: float,
+    row: float,
+    across: float,
+    down: float,
+    step: float,
+    greatest: float,
+    left: int,
+    top: int,
+    way: Floats,
+) -> tuple[float, float, bool]:
+    """Find the break on one side (uphill if `step` is negative).
+
+    Gives steps to it, depth there, and whether slope eases enough for an edge.
+    """
+    way[0], way[1] = (
+        at_point(depth, column, row, left, top),
+        at_point(depth, column + across, row + down, left, top),
+    )
+    flank, last = greatest, 0
+    for n in range(1, len(way) - 1):
+        way[n + 1] = at_point(depth, column + (n + 1) * across, row + (n + 1) * down, left, top)
+        fall = (way[n + 1] - way[n - 1]) / (2 * step)
+        if math.isnan(fall) or fall > flank + _RISE * greatest:
+            break
+        if fall < flank:
+            flank, last = fall, n
+        if fall <= 0:
+            break
+    flank = max(flank, 0.0)
+    eased, before = flank + _EASED * (greatest - flank), greatest
+    for n in range(1, last + 1):
+        fall = (way[n + 1] - way[n - 1]) / (2 * step)
+        if fall <= eased:
+            part = (before - eased) / (before - fall)
+            at = way[n - 1] * (1 - part) + way[n] * part
+            return n - 1 + part, at, flank <= _DISTINCT * greatest
+        before = fall
+    return float(last), way[last], False

@@ -1,0 +1,110 @@
+"""Profiles across ridges of slope on a smoothed bottom."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.grid import CellSize
+from seabed.structure.tracing.ridges import Crossings, across
+
+__all__ = ["LOW", "Limits", "profiles"]
+
+Floats = NDArray[np.float64]
+
+LOW: Final = 0.5
+"""An edge that is steep enough somewhere is followed down to this share of the wanted slope."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What counts as an edge; names and meanings as the options of `seabed.structure.edges`."""
+
+    scale_m: float
+    band: tuple[float, float] | None
+    min_length_m: float
+    min_drop_m: float
+    min_slope_deg: float
+    reach_m: float | None = None
+
+    @property
+    def reach(self) -> float:
+        """How far up and down the fall line the breaks are looked for, metres."""
+        return 8 * self.scale_m if self.reach_m is None else self.reach_m
+
+    @property
+    def gradient(self) -> float:
+        """Least slope, metres of depth a metre."""
+        return math.tan(math.radians(self.min_slope_deg))
+
+
+def profiles(
+    depth: NDArray[np.float32],
+    points: Floats,
+    size: CellSize,
+    limits: Limits,
+    *,
+    step_m: float,
+    corner: tuple[int, int],
+) -> pd.DataFrame:
+    """Look across the slope from points, in columns and rows of the grid.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns)
+        Smoothed.
+    points : ndarray, shape (n, 2)
+    size : CellSize
+        Of the rows of `depth`.
+    limits : Limits
+    step_m : float
+        Steps of the profile.
+    corner : (column, row)
+        Of the first of `depth` in the grid.
+
+    Returns
+    -------
+    DataFrame
+        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``drop_m``,
+        ``width_m``, NaN where not ``distinct``; ``depth_m``, ``column``, ``row``.
+    """
+    crossings = across(
+        depth,
+        points,
+        size.easting,
+        size.northing,
+        step_m=step_m,
+        reach_m=limits.reach,
+        corner=corner,
+    )
+    return _profile(crossings, depth, points, corner)
+
+
+def _profile(
+    crossings: Crossings, depth: NDArray[np.float32], points: Floats, corner: tuple[int, int]
+) -> pd.DataFrame:
+    """One row a point; on bridged gaps only the depth is known."""
+    profile = pd.DataFrame(
+        {
+            "gradient": crossings.gradient,
+            "east": crossings.east,
+            "north": crossings.north,
+            "top_depth_m": crossings.top_depth,
+            "foot_depth_m": crossings.foot_depth,
+            "drop_m": crossings.foot_depth - crossings.top_depth,
+            "width_m": crossings.width,
+        }
+    )
+    profile[~crossings.distinct] = np.nan
+    nearest = np.rint(points).astype(int) - corner
+    return profile.assign(
+        distinct=crossings.distinct,
+        depth_m=depth[nearest[:, 1], nearest[:, 0]].astype(float),
+        column=points[:, 0],
+        row=points[:, 1],
+    )

@@ -1,0 +1,154 @@
+"""The merge tree of a chunk, cut down to what its neighbours may still change.
+
+A high whose ground meets that of a higher one before it comes to the chunk's border has its saddle
+for good, wherever else the grid goes on.  The others stay, with the passes between them: a tree
+that is small beside the chunk, and gives what the whole grid would (the local-global
+representation of Morozov & Weber 2013, Proc. PPoPP, 93-102).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled, inlined
+from seabed.structure.tree.basins import Outside, basins
+from seabed.structure.tree.sorting import Depths, Indices
+
+__all__ = ["Reduced", "reduced", "rim_of"]
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Reduced:
+    """Highs of a chunk, n of them, and m passes.
+
+    Attributes
+    ----------
+    cell : ndarray of int32, shape (n,)
+        Flat index in the chunk of the highest cell, rising.
+    crest, saddle : ndarray of float32, shape (n,)
+        As in `seabed.structure.tree.mergetree.Peaks`; the saddle is infinite where it is not
+        settled.
+    absorber : ndarray of int32, shape (n,)
+        A peak of the higher ground it joins there, as a row of these; -1 for the outside.
+    open, settled : ndarray of bool, shape (n,)
+    level, high, low : ndarray, shape (m,)
+        Depth of each pass, and the rows of the highs it joins; -1 for the outside.
+    door : ndarray of bool, shape (m,)
+        Whether the deepest cell of the pass touches the outside.
+    rim : ndarray of int32, shape (rows, columns) of the outermost cells, as four arrays
+        Row of the high whose basin the cells of the northern, southern, western and eastern border
+        are in; -1 for void.
+    """
+
+    cell: Indices
+    crest: Depths
+    saddle: Depths
+    absorber: Indices
+    open: Flags
+    settled: Flags
+    level: Depths
+    high: Indices
+    low: Indices
+    door: Flags
+    rim: tuple[Indices, Indices, Indices, Indices]
+
+
+def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: float) -> Reduced:
+    """Reduce the merge tree of a chunk.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (rows, columns), in row order
+        The chunk's own cells; highs are the least values.
+    outside, walls
+        As `seabed.structure.tree.basins.basins` takes them; a side without a wall has a neighbour.
+    least_height : float
+        Lower highs are left out once that is settled.
+    """
+    cell, code, (level, high, low, door) = basins(depth, outside, walls)
+    rim = rim_of(np.maximum(-1 - code, 0).reshape(depth.shape))
+    touches = np.zeros(len(cell) + 1, bool)
+    for side, wall in zip(rim, walls, strict=True):
+        if not wall:
+            touches[side] = True
+    touches[0] = False
+    crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
+    saddle = np.full(len(crest), np.inf, np.float32)
+    absorber, opened = np.zeros(len(crest), np.int32), np.zeros(len(crest), np.bool_)
+    settled, keeps = np.zeros(len(crest), np.bool_), np.zeros(len(level), np.bool_)
+    between = np.empty((len(level), 2), np.int32)
+    _settle(
+        level, high, low, door, crest, touches, saddle, absorber, opened, settled, keeps, between
+    )
+    height = saddle.astype(float) - crest
+    wanted = ~settled | (height >= least_height)
+    wanted[0] = False
+    row = np.full(len(crest), -1, np.int32)
+    row[wanted] = np.arange(int(wanted.sum()), dtype=np.int32)
+    own = wanted[1:]
+    return Reduced(
+        cell[own],
+        crest[wanted],
+        saddle[wanted],
+        row[absorber[wanted]],
+        opened[wanted],
+        settled[wanted],
+        level[keeps],
+        row[between[keeps, 0]],
+        row[between[keeps, 1]],
+        door[keeps],
+        tuple(row[side] for side in rim),
+    )
+
+
+def rim_of(values: NDArray[Any]) -> tuple[NDArray[Any], ...]:
+    """Give the first and last row, the first and last column."""
+    return values[0], values[-1], values[:, 0], values[:, -1]
+
+
+@compiled
+def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
+    level: Depths,
+    high: Indices,
+    low: Indices,
+    door: Flags,
+    crest: Depths,
+    touches: Flags,
+    saddle: Depths,
+    absorber: Indices,
+    opened: Flags,
+    settled: Flags,
+    keeps: Flags,
+    between: Indices,
+) -> None:
+    """Join basins as the whole tree does; put off what hangs on other chunks."""
+    up = np.arange(len(crest)).astype(np.int32)
+    for i in range(len(level)):
+        one, other = _root(up, high[i]), _root(up, low[i])
+        if one == other:
+            continue
+        lower, higher = max(one, other), min(one, other)
+        if crest[lower] < crest[higher]:
+            lower, higher = higher, lower
+        up[lower] = higher
+        if touches[lower]:
+            keeps[i] = True
+            between[i, 0], between[i, 1] = lower, higher
+            touches[higher] = True
+            continue
+        settled[lower], saddle[lower], absorber[lower] = True, level[i], higher
+        opened[lower] = door[i]
+
+
+@inlined
+def _root(up: Indices, peak: int) -> int:
+    while up[peak] != peak:
+        up[peak] = up[up[peak]]
+        peak = up[peak]
+    return peak
