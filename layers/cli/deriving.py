@@ -37,8 +37,6 @@ class Names:
         """Give the command's own option; else the key of the area file; else another's option."""
         if " " in key:
             return key
-        if key == "replace":  # of every command that writes
-            return "--replace"
         own = _option_of(self._requests[self._command], key)
         if own:
             return own

@@ -14,17 +14,16 @@ import tempfile
 from collections.abc import Callable, Sequence
 from functools import partial, wraps
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
 import typer
 
+from layers import jobs
 from layers.cautions import CAUTIONS_SHORT
-from layers.cli.command import spread
 from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.plain_text import plain, plain_output
 from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
-from layers.jobs.consent import consent
 from layers.jobs.options import Request
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
@@ -86,26 +85,19 @@ def _root(
 
 def _register() -> None:
     modules = {name: importlib.import_module(f"layers.cli.commands.{name}") for name in COMMANDS}
-    requests = {name: one.Request for name, one in modules.items() if hasattr(one, "Request")}
+    requests = {name: module.Request for name, module in modules.items()}
     for name, module in modules.items():
-        command: Callable[..., None]
-        if name in requests:
-            names = Names(requests, name)
-            command = callback_of(requests[name], names, partial(_run, name, module.show, names))
-            guarded, words = _guarded(command, names), inspect.getdoc(module)
-        else:
-            command = spread(getattr(module, name))
-            guarded, words = _guarded(command, _option), None
-        app.command(name, cls=Command, help=words, epilog=_copied_whole(module.EXAMPLES))(guarded)
+        names = Names(requests, name)
+        run = partial(_run, module.show, names)
+        command = _guarded(callback_of(requests[name], names, run), names)
+        examples = _copied_whole(module.EXAMPLES)
+        app.command(name, cls=Command, help=inspect.getdoc(module), epilog=examples)(command)
 
 
-def _run(
-    name: str, show: Callable[[Any], None], names: Names, request: Request, as_json: bool
-) -> None:
-    """Do the job of that name, and show what came of it."""
-    job = importlib.import_module(f"layers.jobs.{name}")
+def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
+    """Do a job, and show what came of it."""
     with progress_bar(quiet=as_json) as progress:
-        result = job.run(request, progress)
+        result = jobs.run(request, progress)
     for warning in result.warnings:
         print(plain(with_settings(warning, names)), file=sys.stderr)
     if as_json:
@@ -121,17 +113,14 @@ def _copied_whole(examples: str) -> str:
     return examples.replace("\n\n  seabed ", "\n\n\b\n  seabed ")
 
 
-def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
+def _guarded(command: Callable[..., None], names: Names) -> Callable[..., None]:
     """Turn what a user can mend, and being stopped, into a message and an exit code."""
-    signature = inspect.signature(command)
-    own = "replace" in signature.parameters
 
     @wraps(command)
     def guarded(*args: Any, **options: Any) -> None:
-        replace = options["replace"] if own else options.pop("replace", False)
         _find_room_for_compiled_code()
         try:
-            with plain_output(names), consent(replace):
+            with plain_output(names):
                 command(*args, **options)
             sys.stdout.flush()
         except SeabedError as error:
@@ -144,31 +133,7 @@ def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Calla
             _drop_output()
             raise SystemExit(DONE) from error
 
-    if "out" in signature.parameters and not own:
-        *before, last = signature.parameters.values()
-        shown = [*before, _REPLACE, last]
-        guarded.__signature__ = signature.replace(parameters=shown)  # type: ignore[attr-defined]
-        guarded.__annotations__ = {one.name: one.annotation for one in shown}
     return guarded
-
-
-_REPLACE: Final = inspect.Parameter(
-    "replace",
-    inspect.Parameter.KEYWORD_ONLY,
-    default=False,
-    annotation=Annotated[
-        bool,
-        typer.Option("--replace", help="Write over files that are not results of an earlier run."),
-    ],
-)
-
-
-def _option(key: str) -> str:
-    """Name the option of a setting that an error is about; a command is named as it is."""
-    if " " in key:
-        return key
-    known = {"unit": "--grid-unit", "grid": "GRID"}
-    return known.get(key, f"--{key.replace('_', '-')}")
 
 
 _register()

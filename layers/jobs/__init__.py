@@ -1,13 +1,51 @@
 """The jobs: a request in, a result and its files out, whichever door asks for it.
 
-`layers.jobs.requests` says what can be asked of each.  The ``run`` of the module of that name
-computes, writes the results into a folder and gives them back; it prints nothing.
+`layers.jobs.requests` says what can be asked of each.  `run` computes, writes the results into a
+folder and gives them back; it prints nothing.
 
 Examples
 --------
->>> from layers.jobs import tide
+>>> from layers import jobs
 >>> from layers.jobs.requests import TideRequest
->>> water = tide.run(TideRequest(currents="0.8 kn toward 40", date="2031-06-14"))
+>>> water = jobs.run(TideRequest(currents="0.8 kn toward 40", date="2031-06-14"))
 >>> water.notes[0]
 'No tide heights are named. Give {heights}, or heights under [water].'
 """
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from layers.jobs.consent import consent
+from layers.jobs.options import Request
+from layers.jobs.progress import Cancelled, Progress, ignored
+
+__all__ = ["Cancelled", "Progress", "Request", "run"]
+
+
+def run(request: Request, progress: Progress = ignored) -> Any:
+    """Do the job that a request is for.
+
+    Parameters
+    ----------
+    request : from `layers.jobs.requests`
+    progress : callable, optional
+        Called with what is done now and the share that is done; it may raise `Cancelled`.
+
+    Returns
+    -------
+    layers.jobs.result.Result
+        Of the job's own kind: `layers.jobs.scout.ScoutResult` for a `ScoutRequest`.
+
+    Raises
+    ------
+    SeabedError
+        If something that the user can mend is wrong.  Files that no earlier run made are written
+        over only if the request has ``replace``.
+    Cancelled
+        If `progress` raises it.
+    """
+    name = type(request).__name__.removesuffix("Request").lower()
+    with consent(bool(getattr(request, "replace", False))):
+        return import_module(f"layers.jobs.{name}").run(request, progress)

@@ -115,6 +115,7 @@ SHARED: Final[dict[str, Option]] = {
     "name_length": Option(
         "N", "Most letters in a mark's name.", "marks.name_length", section=_PAGES
     ),
+    "replace": Option(help="Write over files that are not results of an earlier run."),
     "basemap": Option(
         "URL",
         "Online base map, {z}/{x}/{y} in it; shown when ticked, its server then learns where you "

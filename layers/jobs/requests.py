@@ -30,6 +30,7 @@ class DemoRequest(Request):
     """The main job on an invented sound."""
 
     out: Path = Path("demo_out")
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +80,7 @@ class ScoutRequest(GridFields, PageFields):
     chunk: int | None = None
     jobs: int | None = None
     scheduler: str | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,6 +125,7 @@ class TideRequest(Request):
     )
     timezone: str | None = None
     units: str | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,6 +159,7 @@ class PlanRequest(GridFields):
     units: str | None = None
     timezone: str | None = None
     out: Path = Path("plan")
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,6 +232,7 @@ class SeasonRequest(PageFields):
     update: bool = option(False, help="Bring an older logbook up to date, after a backup.")
     out: Path = Path("season")
     units: str | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,6 +243,7 @@ class ShareRequest(Request):
     area: Path | None = None
     share: Path = option(metavar="FILE", help="The copy to write.")
     coarse: str = option("2 km", metavar="LENGTH", help="How coarse its positions are.")
+    replace: bool = False
 
 
 DEPTHS_FROM: Final = ("transducer", "surface", "keel")
@@ -301,6 +307,7 @@ class SoundingsRequest(GridFields):
     salvage: bool = option(False, help="Of a damaged GPX keep what comes before the damage.")
     timezone: str | None = None
     units: str | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -318,3 +325,4 @@ class MarksRequest(Request):
     area: Path | None = None
     units: str | None = None
     name_length: int | None = None
+    replace: bool = False

@@ -27,10 +27,6 @@ from pathlib import Path
 CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH = 1, 2
 LIMIT = 300
 OLD = b"old"
-SLOW = (
-    "planning.again", "planning.day_plan",
-    "commands.plan",
-)  # fmt: skip
 
 
 class _Header(ctypes.Structure):
@@ -136,9 +132,11 @@ def run(job: dict) -> tuple[list[int], str]:
 
 def main() -> None:
     """Run them all."""
+    from layers.cli.main import COMMANDS
+
     # what is slow to import, once; nothing is opened, since threads do not outlive a fork
-    for slow in SLOW:
-        importlib.import_module(f"layers.cli.{slow}")
+    for slow in COMMANDS:
+        importlib.import_module(f"layers.jobs.{slow}")
     print(json.dumps([run(job) for job in json.loads(Path(sys.argv[1]).read_text("utf-8"))]))
 
 

@@ -6,7 +6,6 @@ import importlib
 import re
 import shlex
 from dataclasses import dataclass
-from typing import Annotated
 
 import pytest
 import typer
@@ -15,8 +14,9 @@ from typer.testing import CliRunner
 
 from layers.area.loading import keys_of, sections
 from layers.area.model import Area
-from layers.cli.command import Command, spread
+from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.main import COMMANDS, app
+from layers.jobs import options
 
 WHOLE = get_command(app)
 
@@ -126,32 +126,37 @@ def test_the_shell_names_files_where_nothing_is_to_choose():
     assert "complete -o default -F" in script  # bash(1): -o default falls back to file names
 
 
-@dataclass(frozen=True)
-class Pair:
-    one: Annotated[str | None, typer.Option("--one", metavar="WORD", help="One.")] = None
-    two: Annotated[int, typer.Option("--two", metavar="N", help="Two.", rich_help_panel="More")] = 2
+@dataclass(frozen=True, kw_only=True)
+class PairRequest(options.Request):
+    first: tuple[str, ...] = options.option(metavar="WORD", help="Words.", argument=True)
+    one: str | None = options.option(None, metavar="WORD", help="One; or {two}.")
+    two: int = options.option(2, metavar="N", help="Two.", section="More")
+    last: bool = options.option(False, help="Last.")
+    band: str | None = None
 
 
-given = []
-
-
-def command(
-    *,
-    first: Annotated[list[str], typer.Argument(metavar="WORD", help="Words.")],
-    pair: Pair,
-    last: Annotated[bool, typer.Option("--last", help="Last.")] = False,
-) -> None:
-    given.append((first, pair, last))
-
-
-def test_options_that_come_together_are_given_as_one_value():
+def test_options_come_from_the_fields_of_a_request():
+    given = []
+    names = Names({"pair": PairRequest}, "pair")
     own = typer.Typer(rich_markup_mode=None)
-    own.command(cls=Command)(spread(command))
+    own.command(cls=Command)(callback_of(PairRequest, names, lambda *words: given.append(words)))
     run = CliRunner()
-    given.clear()
     assert run.invoke(own, ["a", "--two", "5", "b"]).exit_code == 0
-    assert run.invoke(own, ["a", "--last", "--one", "x"]).exit_code == 0
-    assert given == [(["a", "b"], Pair(None, 5), False), (["a"], Pair("x", 2), True)]
+    assert run.invoke(own, ["a", "--last", "--one", "x", "--json"]).exit_code == 0
+    assert given == [
+        (PairRequest(first=("a", "b"), two=5), False),
+        (PairRequest(first=("a",), one="x", last=True), True),
+    ]
     shown = run.invoke(own, ["--help"], env={"COLUMNS": "80"}).output
     assert re.search(r"Usage: .*\[OPTIONS\] WORD\.\.\.", shown)
     assert shown.index("WORD...  Words.") < shown.index("--last") < shown.index("More:")
+    assert "One; or --two." in shown
+    assert "[default: 17-25 ft]" in " ".join(shown.split())  # its default: no area file here
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_can_be_asked_for_without_a_command_line(name):
+    """Requests are plain values, and their job is found by their name."""
+    request = importlib.import_module(f"layers.cli.commands.{name}").Request
+    assert request.__name__ == f"{name.capitalize()}Request"
+    assert callable(importlib.import_module(f"layers.jobs.{name}").run)

@@ -7,10 +7,10 @@ import pytest
 import rasterio
 from rasterio.transform import from_origin
 
-from layers.cli.bottom import open_area_grid
-from layers.cli.options import FormatOptions, GridOptions
-from layers.cli.settings import area_of
+from layers.jobs.areas import area_of
+from layers.jobs.bottom import open_area_grid
 from layers.jobs.check.checking import check_file
+from layers.jobs.requests import CheckRequest, ScoutRequest
 from seabed.errors import AreaError, SeabedError
 from seabed.grid import degree_bounds
 
@@ -36,12 +36,12 @@ SAID = {"sign": "depth", "unit": "fm", "offset": "-0.8 m", "variable": "2",
 def test_all_that_can_be_said_of_a_grid_is_heard(two, tmp_path, where):
     if where == "options":
         words = {("grid_unit" if key == "unit" else key): word for key, word in SAID.items()}
-        area = area_of(None, grid=GridOptions(**words))
+        area = area_of(ScoutRequest(**words))
     else:
         file = tmp_path / "area.toml"
         keys = "".join(f'{key} = "{word}"\n' for key, word in SAID.items())
         file.write_text(f"[grid]\n{keys}", encoding="utf-8")
-        area = area_of(file)
+        area = area_of(ScoutRequest(area=file))
     grid = open_area_grid(area, [two])
     assert grid.to_numpy() == pytest.approx(7 * 1.8288 - 0.8)
     box = degree_bounds(grid)
@@ -52,7 +52,7 @@ def test_all_that_can_be_said_of_a_grid_is_heard(two, tmp_path, where):
 
 
 def test_a_check_hears_which_variable_is_meant(two):
-    area = area_of(None, grid=FormatOptions(sign="depth", variable="2"))
+    area = area_of(CheckRequest(files=(), sign="depth", variable="2"))
     assert check_file(str(two), area).detail["variable"] == "band 2"
 
 
@@ -60,9 +60,9 @@ def test_a_check_hears_which_variable_is_meant(two):
     "box", ["1,2,3", "east", "5,2,3,4", "1,9,3,4", "-190,2,3,4", "1,2,3,91", "nan,2,3,4"]
 )
 def test_what_is_no_box_is_told_with_the_key_or_the_option(tmp_path, box):
-    with pytest.raises(SeabedError, match=r"--box: can't read .*Write west,south,east,north"):
-        area_of(None, grid=GridOptions(box=box))
+    with pytest.raises(SeabedError, match=r"box: .* can't be right.*Write west,south,east,north"):
+        area_of(ScoutRequest(box=box))
     file = tmp_path / "area.toml"
     file.write_text(f'[grid]\nbox = "{box}"\n', encoding="utf-8")
     with pytest.raises(AreaError, match=r"area\.toml, \[grid\] box: .*west,south,east,north"):
-        area_of(file)
+        area_of(ScoutRequest(area=file))
