@@ -334,6 +334,7 @@ def survey(path: str) -> Case:
     return Case(
         "survey F00788, wind S 22 kn", -heights, band=(40.0, 50.0), wind=(22.0, 180.0),
         flood_toward=130.0, west=edge.c, north=edge.f, cell=edge.a, crs=crs,
+        limits=DriftLimits(shortest_s=240.0),
     )  # fmt: skip
 
 
