@@ -35,7 +35,7 @@ def _leave_network() -> None:
 def _limit_memory(path: str) -> None:
     """Allow as much memory as the file can need, on systems that know limits."""
     if sys.platform != "win32":
-        import resource  # noqa: PLC0415  (not on Windows)
+        import resource  # noqa: PLC0415, TID251  (the system is asked for)
 
         enough = PLAIN_MEMORY + MEMORY_A_BYTE * Path(path).stat().st_size
         _, most = resource.getrlimit(resource.RLIMIT_AS)
