@@ -67,7 +67,7 @@ class Column:
     quantity : str
         "depth", "distance", "speed" or "fish", whose unit the reader chooses; else ``""``.
     digits : int
-        Decimals that people read.
+        Decimals that people read, of metres where it is a length: of feet one less.
     shown : bool
         Whether cards and maps show it: those whose label is given.
     """
@@ -92,15 +92,17 @@ class Column:
                    and not one.startswith(".")]  # fmt: skip
         if strange:
             raise ValueError(f"unknown words in the description of {name}: {strange}")
-        guess = "speed" if word == "mps" else "depth" if "depth" in name else ""
+        dtype = _DTYPES[kinds[0]] if kinds else "float64"
+        quantity = "speed" if word == "mps" else "depth" if "depth" in name else ""
+        digits = 0 if dtype.startswith("int") else _UNITS.get(word, ("", 2))[1]
         return cls(
             name,
-            f"{kinds[0]}, {doc}" if kinds and _DTYPES[kinds[0]] == GEOMETRY else doc,
-            _DTYPES[kinds[0]] if kinds else "float64",
+            f"{kinds[0]}, {doc}" if dtype == GEOMETRY else doc,
+            dtype,
             "empty" in words,
             next((label for label, _ in options if label), stem.replace("_", " ").capitalize()),
-            next((one for one in words if one in _QUANTITIES), guess),
-            next((int(one[1:]) for one in words if one[0] == "."), _UNITS.get(word, ("", 2))[1]),
+            next((one for one in words if one in _QUANTITIES), quantity),
+            next((int(one[1:]) for one in words if one[0] == "."), digits),
             any(label for label, _ in options),
         )
 
@@ -116,6 +118,13 @@ class Column:
         kinds |= {_DTYPES["time"]: "time", GEOMETRY: GEOMETRY}
         return kinds.get(self.dtype, "number")
 
+    @property
+    def form(self) -> str:
+        """How people read it: its quantity, "span" (of time), "direction", "angle", or its kind."""
+        if self.unit == "°" and self.kind == "number":
+            return "angle" if self.digits else "direction"
+        return self.quantity or ("span" if self.unit == "s" else self.kind)
+
     def shown_unit(self, units: Mapping[str, str]) -> str:
         """Give the unit that people read it in: minutes, or their choice for its quantity."""
         return "min" if self.unit == "s" else units.get(self.quantity, self.unit)
@@ -129,7 +138,10 @@ class Column:
         unit = self.shown_unit(units)
         if unit == "min":
             return f"{value / 60:.0f}"
-        return f"{convert(value, unit) if unit != self.unit else value:.{self.digits}f}"
+        if unit == self.unit:
+            return f"{value:.{self.digits}f}"
+        digits = self.digits - (unit == "ft")  # a foot is a third of a metre
+        return f"{convert(value, unit):.{max(digits, 0)}f}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,6 +134,12 @@ def _data(content: MapContent) -> dict[str, Any]:
         "basemap": pack_basemap(content.basemap),
         "plan_passes": pack_passes(content.plan_passes),
         "water": None if content.water is None else pack_water(content.water),
+        "columns": {
+            name: [
+                [column.name, column.label, column.form, column.digits] for column in SHOWN[name]
+            ]
+            for name in tables
+        },
         **{name: _packed(name, table, content.timezone) for name, table in tables.items()},
     }
 

@@ -34,8 +34,8 @@ LINES: Final = Table.of(
     short [int "Short"] fish known to have gone back
     fish [int] all, of known fate or not
     rate ["Kept a rod-hour" .1] kept fish a rod-hour; see `kept_rates`
-    rate_low ["At least" .1] lower end of its interval
-    rate_high ["At most" .1] upper end of its interval
+    rate_low ["80% between" .1] lower end of its interval
+    rate_high ["and" .1] upper end of its interval
     rate_all, rate_all_low, rate_all_high [.1] the same of all fish
     chance_best ["Chance it is the best"] of all lines
     cautious the value ranked on, the rate that the line beats with four chances in five

@@ -42,8 +42,8 @@ EDGES: Final = Table.of(
     edge_id [int "Number"] 0, 1, ...
     top_depth_m ["Top"] at the upper break; like the next two, the median along the edge
     foot_depth_m ["Foot"] at the lower break
-    drop_m ["Drop" depth] between the breaks
-    width_m ["Width" depth] way over the ground in which the middle 80 % of the drop happens,
+    drop_m ["Drop" depth .2] between the breaks
+    width_m ["Width" depth .0] way over the ground in which the middle 80 % of the drop happens,
         divided by 0.8 (so that of an even ramp is its own)
     slope_max_deg ["Steepest" .1] greatest over two cells
     slope_mean_deg [.1] of drop over width

@@ -40,12 +40,12 @@ FEATURES: Final = Table.of(
     """
     feature_id [int] 0, 1, ...
     kind [text "Kind"] ``"hump"`` or ``"hole"``
-    crest_depth_m ["Crest"] of the highest cell, of a hole the deepest; exact to the grid
-    saddle_depth_m ["Saddle"] of the key saddle, of a hole its sill; exact to the grid
-    height_m ["Height" depth] between the two
+    crest_depth_m ["Crest or floor"] of the highest cell, of a hole the deepest; exact to the grid
+    saddle_depth_m ["Foot or rim"] of the key saddle, of a hole its sill; exact to the grid
+    height_m ["Height" depth .2] between the two
     area_m2 of the footprint, over the ground
-    long_axis_m ["Length" depth] full axis of the ellipse with the footprint's second moments
-    short_axis_m ["Width" depth] its other axis
+    long_axis_m ["Length" depth .0] full axis of the ellipse with the footprint's second moments
+    short_axis_m ["Width" depth .0] its other axis
     bearing_deg ["Long axis"] of the long axis, 0 <= bearing < 180, degrees true
     parent_id [int] the next greater one whose footprint holds this one; -1 for none
     peak_x, peak_y centre of the crest's cell, in the grid's CRS

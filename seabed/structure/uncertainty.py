@@ -23,8 +23,8 @@ UNCERTAINTY: Final = Table.of(
     "uncertainty",
     "seabed.structure.with_uncertainty",
     """
-    uncertainty_m ["Grid's own doubt" depth empty] the median under the vertices of the feature; NaN
-        where none is known
+    uncertainty_m ["Grid's own doubt" depth empty .2] the median under the vertices of the feature;
+        NaN where none is known
     doubtful [bool "Doubtful"] the drop or height is less than that
     """,
 )

@@ -17,7 +17,7 @@ DRIFTS = Table.of(
     """
     drift_id [text] its name
     start, end [time] UTC
-    drop_m [depth .1] how far
+    drop_m [depth .2] how far
         down it goes
     sog_mps over the ground
     kept [maybe empty] whether it was
@@ -124,6 +124,7 @@ def test_people_read_their_own_units():
     assert headings == ["Drift id", "Drop ft", "Sog kn", "Fish caught"]
     assert cells == [["a #1", "4.9", "0.97", "2"]]
     assert DRIFTS.for_people(rows(drop_m=np.nan), ["drop_m"], {}) == (["Drop m"], [[""]])
+    assert DRIFTS.for_people(rows(), ["drop_m"], {})[1] == [["1.50"]]  # a foot needs one less
 
 
 def test_docstrings_take_their_columns_from_it():

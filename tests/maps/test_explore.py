@@ -33,7 +33,7 @@ def test_grid_and_tables_are_layers_where_they_are():
     assert (north - south) * 111_195 == pytest.approx(300, rel=0.01)
     assert (east - west) * 111_195 * 0.694 == pytest.approx(400, rel=0.01)
     page = rendered(chart)
-    assert '"Top ft": "19.9"' in page  # 6.07 m are 19.92 ft
+    assert '"Top ft": "20"' in page  # 6.07 m are 19.92 ft
     assert '"Deepens toward \\u00b0": "90"' in page
 
 

@@ -1,5 +1,5 @@
 // What is said about one thing: short tables of words and numbers, text only.
-import { depthDigits, direction, make, quantity, span } from "./words.js";
+import { direction, make, quantity, span } from "./words.js";
 
 export function lineLook(line) {
   // the more often drifted, the more whole the stroke: told without colour
@@ -19,19 +19,36 @@ export function table(title, rows) {
   return box;
 }
 
-function depth(metres, state) {
-  return quantity(metres, state.units.depth, depthDigits(state.units.depth));
+const FORMS = { depth: "depth", distance: "distance", speed: "speed", fish: "fish" };
+
+// A value as people read it, by the form and the decimals (of metres: feet need one less) that its column has.
+function written(value, form, digits, state) {
+  if (value === null || value === undefined || value === "") return "";
+  if (FORMS[form]) {
+    const unit = state.units[FORMS[form]];
+    return quantity(value, unit, unit[0] === "ft" ? Math.max(digits - 1, 0) : digits);
+  }
+  if (form === "span") return span(value);
+  if (form === "direction") return direction(value);
+  if (form === "angle") return `${value.toFixed(digits)}°`;
+  if (form === "truth") return value ? "yes" : "no";
+  return typeof value === "number" ? value.toFixed(digits) : value;
+}
+
+// Rows of a card as its table is described, in order; `own` has the words of some columns, or null to leave one out.
+function described(kind, thing, state, own = {}) {
+  return state.data.columns[kind].map(([name, label, form, digits]) =>
+    [label, name in own ? own[name] : written(thing[name], form, digits, state)]);
 }
 
 // What the ranking says of an edge, hump or hole; without one, nothing.
 function ranked(feature, state) {
-  const doubt = feature.uncertainty_m === null || feature.uncertainty_m === undefined
-    ? "" : quantity(feature.uncertainty_m, state.units.depth, 1);
-  return [
-    ["Look here", feature.rank ? `number ${feature.rank}` : ""],
-    ["Grid's own doubt", doubt && (feature.doubtful ? `${doubt}: it is lower than that` : doubt)],
-    ["Why", feature.why],
-  ];
+  const doubt = written(feature.uncertainty_m, "depth", 2, state);
+  return {
+    rank: feature.rank ? `number ${feature.rank}` : "",
+    uncertainty_m: doubt && feature.doubtful ? `${doubt}: it is lower than that` : doubt,
+    doubtful: null,
+  };
 }
 
 // One name for one thing on map, marks, report and plan: that of the ranking where there is one.
@@ -40,81 +57,40 @@ function rankedName(kind, feature, otherwise) {
 }
 
 export function edgeCard(edge, state) {
-  return table(rankedName("Edge", edge, edge.edge_id), [
-    ["Top", depth(edge.top_depth_m, state)],
-    ["Foot", depth(edge.foot_depth_m, state)],
-    ["Drop", `${quantity(edge.drop_m, state.units.depth, 1)} over ${quantity(edge.width_m, state.units.depth)}`],
-    ["Steepest", `${(edge.slope_max_deg ?? 0).toFixed(1)}°`],
-    ["Deepens toward", direction(edge.faces_deg)],
-    ["Length", quantity(edge.length_m, state.units.distance, 2)],
-    ["In the band", edge.in_band ? "yes" : "no"],
-    ...ranked(edge, state),
-  ]);
+  return table(rankedName("Edge", edge, edge.edge_id), described("edges", edge, state, { edge_id: null, ...ranked(edge, state) }));
 }
 
 export function featureCard(feature, state) {
-  const hump = feature.kind === "hump";
-  return table(rankedName(hump ? "Hump" : "Hole", feature, ""), [
-    [hump ? "Crest" : "Floor", depth(feature.crest_depth_m, state)],
-    [hump ? "Rises" : "Falls", quantity(feature.height_m, state.units.depth, 1)],
-    [hump ? "Foot" : "Rim", depth(feature.saddle_depth_m, state)],
-    ["Size", `${quantity(feature.long_axis_m, state.units.depth)} by ${quantity(feature.short_axis_m, state.units.depth)}`],
-    ["Long axis", direction(feature.bearing_deg)],
-    ...ranked(feature, state),
-  ]);
+  const name = rankedName(feature.kind === "hump" ? "Hump" : "Hole", feature, "");
+  return table(name, described("features", feature, state, { kind: null, ...ranked(feature, state) }));
 }
 
 const KINDS = { run: "Run", drift: "Drift", hold: "Hold", gap: "Gap in the track" };
 
 export function pieceCard(piece, state) {
-  return table(KINDS[piece.kind] || piece.kind, [
-    ["From", piece.start],
-    ["To", piece.end],
-    ["Lasted", span(piece.duration_s)],
-    ["Distance", quantity(piece.distance_m, state.units.distance, 2)],
-    ["Speed", quantity(piece.sog_mps, state.units.speed, 1)],
-    ["Course", direction(piece.course_deg)],
-  ]);
+  return table(KINDS[piece.kind] || piece.kind, described("pieces", piece, state, { kind: null }));
+}
+
+function effort(thing) {
+  return Number.isFinite(thing.rod_hours) ? `${thing.rod_hours.toFixed(1)} rod-hours` : "";
 }
 
 export function driftCard(drift, state) {
   const fish = state.only.fishOf.get(drift.drift_id) || [];
   const kept = fish.filter((one) => one.kept === true).length;
-  const speed = quantity(drift.sog_mps, state.units.speed, 1);
   return table(`Drift ${drift.drift_id}`, [
-    ["Line", drift.line],
-    ["From", drift.start],
-    ["Lasted", span(drift.duration_s)],
-    ["Stage", drift.stage],
-    ["Distance", quantity(drift.distance_m, state.units.distance, 2)],
-    ["Speed", `${speed} toward ${direction(drift.course_deg)}`],
-    ["Mean depth then", depth(drift.depth_mean_m, state)],
+    ...described("drifts", drift, state, { drift_id: null, hours_from_high: null, rod_hours: effort(drift) }),
     ["Fish", fish.length ? `${kept} kept, ${fish.length - kept} not` : "none"],
-    ["Effort", Number.isFinite(drift.rod_hours) ? `${drift.rod_hours.toFixed(1)} rod-hours` : ""],
   ]);
 }
 
 export function stretchCard(stretch, state) {
-  const box = table(`Hot stretch of ${stretch.line}`, [
-    ["Begins", quantity(stretch.start_m, state.units.distance, 2)],
-    ["Ends", quantity(stretch.end_m, state.units.distance, 2)],
-    ["Whole line", quantity(stretch.line_length_m, state.units.distance, 2)],
-  ]);
-  box.append(make("p", stretch.why, "why"));
-  return box;
+  return table(`Hot stretch of ${stretch.line}`, described("stretches", stretch, state, { line: null }));
 }
 
 export function catchCard(fish, state) {
-  const fate = fish.kept === true ? "kept" : fish.kept === false ? "short" : "not said";
-  return table(fish.species || "Fish", [
-    ["Time", fish.time],
-    ["Length", fish.length_m === null ? "" : quantity(fish.length_m, state.units.fish, 1)],
-    ["Fate", fate],
-    ["Rod", fish.rod],
-    ["Drift", fish.drift_id || "none"],
-    ["Why none", fish.why],
-    ["Note", fish.note],
-  ]);
+  const kept = fish.kept === true ? "kept" : fish.kept === false ? "short" : "not said";
+  return table(fish.species || "Fish", described("catches", fish, state, { species: null, kept, drift_id: fish.drift_id || "none" }));
 }
 
 // `got`: what came of it in the trips and fish that are chosen; null where all are.
@@ -149,15 +125,6 @@ function whisker(line, most) {
 }
 
 export function lineNumbers(line, state) {
-  return [
-    ["Kept a rod-hour", (line.rate ?? 0).toFixed(1)],
-    ["80% sure it is", `${(line.rate_low ?? 0).toFixed(1)} to ${(line.rate_high ?? 0).toFixed(1)}`],
-    ["Chance it is the best", `${Math.round((line.chance_best ?? 0) * 100)}%`],
-    ["Fish", `${line.kept} kept, ${line.short} short`],
-    ["Effort", `${line.rod_hours.toFixed(1)} rod-hours`],
-    ["Drifts", `${line.drifts} on ${line.trips} ${line.trips === 1 ? "trip" : "trips"}`],
-    ["Runs toward", direction(line.course_deg)],
-    ["Length", quantity(line.length_m, state.units.distance, 2)],
-    ["Mean depth then", depth(line.depth_mean_m, state)],
-  ];
+  const chance = `${Math.round((line.chance_best ?? 0) * 100)}%`;
+  return described("lines", line, state, { line: null, rank: null, why: null, rod_hours: effort(line), chance_best: chance });
 }
