@@ -3,69 +3,10 @@
 import numpy as np
 import pandas as pd
 import pytest
-from affine import Affine
-from followed import Heights, Streams, World, check_plan
 
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    legs_of,
-    plan_day,
-    structure_worth,
-    timetable,
-)
-from layers.water import CurrentTable, FixedWind, HighLowTable, Leeway, OpenHours
-from seabed.grid import make_grid
-
-EPOCH = np.datetime64("2031-06-14T00:00", "ns")
-LEEWAY = Leeway(0.0287, 0.0398, 0.0333, 0.0032, -0.0293, 0.0253)  # skiff, V-hull
-LEAST_M = 1.5
-
-
-def at(hour):
-    return EPOCH + np.timedelta64(round(hour * 3600), "s")
-
-
-def blown(wind_mps, from_deg):
-    """Leeway straight downwind, from the published slope and offset."""
-    toward = np.radians(from_deg + 180.0)
-    speed = 0.0287 * wind_mps + (0.0398 if wind_mps else 0.0)
-    return speed * np.sin(toward), speed * np.cos(toward)
-
-
-def grid_of(depth):
-    return make_grid(
-        np.asarray(depth, np.float32), transform=Affine(10.0, 0, 500_000.0, 0, -10.0, 5_116_000.0),
-        crs="EPSG:32625",
-    )  # fmt: skip
-
-
-def table_of(streams):
-    times = np.array([at(hour) for hour in streams.hours])
-    along = np.array(streams.along)
-    return CurrentTable(
-        times, along, along == 0, streams.flood_toward_deg, (streams.flood_toward_deg + 180) % 360
-    )
-
-
-def tide_of(heights):
-    high = np.array(heights.metres) > np.mean(heights.metres)
-    return HighLowTable(
-        np.array([at(hour) for hour in heights.hours]), np.array(heights.metres), high
-    )
-
-
-def planned(world, currents, hours, band_m, *, wind=None, shortest_s=240.0):
-    water = DayWater(currents, LEEWAY, wind, held_mps=world.held_mps, motor_limit_mps=2.0)
-    safe = SafeWater.of(world.grid, tide_of(world.heights), least_water_m=LEAST_M)
-    limits = DriftLimits(shortest_s=shortest_s, longest_s=900.0)
-    setting = Setting(safe, water, band_m, limits)
-    worth = structure_worth(world.grid, band_m, [])
-    plan = plan_day(setting, worth, *hours, spacing_m=80.0, home=(-32.995, 46.185))
-    return plan, legs_of(timetable(plan, setting, OpenHours.whole(*hours)))
-
+from benchmarks.followed import Heights, Streams, World, check_plan
+from benchmarks.passes_truth import EPOCH, LEAST_M, at, blown, grid_of, planned, table_of
+from layers.water import FixedWind
 
 FREE_AND_HELD = pytest.mark.parametrize("held", [None, (0.25, 0.5)], ids=["free", "held"])
 
