@@ -65,7 +65,8 @@ class Danger:
     greatest_mps : float
         Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
     allowed_mps : float
-        What is allowed, or was asked for; of wind against water the current.  NaN where none.
+        What is allowed, or was asked for; of wind against water the strongest current, not always
+        in the hour of the strongest wind.  NaN where none.
     """
 
     kind: DangerKind
@@ -168,11 +169,10 @@ class _Moments:
                 _stamp(self.times[group[-1]]),
                 tuple(dict.fromkeys(str(name) for name in self.line[group] if name)),
                 "",
-                float(values[worst]),
-                float(allowed[worst]),
+                float(np.fmax.reduce(values[group])),
+                float(np.fmax.reduce(allowed[group])),
             )
             for group in groups
-            for worst in [group[np.argmax(np.nan_to_num(values[group]))]]
         ]
 
 

@@ -56,22 +56,13 @@ def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFram
     rows += [row for span in hours.spans for row in _slack(plan, setting, *span)]
     table = pd.DataFrame(rows, columns=[*TIMETABLE_COLUMNS, "geometry"])
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
-    utc = "datetime64[ns, UTC]"
-    table = table.astype(
-        {"start": utc, "end": utc, "latest_start": utc, "pass_number": "int64"}
-        | dict.fromkeys(
-            (
-                "distance_m",
-                "bearing_deg",
-                "push_mps",
-                "push_deg",
-                "push_end_mps",
-                "push_end_deg",
-                "least_water_m",
-            ),
-            float,
-        )
-    )
+    for column in ("start", "end", "latest_start"):  # a column of NaT alone knows no zone
+        table[column] = pd.to_datetime(table[column], utc=True).astype("datetime64[ns, UTC]")
+    figures = (
+        "distance_m", "bearing_deg", "push_mps", "push_deg", "push_end_mps", "push_end_deg",
+        "least_water_m",
+    )  # fmt: skip
+    table = table.astype({"pass_number": "int64"} | dict.fromkeys(figures, float))
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
 
 
@@ -113,13 +104,19 @@ def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:
 
 
 def _runs(plan: Plan) -> Iterator[dict[str, Any]]:
-    fished = ""
     for run in plan.runs.itertuples():
+        fished = _fished_before(plan, run.start)
         line = str(run.plan_id).partition(" ")[0]
         words = f"Back up to {run.plan_id}" if line == fished else f"Run to {run.plan_id}"
         row = _row(run, "run", words if line else "Run home")
         yield row | {"least_water_m": run.least_water_m, "caution": run.caution}
-        fished = line
+
+
+def _fished_before(plan: Plan, moment: pd.Timestamp) -> str:
+    """Give the line that was drifted last; "" before the first."""
+    before = plan.passes[plan.passes["start"] < moment]
+    last = before["start"].idxmax() if len(before) else None
+    return "" if last is None else str(before.at[last, "plan_id"]).partition(" ")[0]
 
 
 def _waits(rows: list[dict[str, Any]], hours: OpenHours) -> Iterator[dict[str, Any]]:

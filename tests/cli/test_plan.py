@@ -125,7 +125,9 @@ def test_pdf_and_map_show_the_lines_of_the_plan(planned):
     assert first[1] <= second[0]
     for row, line in zip(rows, data["plan"], strict=True):
         stopped = f"{row['fan_stopped']} of {row['fan_boats']} boats stopped"
-        assert stopped in text and stopped in page_text
+        in_band, fan = (f"{float(row[name]):.0%}" for name in ("share_in_band", "fan_in_band"))
+        said = f"{in_band} in band, fan {fan}, {stopped}"
+        assert said in text and said in page_text
         assert [line["fan_stopped"], line["fan_boats"]] == [
             int(word) for word in stopped.split()[:3:2]
         ]

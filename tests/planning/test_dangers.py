@@ -14,12 +14,14 @@ from layers.planning import DayWater, dangers_of
 from layers.water import (
     CRAFT,
     BoatLimits,
+    CurrentTable,
     FixedCurrent,
     FixedWind,
     OpenHours,
     open_spans,
     wind_by_hour,
 )
+from layers.water.times import as_utc
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T12:00", "ns")
@@ -104,6 +106,18 @@ def test_wind_against_water(wind_kn, from_deg, current_kn, against):
     if against:
         assert found[0].greatest_mps == pytest.approx(wind_kn * KNOT)
         assert found[0].allowed_mps == pytest.approx(current_kn * KNOT)
+
+
+def test_wind_against_water_names_the_strongest_current_of_its_hours():
+    times = as_utc(pd.to_datetime(["2031-06-14T12:00", "2031-06-14T15:00"]))
+    rising = CurrentTable(times, np.array([0.6, 3.0]) * KNOT, np.zeros(2, bool), 0.0, 180.0)
+    water = DayWater(rising, CRAFT["skiff, V-hull"], FixedWind(9 * KNOT, 0.0))
+    passes = ways(("P1", 0, 20, 0.7), ("P2", 40, 60, 0.7))
+    (one,) = dangers_of(passes, ways(), water, WHOLE)
+    last = float(np.hypot(*rising.velocity(np.array([END - np.timedelta64(1, "h")]), *PLACE))[0])
+    assert one.lines == ("P1", "P2")
+    assert one.greatest_mps == pytest.approx(9 * KNOT)
+    assert one.allowed_mps == pytest.approx(last) and last > 0.7 * KNOT
 
 
 def test_gusts_raise_a_sea_too():

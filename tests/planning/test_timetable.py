@@ -101,6 +101,8 @@ def test_without_a_home_nothing_is_said_of_the_way_there():
     plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END)
     table = timetable(plan, setting, OpenHours.whole(START, END))
     assert table["what"].iloc[0] == "drift"
+    first_run = table[table["what"] == "run"].iloc[0]
+    assert (first_run["pass_number"], first_run["words"]) == (2, "Back up to P1")
     assert len(legs_of(table)) == 2 * len(plan.passes) - 1
 
 
@@ -111,6 +113,17 @@ def test_no_lines_give_a_timetable_with_its_columns():
     table = timetable(plan, setting, OpenHours.whole(START, END))
     assert tuple(table.columns) == (*TIMETABLE_COLUMNS, "geometry")
     assert not len(table)
+
+
+def test_slack_water_without_a_line_gives_a_timetable():
+    setting = setting_of(reversing(), held=(2.0, 3.0))  # beyond the motor's 0.5
+    plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END, home=HOME)
+    table = timetable(plan, setting, OpenHours.whole(START, END))
+    assert not len(plan.lines)
+    assert list(table["what"]) == ["slack"]
+    assert {str(table[name].dtype) for name in ("start", "end", "latest_start")} == {
+        "datetime64[ns, UTC]"
+    }
 
 
 def reversing(hours=6):

@@ -223,7 +223,7 @@ _SAID: Final[dict[str, Callable[[Danger, Area], str]]] = {
         "that lies moored."
     ),
     "wind against water": lambda danger, area: (
-        f"wind up to {_speed(danger.greatest_mps, area)} against a current of "
+        f"wind up to {_speed(danger.greatest_mps, area)} against a current of up to "
         f"{_speed(danger.allowed_mps, area)}: steep, short waves."
     ),
     "fast drift": lambda danger, area: (

@@ -175,7 +175,8 @@ class _Day:
             ("toward", [f"{bearing:03.0f}°T" for bearing in own["bearing_deg"]]),
             (f"motor {speed}", [push_words(one, speed) for one in own.itertuples()]),
             (f"least {depth}", [least_water(metres, depth) for metres in own["depth_min_m"]]),
-            ("in band", [share(part) for part in own["fan_in_band"]]),
+            ("in band", [share(part) for part in own["share_in_band"]]),
+            ("fan", [share(part) for part in own["fan_in_band"]]),
             ("stopped", [f"{row.fan_stopped} of {row.fan_boats}" for row in own.itertuples()]),
         ]
         return [rows[0], *(row for row in rows[1:] if len(set(row[1])) > 1)]
@@ -198,7 +199,8 @@ class _Day:
             f"{minutes(row.drift_s)} min at "
             f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low} to {high} {units.depth}, {share(row.fan_in_band)} in band, "
+            f"{low} to {high} {units.depth}, {share(row.share_in_band)} in band, "
+            f"fan {share(row.fan_in_band)}, "
             f"{row.fan_stopped} of {row.fan_boats} boats stopped; {push}",
         ]
 
