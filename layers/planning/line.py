@@ -37,6 +37,13 @@ PLAN_COLUMNS: Final = (
 PASS_COLUMNS: Final = ("plan_id", "pass_number", "start", "end", "drift_s", *_MEASURED)
 """Columns of a plan's passes; see `plan_day`."""
 
+_TYPES: Final = dict.fromkeys(
+    ("plan_id", "kind", "trim", "worth_kind", "again_of", "why"), "str"
+) | dict.fromkeys(
+    ("slot_start", "slot_end", "latest_start", "start", "end"), "datetime64[ns, UTC]"
+) | dict.fromkeys(("passes", "pass_number", "fan_boats", "fan_stopped"), "int64")  # fmt: skip
+"""Types of the columns that are not float64, which an empty table keeps too."""
+
 LOOKS_A_CELL: Final = 8
 """Between the looks bilinear depth falls at most by the slope times a sixteenth of a cell."""
 
@@ -156,6 +163,8 @@ def passes_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
 
 def _table(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> gpd.GeoDataFrame:
     table = pd.DataFrame(rows, columns=[*columns, "geometry"])
+    if not rows:
+        table = table.astype({name: _TYPES.get(name, "float64") for name in columns})
     return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
 
 

@@ -18,6 +18,7 @@ from layers.planning import (
     plan_day,
     structure_worth,
 )
+from layers.planning.line import lines_table, passes_table
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
@@ -178,3 +179,9 @@ def test_ground_that_is_used_up_is_not_chosen_again():
 def test_a_plan_that_ends_before_it_starts_is_refused():
     with pytest.raises(SeabedError, match="ends before it starts"):
         plan(bank_grid(), DayWater(FixedCurrent(1, 0), STILL_IN_WIND), end=START)
+
+
+def test_no_lines_give_a_table_with_the_types_of_lines():
+    assert lines_table([]).dtypes["slot_start"] == "datetime64[ns, UTC]"
+    assert lines_table([]).dtypes["fan_stopped"] == "int64"
+    assert passes_table([]).dtypes["depth_min_m"] == "float64"

@@ -167,7 +167,7 @@ class _Day:
         if len(own) < 2:
             return []
         depth, speed = self.area.units.depth, self.area.units.speed
-        names = own["plan_id"].str.split(n=1).str[1].fillna("").tolist()
+        names = [name.partition(" ")[2] for name in own["plan_id"]]
         starts = zip(own["start"], names, strict=True)
         rows = [
             ("Pass at", [f"{clock(start, self.area)} {name}".strip() for start, name in starts]),
