@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -115,12 +116,22 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
         stderr=subprocess.PIPE,
         text=True,
     )
-    # opening the FIFO for writing waits until the command has opened it for reading
-    with (tmp_path / "slow.gpx").open("w"):
-        process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=30)
+    writer = _opened_once_read(tmp_path / "slow.gpx", process)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=30)
+    os.close(writer)
     assert process.returncode == 130
     assert errors == "seabed: stopped; no file was left half-written.\n"
+
+
+def _opened_once_read(fifo, process):
+    """Open a FIFO for writing when a process has opened it to read; fail if the process ends."""
+    while process.poll() is None:
+        try:
+            return os.open(fifo, os.O_WRONLY | os.O_NONBLOCK)
+        except OSError:  # nobody reads it yet
+            time.sleep(0.05)
+    raise AssertionError(process.communicate())
 
 
 @pytest.mark.skipif(os.name == "nt", reason="POSIX pipes")
