@@ -80,7 +80,11 @@ def prepare(job: dict) -> int:
         out.chmod(0o555)
     if job["hard"] != "kill":
         return 0
-    like = [file for file in sorted(Path(job["like"]).rglob("*")) if file.is_file()]
+    like = [
+        file
+        for file in sorted(Path(job["like"]).rglob("*"))
+        if file.is_file() and not file.name.startswith(".")
+    ]  # the list of results
     for file in like:
         older = out / file.relative_to(job["like"])
         older.parent.mkdir(parents=True, exist_ok=True)

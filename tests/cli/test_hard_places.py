@@ -22,6 +22,7 @@ import rasterio
 from thoroughness import THOROUGH
 
 from layers.cli.main import COMMANDS
+from seabed.ownership import LIST
 
 pytestmark = pytest.mark.skipif(
     not sys.platform.startswith("linux"), reason="permissions, limits and signals of Linux"
@@ -113,7 +114,7 @@ def ends(place):
     jobs = [first] + [
         {
             "words": [word.replace(OUT, folder_of(hard, name)) for word in
-                      {**WRITING, **READING}[name]],
+                      ({**WRITING, **READING}[name])] + ["--replace"] * (hard == "kill"),
             "hard": hard,
             "out": folder_of(hard, name),
             "like": folder_of("", name),
@@ -142,7 +143,7 @@ def files_in(folder: Path) -> dict[str, bytes]:
     return {
         str(path.relative_to(folder)): path.read_bytes()
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and ".writing-" not in str(path)
+        if path.is_file() and ".writing-" not in str(path) and not path.name.startswith(LIST)
     }
 
 
