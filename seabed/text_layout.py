@@ -52,7 +52,7 @@ _COMMENT: Final = re.compile(r"\s*(#(?!\s*\d)|//|%)")
 _NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)(e[+-]?\d+)?|nan|\*+", re.IGNORECASE)
 _COMMA: Final = re.compile(r"[+-]?\d*,\d+")
 _UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
-_NO_TEXT: Final = re.compile(r"[\x00-\x08\x0e-\x1a\x1c-\x1f]")
+_NO_TEXT: Final = re.compile(r"[\x00-\x06\x0e-\x1a\x1c-\x1f]")
 
 
 @dataclass(frozen=True, slots=True)
