@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import partial
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from pyproj import CRS
 
 from seabed.attributes import (
     USUAL_VOIDS,
+    Sign,
     axes_of,
     crs_of_variable,
     horizontal,
@@ -22,9 +23,9 @@ from seabed.attributes import (
 )
 from seabed.axes import Axis, even_axis, resampled
 from seabed.errors import GridError
-from seabed.grid import UNKNOWN_DATUM, crs_or_none, depth_grid
+from seabed.grid import UNKNOWN_DATUM, crs_or_none, depth_grid, on_cells
 
-__all__ = ["as_grid"]
+__all__ = ["as_grid", "as_layer"]
 
 _EVEN: Final = 1e-3
 """Steps that differ by no more than this share count as even."""
@@ -77,25 +78,58 @@ def as_grid(array: Any) -> xr.DataArray:
     >>> grid["y"].values.tolist(), grid.values.astype(float).round(2).tolist()
     ([50.1, 50.0], [[6.1, nan], [9.14, nan]])
     """
-    if not isinstance(array, xr.DataArray):
-        raise GridError(_not_an_array(array), do="Wrap its values with `seabed.grid.make_grid`.")
-    return array if _is_grid(array) else _made(array)
+    return array if isinstance(array, xr.DataArray) and _is_grid(array) else _made(array)
+
+
+def as_layer(array: Any) -> xr.DataArray:
+    """Lay an array of any numbers as a depth grid lies, or refuse it: slopes, uncertainties, worth.
+
+    Parameters
+    ----------
+    array : xarray.DataArray
+        As for `as_grid`, but for sign and unit.
+
+    Returns
+    -------
+    xarray.DataArray
+        Its own values on ``(y, x)``, north up and west to the left; the array itself where it is
+        laid so already.
+
+    Raises
+    ------
+    GridError
+        As `as_grid`, but for sign and unit.
+    """
+    if isinstance(array, xr.DataArray) and _lies_right(array):
+        return array
+    laid = _Laid.of(array)
+    cells = _on_even_steps(laid.values.data, laid.y, laid.x, laid.source)
+    attributes = {**array.attrs, "guesses": laid.guesses}
+    return on_cells(cells, y=laid.y_centres, x=laid.x_centres, crs=laid.crs, name=array.name,
+                    attributes=attributes)  # fmt: skip
 
 
 def _is_grid(array: xr.DataArray) -> bool:
     """Whether an array is a depth grid as it stands; its values are not looked at."""
     about = array.attrs
     return (
-        array.dims == ("y", "x")
+        _lies_right(array)
         and array.dtype == np.float32
-        and 0 not in array.shape
         and about.get("units", "m" if array.name == "depth" else "") == "m"
         and about.get("positive", "down" if array.name == "depth" else "") == "down"
         and "elevation" not in sign_of(str(array.name), array)[::2]
         and not np.isfinite(np.nan if (void := void_of(array)) is None else void)
-        and not {"scale_factor", "add_offset", "crs"} & about.keys()
+        and not {"scale_factor", "add_offset"} & about.keys()
+    )
+
+
+def _lies_right(array: xr.DataArray) -> bool:
+    return (
+        array.dims == ("y", "x")
+        and 0 not in array.shape
         and _is_even(array, "y", falling=True)
         and _is_even(array, "x", falling=False)
+        and "crs" not in array.attrs
         and crs_or_none(array) is not None
     )
 
@@ -107,52 +141,91 @@ def _is_even(array: xr.DataArray, axis: str, *, falling: bool) -> bool:
     return (len(centres) < 2 or (centres[0] > centres[1]) == falling) and _steps_are_even(centres)
 
 
-def _made(array: xr.DataArray) -> xr.DataArray:
-    source = str(array.attrs.get("source", ""))
-    refuse = partial(GridError, file=source or None)
-    data = array.to_dataset(name="values")
-    axes = axes_of(data, array)
-    if axes is None:
-        raise refuse(_why_no_axes(array))
-    missing = [name for name in axes if name not in array.coords]
-    if missing:
-        raise refuse(f"the axis {missing[0]!r} has no coordinates", do="Give the array some.")
-    crs, guesses = crs_of_variable(data, array, axes)
-    flat = horizontal(crs)
-    if flat is None:
-        raise refuse(
-            "the array has no coordinate reference system",
-            do="Write one into it with `seabed.grid.with_crs`.",
-        )
-    datum, axis_sign, axis_unit = vertical_name(crs)
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """An array on two axes, y first, and what it says of where it lies."""
+
+    values: xr.DataArray
+    y: Axis
+    x: Axis
+    crs: CRS
+    vertical: tuple[str, Sign | None, str | None]
+    """Vertical datum, sign and unit by a compound CRS."""
+    assumed: list[str]
+
+    @classmethod
+    def of(cls, array: Any) -> _Laid:
+        if not isinstance(array, xr.DataArray):
+            raise GridError(_not_an_array(array), do="Wrap it with `seabed.grid.make_grid`.")
+        source = str(array.attrs.get("source", "")) or None
+        data = array.to_dataset(name="values")
+        axes = axes_of(data, array)
+        if axes is None:
+            raise GridError(_why_no_axes(array), file=source)
+        missing = [name for name in axes if name not in array.coords]
+        if missing:
+            what = f"the axis {missing[0]!r} has no coordinates"
+            raise GridError(what, file=source, do="Give the array some.")
+        crs, assumed = crs_of_variable(data, array, axes)
+        flat = horizontal(crs)
+        if flat is None:
+            raise GridError(
+                "the array has no coordinate reference system",
+                file=source,
+                do="Write one into it with `seabed.grid.with_crs`.",
+            )
+        values = array.isel({dim: 0 for dim in array.dims if dim not in axes}, drop=True)
+        values = values.transpose(*axes)
+        y, x = (_axis(values, name, source or "") for name in axes)
+        return cls(values, y, x, flat, vertical_name(crs), assumed)
+
+    @property
+    def source(self) -> str:
+        return str(self.values.attrs.get("source", ""))
+
+    @property
+    def guesses(self) -> list[str]:
+        own = self.values.attrs.get("guesses", [])
+        return [said for said in (*own, *self.assumed, self.y.guess, self.x.guess) if said]
+
+    @property
+    def y_centres(self) -> NDArray[np.floating[Any]]:
+        return _centres(self.values, 0, self.y)
+
+    @property
+    def x_centres(self) -> NDArray[np.floating[Any]]:
+        return _centres(self.values, 1, self.x)
+
+
+def _made(array: Any) -> xr.DataArray:
+    laid = _Laid.of(array)
+    datum, axis_sign, axis_unit = laid.vertical
     firm, _, likely, _ = sign_of(str(array.name or ""), array)
     sign = firm or likely or axis_sign
     if sign is None:
-        raise refuse(
+        raise GridError(
             "the array does not say whether it holds depths or elevations",
+            file=laid.source or None,
             do='Set attrs["positive"] to "down" or "up".',
         )
     words = str(array.attrs.get("units") or axis_unit or ("m" if array.name == "depth" else ""))
     unit = unit_of(words) if words else None
     if unit is None:
-        raise refuse(
+        raise GridError(
             f"the unit {words!r} is not known" if words else "the array does not say its unit",
+            file=laid.source or None,
             do='Set attrs["units"] to "m", "ft" or "fm".',
         )
-    values = array.isel({dim: 0 for dim in array.dims if dim not in axes}, drop=True)
-    values = values.transpose(*axes)
-    depth = _depths(values, unit[1] if sign == "depth" else -unit[1])
-    y, x = (_axis(values, name, source) for name in axes)
+    depth = _depths(laid.values, unit[1] if sign == "depth" else -unit[1])
     about = {key: value for key, value in array.attrs.items() if key not in _SPENT}
-    said = [*array.attrs.get("guesses", []), *guesses, y.guess, x.guess]
     return depth_grid(
-        _on_even_steps(depth, y, x, source),
-        y=_centres(values, axes[0], y),
-        x=_centres(values, axes[1], x),
-        crs=flat,
+        _on_even_steps(depth, laid.y, laid.x, laid.source),
+        y=laid.y_centres,
+        x=laid.x_centres,
+        crs=laid.crs,
         vertical_datum=str(array.attrs.get("vertical_datum") or datum or UNKNOWN_DATUM),
-        source=source,
-        attributes={**about, "guesses": [guess for guess in said if guess]},
+        source=laid.source,
+        attributes={**about, "guesses": laid.guesses},
     )
 
 
@@ -192,10 +265,10 @@ def _axis(values: xr.DataArray, name: str, source: str) -> Axis:
     return replace(axis, guess=f"The steps of axis {name!r} differ; {abs(axis.step):g} was taken.")
 
 
-def _centres(values: xr.DataArray, name: str, axis: Axis) -> NDArray[np.floating[Any]]:
+def _centres(values: xr.DataArray, axis: int, even: Axis) -> NDArray[np.floating[Any]]:
     """Centres as the array has them where they are even, else those of the even axis."""
-    own = np.asarray(values[name].values, np.float64)
-    return own if _steps_are_even(own) else axis.first + axis.step * np.arange(axis.count)
+    own = np.asarray(values[values.dims[axis]].values, np.float64)
+    return own if _steps_are_even(own) else even.first + even.step * np.arange(even.count)
 
 
 def _steps_are_even(centres: NDArray[np.floating[Any]]) -> bool:

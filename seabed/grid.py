@@ -8,6 +8,7 @@ void are NaN.  Attributes follow CF, plus ``vertical_datum`` and ``source``.  It
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, TypeVar
@@ -170,20 +171,31 @@ def depth_grid(
     attributes: dict[str, Any] | None = None,
 ) -> xr.DataArray:
     """Wrap depths as `make_grid` does, with the centres of rows and columns, in either order."""
+    about = {
+        "standard_name": "depth",
+        "long_name": "depth below the vertical datum",
+        "units": "m",
+        "positive": "down",
+        "vertical_datum": vertical_datum,
+        "source": source,
+        **(attributes or {}),
+    }
+    depths = depth.astype(np.float32, copy=False)
+    return on_cells(depths, y=y, x=x, crs=crs, name="depth", attributes=about)
+
+
+def on_cells(
+    values: Any,
+    *,
+    y: NDArray[np.floating[Any]],
+    x: NDArray[np.floating[Any]],
+    crs: Any,
+    name: Hashable,
+    attributes: dict[str, Any],
+) -> xr.DataArray:
+    """Lay values on cells by their centres, flipped north up and west to the left."""
     array = xr.DataArray(
-        depth.astype(np.float32, copy=False),
-        dims=("y", "x"),
-        coords={"y": y, "x": x},
-        name="depth",
-        attrs={
-            "standard_name": "depth",
-            "long_name": "depth below the vertical datum",
-            "units": "m",
-            "positive": "down",
-            "vertical_datum": vertical_datum,
-            "source": source,
-            **(attributes or {}),
-        },
+        values, dims=("y", "x"), coords={"y": y, "x": x}, name=name, attrs=attributes
     )
     if y[0] < y[-1]:
         array = array[::-1]

@@ -11,6 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from seabed.arrays import as_layer
 from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, crs_of, transform_of
 
@@ -76,11 +77,11 @@ class CellFinder:
 def sample(
     grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
 ) -> NDArray[np.float64]:
-    """Depth under points, bilinear between cell centres.
+    """Give depths, or whatever else a grid holds, under points: bilinear between cell centres.
 
     Parameters
     ----------
-    grid : depth grid, held in memory
+    grid : depth grid, or another array that lies so (`seabed.arrays.as_layer`), held in memory
     longitude, latitude : array, shape (n,)
         Degrees, WGS 84.
 
@@ -97,6 +98,7 @@ def sample(
     >>> sample(example_grid(), [3.0026, 0.0], [46.053, 46.0]).round(1).tolist()
     [9.6, nan]
     """
+    grid = as_layer(grid)
     row, column = row_column(grid, longitude, latitude)
     rows, columns = grid.shape
     inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import re
-from dataclasses import astuple
+from dataclasses import astuple, replace
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final
@@ -21,6 +21,7 @@ from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
 from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
+from seabed.arrays import as_grid
 from seabed.files import write_text
 from seabed.grid import degree_bounds
 from seabed.markup import markup_text
@@ -69,6 +70,8 @@ def write_map(path: str | Path, content: MapContent) -> None:
 
 def page_of(content: MapContent) -> str:
     """Give the map's HTML."""
+    if content.grid is not None:
+        content = replace(content, grid=as_grid(content.grid))
     data = _data(content)
     cells = _cells_apart(data["depths"])
     west, south, east, north = data["extent"]

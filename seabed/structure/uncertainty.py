@@ -12,6 +12,7 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.arrays import as_layer
 from seabed.grid import transform_of
 from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
@@ -75,6 +76,7 @@ def with_uncertainty(
     (EDGES if height == "drop_m" else FEATURES).check(features, height, "geometry")
     points, owner = shapely.get_coordinates(features.geometry.values, return_index=True)
     if isinstance(uncertainty, xr.DataArray):
+        uncertainty = as_layer(uncertainty)
         affine = transform_of(uncertainty)
     else:
         affine = uncertainty.transform

@@ -10,9 +10,11 @@ import xarray as xr
 from affine import Affine
 from pyproj import CRS
 
-from seabed.arrays import as_grid
+from seabed.arrays import as_grid, as_layer
 from seabed.errors import GridError
+from seabed.geodesy import to_degrees
 from seabed.grid import check_grid, crs_of, make_grid, with_crs
+from seabed.places import sample
 from seabed.structure import contours, depth_band, edges, humps
 from seabed.terrain import aspect, position_index, slope, smoothed
 
@@ -212,13 +214,23 @@ def test_a_smoothed_bottom_is_a_depth_grid_too():
     assert as_grid(lower) is lower
 
 
+def test_other_values_are_laid_alike_and_stay():
+    steep = slope(RIGHT)
+    assert as_layer(steep) is steep
+    xr.testing.assert_equal(as_layer(steep[::-1].T), steep)
+    place = to_degrees(CRS.from_epsg(32631)).transform([500_300.0, 500_100.0], [5_099_800.0] * 2)
+    assert (sample(steep[::-1, ::-1], *place) == sample(steep, *place)).all()
+    with pytest.raises(GridError, match="not a ndarray"):
+        sample(steep.values, *place)
+
+
 def test_one_depth_is_enough_for_contours():
     assert contours(RIGHT, 14).equals(contours(RIGHT, [14.0]))
 
 
 REFUSED = {
     "numbers alone": (lambda: RIGHT.values, "is an xarray.DataArray with coordinates, not a ndarr"),
-    "a list": (lambda: [[1.0, 2.0]], "not a list. Wrap its values with `seabed.grid.make_grid`"),
+    "a list": (lambda: [[1.0, 2.0]], "not a list. Wrap it with `seabed.grid.make_grid`"),
     "a set of arrays": (RIGHT.to_dataset, "not a Dataset: take one of depth"),
     "many bands": (lambda: xr.concat([RIGHT, RIGHT], "band"), r"axes band \(2\), y \(90\), x"),
     "one axis": (lambda: RIGHT[0], r"the axes x \(120\) are not the two of a depth grid"),

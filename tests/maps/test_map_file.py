@@ -124,3 +124,8 @@ def test_a_place_that_is_no_folder_is_told(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match=r"map\.html"):
         write_map(tmp_path / "file" / "map.html", MapContent())
     assert (tmp_path / "file").read_text() == "kept"
+
+
+def test_a_grid_may_lie_the_other_way_round(small_grid: xr.DataArray) -> None:
+    page = page_of(content_of(small_grid))
+    assert page_of(content_of(small_grid[::-1])) == page
