@@ -181,6 +181,25 @@ def test_json_for_machines(tmp_path, capsys):
     assert "charted hazards that a drift must not meet" in answer["hazards"]
 
 
+def test_a_plan_without_a_line_is_written_whole(tmp_path, capsys):
+    import pyogrio
+
+    # no motor of 2 kn drives a boat at 6
+    words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "9:45",
+             "--drift-speed", "6-7 kn", "--out", str(tmp_path)]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    assert "No drift in this time is worth making" in capsys.readouterr().out
+    layers = {name for name, _ in pyogrio.list_layers(tmp_path / "plan.gpkg")}
+    assert layers == {"plan", "timetable"}
+    legs = pyogrio.read_info(tmp_path / "plan.gpkg", layer="timetable")
+    types = dict(zip(legs["fields"], legs["dtypes"], strict=True))
+    assert legs["features"] == 0
+    assert types["start"].startswith("datetime64") and types["least_water_m"] == "float64"
+    assert rows_of(tmp_path / "timetable.csv") == []
+
+
 def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, capsys):
     words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "9:45",
              "--drift-speed", "0.3-0.4 m/s", "--offset", "-1 m", "--sign", "depth",

@@ -152,7 +152,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
-        lines["why"] = lines["why"] + told_near
+        lines["why"] = [why + more for why, more in zip(lines["why"], told_near, strict=True)]
     step("asking what if")
     told = what_if(lines, setting, slots)
     days = what_if_days(lines, told, setting, slots, left=left)
