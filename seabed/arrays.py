@@ -99,6 +99,14 @@ def as_layer(array: Any) -> xr.DataArray:
     ------
     GridError
         As `as_grid`, but for sign and unit.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> from seabed import slope
+    >>> steep = slope(example_grid())
+    >>> as_layer(steep[::-1]).equals(steep)
+    True
     """
     if isinstance(array, xr.DataArray) and _lies_right(array):
         return array

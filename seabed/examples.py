@@ -42,7 +42,9 @@ def example_grid() -> xr.DataArray:
 
 
 def example_soundings() -> pd.DataFrame:
-    """Make soundings of `example_grid`: lines 25 m apart to the east, one every 5 m, 0.3 m deeper.
+    """Make soundings of `example_grid`, one every 5 m, 0.3 m deeper than it is.
+
+    Twelve lines 25 m apart run east, and one across them north.
 
     Returns
     -------
@@ -53,13 +55,16 @@ def example_soundings() -> pd.DataFrame:
     --------
     >>> soundings = example_soundings()
     >>> len(soundings), soundings["line"].nunique()
-    (960, 12)
+    (1020, 13)
     """
     grid = example_grid()
-    y, x = np.meshgrid(grid["y"].values[2::5], grid["x"].values, indexing="ij")
-    longitude, latitude = to_degrees(crs_of(grid)).transform(x.ravel(), y.ravel())
+    x, y = grid["x"].values, grid["y"].values[::-1]
+    lines = [(x, np.full(len(x), north)) for north in y[2::5]] + [(np.full(len(y), x[30] + 2), y)]
+    east, north = (np.concatenate(part) for part in zip(*lines, strict=True))
+    longitude, latitude = to_degrees(crs_of(grid)).transform(east, north)
     depth = sample(grid, longitude, latitude) + 0.3
-    seconds = np.arange(depth.size) * 2.5
+    line = np.repeat(np.arange(len(lines)), [len(one) for one, _ in lines])
+    seconds = np.arange(depth.size) * 2.5 + line * 60
     return sounding_table(
         time=pd.Timestamp("2031-06-14T08:00Z") + pd.to_timedelta(seconds, unit="s"),
         longitude=longitude,
@@ -70,5 +75,5 @@ def example_soundings() -> pd.DataFrame:
         depth_m=depth,
         sigma_m=np.full(depth.size, 0.1),
         sog_mps=np.full(depth.size, 2.0),
-        line=np.repeat(np.arange(len(y)), y.shape[1]),
+        line=line,
     )

@@ -46,7 +46,13 @@ UNKNOWN_DATUM: Final = "unknown"
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """Outer edges of a grid or window, in the units of its CRS, in west-south-east-north order."""
+    """Outer edges of a grid or window, in the units of its CRS, in west-south-east-north order.
+
+    Examples
+    --------
+    >>> Bounds(2.0, 50.0, 4.0, 51.0).middle
+    (3.0, 50.5)
+    """
 
     west: float
     south: float
@@ -211,6 +217,12 @@ def with_crs(grid: Grid, crs: Any) -> Grid:
     ----------
     grid : DataArray or Dataset
     crs : anything ``pyproj.CRS.from_user_input`` takes
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> crs_of(with_crs(example_grid(), "EPSG:25831")).to_epsg()
+    25831
     """
     system = CRS.from_user_input(crs)
     wkt = system.to_wkt()
@@ -229,6 +241,11 @@ def check_grid(grid: xr.DataArray) -> None:
     ------
     GridError
         Saying which part of the contract does not hold.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> check_grid(example_grid())
     """
     file = grid.attrs.get("source") or None
     if grid.dims != ("y", "x"):
@@ -267,7 +284,14 @@ def _crs(words: str) -> CRS:
 
 
 def crs_of(grid: xr.DataArray) -> CRS:
-    """Horizontal coordinate reference system as a ``pyproj.CRS``.  GridError if there is none."""
+    """Horizontal coordinate reference system as a ``pyproj.CRS``.  GridError if there is none.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> crs_of(example_grid()).to_epsg()
+    32631
+    """
     found = crs_or_none(grid)
     if found is None:
         raise GridError(
@@ -279,21 +303,43 @@ def crs_of(grid: xr.DataArray) -> CRS:
 
 
 def transform_of(grid: xr.DataArray) -> Affine:
-    """Affine from (column, row) of a cell's north-west corner to CRS coordinates."""
+    """Affine from (column, row) of a cell's north-west corner to CRS coordinates.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> transform_of(example_grid()) @ (0, 0)
+    (500000.0, 5100000.0)
+    """
     x, y = grid["x"].values, grid["y"].values
     width, height = _spacing(x), _spacing(y)
     return Affine(width, 0.0, x[0] - width / 2, 0.0, height, y[0] - height / 2)
 
 
 def bounds(grid: xr.DataArray) -> Bounds:
-    """Outer edges (not cell centres) of the grid."""
+    """Outer edges (not cell centres) of the grid.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> bounds(example_grid())
+    Bounds(west=500000.0, south=5099700.0, east=500400.0, north=5100000.0)
+    """
     affine = transform_of(grid)
     rows, columns = grid.shape
     return Bounds(affine.c, affine.f + affine.e * rows, affine.c + affine.a * columns, affine.f)
 
 
 def degree_bounds(grid: xr.DataArray) -> Bounds:
-    """Box in degrees (WGS 84) that holds the grid's outer edges; a geographic grid's own."""
+    """Box in degrees (WGS 84) that holds the grid's outer edges; a geographic grid's own.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> box = degree_bounds(example_grid())
+    >>> round(box.west, 4), round(box.north, 4)
+    (3.0, 46.0536)
+    """
     edge, crs = bounds(grid), crs_of(grid)
     if crs.is_geographic:
         return edge
@@ -305,6 +351,12 @@ def cell_size(grid: xr.DataArray) -> CellSize:
 
     Projected grids use the CRS's unit of length.  Geographic grids use the geodesic on the CRS's
     own ellipsoid (Karney 2013, through PROJ) across one cell, along parallel and meridian.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(cell_size(example_grid()).typical, 2)
+    5.0
     """
     x, y = grid["x"].values.astype(float), grid["y"].values.astype(float)
     return CellSize(*cell_metres(crs_of(grid), abs(_spacing(x)), abs(_spacing(y)), y))
@@ -328,6 +380,12 @@ def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
     ------
     GridError
         If no cell does.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> window(example_grid(), Bounds(500_100, 5_099_800, 500_200, 5_099_900)).shape
+    (20, 20)
     """
     part = grid.sel(x=slice(box.west, box.east), y=slice(box.north, box.south))
     if 0 in part.shape:

@@ -27,6 +27,13 @@ def row_column(
     """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
 
     The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> row, column = row_column(example_grid(), [3.0026], [46.053])
+    >>> row.round(1).tolist(), column.round(1).tolist()
+    ([12.8], [40.2])
     """
     return CellFinder.of(grid).row_column(longitude, latitude)
 
@@ -45,6 +52,14 @@ class CellFinder:
         Of a geographic grid.
     turn : pyproj.Transformer or None
         From degrees to the grid's CRS; None if they are its own.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> finder = CellFinder.of(example_grid())
+    >>> row, column = finder.row_column([3.0026], [46.053])
+    >>> row.round(1).tolist()
+    [12.8]
     """
 
     affine: Affine
@@ -148,6 +163,13 @@ def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.floa
     -------
     ndarray of float64, of the same shape
         ``edge.west`` up to but not ``edge.west + 360``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from seabed.grid import Bounds
+    >>> turned_onto(np.array([-170.0, 100.0]), Bounds(0, -90, 360, 90)).tolist()
+    [190.0, 100.0]
     """
     turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
     return turned

@@ -128,7 +128,13 @@ def parse_length(text: str | float, *, default: str | None = None) -> float:
 
 
 def parse_speed(text: str | float, *, default: str | None = None) -> float:
-    """Read a speed in metres a second: ``"0.8 kn"``, ``"1 mph"``.  As `parse_length`."""
+    """Read a speed in metres a second: ``"0.8 kn"``, ``"1 mph"``.  As `parse_length`.
+
+    Examples
+    --------
+    >>> round(parse_speed("8 kn"), 2)
+    4.12
+    """
     return _parse(text, SPEED, default, "0.8 kn, 1 mph or 0.5 m/s")
 
 
@@ -141,6 +147,11 @@ def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]
     ------
     UnitError
         If it is not two depths, or they are equal.
+
+    Examples
+    --------
+    >>> [round(depth, 2) for depth in parse_range("17-25 ft")]
+    [5.18, 7.62]
     """
     match = _RANGE.fullmatch(text)
     if match is None:
@@ -159,6 +170,11 @@ def parse_depths(text: str | Sequence[str], *, default: str | None = None) -> li
 
     A unit after the last depth holds for those before it that have none.  ``"10:40:5 ft"`` is every
     5 ft from 10 to 40.
+
+    Examples
+    --------
+    >>> [round(depth, 2) for depth in parse_depths("10, 15, 20 ft")]
+    [3.05, 4.57, 6.1]
     """
     words = [text] if isinstance(text, str) else list(text)
     parts = [
@@ -175,7 +191,13 @@ def parse_depths(text: str | Sequence[str], *, default: str | None = None) -> li
 
 
 def convert(metres: float, unit: str) -> float:
-    """Turn metres (or metres a second) into `unit`."""
+    """Turn metres (or metres a second) into `unit`.
+
+    Examples
+    --------
+    >>> round(convert(10.0, "ft"), 2)
+    32.81
+    """
     name = _canonical(unit)
     table = LENGTH if name in LENGTH else SPEED
     if name not in table:
@@ -184,7 +206,13 @@ def convert(metres: float, unit: str) -> float:
 
 
 def format_quantity(metres: float, unit: str, *, digits: int = 0) -> str:
-    """Write metres (or metres a second) in `unit`, as ``"25 ft"``; NaN gives ``"unknown"``."""
+    """Write metres (or metres a second) in `unit`, as ``"25 ft"``; NaN gives ``"unknown"``.
+
+    Examples
+    --------
+    >>> format_quantity(7.62, "ft")
+    '25 ft'
+    """
     value = convert(metres, unit)
     return "unknown" if math.isnan(value) else f"{rounded(value, digits)} {_canonical(unit)}"
 
@@ -217,7 +245,13 @@ def rounded_down(value: float, digits: int = 0) -> str:
 
 
 def in_metres(length_m: float) -> str:
-    """Write a length in whole metres."""
+    """Write a length in whole metres.
+
+    Examples
+    --------
+    >>> in_metres(7.62)
+    '8 m'
+    """
     return format_quantity(length_m, "m")
 
 

@@ -18,7 +18,13 @@ __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 
 
 def default_area() -> Area:
-    """Give the area of someone who wrote no area file."""
+    """Give the area of someone who wrote no area file.
+
+    Examples
+    --------
+    >>> default_area().units.depth
+    'ft'
+    """
     return Area()
 
 

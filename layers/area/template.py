@@ -38,6 +38,11 @@ def template_text(given: dict[tuple[str, str], Any] | None = None) -> str:
     -------
     str
         TOML that `load_area` reads back to the defaults (and what was given).
+
+    Examples
+    --------
+    >>> template_text().splitlines()[0][:1]
+    '#'
     """
     given = given or {}
     blocks = [_OPENING, _section("area", keys_of(Area), given)]
@@ -57,6 +62,10 @@ def write_template(
     ------
     OutputError
         If there is one already and not `replace`, or it can't be written.
+
+    Examples
+    --------
+    >>> write_template("sound.toml")
     """
     if not replace and Path(path).exists():
         raise OutputError(

@@ -73,6 +73,19 @@ def clock_offsets(photos: pd.DataFrame, fixes: pd.DataFrame) -> dict[str, ClockO
         there is none), ``longitude``, ``latitude``.
     fixes : DataFrame
         From `layers.tracks.clean`: ``time``, ``longitude``, ``latitude``.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> picture = Image.new("RGB", (8, 8))
+    >>> about = picture.getexif()
+    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers import example_trip
+    >>> from layers.catches import read_photos
+    >>> offsets = clock_offsets(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
+    >>> [one.photos for one in offsets.values()]  # it has no time of the satellites
+    [0]
     """
     clocked = photos[photos["clock_utc"].notna()]
     found = {}

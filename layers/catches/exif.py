@@ -73,6 +73,16 @@ def read_exif(path: str | Path) -> Exif:
     ------
     CatchError
         If it is no such photo, is damaged, or has no EXIF.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> picture = Image.new("RGB", (8, 8))
+    >>> about = picture.getexif()
+    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> read_exif("keeper 16 in.jpg").clock.isoformat()
+    '2031-06-14T08:02:00'
     """
     try:
         with Path(path).open("rb") as file:

@@ -61,6 +61,13 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     ------
     CatchError
         If there is no such file or folder, or a folder holds no photo.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> _ = Path("keeper 16 in.jpg").write_bytes(b"")
+    >>> photo_files(["keeper 16 in.jpg"])[0][0].name
+    'keeper 16 in.jpg'
     """
     photos: list[Path] = []
     others: list[Path] = []
@@ -101,6 +108,16 @@ def read_photos(
     -------
     DataFrame, a row a file
         {photos}
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> picture = Image.new("RGB", (8, 8))
+    >>> about = picture.getexif()
+    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> read_photos(["keeper 16 in.jpg"])[["fish", "kept"]].values.tolist()
+    [[True, True]]
     """
     zone = ZoneInfo(timezone)
     rows = [_row(Path(file), zone, default_unit) for file in files]
@@ -126,6 +143,18 @@ def set_clocks(
         With ``time`` (UTC; NaT where nothing tells it) and ``clock_offset_s``, what was taken off.
     offsets : dict of str to ClockOffset
         By camera; empty if the offset was given.
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> picture = Image.new("RGB", (8, 8))
+    >>> about = picture.getexif()
+    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers import example_trip
+    >>> photos, offsets = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
+    >>> photos["time"].iloc[0].isoformat()
+    '2031-06-14T08:02:00+00:00'
     """
     PHOTOS.check(photos)
     offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)
@@ -143,6 +172,19 @@ def fish_of_photos(photos: pd.DataFrame) -> tuple[list[dict[str, Any]], int]:
     Parameters
     ----------
     photos : from `set_clocks`
+
+    Examples
+    --------
+    >>> from PIL import Image
+    >>> picture = Image.new("RGB", (8, 8))
+    >>> about = picture.getexif()
+    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers import example_trip
+    >>> photos, _ = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
+    >>> rows, again = fish_of_photos(photos)
+    >>> len(rows), again
+    (1, 0)
     """
     rows: list[dict[str, Any]] = []
     again = 0

@@ -112,7 +112,16 @@ def read_catches(
 
 
 def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
-    """Make the table of catches from rows that have its columns but the geometry."""
+    """Make the table of catches from rows that have its columns but the geometry.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"time": pd.Timestamp("2031-06-14T08:00Z"), "species": "flatfish", "length_m": 0.4}
+    >>> row |= {"kept": True, "rod": "", "note": "", "longitude": 3.0, "latitude": 46.0}
+    >>> as_catches([row | {"file": "by hand", "row": 1}])["species"].tolist()
+    ['flatfish']
+    """
     table = pd.DataFrame(list(rows), columns=CATCHES.names[:-1])
     table = table.astype({"longitude": np.float64, "latitude": np.float64})
     points = gpd.points_from_xy(table["longitude"], table["latitude"])

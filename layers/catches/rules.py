@@ -62,6 +62,14 @@ def check_rules(
         column more.
 
         {flags}
+
+    Examples
+    --------
+    >>> from layers import example_trip
+    >>> from layers.area import SpeciesRule
+    >>> rules = {"flatfish": SpeciesRule(min_length_m=0.41)}
+    >>> check_rules(example_trip()[1], rules)["flag"].unique().tolist()
+    ['kept, but under the minimum length', '']
     """
     CATCHES.check(catches, "time", "species", "length_m", "kept")
     out = catches.copy()

@@ -148,6 +148,12 @@ def marks_of(
     -------
     Marks
         Every name is used once, whatever its case.
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid
+    >>> marks_of(None, edges(example_grid())).names
+    ['ED0', 'ED1', 'ED2']
     """
     _check(lines, edges, features)
     names = ShortNames(name_length)

@@ -29,6 +29,12 @@ class ShortNames:
     ------
     OutputError
         If `length` is less than 4.
+
+    Examples
+    --------
+    >>> names = ShortNames(6)
+    >>> names.give("Hollow Reach"), names.give("Hollow Rise")
+    ('Hollow', 'Holl.2')
     """
 
     def __init__(self, length: int) -> None:

@@ -11,6 +11,11 @@ def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> st
     """Write a position in degrees and decimal minutes, ``"46°11.400'N 033°24.600'W"``.
 
     NaN gives ``""``.  Three digits of a minute are 1.9 m of latitude.
+
+    Examples
+    --------
+    >>> degrees_minutes(46.19, -33.41)
+    "46°11.400'N 033°24.600'W"
     """
     if not (math.isfinite(latitude) and math.isfinite(longitude)):
         return ""

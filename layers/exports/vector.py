@@ -78,6 +78,11 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
     ------
     OutputError
         If it can't be written.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, humps
+    >>> write_geojson("humps.geojson", humps(example_grid()))
     """
     placed = table if table.crs is None else table.to_crs("EPSG:4326")
     with replacing(path) as partial:

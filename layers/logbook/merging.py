@@ -38,6 +38,18 @@ def merge(into: Logbook, other: Logbook, *, prefer_other: bool = False) -> Merge
     ------
     LogbookError
         If one can't be read, or the first can't be written.
+
+    Examples
+    --------
+    >>> from layers import Logbook, clean, cut, drifts, entries_of, example_trip, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> pieces = cut(fixes)
+    >>> own = drifts(pieces, fixes)
+    >>> book = Logbook("ours.gpkg")
+    >>> _ = book.add(entries_of(pieces, own, tie(catches, own, fixes), files=["trip.gpx"]))
+    >>> merge(Logbook("theirs.gpkg"), book).added
+    ('2031-06-14',)
     """
     ours = {row.trip: row for row in into.trips().itertuples()} if into.path.exists() else {}
     missing: list[Entry] = []

@@ -41,6 +41,18 @@ def shared_layers(logbook: Logbook, coarse_m: float) -> dict[str, gpd.GeoDataFra
     ------
     LogbookError
         If `coarse_m` is less than 100 m, or the logbook can't be read.
+
+    Examples
+    --------
+    >>> from layers import Logbook, clean, cut, drifts, entries_of, example_trip, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> pieces = cut(fixes)
+    >>> own = drifts(pieces, fixes)
+    >>> book = Logbook("share.gpkg")
+    >>> _ = book.add(entries_of(pieces, own, tie(catches, own, fixes), files=["trip.gpx"]))
+    >>> sorted(shared_layers(book, 2000.0))
+    ['catches', 'drifts']
     """
     if not coarse_m >= LEAST_M:
         raise LogbookError(
@@ -63,6 +75,13 @@ def coarsened(
 
     Rows of squares start at the equator, squares of a row at Greenwich; their sides are right to
     0.5 % (the length of a degree on the ellipsoid).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> longitude, _ = coarsened(np.array([3.001, 3.002]), np.array([46.0, 46.0]), 2000.0)
+    >>> bool(longitude[0] == longitude[1])
+    True
     """
     step = size_m / METRES_A_DEGREE
     row = np.floor(latitude / step)

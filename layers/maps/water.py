@@ -70,6 +70,16 @@ def water_of_day(
     -------
     MapWater
         Heights in metres, current in m/s; NaN where unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> start = np.datetime64("2031-06-14T08:00", "ns")
+    >>> end = start + np.timedelta64(10, "h")
+    >>> type(water_of_day(start, end, heights=heights)).__name__
+    'MapWater'
     """
     count = int((end - start) / np.timedelta64(STEP_S, "s")) + 1
     times = start.astype("datetime64[ns]") + np.arange(count) * np.timedelta64(STEP_S, "s")

@@ -51,6 +51,15 @@ def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
     -------
     dict of line to int
         Positions in the table, from 0; empty without drifts.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> medoids(own)
+    {'N1': 1, 'N2': 3}
     """
     if not len(drifts):
         return {}

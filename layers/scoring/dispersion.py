@@ -64,6 +64,13 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
     -------
     Dispersion
         With NaN, and a ratio of 1, where no group has two counts to compare.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> bunched = dispersion(np.array([0, 8, 0, 0, 9, 0]), np.ones(6), np.array(["N1"] * 6))
+    >>> bunched.ratio > 1
+    True
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     fished = hours > 0
@@ -82,7 +89,15 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
 
 
 def bunching_likelihood(ratio: float, count: Floats, expected: Floats) -> float:
-    """Log likelihood of counts whose variance is `ratio` times their mean; above 1."""
+    """Log likelihood of counts whose variance is `ratio` times their mean; above 1.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> count, expected = np.array([0.0, 8, 0, 9]), np.full(4, 4.25)
+    >>> bunching_likelihood(4.0, count, expected) > bunching_likelihood(1.1, count, expected)
+    True
+    """
     size = expected / (ratio - 1.0)
     return float(
         (

@@ -100,6 +100,19 @@ def with_factors(
     -------
     DataFrame
         As `samples`, with those of the columns that could be told.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from seabed import example_grid
+    >>> from layers.scoring import sample_drifts
+    >>> samples = with_factors(sample_drifts(own, tied, fixes), grid=example_grid())
+    >>> samples["depth_m"].iloc[[0, -1]].round(0).tolist()
+    [6.0, 14.0]
     """
     SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
     out = samples.copy()
@@ -149,6 +162,18 @@ def by_factor(
         Bins without effort have no row.
 
         {by_factor}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from layers.scoring import sample_drifts
+    >>> rates = by_factor(sample_drifts(own, tied, fixes), "sog_mps")
+    >>> rates[["low", "high", "fish"]].values.tolist()
+    [[0.4, 0.5, 5.0]]
     """
     SAMPLES.check(samples, "rod_hours", "fish", "kept")
     if factor not in samples:
@@ -189,7 +214,20 @@ def by_factor(
 def by_what(
     samples: pd.DataFrame, *, bins: Mapping[str, Sequence[float]] | None = None, level: float = 0.8
 ) -> pd.DataFrame:
-    """Rates by every factor that the samples know; as `by_factor`, one below the other."""
+    """Rates by every factor that the samples know; as `by_factor`, one below the other.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from layers.scoring import sample_drifts, with_factors
+    >>> samples = with_factors(sample_drifts(own, tied, fixes))
+    >>> by_what(samples)["factor"].unique().tolist()
+    ['sog_mps', 'course_deg', 'hour']
+    """
     chosen = bins or {}
     tables = [
         by_factor(samples, name, bins=chosen.get(name), level=level)

@@ -61,6 +61,21 @@ def response_over(
     ------
     CatchError
         If the response knows edges and none are given.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import pandas as pd
+    >>> from layers.scoring import fit_response
+    >>> from seabed import example_grid
+    >>> depth = np.tile([6.0, 14.0], 200)
+    >>> fish = np.random.default_rng(0).poisson(np.where(depth < 10, 2.0, 0.1))
+    >>> samples = pd.DataFrame({"depth_m": depth, "fish": fish, "rod_hours": 0.5})
+    >>> samples["trip"] = np.repeat(np.arange(20), 20).astype(str)
+    >>> samples["drift_id"] = np.repeat(np.arange(100), 4).astype(str)
+    >>> rate = response_over(fit_response(samples), example_grid())["rate"]
+    >>> bool(rate[30, 5] > 10 * rate[30, 75])
+    True
     """
     grid = as_grid(grid)
     near_edges = None

@@ -94,6 +94,12 @@ def apart_m(first: Any, second: Any) -> float:
     ----------
     first, second : LineString
         In a plane in metres, in the direction of the drift.
+
+    Examples
+    --------
+    >>> from shapely import LineString
+    >>> apart_m(LineString([(0, 0), (300, 0)]), LineString([(0, 20), (300, 20)]))
+    20.0
     """
     return float(apart_between_m(np.array([first, second]))[0, 1])
 

@@ -60,6 +60,17 @@ def name_lines(
         With their ``line``.
     lines : GeoDataFrame, EPSG:4326
         The known ones, then the new.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> from layers.scoring import KNOWN
+    >>> own, lines = name_lines(own, KNOWN.empty(), corridor_m=40)
+    >>> lines["line"].tolist()
+    ['N1', 'N2']
     """
     DRIFTS.check(drifts, "course_deg", "start", "geometry")
     KNOWN.check(known)

@@ -138,6 +138,12 @@ def fit_prior(count: Any, hours: Any) -> Prior:
     Prior
         With no fish at all, a mean of half a fish in all the hours; with no hours, one fish a
         rod-hour at the guessed shape.
+
+    Examples
+    --------
+    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
+    >>> round(float(prior.mean), 1)
+    1.7
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     count, hours = count[hours > 0], hours[hours > 0]
@@ -173,6 +179,12 @@ def rates_of(count: Any, hours: Any, prior: Prior, *, level: float = 0.8) -> Rat
     -------
     Rates
         Fish a rod-hour, arrays of shape (n,).
+
+    Examples
+    --------
+    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
+    >>> rates_of([3], [1.0], prior).mean.round(1).tolist()
+    [2.3]
     """
     shapes, prior_hours, weights = prior.nodes()
     shape = shapes[:, None] + np.asarray(count, float)
@@ -233,6 +245,13 @@ def kept_rates(
     -------
     KeptRates
         Kept fish a rod-hour, arrays of shape (n,); n is 1 or more.
+
+    Examples
+    --------
+    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
+    >>> every = rates_of([3, 5], [1.0, 2.0], prior)
+    >>> kept_rates(every, [2, 1], [1, 4]).mean.round(1).tolist()
+    [1.1, 0.7]
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):

@@ -168,6 +168,17 @@ def fit_response(
     Response or None
         None with fewer than 4 trips or 20 fish, or where no factor foretells better than the plain
         rate.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> from layers.scoring import sample_drifts
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> samples = sample_drifts(own, tie(catches, own, fixes), fixes)
+    >>> fit_response(samples) is None  # four drifts show no pattern
+    True
     """
     known = [name for name in factors if name in samples and samples[name].notna().any()]
     use = samples[(samples["rod_hours"] > 0) & samples[known].notna().all(axis=1)]
@@ -294,6 +305,14 @@ def fit_poisson(
     -------
     coefficients : ndarray, shape (k,)
     covariance : ndarray, shape (k, k)
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> columns = np.column_stack([np.ones(6), [0, 0, 0, 1, 1, 1]])
+    >>> weights, _ = fit_poisson(columns, np.array([1.0, 1, 1, 3, 3, 3]), np.ones(6), ridge=0.0)
+    >>> np.exp(weights).round(1).tolist()
+    [1.0, 3.0]
     """
     penalty = np.full(columns.shape[1], ridge)
     penalty[0] = 0.0

@@ -68,6 +68,17 @@ def sample_drifts(
         by place.
 
         {samples}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> samples = sample_drifts(own, tied, fixes)
+    >>> len(samples), int(samples["fish"].sum())
+    (80, 5)
     """
     DRIFTS.check(drifts, "drift_id", "start", "end", "rod_hours", "geometry")
     CATCHES.check(catches, "time", "kept", "longitude", "latitude")

@@ -105,6 +105,13 @@ def scan_stretch(
     -------
     Stretch or None
         None where no window has two fish and more than its effort explains.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> stretch = scan_stretch(np.ones(10), np.array([0, 0, 0, 5, 6, 0, 0, 0, 1, 0]))
+    >>> stretch.first, stretch.last, stretch.fish
+    (3, 4, 11)
     """
     share, count = _shares(hours, fish)
     total = int(count.sum())
@@ -154,6 +161,14 @@ def scan_ground(
     Returns
     -------
     Patch or None
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> places = np.array([[0.0, 0], [20, 0], [200, 0], [220, 0]])
+    >>> patch = scan_ground(places, np.ones(4), np.array([5, 6, 0, 1]), (30.0,))
+    >>> patch.fish, patch.radius_m
+    (11, 30.0)
     """
     share, count = _shares(hours, fish)
     total = int(count.sum())

@@ -112,6 +112,18 @@ def hot_stretches(
     -------
     GeoDataFrame, EPSG:4326, in the order of `lines`; lines without such a stretch have no row
         {stretches}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from layers.scoring import rank_lines, sample_drifts
+    >>> samples = sample_drifts(own, tied, fixes)
+    >>> hot_stretches(rank_lines(own, tied), own, samples)[["line", "fish"]].values.tolist()
+    [['N1', 4]]
     """
     LINES.check(lines, "line", "geometry")
     ON_LINES.check(drifts, "line", "duration_s", "geometry")
@@ -160,6 +172,17 @@ def hot_patch(
     -------
     GeoDataFrame, EPSG:4326, one row or none
         {patches}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from layers.scoring import sample_drifts
+    >>> hot_patch(sample_drifts(own, tied, fixes))["fish"].tolist()
+    [4]
     """
     SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
     cells, crs = _cells(samples, cell_m)

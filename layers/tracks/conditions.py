@@ -135,6 +135,15 @@ def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFra
         With more columns.
 
         {fish}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> with_fish(own, tie(catches, own, fixes))[["kept", "short"]].values.tolist()
+    [[2, 0], [1, 1], [0, 1], [0, 0]]
     """
     DRIFTS.check(drifts, "drift_id", "rod_hours")
     TIED.check(catches)

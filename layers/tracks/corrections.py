@@ -64,7 +64,13 @@ class Correction:
 
 
 def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
-    """Find the files of corrections beside tracks: ``boat.corrections.txt`` beside ``boat.gpx``."""
+    """Find the files of corrections beside tracks: ``boat.corrections.txt`` beside ``boat.gpx``.
+
+    Examples
+    --------
+    >>> corrections_beside(["trip_1.gpx"])
+    []
+    """
     beside = (Path(track).with_suffix(".corrections.txt") for track in tracks)
     return [path for path in dict.fromkeys(beside) if path.exists()]
 
@@ -82,6 +88,13 @@ def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correct
     ------
     TrackError
         If the file can't be read, or a line of it can't, saying which.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> _ = Path("trip.corrections.txt").write_text("2031-06-14 08:05-08:10 lines up")
+    >>> [one.what for one in read_corrections("trip.corrections.txt")]
+    ['lines up']
     """
     plain_file(path)
     try:
@@ -119,6 +132,17 @@ def correct(
         Cut anew; ``lines_up_s`` says how long the lines were up in each.
     unused : list of str
         A sentence for each correction that touched nothing.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from layers import clean, cut, example_trip
+    >>> fixes, _ = clean(example_trip()[0])
+    >>> start = pd.Timestamp("2031-06-14T08:02Z")
+    >>> not_fished = Correction("lines up", start, start + pd.Timedelta(minutes=3), "by hand", 1)
+    >>> pieces, unused = correct(cut(fixes), fixes, [not_fished])
+    >>> float(pieces["lines_up_s"].iloc[0]), unused
+    (180.0, [])
     """
     time_s = seconds_of(fixes["time"])
     states = np.full(len(time_s) - 1, NOTHING, np.int8)

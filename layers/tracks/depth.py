@@ -72,6 +72,13 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     ------
     TrackError
         If no fix does, saying where both are.
+
+    Examples
+    --------
+    >>> from layers import example_trip
+    >>> from seabed import example_grid
+    >>> check_on_grid(example_trip()[0], example_grid())
+    0.9861351819757366
     """
     grid = as_grid(grid)
     FIXES.check(fixes, "longitude", "latitude")

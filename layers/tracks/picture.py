@@ -58,6 +58,13 @@ def speed_picture(
     -------
     str
         A whole SVG document, with nothing from outside.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, example_trip
+    >>> fixes, _ = clean(example_trip()[0])
+    >>> speed_picture(cut(fixes), fixes)[:4]
+    '<svg'
     """
     settings = settings or CutSettings()
     outings = [own for _, own in pieces.groupby("outing", sort=True)]

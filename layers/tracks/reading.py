@@ -73,6 +73,11 @@ def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
         Without rows where there are none.
 
         {waypoints}
+
+    Examples
+    --------
+    >>> read_waypoints("trip_1.gpx")["name"].tolist()[:2]
+    []
     """
     tables = [read_gpx_waypoints(path, salvage=salvage) for path in _each(paths)]
     filled = [table for table in tables if len(table)] or tables[:1]

@@ -40,6 +40,20 @@ def calendar_text(
     -------
     str
         One event a window, times in UTC, lines folded at 75 octets, CRLF.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> import pandas as pd
+    >>> made = pd.Timestamp("2031-06-01T12:00Z")
+    >>> calendar_text(day_windows(table), place="Marrow Sound", made=made).splitlines()[0]
+    'BEGIN:VCALENDAR'
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:-//{MAKER}//tide//EN"]
     about = " ".join([*warnings, CAUTIONS_SHORT])
@@ -67,7 +81,21 @@ def write_calendar(
     made: Any,
     warnings: Sequence[str] = (),
 ) -> None:
-    """Write `calendar_text` to a file, whole or not at all."""
+    """Write `calendar_text` to a file, whole or not at all.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> import pandas as pd
+    >>> made = pd.Timestamp("2031-06-01T12:00Z")
+    >>> write_calendar("day.ics", day_windows(table), place="Marrow Sound", made=made)
+    """
     write_text(path, calendar_text(windows, place=place, made=made, warnings=warnings))
 
 

@@ -191,6 +191,14 @@ def read_current_table(
     WaterError
         If no direction is given or one can't be right, a flood follows a flood or an ebb an ebb, a
         speed can't be right, or a row is missing.
+
+    Examples
+    --------
+    >>> table = read_current_table(
+    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
+    ... )
+    >>> type(table).__name__
+    'CurrentTable'
     """
     if flood_toward is None and ebb_toward is None:
         raise WaterError(

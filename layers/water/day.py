@@ -160,6 +160,18 @@ def day_windows(
         ``kind`` ("slack", "alone" or "motor"), ``start``, ``end`` (UTC), ``minutes``,
         ``toward_deg`` (the water's, in the middle), ``drift_mps`` (the boat left alone, median),
         ``push_mps`` (greatest), ``words``, ``limit`` (which limits of the boat it is beyond).
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> day_windows(table)["kind"].tolist()
+    ['alone']
     """
     wishes = wishes or DriftWishes()
     kinds = table["drifting"].to_numpy(object)
@@ -199,7 +211,20 @@ def _window(part: pd.DataFrame) -> dict[str, Any]:
 
 
 def rows_every(table: pd.DataFrame, minutes: int, timezone: str) -> pd.DataFrame:
-    """Keep the rows on whole steps of local clock time."""
+    """Keep the rows on whole steps of local clock time.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> len(rows_every(table, 60, zone))
+    24
+    """
     local = pd.DatetimeIndex(as_utc(table["time"])).tz_localize("UTC").tz_convert(timezone)
     keep = (local.hour * 60 + local.minute) % minutes == 0
     return table[keep].reset_index(drop=True)

@@ -63,6 +63,14 @@ def drift_motions(
     ------
     WaterError
         If there are no drifts with fixes in them.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip
+    >>> fixes, _ = clean(example_trip()[0])
+    >>> motions = drift_motions(fixes, drifts(cut(fixes), fixes), None)
+    >>> motions["north_mps"].round(1).unique().tolist()
+    [0.5]
     """
     times = as_utc(fixes["time"])
     longitude, latitude = (fixes[name].to_numpy(float) for name in ("longitude", "latitude"))

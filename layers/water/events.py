@@ -50,6 +50,17 @@ def current_events(
         ``time`` (UTC), ``event`` and ``speed_mps``.  The events of a current with an axis are
         "slack", "flood" and "ebb"; of one without, "weakest" and "strongest".  No rows where the
         current is unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_currents
+    >>> currents = read_currents(
+    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
+    ... )
+    >>> start, end = np.datetime64("2031-06-14T06:00"), np.datetime64("2031-06-14T18:00")
+    >>> current_events(currents, start, end)["event"].tolist()
+    ['ebb', 'slack', 'flood', 'slack']
     """
     first, last = moment(start) - STEP, moment(end) + STEP
     grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")

@@ -112,6 +112,13 @@ def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTa
     WaterError
         If a high follows a high or a low a low, a low is not below its neighbours, or a high and a
         low are missing in between.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> heights = read_high_low_table("tide_table.csv", timezone="Etc/GMT+2")
+    >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
+    [0.64]
     """
     table = read_table(path, timezone=timezone)
     words = table.needed("height", like="time,height_m,kind")

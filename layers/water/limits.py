@@ -159,6 +159,17 @@ def open_spans(
     Returns
     -------
     OpenHours
+
+    Examples
+    --------
+    >>> from layers.water import parse_wind
+    >>> wind = parse_wind(["6:00 SW 8 kn", "10:00 SW 24 kn"], "2031-06-14T00:00", timezone="UTC")
+    >>> hours = open_spans(
+    ...     np.datetime64("2031-06-14T07:00"), np.datetime64("2031-06-14T14:00"),
+    ...     limits=BoatLimits(), wind=wind, currents=None, longitude=-3.4, latitude=46.2,
+    ... )
+    >>> hours.left_out["limit"].tolist()
+    ['wind']
     """
     times = np.arange(start - ON_THE_WAY, end + ON_THE_WAY + MINUTE, MINUTE)
     asked = (times >= start) & (times <= end)

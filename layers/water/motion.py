@@ -26,6 +26,12 @@ def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
     """Direction toward (degrees true, 0 to 360) and speed (m/s) of a velocity.
 
     The direction of no speed at all is NaN.
+
+    Examples
+    --------
+    >>> toward, speed = set_and_drift(0.3, -0.4)
+    >>> round(float(toward), 1), float(speed)
+    (143.1, 0.5)
     """
     east, north = np.asarray(east_mps, float), np.asarray(north_mps, float)
     speed = np.hypot(east, north)
@@ -51,6 +57,17 @@ def boat_velocity(
     -------
     callable
         (times, longitude, latitude) to east and north, m/s; NaN where current or wind is unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import leeway_of, parse_wind
+    >>> from layers.water import parse_current
+    >>> wind = parse_wind(["S 8 kn"], "2031-06-14T00:00", timezone="UTC")
+    >>> moving = boat_velocity(parse_current("1 kn toward 90"), wind, leeway_of("skiff, V-hull"))
+    >>> east, north = moving(np.array(["2031-06-14T10:00"], "datetime64[ns]"), 3.0, 46.0)
+    >>> east.round(2).tolist(), north.round(2).tolist()
+    ([0.51], [0.16])
     """
 
     def velocity(times: Any, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
@@ -116,6 +133,12 @@ def trim(
     -------
     Trim
         Of the shape that the arguments have together.
+
+    Examples
+    --------
+    >>> motor = trim((0.0, 0.5), (0.2, 0.0), speed_mps=(0.3, 0.6), limit_mps=1.0)
+    >>> float(motor.heading_deg), round(float(motor.push_mps), 2)
+    (270.0, 0.2)
     """
     water_east, water_north = (np.asarray(part, float) for part in water)
     east = water_east + np.asarray(leeway[0], float)
@@ -142,6 +165,11 @@ def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
     str
         "wind with the tide" (within 45 degrees), "wind against the tide" or "wind across the tide";
         "" where one is unknown.
+
+    Examples
+    --------
+    >>> wind_and_water(90.0, 90.0)
+    'wind against the tide'
     """
     apart = abs(half_turned(wind_from_deg + 180.0 - current_toward_deg))
     if np.isnan(apart):

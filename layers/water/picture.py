@@ -79,6 +79,18 @@ def day_picture(
     -------
     str
         An SVG document with the cautions on it.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> day_picture(table, day_windows(table), title="A day", timezone=zone)[:4]
+    '<svg'
     """
     frame = _Frame(as_utc(table["time"]), timezone)
     height = np.array([convert(v, depth_unit) for v in table["height_m"]])

@@ -51,6 +51,18 @@ def day_rows(
         ``boat_<unit>``, ``boat_toward``, ``motor_<unit>``, ``motor_heading``, ``drifting``,
         ``limit`` (of the boat, that is passed); directions in degrees true.  Units are spelled
         ``kn``, ``mph``, ``kmh``, ``mps``, ``ft``, ``m``, ``fm``.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> len(day_rows(table, timezone=zone, every_minutes=120))
+    12
     """
     part = rows_every(table, every_minutes, timezone)
     deep, fast = depth_unit, speed_unit.replace("/", "").replace("ms", "mps")
@@ -111,6 +123,18 @@ def day_sheet(
     -------
     str
         Lines for a screen of 80 columns; "unknown" where a number is NaN.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> len(day_sheet(table, day_windows(table), timezone=zone).splitlines()) > 24
+    True
     """
     moments = _turn_moments(turns, depth_unit) + _current_moments(events, speed_unit)
     lines = _sun_lines(sun, timezone)
@@ -136,7 +160,20 @@ def day_records(
     left_out: pd.DataFrame | None = None,
     every_minutes: int = 10,
 ) -> dict[str, Any]:
-    """Give a day for machines: SI, times in ISO 8601 with the zone's offset, None for unknown."""
+    """Give a day for machines: SI, times in ISO 8601 with the zone's offset, None for unknown.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> sorted(day_records(table, day_windows(table), timezone=zone))[:3]
+    ['beyond_limits', 'current_events', 'high_and_low_waters']
+    """
     return {
         "beyond_limits": _plain(left_out, timezone),
         "timezone": timezone,

@@ -135,6 +135,12 @@ def parse_current(text: str) -> FixedCurrent:
     ------
     WaterError
         If it can't be read, or can't be right.
+
+    Examples
+    --------
+    >>> current = parse_current("0.8 kn toward 40")
+    >>> round(current.speed_mps, 3), current.toward_deg
+    (0.412, 40.0)
     """
     match = re.fullmatch(r"\s*(.+?)\s+(?:to|toward|towards)\s+(\d+(?:\.\d+)?)\s*°?\s*", text)
     if match is None or float(match.group(2)) > 360:

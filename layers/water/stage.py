@@ -47,6 +47,14 @@ def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
         ``time`` (datetime64[ns, UTC]), ``height_m``, ``high`` (bool), in order of time.  Found on
         heights every six minutes, then placed with a parabola through three; a table gives its own
         rows.  Empty where the heights are unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> turns(heights, np.datetime64("2031-06-14"), np.datetime64("2031-06-15"))["high"].tolist()
+    [True, False, True, False]
     """
     if isinstance(heights, KnowsTurns):
         return heights.turns(start, end)
@@ -95,6 +103,14 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
         ``state`` - "flood" (rising), "ebb" (falling), "slack" or "" (unknown);
         ``fraction_of_range`` - 0 at the low and 1 at the high water on either side, NaN if unknown.
         This is the tide's stage by *height*; the water itself may turn at another hour.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> stage(heights, np.array(["2031-06-14T10:00"], "datetime64[ns]"))["state"].tolist()
+    ['flood']
     """
     moments = np.atleast_1d(as_utc(times))
     empty = pd.DataFrame(

@@ -50,6 +50,13 @@ def sun_times(day: date, timezone: str, *, longitude: float, latitude: float) ->
     timezone : str
     longitude, latitude : float
         Degrees, WGS 84.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> sun = sun_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
+    >>> str(sun.rises)[:16]
+    '2031-06-14T06:21'
     """
     start, end = day_bounds(day, timezone)
     times = np.arange(start, end + MINUTE, MINUTE).astype("datetime64[ns]")

@@ -38,6 +38,11 @@ def zone_of(name: str) -> ZoneInfo:
     ------
     WaterError
         If there is no such zone.
+
+    Examples
+    --------
+    >>> zone_of("Etc/GMT+2").key
+    'Etc/GMT+2'
     """
     try:
         return ZoneInfo(name)
@@ -66,6 +71,11 @@ def as_utc(times: Any) -> Times:
     ------
     WaterError
         At a time that is not kept in nanoseconds and lies outside the years 1900 to 2200.
+
+    Examples
+    --------
+    >>> str(as_utc(["2031-06-14T10:00+02:00"])[0])
+    '2031-06-14T08:00:00.000000000'
     """
     if isinstance(times, np.ndarray) and times.dtype.kind == "M":
         return _nanoseconds(times)
@@ -101,7 +111,13 @@ def moment(time: Any) -> np.datetime64:
 
 
 def to_local(times: Any, timezone: str) -> pd.DatetimeIndex:
-    """Give UTC times in a zone, for people to read."""
+    """Give UTC times in a zone, for people to read.
+
+    Examples
+    --------
+    >>> to_local(["2031-06-14T10:00Z"], "Etc/GMT+2")[0].isoformat()
+    '2031-06-14T08:00:00-02:00'
+    """
     flat = np.atleast_1d(as_utc(times))
     return pd.DatetimeIndex(flat).tz_localize("UTC").tz_convert(zone_of(timezone))
 
@@ -112,7 +128,15 @@ def hours_between(start: Any, end: Any) -> NDArray[np.float64]:
 
 
 def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
-    """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart."""
+    """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> start, end = day_bounds(date(2031, 6, 14), "Etc/GMT+2")
+    >>> str(start), str(end)
+    ('2031-06-14T02:00:00.000000000', '2031-06-15T02:00:00.000000000')
+    """
     zone = zone_of(timezone)
     ends = [
         pd.Timestamp(datetime(d.year, d.month, d.day)).tz_localize(

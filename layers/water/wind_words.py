@@ -69,6 +69,11 @@ def parse_direction(text: str | float) -> float:
     ------
     WaterError
         If it is neither degrees from 0 to 360 nor one of the sixteen points of the compass.
+
+    Examples
+    --------
+    >>> parse_direction("SW"), parse_direction("270")
+    (225.0, 270.0)
     """
     word = str(text).strip().casefold().removesuffix("°").removesuffix("deg").strip()
     if word in POINTS:
@@ -100,6 +105,14 @@ def wind_by_hour(
     ------
     WaterError
         If one can't be read or can't be right, or the hours do not rise.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> wind = wind_by_hour(["6:00 SW 8 kn", "8:00 SW 12 kn"], "2031-06-14T00:00")
+    >>> speed, from_deg = wind.at(np.array(["2031-06-14T07:00"], "datetime64[ns]"))
+    >>> speed.round(2).tolist(), from_deg.tolist()
+    ([5.14], [225.0])
     """
     if day_start is None:
         raise WaterError(
@@ -183,6 +196,14 @@ def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
     ------
     WaterError
         If the file can't be read, or a direction, speed or gust can't be right.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> rows = ["time,speed_kn,from", "2031-06-14 08:00,8,SW", "2031-06-14 09:00,10,SW"]
+    >>> _ = Path("wind.csv").write_text(chr(10).join(rows))
+    >>> read_wind("wind.csv").from_deg.tolist()
+    [225.0, 225.0]
     """
     table = read_table(path, timezone=timezone)
     like = "time,speed_kn,from"

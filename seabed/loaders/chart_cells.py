@@ -41,7 +41,13 @@ _OPTIONS: Final = {
 
 
 def is_chart(path: str | Path) -> bool:
-    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…)."""
+    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…).
+
+    Examples
+    --------
+    >>> is_chart("XX5MARRO.000"), is_chart("sound.tif")
+    (True, False)
+    """
     suffix = Path(path).suffix
     return len(suffix) == 4 and suffix[1:].isdigit()
 

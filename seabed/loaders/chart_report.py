@@ -65,6 +65,12 @@ def describe_chart(path: str | Path) -> ChartReport:
     ------
     GridError
         If the file is missing or no S-57 cell.
+
+    Examples
+    --------
+    >>> report = describe_chart("XX5MARRO.000")
+    >>> report.contours, report.soundings
+    (5, 35)
     """
     hazards, contours = read_hazards(path), read_chart_contours(path)
     soundings = read_chart_soundings(path)

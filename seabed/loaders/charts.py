@@ -138,6 +138,11 @@ def read_chart_contours(
     ------
     GridError
         If a file is missing or no S-57 cell.
+
+    Examples
+    --------
+    >>> sorted(set(read_chart_contours("XX5MARRO.000")["depth_m"]))
+    [5.0, 10.0]
     """
     return _depths(paths, "DEPCNT", "VALDCO", Bounds.of(box))
 
@@ -150,6 +155,11 @@ def read_chart_soundings(
     """Read the soundings of charts.
 
     Parameters, columns and errors as for `read_chart_contours`; a row a point.
+
+    Examples
+    --------
+    >>> len(read_chart_soundings("XX5MARRO.000"))
+    35
     """
     return _depths(paths, "SOUNDG", "DEPTH", Bounds.of(box))
 

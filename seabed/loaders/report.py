@@ -140,6 +140,12 @@ def describe(
     ------
     GridError
         If there is no such file or it is no grid.  All else is told in the report.
+
+    Examples
+    --------
+    >>> report = describe("sound.tif")
+    >>> report.usable, report.rows, report.columns
+    (True, 1200, 1500)
     """
     layer = open_layer(path, variable=variable)
     problems: list[Problem] = []

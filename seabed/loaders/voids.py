@@ -47,6 +47,15 @@ def fill_voids(
     ------
     GridError
         If `within_m` is not a number.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> grid = example_grid()
+    >>> holed = grid.where(grid != grid[30, 20])
+    >>> filled = fill_voids(holed, within_m=20)
+    >>> int(holed.isnull().sum()), int(filled.isnull().sum())
+    (45, 0)
     """
     grid = as_grid(grid)
     if not np.isfinite(within_m):

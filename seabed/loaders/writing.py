@@ -51,6 +51,13 @@ def write_bands(
     GridError
         If the first band breaks the contract of a depth grid's places (it may be of any name), or
         another has not its cells.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, open_grid
+    >>> write_bands("bottom.tif", {"depth": example_grid()})
+    >>> open_grid("bottom.tif").equals(example_grid())
+    True
     """
     first = next(iter(bands.values()))
     check_grid(first.astype(np.float32))

@@ -92,6 +92,13 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
         A new table of the same rows, with ``flag`` and ``sigma_m`` filled: the noise of soundings
         of like depth and speed; NaN for flagged ones.
     report : CleaningReport
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> table, report = flagged(example_soundings())
+    >>> len(table)
+    1020
     """
     SOUNDINGS.check(soundings)
     depth = soundings["measured_m"].to_numpy(np.float64).copy()

@@ -98,6 +98,12 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
         is chance.
 
         {crossovers}
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> len(crossovers(example_soundings()))
+    12
     """
     SOUNDINGS.check(soundings)
     east, north = sinusoidal_metres(
@@ -134,7 +140,14 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
 
 
 def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
-    """Sum up a table of crossovers."""
+    """Sum up a table of crossovers.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> crossover_statistics(crossovers(example_soundings())).count
+    12
+    """
     off = table["difference_m"].to_numpy(np.float64)
     if not len(off):
         nan = float("nan")

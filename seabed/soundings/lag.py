@@ -89,6 +89,12 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     -------
     LagFit
         Looked for from -8 to 8 s.  At most 150 windows of 160 m are used, those with most relief.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> estimate_lag(example_soundings()).windows  # nothing was sounded in two directions
+    0
     """
     SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))

@@ -189,6 +189,12 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
     DataArray
         Of the same name, CRS and attributes.  New cells are NaN where the old one was; next to
         NaN, and at the rim, the values that there are count.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> finer(example_grid(), 2).shape
+    (120, 160)
     """
     grid = as_grid(grid)
     if factor == 1:

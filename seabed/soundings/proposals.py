@@ -98,6 +98,14 @@ def lines_to_sound(
     ------
     GridError
         If the two are not on the same cells, or nothing lies in the band.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> grid = example_grid()
+    >>> unsure = grid.copy(data=grid.values * 0 + 0.5)
+    >>> round(float(lines_to_sound(grid, unsure, length_m=800)["length_m"].sum())) <= 800
+    True
     """
     depth = as_grid(depth)
     if uncertainty.shape != depth.shape:

@@ -42,6 +42,12 @@ def reduced(soundings: pd.DataFrame, heights: Heights | ArrayLike | None) -> pd.
     -------
     DataFrame
         A new table; both columns NaN where the height is not known.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> round(float(reduced(example_soundings(), 1.0)["depth_m"].iloc[0]), 1)
+    5.3
     """
     SOUNDINGS.check(soundings, "time", "measured_m", "to_surface_m")
     if heights is None:

@@ -69,6 +69,12 @@ def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.Data
     ------
     TypeError
         If a column is none of the table's.
+
+    Examples
+    --------
+    >>> table = sounding_table(longitude=[3.0], latitude=[46.0], measured_m=[8.5])
+    >>> len(table.columns), float(table["measured_m"][0])
+    (15, 8.5)
     """
     strange = set(columns) - set(SOUNDINGS.names)
     if strange:
@@ -82,7 +88,13 @@ def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.Data
 
 
 def empty_soundings() -> pd.DataFrame:
-    """Give a table of soundings with all its columns and no rows."""
+    """Give a table of soundings with all its columns and no rows.
+
+    Examples
+    --------
+    >>> len(empty_soundings())
+    0
+    """
     return sounding_table()
 
 
@@ -90,6 +102,12 @@ def as_points(soundings: pd.DataFrame) -> gpd.GeoDataFrame:
     """Give soundings as points, EPSG:4326, without the columns of the position.
 
     Rows without a position have no geometry (None).
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> as_points(example_soundings()).geometry.iloc[0].geom_type
+    'Point'
     """
     x, y = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
     points = shapely.points(x, y)

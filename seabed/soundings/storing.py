@@ -21,6 +21,12 @@ def write_own(path: str | Path, own: OwnGrid, *, caution: str) -> None:
     own : OwnGrid
     caution : str
         Kept with the file, as are the notes.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, grid_soundings
+    >>> own = grid_soundings(example_soundings(), like=example_grid())
+    >>> write_own("own.tif", own, caution="An example.")
     """
     bands = {"depth": own.depth, "uncertainty": own.uncertainty, "count": own.count}
     write_bands(path, bands, tags={"caution": caution, "notes": " ".join(own.notes)})
@@ -30,6 +36,13 @@ def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
     """Write depth, uncertainty, provenance and share of own as bands of a GeoTIFF; as `write_own`.
 
     The codes of the provenance are told in the file.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, grid_soundings, merge_onto
+    >>> grid = example_grid()
+    >>> merged = merge_onto(grid, grid_soundings(example_soundings(), like=grid))
+    >>> write_merged("merged.tif", merged, caution="An example.")
     """
     bands = {
         "depth": merged.depth,

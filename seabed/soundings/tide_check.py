@@ -125,6 +125,13 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     TideFit
         NaN with fewer than 20 crossovers, or where the heights at the two moments differ by less
         than 0.2 m (root mean square): then nothing tells.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> from seabed.soundings import crossovers
+    >>> tide_of_crossovers(crossovers(example_soundings())).crossovers
+    12
     """
     CROSSOVERS.check(table)
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
@@ -166,6 +173,14 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
         From medians of five-minute pieces of lines.  The tide's error is fitted where there are
         eight pieces or more of three outings, and heights span half a metre: within one outing
         a wrong tide and a constant are too much alike to be told apart.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, sample
+    >>> own = example_soundings()
+    >>> charted = sample(example_grid(), own["longitude"], own["latitude"])
+    >>> round(fit_to_chart(own, charted).offset_m, 1)
+    0.3
     """
     SOUNDINGS.check(soundings)
     off = soundings["depth_m"].to_numpy(np.float64) - charted

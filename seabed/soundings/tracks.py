@@ -61,6 +61,12 @@ def without_lag(soundings: pd.DataFrame, lag_s: float) -> pd.DataFrame:
         A new table; ``longitude`` and ``latitude`` moved along the line the boat sailed, beyond the
         end of a line by its first or last step.  ``time`` stays that of the log, and rows without
         a time or position are left as they are.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> len(without_lag(example_soundings(), 1.5))
+    1020
     """
     SOUNDINGS.check(soundings, "time", "longitude", "latitude", "line")
     if not lag_s or not len(soundings):

@@ -92,6 +92,14 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
         A row a depth, rising; without rows where they do not meet.
 
         {agreement}
+
+    Examples
+    --------
+    >>> from seabed import contours, example_grid
+    >>> grid = example_grid()
+    >>> agreement = chart_agreement(grid, contours(grid, [8, 12]))
+    >>> agreement[["depth_m", "median_m"]].round(1).values.tolist()
+    [[8.0, 0.0], [12.0, 0.0]]
     """
     grid = as_grid(grid)
     depth, place = _points(grid, lines)
@@ -129,6 +137,14 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
     Gauss-Newton: the shift and the difference of depth that bring the grid's depth under the lines
     nearest, in the least-squares sense, to what the lines say; points more than 4 deviations off
     are left out.
+
+    Examples
+    --------
+    >>> from seabed import contours, example_grid
+    >>> grid = example_grid()
+    >>> offset = chart_offset(grid, contours(grid, [7, 9, 11, 13]))
+    >>> abs(round(offset.deeper_m, 1))
+    0.0
     """
     grid = as_grid(grid)
     depth, place = _points(grid, lines)

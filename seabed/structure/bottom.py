@@ -193,6 +193,13 @@ def find_bottom(
     SeabedError
         If the grid can't be read, holds no water, the options can't be right, or the work was
         ended from outside.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> bottom = find_bottom(example_grid(), Search(band_m=(8, 12), contours_m=(8, 12)))
+    >>> len(bottom.edges)
+    3
     """
     if isinstance(blocks, xr.DataArray):
         whole = Whole.of(as_grid(blocks))

@@ -96,6 +96,16 @@ def channels(
     `seabed.structure.tracing.axes`.  A rim is where a side has gained 95 % of its height,
     looking no further than `reach_m`, a void, or a fall by a quarter of what was gained.  Heights
     are those of the smoothed bottom, a little low.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from seabed import make_grid
+    >>> waved = np.fromfunction(lambda row, _: 10 + 2 * np.cos(row / 12), (120, 120))
+    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
+    >>> channels(grid, scale_m=40)["axis_depth_m"].round(0).tolist()
+    [12.0]
     """
     return in_memory(Axes(("channel",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
 
@@ -112,6 +122,16 @@ def banks(
 
     Parameters, columns and errors as for `channels`; ``kind`` is ``"bank"``, and heights are of the
     axis over the lower of its two sides.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from seabed import make_grid
+    >>> waved = np.fromfunction(lambda row, _: 10 + 2 * np.cos((row - 60) / 12), (120, 120))
+    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
+    >>> banks(grid, scale_m=40)["axis_depth_m"].round(0).tolist()
+    [8.0, 8.0]
     """
     return in_memory(Axes(("bank",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
 

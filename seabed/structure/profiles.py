@@ -67,6 +67,14 @@ def across_edges(
         A row a point, in order.  Steps are a cell, or so many that a profile has 121 points.
 
         {profiles}
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid
+    >>> grid = example_grid()
+    >>> profile = across_edges(grid, edges(grid))
+    >>> profile["depth_m"].iloc[[0, 8, 16]].round(1).tolist()
+    [6.0, 8.8, 13.9]
     """
     grid = as_grid(grid)
     EDGES.check(edges, "edge_id", "width_m", "length_m", "middle_x", "middle_y", "geometry")
@@ -83,6 +91,13 @@ def across_features(
 
     Returns a table as `across_edges` does, with ``kind`` too; ``offset_m`` runs from one side to
     the other, and the mean is the profile itself.  By default it reaches one short axis each way.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, humps
+    >>> grid = example_grid()
+    >>> round(float(across_features(grid, humps(grid))["depth_m"].min()), 1)
+    4.0
     """
     grid = as_grid(grid)
     FEATURES.check(

@@ -183,6 +183,15 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
         A copy with more columns.
 
         {ranks}
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid, humps
+    >>> grid, band = example_grid(), (8, 12)
+    >>> found = edges(grid, band=band)
+    >>> ranking = rank_structure(found, humps(grid), band=band)
+    >>> with_ranks(found, ranking)["rank"].tolist()
+    [1, 4, 3]
     """
     RANKING.check(ranking, "kind", "feature_id", "rank", "score")
     edge = "edge_id" in features

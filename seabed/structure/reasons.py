@@ -36,6 +36,14 @@ def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
     Returns
     -------
     list of str
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid, humps, rank_structure
+    >>> grid, band = example_grid(), (8, 12)
+    >>> ranking = rank_structure(edges(grid, band=band), humps(grid), band=band)
+    >>> reasons(ranking, depth_unit="m")[0].split(". ")[0]
+    'Falls 7.9 m in 40 m, from 6.1 m to 13.9 m, facing east'
     """
     RANKING.check(ranking, *RANKING.names[:-1])
     ground = _ground(depth_unit)
@@ -57,6 +65,15 @@ def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "f
     list of str
         A sentence a depth, then warnings: a median of more than 50 m, a shift of more than 20 m, a
         difference of depth of more than 0.5 m.  Common practice, no source.
+
+    Examples
+    --------
+    >>> from seabed import contours, example_grid
+    >>> from seabed.structure import chart_agreement, chart_offset
+    >>> grid = example_grid()
+    >>> lines = contours(grid, [8])
+    >>> chart_words(chart_agreement(grid, lines), chart_offset(grid, lines), depth_unit="m")
+    ["The chart's 8.0 m line lies 0 m (90 %: 0 m) from ours."]
     """
     ground = _ground(depth_unit)
     said = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]

@@ -71,6 +71,14 @@ def with_uncertainty(
         A copy with two columns more.
 
         {uncertainty}
+
+    Examples
+    --------
+    >>> from seabed import example_grid, humps
+    >>> grid = example_grid()
+    >>> sure = grid.copy(data=grid.values * 0 + 0.5)
+    >>> with_uncertainty(humps(grid), sure)[["uncertainty_m", "doubtful"]].values.tolist()
+    [[0.5, False]]
     """
     height = next((name for name in ("drop_m", "height_m") if name in features), "drop_m")
     (EDGES if height == "drop_m" else FEATURES).check(features, height, "geometry")

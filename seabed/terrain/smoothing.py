@@ -39,6 +39,12 @@ def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.
     ------
     GridError
         If the deviation is not above zero.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> round(float(smoothed(example_grid(), deviation_m=10).values[20, 15]), 1)
+    4.4
     """
     grid = as_grid(grid)
     if not deviation_m > 0:
