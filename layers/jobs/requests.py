@@ -230,6 +230,10 @@ class SeasonRequest(PageFields):
         help="With {share}: how coarse its positions are.  [default: 2 km]",
     )
     update: bool = option(False, help="Bring an older logbook up to date, after a backup.")
+    restore: str | None = option(
+        None, metavar="BACKUP", help='Bring a backup back: "last", or its name.'
+    )
+    repair: bool = option(False, help="Keep the whole trips that can be read of a damaged logbook.")
     out: Path = Path("season")
     units: str | None = None
     replace: bool = False

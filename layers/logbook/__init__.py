@@ -3,6 +3,7 @@
 from layers.logbook.entries import Entry, entries_of
 from layers.logbook.merging import MergeReport, merge
 from layers.logbook.naming import Naming
+from layers.logbook.repairing import RepairReport
 from layers.logbook.sharing import coarsened, shared_layers
 from layers.logbook.store import AddReport, Logbook
 
@@ -12,6 +13,7 @@ __all__ = [
     "Logbook",
     "MergeReport",
     "Naming",
+    "RepairReport",
     "coarsened",
     "entries_of",
     "merge",

@@ -13,6 +13,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
 
+from layers.logbook.backups import make_backup, set_aside
 from layers.logbook.functions import know_geometry
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from layers.logbook.sql import touch
@@ -39,6 +40,7 @@ class BookFile:
     def __init__(self, path: Path, *, wait_s: float = WAIT_S) -> None:
         self.path = path
         self._wait_s = wait_s
+        self._seen: tuple[int, int] | None = None
 
     @property
     def size(self) -> int:
@@ -78,6 +80,78 @@ class BookFile:
                     connection.execute("ROLLBACK")
                 raise
 
+    def keep(self, *, before: str) -> Path:
+        """Make a backup of the logbook as it is, before anything in a transaction is changed."""
+        return make_backup(self.path, before=before)
+
+    def restore(self, source: Path) -> Path | None:
+        """Put a backup in the logbook's place; give where the logbook is kept as it was."""
+        plain_file(source)
+        with closing(sqlite3.connect(source)) as backup:
+            try:
+                version = version_of(backup)
+            except (sqlite3.Error, LogbookError):
+                version = None
+            if not version:
+                raise LogbookError("this is no backup of a logbook", file=source)
+            kept = self._kept(before="restore")
+            with (
+                replacing(self.path, result=False) as partial,
+                closing(sqlite3.connect(partial)) as copy,
+            ):
+                backup.backup(copy)
+        return kept
+
+    @contextmanager
+    def damaged(self) -> Iterator[sqlite3.Connection]:
+        """Open a logbook to save what can be read of it."""
+        with self._open(must_exist=True, whole=False) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")
+            self._check(connection)
+            yield connection
+
+    @contextmanager
+    def anew(self) -> Iterator[tuple[sqlite3.Connection, Path]]:
+        """Open a new logbook that takes this one's place at the end; and say where that is kept."""
+        aside = set_aside(self.path, before="repair")
+        with (
+            replacing(self.path, result=False) as partial,
+            BookFile(partial).writing() as connection,
+        ):
+            yield connection, aside
+
+    def _kept(self, *, before: str) -> Path | None:
+        """Keep the logbook as it is, whole or damaged; None where there is none."""
+        if not self.size:
+            return None
+        try:
+            with self._open(must_exist=True) as connection:
+                version_of(connection)
+                kept = self.keep(before=before)
+        except LogbookError as error:
+            if "another program" in error.what:
+                raise
+            return set_aside(self.path, before=before)
+        if self.path.with_name(f"{self.path.name}-wal").exists():
+            raise LogbookError(
+                "another program has it open",
+                file=self.path,
+                do="Close that program and run again; nothing was changed.",
+            )
+        return kept
+
+    @contextmanager
+    def named(self) -> Iterator[None]:
+        """Name the file in errors that don't."""
+        try:
+            yield
+        except LogbookError as error:
+            if error.file is not None:
+                raise
+            raise LogbookError(
+                error.what, file=self.path, where=error.where, do=error.do
+            ) from error
+
     def update(self) -> Path | None:
         """Bring an older logbook to today's version; give the backup made, if one was needed."""
         with self._open(must_exist=True) as connection:
@@ -102,7 +176,7 @@ class BookFile:
                 )
 
     @contextmanager
-    def _open(self, *, must_exist: bool) -> Iterator[sqlite3.Connection]:
+    def _open(self, *, must_exist: bool, whole: bool = True) -> Iterator[sqlite3.Connection]:
         plain_file(self.path)
         if must_exist and not self.path.is_file():
             raise LogbookError(
@@ -127,17 +201,25 @@ class BookFile:
         with closing(connection):
             know_geometry(connection)
             try:
-                yield connection
+                with self.named():
+                    if whole:
+                        self._hold_whole(connection)
+                    yield connection
             except sqlite3.Error as error:
                 raise self._told(error) from error
             except UnicodeDecodeError as error:  # words of the library about a damaged name
                 raise self._told(sqlite3.DatabaseError("malformed")) from error
-            except LogbookError as error:
-                if error.file is None:
-                    raise LogbookError(
-                        error.what, file=self.path, where=error.where, do=error.do
-                    ) from error
-                raise
+
+    def _hold_whole(self, connection: sqlite3.Connection) -> None:
+        """Look once, and again when the file has changed, whether every page is what it must be."""
+        found = self.path.stat()
+        seen = found.st_size, found.st_mtime_ns
+        if seen == self._seen or not found.st_size:
+            return
+        answer = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if answer != "ok":
+            raise sqlite3.DatabaseError(f"malformed: {answer}")
+        self._seen = seen
 
     def _check(self, connection: sqlite3.Connection) -> None:
         """Hold that the file is a logbook of a version that can be read."""
@@ -166,9 +248,7 @@ class BookFile:
         version = version_of(connection)
         if version is None or not 0 < version < SCHEMA_VERSION:
             return None
-        backup = self.path.with_name(f"{self.path.stem}.version-{version}{self.path.suffix}")
-        with replacing(backup, result=False) as partial, closing(sqlite3.connect(partial)) as copy:
-            connection.backup(copy)
+        backup = self.keep(before="update")
         connection.execute("BEGIN IMMEDIATE")
         try:
             for step in range(version_of(connection) or SCHEMA_VERSION, SCHEMA_VERSION):
@@ -192,7 +272,10 @@ class BookFile:
             )
         if "not a database" in words or "malformed" in words:
             return LogbookError(
-                "damaged, or no logbook", file=self.path, do="Take a backup, or name another file."
+                "damaged, or no logbook",
+                file=self.path,
+                do="Take a backup with {restore}, save what can be read with {repair}, or name "
+                "another file.",
             )
         if "full" in words or "I/O" in words:
             return LogbookError(

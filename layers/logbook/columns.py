@@ -12,10 +12,10 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.logbook.blobs import BlobError, from_blobs
-from layers.logbook.schema import Table
+from layers.logbook.schema import UNUSABLE, Table
 from seabed.errors import LogbookError
 
-__all__ = ["known_shapes", "more_of", "typed"]
+__all__ = ["known_shapes", "more_of", "names_of_files", "typed"]
 
 MOST: Final = 1e12
 """No length, time or count of a trip is greater."""
@@ -104,6 +104,23 @@ def more_of(table: Table, texts: Sequence[Any], rows: Sequence[int]) -> list[dic
             _refuse(table, "more", row, f"it names {min(taken & more.keys())}, a column of its own")
         read.append(more)
     return read
+
+
+def names_of_files(text: str) -> tuple[str, ...]:
+    """Read the names of the files that a trip came from.
+
+    Raises
+    ------
+    LogbookError
+        If it is no list of names.
+    """
+    try:
+        names = json.loads(text or "[]")
+    except (ValueError, RecursionError):
+        names = None
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        raise LogbookError("files: it is no JSON list of names", where="trips", do=UNUSABLE)
+    return tuple(names)
 
 
 def _times(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from layers.logbook.entries import Entry
 from layers.logbook.store import Logbook
@@ -12,11 +13,12 @@ __all__ = ["MergeReport", "merge"]
 
 @dataclass(frozen=True, slots=True)
 class MergeReport:
-    """What merging did, by names of trips in the other logbook."""
+    """What merging did, by names of trips in the other logbook; and where the backup is."""
 
     added: tuple[str, ...]
     same: tuple[str, ...]
     differing: tuple[str, ...]
+    backup: Path | None = None
 
 
 def merge(into: Logbook, other: Logbook, *, prefer_other: bool = False) -> MergeReport:
@@ -67,5 +69,5 @@ def merge(into: Logbook, other: Logbook, *, prefer_other: bool = False) -> Merge
             differing.append(entry.trip)
             if prefer_other:
                 missing.append(entry)
-    done = into.add(missing, replace=prefer_other)
-    return MergeReport((*done.added, *done.replaced), tuple(same), tuple(differing))
+    done = into.add(missing, replace=prefer_other, before="merge" if missing else "")
+    return MergeReport((*done.added, *done.replaced), tuple(same), tuple(differing), done.backup)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,13 +11,16 @@ from typing import Any, Final
 import geopandas as gpd
 import pandas as pd
 
+from layers.logbook.backups import LAST, find_backup
 from layers.logbook.book_file import WAIT_S, BookFile
+from layers.logbook.columns import names_of_files
 from layers.logbook.entries import Entry
 from layers.logbook.forgetting import forget_ground, forget_reach, renew_indexes
 from layers.logbook.losses import loss_of, overlapping
 from layers.logbook.naming import Naming
+from layers.logbook.repairing import RepairReport, readable_trips
 from layers.logbook.rows import to_rows
-from layers.logbook.schema import LINES, UNUSABLE
+from layers.logbook.schema import LINES
 from layers.logbook.sql import (
     delete_trip,
     free_name,
@@ -38,11 +40,12 @@ CORRIDOR: Final = "lines_named_for_m"
 
 @dataclass(frozen=True, slots=True)
 class AddReport:
-    """What adding did, by names of trips."""
+    """What adding did, by names of trips; and where the logbook is kept as it was, if it is."""
 
     added: tuple[str, ...]
     replaced: tuple[str, ...]
     unchanged: tuple[str, ...]
+    backup: Path | None = None
 
 
 class Logbook:
@@ -80,7 +83,12 @@ class Logbook:
         return not self._file.size
 
     def add(
-        self, entries: Sequence[Entry], *, replace: bool = False, naming: Naming | None = None
+        self,
+        entries: Sequence[Entry],
+        *,
+        replace: bool = False,
+        naming: Naming | None = None,
+        before: str = "",
     ) -> AddReport:
         """Add trips: all of them or, if anything fails, none.
 
@@ -94,6 +102,9 @@ class Logbook:
             Let a trip take the place of one with more fish or more track, or of several.
         naming : Naming, optional
             Names new ground in the same transaction; else it is named when next one is given.
+        before : str
+            What this is called, if a backup is to be made first.  With `replace` one is made where
+            a trip's place is taken.
 
         Raises
         ------
@@ -105,7 +116,11 @@ class Logbook:
         replaced: list[str] = []
         unchanged: list[str] = []
         losses: list[str] = []
+        new = self.is_new
         with self._file.writing() as connection:
+            backup = None
+            if not new and (before or (replace and _some_goes(connection, entries))):
+                backup = self._file.keep(before=before or "replace")
             for entry in entries:
                 digest = entry.digest()
                 old = overlapping(connection, entry)
@@ -128,7 +143,7 @@ class Logbook:
                 _name(connection, naming, changed)
             elif changed:
                 set_info(connection, CORRIDOR, "")
-        return AddReport(tuple(added), tuple(replaced), tuple(unchanged))
+        return AddReport(tuple(added), tuple(replaced), tuple(unchanged), backup)
 
     def _hold_back(self, losses: list[str], *, allowed: bool) -> None:
         """Undo the writing that this is called in where something would be lost."""
@@ -140,7 +155,7 @@ class Logbook:
                 "that is meant; nothing was changed.",
             )
 
-    def remove(self, trip: str, *, naming: Naming) -> None:
+    def remove(self, trip: str, *, naming: Naming) -> Path:
         """Take a trip out, and all that the file holds of it.
 
         Parameters
@@ -148,6 +163,11 @@ class Logbook:
         trip : str
         naming : Naming
             Finds the drifts that lend their line to ground which a drift of this trip gave a name.
+
+        Returns
+        -------
+        Path
+            The backup that was made first, in which the trip still is.
 
         Raises
         ------
@@ -162,11 +182,13 @@ class Logbook:
                     file=self.path,
                     do=f"There are {', '.join(known[-8:])}." if known else "It has no trips.",
                 )
+            backup = self._file.keep(before="remove")
             delete_trip(connection, trip)
             forget_ground(connection, naming)
             forget_reach(connection)
             renew_indexes(connection)
         self._file.compact()
+        return backup
 
     def name_lines(self, naming: Naming) -> None:
         """Name the ground of all drifts that has no name yet, for a corridor; often nothing to do.
@@ -182,6 +204,49 @@ class Logbook:
     def update(self) -> Path | None:
         """Bring an older logbook to today's version; give the backup made, if one was needed."""
         return self._file.update()
+
+    def restore(self, which: str = LAST) -> tuple[Path, Path | None]:
+        """Make the logbook what it was.
+
+        Parameters
+        ----------
+        which : str
+            ``"last"``, the name of a backup, or the path of another copy.
+
+        Returns
+        -------
+        Path
+            The backup that was taken.
+        Path or None
+            Where the logbook is kept as it was just now.
+
+        Raises
+        ------
+        LogbookError
+            If there is no such backup, or another program has the logbook open.
+        """
+        source = find_backup(self.path, which)
+        return source, self._file.restore(source)
+
+    def repair(self) -> RepairReport:
+        """Make a logbook of the whole trips that can be read of a damaged one.
+
+        Raises
+        ------
+        LogbookError
+            If no trip can be read.
+        """
+        with self._file.damaged() as connection:
+            whole, lines, lost = readable_trips(connection)
+            if not whole:
+                raise LogbookError(
+                    "no whole trip can be read", file=self.path, do="Take a backup: {restore}."
+                )
+        with self._file.anew() as (connection, damaged):
+            for entry, digest in whole:
+                insert_entry(connection, entry, digest)
+            insert_rows(connection, LINES.name, to_rows(LINES, lines))
+        return RepairReport(tuple(entry.trip for entry, _ in whole), tuple(lost), damaged)
 
     def lines(self) -> gpd.GeoDataFrame:
         """Ground that was named, in the order in which it was: ``line``, ``course_deg``."""
@@ -218,31 +283,30 @@ class Logbook:
             names = ", ".join(trips["trip"].tail(8)) or "none"
             raise LogbookError(f"no trip named {trip!r}", file=self.path, do=f"There are {names}.")
         row = found.iloc[0]
+        with self._file.named():
+            files = names_of_files(row["files"])
         return Entry(
             trip,
             row["start"],
             row["end"],
-            self._files(row["files"]),
+            files,
             self.drifts(trip).drop(columns="trip"),
             self.pieces(trip).drop(columns="trip"),
             self.catches(trip).drop(columns=["trip", "longitude", "latitude"]),
         )
 
-    def _files(self, text: str) -> tuple[str, ...]:
-        """Read the names of the files that a trip came from."""
-        try:
-            names = json.loads(text or "[]")
-        except (ValueError, RecursionError):
-            names = None
-        if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-            raise LogbookError(
-                "files: it is no JSON list of names", file=self.path, where="trips", do=UNUSABLE
-            )
-        return tuple(names)
-
     def _read(self, name: str, order: str, trip: str | None = None) -> Any:
         with self._file.reading() as connection:
             return read_table(connection, name, order, trip)
+
+
+def _some_goes(connection: sqlite3.Connection, entries: Sequence[Entry]) -> bool:
+    """Say whether adding `entries` would take the place of a trip that is another."""
+    for entry in entries:
+        old = overlapping(connection, entry)
+        if old and not (len(old) == 1 and old[0].digest == entry.digest()):
+            return True
+    return False
 
 
 def _name(connection: sqlite3.Connection, naming: Naming, new: Sequence[str]) -> None:

@@ -187,9 +187,27 @@ def test_update(folder, season, monkeypatch):
     assert code == 2 and "Bring it up to date with --update" in err
     code, out, _ = season("--log", "log.gpkg", "--update")
     assert code == 0
-    assert out.startswith(f"Up to date; the old one is kept as log.version-{newer - 1}.gpkg")
-    assert (folder / f"log.version-{newer - 1}.gpkg").is_file()
+    (backup,) = (folder / "log.gpkg.backups").iterdir()
+    assert out.startswith("Up to date; the old one is kept as log.gpkg.backups")
+    assert backup.name in out and backup.name.endswith("Z before update.gpkg")
     assert "2 trips, 6 drifts" in season("--log", "log.gpkg")[1]
+
+
+def test_restore_and_repair(folder, season):
+    code, out, _ = season("--log", "log.gpkg", "--remove", DAYS[0])
+    assert code == 0 and "The logbook as it was, with that trip, is kept: log.gpkg.backups" in out
+    assert "Remove that file too if the trip is to be gone for good." in out
+    code, out, err = season("--log", "log.gpkg", "--restore", "last")
+    assert code == 0, err
+    assert "before remove.gpkg is." in out and "before restore.gpkg" in out
+    assert list(Logbook("log.gpkg").trips()["trip"]) == list(DAYS)
+    code, out, err = season("--log", "log.gpkg", "--repair")
+    assert code == 0, err
+    assert out.startswith("2 trips kept.\nThe damaged file is kept: log.gpkg.backups")
+    Path("log.gpkg").write_bytes(b"SQLite format 3\0" + b"\xff" * 5000)
+    code, _, err = season("--log", "log.gpkg")
+    assert code == 2
+    assert "Take a backup with --restore, save what can be read with --repair, or" in err
 
 
 @pytest.mark.parametrize(

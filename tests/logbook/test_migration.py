@@ -23,6 +23,7 @@ from thoroughness import THOROUGH
 from layers.logbook import Logbook
 from layers.logbook import book_file as file_module
 from layers.logbook import schema as schema_module
+from layers.logbook.backups import backups_of
 from layers.logbook.rows import to_rows
 from layers.logbook.schema import TABLES
 from seabed.errors import LogbookError
@@ -121,7 +122,7 @@ def test_a_logbook_of_the_first_version_is_kept_and_brought_up_to_date(tmp_path)
         book.trips()
     assert book.path.read_bytes() == old
     backup = book.update()
-    assert backup is not None and backup.name == "Ås 日本.version-1.gpkg"
+    assert backup is not None and backup.name.endswith("Z before update.gpkg")
     assert not_null(backup) and not not_null(book.path)
     assert book.update() is None
     for day in ("2031-06-14", "2031-06-21"):
@@ -144,7 +145,7 @@ def test_a_fish_without_a_time_can_then_be_logged(tmp_path):
     timeless.catches["time"] = pd.to_datetime(timeless.catches["time"], utc=True)
     assert book.add([timeless]).added == ("2031-06-21",)  # which migrates on its way
     assert book.catches("2031-06-21")["time"].isna().all()
-    assert (tmp_path / "book.version-1.gpkg").exists()
+    assert len(backups_of(book.path)) == 1
 
 
 def test_what_a_gis_hung_on_the_fish_is_still_there(tmp_path):
@@ -198,12 +199,12 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
     days = [f"2031-06-{day:02d}" for day in range(1, 7)]
     source = version_1(tmp_path / "source.gpkg", days).read_bytes()
     path = tmp_path / "book.gpkg"
-    backup = tmp_path / "book.version-1.gpkg"
 
     def migrate_and_die(wait_s: float) -> None:
         path.write_bytes(source)
         Path(f"{path}-journal").unlink(missing_ok=True)
-        backup.unlink(missing_ok=True)
+        for backup in backups_of(path):
+            backup.unlink()
         child = os.fork()
         if child == 0:
             try:
@@ -224,7 +225,9 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
         migrate_and_die(moments.uniform(0, 2 * took_s))
         left.append("new" if Path(f"{path}-journal").exists() or not_null(path) else "done")
         if left[-1] == "done":
-            assert not_null(backup)  # the old one was safe before the new one was begun
+            assert all(map(not_null, backups_of(path))) and backups_of(
+                path
+            )  # the old one was safe before the new one was begun
         took_s *= 1 / 1.1 if left[-1] == "done" else 1.1
         Logbook(path).update()
         assert list(Logbook(path).trips()["trip"]) == days

@@ -40,10 +40,6 @@ def show(result: Any) -> None:
             _show_trip(result)
         case season.RankResult():
             _show_ranking(result)
-        case season.MergeResult():
-            _show_merged(result)
-        case season.RemoveResult():
-            print(f"Removed: {result.trip}")
         case season.ExportResult():
             print_places(result.files, {name: name for name in result.files})
         case season.ShareResult():
@@ -52,6 +48,33 @@ def show(result: Any) -> None:
                 "depths, hours, files and notes."
             )
             print_places(result.files, {"shared": "Shared copy"})
+        case _:
+            _show_changed(result)
+
+
+def _show_changed(result: Any) -> None:
+    """Print what was done to the logbook."""
+    from layers.jobs import season
+
+    match result:
+        case season.MergeResult():
+            _show_merged(result)
+        case season.RemoveResult():
+            print(f"Removed: {result.trip}")
+            print(
+                f"The logbook as it was, with that trip, is kept: {result.backup}\n"
+                "Remove that file too if the trip is to be gone for good."
+            )
+        case season.RestoreResult():
+            print(f"The logbook is now what {result.restored} is.")
+            if result.backup is not None:
+                print(f"What it was just now is kept: {result.backup}")
+        case season.RepairResult():
+            report = result.report
+            print(f"{counted(len(report.kept), 'trip')} kept.")
+            if report.lost:
+                print(f"Not whole, and left out: {', '.join(report.lost)}. Log them again.")
+            print(f"The damaged file is kept: {report.damaged}")
         case season.UpdateResult(backup=None):
             print("The logbook is up to date.")
         case season.UpdateResult():
@@ -114,3 +137,5 @@ def _show_merged(result: season.MergeResult) -> None:
         kept = "ours kept; {prefer_other} takes the other's"
         kept = "the other's taken" if result.prefer_other else kept
         print(f"{len(report.differing)} differ ({kept}): {', '.join(report.differing)}")
+    if report.backup is not None:
+        print(f"The logbook as it was is kept: {report.backup}")

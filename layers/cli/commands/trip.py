@@ -53,7 +53,8 @@ def logged_words(done: AddReport) -> str:
     """Say what the logbook took."""
     parts = {"added": done.added, "replaced": done.replaced, "unchanged": done.unchanged}
     said = [f"{', '.join(names)} {word}" for word, names in parts.items() if names]
-    return f"Logbook: {'; '.join(said) or 'nothing to add'}."
+    kept = f" As it was it is kept: {done.backup}" if done.backup else ""
+    return f"Logbook: {'; '.join(said) or 'nothing to add'}.{kept}"
 
 
 def print_trip(trips: Trips) -> None:

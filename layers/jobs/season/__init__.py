@@ -16,6 +16,8 @@ from layers.jobs.season.book import (
     LoggedTripResult,
     MergeResult,
     RemoveResult,
+    RepairResult,
+    RestoreResult,
     UpdateResult,
 )
 from layers.jobs.season.ranking import RankResult, rank
@@ -29,6 +31,8 @@ __all__ = [
     "MergeResult",
     "RankResult",
     "RemoveResult",
+    "RepairResult",
+    "RestoreResult",
     "ShareResult",
     "UpdateResult",
     "run",
@@ -56,6 +60,8 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
         "merge": lambda other: book.merge_in(path, other, area, prefer_other=request.prefer_other),
         "share": lambda target: share(path, target, area, coarse=request.coarse or "2 km"),
         "update": lambda _: book.update(path, area),
+        "restore": lambda which: book.restore(path, which, area),
+        "repair": lambda _: book.repair(path, area),
     }
     asked = [name for name in things if getattr(request, name)]
     _check(request, asked)

@@ -15,7 +15,7 @@ from layers.jobs.answers import records
 from layers.jobs.outputs import files_of, keep_inputs, same_file
 from layers.jobs.result import Result
 from layers.jobs.trip.score_files import naming_of
-from layers.logbook import Entry, Logbook, MergeReport, merge
+from layers.logbook import Entry, Logbook, MergeReport, RepairReport, merge
 from seabed.errors import SeabedError
 from seabed.files import replacing
 
@@ -25,11 +25,15 @@ __all__ = [
     "LoggedTripResult",
     "MergeResult",
     "RemoveResult",
+    "RepairResult",
+    "RestoreResult",
     "UpdateResult",
     "export",
     "list_trips",
     "merge_in",
     "remove",
+    "repair",
+    "restore",
     "show_trip",
     "update",
 ]
@@ -68,10 +72,34 @@ class RemoveResult(Result):
     """The trip that was taken out."""
 
     trip: str
+    backup: Path
 
     def answer(self) -> dict[str, Any]:
         """Name it for machines."""
-        return {"removed": self.trip}
+        return {"removed": self.trip, "backup": self.backup}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RestoreResult(Result):
+    """The backup that is the logbook now, and where the logbook is kept as it was."""
+
+    restored: Path
+    backup: Path | None
+
+    def answer(self) -> dict[str, Any]:
+        """Name both for machines."""
+        return {"restored": self.restored, "backup": self.backup}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RepairResult(Result):
+    """What could be kept of a damaged logbook."""
+
+    report: RepairReport
+
+    def answer(self) -> dict[str, Any]:
+        """Give the report for machines."""
+        return asdict(self.report)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,8 +142,19 @@ def show_trip(path: Path, trip: str, area: Area) -> LoggedTripResult:
 
 def remove(path: Path, trip: str, area: Area) -> RemoveResult:
     """Take a trip out."""
-    Logbook(path).remove(trip, naming=naming_of(area))
-    return RemoveResult(area=area, trip=trip)
+    backup = Logbook(path).remove(trip, naming=naming_of(area))
+    return RemoveResult(area=area, trip=trip, backup=backup)
+
+
+def restore(path: Path, which: str, area: Area) -> RestoreResult:
+    """Bring a backup back."""
+    restored, backup = Logbook(path).restore(which)
+    return RestoreResult(area=area, restored=restored, backup=backup)
+
+
+def repair(path: Path, area: Area) -> RepairResult:
+    """Keep what can be read of a damaged logbook."""
+    return RepairResult(area=area, report=Logbook(path).repair())
 
 
 _ENDINGS: Final = {"csv": "csv", "geojson": "geojson", "geoparquet": "parquet"}
