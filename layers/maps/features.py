@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layers.catches.reading import CATCHES
 from layers.catches.tying import TIES
+from layers.planning import PLAN, RUNS
 from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
 from layers.scoring.stretches import STRETCHES
@@ -29,44 +30,7 @@ from seabed.structure.uncertainty import UNCERTAINTY
 
 __all__ = ["SHOWN", "pack_features", "pack_passes"]
 
-_PLAN: Final = Table.of(
-    "plan",
-    "layers.planning.plan_day",
-    """
-    plan_id [text "Line"] its name
-    slot_start ["From" time] its slot begins
-    slot_end ["To" time] its slot ends
-    drift_s ["Lasts"] one pass
-    passes [int "Passes"] how many
-    distance_m ["Distance" distance .2] of a pass
-    bearing_deg ["Course"] from start to end
-    sog_mps ["Speed" .1] over the ground
-    push_mps ["Push" .1] of the motor, through the water
-    push_deg ["Push toward" empty] of the motor
-    push_end_mps ["Push at the end" .1] of the motor
-    push_end_deg ["Push toward at the end" empty] of the motor
-    depth_min_m ["Least depth"] of the water
-    depth_max_m ["Greatest depth"] of the water
-    share_in_band ["In the band"] of its way
-    fan_in_band ["Boats in the band"] of those that set out a little otherwise
-    fan_boats [int "Boats"] that set out a little otherwise
-    fan_stopped [int "Boats stopped"] of those
-    why [text "Why"] in words
-    warning [text "Warning" empty] in words
-    """,
-)
-_RUNS: Final = Table.of(
-    "runs",
-    "layers.planning.plan_day",
-    """
-    plan_id [text "Line"] it runs to
-    start ["From" time] UTC
-    end ["To" time] UTC
-    distance_m ["Distance" distance .2] of the way
-    least_water_m ["Least water" depth empty] under the boat
-    caution [text "Caution" empty] in words
-    """,
-)
+_WARNING: Final = Table.of("warning", "", 'warning [text empty "Warning"] in words')
 _ROSE: Final = Table.of(
     "rose",
     "layers.water.rose",
@@ -89,8 +53,8 @@ SHOWN: Final[dict[str, Table]] = {
         "stretches": STRETCHES,
         "rose": _ROSE,
         "hazards": HAZARDS,
-        "plan": _PLAN,
-        "runs": _RUNS,
+        "plan": PLAN + _WARNING,
+        "runs": RUNS,
         "catches": CATCHES + TIES,
     }.items()
 }

@@ -1,6 +1,6 @@
 """Where the boat will go, and which lines to drift."""
 
-from layers.planning.again import AGAIN_COLUMNS, Stage, drift_again, next_times, stage_of
+from layers.planning.again import AGAIN, Stage, drift_again, next_times, stage_of
 from layers.planning.beside import Beside
 from layers.planning.candidates import Candidates, DriftLimits, follow, starts_over
 from layers.planning.choice import choose
@@ -14,36 +14,36 @@ from layers.planning.fished import FISHED_LINES, FishedGround
 from layers.planning.hand import Hand, Printed
 from layers.planning.hot import hot_now, over_hot
 from layers.planning.latest import latest_start
-from layers.planning.line import PASS_COLUMNS, PLAN_COLUMNS
+from layers.planning.line import PASSES, PLAN
 from layers.planning.motor import held_velocity
 from layers.planning.paid import PaidLine, paid_lines, setting_for
-from layers.planning.plan import RUN_COLUMNS, Plan
-from layers.planning.plan_anew import WHAT_IF_DAY_COLUMNS, what_if_days
+from layers.planning.plan import RUNS, Plan
+from layers.planning.plan_anew import WHAT_IF_DAYS, what_if_days
 from layers.planning.runs import Run, Runs
 from layers.planning.safe import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
 from layers.planning.scenarios import SCENARIOS, Scenario
 from layers.planning.setting import DayWater, Setting
 from layers.planning.slack import slack_periods
 from layers.planning.slots import Slot, WorthAt, slots_of_day
-from layers.planning.timetable import TIMETABLE_COLUMNS, arrival, home_at, legs_of, timetable
-from layers.planning.what_if import WHAT_IF_COLUMNS, what_if
+from layers.planning.timetable import TIMETABLE, arrival, home_at, legs_of, timetable
+from layers.planning.what_if import WHAT_IF, what_if
 from layers.planning.words import Structure
 from layers.planning.worth import structure_worth
 
 __all__ = [
-    "AGAIN_COLUMNS",
+    "AGAIN",
     "CLEARANCE_M",
     "DANGERS",
     "EXPECTED_FISH",
     "FISHED_LINES",
     "LEAST_WATER_M",
-    "PASS_COLUMNS",
-    "PLAN_COLUMNS",
-    "RUN_COLUMNS",
+    "PASSES",
+    "PLAN",
+    "RUNS",
     "SCENARIOS",
-    "TIMETABLE_COLUMNS",
-    "WHAT_IF_COLUMNS",
-    "WHAT_IF_DAY_COLUMNS",
+    "TIMETABLE",
+    "WHAT_IF",
+    "WHAT_IF_DAYS",
     "Beside",
     "Candidates",
     "Danger",

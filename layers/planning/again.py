@@ -14,15 +14,23 @@ from layers.planning.words import Say, Structure, in_metres
 from layers.water import Heights, set_and_drift, stage
 from layers.water.times import moment
 from seabed.errors import WaterError
+from seabed.schema import Table, documented
 from seabed.units import half_turned
 
-__all__ = ["AGAIN_COLUMNS", "Stage", "drift_again", "next_times", "stage_of"]
+__all__ = ["AGAIN", "Stage", "drift_again", "next_times", "stage_of"]
 
-AGAIN_COLUMNS: Final = (
-    "start", "toward_deg", "current_mps", "height_m", "hours_from_high", "set_apart_deg",
-    "speed_ratio", "unlike",
-)  # fmt: skip
-"""Columns of `next_times`."""
+AGAIN: Final = Table.of(
+    "again",
+    "layers.planning.next_times",
+    """
+    start [time] UTC
+    toward_deg, current_mps of the water
+    height_m, hours_from_high [empty] of the tide; NaN where not known
+    set_apart_deg between the sets then and now
+    speed_ratio of the currents, then over now
+    unlike 0 for the same stage and 1 at the bounds of one that still counts
+    """,
+)
 
 STEP: Final = np.timedelta64(10, "m")
 MOST_APART_DEG: Final = 20.0
@@ -80,6 +88,7 @@ def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) 
     return Stage(*(float(row[name]) for name in Stage.__slots__))
 
 
+@documented(AGAIN)
 def next_times(
     setting: Setting,
     like: Stage,
@@ -104,10 +113,9 @@ def next_times(
     Returns
     -------
     DataFrame, in order of time
-        The most like moment of each occasion: ``start`` (UTC), ``toward_deg``, ``current_mps``,
-        ``height_m``, ``hours_from_high``, ``set_apart_deg``, ``speed_ratio`` (then over now) and
-        ``unlike``, 0 for the same stage and 1 at the bounds of one that still counts.  Looked for
-        every ten minutes; none gives no rows.
+        The most like moment of each occasion, looked for every ten minutes; none gives no rows.
+
+        {again}
     """
     times = np.arange(start, end, STEP).astype("datetime64[ns]")
     table = _stages(setting, times, place)
@@ -123,7 +131,7 @@ def next_times(
     good = unlike <= 1.0
     group = np.cumsum(np.diff(good, prepend=False))
     best = table[good].groupby(group[good])["unlike"].idxmin()
-    return table.loc[best.to_numpy(), list(AGAIN_COLUMNS)].head(most).reset_index(drop=True)
+    return AGAIN.frame(table.loc[best.to_numpy()].head(most).reset_index(drop=True))
 
 
 def drift_again(

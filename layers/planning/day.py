@@ -13,20 +13,23 @@ import xarray as xr
 from layers.planning.beside import Beside
 from layers.planning.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
 from layers.planning.laying import Laid, lay_day
+from layers.planning.line import PASSES, PLAN
 from layers.planning.paid import PaidLine
 from layers.planning.pass_fans import PassFans
 from layers.planning.passes import Place
-from layers.planning.plan import Plan, Telling, plan_of
+from layers.planning.plan import RUNS, Plan, Telling, plan_of
 from layers.planning.runs import Runs
 from layers.planning.setting import Setting
 from layers.planning.slots import Slot, WorthAt, slots_of_day
 from layers.planning.words import Say, Structure, in_metres
+from seabed.schema import documented
 
 __all__ = ["STRUCTURE_SCORE", "plan_day"]
 
 STRUCTURE_SCORE: Final = "structure score"
 
 
+@documented(PLAN, PASSES, RUNS)
 def plan_day(
     setting: Setting,
     worth: xr.DataArray | WorthAt,
@@ -91,33 +94,41 @@ def plan_day(
     Returns
     -------
     Plan
-        Three tables, EPSG:4326, in order of time, times UTC; no line gives empty ones.
+        Three tables, EPSG:4326, in order of time, times UTC; no line gives empty ones.  Lines, as
+        their first passes but for the depths (least and greatest of all passes) and the worth
+        (their mean):
 
-        ``lines``: plan_id, kind ("line", or "beside" after its line), slot_start, slot_end (begin
-        of its first pass and end of its last), latest_start (the last of every ten minutes at which
-        a pass can still be made from the mark, in the same tide), passes (how many were followed),
-        all that a pass has as on the first one, but depth_min_m and depth_max_m (least and greatest
-        of all its passes) and worth (their mean); worth_kind, again_of (line of the logbook that it
-        drifts again, ``""`` for none), why, geometry LineString.
+        {plan}
 
-        ``passes``: plan_id, pass_number (1, 2, ... of its plan_id), start, end, drift_s,
-        distance_m, bearing_deg, sog_mps, push_mps, push_deg, push_end_mps, push_end_deg (motor
-        through the water at the start and, where it changes, at the end; 0 and NaN if left to
-        itself), trim (words), depth_start_m, depth_min_m, depth_mean_m, depth_max_m (water under
-        the boat then), share_in_band, band_s (by charted depth), fan_in_band (share of the time of
-        256 doubtful boats that hold that trim), fan_stays (chance that one is four fifths of its
-        time in the band), fan_boats, fan_stopped (how many of them land, a hazard's clearance or
-        too little water stop, 1 in 50 at the most), worth (an hour of fishing, running straight
-        back and setting up), geometry LineString, its vertices even in time and at most 30 s apart.
+        Passes, in the water under the boat then, and the boats of a fan that hold their trim:
 
-        ``runs``: plan_id and pass_number of the pass that it leads to (``""`` and 0 home), start,
-        end, distance_m, bearing_deg (from its start to its end), least_water_m, caution (``""``
-        where all is well), geometry LineString, as `layers.planning.runs.Run`.
+        {passes}
+
+        Runs, as `layers.planning.runs.Run`:
+
+        {runs}
 
     Raises
     ------
     SeabedError
         As `slots_of_day`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers.planning import DayWater, DriftLimits, SafeWater, structure_worth
+    >>> from layers.water import parse_current
+    >>> from layers import leeway_of
+    >>> from seabed import example_grid
+    >>> grid, band = example_grid(), (5.0, 8.0)
+    >>> water = DayWater(parse_current("0.5 kn toward 0"), leeway_of("skiff, V-hull"))
+    >>> limits = DriftLimits(shortest_s=240.0, longest_s=600.0)
+    >>> setting = Setting(SafeWater.of(grid, None, None), water, band, limits)
+    >>> start = np.datetime64("2031-06-14T08:00", "ns")
+    >>> worth = structure_worth(grid, band, [])
+    >>> plan = plan_day(setting, worth, start, start + np.timedelta64(1, "h"))
+    >>> plan.lines["bearing_deg"].round(0).tolist()
+    [0.0, 0.0]
     """
     if slots is None:
         slots = slots_of_day(

@@ -18,31 +18,79 @@ from layers.planning.words import Say, Structure, in_metres, trim_words, why_wor
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
 from seabed.places import sample
+from seabed.schema import Table
 
-__all__ = ["PASS_COLUMNS", "PLAN_COLUMNS", "drift_row", "line_of_passes", "lines_table",
-           "passes_table", "stamp", "why_row"]  # fmt: skip
+__all__ = ["PASSES", "PLAN", "drift_row", "line_of_passes", "lines_table", "passes_table", "stamp",
+           "why_row"]  # fmt: skip
 
-_MEASURED: Final = (
-    "distance_m", "bearing_deg", "sog_mps", "push_mps", "push_deg", "push_end_mps",
-    "push_end_deg", "trim", "depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m",
-    "share_in_band", "band_s", "fan_in_band", "fan_stays", "fan_boats", "fan_stopped", "worth",
-)  # fmt: skip
-
-PLAN_COLUMNS: Final = (
-    "plan_id", "kind", "slot_start", "slot_end", "latest_start", "drift_s", "passes", *_MEASURED,
-    "worth_kind", "again_of", "why",
-)  # fmt: skip
-"""Columns of a plan's lines; see `plan_day`."""
-
-PASS_COLUMNS: Final = ("plan_id", "pass_number", "start", "end", "drift_s", *_MEASURED)
-"""Columns of a plan's passes; see `plan_day`."""
-
-_TYPES: Final = dict.fromkeys(
-    ("plan_id", "kind", "trim", "worth_kind", "again_of", "why"), "str"
-) | dict.fromkeys(
-    ("slot_start", "slot_end", "latest_start", "start", "end"), "datetime64[ns, UTC]"
-) | dict.fromkeys(("passes", "pass_number", "fan_boats", "fan_stopped"), "int64")  # fmt: skip
-"""Types of the columns that are not float64, which an empty table keeps too."""
+_MEASURED: Final = Table.of(
+    "measured",
+    "layers.planning.plan_day",
+    """
+    distance_m ["Distance" distance .2] over the ground
+    bearing_deg ["Course"] from start to end
+    sog_mps ["Speed" .1] over the ground
+    push_mps ["Push" .1] of the motor through the water at the start; 0 if left to itself
+    push_deg ["Push toward" empty] at the start; NaN if left to itself
+    push_end_mps ["Push at the end" .1] of the motor at the end, where it changes
+    push_end_deg ["Push toward at the end" empty] at the end; NaN if left to itself
+    trim [text] in words
+    depth_start_m of the water at the start
+    depth_min_m ["Least depth"] of the water, rounded down
+    depth_mean_m of the water
+    depth_max_m ["Greatest depth"] of the water
+    share_in_band ["In the band"] of its time, by the charted depth
+    band_s so long in the band
+    fan_in_band ["Boats in the band"] share of the time of 256 doubtful boats that hold that trim
+    fan_stays chance that one of them is four fifths of its time in the band
+    fan_boats [int "Boats"] how many
+    fan_stopped [int "Boats stopped"] how many of them land, a hazard's clearance or too little
+        water stop, 1 in 50 at the most
+    worth [empty] of an hour of fishing, running straight back and setting up
+    geometry [LineString] its vertices even in time and at most 30 s apart
+    """,
+)
+PLAN: Final = (
+    Table.of(
+        "plan",
+        "layers.planning.plan_day",
+        """
+        plan_id [text "Line"] P1, P2, ...; of one beside a line that and its side
+        kind [text] line, beside or again
+        slot_start ["From" time] the first pass begins, UTC
+        slot_end ["To" time] the last pass ends, UTC
+        latest_start [time empty] the last of every ten minutes at which a pass can still be made
+            from the mark, in the same tide
+        drift_s ["Lasts"] one pass
+        passes [int "Passes"] how many
+        """,
+    )
+    + _MEASURED
+    + Table.of(
+        "reasons",
+        "",
+        """
+        worth_kind [text empty] what worth counts
+        again_of [text empty] the line of the logbook that it drifts again
+        why [text "Why"] in words
+        """,
+    )
+)
+"""Lines of a plan."""
+PASSES: Final = (
+    Table.of(
+        "passes",
+        "layers.planning.plan_day",
+        """
+        plan_id [text] of its line
+        pass_number [int] from 1
+        start, end [time] UTC
+        drift_s from start to end
+        """,
+    )
+    + _MEASURED
+)
+"""Passes of a plan's lines."""
 
 LOOKS_A_CELL: Final = 8
 """Between the looks bilinear depth falls at most by the slope times a sixteenth of a cell."""
@@ -153,19 +201,12 @@ def line_of_passes(passes: list[dict[str, Any]]) -> dict[str, Any]:
 
 def lines_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
     """Put rows into a table of lines; no rows give an empty one with its columns."""
-    return _table(rows, PLAN_COLUMNS)
+    return PLAN.frame(rows)
 
 
 def passes_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
     """Put rows into a table of passes; no rows give an empty one with its columns."""
-    return _table(rows, PASS_COLUMNS)
-
-
-def _table(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> gpd.GeoDataFrame:
-    table = pd.DataFrame(rows, columns=[*columns, "geometry"])
-    if not rows:
-        table = table.astype({name: _TYPES.get(name, "float64") for name in columns})
-    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+    return PASSES.frame(rows)
 
 
 def _depths_along(

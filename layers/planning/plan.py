@@ -8,7 +8,6 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from shapely.geometry import LineString
 
 from layers.planning.beside import Beside
@@ -28,14 +27,26 @@ from layers.planning.passes import Pass
 from layers.planning.runs import Run
 from layers.planning.words import Say, Structure
 from seabed.geodesy import bearing_deg
+from seabed.schema import Table
 
-__all__ = ["RUN_COLUMNS", "Plan", "Telling", "plan_of"]
+__all__ = ["RUNS", "Plan", "Telling", "plan_of"]
 
-RUN_COLUMNS: Final = (
-    "plan_id", "pass_number", "start", "end", "distance_m", "bearing_deg", "least_water_m",
-    "caution",
-)  # fmt: skip
-"""Columns of a plan's runs; see `plan_day`."""
+RUNS: Final = Table.of(
+    "runs",
+    "layers.planning.plan_day",
+    """
+    plan_id [text empty "Line"] it runs to; ``""`` home
+    pass_number [int] that it runs to; 0 home
+    start ["From" time] UTC
+    end ["To" time] UTC
+    distance_m ["Distance" distance .2] of the way
+    bearing_deg from start to end
+    least_water_m ["Least water" depth empty] under the boat; NaN where it is not known
+    caution [text empty "Caution"] in words; ``""`` where all is well
+    geometry [LineString] the way
+    """,
+)
+"""Runs of a plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +116,7 @@ def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None 
 
 def runs_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
     """Put rows into a table of runs; no rows give an empty one with its columns."""
-    table = pd.DataFrame(rows, columns=[*RUN_COLUMNS, "geometry"]).sort_values("start")
-    return gpd.GeoDataFrame(table.reset_index(drop=True), geometry="geometry", crs="EPSG:4326")
+    return RUNS.frame(rows).sort_values("start", ignore_index=True)
 
 
 def _line_rows(

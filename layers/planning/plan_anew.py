@@ -21,18 +21,28 @@ from layers.planning.setting import Setting
 from layers.planning.slots import Slot
 from layers.planning.what_if import slots_of_lines
 from seabed.geodesy import distance_m
+from seabed.schema import Table, documented
 
-__all__ = ["WHAT_IF_DAY_COLUMNS", "what_if_days"]
+__all__ = ["WHAT_IF_DAYS", "what_if_days"]
 
-WHAT_IF_DAY_COLUMNS: Final = (
-    "scenario", "worth_kept", "worth_replanned", "lines_kept", "starts_moved", "words",
-)  # fmt: skip
+WHAT_IF_DAYS: Final = Table.of(
+    "what_if_days",
+    "layers.planning.what_if_days",
+    """
+    scenario [text] its name
+    worth_kept, worth_replanned mean worth an hour of the lines as planned, and of a new plan
+    lines_kept [text empty] the lines that still work, "P1, P3"
+    starts_moved [int] of the new plan's lines those that begin elsewhere
+    words [text] what that comes to
+    """,
+)
 
 SAME_START_M: Final = 80.0
 MOST_STARTS: Final = 60
 STEP_S: Final = 60.0
 
 
+@documented(WHAT_IF_DAYS)
 def what_if_days(
     plan: gpd.GeoDataFrame,
     told: pd.DataFrame,
@@ -58,9 +68,7 @@ def what_if_days(
     Returns
     -------
     DataFrame, a row a scenario
-        ``scenario``; ``worth_kept`` and ``worth_replanned``, mean worth an hour of the lines as
-        planned and of a new plan; ``lines_kept``, the lines that still work, ``"P1, P3"``;
-        ``starts_moved``, of the new plan's lines those that begin elsewhere; ``words``.
+        {what_if_days}
     """
     lines = plan[plan["kind"] == "line"]
     slot_of = slots_of_lines(lines, slots)
@@ -87,7 +95,7 @@ def what_if_days(
                 "words": _day_words(len(kept), len(lines), moved),
             }
         )
-    return pd.DataFrame(rows, columns=list(WHAT_IF_DAY_COLUMNS))
+    return WHAT_IF_DAYS.frame(rows)
 
 
 def _planned_anew(

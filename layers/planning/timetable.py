@@ -17,18 +17,34 @@ from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.geodesy import path_m
 from seabed.grid import degree_bounds
+from seabed.schema import Table, documented
 
-__all__ = ["TIMETABLE_COLUMNS", "arrival", "home_at", "legs_of", "timetable"]
+__all__ = ["TIMETABLE", "arrival", "home_at", "legs_of", "timetable"]
 
-TIMETABLE_COLUMNS: Final = (
-    "start", "end", "what", "plan_id", "pass_number", "distance_m", "bearing_deg", "push_mps",
-    "push_deg", "push_end_mps", "push_end_deg", "least_water_m", "caution", "latest_start", "words",
-)  # fmt: skip
-"""Columns of a timetable; see `timetable`."""
+TIMETABLE: Final = Table.of(
+    "timetable",
+    "layers.planning.timetable",
+    """
+    start, end [time] of the movement alone, UTC: settling on a mark is between its rows
+    what [text] drift or run (to a pass, or home), with their geometry; wait or slack (beside the
+        others, not after them) without
+    plan_id [text empty] ``""`` home and for slack
+    pass_number [int] 0 home, for slack and a wait
+    distance_m, bearing_deg [empty] NaN where there is none
+    push_mps, push_deg [empty] of the motor at the start of a drift
+    push_end_mps, push_end_deg [empty] of the motor at the end of a drift
+    least_water_m [depth empty] on a run or drift; NaN where it is not known
+    caution [text empty] ``""`` where all is well
+    latest_start [time empty] of a drift's line
+    words [text] one sentence without times or units
+    geometry [LineString] of a drift or run
+    """,
+)
 
 LEAST_WAIT: Final = pd.Timedelta(minutes=5)
 
 
+@documented(TIMETABLE)
 def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFrame:
     """Set out a day leg by leg.
 
@@ -42,28 +58,15 @@ def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFram
     Returns
     -------
     GeoDataFrame, EPSG:4326, in order of time
-        ``start``, ``end`` (UTC), of the movement alone: settling on a mark is between its rows;
-        ``what``: "drift" or "run" (to a pass, or home), with their geometry, and without one "wait"
-        or "slack" (beside the others, not after them); ``plan_id`` (``""`` home and for slack),
-        ``pass_number`` (0 for these and a wait), ``distance_m``, ``bearing_deg``, ``least_water_m``
-        (NaN where there is none), ``push_mps``, ``push_deg``, ``push_end_mps`` and ``push_end_deg``
-        (at the start of a drift and at its end), ``caution`` (``""`` where all is well),
-        ``latest_start`` (of a drift's line, else NaT), and ``words``, one sentence without times or
-        units. No lines give slack periods alone.
+        No lines give slack periods alone.
+
+        {timetable}
     """
     rows = [*_drifts(plan), *_runs(plan)]
     rows += [*_waits(rows, hours)]
     rows += [row for span in hours.spans for row in _slack(plan, setting, *span)]
-    table = pd.DataFrame(rows, columns=[*TIMETABLE_COLUMNS, "geometry"])
-    table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
-    for column in ("start", "end", "latest_start"):  # a column of NaT alone knows no zone
-        table[column] = pd.to_datetime(table[column], utc=True).astype("datetime64[ns, UTC]")
-    figures = (
-        "distance_m", "bearing_deg", "push_mps", "push_deg", "push_end_mps", "push_end_deg",
-        "least_water_m",
-    )  # fmt: skip
-    table = table.astype({"pass_number": "int64"} | dict.fromkeys(figures, float))
-    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
+    table = pd.DataFrame(rows, columns=TIMETABLE.names)
+    return TIMETABLE.frame(table).sort_values(["start", "end"], kind="stable", ignore_index=True)
 
 
 def legs_of(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

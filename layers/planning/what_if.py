@@ -23,19 +23,34 @@ from layers.water import boat_velocity
 from layers.water.currents import vector
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
+from seabed.schema import Table, documented
 
-__all__ = ["WHAT_IF_COLUMNS", "slots_of_lines", "what_if"]
+__all__ = ["WHAT_IF", "slots_of_lines", "what_if"]
 
-WHAT_IF_COLUMNS: Final = (
-    "scenario", "plan_id", "end_shift_m", "drift_s", "sog_mps", "push_mps", "held",
-    "share_in_band", "worth", "works", "words",
-)  # fmt: skip
+WHAT_IF: Final = Table.of(
+    "what_if",
+    "layers.planning.what_if",
+    """
+    scenario [text] its name
+    plan_id [text] of the line
+    end_shift_m [distance] how far the end moves
+    drift_s shorter where the boat is stopped
+    sog_mps over the ground
+    push_mps the most that keeps the boat on the line at its speed
+    held [bool] the motor has that much (True for a boat left to itself)
+    share_in_band of its time
+    worth [empty] an hour
+    works [bool] held, not stopped, three fifths of the planned worth or more
+    words [text] what becomes of it
+    """,
+)
 
 STEP_S: Final = 60.0
 STILL_WORKS: Final = 0.6
 """A line still works with this share of its planned worth.  Our choice, no source."""
 
 
+@documented(WHAT_IF)
 def what_if(
     plan: gpd.GeoDataFrame,
     setting: Setting,
@@ -58,17 +73,13 @@ def what_if(
     Returns
     -------
     DataFrame, a row a scenario and line
-        ``scenario``, ``plan_id``; ``end_shift_m``, how far the end moves; ``drift_s``, shorter
-        where the boat is stopped; ``sog_mps``; ``push_mps``, the most that keeps the boat on the
-        line at its speed; ``held``, whether the motor has that much (True for a boat left to
-        itself); ``share_in_band`` of its time; ``worth`` an hour; ``works`` (held, not stopped,
-        three fifths of the planned worth or more); ``words``.
+        {what_if}
     """
     rows: list[dict[str, Any]] = []
     for scenario in scenarios:
         other = replace(setting, water=scenario.applied_to(setting.water))
         rows += _lines_in(plan, scenario, other, slots)
-    return pd.DataFrame(rows, columns=list(WHAT_IF_COLUMNS))
+    return WHAT_IF.frame(rows)
 
 
 def _lines_in(

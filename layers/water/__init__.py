@@ -14,7 +14,7 @@ from layers.water.heights import Heights, HighLowTable, read_high_low_table
 from layers.water.learned import LearnedCurrent
 from layers.water.learned_file import write_learned
 from layers.water.leeway import CRAFT, Leeway, leeway_of
-from layers.water.limits import LEFT_OUT_COLUMNS, BoatLimits, OpenHours, Span, open_spans
+from layers.water.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
 from layers.water.motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
 from layers.water.picture import day_picture
 from layers.water.sheet import day_records, day_rows, day_sheet
@@ -27,7 +27,7 @@ from layers.water.wind_words import parse_direction, parse_wind, read_wind, wind
 
 __all__ = [
     "CRAFT",
-    "LEFT_OUT_COLUMNS",
+    "LEFT_OUT",
     "MOTIONS",
     "BoatLimits",
     "CurrentTable",

@@ -14,11 +14,12 @@ from layers.water.currents import Currents
 from layers.water.sun import HORIZON_DEG, sun_altitude
 from layers.water.times import as_utc
 from layers.water.wind import Wind
+from seabed.schema import Table, documented
 from seabed.units import SPEED
 
 __all__ = [
     "DARKNESS",
-    "LEFT_OUT_COLUMNS",
+    "LEFT_OUT",
     "BoatLimits",
     "LimitedCurrents",
     "OpenHours",
@@ -36,7 +37,16 @@ DARKNESS: Final = {"sunset": HORIZON_DEG, "civil twilight": -6.0, "night": -90.0
 """Altitude of the sun's centre, degrees, down to which each limit lets a boat drift.  Civil
 twilight ends 6 degrees below the horizon, as almanacs define it."""
 
-LEFT_OUT_COLUMNS: Final = ("start", "end", "limit", "greatest_mps", "allowed_mps")
+LEFT_OUT: Final = Table.of(
+    "left_out",
+    "layers.water.open_spans",
+    """
+    start, end [time] UTC
+    limit [text] wind, gust, current or darkness
+    greatest_mps [empty] in that time; NaN in the dark and where the wind is not known
+    allowed_mps [empty] NaN in the dark
+    """,
+)
 
 MINUTE: Final = np.timedelta64(60, "s")
 A_DAY: Final = np.timedelta64(1, "D")
@@ -87,6 +97,7 @@ class LimitedCurrents:
         return np.where(slow, east, np.nan), np.where(slow, north, np.nan)
 
 
+@documented(LEFT_OUT)
 @dataclass(frozen=True, slots=True)
 class OpenHours:
     """Which of the hours asked for a plan may use.
@@ -99,9 +110,9 @@ class OpenHours:
         For each span the hours about it in which the boat may be on its way: they may reach out of
         the hours asked for.
     left_out : DataFrame
-        A row for each stretch of time beyond each limit, in order of time: ``start``, ``end``
-        (UTC), ``limit`` ("wind", "gust", "current" or "darkness"), ``greatest_mps`` (in that time;
-        NaN in the dark and where the wind is not known) and ``allowed_mps`` (NaN in the dark).
+        A row for each stretch of time beyond each limit, in order of time.
+
+        {left_out}
     """
 
     spans: tuple[Span, ...]
@@ -114,7 +125,7 @@ class OpenHours:
     ) -> OpenHours:
         """Use all hours, whatever lies beyond the limits."""
         if left_out is None:
-            left_out = pd.DataFrame([], columns=list(LEFT_OUT_COLUMNS))
+            left_out = LEFT_OUT.empty()
         return cls(((start, end),), ((start - A_DAY, end + A_DAY),), left_out)
 
     def leaves_out(self, start: Any, end: Any) -> bool:
@@ -178,7 +189,7 @@ def open_spans(
         longitude=longitude, latitude=latitude,
     )  # fmt: skip
     rows = [row for each in beyond for row in _stretches_beyond(times[asked], each.within(asked))]
-    table = pd.DataFrame(rows, columns=list(LEFT_OUT_COLUMNS))
+    table = LEFT_OUT.frame(dict(zip(LEFT_OUT.names, row, strict=True)) for row in rows)
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
     closed = np.any([_steps(each.flags) for each in beyond], axis=0)
     wide = [(times[a], times[b]) for a, b in _runs(~closed)]

@@ -23,7 +23,7 @@ DEMO = Path(__file__).parents[2] / "demo_area"
 FLAGS = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
 FLAT = {f"{package.__name__}.{name}": (package, name)
         for package in (seabed, layers) for name in package.__all__}  # fmt: skip
-NOT_YET = {"layers.plan", "layers.water.write_learned"}
+NOT_YET = {"layers.water.write_learned"}
 """Names whose example is still to be written."""
 ROOMS = (
     "seabed.arrays", "seabed.grid", "seabed.loaders", "seabed.places", "seabed.soundings",

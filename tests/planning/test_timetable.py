@@ -12,7 +12,7 @@ from scipy.stats import gamma
 from shapely.geometry import LineString
 
 from layers.planning import (
-    TIMETABLE_COLUMNS,
+    TIMETABLE,
     Beside,
     DayWater,
     DriftLimits,
@@ -111,7 +111,7 @@ def test_no_lines_give_a_timetable_with_its_columns():
     plan = plan_day(setting, structure_worth(bank(), BAND, []), START, END, home=HOME)
     assert [len(part) for part in (plan.lines, plan.passes, plan.runs)] == [0, 0, 0]
     table = timetable(plan, setting, OpenHours.whole(START, END))
-    assert tuple(table.columns) == (*TIMETABLE_COLUMNS, "geometry")
+    assert tuple(table.columns) == TIMETABLE.names
     assert not len(table)
 
 
