@@ -111,7 +111,7 @@ from layers.area import load_area
 from layers.jobs import areas, bottom
 from layers.jobs.soundings import sounding
 from layers.jobs.soundings.sounding import Wishes
-from layers.exports.soundings_file import soundings_beside
+from layers.present.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]
 def peak():

@@ -11,9 +11,9 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports import Tables
 from layers.jobs.progress import Step
 from layers.jobs.tables import together
+from layers.present import Tables
 from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from layers.exports import Marks, write_marks
 from layers.jobs.areas import area_of
 from layers.jobs.earlier import choose_lines, read_results
 from layers.jobs.outputs import files_of, keep_inputs
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import MarksRequest
 from layers.jobs.result import Result
+from layers.present import Marks, write_marks
 
 __all__ = ["MarksResult", "run"]
 

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from layers.area import Area
-from layers.exports import write_geopackage
 from layers.jobs.areas import area_of, length_of, logbook_of
 from layers.jobs.outputs import files_of, keep_inputs, same_file
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import ShareRequest
 from layers.jobs.result import Result
 from layers.logbook import Logbook, shared_layers
+from layers.present import write_geopackage
 from seabed.errors import SeabedError
 
 __all__ = ["ShareResult", "run"]

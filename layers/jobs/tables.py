@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import geopandas as gpd
 import pandas as pd
 
-from layers.exports import Tables
+from layers.present import Tables
 
 __all__ = ["one_table", "together"]
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from layers.area.places import place
-from layers.exports import degrees_minutes
+from layers.present import degrees_minutes
 
 
 @pytest.mark.parametrize(

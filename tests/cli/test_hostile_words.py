@@ -143,7 +143,7 @@ class _Seen(HTMLParser):
 
 def test_no_name_is_an_element_of_a_page(written, said):
     pages = made(written[0], ".html")
-    assert len(pages) > 1  # sheet and report are held in tests/exports
+    assert len(pages) > 1  # sheet and report are held in tests/present
     for file in pages:
         seen = _Seen()
         seen.feed(file.read_text(encoding="utf-8"))

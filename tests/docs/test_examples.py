@@ -28,7 +28,7 @@ NOT_YET = {"layers.water.write_learned"}
 ROOMS = (
     "seabed.arrays", "seabed.grid", "seabed.loaders", "seabed.places", "seabed.soundings",
     "seabed.structure", "seabed.terrain", "seabed.units", "layers.area", "layers.catches",
-    "layers.exports", "layers.logbook", "layers.maps", "layers.scoring", "layers.tracks",
+    "layers.present", "layers.logbook", "layers.maps", "layers.scoring", "layers.tracks",
     "layers.water",
 )  # fmt: skip
 """Rooms each of whose public functions has an example; `layers.planning` is not one of them yet."""

@@ -13,7 +13,7 @@ from affine import Affine
 from shapely.geometry import LineString, Point
 
 from layers.catches import check_rules, tie
-from layers.exports import write_marks
+from layers.present import write_marks
 from layers.scoring import (
     by_factor,
     gather_lines,

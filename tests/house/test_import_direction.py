@@ -27,7 +27,7 @@ WRONG = {
     ),
     "layers/water/wind.py": ("from layers import tracks", "layers.water.wind -> layers.tracks"),
     "layers/water/stage.py": ("from ..tracks import cut", "layers.water.stage -> layers.tracks"),
-    "layers/exports/gpx.py": ("import layers.maps.page", "layers.exports.gpx -> layers.maps.page"),
+    "layers/present/gpx.py": ("import layers.maps.page", "layers.present.gpx -> layers.maps.page"),
     "layers/tracks/reading.py": (
         "if True:\n    from layers.cli.deriving import Names",
         "layers.tracks.reading -> layers.cli.deriving",

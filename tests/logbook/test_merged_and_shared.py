@@ -40,7 +40,7 @@ def test_merging_adds_what_is_missing_and_reports_what_differs(tmp_path):
 
 def test_a_shared_copy_holds_no_original_coordinate(book, tmp_path):
     """Every number of eight bytes and every text in the file, against every original coordinate."""
-    from layers.exports import write_geopackage
+    from layers.present import write_geopackage
 
     entries = [made_entry("2031-06-14", drifts=6), made_entry("2031-06-21", drifts=6)]
     book.add(entries)

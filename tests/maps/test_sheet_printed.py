@@ -12,10 +12,10 @@ import pytest
 import xarray as xr
 from shapely.geometry import LineString
 
-from layers.exports.ground_plan import ground_plan
-from layers.exports.sheet import Sheet, SheetLine, TideCurve
-from layers.exports.sheet_html import write_sheet
-from layers.exports.sheet_pictures import MAP_SIZE
+from layers.present.ground_plan import ground_plan
+from layers.present.sheet import Sheet, SheetLine, TideCurve
+from layers.present.sheet_html import write_sheet
+from layers.present.sheet_pictures import MAP_SIZE
 
 pytestmark = pytest.mark.browser
 

@@ -5,7 +5,7 @@ import pyogrio
 import pytest
 from pandas.testing import assert_series_equal
 
-from layers.exports import soundings_file
+from layers.present import soundings_file
 from seabed.errors import OutputError
 from seabed.soundings import as_points, empty_soundings, sounding_table
 

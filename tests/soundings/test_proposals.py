@@ -10,7 +10,7 @@ import shapely
 from made_soundings import CRS, cells
 from pyproj import Geod
 
-from layers.exports import write_marks
+from layers.present import write_marks
 from seabed.errors import GridError
 from seabed.soundings import PROPOSALS, lines_to_sound
 from seabed.soundings.roughness import matern

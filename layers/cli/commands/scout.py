@@ -67,7 +67,7 @@ def _counts(result: ScoutResult) -> str:
 
 def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:
     """Print where to look first, in the area's units."""
-    from layers.exports import degrees_minutes
+    from layers.present import degrees_minutes
     from seabed.units import convert
 
     if not len(ranking):

@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.exports import degrees_minutes
 from layers.jobs.check.areas import check_area, check_folder
 from layers.jobs.check.checked import Checked
 from layers.jobs.check.kinds import kind_of
 from layers.jobs.words import counted
+from layers.present import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.text_table import is_table_name
 from seabed.units import format_quantity

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from layers.exports.sheet import NO_HAZARDS
 from layers.jobs.answers import records
 from layers.jobs.areas import area_of, calm_words, drift_speed_mps, length_of
 from layers.jobs.outputs import files_of, keep_inputs
@@ -17,6 +16,7 @@ from layers.jobs.plan.words import hazard_words
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest
 from layers.jobs.result import Result
+from layers.present.sheet import NO_HAZARDS
 
 __all__ = ["DAYS_AHEAD", "AgainResult", "DayPlan", "PlanResult", "run"]
 

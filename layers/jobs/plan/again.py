@@ -12,8 +12,6 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.exports import write_geopackage, write_marks, write_table_csv
-from layers.exports.sheet import NO_HAZARDS
 from layers.jobs.answers import records
 from layers.jobs.bottom import find_structure, hazards_of, open_area_surface
 from layers.jobs.outputs import files_of, keep_inputs
@@ -28,6 +26,8 @@ from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.line import lines_table
 from layers.planning.plan import runs_table
+from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present.sheet import NO_HAZARDS
 from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours
 from layers.water.times import moment

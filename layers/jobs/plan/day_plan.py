@@ -10,10 +10,6 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports import write_geopackage, write_marks, write_table_csv
-from layers.exports.sheet import NO_HAZARDS
-from layers.exports.sheet_html import write_sheet
-from layers.exports.sheet_pdf import write_sheet_pdf
 from layers.jobs.bottom import Structure, find_structure, hazards_of, open_area_surface
 from layers.jobs.plan.day_calendar import calendar_of_plan
 from layers.jobs.plan.day_map import map_of_plan
@@ -51,6 +47,10 @@ from layers.planning.day import STRUCTURE_SCORE
 from layers.planning.expected import EXPECTED_FISH
 from layers.planning.fished import LEFT_WHERE_FISH_WERE
 from layers.planning.safe import hazards_near
+from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present.sheet import NO_HAZARDS
+from layers.present.sheet_html import write_sheet
+from layers.present.sheet_pdf import write_sheet_pdf
 from layers.scoring import Scores
 from layers.water import write_calendar
 from seabed.grid import degree_bounds, metric_crs

@@ -12,14 +12,14 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports.ground_plan import ground_plan
-from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
-from layers.exports.sheet_pictures import MAP_SIZE
 from layers.jobs.plan.inputs import Hours
 from layers.jobs.plan.safety import Safety
 from layers.jobs.plan.words import clock, push_words
 from layers.planning import DayWater, home_at
 from layers.planning.figures import least_water, minutes, share, water_range
+from layers.present.ground_plan import ground_plan
+from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
+from layers.present.sheet_pictures import MAP_SIZE
 from layers.water import Heights, Span, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths

@@ -13,9 +13,9 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports.report import Cut, Prospect, Report
 from layers.jobs.bottom import Structure
 from layers.jobs.progress import Step
+from layers.present.report import Cut, Prospect, Report
 from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import read_chart_contours, read_hazards
 from seabed.structure import (

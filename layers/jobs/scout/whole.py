@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layers.area import Area
-from layers.exports import Tables, write_geopackage, write_marks, write_table_csv
-from layers.exports.report import write_report
 from layers.jobs.basemap import basemap_of
 from layers.jobs.bottom import STRUCTURE_STEPS, Structure, find_structure
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.jobs.tables import one_table
 from layers.maps import MapContent, write_map
+from layers.present import Tables, write_geopackage, write_marks, write_table_csv
+from layers.present.report import write_report
 from seabed.loaders import Surface
 
 __all__ = ["SCOUT_STEPS", "Scouted", "scout_area", "scout_files", "write_scout"]

@@ -10,12 +10,12 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.exports import write_geojson, write_table_csv
 from layers.jobs.answers import records
 from layers.jobs.outputs import files_of, keep_inputs, same_file
 from layers.jobs.result import Result
 from layers.jobs.trip.score_files import naming_of
 from layers.logbook import Entry, Logbook, MergeReport, RepairReport, merge
+from layers.present import write_geojson, write_table_csv
 from seabed.errors import SeabedError
 from seabed.files import replacing
 

@@ -10,7 +10,6 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.jobs.answers import records
 from layers.jobs.areas import currents_of, heights_of
 from layers.jobs.basemap import basemap_of, basemap_warnings
@@ -23,6 +22,7 @@ from layers.jobs.trip.score_files import score_paths, write_scores
 from layers.jobs.words import say_length
 from layers.logbook import Logbook
 from layers.maps import MapContent, write_map
+from layers.present import write_geopackage, write_marks, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import with_conditions
 

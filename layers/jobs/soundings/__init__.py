@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from layers.area import Area
-from layers.exports.soundings_file import soundings_beside
 from layers.jobs.areas import area_of, clock_offset_s, day_of, heights_of, length_of
 from layers.jobs.bottom import open_area_surface
 from layers.jobs.outputs import files_of, keep_inputs
@@ -22,6 +21,7 @@ from layers.jobs.soundings.sounding import (
     write_sounded,
 )
 from layers.jobs.soundings.words import sounding_answer, sounding_lines
+from layers.present.soundings_file import soundings_beside
 from layers.water import Heights
 from seabed.errors import SeabedError, WaterError
 from seabed.soundings import Mounting

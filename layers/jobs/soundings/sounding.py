@@ -14,11 +14,11 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS, SOUND_CAUTION
-from layers.exports import write_table_csv
-from layers.exports.gpx import write_marks
-from layers.exports.soundings_picture import soundings_picture
 from layers.jobs.progress import Step
 from layers.jobs.words import counted
+from layers.present import write_table_csv
+from layers.present.gpx import write_marks
+from layers.present.soundings_picture import soundings_picture
 from seabed.errors import TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box

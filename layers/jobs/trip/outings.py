@@ -12,7 +12,6 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports import write_geopackage, write_marks, write_table_csv
 from layers.jobs.areas import currents_of, cut_settings, heights_of
 from layers.jobs.basemap import basemap_of
 from layers.jobs.bottom import Structure
@@ -24,6 +23,7 @@ from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
 from layers.jobs.words import say_length
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
+from layers.present import write_geopackage, write_marks, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,

@@ -9,9 +9,9 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.exports import write_table_csv
 from layers.jobs.trip.expecting import write_expected
 from layers.logbook import Logbook, Naming
+from layers.present import write_table_csv
 from layers.scoring import (
     KNOWN,
     LINES,

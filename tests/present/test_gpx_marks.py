@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
 from layers.cautions import CAUTIONS, MARK_CAUTION
-from layers.exports import ShortNames, marks_of, write_marks
+from layers.present import ShortNames, marks_of, write_marks
 from layers.tracks import read_fixes, read_waypoints
 from seabed.errors import OutputError
 

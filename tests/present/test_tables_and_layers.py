@@ -15,9 +15,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
-from layers.exports import degrees_minutes, write_geojson, write_geopackage, write_table_csv
-from layers.exports.csv import csv_text
-from layers.exports.vector import ABOUT
+from layers.present import degrees_minutes, write_geojson, write_geopackage, write_table_csv
+from layers.present.csv import csv_text
+from layers.present.vector import ABOUT
 from seabed.errors import OutputError
 
 

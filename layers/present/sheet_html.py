@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from layers.exports.drawing import svg
-from layers.exports.positions import degrees_minutes
-from layers.exports.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
-from layers.exports.sheet_pictures import ground_picture, profile_picture, tide_picture
+from layers.present.drawing import svg
+from layers.present.positions import degrees_minutes
+from layers.present.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
+from layers.present.sheet_pictures import ground_picture, profile_picture, tide_picture
 from seabed.files import write_text
 from seabed.markup import markup_text
 from seabed.ownership import MAKER

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely import LineString
 
-from layers.exports.soundings_legend import (
+from layers.present.soundings_legend import (
     ASIDE,
     INSIDE,
     NEXT,

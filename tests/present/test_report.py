@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import pytest
 
 from layers.cautions import CAUTIONS
-from layers.exports.report import Cut, Prospect, Report, write_report
+from layers.present.report import Cut, Prospect, Report, write_report
 
 FOOT = 0.3048
 

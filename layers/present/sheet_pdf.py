@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from layers.exports.drawing import Drawing, Stroke, Words
-from layers.exports.fonts import find_fonts
-from layers.exports.positions import degrees_minutes
-from layers.exports.sheet import (
+from layers.present.drawing import Drawing, Stroke, Words
+from layers.present.fonts import find_fonts
+from layers.present.positions import degrees_minutes
+from layers.present.sheet import (
     FATES,
     NOTHING_WORTH,
     PASSES_ABREAST,
@@ -19,7 +19,7 @@ from layers.exports.sheet import (
     SheetLine,
     foot_words,
 )
-from layers.exports.sheet_pictures import (
+from layers.present.sheet_pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
     ground_picture,

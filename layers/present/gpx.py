@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION
-from layers.exports.names import ShortNames
+from layers.present.names import ShortNames
 from layers.scoring.ranking import LINES
 from seabed.files import write_text
 from seabed.markup import markup_text

@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from layers.exports.drawing import Drawing, Stroke, Words
-from layers.exports.ground_plan import GroundPlan
-from layers.exports.sheet import SheetLine, TideCurve
+from layers.present.drawing import Drawing, Stroke, Words
+from layers.present.ground_plan import GroundPlan
+from layers.present.sheet import SheetLine, TideCurve
 
 __all__ = ["MAP_SIZE", "ground_picture", "profile_picture", "tide_picture"]
 

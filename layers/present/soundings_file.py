@@ -17,9 +17,9 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyogrio
 
-from layers.exports import points_beside
-from layers.exports.points_beside import write_points
-from layers.exports.vector import ABOUT
+from layers.present import points_beside
+from layers.present.points_beside import write_points
+from layers.present.vector import ABOUT
 from seabed.errors import OutputError
 from seabed.files import replacing
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.cautions import CAUTIONS
-from layers.exports.positions import degrees_minutes
+from layers.present.positions import degrees_minutes
 from seabed.files import write_text
 from seabed.markup import markup_text
 from seabed.ownership import MAKER

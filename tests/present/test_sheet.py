@@ -15,13 +15,13 @@ from affine import Affine
 from pyproj import Transformer
 from shapely.geometry import LineString, Point, box
 
-from layers.exports.drawing import Drawing, Stroke, Words, svg
-from layers.exports.fonts import find_fonts
-from layers.exports.ground_plan import ground_plan
-from layers.exports.sheet import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
-from layers.exports.sheet_html import write_sheet
-from layers.exports.sheet_pdf import write_sheet_pdf
-from layers.exports.sheet_pictures import (
+from layers.present.drawing import Drawing, Stroke, Words, svg
+from layers.present.fonts import find_fonts
+from layers.present.ground_plan import ground_plan
+from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
+from layers.present.sheet_html import write_sheet
+from layers.present.sheet_pdf import write_sheet_pdf
+from layers.present.sheet_pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
     ground_picture,
@@ -188,7 +188,7 @@ def test_names_of_many_scripts_are_printed(tmp_path: Path) -> None:
 def test_letters_that_no_font_has_are_told_and_marked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("layers.exports.fonts._font_folders", list)
+    monkeypatch.setattr("layers.present.fonts._font_folders", list)
     lacking = write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(title="Bay שלום"))
     assert set(lacking) == set("שלום")
     assert "Bay ????" in pages_of(tmp_path / "sheet.pdf")[0]
@@ -201,7 +201,7 @@ def test_a_font_of_the_machine_steps_in(tmp_path: Path, monkeypatch: pytest.Monk
     from matplotlib import get_data_path  # carries DejaVu Sans, which has Hebrew
 
     folder = Path(get_data_path()) / "fonts" / "ttf"
-    monkeypatch.setattr("layers.exports.fonts._font_folders", lambda: [folder])
+    monkeypatch.setattr("layers.present.fonts._font_folders", lambda: [folder])
     assert [path.stem for path in find_fonts("Bay שלום").others] == ["DejaVuSans"]
     assert find_fonts("Bay").others == ()
     assert write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(title="Bay שלום")) == ""
