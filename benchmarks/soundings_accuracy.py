@@ -17,7 +17,7 @@ import pandas as pd
 import rioxarray  # noqa: F401  (the accessor of CRSs)
 from scipy.stats import norm
 
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.soundings import estimate_lag, grid_soundings, merge_onto
 
 TESTS = Path(__file__).parents[1] / "tests"

@@ -18,8 +18,8 @@ import numpy as np
 from pyproj import Transformer
 
 from benchmarks.rows import Row, seconds
+from seabed.grid.places import sample
 from seabed.loaders import open_grid
-from seabed.places import sample
 
 DEMO = Path(__file__).parents[1] / "demo_area"
 WEST, SOUTH = 466_050.0, 5_113_650.0  # in the demo's grid, EPSG:32625

@@ -1,14 +1,14 @@
 __version__: str
 
-from seabed.arrays import as_grid as as_grid
 from seabed.examples import example_grid as example_grid
 from seabed.examples import example_soundings as example_soundings
 from seabed.grid import make_grid as make_grid
+from seabed.grid.arrays import as_grid as as_grid
+from seabed.grid.places import sample as sample
 from seabed.loaders import open_grid as open_grid
 from seabed.loaders import open_stored as open_stored
 from seabed.loaders import open_surface as open_surface
 from seabed.loaders import read_hazards as read_hazards
-from seabed.places import sample as sample
 from seabed.soundings import grid_soundings as grid_soundings
 from seabed.soundings import merge_onto as merge_onto
 from seabed.soundings import read_soundings as read_soundings

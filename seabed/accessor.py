@@ -13,9 +13,9 @@ from typing import Any, Final
 __all__ = ["GridMethods", "register"]
 
 METHODS: Final = {
-    "seabed.arrays": ("as_grid",),
+    "seabed.grid.arrays": ("as_grid",),
     "seabed.grid": ("bounds", "cell_size", "crs_of"),
-    "seabed.places": ("sample",),
+    "seabed.grid.places": ("sample",),
     "seabed.structure": (
         "across_edges", "across_features", "banks", "banks_and_channels", "channels",
         "chart_agreement", "chart_offset", "contours", "depth_band", "edges", "holes", "humps",

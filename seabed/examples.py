@@ -9,7 +9,7 @@ from affine import Affine
 
 from seabed.geodesy import to_degrees
 from seabed.grid import crs_of, make_grid
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.soundings.schema import sounding_table
 
 __all__ = ["example_grid", "example_soundings"]

@@ -12,7 +12,7 @@ from typing import Any
 from layers.area.keys import Key
 from layers.area.model import Area, SpeciesRule
 from seabed.errors import AreaError, UnitError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 
 __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 

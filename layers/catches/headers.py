@@ -6,15 +6,15 @@ import difflib
 from typing import Final
 
 from seabed.errors import CatchError
-from seabed.headings import ENGLISH, plain, read_heading
-from seabed.text_table import TextTable
+from seabed.tables.headings import ENGLISH, plain, read_heading
+from seabed.tables.text_table import TextTable
 
 __all__ = ["CATCH_HEADINGS", "columns_of"]
 
 CATCH_HEADINGS: Final = (
     "time", "date", "species", "length", "kept", "released", "rod", "note", "latitude", "longitude",
 )  # fmt: skip
-"""Meanings of columns that are looked for; see `seabed.headings`."""
+"""Meanings of columns that are looked for; see `seabed.tables.headings`."""
 
 
 def columns_of(table: TextTable) -> dict[str, int]:

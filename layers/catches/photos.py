@@ -21,7 +21,7 @@ from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.marks import fish_in_words, only_fish_words
 from seabed.errors import CatchError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 from seabed.schema import Table, documented
 
 __all__ = ["PHOTOS", "fish_of_photos", "photo_files", "read_photos", "set_clocks"]

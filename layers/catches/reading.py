@@ -17,10 +17,10 @@ from layers.catches.headers import CATCH_HEADINGS, columns_of
 from layers.catches.marks import read_marked_fish
 from layers.water.times import zone_of
 from seabed.errors import CatchError, UnitError
-from seabed.headings import meanings_of, read_heading
 from seabed.schema import Table, documented
-from seabed.text_layout import number
-from seabed.text_table import TextTable, read_text_table
+from seabed.tables.headings import meanings_of, read_heading
+from seabed.tables.text_layout import number
+from seabed.tables.text_table import TextTable, read_text_table
 from seabed.units import parse_length
 
 __all__ = ["CATCHES", "as_catches", "read_catches"]
@@ -69,8 +69,8 @@ def read_catches(
     Parameters
     ----------
     paths : path or sequence of paths
-        Tables as `seabed.text_table` reads them, with headings in ten languages
-        (`seabed.headings`), or GPX whose waypoints name fish (`layers.catches.marks`).
+        Tables as `seabed.tables.text_table` reads them, with headings in ten languages
+        (`seabed.tables.headings`), or GPX whose waypoints name fish (`layers.catches.marks`).
     timezone : str
         The zone of times without an offset.
     default_unit : str

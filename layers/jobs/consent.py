@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from seabed.errors import OutputError
-from seabed.ownership import is_result, plain_file
+from seabed.files import is_result, plain_file
 
 __all__ = ["consent", "keep_others"]
 

@@ -11,8 +11,8 @@ import geopandas as gpd
 
 from layers.jobs.tables import together
 from seabed.errors import SeabedError
+from seabed.files import plain_file
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
-from seabed.ownership import plain_file
 
 __all__ = ["choose_lines", "layers_of", "read_results"]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from layers.area import Area, load_area
 from layers.jobs.consent import keep_others
 from seabed.errors import OutputError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 
 __all__ = ["files_of", "keep_apart", "keep_inputs", "same_file"]
 

@@ -18,8 +18,7 @@ from layers.logbook.functions import know_geometry
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from layers.logbook.sql import touch
 from seabed.errors import LogbookError
-from seabed.files import replacing
-from seabed.ownership import plain_file
+from seabed.files import plain_file, replacing
 
 __all__ = ["WAIT_S", "BookFile"]
 

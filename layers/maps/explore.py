@@ -17,8 +17,8 @@ from layers.maps.content import MapContent
 from layers.maps.depths import to_web
 from layers.maps.features import SHOWN
 from layers.maps.page import leaflet_css, leaflet_js
-from seabed.arrays import as_grid
 from seabed.geodesy import to_degrees
+from seabed.grid.arrays import as_grid
 from seabed.markup import markup_text
 
 __all__ = ["explore"]

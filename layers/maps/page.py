@@ -21,11 +21,10 @@ from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
 from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
-from seabed.arrays import as_grid
-from seabed.files import write_text
+from seabed.files import MAKER, write_text
 from seabed.grid import degree_bounds
+from seabed.grid.arrays import as_grid
 from seabed.markup import markup_text
-from seabed.ownership import MAKER
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["leaflet_css", "leaflet_js", "page_of", "write_map"]

@@ -16,7 +16,7 @@ from layers.planning.drift import DepthUnder, DriftTracks, Stops, Velocity, drif
 from seabed.errors import SeabedError
 from seabed.geodesy import local_metres, to_degrees
 from seabed.grid import cell_size, crs_of
-from seabed.places import row_column
+from seabed.grid.places import row_column
 
 __all__ = [
     "Candidates",

@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.places import CellFinder
+from seabed.grid.places import CellFinder
 
 __all__ = ["Places", "cell_index"]
 
@@ -30,7 +30,7 @@ class Places:
         self._cells: Floats = np.empty((2, 0))
 
     def of(self, degrees: Floats) -> Floats:
-        """Give rows and columns, as `seabed.places.row_column`, of longitudes and latitudes.
+        """Give rows and columns, as `seabed.grid.places.row_column`, of longitudes and latitudes.
 
         Parameters
         ----------

@@ -18,8 +18,9 @@ from scipy.special import gammaincinv
 from layers.planning.cells import cell_index
 from layers.planning.hot import SAME_WAY_DEG
 from layers.water import Currents, set_and_drift
-from seabed.grid import cell_size, crs_of, metric_crs, transform_of
-from seabed.places import row_column
+from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid.extent import metric_crs
+from seabed.grid.places import row_column
 from seabed.units import half_turned
 
 __all__ = [

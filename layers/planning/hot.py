@@ -12,7 +12,8 @@ from rasterio.features import rasterize
 
 from layers.water import Currents, set_and_drift
 from seabed.geodesy import bearing_deg, utm_of
-from seabed.grid import crs_of, metric_crs, transform_of
+from seabed.grid import crs_of, transform_of
+from seabed.grid.extent import metric_crs
 from seabed.units import Say, half_turned, in_metres
 
 __all__ = ["MOST_TIMES", "hot_now", "over_hot", "shortened_to"]

@@ -17,7 +17,7 @@ from layers.planning.setting import DayWater, Setting
 from layers.planning.words import Say, Structure, in_metres, trim_words, why_words
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.schema import Table
 
 __all__ = ["PASSES", "PLAN", "drift_row", "line_of_passes", "lines_table", "passes_table", "stamp",

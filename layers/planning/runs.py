@@ -14,7 +14,7 @@ from layers.planning.lattice import Floats, Way
 from layers.planning.safe import SafeWater
 from layers.planning.ways import CLEAR_OF_LINE_M, Ways
 from seabed.geodesy import distance_m
-from seabed.places import CellFinder, sample
+from seabed.grid.places import CellFinder, sample
 
 __all__ = ["CLEAR_OF_LINE_M", "Run", "Runs"]
 

@@ -16,8 +16,9 @@ from layers.planning.cells import Places
 from layers.planning.drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
-from seabed.grid import cell_size, crs_of, metric_crs, transform_of
-from seabed.places import sample
+from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid.extent import metric_crs
+from seabed.grid.places import sample
 
 __all__ = ["CLEARANCE_M", "LEAST_WATER_M", "SafeWater", "closed_depth", "hazards_near"]
 

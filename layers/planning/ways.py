@@ -35,9 +35,9 @@ Box = tuple[int, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """Shortest ways over safe water.  Places are rows and columns, as `seabed.places.row_column`.
+    """Shortest ways over safe water.
 
-    Made by `Ways.of`.
+    Places are rows and columns, as `seabed.grid.places.row_column` gives them.  Made by `Ways.of`.
 
     Attributes
     ----------

@@ -14,9 +14,8 @@ import shapely
 from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION
 from layers.present.names import ShortNames
 from layers.scoring.ranking import LINES
-from seabed.files import write_text
+from seabed.files import MAKER, write_text
 from seabed.markup import markup_text
-from seabed.ownership import MAKER
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.units import format_quantity, half_turned

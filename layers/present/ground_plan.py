@@ -17,7 +17,7 @@ from shapely.geometry import LineString, box
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, plane_around, transformer
 from seabed.grid import Bounds, bounds, crs_of, window
-from seabed.places import turned_onto
+from seabed.grid.places import turned_onto
 from seabed.structure import contours
 from seabed.units import LENGTH, round_step
 

@@ -10,9 +10,8 @@ from typing import Final
 
 from layers.cautions import CAUTIONS
 from layers.present.positions import degrees_minutes
-from seabed.files import write_text
+from seabed.files import MAKER, write_text
 from seabed.markup import markup_text
-from seabed.ownership import MAKER
 from seabed.units import convert, round_step
 
 __all__ = ["Cut", "Prospect", "Report", "write_report"]

@@ -10,9 +10,8 @@ from layers.present.drawing import svg
 from layers.present.positions import degrees_minutes
 from layers.present.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
 from layers.present.sheet_pictures import ground_picture, profile_picture, tide_picture
-from seabed.files import write_text
+from seabed.files import MAKER, write_text
 from seabed.markup import markup_text
-from seabed.ownership import MAKER
 
 __all__ = ["write_sheet"]
 

@@ -26,8 +26,7 @@ from layers.present.sheet_pictures import (
     profile_picture,
     tide_picture,
 )
-from seabed.files import replacing
-from seabed.ownership import MAKER
+from seabed.files import MAKER, replacing
 
 if TYPE_CHECKING:
     from fpdf import FPDF

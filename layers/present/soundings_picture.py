@@ -26,8 +26,8 @@ from layers.present.soundings_legend import (
 )
 from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, cell_size, crs_of
+from seabed.grid.places import turned_onto
 from seabed.markup import markup_text
-from seabed.places import turned_onto
 from seabed.soundings.orders import ORDER_1A
 from seabed.units import format_quantity
 

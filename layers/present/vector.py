@@ -12,8 +12,7 @@ import pyogrio
 
 from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
-from seabed.files import replacing
-from seabed.ownership import MAKER
+from seabed.files import MAKER, replacing
 
 __all__ = ["ABOUT", "Tables", "write_geojson", "write_geopackage"]
 

@@ -16,10 +16,10 @@ from scipy.spatial import cKDTree
 from layers.scoring.rates import poisson_limits
 from layers.scoring.samples import SAMPLES
 from layers.water import Currents, Heights, Wind, stage
-from seabed.arrays import as_grid
 from seabed.errors import TableError
 from seabed.geodesy import utm_of
-from seabed.places import sample
+from seabed.grid.arrays import as_grid
+from seabed.grid.places import sample
 from seabed.schema import Table, documented
 from seabed.terrain import slope
 

@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
-from seabed.arrays import as_grid
 from seabed.errors import CatchError
 from seabed.geodesy import transformer
-from seabed.grid import crs_of, metric_crs, with_crs
+from seabed.grid import crs_of, with_crs
+from seabed.grid.arrays import as_grid
+from seabed.grid.extent import metric_crs
 from seabed.terrain import slope
 
 __all__ = ["response_over"]

@@ -26,7 +26,7 @@ from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, pieces_table
 from layers.tracks.stretches import NOTHING
 from seabed.errors import TrackError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 
 __all__ = ["Correction", "correct", "corrections_beside", "read_corrections"]
 

@@ -10,11 +10,11 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from layers.tracks.table import FIXES
-from seabed.arrays import as_grid
 from seabed.errors import TrackError
 from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
-from seabed.places import sample, turned_onto
+from seabed.grid.arrays import as_grid
+from seabed.grid.places import sample, turned_onto
 
 __all__ = ["check_on_grid", "depth_under"]
 

@@ -10,8 +10,7 @@ from typing import Any, Final
 import pandas as pd
 
 from layers.cautions import CAUTIONS_SHORT
-from seabed.files import write_text
-from seabed.ownership import MAKER
+from seabed.files import MAKER, write_text
 
 __all__ = ["calendar_text", "write_calendar"]
 

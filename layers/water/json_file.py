@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from seabed.errors import WaterError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 
 __all__ = ["load_json"]
 

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 
 from layers.water.times import Times, hours_between, zone_of
 from seabed.errors import UnitError, WaterError
-from seabed.headings import meanings_of
-from seabed.text_layout import number
-from seabed.text_table import TextTable, read_text_table
+from seabed.tables.headings import meanings_of
+from seabed.tables.text_layout import number
+from seabed.tables.text_table import TextTable, read_text_table
 
 __all__ = ["WATER_HEADINGS", "Table", "read_table", "stretches"]
 
 WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust")
-"""Meanings of columns that are looked for; see `seabed.headings`."""
+"""Meanings of columns that are looked for; see `seabed.tables.headings`."""
 
 APART_HOURS: Final = 72.0
 """Rows further apart than this are stretches of their own, not one with a hole."""
@@ -75,8 +75,8 @@ def read_table(path: str | Path, *, timezone: str) -> Table:
     Parameters
     ----------
     path : str or Path
-        Text or a spreadsheet, as `seabed.text_table` reads it.  The moment stands in a column
-        ``time`` or in two, ``date`` and ``time``.
+        Text or a spreadsheet, as `seabed.tables.text_table` reads it.  The moment is in a
+        column ``time``, or in two, ``date`` and ``time``.
     timezone : str
         The zone of times without an offset.
 

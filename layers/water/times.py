@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.clocks import FIRST_YEAR, LAST_YEAR
 from seabed.errors import WaterError
+from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
 
 __all__ = [
     "Times",

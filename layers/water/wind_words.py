@@ -16,7 +16,7 @@ from layers.water.tables import Table, read_table
 from layers.water.times import hours_between, moment
 from layers.water.wind import FixedWind, Wind, WindTable
 from seabed.errors import WaterError
-from seabed.text_table import is_table_name
+from seabed.tables.text_table import is_table_name
 from seabed.units import SPEED, parse_speed
 
 __all__ = ["STRONGEST_MPS", "parse_direction", "parse_wind", "read_wind", "wind_by_hour"]

@@ -16,9 +16,9 @@ import numpy as np
 import pandas as pd
 
 from seabed.errors import GridError
+from seabed.files import plain_file
 from seabed.grid import Bounds
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
-from seabed.ownership import plain_file
 
 __all__ = [
     "cells_of",

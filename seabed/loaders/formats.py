@@ -10,6 +10,7 @@ from typing import Final
 import h5py
 
 from seabed.errors import GridError
+from seabed.files import plain_file
 from seabed.loaders.bag import open_bag
 from seabed.loaders.hdf5 import refuse_outward_links
 from seabed.loaders.layer import Layer, damaged, reading
@@ -18,8 +19,7 @@ from seabed.loaders.points import open_points
 from seabed.loaders.raster import driver_of, is_url, open_raster, unreadable
 from seabed.loaders.s102 import is_s102, open_s102
 from seabed.loaders.tiles import is_virtual_mosaic, open_tiles
-from seabed.ownership import plain_file
-from seabed.spreadsheets import ENDINGS, split_sheet
+from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]
 

@@ -13,8 +13,8 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from seabed.attributes import Sign
 from seabed.errors import GridError
+from seabed.grid.attributes import Sign
 
 __all__ = [
     "Cells",

@@ -10,8 +10,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.attributes import USUAL_VOIDS, Sign, unit_of
 from seabed.errors import GridError, UnitError
+from seabed.grid.attributes import USUAL_VOIDS, Sign, unit_of
 from seabed.loaders.layer import STRIP_CELLS, Layer, strips
 from seabed.units import parse_length
 

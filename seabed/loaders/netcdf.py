@@ -12,7 +12,8 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
-from seabed.attributes import (
+from seabed.errors import GridError
+from seabed.grid.attributes import (
     LONGITUDE,
     attribute_text,
     axes_of,
@@ -23,8 +24,7 @@ from seabed.attributes import (
     vertical_name,
     void_of,
 )
-from seabed.axes import Axis, even_axis, resampled
-from seabed.errors import GridError
+from seabed.grid.axes import Axis, even_axis, resampled
 from seabed.loaders.layer import Cells, Layer, Reader, blank, reading, rescale
 
 __all__ = ["open_netcdf"]

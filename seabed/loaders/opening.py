@@ -12,9 +12,9 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
-from seabed.attributes import Sign
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
+from seabed.grid.attributes import Sign
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer, moved
 from seabed.loaders.looking import look

@@ -14,10 +14,10 @@ from pyproj import CRS
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 
-from seabed.attributes import horizontal
 from seabed.errors import GridError
 from seabed.geodesy import to_degrees
 from seabed.grid import Bounds
+from seabed.grid.attributes import horizontal
 from seabed.loaders.layer import Cells, Layer, Reader
 
 __all__ = ["cells_in", "check_reach", "edges", "geographic_edges", "place"]

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from seabed.attributes import horizontal, sign_by_name
-from seabed.axes import ROUNDING
 from seabed.errors import GridError
+from seabed.grid.attributes import horizontal, sign_by_name
+from seabed.grid.axes import ROUNDING
 from seabed.loaders.layer import Cells, Layer
-from seabed.spreadsheets import ENDINGS, split_sheet
-from seabed.text_layout import layout_of, layout_of_numbers, numbers, read_columns
-from seabed.text_table import read_text_table
+from seabed.tables.spreadsheets import ENDINGS, split_sheet
+from seabed.tables.text_layout import layout_of, layout_of_numbers, numbers, read_columns
+from seabed.tables.text_table import read_text_table
 
 __all__ = ["open_points"]
 
@@ -45,7 +45,7 @@ def open_points(source: str, *, variable: str | None = None) -> Layer:
 
     Columns are found by their names (longitude/x/easting, latitude/y/northing, depth/z/elevation);
     a table without names is taken as x, y, z.  It may be text, whose separators may be blanks too,
-    or a spreadsheet (`seabed.text_table`).
+    or a spreadsheet (`seabed.tables.text_table`).
     The CRS is that of a ``.prj`` beside it, else WGS 84 where the columns are named as longitude
     and latitude.
 

@@ -19,8 +19,8 @@ from rasterio.enums import MaskFlags
 from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
 from rasterio.windows import Window
 
-from seabed.attributes import Sign, attribute_text, horizontal, sign_by_name, vertical_name
 from seabed.errors import GridError
+from seabed.grid.attributes import Sign, attribute_text, horizontal, sign_by_name, vertical_name
 from seabed.loaders.layer import Cells, Layer, Reader, blank, damaged, reading, rescale
 from seabed.loaders.offline import OFFLINE
 

@@ -23,8 +23,8 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 from rasterio.windows import Window
 
-from seabed.attributes import horizontal, sign_by_name, vertical_name
 from seabed.errors import GridError
+from seabed.grid.attributes import horizontal, sign_by_name, vertical_name
 from seabed.loaders.layer import Cells, Layer, blank, damaged, reading, rescale
 from seabed.loaders.offline import OFFLINE
 

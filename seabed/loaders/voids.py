@@ -9,9 +9,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
 
 __all__ = ["fill_voids"]
 

@@ -15,9 +15,8 @@ from rasterio._err import CPLE_BaseError  # what copying raises, which is none o
 from rasterio.errors import RasterioError
 
 from seabed.errors import GridError, OutputError
-from seabed.files import replacing
+from seabed.files import MAKER, replacing
 from seabed.grid import check_grid, crs_of, transform_of
-from seabed.ownership import MAKER
 
 __all__ = ["write_bands"]
 

@@ -1,12 +1,12 @@
 """Read fixes from tables of positions: text or a spreadsheet.
 
-Columns are found by their headings, in ten languages (`seabed.headings`): latitude, longitude, a
-time or a date and a time, a depth (metres unless the heading names another unit) and a temperature
-(C unless it names F).  A heading may be glued to its unit (``depthft``).
+Columns are found by their headings, in ten languages (`seabed.tables.headings`): latitude,
+longitude, a time or a date and a time, a depth (metres unless the heading names another unit) and
+a temperature (C unless it names F).  A heading may be glued to its unit (``depthft``).
 
 Positions are decimal degrees, or degrees and minutes with a side (``31 30.125 S``).  Times are
-those of `seabed.clocks`, or seconds or milliseconds since 1970; one without a zone is of the zone
-asked for, unless its heading names UTC.
+those of `seabed.tables.clocks`, or seconds or milliseconds since 1970; one without a zone is of the
+zone asked for, unless its heading names UTC.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.clocks import day_first, read_clock, utc_of
 from seabed.errors import TrackError
-from seabed.headings import meanings_of, read_heading
 from seabed.logs.fixes import FileFixes, to_utc
-from seabed.spreadsheets import ENDINGS, split_sheet
-from seabed.text_layout import is_regular, layout_of, number, numbers, read_columns
-from seabed.text_table import read_text_table
+from seabed.tables.clocks import day_first, read_clock, utc_of
+from seabed.tables.headings import meanings_of, read_heading
+from seabed.tables.spreadsheets import ENDINGS, split_sheet
+from seabed.tables.text_layout import is_regular, layout_of, number, numbers, read_columns
+from seabed.tables.text_table import read_text_table
 from seabed.units import LENGTH
 
 __all__ = ["read_delimited_fixes"]

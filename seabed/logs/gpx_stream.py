@@ -13,7 +13,7 @@ from typing import Any, Final, NoReturn, Protocol
 from xml.parsers import expat
 
 from seabed.errors import TrackError
-from seabed.ownership import plain_file
+from seabed.files import plain_file
 
 __all__ = ["Collector", "no_position", "parse_gpx"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final, Literal
 
+from seabed.files import plain_file
 from seabed.logs.sentences import looks_like_nmea
-from seabed.ownership import plain_file
-from seabed.spreadsheets import ENDINGS, split_sheet
+from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["log_kind"]
 

@@ -3,26 +3,26 @@
 Then gridded, laid on an open grid, and told where to sound next.
 """
 
-from seabed.soundings.cleaning import CleaningReport, flagged
-from seabed.soundings.crossovers import (
+from seabed.soundings.checks._tracks import without_lag
+from seabed.soundings.checks.crossovers import (
     CROSSOVERS,
     CrossoverStatistics,
     crossover_statistics,
     crossovers,
 )
-from seabed.soundings.gridding import grid_soundings
-from seabed.soundings.lag import LagFit, estimate_lag
-from seabed.soundings.merging import PROVENANCE, MergedGrid, finer, merge_onto
+from seabed.soundings.checks.lag import LagFit, estimate_lag
+from seabed.soundings.checks.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
+from seabed.soundings.flags.flagging import CleaningReport, flagged
 from seabed.soundings.mounting import Mounting
-from seabed.soundings.owngrid import OwnGrid
-from seabed.soundings.proposals import PROPOSALS, lines_to_sound
+from seabed.soundings.proposals.proposing import PROPOSALS, lines_to_sound
 from seabed.soundings.reading import SounderLog, read_soundings
 from seabed.soundings.reduction import reduced
-from seabed.soundings.roughness import Roughness
 from seabed.soundings.schema import SOUNDINGS, as_points, empty_soundings, sounding_table
-from seabed.soundings.storing import write_merged, write_own
-from seabed.soundings.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
-from seabed.soundings.tracks import without_lag
+from seabed.soundings.surface.gridding import grid_soundings
+from seabed.soundings.surface.merging import PROVENANCE, MergedGrid, finer, merge_onto
+from seabed.soundings.surface.owngrid import OwnGrid
+from seabed.soundings.surface.roughness import Roughness
+from seabed.soundings.surface.storing import write_merged, write_own
 
 __all__ = [
     "CROSSOVERS",

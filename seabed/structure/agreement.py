@@ -12,11 +12,12 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
 from seabed.geodesy import to_degrees
-from seabed.grid import cell_size, metric_crs
+from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
+from seabed.grid.extent import metric_crs
+from seabed.grid.places import sample
 from seabed.loaders.charts import CHART_DEPTHS
-from seabed.places import sample
 from seabed.robust import robust_sigma
 from seabed.schema import Table, documented
 from seabed.structure.contours import contours

@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
+from seabed.grid.arrays import as_grid
 from seabed.structure.band import Band
 from seabed.structure.blocks.kind import Kinds, found_in_memory
 from seabed.structure.blocks.running import Done, check_cluster, run_chunks

@@ -13,10 +13,10 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
-from seabed.places import sample
+from seabed.grid.arrays import as_grid
+from seabed.grid.places import sample
 from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES

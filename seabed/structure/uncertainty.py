@@ -12,8 +12,8 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
-from seabed.arrays import as_layer
 from seabed.grid import transform_of
+from seabed.grid.arrays import as_layer
 from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES

@@ -10,10 +10,10 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows
 
 __all__ = ["Landform", "geomorphons"]

@@ -10,9 +10,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import fft
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import like, over_windows, row_classes
 
 __all__ = ["position_index"]

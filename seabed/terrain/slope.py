@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
 from seabed.compiled import compiled, inlined
 from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import like, over_windows
 from seabed.terrain.north import convergence_field
 

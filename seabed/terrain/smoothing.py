@@ -9,9 +9,9 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
-from seabed.arrays import as_grid
 from seabed.errors import GridError
 from seabed.grid import cell_size
+from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows, row_classes
 
 __all__ = ["reach_cells", "smoothed", "smoothed_block"]

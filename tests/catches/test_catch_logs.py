@@ -11,7 +11,7 @@ import pytest
 
 from layers.catches import CATCH_HEADINGS, as_catches, fish_in_words, read_catches
 from seabed.errors import CatchError
-from seabed.headings import ENGLISH
+from seabed.tables.headings import ENGLISH
 
 
 def written(folder, text, name="log.csv", encoding="utf-8"):

@@ -22,7 +22,7 @@ import rasterio
 from thoroughness import THOROUGH
 
 from layers.cli.main import COMMANDS
-from seabed.ownership import LIST
+from seabed.files import LIST
 
 pytestmark = pytest.mark.skipif(
     not sys.platform.startswith("linux"), reason="permissions, limits and signals of Linux"

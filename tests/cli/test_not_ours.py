@@ -12,8 +12,7 @@ from layers.cli.main import main
 from layers.jobs.consent import consent, keep_others
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
-from seabed.files import replacing, write_text
-from seabed.ownership import LIST, is_result, note_result
+from seabed.files import LIST, is_result, note_result, replacing, write_text
 
 DEMO = Path(__file__).parents[2] / "demo_area"
 DAY = ("--date", "2031-06-14")

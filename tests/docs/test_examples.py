@@ -26,7 +26,7 @@ FLAT = {f"{package.__name__}.{name}": (package, name)
 NOT_YET = {"layers.water.write_learned"}
 """Names whose example is still to be written."""
 ROOMS = (
-    "seabed.arrays", "seabed.grid", "seabed.loaders", "seabed.places", "seabed.soundings",
+    "seabed.grid.arrays", "seabed.grid", "seabed.loaders", "seabed.grid.places", "seabed.soundings",
     "seabed.structure", "seabed.terrain", "seabed.units", "layers.area", "layers.catches",
     "layers.present", "layers.logbook", "layers.maps", "layers.scoring", "layers.tracks",
     "layers.water",

@@ -12,8 +12,7 @@ import pytest
 
 from seabed import files
 from seabed.errors import GridError, OutputError, SeabedError
-from seabed.files import replacing, write_text
-from seabed.ownership import LIST
+from seabed.files import LIST, replacing, write_text
 
 
 def names(folder):

@@ -7,9 +7,9 @@ import pytest
 import xarray as xr
 from affine import Affine
 
-from seabed.axes import even_axis
 from seabed.errors import GridError
 from seabed.grid import Bounds, check_grid
+from seabed.grid.axes import even_axis
 from seabed.loaders import open_grid
 
 

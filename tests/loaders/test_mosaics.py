@@ -10,8 +10,8 @@ from rasterio.transform import from_origin
 
 from seabed.errors import GridError
 from seabed.grid import Bounds, check_grid
+from seabed.grid.places import sample
 from seabed.loaders import open_grid
-from seabed.places import sample
 
 WEST, NORTH = 500_000.0, 4_200_000.0
 

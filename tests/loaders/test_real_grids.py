@@ -15,8 +15,8 @@ import xarray as xr
 from scipy.interpolate import RegularGridInterpolator
 
 from seabed.grid import Bounds, bounds, cell_size, check_grid, crs_of
+from seabed.grid.places import sample
 from seabed.loaders import describe, open_grid, open_surface
-from seabed.places import sample
 
 
 @pytest.fixture(scope="module")

@@ -21,7 +21,7 @@ from layers.maps import MapContent, write_map
 from layers.maps.depths import pack_depths
 from layers.maps.detail import TILE, places_that_matter, tiles_near
 from seabed.grid import make_grid
-from seabed.places import sample
+from seabed.grid.places import sample
 
 TO_DEGREES = Transformer.from_crs(3857, 4326, always_xy=True)
 

@@ -21,7 +21,7 @@ from layers.maps.depths import pack_depths
 from layers.maps.features import pack_features
 from layers.maps.page import page_of
 from seabed.errors import OutputError
-from seabed.places import sample
+from seabed.grid.places import sample
 
 
 def unpack(packed: dict[str, Any]) -> np.ndarray:

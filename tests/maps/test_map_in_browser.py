@@ -15,7 +15,7 @@ from map_content import HOSTILE, NARROW, PHONE, WIDE, content_of
 from pyproj import Transformer
 
 from layers.maps import MapContent, write_map
-from seabed.places import sample
+from seabed.grid.places import sample
 
 pytestmark = pytest.mark.browser
 

@@ -22,7 +22,7 @@ from layers.planning.line import lines_table, passes_table
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
-from seabed.places import sample
+from seabed.grid.places import sample
 
 START = np.datetime64("2031-06-14T08:00", "ns")
 END = START + np.timedelta64(2, "h")

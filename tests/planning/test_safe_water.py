@@ -26,7 +26,7 @@ from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
-from seabed.places import sample
+from seabed.grid.places import sample
 
 START = np.datetime64("2031-06-14T08:00", "ns")
 BAND = (4.0, 9.0)

@@ -20,8 +20,8 @@ from nmea_sentences import sentence
 from pyproj import Transformer
 from scipy.ndimage import gaussian_filter
 
+from seabed.grid.places import sample
 from seabed.loaders import open_grid
-from seabed.places import sample
 from seabed.soundings.schema import sounding_table
 
 DEMO = Path(__file__).parents[2] / "demo_area"

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy.spatial.distance import cdist
 
-from seabed.soundings.blocks import Blocks, by_cell_and_outing, combined, noise_factor
-from seabed.soundings.kriging import krige
-from seabed.soundings.levels import fit_levels, outings_of
-from seabed.soundings.roughness import Roughness, fit_roughness, matern
+from seabed.soundings.surface._blocks import Blocks, by_cell_and_outing, combined, noise_factor
+from seabed.soundings.surface._kriging import krige
+from seabed.soundings.surface.levels import fit_levels, outings_of
+from seabed.soundings.surface.roughness import Roughness, fit_roughness, matern
 
 
 def one_cell(depth, *, sigma=0.1, seconds=None):
@@ -45,7 +45,7 @@ def test_soundings_within_a_second_count_once():
 
 @pytest.mark.parametrize("values", [[1.0], [1.0, 5.0], [1.0, 2.0, 8.0], [0.0, 0.1, 0.2, 9.0, 9.5]])
 def test_the_walk_to_the_median_deviation_agrees_with_numpy(values):
-    from seabed.soundings.blocks import _deviation
+    from seabed.soundings.surface._blocks import _deviation
 
     values = np.array(values)
     middle = float(np.median(values))

@@ -7,7 +7,7 @@ import shapely
 from simulated_survey import survey, true_bottom
 
 from seabed.geodesy import sinusoidal_degrees
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.soundings import (
     CROSSOVERS,
     crossover_statistics,
@@ -17,7 +17,7 @@ from seabed.soundings import (
     sounding_table,
     tide_of_crossovers,
 )
-from seabed.soundings.crossings import find_crossings
+from seabed.soundings.checks._crossings import find_crossings
 
 
 @pytest.fixture(scope="module")

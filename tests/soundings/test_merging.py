@@ -13,7 +13,7 @@ from seabed.errors import GridError
 from seabed.grid import check_grid
 from seabed.loaders import open_surface
 from seabed.soundings import finer, grid_soundings, merge_onto, write_merged, write_own
-from seabed.soundings.bias import fit_misfit
+from seabed.soundings.surface._bias import fit_misfit
 
 
 @pytest.fixture(scope="module")

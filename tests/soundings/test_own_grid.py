@@ -11,9 +11,9 @@ from simulated_survey import survey, true_bottom
 
 from seabed.errors import GridError
 from seabed.grid import check_grid
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.soundings import empty_soundings, grid_soundings
-from seabed.soundings.lattice import choose_lattice
+from seabed.soundings.surface.lattice import choose_lattice
 from seabed.structure import contours, edges, humps
 
 NINETY = float(norm.ppf(0.95))  # half width of a central 90 % band, in deviations

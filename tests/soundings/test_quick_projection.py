@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from pyproj import CRS, Transformer
 
-from seabed.soundings import lattice
-from seabed.soundings.lattice import projected
-from seabed.soundings.polynomial import quick_transform
+from seabed.soundings.surface import lattice
+from seabed.soundings.surface._polynomial import quick_transform
+from seabed.soundings.surface.lattice import projected
 
 
 @pytest.mark.parametrize("epsg", [32625, 3857, 3035, 5041])

@@ -6,7 +6,7 @@ from affine import Affine
 from simulated_survey import survey, true_bottom
 
 from seabed.grid import make_grid, transform_of
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.soundings import estimate_lag, sounding_table, without_lag
 
 

@@ -6,8 +6,8 @@ import pytest
 from simulated_survey import DOUBLE, GOOD, LOST, SPIKE, survey, true_bottom
 
 from seabed.soundings import empty_soundings, flagged, sounding_table
-from seabed.soundings.filtering import line_level, running_median, second_difference
-from seabed.soundings.noise import fit_noise
+from seabed.soundings.flags._filtering import line_level, running_median, second_difference
+from seabed.soundings.flags._noise import fit_noise
 from seabed.soundings.orders import ORDER_1A, ORDERS
 
 

@@ -11,9 +11,8 @@ from typing import Final
 from layers.area import Area, load_area
 from layers.jobs.check.checked import Checked
 from seabed.errors import SeabedError
-from seabed.files import UNFINISHED
-from seabed.ownership import LIST
-from seabed.spreadsheets import split_sheet
+from seabed.files import LIST, UNFINISHED
+from seabed.tables.spreadsheets import split_sheet
 from seabed.units import format_quantity
 
 __all__ = ["check_area", "check_folder"]

@@ -16,7 +16,7 @@ from layers.jobs.check.kinds import kind_of
 from layers.jobs.words import counted
 from layers.present import degrees_minutes
 from seabed.errors import SeabedError
-from seabed.text_table import is_table_name
+from seabed.tables.text_table import is_table_name
 from seabed.units import format_quantity
 
 __all__ = ["check_file"]

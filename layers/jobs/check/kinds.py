@@ -9,10 +9,10 @@ from typing import Final
 
 from layers.catches.photos import ENDINGS as PHOTOS
 from seabed.errors import SeabedError
-from seabed.headings import meanings_of, plain
-from seabed.ownership import plain_file
-from seabed.spreadsheets import split_sheet
-from seabed.text_table import headings_of, is_table_name
+from seabed.files import plain_file
+from seabed.tables.headings import meanings_of, plain
+from seabed.tables.spreadsheets import split_sheet
+from seabed.tables.text_table import headings_of, is_table_name
 
 __all__ = ["kind_of"]
 

@@ -53,7 +53,8 @@ from layers.present.sheet_html import write_sheet
 from layers.present.sheet_pdf import write_sheet_pdf
 from layers.scoring import Scores
 from layers.water import write_calendar
-from seabed.grid import degree_bounds, metric_crs
+from seabed.grid import degree_bounds
+from seabed.grid.extent import metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks
 
 __all__ = ["PLAN_STEPS", "Asked", "plan_files", "work_out", "write_plan"]

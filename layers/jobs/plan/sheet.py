@@ -23,7 +23,7 @@ from layers.present.sheet_pictures import MAP_SIZE
 from layers.water import Heights, Span, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
-from seabed.places import sample
+from seabed.grid.places import sample
 from seabed.units import LENGTH, convert, format_quantity
 
 __all__ = ["sheet_of"]

@@ -23,8 +23,8 @@ from seabed.errors import TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
 from seabed.grid import bounds, cell_size, window
+from seabed.grid.places import sample
 from seabed.loaders import Surface
-from seabed.places import sample
 from seabed.soundings import (
     ChartFit,
     CleaningReport,
@@ -50,7 +50,7 @@ from seabed.soundings import (
     write_merged,
     write_own,
 )
-from seabed.soundings.lattice import choose_lattice
+from seabed.soundings.surface.lattice import choose_lattice
 from seabed.units import format_quantity
 
 if TYPE_CHECKING:

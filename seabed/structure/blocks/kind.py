@@ -8,7 +8,7 @@ from typing import Any, Protocol, TypeVar
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.arrays import as_grid
+from seabed.grid.arrays import as_grid
 from seabed.structure.blocks.block import Block, read_block
 from seabed.structure.blocks.whole import Arrays, Chunk, Results, Whole
 

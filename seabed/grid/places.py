@@ -1,0 +1,176 @@
+"""Positions on a depth grid: the cells they lie in, the depth under them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from affine import Affine
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from seabed.geodesy import from_degrees
+from seabed.grid.arrays import as_layer
+from seabed.grid.contract import crs_of
+from seabed.grid.extent import Bounds, bounds, transform_of
+
+__all__ = ["CellFinder", "row_column", "sample", "turned_onto"]
+
+NO_WEIGHT: Final = 1e-6
+"""Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
+
+
+def row_column(
+    grid: xr.DataArray, longitude: Any, latitude: Any
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
+
+    The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> row, column = row_column(example_grid(), [3.0026], [46.053])
+    >>> row.round(1).tolist(), column.round(1).tolist()
+    ([12.8], [40.2])
+    """
+    return CellFinder.of(grid).row_column(longitude, latitude)
+
+
+@dataclass(frozen=True, slots=True)
+class CellFinder:
+    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times.
+
+    Made by `CellFinder.of`.
+
+    Attributes
+    ----------
+    affine : affine.Affine
+        `transform_of` the grid.
+    edge : Bounds or None
+        Of a geographic grid.
+    turn : pyproj.Transformer or None
+        From degrees to the grid's CRS; None if they are its own.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> finder = CellFinder.of(example_grid())
+    >>> row, column = finder.row_column([3.0026], [46.053])
+    >>> row.round(1).tolist()
+    [12.8]
+    """
+
+    affine: Affine
+    edge: Bounds | None
+    turn: Any
+
+    @classmethod
+    def of(cls, grid: xr.DataArray) -> CellFinder:
+        """Find out where the cells of a grid lie."""
+        crs = crs_of(grid)
+        turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
+        return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)
+
+    def row_column(
+        self, longitude: Any, latitude: Any
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Row and column of positions, as `row_column`."""
+        x, y = np.asarray(longitude, float), np.asarray(latitude, float)
+        if self.turn is not None:
+            x, y = (np.asarray(part) for part in self.turn.transform(x, y))
+        if self.edge is not None:
+            x = turned_onto(x, self.edge)
+        row = np.asarray((y - self.affine.f) / self.affine.e)
+        column = np.asarray((x - self.affine.c) / self.affine.a)
+        beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
+        row[beyond] = column[beyond] = np.nan
+        return row, column
+
+
+def sample(
+    grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
+) -> NDArray[np.float64]:
+    """Give depths, or whatever else a grid holds, under points: bilinear between cell centres.
+
+    Parameters
+    ----------
+    grid : depth grid, or another array that lies so (`seabed.grid.arrays.as_layer`), held in memory
+    longitude, latitude : array, shape (n,)
+        Degrees, WGS 84.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        Metres; NaN outside the grid, at NaN positions, and where a cell that has a share in the
+        value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
+        Longitudes are taken by whole turns to where the grid lies.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> sample(example_grid(), [3.0026, 0.0], [46.053, 46.0]).round(1).tolist()
+    [9.6, nan]
+    """
+    grid = as_layer(grid)
+    row, column = row_column(grid, longitude, latitude)
+    rows, columns = grid.shape
+    inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
+    depth = np.full(row.shape, np.nan)
+    at = np.array(
+        [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
+    )
+    values = np.asarray(grid.values)
+    found = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
+    spoilt = np.isnan(found)
+    found[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
+    depth[inside] = found
+    return depth
+
+
+def _weighed(
+    values: NDArray[Any], row: NDArray[np.float64], column: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Bilinear values in which a cell without weight has no say, not even as NaN."""
+    total = np.zeros(row.shape)
+    for down, row_weight in _neighbours(row, values.shape[0]):
+        for across, column_weight in _neighbours(column, values.shape[1]):
+            weight = row_weight * column_weight
+            total += np.where(weight > NO_WEIGHT, weight * values[down, across], 0.0)
+    return total
+
+
+def _neighbours(
+    at: NDArray[np.float64], count: int
+) -> list[tuple[NDArray[np.intp], NDArray[np.float64]]]:
+    low = np.floor(at).astype(np.intp)
+    share = at - low
+    return [(low, 1 - share), (np.minimum(low + 1, count - 1), share)]
+
+
+def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
+    """Longitudes moved by whole turns into the one that begins at a geographic grid's western edge.
+
+    Parameters
+    ----------
+    longitude : ndarray of float64
+        Degrees; NaN stays.
+    edge : Bounds
+        Of the grid, degrees.
+
+    Returns
+    -------
+    ndarray of float64, of the same shape
+        ``edge.west`` up to but not ``edge.west + 360``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from seabed.grid import Bounds
+    >>> turned_onto(np.array([-170.0, 100.0]), Bounds(0, -90, 360, 90)).tolist()
+    [190.0, 100.0]
+    """
+    turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
+    return turned

@@ -1,0 +1,209 @@
+"""How late the sounder is against the receiver, found where lines cross or run side by side.
+
+A sounder that is late puts the bottom behind the boat: lines run to and fro over a slope then show
+it in two places.  (It is the latency part of the patch test of the hydrographic manuals, IHO C-13,
+2005, chapter 3, spread over whatever lines there are.)  Here the lag is the one under which the
+soundings of all lines, moved back along their tracks, are most likely depths of one bottom: a
+Gaussian random field with a Matérn covariance (Matérn 1960; likelihood as in Mardia & Marshall
+1984).  Covariance and noise are taken from how depth varies along single lines, which no lag and no
+tide changes.  In each window of the ground an outing may be off by a constant of its own, as a
+wrong tide makes it.  The standard error comes from leaving out windows (delete-a-group jackknife,
+Efron & Stein 1981), and is not less than the curvature of the likelihood gives.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.geodesy import sinusoidal_degrees
+from seabed.notebook import Shown
+from seabed.soundings.checks._likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
+from seabed.soundings.checks._tracks import Track, pieces_of, track_of
+from seabed.soundings.lines import centre_of
+from seabed.soundings.schema import SOUNDINGS
+from seabed.soundings.surface.levels import outings_of
+
+__all__ = ["LagFit", "estimate_lag"]
+
+_LONGEST_S: Final = 8.0
+_COARSE_S, _FINE_S = 0.5, 0.1
+_WINDOW_M: Final = 160.0
+_PIECES: Final = 96  # of a window, at most
+_WINDOWS: Final = 150
+_FEWEST_WINDOWS: Final = 4
+_BEYOND: Final = 40  # pieces: at 30 m/s the boat passes 34 in 9 s
+_TOLD_S: Final = 0.5
+_GROUPS: Final = 20
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class LagFit(Shown):
+    """How late the sounder is.
+
+    Attributes
+    ----------
+    lag_s : float
+        Seconds from the moment a depth was true to the moment it was logged; NaN if nothing
+        tells.
+    sigma_s : float
+        Its standard error.
+    windows : int
+        Windows of the ground that tell of it: those passed in more than one direction.
+    """
+
+    lag_s: float
+    sigma_s: float
+    windows: int
+
+    @property
+    def told(self) -> bool:
+        """Whether the soundings tell it to half a second."""
+        return self.windows >= _FEWEST_WINDOWS and self.sigma_s < _TOLD_S
+
+
+NOT_TOLD: Final = LagFit(float("nan"), float("inf"), 0)
+
+
+def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> LagFit:
+    """Estimate the lag of the sounder.
+
+    Parameters
+    ----------
+    soundings : DataFrame
+        With times, positions, and ``depth_m`` (where it is NaN, the depth below the surface is
+        taken).  Flagged ones are not used.
+    chart : callable, optional
+        From longitudes and latitudes to the depths of a grid of the same ground, NaN off it.  The
+        bottom is then looked for about it: any slope it shows helps, though it be coarse or off by
+        a constant.
+
+    Returns
+    -------
+    LagFit
+        Looked for from -8 to 8 s.  At most 150 windows of 160 m are used, those with most relief.
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> estimate_lag(example_soundings()).windows  # nothing was sounded in two directions
+    0
+    """
+    SOUNDINGS.check(soundings)
+    track = pieces_of(track_of(soundings))
+    if len(track.seconds) < FEWEST_PIECES:
+        return NOT_TOLD
+    windows = _windows(track)
+    if len(windows) < _FEWEST_WINDOWS:
+        return NOT_TOLD
+    outing, _ = outings_of(track.seconds)
+    near = _round(windows, len(track.seconds))
+    around, outing = track.taken(near), outing[near]
+    windows_there = [np.searchsorted(near, window) for window in windows]
+    charted = None if chart is None else _charted(chart, centre_of(soundings))
+    coarse = np.arange(-_LONGEST_S, _LONGEST_S + 1e-9, _COARSE_S)
+    best = 0.0
+    for _ in range(2):  # the covariance about a chart is told best once positions are about right
+        bottom = bottom_along(track, _left(track, charted, best))
+        likely = likelihoods(around, windows_there, outing, bottom, coarse, charted)
+        best = float(coarse[np.argmax(likely.sum(axis=0))])
+        if charted is None:
+            break
+    if abs(best) >= _LONGEST_S:
+        return NOT_TOLD
+    fine = best + np.arange(-1.0, 1.0 + 1e-9, _FINE_S)
+    return _peak(fine, likelihoods(around, windows_there, outing, bottom, fine, charted))
+
+
+def _windows(track: Track) -> list[Ints]:
+    """Pieces of each window of the ground that was passed in more than one direction.
+
+    Those with the most relief, and of each at most so many pieces, whole stretches of them.
+    """
+    column, row = np.floor(track.east / _WINDOW_M), np.floor(track.north / _WINDOW_M)
+    key = (row - row.min()) * (np.ptp(column) + 1) + column - column.min()
+    _, window = np.unique(key, return_inverse=True)
+    ahead, behind = track.moved(-1.0), track.moved(1.0)
+    velocity = np.column_stack([ahead[0] - behind[0], ahead[1] - behind[1]]) / 2.0
+    count = np.bincount(window)
+    mean = [np.bincount(window, values) / count for values in velocity.T]
+    square = np.bincount(window, (velocity**2).sum(axis=1)) / count
+    relief = np.bincount(window, track.depth**2) / count
+    relief -= (np.bincount(window, track.depth) / count) ** 2
+    mixed = mean[0] ** 2 + mean[1] ** 2 < 0.8 * square
+    worth = np.where(mixed & (count >= FEWEST_PIECES), relief * square, 0.0)
+    chosen = np.argsort(-worth)[:_WINDOWS]
+    order = np.argsort(window, kind="stable")
+    begins = np.concatenate([[0], np.cumsum(count)])
+    return [
+        _at_most(order[begins[number] : begins[number + 1]])
+        for number in chosen
+        if worth[number] > 0
+    ]
+
+
+def _round(windows: list[Ints], count: int) -> Ints:
+    """Pieces of windows and, before and behind each, those that a lag may reach."""
+    used = np.zeros(count + 2 * _BEYOND + 1, np.int64)
+    rows = np.concatenate(windows)
+    np.add.at(used, rows, 1)
+    np.add.at(used, rows + 2 * _BEYOND + 1, -1)
+    return np.flatnonzero(np.cumsum(used)[_BEYOND : count + _BEYOND] > 0)
+
+
+def _at_most(rows: Ints) -> Ints:
+    """Of too many pieces stretches of twelve, evenly spaced."""
+    if len(rows) <= _PIECES:
+        return rows
+    stretches = np.linspace(0, len(rows) - 12, _PIECES // 12).astype(np.int64)
+    return np.unique(rows[(stretches[:, None] + np.arange(12)).ravel()])
+
+
+def _charted(chart: DepthsAt, centre: tuple[float, float]) -> DepthsAt:
+    """Depths of the chart at metres from a centre."""
+
+    def at(east: Floats, north: Floats) -> Floats:
+        return np.asarray(chart(*sinusoidal_degrees(east, north, centre=centre)), np.float64)
+
+    return at
+
+
+def _left(track: Track, charted: DepthsAt | None, lag_s: float) -> Floats:
+    """Depths less those of the chart where the boat was a lag earlier; NaN off the chart."""
+    return track.depth if charted is None else track.depth - charted(*track.moved(lag_s))
+
+
+def _peak(lags: Floats, likely: Floats) -> LagFit:
+    """Top of the summed likelihood, by a parabola, and its error."""
+    top, curvature = _parabola(lags, likely.sum(axis=0))
+    if not np.isfinite(top):
+        return NOT_TOLD
+    groups = min(_GROUPS, len(likely))
+    left_out = np.array(
+        [
+            _parabola(lags, np.delete(likely, np.s_[group::groups], axis=0).sum(axis=0))[0]
+            for group in range(groups)
+        ]
+    )
+    left_out = np.where(np.isfinite(left_out), left_out, lags[-1])
+    jackknife = float(np.sqrt((groups - 1) / groups * ((left_out - left_out.mean()) ** 2).sum()))
+    return LagFit(top, max(jackknife, float(1.0 / np.sqrt(curvature))), len(likely))
+
+
+def _parabola(lags: Floats, likely: Floats) -> tuple[float, float]:
+    """Top of a parabola through the likelihoods around the greatest, and its curvature."""
+    at = int(np.argmax(likely))
+    if not 0 < at < len(lags) - 1:
+        return float("nan"), 0.0
+    near = slice(max(at - 4, 0), at + 5)
+    bend, slope, _ = np.polyfit(lags[near] - lags[at], likely[near], 2)
+    if bend >= 0:
+        return float("nan"), 0.0
+    return float(lags[at] - slope / (2 * bend)), float(-2 * bend)

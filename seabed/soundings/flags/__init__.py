@@ -1,0 +1,1 @@
+"""Soundings that are not the bottom, flagged; none is taken out."""

@@ -1,0 +1,214 @@
+"""Flag soundings that are not the bottom; none is taken out.
+
+Along each line, in this order: no depth, or none above zero (the sounder lost the bottom); the same
+number for longer than this sounder repeats itself; an echo that went down and up twice; spikes; and
+the noise of a hull at speed.  What is a spike is judged against a straight line fitted to the
+nearest soundings in time by repeated medians (Siegel 1982; as a filter Davies, Fried & Gather
+2004), which half of them may be wrong without moving, and in units of the scaled median absolute
+deviation, as in the filter of Hampel (1974; Pearson 2002): of the sounder's noise as the whole log
+shows it, or of those nearest where the bottom is rougher than that.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from seabed.geodesy import sinusoidal_metres
+from seabed.notebook import Shown
+from seabed.soundings.flags._filtering import line_level, running_median, second_difference
+from seabed.soundings.flags._noise import Noise, fit_noise
+from seabed.soundings.lines import centre_of
+from seabed.soundings.orders import ORDER_1A
+from seabed.soundings.schema import SOUNDINGS
+from seabed.soundings.seconds import even_seconds
+
+__all__ = [
+    "AT_SPEED",
+    "DOUBLE_ECHO",
+    "GOOD",
+    "LOST",
+    "NO_POSITION",
+    "REASONS",
+    "REPEATED",
+    "SPIKE",
+    "CleaningReport",
+    "flagged",
+]
+
+GOOD: Final = ""
+LOST: Final = "lost bottom"
+REPEATED: Final = "lost bottom: same number repeated"
+DOUBLE_ECHO: Final = "double echo"
+SPIKE: Final = "spike"
+AT_SPEED: Final = "too noisy at this speed"
+NO_POSITION: Final = "no position"
+REASONS: Final = (GOOD, NO_POSITION, LOST, REPEATED, DOUBLE_ECHO, SPIKE, AT_SPEED)
+
+_SPIKE_SIGMAS: Final = 5.0
+_LEAST_SPIKE_M: Final = 0.5
+_CHANCE: Final = 1e-7
+_TURNS: Final = 4
+_NEIGHBOURS: Final = 7
+_LEAST_REPEATS: Final = 6
+_GONE_M: Final = 15.0
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class CleaningReport(Shown):
+    """What was found.
+
+    Attributes
+    ----------
+    counts : dict of str to int
+        Soundings of each of `REASONS`, the good ones under ``""``; they add up to all.
+    noise : Noise
+        Of the soundings that are no spikes.
+    """
+
+    counts: dict[str, int]
+    noise: Noise
+
+
+def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
+    """Flag what is not the bottom, and say how noisy the rest is.
+
+    Parameters
+    ----------
+    soundings : DataFrame
+        In the order of the logs.  Flags that are there already stay.
+
+    Returns
+    -------
+    soundings : DataFrame
+        A new table of the same rows, with ``flag`` and ``sigma_m`` filled: the noise of soundings
+        of like depth and speed; NaN for flagged ones.
+    report : CleaningReport
+
+    Examples
+    --------
+    >>> from seabed import example_soundings
+    >>> table, report = flagged(example_soundings())
+    >>> len(table)
+    1020
+    """
+    SOUNDINGS.check(soundings)
+    depth = soundings["measured_m"].to_numpy(np.float64).copy()
+    line = soundings["line"].to_numpy()
+    seconds = even_seconds(soundings["time"])
+    code = _codes(soundings)
+    code[(code == 0) & ~np.isfinite(soundings["longitude"].to_numpy())] = 1
+    code[(code == 0) & ~(depth > 0)] = REASONS.index(LOST)
+    code[(code == 0) & _repeated(soundings, depth, code == 0)] = REASONS.index(REPEATED)
+    transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy(np.float64))
+    double = _double(depth, line, code == 0, transducer)
+    code[double] = REASONS.index(DOUBLE_ECHO)
+    speed = soundings["sog_mps"].to_numpy(np.float64)
+    noise = _spikes(seconds, depth, line, code, speed)
+    sigma = noise.sigma_m(depth, speed)
+    code[_too_noisy(sigma, depth, speed, noise) & (code == 0)] = REASONS.index(AT_SPEED)
+    sigma[code != 0] = np.nan
+    flags = soundings["flag"].astype("category").cat.categories
+    extra = flags.difference(list(REASONS), sort=False)
+    words = [*REASONS, *(str(word) for word in extra)]
+    counts = np.bincount(code, minlength=len(words)).tolist()
+    table = soundings.assign(
+        flag=pd.Categorical.from_codes(code, categories=words), sigma_m=sigma.astype(np.float32)
+    )
+    return table, CleaningReport(dict(zip(words, counts, strict=True)), noise)
+
+
+def _codes(soundings: pd.DataFrame) -> NDArray[np.int8]:
+    """Give flags that are there already as indices of `REASONS` and of what else was said."""
+    flag = soundings["flag"].astype("category").cat
+    extra = list(flag.categories.difference(list(REASONS), sort=False))
+    known = [*REASONS, *extra]
+    to_code = np.array([known.index(word) for word in flag.categories], np.int8)
+    return to_code[flag.codes.to_numpy()] if len(to_code) else np.zeros(len(soundings), np.int8)
+
+
+def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
+    """Numbers that stay the same for longer than chance allows.
+
+    With a share p of soundings that repeat the one before in the line, n repeats in a row come by
+    chance with p to the n; fewer than six never count.  p is of the line without those in question.
+    A boat that lies still may repeat itself: it must have gone 15 m meanwhile.
+    """
+    line = soundings["line"].to_numpy()
+    same = np.zeros(len(depth), bool)
+    same[1:] = (depth[1:] == depth[:-1]) & (line[1:] == line[:-1]) & use[1:] & use[:-1]
+    run = np.cumsum(~same) - 1
+    length = np.bincount(run, minlength=int(run[-1]) + 1 if len(run) else 0)[run]
+    lines = int(line.max()) + 1 if len(line) else 0
+    repeats = np.bincount(line, same, lines)[line] - (length - 1) + 1.0
+    share = repeats / (np.bincount(line, minlength=lines)[line] - length + 2.0)
+    most = np.log(_CHANCE) / np.log(np.clip(share, 1e-6, 0.999))
+    most = np.maximum(most, _LEAST_REPEATS)
+    long = use & (length > most)
+    return np.asarray(long & (_gone_m(soundings, run) >= _GONE_M)) if long.any() else long
+
+
+def _gone_m(soundings: pd.DataFrame, run: NDArray[np.int64]) -> Floats:
+    """How far the boat went from the first to the last sounding of each one's run, metres."""
+    east, north = sinusoidal_metres(
+        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
+        centre=centre_of(soundings),
+    )  # fmt: skip
+    first = np.searchsorted(run, run)
+    last = np.searchsorted(run, run, side="right") - 1
+    return np.hypot(east[last] - east[first], north[last] - north[first])
+
+
+def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Floats) -> Mask:
+    """Echoes that went down and up twice, and the level of the rest.
+
+    Sound that comes back to the surface and goes down once more arrives as if from twice the
+    depth below the transducer, and once the depth of the transducer.  The level they are held
+    against is a running median over two minutes; a second one without them follows.
+    """
+    double = np.zeros(len(depth), bool)
+    for _ in range(2):
+        level = running_median(depth, line, use & ~double, 61)
+        twice = 2.0 * level + transducer
+        double = use & (np.abs(depth - twice) < 0.15 * level + 0.3) & (depth > 1.5 * level)
+    return double
+
+
+def _spikes(
+    seconds: Floats, depth: Floats, line: NDArray[np.int32], code: NDArray[np.int8], speed: Floats
+) -> Noise:
+    """Mark spikes in `code`; give the noise of the rest.
+
+    Only what stands out from running medians of 5 or 15 is held against the line.
+    """
+    noise = fit_noise(np.empty(0), np.empty(0), np.empty(0))
+    for _ in range(_TURNS):
+        use = code == 0
+        with ThreadPoolExecutor(2) as pool:
+            medians = [pool.submit(running_median, depth, line, use, wide) for wide in (5, 15)]
+            noise = fit_noise(second_difference(depth, line, use), depth, speed)
+            short, long = (found.result() for found in medians)
+        limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
+        odd = use & ((np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit))
+        asked = np.flatnonzero(odd)
+        middle, scale = line_level(seconds, depth, line, use, asked, neighbours=_NEIGHBOURS)
+        most = np.maximum(limit[asked], _SPIKE_SIGMAS * scale)
+        hit = asked[np.abs(depth[asked] - middle) > most]
+        code[hit] = REASONS.index(SPIKE)
+        if not len(hit):
+            break
+    return noise
+
+
+def _too_noisy(sigma: Floats, depth: Floats, speed: Floats, noise: Noise) -> Mask:
+    """Soundings at a speed that makes them twice as noisy, and noisier than order 1a allows."""
+    factor = np.append(noise.factors, 1.0)[noise.speed_class(speed)]
+    return np.asarray((factor > 2.0) & (1.96 * sigma > ORDER_1A.uncertainty_m(depth)))

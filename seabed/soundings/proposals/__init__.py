@@ -1,0 +1,1 @@
+"""Lines to sound next."""

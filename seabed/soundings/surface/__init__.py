@@ -1,0 +1,1 @@
+"""A depth grid from soundings, with its uncertainty, and merged onto another."""

@@ -1,0 +1,66 @@
+"""A grid of own soundings: depth, how sure it is, and how many soundings it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+import xarray as xr
+from numpy.typing import NDArray
+
+from seabed.loaders import Surface
+from seabed.notebook import Shown
+from seabed.soundings.surface.roughness import Roughness
+
+__all__ = ["OwnGrid", "layer"]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnGrid(Shown):
+    """A grid of own soundings.
+
+    Attributes
+    ----------
+    depth : xarray.DataArray
+        A depth grid (see ``seabed.grid``); NaN further than `reach_m` from any sounding.
+    uncertainty : xarray.DataArray
+        One standard deviation of `depth`, metres, on the same cells.
+    common_m : xarray.DataArray
+        The part of it that cells share: tide and offset.
+    count : xarray.DataArray of int32
+        Soundings in each cell.
+    reach_m : float
+        Distance from a sounding beyond which the grid is blank.
+    roughness : Roughness
+        The variogram that tells what lies between soundings.
+    levels : DataFrame
+        One row an outing: ``start``, ``end`` (UTC, NaT if not known), ``soundings``, ``offset_m``
+        (taken off its depths), ``offset_sigma_m`` (of what is left), ``compared`` (pairs of
+        neighbouring blocks of other outings).
+    notes : tuple of str
+        How cells, reach and noise were chosen, in sentences.
+    """
+
+    depth: xr.DataArray
+    uncertainty: xr.DataArray
+    common_m: xr.DataArray
+    count: xr.DataArray
+    reach_m: float
+    roughness: Roughness
+    levels: pd.DataFrame
+    notes: tuple[str, ...]
+
+    @property
+    def surface(self) -> Surface:
+        """Depth with its uncertainty, as the loaders give it."""
+        return Surface(self.depth, self.uncertainty)
+
+
+def layer(
+    grid: xr.DataArray, values: NDArray[Any], name: str, about: str, *, unit: str = "m"
+) -> xr.DataArray:
+    """Put other values on the cells of a grid."""
+    told = grid.copy(data=values).rename(name)
+    told.attrs = {"long_name": about, "units": unit}
+    return told
