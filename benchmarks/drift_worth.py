@@ -25,8 +25,8 @@ from layers.jobs.bottom import find_structure, hazards_of, open_area_grid
 from layers.jobs.plan.day_plan import paid_by, worth_for
 from layers.jobs.plan.inputs import scores_of, setting_of
 from layers.planning import DayWater, plan_day
-from layers.planning.choice import LEFT_AFTER_A_DRIFT
-from layers.planning.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
+from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
+from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
 from layers.water import FixedCurrent, as_utc, leeway_of
 
 HELD_MPS = (0.5 * 0.44704, 1.0 * 0.44704)  # 0.5-1.0 mph

@@ -15,7 +15,7 @@ from layers.area import load_area
 from layers.cli.main import main
 from layers.jobs.plan.words import hazard_words
 from layers.planning import closed_depth
-from layers.planning.worth import REACH_M
+from layers.planning.ground.worth import REACH_M
 from seabed.loaders import read_hazards
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"

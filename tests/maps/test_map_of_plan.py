@@ -17,7 +17,7 @@ from thoroughness import THOROUGH
 
 from layers.maps import write_map
 from layers.maps.expected import pack_expected
-from layers.planning.figures import share
+from layers.planning.day.figures import share
 from seabed.units import rounded, rounded_down
 
 pytestmark = pytest.mark.browser

@@ -18,7 +18,7 @@ from layers.planning import (
     plan_day,
     structure_worth,
 )
-from layers.planning.line import lines_table, passes_table
+from layers.planning.day.line import lines_table, passes_table
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid

@@ -10,8 +10,8 @@ from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 
 from layers.jobs.plan.inputs import Hours, check_known
 from layers.planning import DayWater, Doubt, Hand, fans
-from layers.planning.doubt import SureCurrents
-from layers.planning.paid import TurnedCurrents
+from layers.planning.drift.doubt import SureCurrents
+from layers.planning.ground.paid_lines import TurnedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
 from layers.water.currents import own_spread
 from layers.water.learned import too_doubtful

@@ -24,8 +24,8 @@ from layers.jobs.scout.prospects import ranked
 from layers.jobs.words import counted, say_length
 from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
-from layers.planning.line import lines_table
-from layers.planning.plan import runs_table
+from layers.planning.day.line import lines_table
+from layers.planning.day.plan import runs_table
 from layers.present import write_geopackage, write_marks, write_table_csv
 from layers.present.sheet import NO_HAZARDS
 from layers.scoring import gather_lines, medoids
@@ -50,7 +50,7 @@ class AgainResult(Result):
     Attributes
     ----------
     lines : GeoDataFrame
-        A drift each time, as `layers.planning.line.lines_table` gives them.
+        A drift each time, as `layers.planning.day.line.lines_table` gives them.
     times : DataFrame
         From `layers.planning.next_times`.
     dangers : tuple of str

@@ -10,7 +10,7 @@ from layers.area import Area
 from layers.jobs.plan.planned import DayPlan
 from layers.jobs.trip.expecting import expected_over
 from layers.maps import MapContent, MapWater, water_of_day
-from layers.planning.expected import EXPECTED_FISH
+from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.water import FixedWind, day_bounds
 from seabed.grid import degree_bounds
 

@@ -42,11 +42,11 @@ from layers.planning import (
     what_if_days,
 )
 from layers.planning import Structure as Things
-from layers.planning.choice import LEFT_AFTER_A_DRIFT
-from layers.planning.day import STRUCTURE_SCORE
-from layers.planning.expected import EXPECTED_FISH
-from layers.planning.fished import LEFT_WHERE_FISH_WERE
-from layers.planning.safe import hazards_near
+from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
+from layers.planning.day.plan_day import STRUCTURE_SCORE
+from layers.planning.drift.safe_water import hazards_near
+from layers.planning.ground.expected_fish import EXPECTED_FISH
+from layers.planning.ground.fished import LEFT_WHERE_FISH_WERE
 from layers.present import write_geopackage, write_marks, write_table_csv
 from layers.present.sheet import NO_HAZARDS
 from layers.present.sheet_html import write_sheet

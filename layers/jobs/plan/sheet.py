@@ -16,7 +16,7 @@ from layers.jobs.plan.inputs import Hours
 from layers.jobs.plan.safety import Safety
 from layers.jobs.plan.words import clock, push_words
 from layers.planning import DayWater, home_at
-from layers.planning.figures import least_water, minutes, share, water_range
+from layers.planning.day.figures import least_water, minutes, share, water_range
 from layers.present.ground_plan import ground_plan
 from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
 from layers.present.sheet_pictures import MAP_SIZE

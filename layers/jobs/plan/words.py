@@ -10,7 +10,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.words import say_length
 from layers.planning import closed_depth
-from layers.planning.figures import least_water, minutes, share, water_range
+from layers.planning.day.figures import least_water, minutes, share, water_range
 from layers.water import to_local
 from seabed.units import convert, rounded
 

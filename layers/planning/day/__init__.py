@@ -1,0 +1,1 @@
+"""The day: hours, lines chosen, passes laid, the plan and its timetable."""

@@ -1,0 +1,159 @@
+"""Which of all the drifts to make: the best for each slot, and not all over the same ground."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
+
+from layers.planning.day.slots import Slot
+from layers.planning.drift.candidates import Candidates
+from layers.planning.drift.drift import Floats
+from layers.planning.drift.fan import too_many_stopped
+from layers.planning.drift.setting import Setting
+from layers.planning.ground.paid_lines import setting_for
+from seabed.grid import cell_size
+
+__all__ = ["LEFT_AFTER_A_DRIFT", "Refuses", "choose", "refused_by_fan"]
+
+LEFT_AFTER_A_DRIFT: Final = 0.4
+"""Share of its worth that ground keeps for a later slot once it has been drifted.  Common practice,
+no source: rested ground fishes again, but not at once."""
+
+
+Rows = NDArray[np.int64]
+Refuses = Callable[[int, Rows], NDArray[np.bool_]]
+"""From a slot's number and rows of its candidates to whether each must not be chosen."""
+
+STEP_S: Final = 60.0
+
+
+def choose(
+    slots: Sequence[Candidates],
+    worths: Sequence[xr.DataArray],
+    *,
+    corridor_m: float,
+    left: float = LEFT_AFTER_A_DRIFT,
+    refuses: Refuses | None = None,
+) -> list[int | None]:
+    """Choose one drift a slot, greedily by what each adds.
+
+    Each pass over ground lowers what it is still worth to the other slots, so the sum is submodular
+    and greedy choice over slots is within half of the best (Fisher, Nemhauser & Wolsey 1978).
+
+    Parameters
+    ----------
+    slots : sequence of Candidates
+    worths : sequence of DataArray
+        What the candidates of each slot were followed over, all on the cells of one grid.
+    corridor_m : float
+        Half the width of ground that a drift uses up, metres.
+    left : float
+        From 0 (never again) to 1 (as good as new).
+    refuses : callable, optional
+        Asked about candidates that are about to be chosen; the next best comes in place of one that
+        is refused.
+
+    Returns
+    -------
+    list of int or None
+        The row of the chosen candidate in each slot; None where no drift is worth anything.
+    """
+    fresh = np.ones(worths[0].size if worths else 0)
+    chosen: list[int | None] = [None] * len(slots)
+    trials = {number: _Trial.of(slot) for number, slot in enumerate(slots)}
+    gains: dict[int, Floats] = {}
+    while trials:
+        for number in trials.keys() - gains.keys():
+            gains[number] = _gains(slots[number], worths[number], fresh) * trials[number].open
+        number = max(gains, key=lambda at: (gains[at].max(initial=0.0), -at))
+        if not gains[number].max(initial=0.0) > 0:
+            break
+        row = int(np.argmax(gains[number]))
+        if refuses is not None and not trials[number].asked[row]:
+            trials[number].ask(gains.pop(number), partial(refuses, number))
+            continue
+        chosen[number] = row
+        del trials[number]
+        gains.clear()
+        fresh *= np.where(_corridor(slots[number], row, worths[number], corridor_m), left, 1.0)
+    return chosen
+
+
+@dataclass(slots=True)
+class _Trial:
+    """Which candidates of a slot were asked about, and which are still open to be chosen."""
+
+    open: NDArray[np.bool_]
+    asked: NDArray[np.bool_]
+    at_once: int = 1
+
+    @classmethod
+    def of(cls, candidates: Candidates) -> _Trial:
+        many = len(candidates.last)
+        return cls(np.ones(many, bool), np.zeros(many, bool))
+
+    def ask(self, gains: Floats, refused: Callable[[Rows], NDArray[np.bool_]]) -> None:
+        """Ask about the best that were not asked about; twice as many as the last time.
+
+        By a shoal one start after the other is refused.
+        """
+        rows = np.argsort(-gains, kind="stable")
+        rows = rows[(gains[rows] > 0) & ~self.asked[rows]][: self.at_once]
+        self.open[rows] = ~refused(rows)
+        self.asked[rows] = True
+        self.at_once *= 2
+
+
+def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats:
+    """Worth an hour of each candidate on ground that is `fresh` by so much."""
+    values = worth.values.ravel()
+    used = np.arange(candidates.cells.shape[1]) <= candidates.last[:, None]
+    here = np.where(used & (candidates.cells >= 0), np.nan_to_num(values[candidates.cells]), 0.0)
+    full = here.sum(axis=1)
+    kept = (here * fresh[candidates.cells]).sum(axis=1)
+    share = np.divide(kept, full, out=np.zeros_like(full), where=full > 0)
+    return np.asarray(candidates.worth_per_hour * share, np.float64)
+
+
+def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
+    """Refuse candidates from whose fan too many boats are stopped, as `too_many_stopped`.
+
+    Parameters
+    ----------
+    slots : from `slots_of_day`
+    setting : Setting
+    """
+
+    def refuses(number: int, rows: Rows) -> NDArray[np.bool_]:
+        slot = slots[number]
+        tracks, last = slot.candidates.tracks, slot.candidates.last
+        refused = np.zeros(len(rows), bool)
+        for again in np.unique(slot.again[rows]):
+            own = np.flatnonzero(slot.again[rows] == again)
+            over = setting_for(slot.line_of(rows[own[0]]), setting)
+            over = replace(over, limits=replace(over.limits, step_s=STEP_S))
+            begins = np.full(len(own), slot.begin)
+            printed = over.water.printed(tracks.of(rows[own]), last[rows[own]], begins)
+            refused[own] = [too_many_stopped(boats) for boats in over.fans(printed)]
+        return refused
+
+    return refuses
+
+
+def _corridor(
+    candidates: Candidates, row: int, worth: xr.DataArray, corridor_m: float
+) -> NDArray[np.bool_]:
+    """Flat mask of the cells within the corridor of a drift."""
+    cells = candidates.cells[row, : candidates.last[row] + 1]
+    mask = np.zeros(worth.size, bool)
+    mask[cells[cells >= 0]] = True
+    radius = max(1, round(corridor_m / cell_size(worth).typical))
+    spread: NDArray[np.bool_] = maximum_filter(mask.reshape(worth.shape), size=2 * radius + 1)
+    return spread.ravel()

@@ -1,0 +1,283 @@
+"""Water that a drifting boat may be in: deep enough at that hour, and clear of what is charted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from rasterio.features import rasterize
+from scipy.ndimage import minimum_filter
+
+from layers.planning.drift.cells import Places
+from layers.planning.drift.drift import Ended, Floats, Stops, Times
+from layers.water import Heights
+from seabed.compiled import compiled
+from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid.extent import metric_crs
+from seabed.grid.places import sample
+
+__all__ = ["CLEARANCE_M", "LEAST_WATER_M", "SafeWater", "closed_depth", "hazards_near"]
+
+CLEARANCE_M: Final = 30.0
+"""How far a drift keeps from charted hazards.  Common practice, no source."""
+
+LEAST_WATER_M: Final = 1.5
+"""Least water under the boat.  Common practice, no source."""
+
+BY_DEPTH: Final = frozenset({"rock", "wreck", "obstruction", "drying ground", "weed or kelp"})
+"""Kinds that a boat may pass over where their charted depth leaves it enough water."""
+
+TOLD_ONLY: Final = frozenset(
+    {
+        "unknown", "sand waves", "caution area", "precautionary area", "sea-plane area",
+        "anchorage", "anchor berth", "dredged area", "fishing ground", "fishery zone",
+        "overhead cable", "overhead pipeline", "inshore traffic zone", "recommended track",
+        "recommended route", "production area", "dumping ground", "restricted area",
+        "military practice area",
+    }
+)  # fmt: skip
+"""Kinds that close no water by themselves: they are told.  All other kinds are closed whole."""
+
+FORBIDDING: Final = (
+    "entry prohibited", "fishing prohibited", "to be avoided", "stopping prohibited",
+    "dragging prohibited",
+)  # fmt: skip
+"""Restrictions that close an area of any kind to a drift."""
+
+CROSSED: Final = frozenset(
+    {
+        "submarine cable", "cable area", "pipeline", "pipeline area", "fairway",
+        "deep water route", "traffic lane", "traffic crossing", "two-way route", "ferry route",
+        "submarine transit lane",
+    }
+)  # fmt: skip
+"""Kinds closed to a drift that a boat under way may cross."""
+
+SHUT: Final = ("entry prohibited", "to be avoided")
+"""Restrictions that close an area of any kind to a boat under way too."""
+
+NOT_ALWAYS_COVERED: Final = ("always dry", "partly under water at high water")
+SHOAL: Final = int(Ended.SHOAL)
+HAZARD: Final = int(Ended.HAZARD)
+ROUND: Final = 1.01  # outlines of buffers lie up to 0.5 % inside the circle
+
+
+def closed_depth(hazards: gpd.GeoDataFrame, *, under_way: bool = False) -> Floats:
+    """Give the depth over which each hazard lets a boat pass, metres below the datum.
+
+    Parameters
+    ----------
+    hazards : from `seabed.loaders.read_hazards`
+    under_way : bool
+        For a boat that runs: it may cross cables, pipelines and fairways, and areas where no boat
+        may fish, stop or drag gear.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        Minus infinity where a hazard is never passed (cables, fairways, land, works, moorings, and
+        rocks, wrecks and obstructions of unknown depth or always dry); its charted depth where
+        water may be deep enough over it; infinity where it closes nothing and is only told.
+    """
+    closed = np.full(len(hazards), -np.inf)
+    for place, row in enumerate(hazards.itertuples()):
+        if any(word in row.restriction for word in (SHUT if under_way else FORBIDDING)):
+            continue
+        if row.kind in BY_DEPTH and not any(w in row.water_level for w in NOT_ALWAYS_COVERED):
+            closed[place] = row.depth_m if np.isfinite(row.depth_m) else -np.inf
+        elif row.kind in TOLD_ONLY or (under_way and row.kind in CROSSED):
+            closed[place] = np.inf
+    return closed
+
+
+@dataclass(frozen=True, slots=True)
+class SafeWater:
+    """Where a drift may go, hour by hour.
+
+    Made by `SafeWater.of`.
+
+    Attributes
+    ----------
+    grid : depth grid, held in memory
+    heights : Heights or None
+        None is the tide at datum all day.
+    least_water_m : float
+        Metres of water that the boat must have under it.
+    shoalest : ndarray of float32, of the grid's shape
+        Least charted depth of a cell and its eight neighbours; minus infinity beside land, void
+        and the grid's edge.
+    passed_over : ndarray of float32, of the grid's shape
+        `closed_depth` of the worst hazard within the clearance; infinity without one.
+    crossed : ndarray of float32, of the grid's shape
+        The same for a boat under way.
+    """
+
+    grid: xr.DataArray
+    heights: Heights | None
+    least_water_m: float
+    shoalest: NDArray[np.float32]
+    passed_over: NDArray[np.float32]
+    crossed: NDArray[np.float32]
+
+    @classmethod
+    def of(
+        cls,
+        grid: xr.DataArray,
+        heights: Heights | None = None,
+        hazards: gpd.GeoDataFrame | None = None,
+        *,
+        least_water_m: float = LEAST_WATER_M,
+        clearance_m: float = CLEARANCE_M,
+    ) -> SafeWater:
+        """Lay depths and hazards on the cells of a grid.
+
+        Parameters
+        ----------
+        grid, heights, least_water_m
+            As the class.
+        hazards : GeoDataFrame, optional
+            From `seabed.loaders.read_hazards`.
+        clearance_m : float
+            Metres that a drift keeps from them.
+        """
+        charted = np.where(np.isnan(grid.values), -np.inf, grid.values)
+        shoalest = minimum_filter(charted, size=3, mode="constant", cval=-np.inf)
+        passed, crossed = _passed_over(grid, hazards, clearance_m)
+        return cls(grid, heights, least_water_m, shoalest.astype(np.float32), passed, crossed)
+
+    def depth(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
+        """Metres of water: charted depth and the tide's height; NaN on land and off the grid."""
+        return sample(self.grid, longitude, latitude) + self.height(times)
+
+    def charted(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
+        """Charted depth, whatever the hour."""
+        return sample(self.grid, longitude, latitude)
+
+    def height(self, times: Any) -> Floats:
+        """Height of the tide at UTC times; 0 without a source of heights."""
+        if self.heights is None:
+            return np.zeros(np.shape(times))
+        return self.heights.height_m(times)
+
+    def _height_at(self, times: Any) -> Floats:
+        """Height as `height`, asked for once where many boats have one time."""
+        moments, which = np.unique(times, return_inverse=True)
+        return self.height(moments)[which.reshape(np.shape(times))]
+
+    def stops(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
+        """Tell what stops boats on their way from one position to the next.
+
+        Parameters
+        ----------
+        begin, end : datetime64, or arrays of shape (n,)
+            When the legs begin and end, UTC.
+        legs : ndarray, shape (4, n)
+            Longitude and latitude of the beginnings, then of the ends.
+
+        Returns
+        -------
+        ndarray of int8, shape (n,)
+            `Ended.TIME` where the way is clear, `Ended.SHOAL`, or `Ended.HAZARD`.
+
+        Notes
+        -----
+        A leg is looked at every half cell, and a cell counts as its shoalest neighbour: bilinear
+        depth anywhere on the leg is then no less than what was looked at.
+        """
+        return self.watch()(begin, end, legs)
+
+    def watch(self, lower_m: Floats | float = 0.0) -> Stops:
+        """Give `stops` for one run of drifts, which knows from one step where the next begins.
+
+        With `lower_m`, of shape (n,), the tide stands so much lower for each boat than it is told.
+        """
+        places = Places(self.grid)
+
+        def stops(begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
+            height = np.minimum(self._height_at(begin), self._height_at(end))
+            wanted = np.broadcast_to(self.least_water_m - height + lower_m, legs.shape[1:])
+            row, column = np.stack([places.of(legs[:2]), places.of(legs[2:])], axis=1)
+            return looked_along(
+                self.shoalest, self.passed_over, row, column, wanted.astype(np.float32)
+            )
+
+        return stops
+
+
+@compiled
+def looked_along(
+    shoalest: NDArray[np.float32],
+    passed_over: NDArray[np.float32],
+    row: Floats,
+    column: Floats,
+    wanted: NDArray[np.float32],
+) -> NDArray[np.int8]:
+    """Look at every half cell from ``row[0], column[0]`` to ``row[1], column[1]``, shape (2, n).
+
+    A way that is not known, or under a tide that is not, is too shoal.
+    """
+    rows, columns = shoalest.shape
+    found = np.zeros(row.shape[1], np.int8)
+    for boat in range(row.shape[1]):
+        down, across = row[1, boat] - row[0, boat], column[1, boat] - column[0, boat]
+        if not (np.isfinite(down) and np.isfinite(across)):
+            found[boat] = SHOAL
+            continue
+        looks = 1 + int(np.ceil(2.0 * max(abs(down), abs(across))))
+        for look in range(looks + 1):
+            i = int(np.floor(row[0, boat] + down * look / looks))
+            j = int(np.floor(column[0, boat] + across * look / looks))
+            if not (0 <= i < rows and 0 <= j < columns) or not shoalest[i, j] >= wanted[boat]:
+                found[boat] = SHOAL
+                break
+            if not passed_over[i, j] >= wanted[boat]:
+                found[boat] = HAZARD
+                break
+    return found
+
+
+def hazards_near(hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: float) -> list[str]:
+    """Name the hazards, of any kind, within a reach of each line: words, ``""`` for none."""
+    if not len(lines):
+        return []
+    crs = lines.estimate_utm_crs()
+    flat, near = lines.geometry.to_crs(crs), hazards.geometry.to_crs(crs)
+    told = []
+    for line in flat:
+        away = near.distance(line).to_numpy()
+        kinds = sorted(set(hazards["kind"][away <= reach_m]))
+        told.append(", ".join(kinds))
+    return told
+
+
+def _passed_over(
+    grid: xr.DataArray, hazards: gpd.GeoDataFrame | None, clearance_m: float
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Lay hazards with their clearance on the cells, for a drift and for a boat under way.
+
+    Both are one array where all hazards mean the same to both.
+    """
+    if hazards is None or not len(hazards):
+        nothing = np.full(grid.shape, np.inf, np.float32)
+        return nothing, nothing
+    # half a cell more: a leg is looked at every half cell
+    reach = (clearance_m + cell_size(grid).typical / 2) * ROUND
+    around = hazards.geometry.to_crs(metric_crs(grid)).buffer(reach).to_crs(crs_of(grid))
+    drifting, running = closed_depth(hazards), closed_depth(hazards, under_way=True)
+    passed = _laid(grid, around, drifting)
+    return passed, passed if np.array_equal(drifting, running) else _laid(grid, around, running)
+
+
+def _laid(grid: xr.DataArray, around: gpd.GeoSeries, depth: Floats) -> NDArray[np.float32]:
+    """Lay depths on the cells that shapes touch, the worst on top."""
+    over = np.full(grid.shape, np.inf, np.float32)
+    closing = (depth < np.inf) & ~around.is_empty.to_numpy()
+    deepest_first = np.flatnonzero(closing)[np.argsort(-depth[closing], kind="stable")]
+    if closing.any():
+        shapes = [(around.iloc[place], depth[place]) for place in deepest_first]
+        rasterize(shapes, out=over, transform=transform_of(grid), all_touched=True)
+    return over

@@ -1,0 +1,1 @@
+"""Bottom worth fishing: what its shape, the season's catches and the expected fish say."""

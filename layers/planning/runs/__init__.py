@@ -1,0 +1,1 @@
+"""Ways under power between drifts: the least cost over safe water."""

@@ -1,0 +1,1 @@
+"""What becomes of a plan in other wind, current and tide than those planned with."""
