@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.rows import Row, seconds
-from layers.water.harmonics import Harmonics, canonical_name
+from layers.water.stations.harmonics import Harmonics, canonical_name
 
 __all__ = ["run"]
 

@@ -14,7 +14,7 @@ __all__ = ["beyond_words", "left_out_lines", "left_out_words"]
 
 def left_out_words(row: Any, area: Area) -> str:
     """Say beyond which limit some time lies; a row of `layers.water.OpenHours.left_out`."""
-    from layers.water.limit_words import limit_words
+    from layers.water.day.limit_words import limit_words
 
     return limit_words(
         row.limit, row.greatest_mps, row.allowed_mps,

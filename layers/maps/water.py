@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water import Currents, FixedWind, Heights, Leeway, leeway_of
-from layers.water.leeway import LIGHT_AIR_MPS
+from layers.water.wind.leeway import LIGHT_AIR_MPS
 
 __all__ = ["STEP_S", "MapWater", "pack_water", "water_of_day"]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.drifts import DRIFTS
 from layers.water import Currents, Heights, Leeway, Wind, as_utc, set_and_drift, stage
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 

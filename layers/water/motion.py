@@ -9,10 +9,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.currents import Currents, vector
-from layers.water.leeway import Leeway
+from layers.water.currents.currents import Currents, vector
 from layers.water.times import as_utc
-from layers.water.wind import Wind
+from layers.water.wind.leeway import Leeway
+from layers.water.wind.wind import Wind
 from seabed.units import half_turned
 
 __all__ = ["Trim", "boat_velocity", "set_and_drift", "trim", "wind_and_water"]

@@ -6,10 +6,10 @@ import re
 from pathlib import Path
 from typing import Final
 
-from layers.water.currents import Currents, FixedCurrent, check_current, read_current_table
-from layers.water.heights import Heights, read_high_low_table
+from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
+from layers.water.heights.heights import Heights, read_high_low_table
 from layers.water.json_file import load_json
-from layers.water.learned_file import LEARNED_FORMAT, learned_of
+from layers.water.learned.learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
 from seabed.units import parse_speed
 
@@ -51,14 +51,14 @@ def read_heights(
     path = Path(path)
     kind = path.suffix.lower()
     if kind == ".json":
-        from layers.water.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
+        from layers.water.stations.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
 
         station = import_station(path)
         if station.heights is None:
             raise WaterError("is a station of currents, not of heights", file=path)
         return station.heights
     if kind in HDF5:
-        from layers.water.s100 import read_s104  # noqa: PLC0415
+        from layers.water.currents.s100 import read_s104  # noqa: PLC0415
 
         return read_s104(path, longitude=longitude, latitude=latitude)
     return read_high_low_table(path, timezone=timezone)
@@ -113,14 +113,14 @@ def read_currents(
                     do="Name the station's tide: heights under [water] of the area file.",
                 )
             return learned_of(record, heights, file=path)
-        from layers.water.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
+        from layers.water.stations.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
 
         station = import_station(path)
         if station.currents is None:
             raise WaterError("is a station of heights, not of currents", file=path)
         return station.currents
     if kind in HDF5:
-        from layers.water.s100 import read_s111  # noqa: PLC0415
+        from layers.water.currents.s100 import read_s111  # noqa: PLC0415
 
         return read_s111(path)
     return read_current_table(

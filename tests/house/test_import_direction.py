@@ -25,8 +25,14 @@ WRONG = {
         "from seabed.structure import edges",
         "seabed.terrain.slope -> seabed.structure.edges",
     ),
-    "layers/water/wind.py": ("from layers import tracks", "layers.water.wind -> layers.tracks"),
-    "layers/water/stage.py": ("from ..tracks import cut", "layers.water.stage -> layers.tracks"),
+    "layers/water/wind/wind.py": (
+        "from layers import tracks",
+        "layers.water.wind.wind -> layers.tracks",
+    ),
+    "layers/water/heights/stage.py": (
+        "from ...tracks import cut",
+        "layers.water.heights.stage -> layers.tracks",
+    ),
     "layers/present/gpx.py": ("import layers.maps.page", "layers.present.gpx -> layers.maps.page"),
     "layers/tracks/reading.py": (
         "if True:\n    from layers.cli.deriving import Names",

@@ -10,7 +10,7 @@ import pyogrio
 import pytest
 
 from layers.jobs.earlier import layers_of, read_results
-from layers.water.s100 import read_s104
+from layers.water.currents.s100 import read_s104
 from seabed.errors import GridError, SeabedError
 from seabed.loaders import describe, describe_chart, open_grid, read_hazards
 from seabed.loaders.vector_layers import LayerError, layers_in, read_layer

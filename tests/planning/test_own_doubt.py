@@ -13,8 +13,8 @@ from layers.planning import DayWater, Doubt, Hand, fans
 from layers.planning.drift.doubt import SureCurrents
 from layers.planning.ground.paid_lines import TurnedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
-from layers.water.currents import own_spread
-from layers.water.learned import too_doubtful
+from layers.water.currents.currents import own_spread
+from layers.water.learned.learned import too_doubtful
 from seabed.errors import WaterError
 from seabed.grid import make_grid
 

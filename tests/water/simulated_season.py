@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from layers.water import CRAFT, Heights, Leeway, WindTable
-from layers.water.harmonics import Harmonics
-from layers.water.station import HarmonicHeights
+from layers.water.stations.harmonics import Harmonics
+from layers.water.stations.station import HarmonicHeights
 
 NAMES = ("M2", "S2", "N2", "K1", "O1")
 CRAFT_LEEWAY: Leeway = CRAFT["skiff, V-hull"]

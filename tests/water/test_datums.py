@@ -7,8 +7,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from layers.water import datums
-from layers.water.datums import datum_fault, datum_of
+from layers.water.heights import datums
+from layers.water.heights.datums import datum_fault, datum_of
 
 
 @pytest.mark.parametrize(

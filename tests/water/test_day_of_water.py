@@ -26,8 +26,8 @@ from layers.water import (
     sun_times,
     turns,
 )
-from layers.water.harmonics import Harmonics
-from layers.water.station import AxisCurrents, HarmonicHeights
+from layers.water.stations.harmonics import Harmonics
+from layers.water.stations.station import AxisCurrents, HarmonicHeights
 
 KNOT = 1852 / 3600
 HEIGHTS = HarmonicHeights(

@@ -12,10 +12,10 @@ import pandas as pd
 import pytest
 
 from layers.water import current_events, read_high_low_table, turns
-from layers.water.harmonics import Harmonics, canonical_name
-from layers.water.importers import import_station
-from layers.water.station import AxisCurrents, HarmonicHeights, Station
-from layers.water.subordinate import SubordinateHeights
+from layers.water.heights.subordinate import SubordinateHeights
+from layers.water.stations.harmonics import Harmonics, canonical_name
+from layers.water.stations.importers import import_station
+from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station
 from layers.water.times import as_utc
 
 YEAR = 2031
@@ -210,7 +210,7 @@ def test_m1_keeps_its_sign_through_the_perigee() -> None:
     """
     from pyTMD.astro import mean_longitudes
 
-    from layers.water import harmonics
+    from layers.water.stations import harmonics
 
     days = np.arange(62502, 62502 + 6798, 5)
     ours = harmonics._daily(days, ("M1",))[:, 0]

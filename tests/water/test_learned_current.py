@@ -23,9 +23,9 @@ from layers.water import (
     set_and_drift,
     write_learned,
 )
-from layers.water.learned import LearnedCurrent, along_spread
-from layers.water.learning import learn_current
-from layers.water.rose import rose_lines, rose_picture
+from layers.water.day.rose import rose_lines, rose_picture
+from layers.water.learned.learned import LearnedCurrent, along_spread
+from layers.water.learned.learning import learn_current
 from seabed.errors import WaterError
 
 KNOT = 1852 / 3600

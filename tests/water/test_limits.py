@@ -18,7 +18,7 @@ from layers.water import (
     open_spans,
     wind_by_hour,
 )
-from layers.water.limits import LimitedCurrents
+from layers.water.day.limits import LimitedCurrents
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T08:00", "ns")

@@ -12,8 +12,8 @@ import pytest
 from pyTMD.constituents import arguments, frequency
 
 from layers.water import current_events, turns
-from layers.water.harmonics import Harmonics, canonical_name
-from layers.water.importers import import_station
+from layers.water.stations.harmonics import Harmonics, canonical_name
+from layers.water.stations.importers import import_station
 
 YEARS = range(2000, 2060)
 MODIFIED = np.datetime64("1858-11-17", "ns")  # where the Modified Julian Date begins

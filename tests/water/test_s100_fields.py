@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from layers.water import read_currents, read_heights
-from layers.water.s100 import FieldCurrents, read_s104, read_s111
+from layers.water.currents.s100 import FieldCurrents, read_s104, read_s111
 from seabed.errors import WaterError
 
 KNOT = 1852 / 3600

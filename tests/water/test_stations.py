@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from layers.water import parse_current, read_currents, read_heights, turns
-from layers.water.importers import import_station
-from layers.water.station_file import read_station, write_station
+from layers.water.stations.importers import import_station
+from layers.water.stations.station_file import read_station, write_station
 from seabed.errors import WaterError
 
 TIMES = np.arange("2031-06-01", "2031-06-08", dtype="datetime64[h]").astype("datetime64[ns]")
@@ -337,7 +337,7 @@ def test_nothing_is_made_in_the_users_home() -> None:
     with_no_home = {**os.environ, "HOME": __file__, "XDG_CACHE_HOME": __file__}
     with_no_home.pop("PYTMD_CACHE_DIR", None)
     done = subprocess.run(
-        [sys.executable, "-c", "import layers.water.harmonics"],
+        [sys.executable, "-c", "import layers.water.stations.harmonics"],
         env=with_no_home,
         capture_output=True,
         text=True,

@@ -141,7 +141,7 @@ def _misfits(area: Area) -> list[Fault]:
         return []
     from layers.jobs.areas import heights_of
     from layers.jobs.bottom import hazards_of, open_area_grid
-    from layers.water.datums import datum_fault
+    from layers.water.heights.datums import datum_fault
     from seabed.grid import degree_bounds
 
     grid = open_area_grid(area)

@@ -187,7 +187,7 @@ def _photo(name: str, area: Area) -> Checked:
 
 
 def _station(name: str) -> Checked:
-    from layers.water.importers import import_station
+    from layers.water.stations.importers import import_station
 
     station = import_station(name)
     kind = "station" if station.heights is not None else "station of currents"

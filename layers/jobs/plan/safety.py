@@ -18,8 +18,8 @@ from layers.jobs.plan.inputs import Hours
 from layers.jobs.plan.words import clock
 from layers.planning import Danger, DayWater, Setting, dangers_of
 from layers.water import Heights, OpenHours, open_spans
-from layers.water.currents import same_everywhere
-from layers.water.datums import datum_fault
+from layers.water.currents.currents import same_everywhere
+from layers.water.heights.datums import datum_fault
 from layers.water.times import moment
 from seabed.errors import SeabedError
 from seabed.geodesy import to_degrees

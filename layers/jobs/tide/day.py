@@ -43,8 +43,8 @@ from layers.water import (
     turns,
     write_calendar,
 )
-from layers.water.importers import import_station
-from layers.water.station_file import write_station
+from layers.water.stations.importers import import_station
+from layers.water.stations.station_file import write_station
 from seabed.files import write_text
 from seabed.loaders import describe
 from seabed.units import parse_speed

@@ -26,8 +26,8 @@ from layers.water import (
     to_local,
     write_learned,
 )
-from layers.water.learning import learn_current
-from layers.water.rose import rose_lines, rose_picture
+from layers.water.day.rose import rose_lines, rose_picture
+from layers.water.learned.learning import learn_current
 from seabed.errors import WaterError
 from seabed.files import write_text
 

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.planning.drift.setting import DayWater
-from layers.water.limits import OpenHours, dark_at
+from layers.water.day.limits import OpenHours, dark_at
 from layers.water.times import as_utc, moment
 from seabed.geodesy import step_lengths
 from seabed.units import SPEED, half_turned

@@ -11,8 +11,8 @@ from scipy.special import ndtri
 
 from layers.planning.drift.drift import Floats, Times, Velocity
 from layers.water import Currents, Leeway, Wind
-from layers.water.currents import own_spread, same_everywhere
-from layers.water.learned import too_doubtful
+from layers.water.currents.currents import own_spread, same_everywhere
+from layers.water.learned.learned import too_doubtful
 from layers.water.times import as_utc
 
 __all__ = ["Doubt", "SureCurrents", "doubtful_velocity", "draws", "lower_tides"]
@@ -71,7 +71,7 @@ class SureCurrents:
 
     @property
     def everywhere(self) -> bool:
-        """Whether it is the same everywhere, as `layers.water.currents.same_everywhere` asks."""
+        """Whether it is the same everywhere, as `same_everywhere` asks."""
         return same_everywhere(self.currents)
 
     def velocity(

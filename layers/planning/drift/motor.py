@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from layers.planning.drift.drift import Floats, Times, Velocity
 from layers.water import Currents, Leeway, Trim, Wind
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from layers.water.times import as_utc
 from seabed.units import SPEED, half_turned
 

@@ -15,8 +15,8 @@ from layers.planning.drift.hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
 from layers.planning.drift.motor import held_velocity, printed_pushes
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
-from layers.water.currents import same_everywhere
-from layers.water.limits import LimitedCurrents
+from layers.water.currents.currents import same_everywhere
+from layers.water.day.limits import LimitedCurrents
 from layers.water.times import as_utc
 
 __all__ = ["DayWater", "Setting"]

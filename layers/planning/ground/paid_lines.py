@@ -14,7 +14,7 @@ from layers.planning.drift.setting import DayWater, Setting
 from layers.planning.ground.fished import LEAST_ROD_HOURS
 from layers.planning.ground.hot_stretches import SAME_WAY_DEG
 from layers.water import Currents, Heights, set_and_drift, stage
-from layers.water.currents import own_spread, same_everywhere
+from layers.water.currents.currents import own_spread, same_everywhere
 from layers.water.times import as_utc
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
@@ -50,7 +50,7 @@ class TurnedCurrents:
 
     @property
     def everywhere(self) -> bool:
-        """Whether it is the same everywhere, as `layers.water.currents.same_everywhere` asks."""
+        """Whether it is the same everywhere, as `same_everywhere` asks."""
         return same_everywhere(self.currents)
 
     def velocity(
@@ -62,7 +62,7 @@ class TurnedCurrents:
         return turned.real, turned.imag
 
     def spread(self, times: Any) -> Floats | None:
-        """Covariance, as `layers.water.currents.own_spread`."""
+        """Covariance, as `layers.water.currents.currents.own_spread`."""
         spread = own_spread(self.currents, times)
         if spread is None:
             return None

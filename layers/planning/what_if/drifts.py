@@ -20,7 +20,7 @@ from layers.planning.drift.setting import Setting
 from layers.planning.ground.paid_lines import setting_for
 from layers.planning.what_if.scenarios import SCENARIOS, Scenario
 from layers.water import boat_velocity
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table, documented

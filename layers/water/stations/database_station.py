@@ -8,10 +8,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.harmonics import Nodal
-from layers.water.record_parts import levels_above, usable_constituents
-from layers.water.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
-from layers.water.subordinate import SubordinateHeights
+from layers.water.heights.subordinate import SubordinateHeights
+from layers.water.stations.harmonics import Nodal
+from layers.water.stations.record_parts import levels_above, usable_constituents
+from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from seabed.errors import WaterError
 from seabed.units import SPEED
 
@@ -33,7 +33,7 @@ def from_database(record: dict[str, Any], source: str | Path, datum: str | None)
     source : str or Path
         For messages.
     datum : str or None
-        As `layers.water.importers.import_station`.
+        As `layers.water.stations.importers.import_station`.
 
     Raises
     ------

@@ -8,9 +8,9 @@ from typing import Any, ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.currents import vector
-from layers.water.harmonics import Harmonics, Nodal, check_names
-from layers.water.subordinate import SubordinateHeights
+from layers.water.currents.currents import vector
+from layers.water.heights.subordinate import SubordinateHeights
+from layers.water.stations.harmonics import Harmonics, Nodal, check_names
 from seabed.errors import WaterError
 
 __all__ = ["AxisCurrents", "HarmonicHeights", "Station", "make_harmonics"]

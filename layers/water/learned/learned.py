@@ -1,4 +1,4 @@
-"""A current learned from the skipper's own drifts (see `layers.water.learning`)."""
+"""A current learned from the skipper's own drifts (see `layers.water.learned.learning`)."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.heights import Heights
+from layers.water.heights.heights import Heights
+from layers.water.heights.stage import stage
+from layers.water.heights.tide_parts import TideParts, tide_parts
 from layers.water.motion import set_and_drift
-from layers.water.phase import TideParts, tide_parts
-from layers.water.stage import stage
 from layers.water.times import as_utc
 
 __all__ = [

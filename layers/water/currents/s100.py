@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.files import plain_file

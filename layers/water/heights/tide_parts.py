@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.heights import Heights
+from layers.water.heights.heights import Heights
 from layers.water.times import HOUR, Times, as_utc, hours_between
 
 __all__ = ["TideParts", "tide_parts"]

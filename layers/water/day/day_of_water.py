@@ -11,13 +11,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.currents import Currents
-from layers.water.heights import Heights
-from layers.water.leeway import CRAFT, Leeway
+from layers.water.currents.currents import Currents
+from layers.water.heights.heights import Heights
+from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift, trim, wind_and_water
-from layers.water.stage import stage
 from layers.water.times import Times, as_utc, day_bounds
-from layers.water.wind import Wind
+from layers.water.wind.leeway import CRAFT, Leeway
+from layers.water.wind.wind import Wind
 from seabed.units import SPEED, half_turned
 
 __all__ = ["DriftWishes", "day_of_water", "day_windows", "rows_every"]

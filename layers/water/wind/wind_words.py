@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from layers.water.tables import Table, read_table
 from layers.water.times import hours_between, moment
-from layers.water.wind import FixedWind, Wind, WindTable
+from layers.water.wind.wind import FixedWind, Wind, WindTable
 from seabed.errors import WaterError
 from seabed.tables.text_table import is_table_name
 from seabed.units import SPEED, parse_speed

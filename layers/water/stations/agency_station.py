@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from layers.water.record_parts import DATUMS, levels_above, metres_of, usable_constituents
-from layers.water.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
+from layers.water.stations.record_parts import DATUMS, levels_above, metres_of, usable_constituents
+from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from seabed.errors import WaterError
 
 __all__ = ["from_agency"]
@@ -29,7 +29,7 @@ def from_agency(
     source : str or Path
         For messages.
     depth_bin, datum
-        As `layers.water.importers.import_station`.
+        As `layers.water.stations.importers.import_station`.
 
     Raises
     ------

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.currents import Currents
-from layers.water.stage import turns_of_curve
+from layers.water.currents.currents import Currents
+from layers.water.heights.stage import turns_of_curve
 from layers.water.times import as_utc, moment
 
 __all__ = ["current_events"]

@@ -28,12 +28,18 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
-from layers.water.heights import Heights
-from layers.water.learned import COEFFICIENTS, COLUMNS, HALF_DAILY, LearnedCurrent, columns_of
-from layers.water.leeway import Leeway
-from layers.water.phase import TideParts, tide_parts
-from layers.water.stage import stage
+from layers.water.heights.heights import Heights
+from layers.water.heights.stage import stage
+from layers.water.heights.tide_parts import TideParts, tide_parts
+from layers.water.learned.learned import (
+    COEFFICIENTS,
+    COLUMNS,
+    HALF_DAILY,
+    LearnedCurrent,
+    columns_of,
+)
 from layers.water.times import as_utc
+from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
 
 __all__ = ["learn_current"]

@@ -8,8 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from layers.water.heights import Heights
-from layers.water.learned import COEFFICIENTS, LearnedCurrent
+from layers.water.heights.heights import Heights
+from layers.water.learned.learned import COEFFICIENTS, LearnedCurrent
 from layers.water.times import moment
 from seabed.errors import WaterError
 from seabed.files import write_text

@@ -8,7 +8,7 @@ from typing import Any, Final, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from layers.water.times import Times, as_utc, hours_between
 
 __all__ = ["FixedWind", "Wind", "WindTable"]

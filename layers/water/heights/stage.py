@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.heights import Heights
+from layers.water.heights.heights import Heights
 from layers.water.times import HOUR, Times, as_utc, hours_between, moment
 
 __all__ = ["SLACK_SHARE", "stage", "turns"]

@@ -15,11 +15,11 @@ from typing import Any, Final
 from urllib.error import URLError
 from urllib.request import Request, urlopen
 
-from layers.water.agency_station import from_agency
-from layers.water.database_station import from_database
 from layers.water.json_file import load_json
-from layers.water.station import Station
-from layers.water.station_file import FORMAT, station_of
+from layers.water.stations.agency_station import from_agency
+from layers.water.stations.database_station import from_database
+from layers.water.stations.station import Station
+from layers.water.stations.station_file import FORMAT, station_of
 from seabed.errors import WaterError
 
 __all__ = ["import_station"]

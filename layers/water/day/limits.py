@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.currents import Currents
-from layers.water.sun import HORIZON_DEG, sun_altitude
+from layers.water.currents.currents import Currents
+from layers.water.day.sun import HORIZON_DEG, sun_altitude
 from layers.water.times import as_utc
-from layers.water.wind import Wind
+from layers.water.wind.wind import Wind
 from seabed.schema import Table, documented
 from seabed.units import SPEED
 

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.harmonics import canonical_name, known_constituent
+from layers.water.stations.harmonics import canonical_name, known_constituent
 from seabed.errors import WaterError
 
 __all__ = ["DATUMS", "levels_above", "metres_of", "usable_constituents"]

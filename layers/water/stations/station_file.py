@@ -10,10 +10,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.harmonics import Harmonics, Nodal
+from layers.water.heights.subordinate import SubordinateHeights
 from layers.water.json_file import load_json
-from layers.water.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
-from layers.water.subordinate import SubordinateHeights
+from layers.water.stations.harmonics import Harmonics, Nodal
+from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from layers.water.times import zone_of
 from seabed.errors import UnitError, WaterError
 from seabed.files import write_text

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.heights import Heights, HighLowTable
-from layers.water.stage import turns
+from layers.water.heights.heights import Heights, HighLowTable
+from layers.water.heights.stage import turns
 from layers.water.times import as_utc, moment
 
 __all__ = ["SubordinateHeights"]

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.times import as_utc
-from layers.water.wind import Wind
+from layers.water.wind.wind import Wind
 from seabed.errors import WaterError
 from seabed.geodesy import bearing_and_distance
 from seabed.schema import Table, documented
@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 MOTIONS: Final = Table.of(
     "motions",
-    "layers.water.drift_motions",
+    "layers.water.learned.drift_motions",
     """
     time [time] the middle of the piece, UTC
     east_mps, north_mps [empty] velocity by least squares of position on time

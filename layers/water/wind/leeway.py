@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.currents import vector
+from layers.water.currents.currents import vector
 from seabed.errors import WaterError
 
 __all__ = ["CRAFT", "Leeway", "leeway_of"]

@@ -1,0 +1,1 @@
+"""A day of water: rows by the hour, sun, limits, and how they are shown."""

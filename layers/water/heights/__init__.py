@@ -1,0 +1,1 @@
+"""Tide heights: tables of high and low water, the stage, datums."""

@@ -1,0 +1,1 @@
+"""The current learned from own drifts: model, fit and file."""

@@ -1,0 +1,1 @@
+"""Stations whose constituents predict heights and currents, and their files."""

@@ -1,0 +1,1 @@
+"""Wind, its words and tables, and the leeway that it gives a boat."""
