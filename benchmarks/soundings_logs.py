@@ -108,7 +108,7 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.jobs import areas, bottom
+from layers.jobs.parts import bottom, settings
 from layers.jobs.soundings import sounding
 from layers.jobs.soundings.sounding import Wishes
 from layers.present.soundings_file import soundings_beside
@@ -129,7 +129,7 @@ def step(what):
           f"peak {peak():5.0f} MB", file=sys.stderr, flush=True)
     doing, wall, cpu = what, time.perf_counter(), time.process_time()
 chosen = load_area(area)
-tide = areas.heights_of(chosen)
+tide = settings.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
 surface = bottom.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.answers import json_text, records
-from layers.jobs.words import counted, say_length
+from layers.jobs.parts.answers import json_text, records
+from layers.jobs.parts.words import counted, say_length
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -17,8 +17,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-from layers.jobs.consent import consent
 from layers.jobs.options import Request
+from layers.jobs.parts.consent import consent
 from layers.jobs.progress import Cancelled, Progress, ignored
 
 __all__ = ["Cancelled", "Progress", "Request", "run"]

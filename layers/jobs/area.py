@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 
 from layers.area import write_template
-from layers.jobs.areas import area_of, in_depth_unit
 from layers.jobs.options import options_of
+from layers.jobs.parts.settings import area_of, in_depth_unit
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import AreaRequest
 from layers.jobs.result import Result

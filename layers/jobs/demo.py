@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any, Final
 
 import layers
-from layers.jobs.answers import records
-from layers.jobs.areas import area_of
-from layers.jobs.bottom import open_area_surface
-from layers.jobs.outputs import keep_inputs
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.bottom import open_area_surface
+from layers.jobs.parts.outputs import keep_inputs
+from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DemoRequest, ScoutRequest
 from layers.jobs.result import Result

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from layers.jobs.areas import area_of
-from layers.jobs.earlier import choose_lines, read_results
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.earlier import choose_lines, read_results
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import MarksRequest
 from layers.jobs.result import Result

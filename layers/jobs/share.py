@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from layers.area import Area
-from layers.jobs.areas import area_of, length_of, logbook_of
-from layers.jobs.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.settings import area_of, length_of, logbook_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import ShareRequest
 from layers.jobs.result import Result

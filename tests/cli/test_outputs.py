@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from layers.cli.main import main
-from layers.jobs.outputs import keep_apart, same_file
+from layers.jobs.parts.outputs import keep_apart, same_file
 from seabed.errors import OutputError
 
 DEMO = Path(__file__).parents[2] / "demo_area"

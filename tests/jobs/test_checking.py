@@ -166,7 +166,7 @@ def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
 
 
 def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
-    import layers.jobs.check.areas as module
+    import layers.jobs.check.area_files as module
 
     (tmp_path / ".writing-abc").mkdir()
     monkeypatch.setattr(module.os, "access", lambda *_: False)

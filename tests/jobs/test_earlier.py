@@ -5,7 +5,7 @@ from __future__ import annotations
 import geopandas as gpd
 import pytest
 
-from layers.jobs.earlier import choose_lines, read_results
+from layers.jobs.parts.earlier import choose_lines, read_results
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 

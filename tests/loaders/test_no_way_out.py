@@ -9,7 +9,7 @@ import hostile_files
 import pyogrio
 import pytest
 
-from layers.jobs.earlier import layers_of, read_results
+from layers.jobs.parts.earlier import layers_of, read_results
 from layers.water.currents.s100 import read_s104
 from seabed.errors import GridError, SeabedError
 from seabed.loaders import describe, describe_chart, open_grid, read_hazards

@@ -7,7 +7,7 @@ import pytest
 from affine import Affine
 from steady_drifts import PLACE, PLANE, START
 
-from layers.jobs.plan.words import push_words
+from layers.jobs.plan.printed_rows import push_words
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, structure_worth
 from layers.planning.day.plan_day import plan_day
 from layers.planning.day.reasons import trim_words

@@ -58,7 +58,7 @@ def show(result: PlanResult | AgainResult) -> None:
 
 
 def _show_lines(plan: DayPlan, result: PlanResult) -> None:
-    from layers.jobs.plan.words import plan_rows, timetable_rows, what_if_rows
+    from layers.jobs.plan.printed_rows import plan_rows, timetable_rows, what_if_rows
 
     print(table_text(*plan_rows(plan.lines, result.area)))
     print(_WORTH[plan.worth_kind])
@@ -82,9 +82,9 @@ def _show_again(result: AgainResult) -> None:
 
 
 def _show_times(result: AgainResult) -> None:
+    from layers.jobs.parts.words import say_length
     from layers.jobs.plan import DAYS_AHEAD
-    from layers.jobs.plan.words import plan_rows
-    from layers.jobs.words import say_length
+    from layers.jobs.plan.printed_rows import plan_rows
     from layers.water import to_local
     from seabed.geodesy import distance_m
     from seabed.units import convert

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from layers.cli.showing import print_places, table_text
+from layers.jobs.parts.words import counted
 from layers.jobs.requests import ScoutRequest as Request
-from layers.jobs.words import counted
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame

@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from layers.cli.showing import print_places, print_ranking, print_scores, table_text
+from layers.jobs.parts.words import counted
 from layers.jobs.requests import SeasonRequest as Request
-from layers.jobs.words import counted
 
 if TYPE_CHECKING:
     from layers.jobs import season

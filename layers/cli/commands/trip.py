@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from layers.cli.showing import print_places, print_ranking, print_scores
+from layers.jobs.parts.words import counted
 from layers.jobs.requests import TripRequest as Request
-from layers.jobs.words import counted
 
 if TYPE_CHECKING:
     from layers.jobs.trip import TripResult, Trips

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from layers.jobs.areas import area_of
 from layers.jobs.check.checked import Checked
 from layers.jobs.check.checking import check_file
+from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import CheckRequest
 from layers.jobs.result import Result

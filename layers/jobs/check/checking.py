@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.check.areas import check_area, check_folder
+from layers.jobs.check.area_files import check_area, check_folder
 from layers.jobs.check.checked import Checked
 from layers.jobs.check.kinds import kind_of
-from layers.jobs.words import counted
+from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.tables.text_table import is_table_name
@@ -140,7 +140,7 @@ def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
 
 
 def _geopackage(name: str) -> Checked:
-    from layers.jobs.earlier import layers_of
+    from layers.jobs.parts.earlier import layers_of
 
     try:
         names = layers_of(Path(name))
@@ -265,7 +265,7 @@ def _currents(name: str, area: Area) -> Checked:
 
 
 def _grid(name: str, area: Area) -> Checked:
-    from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS
+    from layers.jobs.parts.bottom import DEEPEST_M, LEAST_CELLS
     from seabed.loaders import describe
 
     source = area.grid

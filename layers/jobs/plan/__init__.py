@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from layers.jobs.answers import records
-from layers.jobs.areas import area_of, calm_words, drift_speed_mps, length_of
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of, calm_words, drift_speed_mps, length_of
 from layers.jobs.plan.again import DAYS_AHEAD, AgainResult, do_again
 from layers.jobs.plan.day_plan import PLAN_STEPS, Asked, plan_files, work_out, write_plan
 from layers.jobs.plan.inputs import hours_of, water_of
 from layers.jobs.plan.planned import DayPlan
-from layers.jobs.plan.words import hazard_words
+from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest
 from layers.jobs.result import Result

@@ -12,16 +12,16 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.answers import records
-from layers.jobs.bottom import find_structure, hazards_of, open_area_surface
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.bottom import find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan.day_plan import Asked, things_of
 from layers.jobs.plan.inputs import setting_of
+from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.plan.safety import beyond_at, safety_of
-from layers.jobs.plan.words import hazard_words
 from layers.jobs.result import Result
 from layers.jobs.scout.prospects import ranked
-from layers.jobs.words import counted, say_length
 from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.day.line import lines_table

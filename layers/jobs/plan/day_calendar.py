@@ -8,7 +8,7 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.plan.planned import DayPlan
-from layers.jobs.plan.words import clock
+from layers.jobs.plan.printed_rows import clock
 from layers.planning import arrival
 
 __all__ = ["calendar_of_plan"]

@@ -10,17 +10,17 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.words import say_length
 from layers.jobs.plan.day_calendar import calendar_of_plan
 from layers.jobs.plan.day_map import map_of_plan
 from layers.jobs.plan.inputs import Hours, check_known, scores_of, setting_of
 from layers.jobs.plan.planned import DayPlan
+from layers.jobs.plan.printed_rows import hazard_words, with_local
 from layers.jobs.plan.safety import open_hours, safety_of
 from layers.jobs.plan.sheet import sheet_of
-from layers.jobs.plan.words import hazard_words, with_local
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Ranked, ranked
-from layers.jobs.words import say_length
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,

@@ -8,7 +8,7 @@ import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
-from layers.jobs.bottom import Structure
+from layers.jobs.parts.bottom import Structure
 from layers.jobs.plan.inputs import Hours
 from layers.jobs.plan.safety import Safety
 from layers.jobs.scout.prospects import Ranked

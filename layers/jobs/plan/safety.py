@@ -12,10 +12,10 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.areas import boat_limits
-from layers.jobs.limits import beyond_words, left_out_lines, left_out_words
+from layers.jobs.parts.limits import beyond_words, left_out_lines, left_out_words
+from layers.jobs.parts.settings import boat_limits
 from layers.jobs.plan.inputs import Hours
-from layers.jobs.plan.words import clock
+from layers.jobs.plan.printed_rows import clock
 from layers.planning import Danger, DayWater, Setting, dangers_of
 from layers.water import Heights, OpenHours, open_spans
 from layers.water.currents.currents import same_everywhere

@@ -13,8 +13,8 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.plan.inputs import Hours
+from layers.jobs.plan.printed_rows import clock, push_words
 from layers.jobs.plan.safety import Safety
-from layers.jobs.plan.words import clock, push_words
 from layers.planning import DayWater, home_at
 from layers.planning.day.figures import least_water, minutes, share, water_range
 from layers.present.ground_plan import ground_plan

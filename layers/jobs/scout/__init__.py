@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from layers.area import Area
-from layers.jobs.answers import records
-from layers.jobs.areas import area_of
-from layers.jobs.basemap import basemap_warnings
-from layers.jobs.bottom import open_area_surface
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.basemap import basemap_warnings
+from layers.jobs.parts.bottom import open_area_surface
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.result import Result

@@ -13,7 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of, search_of
+from layers.jobs.parts.bottom import DEEPEST_M, LEAST_CELLS, Structure, reading_of, search_of
 from layers.jobs.progress import Step
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.scout.coast_shown import CoastLines, shown_of

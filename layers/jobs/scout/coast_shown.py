@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from layers.jobs.bottom import Structure
+from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.tables import together
 from layers.jobs.scout.whole import Scouted
-from layers.jobs.tables import together
 from seabed.grid import cell_size, transform_of
 from seabed.structure import Bottom
 

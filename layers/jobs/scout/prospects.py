@@ -13,7 +13,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.bottom import Structure
+from layers.jobs.parts.bottom import Structure
 from layers.jobs.progress import Step
 from layers.present.report import Cut, Prospect, Report
 from seabed.grid import cell_size, degree_bounds

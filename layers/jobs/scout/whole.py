@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layers.area import Area
-from layers.jobs.basemap import basemap_of
-from layers.jobs.bottom import STRUCTURE_STEPS, Structure, find_structure
+from layers.jobs.parts.basemap import basemap_of
+from layers.jobs.parts.bottom import STRUCTURE_STEPS, Structure, find_structure
+from layers.jobs.parts.tables import one_table
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
-from layers.jobs.tables import one_table
 from layers.maps import MapContent, write_map
 from layers.present import Tables, write_geopackage, write_marks, write_table_csv
 from layers.present.report import write_report

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from layers.jobs.areas import area_of, logbook_of
+from layers.jobs.parts.settings import area_of, logbook_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result

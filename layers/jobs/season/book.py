@@ -10,8 +10,8 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.answers import records
-from layers.jobs.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
 from layers.jobs.result import Result
 from layers.jobs.trip.score_files import naming_of
 from layers.logbook import Entry, Logbook, MergeReport, RepairReport, merge

@@ -10,16 +10,16 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.answers import records
-from layers.jobs.areas import currents_of, heights_of
-from layers.jobs.basemap import basemap_of, basemap_warnings
-from layers.jobs.bottom import Structure, find_structure, hazards_of, open_area_grid
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.basemap import basemap_of, basemap_warnings
+from layers.jobs.parts.bottom import Structure, find_structure, hazards_of, open_area_grid
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import currents_of, heights_of
+from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Progress, steps_of
 from layers.jobs.result import Result
 from layers.jobs.trip.expecting import expected_over, onto_paths, write_onto
 from layers.jobs.trip.score_files import score_paths, write_scores
-from layers.jobs.words import say_length
 from layers.logbook import Logbook
 from layers.maps import MapContent, write_map
 from layers.present import write_geopackage, write_marks, write_table_csv

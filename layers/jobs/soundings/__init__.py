@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from layers.area import Area
-from layers.jobs.areas import area_of, clock_offset_s, day_of, heights_of, length_of
-from layers.jobs.bottom import open_area_surface
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.bottom import open_area_surface
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, heights_of, length_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DEPTHS_FROM, SoundingsRequest
 from layers.jobs.result import Result
+from layers.jobs.soundings.answer import sounding_answer, sounding_lines
 from layers.jobs.soundings.sounding import (
     SOUNDING_STEPS,
     Sounded,
@@ -20,7 +21,6 @@ from layers.jobs.soundings.sounding import (
     sounding_files,
     write_sounded,
 )
-from layers.jobs.soundings.words import sounding_answer, sounding_lines
 from layers.present.soundings_file import soundings_beside
 from layers.water import Heights
 from seabed.errors import SeabedError, WaterError

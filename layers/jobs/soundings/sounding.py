@@ -14,8 +14,8 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS, SOUND_CAUTION
+from layers.jobs.parts.words import counted
 from layers.jobs.progress import Step
-from layers.jobs.words import counted
 from layers.present import write_table_csv
 from layers.present.gpx import write_marks
 from layers.present.soundings_picture import soundings_picture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import TideRequest
-from layers.jobs.tide.day import TideResult, day_of_tide
+from layers.jobs.tide.day_of_tide import TideResult, day_of_tide
 from layers.jobs.tide.learning import LearnedResult, learn
 
 __all__ = ["LearnedResult", "TideResult", "run"]

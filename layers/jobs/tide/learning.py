@@ -9,13 +9,13 @@ from typing import Any
 import geopandas as gpd
 
 from layers.area import Area
-from layers.jobs.areas import area_of, calm_words, cut_settings, heights_of, wind_of
-from layers.jobs.basemap import basemap_of, basemap_warnings
-from layers.jobs.bottom import open_area_grid
-from layers.jobs.outputs import files_of, keep_inputs
+from layers.jobs.parts.basemap import basemap_of, basemap_warnings
+from layers.jobs.parts.bottom import open_area_grid
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of, calm_words, cut_settings, heights_of, wind_of
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
-from layers.jobs.tide.day import place_of
+from layers.jobs.tide.day_of_tide import place_of
 from layers.maps import MapContent, water_of_day, write_map
 from layers.tracks import clean, cut, drifts_of, read_fixes
 from layers.water import (

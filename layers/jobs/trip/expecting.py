@@ -11,8 +11,8 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.basemap import basemap_of
-from layers.jobs.bottom import Structure, find_structure, open_area_grid
+from layers.jobs.parts.basemap import basemap_of
+from layers.jobs.parts.bottom import Structure, find_structure, open_area_grid
 from layers.jobs.progress import Step
 from layers.maps import MapContent, write_map
 from layers.scoring import Scores, response_over

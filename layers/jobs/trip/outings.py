@@ -12,15 +12,15 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.areas import currents_of, cut_settings, heights_of
-from layers.jobs.basemap import basemap_of
-from layers.jobs.bottom import Structure
-from layers.jobs.map_water import map_water
+from layers.jobs.parts.basemap import basemap_of
+from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.map_water import map_water
+from layers.jobs.parts.settings import currents_of, cut_settings, heights_of
+from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
 from layers.jobs.trip.expecting import expected_over
 from layers.jobs.trip.fish_found import find_fish
 from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
-from layers.jobs.words import say_length
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
 from layers.present import write_geopackage, write_marks, write_table_csv

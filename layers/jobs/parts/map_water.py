@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.areas import currents_of, heights_of
+from layers.jobs.parts.settings import currents_of, heights_of
 from layers.maps import MapWater, water_of_day
 from layers.water import FixedWind, day_bounds, leeway_of
 

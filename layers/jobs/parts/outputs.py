@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from layers.area import Area, load_area
-from layers.jobs.consent import keep_others
+from layers.jobs.parts.consent import keep_others
 from seabed.errors import OutputError
 from seabed.files import plain_file
 

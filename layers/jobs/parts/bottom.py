@@ -11,8 +11,8 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.tables import together
 from layers.jobs.progress import Step
-from layers.jobs.tables import together
 from layers.present import Tables
 from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds

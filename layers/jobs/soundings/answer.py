@@ -7,8 +7,8 @@ from math import isfinite
 from typing import Any
 
 from layers.area import Area
+from layers.jobs.parts.words import counted
 from layers.jobs.soundings.sounding import Sounded
-from layers.jobs.words import counted
 from seabed.grid import cell_size
 from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity

@@ -8,7 +8,7 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.words import say_length
+from layers.jobs.parts.words import say_length
 from layers.planning import closed_depth
 from layers.planning.day.figures import least_water, minutes, share, water_range
 from layers.water import to_local

@@ -10,7 +10,9 @@ from typing import Any
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.areas import (
+from layers.jobs.parts.limits import beyond_words
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import (
     area_of,
     boat_limits,
     calm_words,
@@ -20,8 +22,6 @@ from layers.jobs.areas import (
     heights_of,
     wind_of,
 )
-from layers.jobs.limits import beyond_words
-from layers.jobs.outputs import files_of, keep_inputs
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.water import (
