@@ -39,7 +39,7 @@ REAL = "--units m --band '40-50 m' --contours '40:65:5 m'"
 COMMANDS = f"""
 demo --out demo
 area --out area_new.toml --name Sound --grid area/sound.tif --band 15-20
-check area area/area.toml area/sound.tif area/XX5MARRO.000 area/trip_1.gpx
+check area area/area.toml area/sound.tif area/XX5TOLLI.000 area/trip_1.gpx
 check area/catches.csv area/tide_table.csv area/current_table.csv --units m
 scout --area area/area.toml --out scout --name-length 8
 scout area/sound.tif --units m --band '5-8 m' --contours '4,6,8 m' --out scout_m

@@ -140,5 +140,5 @@ def write_grid(folder, bottom):
         file.units = ("m",)
         file.update_tags(
             AREA_OR_POINT="Area", vertical_datum=DATUM, positive="down",
-            TITLE="Marrow Sound, an invented place in open ocean. Not for navigation.",
+            TITLE="Tollivane Sound, an invented place in open ocean. Not for navigation.",
         )  # fmt: skip

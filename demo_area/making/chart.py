@@ -13,14 +13,14 @@ from making.s57_writer import Cell
 
 # S-57 edition 3.1, appendix A: codes of object classes and attributes
 CHART = {
-    "name": "XX5MARRO.000",
+    "name": "XX5TOLLI.000",
     "classes": {"DEPCNT": 43, "WRECKS": 159, "UWTROC": 153, "CBLSUB": 22, "RESARE": 112, "BOYLAT": 17, "SOUNDG": 129},
     "attributes": {"VALDCO": 174, "VALSOU": 179, "OBJNAM": 116, "INFORM": 102, "RESTRN": 131, "WATLEV": 187},
     "contours_m": (5.0, 10.0),
     "wreck": {"at": (4700.0, 3130.0), "stands_m": 2.4, "name": "Tin Ann", "note": "invented wreck"},
     "rock": {"at": (5060.0, 3960.0), "dries_m": 0.4, "name": "Cobbler Rock", "note": "invented rock"},
     "cable": [(600.0, 4560.0), (2400.0, 4620.0), (4200.0, 4590.0), (5900.0, 4640.0)],
-    "closed": {"corners": (5350.0, 250.0, 5850.0, 700.0), "name": "Marrow nursery", "restriction": "1,3"},
+    "closed": {"corners": (5350.0, 250.0, 5850.0, 700.0), "name": "Tollivane nursery", "restriction": "1,3"},
     "buoy": (3250.0, 4300.0),
 }  # fmt: skip
 

@@ -34,7 +34,7 @@ def rate_at(h, east, north):
     return rate
 
 
-SPECIES = {"brindle flounder": (0.72, 14.6, 2.1, 14.0), "lantern gurnard": (0.28, 11.0, 1.6, 10.0)}
+SPECIES = {"brindle flounder": (0.72, 14.6, 2.1, 14.0), "tasset gurnard": (0.28, 11.0, 1.6, 10.0)}
 NOTES = [
     "",
     "",
@@ -104,5 +104,5 @@ def write_catches(folder, trips):
             time = (run["start"] + (run["end"] - run["start"]) / 2 + ZONE).strftime(
                 "%Y-%m-%d %H:%M:%S"
             )
-            lines.append(f"{time},lantern gurnard,10.5,yes,1,trolled on the way home")
+            lines.append(f"{time},tasset gurnard,10.5,yes,1,trolled on the way home")
     (folder / "catches.csv").write_text("\n".join(lines) + "\n", newline="\n")

@@ -82,7 +82,7 @@ def write_trip(folder, random, boat, waypoints):
         parts = {plan["name"]: [rows[:third], rows[third:]] if plan["name"] == "trip_4" else [rows]}
     for part, segments in parts.items():
         marks = waypoints if part == list(parts)[-1] else ()
-        text = gpx(segments, f"Marrow Sound {plan['date']}", marks, sounder=sounder)
+        text = gpx(segments, f"Tollivane Sound {plan['date']}", marks, sounder=sounder)
         (folder / f"{part}.gpx").write_text(text, newline="\n")
     return list(parts)
 

@@ -49,7 +49,7 @@ def load_area(path: str | Path) -> Area:
     --------
     >>> area = load_area("area.toml")
     >>> area.name, area.depths.band_m
-    ('Marrow Sound', (5.1816, 7.62))
+    ('Tollivane Sound', (5.1816, 7.62))
     """
     path = Path(path)
     content = _parsed(path)

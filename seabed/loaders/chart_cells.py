@@ -45,7 +45,7 @@ def is_chart(path: str | Path) -> bool:
 
     Examples
     --------
-    >>> is_chart("XX5MARRO.000"), is_chart("sound.tif")
+    >>> is_chart("XX5TOLLI.000"), is_chart("sound.tif")
     (True, False)
     """
     suffix = Path(path).suffix

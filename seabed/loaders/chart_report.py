@@ -68,7 +68,7 @@ def describe_chart(path: str | Path) -> ChartReport:
 
     Examples
     --------
-    >>> report = describe_chart("XX5MARRO.000")
+    >>> report = describe_chart("XX5TOLLI.000")
     >>> report.contours, report.soundings
     (5, 35)
     """

@@ -91,7 +91,7 @@ def read_hazards(
 
     Examples
     --------
-    >>> hazards = read_hazards("XX5MARRO.000")
+    >>> hazards = read_hazards("XX5TOLLI.000")
     >>> sorted(hazards["kind"])[:2]
     ['restricted area', 'rock']
     """
@@ -141,7 +141,7 @@ def read_chart_contours(
 
     Examples
     --------
-    >>> sorted(set(read_chart_contours("XX5MARRO.000")["depth_m"]))
+    >>> sorted(set(read_chart_contours("XX5TOLLI.000")["depth_m"]))
     [5.0, 10.0]
     """
     return _depths(paths, "DEPCNT", "VALDCO", Bounds.of(box))
@@ -158,7 +158,7 @@ def read_chart_soundings(
 
     Examples
     --------
-    >>> len(read_chart_soundings("XX5MARRO.000"))
+    >>> len(read_chart_soundings("XX5TOLLI.000"))
     35
     """
     return _depths(paths, "SOUNDG", "DEPTH", Bounds.of(box))

@@ -34,7 +34,7 @@ file = "{log}"
 def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
     """Give the words of each run; `demo` is a copy of the demo area."""
     good = {
-        "grid": demo / "sound.tif", "chart": demo / "XX5MARRO.000",
+        "grid": demo / "sound.tif", "chart": demo / "XX5TOLLI.000",
         "heights": demo / "tide_table.csv", "currents": demo / "current_table.csv",
         "log": folder / "none.gpkg",
     }  # fmt: skip

@@ -36,10 +36,10 @@ def toml(text: str) -> str:
 def written(tmp_path_factory):
     """What every command writes about a water, its fish and its marks with such names."""
     folder = tmp_path_factory.mktemp("hostile")
-    for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5MARRO.000"):
+    for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5TOLLI.000"):
         shutil.copy(DEMO / name, folder)
     area = (DEMO / "area.toml").read_text(encoding="utf-8")
-    area = area.replace('"Marrow Sound"', toml(FORMULA + MARKUP + AREA + STEERING))
+    area = area.replace('"Tollivane Sound"', toml(FORMULA + MARKUP + AREA + STEERING))
     area = area.replace('"mean lower low water (invented)"', toml(FORMULA + MARKUP))
     area = area.replace("[grid]\n", f'[grid]\nbox = "{BOX}"\n')
     area = area.replace('"brindle flounder"', toml(f"+{MARKUP}"))

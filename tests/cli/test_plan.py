@@ -281,7 +281,7 @@ def test_beside_takes_a_line_of_the_logbook_that_the_plan_drifts_again(logbook, 
 
 def test_hazards_that_close_no_water_are_told_of_only_if_there_are_some():
     area = load_area(AREA)
-    rows = read_hazards([AREA.parent / "XX5MARRO.000"])
+    rows = read_hazards([AREA.parent / "XX5TOLLI.000"])
     closing = rows[closed_depth(rows) < np.inf]
     assert "close no water" not in hazard_words(closing, area)
     note = rows.iloc[[0]].assign(chart_class="CTNARE", kind="caution area", restriction="")

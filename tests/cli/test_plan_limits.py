@@ -23,7 +23,7 @@ DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."
 Beyond = tuple[Path, str]
-FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif", "XX5MARRO.000")
+FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif", "XX5TOLLI.000")
 
 
 def call(*words: object) -> int:

@@ -31,7 +31,7 @@ def far_launch(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
         shutil.copy(DEMO / name, folder)
     text = (folder / "area.toml").read_text(encoding="utf-8")
     text = re.sub(r"^launch = .*$", "launch = \"46°11.779'N 033°31.8'W\"", text, flags=re.M)
-    text = text.replace('files = ["XX5MARRO.000"]', "files = []")
+    text = text.replace('files = ["XX5TOLLI.000"]', "files = []")
     (folder / "area.toml").write_text(text, encoding="utf-8")
     words = ["--area", folder / "area.toml", "--date", "2031-06-14", "--from", "9:00"]
     words += ["--to", "9:45", "--wind", "SW 8 kn", "--out", folder / "out"]

@@ -81,7 +81,7 @@ def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) ->
     assert [float(row["current_kn"]) for row in rows] == pytest.approx(knots, abs=0.006)
     events = icalendar.Calendar.from_ical((out / "tide_2031-06-07.ics").read_bytes())
     assert len(events.walk("VEVENT")) == len(record["windows"])
-    assert "Marrow Sound" in (out / "tide_2031-06-07.svg").read_text(encoding="utf-8")
+    assert "Tollivane Sound" in (out / "tide_2031-06-07.svg").read_text(encoding="utf-8")
     assert record["cautions"].startswith("Not for navigation")
     assert {event["event"] for event in record["current_events"]} == {"slack", "flood", "ebb"}
 

@@ -16,7 +16,7 @@ from pyproj import Transformer
 from scipy.ndimage import map_coordinates
 
 AREA = Path(__file__).parents[2] / "demo_area"
-CELL = AREA / "XX5MARRO.000"
+CELL = AREA / "XX5TOLLI.000"
 TRACKS = sorted(AREA.glob("trip_*.gpx"))
 TRUTH = json.loads((AREA / "truth.json").read_text(encoding="utf-8"))
 GPX = "{http://www.topografix.com/GPX/1/1}"

@@ -61,7 +61,7 @@ def test_a_grid_in_blocks_is_not_read():
 def test_an_area_is_shown_whole():
     rows = rows_of(load_area(AREA)._repr_html_())
     assert rows["depths"].find("table") is not None
-    assert "Marrow Sound" in rows["name"].text
+    assert "Tollivane Sound" in rows["name"].text
 
 
 def test_a_fit_is_shown():

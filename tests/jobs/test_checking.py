@@ -87,10 +87,10 @@ DEMO = Path(__file__).parents[2] / "demo_area"
 def water(tmp_path_factory):
     """The demo area's files beside files that something is wrong with."""
     folder = tmp_path_factory.mktemp("water")
-    for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5MARRO.000"):
+    for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5TOLLI.000"):
         shutil.copy(DEMO / name, folder)
     (folder / "cut.tif").write_bytes((DEMO / "sound.tif").read_bytes()[:5000])
-    (folder / "cut.000").write_bytes((DEMO / "XX5MARRO.000").read_bytes()[:2000])
+    (folder / "cut.000").write_bytes((DEMO / "XX5TOLLI.000").read_bytes()[:2000])
     (folder / "bad_tide.csv").write_text("time,height_m\nyesterday,0.2\n", encoding="utf-8")
     (folder / "no_log.gpkg").write_text("hello", encoding="utf-8")
     station = {
@@ -107,8 +107,8 @@ def water(tmp_path_factory):
     [
         ('"sound.tif"', '"cut.tif"', "[grid] files: {}/cut.tif: this is not a grid"),
         ('"sound.tif"', '"."', "[grid] files: {}: this is a folder, where a depth grid is wanted"),
-        ('"XX5MARRO.000"', '"cut.000"', "[charts] files: {}/cut.000: this is no S-57 chart"),
-        ('"XX5MARRO.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
+        ('"XX5TOLLI.000"', '"cut.000"', "[charts] files: {}/cut.000: this is no S-57 chart"),
+        ('"XX5TOLLI.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
         (
             "tide_table.csv",
             "bad_tide.csv",
@@ -150,7 +150,7 @@ def test_a_datum_that_the_area_file_names_is_not_missed(water):
 def test_the_area_file_of_the_demo_is_well(water):
     checked = check_file(str(DEMO / "area.toml"), default_area())
     assert checked.usable and checked.wrong == []
-    assert "XX5MARRO.000 (chart)" in checked.facts["names"]
+    assert "XX5TOLLI.000 (chart)" in checked.facts["names"]
 
 
 def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):

@@ -52,7 +52,7 @@ def test_an_untied_fish_without_a_time_is_in_a_trip(book):
     caught = pd.concat([day.catches, other.catches], ignore_index=True)
     caught["row"] = range(2, len(caught) + 2)
     lone = caught.iloc[[0] * 5].assign(
-        drift_id="", time=pd.NaT, species="lantern gurnard",
+        drift_id="", time=pd.NaT, species="tasset gurnard",
         file=["catches.csv"] * 3 + ["marks.gpx"] * 2, row=[1, 4, 9, 1, 2],
     )  # fmt: skip
     lone["time"] = pd.to_datetime(lone["time"], utc=True)
@@ -61,7 +61,7 @@ def test_an_untied_fish_without_a_time_is_in_a_trip(book):
     catches = catches.assign(longitude=catches.geometry.x, latitude=catches.geometry.y)
     parts = entries_of(pieces, drifts, catches, timezone="Etc/GMT+2")
     assert [sorted(set(part.catches["row"]) & {1, 9}) for part in parts] == [[1], [1, 9]]
-    assert [(part.catches["species"] == "lantern gurnard").sum() for part in parts] == [3, 2]
+    assert [(part.catches["species"] == "tasset gurnard").sum() for part in parts] == [3, 2]
     book.add(parts)
     assert book.add(parts).unchanged == ("2031-06-14", "2031-06-21")
     kept = book.catches()

@@ -84,7 +84,7 @@ def features() -> gpd.GeoDataFrame:
 )
 def test_the_file_is_valid_gpx_1_1(tmp_path, schema, tables):
     path = tmp_path / "marks.gpx"
-    write_marks(path, *tables, title="Marrow & <Sound>")
+    write_marks(path, *tables, title="Tollivane & <Sound>")
     schema.validate(path)
 
 

@@ -29,7 +29,7 @@ def prospect(name="R1", **told):
 
 def written(tmp_path, *prospects, **told):
     whole = {
-        "title": "Where to look first: Marrow Sound", "about": ["Your band: 17 ft to 25 ft."],
+        "title": "Where to look first: Tollivane Sound", "about": ["Your band: 17 ft to 25 ft."],
         "charts": [], "prospects": prospects, "band_m": (17 * FOOT, 25 * FOOT), "depth_unit": "ft",
     } | told  # fmt: skip
     write_report(tmp_path / "report.html", Report(**whole))

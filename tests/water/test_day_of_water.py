@@ -162,7 +162,7 @@ def test_midnight_sun_and_polar_night() -> None:
 def test_calendar_is_read_by_another_library() -> None:
     table = day_of_water(date(2031, 6, 7), "Etc/GMT+2", currents=CURRENTS)
     windows = day_windows(table)
-    text = calendar_text(windows, place="Marrow Sound, the far; end", made="2031-06-01T00:00Z")
+    text = calendar_text(windows, place="Tollivane Sound, the far; end", made="2031-06-01T00:00Z")
     assert all(len(line.encode()) <= 75 for line in text.split("\r\n"))
     assert "\n" not in text.replace("\r\n", "")
     found = icalendar.Calendar.from_ical(text).walk("VEVENT")
@@ -171,7 +171,7 @@ def test_calendar_is_read_by_another_library() -> None:
     for event, (_, row) in zip(found, windows.iterrows(), strict=True):
         assert event["DTSTART"].dt == row["start"]
         assert event["DTEND"].dt == row["end"]
-        assert str(event["LOCATION"]) == "Marrow Sound, the far; end"
+        assert str(event["LOCATION"]) == "Tollivane Sound, the far; end"
         assert str(event["DESCRIPTION"]) == CAUTIONS_SHORT
 
 

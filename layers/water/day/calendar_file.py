@@ -51,7 +51,7 @@ def calendar_text(
     >>> table = tide(day, zone, heights=heights, currents=currents)
     >>> import pandas as pd
     >>> made = pd.Timestamp("2031-06-01T12:00Z")
-    >>> calendar_text(day_windows(table), place="Marrow Sound", made=made).splitlines()[0]
+    >>> calendar_text(day_windows(table), place="Tollivane Sound", made=made).splitlines()[0]
     'BEGIN:VCALENDAR'
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:-//{MAKER}//tide//EN"]
@@ -93,7 +93,7 @@ def write_calendar(
     >>> table = tide(day, zone, heights=heights, currents=currents)
     >>> import pandas as pd
     >>> made = pd.Timestamp("2031-06-01T12:00Z")
-    >>> write_calendar("day.ics", day_windows(table), place="Marrow Sound", made=made)
+    >>> write_calendar("day.ics", day_windows(table), place="Tollivane Sound", made=made)
     """
     write_text(path, calendar_text(windows, place=place, made=made, warnings=warnings))
 
