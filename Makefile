@@ -7,7 +7,7 @@ OUT ?= demo_out
 export PIP_NO_COMPILE := 1
 SOURCES := $(shell find seabed layers -name '*.py')
 
-.PHONY: demo test docs bench clean browser lint types pages
+.PHONY: demo test docs bench clean browser lint types pages scripts
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
@@ -15,7 +15,7 @@ demo: $(VENV)/.ready
 # What does not wait for one another is done side by side, on two processors.
 test:
 	$(MAKE) --jobs 2 browser $(VENV)/.ready-test
-	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint
+	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint scripts
 	$(BIN)/python -m pytest --numprocesses 2 --dist loadfile
 
 browser:
@@ -27,6 +27,11 @@ lint: $(VENV)/.ready-test
 
 types: $(VENV)/.ready-test
 	$(BIN)/mypy
+
+# The page's code: its rules and its unit tests, both with the node that is in .venv.
+scripts: $(VENV)/.ready-scripts
+	PATH="$$PWD/$(BIN):$$PATH" $(VENV)/scripts/node_modules/.bin/eslint --config layers/maps/browser/eslint.config.js layers/maps/browser tests/maps/browser
+	$(BIN)/node --test tests/maps/browser/*.test.mjs
 
 pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
@@ -53,6 +58,12 @@ $(VENV)/.ready-test: pyproject.toml
 	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
 	$(BIN)/python -m pip install --quiet --editable . --group dev
 	touch $(VENV)/.ready $@
+
+$(VENV)/.ready-scripts: layers/maps/browser/package.json $(VENV)/.ready-test
+	mkdir -p $(VENV)/scripts
+	cp $< $(VENV)/scripts/
+	PATH="$$PWD/$(BIN):$$PATH" npm install --prefix $(VENV)/scripts --silent --no-audit --no-fund --ignore-scripts
+	touch $@
 
 $(VENV)/.ready-bench: $(VENV)/.ready-test
 	$(BIN)/python -m pip install --quiet --group bench

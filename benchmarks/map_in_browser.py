@@ -20,7 +20,7 @@ from benchmarks.rows import Row
 SIDE = 2000
 TRIPS, DRIFTS_A_TRIP, FISH_A_TRIP = 1000, 20, 10
 FIRST_MS, RECOLOUR_MS, FRAME_MS, MOST_MB = 2000, 50, 1000 / 30, 12
-REDRAW = """() => seabedMap.bulk.reduce((sum, layer) => {
+REDRAW = """() => bulkLayers().reduce((sum, layer) => {
   const began = performance.now();
   layer.redraw();
   layer._context.getImageData(0, 0, 1, 1); // wait for the pixels
@@ -125,7 +125,7 @@ def recolour_ms(page: Any) -> float:
             "(input, to) => { input.value = to; input.dispatchEvent(new Event('input')); }", end
         )
         page.evaluate("new Promise((d) => requestAnimationFrame(() => requestAnimationFrame(d)))")
-        times.append(page.evaluate("seabedMap.repaintMs"))
+        times.append(page.evaluate("seabedMap.picture.repaintMs"))
     return float(np.median(times))
 
 
@@ -182,7 +182,7 @@ def run() -> list[Row]:
                        float(np.percentile(frames, share)), FRAME_MS)
                 for share in (50, 95, 100)
             ]  # fmt: skip
-            if page.evaluate("seabedMap.bulk.length"):
+            if page.evaluate("bulkLayers().length"):
                 took_ms = float(np.median([page.evaluate(REDRAW) for _ in range(7)]))
                 rows.append(
                     Row.of(f"map of the {name}: tracks and fish drawn at rest, ms", "-", took_ms,

@@ -27,13 +27,16 @@ from seabed.grid.arrays import as_grid
 from seabed.markup import markup_text
 from seabed.units import LENGTH, SPEED
 
-__all__ = ["leaflet_css", "leaflet_js", "page_of", "write_map"]
+__all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "write_map"]
 
 MODULES: Final = (
-    "words.js", "depths.js", "scale.js", "shades.js", "picture.js", "card.js", "cards.js",
-    "overlays.js", "bulk.js", "tracks.js", "only.js", "profile.js", "water.js", "readout.js",
-    "bandcontrol.js", "lines.js", "section.js", "hour.js", "tally.js", "replay.js", "afloat.js",
-    "basemap.js", "labels.js", "hazards.js", "plan.js", "expected.js", "switches.js", "start.js",
+    "frame/words.js", "bottom/depths.js", "bottom/scale.js", "bottom/shades.js",
+    "bottom/picture.js", "fishing/only.js", "bottom/water.js", "frame/state.js", "frame/card.js",
+    "fishing/cards.js", "bottom/overlays.js", "fishing/bulk.js", "fishing/tracks.js",
+    "bottom/profile.js", "frame/readout.js", "bottom/bandcontrol.js", "fishing/lines.js",
+    "bottom/section.js", "bottom/hour.js", "fishing/tally.js", "fishing/replay.js",
+    "frame/afloat.js", "frame/basemap.js", "frame/labels.js", "bottom/hazards.js",
+    "fishing/plan.js", "bottom/expected.js", "frame/switches.js", "frame/start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 
@@ -94,9 +97,9 @@ def page_of(content: MapContent) -> str:
         f'<meta name="generator" content="{MAKER}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1.0">\n'
         f"<style>{leaflet_css()}</style>\n<script>{leaflet_js()}</script>\n"
-        f"<style>{_own('look.css')}</style>\n</head>\n<body>\n{_own('frame.html')}\n"
+        f"<style>{_own('frame/look.css')}</style>\n</head>\n<body>\n{_own('frame/frame.html')}\n"
         f'<script type="application/json" id="data">{_json(data)}</script>\n{depths}'
-        f'<div id="map"></div>\n<script>\n{_bundle()}\n'
+        f'<div id="map"></div>\n<script>\n{browser_code()}\n'
         f'start(L.map("map", {json.dumps(options)}));\n</script>\n</body>\n</html>\n'
     )
 
@@ -195,11 +198,14 @@ def _own(name: str) -> str:
     return (resources.files("layers.maps") / "browser" / name).read_text(encoding="utf-8")
 
 
-def _bundle() -> str:
-    """Our modules in one scope: their imports name each other only, so both words fall away."""
-    code = "\n".join(_own(name) for name in MODULES)
-    code = re.sub(r"^import [^;]*;\n", "", code, flags=re.MULTILINE)
-    return re.sub(r"^export ", "", code, flags=re.MULTILINE)
+def browser_code() -> str:
+    """Give our modules in one scope, without their imports and exports.
+
+    A module begins with its comment and imports, then an empty line; its exports are one list at
+    its end.
+    """
+    bodies = (_own(name).split("\n\n", 1)[1].rpartition("\nexport {")[0] for name in MODULES)
+    return "\n".join(['"use strict";', *bodies])
 
 
 def leaflet_js() -> str:

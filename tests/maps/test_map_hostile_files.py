@@ -52,7 +52,7 @@ def test_script_in_a_catch_log_and_in_waypoints_is_only_text(
         page.evaluate(
             "(i) => { const row = seabedMap.data.catches[i];"
             " L.popup().setLatLng([row.g.coordinates[1], row.g.coordinates[0]])"
-            ".setContent(seabedMap.fish.about(row)).openOn(seabedMap.map); }",
+            ".setContent(bulkLayers().find((l) => l.marks).about(row)).openOn(seabedMap.map); }",
             number,
         )
     if size is PHONE:

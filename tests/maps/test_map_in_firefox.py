@@ -79,7 +79,7 @@ def test_the_map_works_in_firefox(firefox: Any, small_grid: xr.DataArray, tmp_pa
     assert said(firefox, "return document.querySelector('#card .ground') !== null")
     press(firefox, "#tool-drift")
     press(firefox, "#card button", "Start in the middle")
-    assert said(firefox, "return seabedMap.tried.track.length") > 2
+    assert said(firefox, "return tried.track.length") > 2
     press(firefox, "#tool-fish")
     press(firefox, "#card button", "Kept")
     firefox.refresh()

@@ -121,7 +121,7 @@ def test_the_card_tells_the_line_and_the_water_of_the_hour(
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_plan_card.png")
     assert serious(page) == []
     page.click("#card .shut-card")
-    assert page.evaluate("seabedMap.glow") is None
+    assert page.evaluate("seabedMap.chosen") is None
 
 
 def test_the_card_sets_out_what_changes_from_pass_to_pass(

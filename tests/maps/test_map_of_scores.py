@@ -100,7 +100,7 @@ def test_fish_stand_along_the_profile_of_their_line(
     open_map: Any, map_of: Callable[[str], Path], size: Any
 ) -> None:
     page = open_map(map_of("Hollow Reach"), size)
-    page.evaluate("seabedMap.choose(seabedMap.data.lines[0])")
+    page.evaluate("seabedMap.set({ chosen: { kind: 'lines', thing: seabedMap.data.lines[0] } })")
     ticks = page.locator("#card .profile .fish-here")
     assert ticks.count() == 2  # the third fish has neither drift nor place
     # the line runs 400 m; fish at northings 5117500 and 5117520 of its 5117700 to 5117300.
@@ -113,7 +113,7 @@ def test_fish_stand_along_the_profile_of_their_line(
         "#card"
     )
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_fish_along.png")
-    page.evaluate("seabedMap.choose(seabedMap.data.lines[1])")
+    page.evaluate("seabedMap.set({ chosen: { kind: 'lines', thing: seabedMap.data.lines[1] } })")
     assert page.locator("#card .profile .fish-here").count() == 0
     assert "drift it shorter" not in page.inner_text("#card")
 

@@ -73,10 +73,10 @@ def choose(page: Any, name: str, words: str) -> None:
 def shown(page: Any) -> tuple[list[str], int, list[str]]:
     """Drifts drawn, how many fish are, and lines in the list."""
     drawn = page.evaluate(
-        "seabedMap.bulk.flatMap((l) => l.shown).map((i) => i.row)"
+        "bulkLayers().flatMap((l) => l.shown).map((i) => i.row)"
         ".filter((r) => r.hours_from_high !== undefined).map((r) => r.drift_id)"
     )
-    count = page.evaluate("seabedMap.fish.shown.length")
+    count = page.evaluate("bulkLayers().find((l) => l.marks).shown.length")
     return sorted(drawn), count, page.locator("#lines .name").all_inner_texts()
 
 

@@ -32,7 +32,7 @@ START = np.datetime64("2031-06-14T00:00", "ns")
 END = np.datetime64("2031-06-15T00:00", "ns")
 ROW = """(row) => {
   const d = seabedMap.depths;
-  const drawn = seabedMap.painting.context.getImageData(0, row, d.columns, 1).data;
+  const drawn = seabedMap.picture.parts[0].context.getImageData(0, row, d.columns, 1).data;
   const told = (_, c) => [d.cell(row, c), drawn[4 * c], drawn[4 * c + 2]];
   return Array.from({ length: d.columns }, told);
 }"""
@@ -133,7 +133,7 @@ def test_recolouring_four_million_cells_takes_under_50_ms(
     times = []
     for end in range(40, 52):
         slide(page, "Amber to", end)
-        times.append(page.evaluate("seabedMap.repaintMs"))
+        times.append(page.evaluate("seabedMap.picture.repaintMs"))
     # the best of several: this machine does other work beside
     assert min(times) < 50, times
 
@@ -157,7 +157,7 @@ def test_section_measures_and_draws(open_map: OpenMap, live_map: Path, size: Any
     page.click("#tool-section")
     ends = [degrees(620300, 5117850), degrees(620700, 5117850)]
     for place in ends:
-        page.evaluate("([o, a]) => seabedMap.tap(L.latLng(a, o))", place)
+        page.evaluate("([o, a]) => tapMap(L.latLng(a, o))", place)
     said = page.inner_text("#card")
     azimuth, _, metres = Geod(ellps="WGS84").inv(*ends[0], *ends[1])
     told = int(said.split("(")[1].split(" m)")[0])
@@ -169,7 +169,7 @@ def test_section_measures_and_draws(open_map: OpenMap, live_map: Path, size: Any
     page.get_by_text("Take back").click()
     assert page.locator("#card svg").count() == 0
     page.click("#card .shut-card")
-    assert page.evaluate("seabedMap.tap") is None
+    assert page.evaluate("tapsTaken()") is False
 
 
 def test_a_tap_adds_a_place_even_on_a_line(open_map: OpenMap, live_map: Path) -> None:
@@ -245,10 +245,10 @@ def test_try_a_drift_by_hand(open_map: OpenMap, live_map: Path, size: Any) -> No
     page = open_map(live_map, size)
     page.click("#tool-drift")
     page.click("text=Start in the middle")
-    first = page.evaluate("seabedMap.tried.track.at(-1)")
+    first = page.evaluate("tried.track.at(-1)")
     assert "Mean speed" in page.inner_text("#card")
     page.get_by_label("Wind, kn").fill("20")
-    assert page.evaluate("seabedMap.tried.track.at(-1)") != first
+    assert page.evaluate("tried.track.at(-1)") != first
     page.click("#card .shut-card")
     assert page.is_hidden("#card")
 
@@ -324,12 +324,12 @@ def test_a_trip_is_run_through_again(open_map: OpenMap, live_map: Path, size: An
     unfold(page)
     # the drift of 12:20 to 12:40 UTC, half done; one fish at 12:00 and one at 12:04
     slide(page, "Time of the trip", int(np.datetime64("2031-06-14T10:30", "s").astype(int)))
-    done = page.evaluate("seabedMap.replayed")
+    done = page.evaluate("replayed")
     assert (done["kind"], done["fish"]) == ("drift", 2)
     middle = degrees((620310 + 620320) / 2, 5117550)
     assert done["at"] == pytest.approx([middle[1], middle[0]], abs=2e-6)
     assert "drifting" in page.inner_text("#replay")
     page.get_by_role("button", name="Run it through").click()
-    until(page, "(was) => seabedMap.replayed.at[0] !== was", done["at"][0])
+    until(page, "(was) => replayed.at[0] !== was", done["at"][0])
     page.get_by_role("button", name="Stop").click()
     page.get_by_role("button", name="Put away").click()

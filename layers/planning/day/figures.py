@@ -1,6 +1,6 @@
 """Figures of a plan as people read them: the same on screen, sheet and map.
 
-`layers/maps/browser/words.js` has the same rules for the map, whose units can be switched.
+`layers/maps/browser/frame/words.js` has the same rules for the map, whose units can be switched.
 """
 
 from __future__ import annotations

@@ -1,0 +1,151 @@
+// The one card beside the map: about a line, a section, a drift tried or the fish of the day.
+import { make } from "./words.js";
+
+// Too narrow for the list, the map and a card side by side: they lie over each other, as look.css has it.
+function isNarrow() {
+  return window.innerWidth < 1000;
+}
+
+// What list, buttons and readout cover of the map, as Leaflet takes it; with `below`, room for a card too.
+function covered(below = false) {
+  const top = document.getElementById("top").offsetHeight;
+  if (isNarrow()) return { topLeft: [20, top + 64], bottomRight: [below ? 80 : 20, below ? window.innerHeight * 0.54 + 80 : 136] };
+  return { topLeft: [380, top + 24], bottomRight: [below ? 530 : 170, 64] };
+}
+
+// Bring a line into what stays open beside its card.
+function goTo(state, geometry) {
+  const { topLeft, bottomRight } = covered(true);
+  state.map.fitBounds(L.geoJSON(geometry).getBounds(), { maxZoom: 17, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
+}
+
+let tapTool = null;
+
+// Hand the taps on the map to a card's tool, or to none.
+function takeTaps(tool) {
+  tapTool = tool;
+  document.body.classList.toggle("pointing", Boolean(tool));
+}
+
+function tapsTaken() {
+  return Boolean(tapTool);
+}
+
+function tapMap(at) {
+  if (tapTool) tapTool(at);
+}
+
+let opened = null; // the card: how to fill it, what to do when it shuts, and what had the focus before
+
+// Show a card; `fill(body)` puts things into it, and does so again when units or band change.
+function openCard(title, fill, onShut = () => {}) {
+  if (opened) opened.onShut();
+  const box = document.getElementById("card");
+  const shut = make("button", "Close", "shut-card");
+  shut.type = "button";
+  shut.addEventListener("click", () => shutCard());
+  const body = make("div");
+  box.replaceChildren(shut, make("h2", title), body);
+  box.setAttribute("aria-label", title);
+  box.hidden = false;
+  box.scrollTop = 0;
+  opened = { fill: () => { body.replaceChildren(); fill(body); }, onShut, from: document.activeElement };
+  opened.fill();
+  shut.focus({ preventScroll: true });
+  const side = document.getElementById("side");
+  if (isNarrow() && !side.classList.contains("shut")) document.getElementById("side-open").click();
+}
+
+function refillCard() {
+  if (opened) opened.fill();
+}
+
+function shutCard() {
+  if (!opened) return;
+  const { onShut, from } = opened;
+  opened = null;
+  document.getElementById("card").hidden = true;
+  onShut();
+  if (from && from.isConnected) from.focus({ preventScroll: true });
+}
+
+function facts(rows) {
+  const list = make("dl");
+  for (const [name, value] of rows) {
+    if (value !== null && value !== undefined && value !== "") list.append(make("dt", name), make("dd", value));
+  }
+  return list;
+}
+
+function button(text, act, kind) {
+  const made = make("button", text, kind);
+  made.type = "button";
+  made.addEventListener("click", act);
+  return made;
+}
+
+// A labelled field of a form; returns the input.
+function field(box, words, attributes, tag = "input") {
+  const label = make("label", null, "field");
+  const input = make(tag);
+  for (const [name, value] of Object.entries(attributes)) input.setAttribute(name, value);
+  input.setAttribute("aria-label", words); // a label around a list would take its words in
+  label.append(make("span", words), input);
+  box.append(label);
+  return input;
+}
+
+// A box to tick, with its words beside it.
+function tick(words, checked) {
+  const label = make("label", null, "tick");
+  const input = make("input");
+  Object.assign(input, { type: "checkbox", checked });
+  label.append(input, make("span", words));
+  return { label, input };
+}
+
+// A slider with what it says over it.
+function slider(words, attributes, name = words) {
+  const label = make("label", null, "slide");
+  const input = make("input");
+  const told = make("output");
+  Object.assign(input, { type: "range", ...attributes });
+  input.setAttribute("aria-label", name);
+  label.append(make("span", words), told, input);
+  const say = (text) => {
+    told.textContent = text;
+    input.setAttribute("aria-valuetext", text);
+  };
+  return { label, input, say };
+}
+
+function choice(box, words, options, chosen) {
+  const select = field(box, words, {}, "select");
+  for (const [value, text] of options) {
+    const option = make("option", text);
+    option.value = value;
+    select.append(option);
+  }
+  select.value = chosen;
+  return select;
+}
+
+// Rows of a list beside the map: the chosen one is pressed, and in sight.
+function pressRow(list, things, chosen) {
+  document.querySelectorAll(`#${list} .line`).forEach((row, i) => {
+    row.setAttribute("aria-pressed", String(things[i] === chosen));
+    if (things[i] === chosen) row.scrollIntoView({ block: "nearest" });
+  });
+}
+
+// The middle of the map that no card or list covers.
+function openMiddle(state) {
+  const size = state.map.getSize();
+  const card = document.getElementById("card").getBoundingClientRect();
+  const top = document.getElementById("top").getBoundingClientRect().bottom;
+  const bottom = card.height ? card.top : document.getElementById("readout").getBoundingClientRect().top;
+  const [x, y] = isNarrow() ? [size.x / 2, (top + bottom) / 2] : [size.x / 2, size.y / 2];
+  return state.map.containerPointToLatLng([x, y]);
+}
+
+export { button, choice, covered, facts, field, goTo, isNarrow, openCard, openMiddle, pressRow, refillCard, shutCard, slider, takeTaps, tapMap, tapsTaken, tick };

@@ -1,0 +1,186 @@
+// Puts the page together.
+import { ownPlace, viewChoice } from "./afloat.js";
+import { bandControl } from "../bottom/bandcontrol.js";
+import { bulkTaps } from "../fishing/bulk.js";
+import { choice, covered, isNarrow, refillCard, shutCard, tapMap } from "./card.js";
+import { breath, webBounds } from "../bottom/depths.js";
+import { unpackExpected } from "../bottom/expected.js";
+import { hourControl, openDrift } from "../bottom/hour.js";
+import { keepLabelsApart } from "./labels.js";
+import { lineList } from "../fishing/lines.js";
+import { onlyControl } from "../fishing/only.js";
+import { glowChosen } from "../bottom/overlays.js";
+import { planList } from "../fishing/plan.js";
+import { followPointer } from "./readout.js";
+import { replayControl } from "../fishing/replay.js";
+import { depthScale } from "../bottom/scale.js";
+import { openSection } from "../bottom/section.js";
+import { State } from "./state.js";
+import { switches } from "./switches.js";
+import { drawTally, openTally } from "../fishing/tally.js";
+import { make } from "./words.js";
+
+const UNITS = {
+  depth: { ft: 0.3048, m: 1, fm: 1.8288 },
+  distance: { nm: 1852, mi: 1609.344, km: 1000, m: 1 },
+  speed: { kn: 1852 / 3600, mph: 0.44704, "km/h": 1 / 3.6, "m/s": 1 },
+};
+
+const SHEET = { width: 1040, height: 560 }; // pixels of an A4 sheet on its side, less margins and words
+
+async function start(map) {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  for (const name of ["pieces", "drifts", "catches"]) data[name] = unrolled(data[name]);
+  const state = new State(data, map);
+  window.seabedMap = state; // for tests, and for the curious
+  head(data);
+  sideSheet();
+  L.control.zoom({ position: "topright" }).addTo(map);
+  showAll(map, data);
+  await state.picture?.small(state.band);
+  lineList(state);
+  depthScale(document.getElementById("scale"), state);
+  performance.mark("first picture");
+  await breath(); // it is painted now; what follows can wait
+  if (data.expected && typeof DecompressionStream !== "undefined") state.set({ expected: await unpackExpected(data.expected) });
+  controls(state);
+  performance.mark("controls");
+  await state.picture?.whole(state.band);
+  state.tell("depths");
+  performance.mark("whole picture");
+  document.body.dataset.ready = "yes";
+}
+
+// Long tables come as names and rows.
+function unrolled(table) {
+  if (!table) return undefined;
+  return table.rows.map((row) => Object.fromEntries(table.columns.map((name, i) => [name, row[i]])));
+}
+
+function controls(state) {
+  const { map, picture } = state;
+  if (picture) state.on("band", () => picture.repaint(state.band));
+  state.on("units band", refillCard);
+  bulkTaps(map);
+  switches(state);
+  glowChosen(state);
+  keepLabelsApart(map);
+  planList(state);
+  onlyControl(document.getElementById("only"), state);
+  unitChoices(state);
+  viewChoice(document.getElementById("view"));
+  tools(state);
+  bandControl(document.getElementById("band"), state);
+  followPointer(state, document.getElementById("readout"));
+  hourControl(document.getElementById("hour"), state);
+  replayControl(document.getElementById("replay"), state);
+  drawTally(state);
+  addEventListener("keydown", (event) => event.key === "Escape" && shutCard());
+  map.on("click", (event) => tapMap(event.latlng));
+}
+
+function unitChoices(state) {
+  const box = document.getElementById("units");
+  for (const [name, words] of [["depth", "Depths in"], ["distance", "Distances in"], ["speed", "Speeds in"]]) {
+    const options = Object.keys(UNITS[name]).map((unit) => [unit, unit]);
+    const select = choice(box, words, options, state.units[name][0]);
+    select.addEventListener("change", () => {
+      state.set({ units: { ...state.units, [name]: [select.value, UNITS[name][select.value]] } });
+    });
+  }
+}
+
+function tools(state) {
+  document.getElementById("tool-section").addEventListener("click", () => openSection(state));
+  document.getElementById("tool-fish").addEventListener("click", () => openTally(state));
+  ownPlace(state, document.getElementById("tool-place"));
+  const drift = document.getElementById("tool-drift");
+  drift.hidden = !(state.water && state.water.east_mps);
+  drift.addEventListener("click", () => openDrift(state));
+}
+
+// What could hurt, before the title: the worst in full, the others behind a button.
+function warn({ beyond, warnings }) {
+  const [first, ...others] = [beyond, ...(warnings || [])].filter(Boolean);
+  const band = document.getElementById("warning");
+  band.hidden = !first;
+  if (!first) return;
+  band.classList.toggle("beyond", Boolean(beyond));
+  document.getElementById("warning-first").textContent = first;
+  const list = document.getElementById("warning-others");
+  list.replaceChildren(...others.map((words) => make("li", words)));
+  const more = document.getElementById("warning-more");
+  more.hidden = !others.length;
+  more.textContent = others.length === 1 ? "and 1 more warning" : `and ${others.length} more warnings`;
+  more.addEventListener("click", () => {
+    list.hidden = !list.hidden;
+    more.setAttribute("aria-expanded", String(!list.hidden));
+  });
+}
+
+function head(data) {
+  document.title = data.title;
+  document.getElementById("title").textContent = data.title;
+  warn(data);
+  const button = document.getElementById("caution");
+  const text = document.getElementById("caution-text");
+  button.textContent = data.cautions[0];
+  text.textContent = data.cautions[1];
+  button.addEventListener("click", () => {
+    text.hidden = !text.hidden;
+    button.setAttribute("aria-expanded", String(!text.hidden));
+  });
+  // everything below starts under the header, however many lines it takes, and above the readout
+  for (const [id, name] of [["top", "--bar"], ["readout", "--foot"]]) {
+    const part = document.getElementById(id);
+    const tell = () => document.documentElement.style.setProperty(name, `${part.offsetHeight}px`);
+    new ResizeObserver(tell).observe(part);
+    tell();
+  }
+  const sheet = () => {
+    // printed as it stands, shrunk to the sheet: canvases drawn anew while printing hide what is below
+    const [width, height] = [window.innerWidth, window.innerHeight];
+    const shrink = Math.min(SHEET.width / width, SHEET.height / height);
+    for (const [name, value] of [["width", `${width}px`], ["height", `${height}px`], ["shrink", shrink]]) {
+      document.documentElement.style.setProperty(`--print-${name}`, value);
+    }
+  };
+  sheet();
+  addEventListener("resize", sheet);
+}
+
+function sideSheet() {
+  const side = document.getElementById("side");
+  const button = document.getElementById("side-open");
+  const set = (open) => {
+    side.classList.toggle("shut", !open);
+    button.setAttribute("aria-expanded", String(open));
+    button.textContent = open ? "Hide the list" : "Lines and layers";
+  };
+  button.addEventListener("click", () => set(side.classList.contains("shut")));
+  set(!isNarrow());
+}
+
+// At first: the lines and plans, else where was fished, else what was surveyed.
+function showAll(map, data) {
+  const { topLeft, bottomRight } = covered();
+  map.options.zoomSnap = 0; // as near as it fits
+  map.fitBounds(boxAtFirst(data), { maxZoom: 17, animate: false, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
+  map.options.zoomSnap = 0.25;
+  L.control.scale({ position: isNarrow() ? "topleft" : "bottomright", imperial: true, metric: true, maxWidth: 140 }).addTo(map);
+}
+
+function boxAtFirst(data) {
+  const fished = (data.pieces || []).filter((row) => row.kind === "drift");
+  for (const rows of [[...(data.lines || []), ...(data.plan || [])], data.drifts || fished, data.catches || []]) {
+    const shapes = rows.filter((row) => row.g).map((row) => L.geoJSON(row.g).getBounds());
+    if (shapes.length) return shapes.reduce((box, one) => box.extend(one), L.latLngBounds(shapes[0])).pad(0.12);
+  }
+  if (data.depths?.surveyed) {
+    return webBounds(...data.depths.surveyed);
+  }
+  const [west, south, east, north] = data.extent;
+  return L.latLngBounds([south, west], [north, east]);
+}
+
+export { start };
