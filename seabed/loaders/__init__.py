@@ -1,9 +1,14 @@
 """Open depth grids and charts of any kind, say what a file is, and write grids."""
 
-from seabed.loaders.chart_cells import is_chart
-from seabed.loaders.chart_report import ChartReport, describe_chart
-from seabed.loaders.chart_words import HAZARD_KINDS
-from seabed.loaders.charts import read_chart_contours, read_chart_soundings, read_hazards
+from seabed.loaders.charts import (
+    HAZARD_KINDS,
+    ChartReport,
+    describe_chart,
+    is_chart,
+    read_chart_contours,
+    read_chart_soundings,
+    read_hazards,
+)
 from seabed.loaders.opening import open_grid, open_surface
 from seabed.loaders.report import FileReport, Problem, describe
 from seabed.loaders.stored import StoredGrid, open_stored

@@ -15,13 +15,12 @@ from numpy.typing import NDArray
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.grid.attributes import Sign
-from seabed.loaders.formats import open_layer
+from seabed.loaders._looking import look
+from seabed.loaders.formats import is_url, open_layer
 from seabed.loaders.layer import Cells, Layer, moved
-from seabed.loaders.looking import look
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, quick_tally, settle, to_depth
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
-from seabed.loaders.raster import is_url
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
 

@@ -12,11 +12,10 @@ import numpy as np
 from seabed.errors import GridError, with_settings
 from seabed.geodesy import cell_metres
 from seabed.grid import Bounds
-from seabed.loaders.formats import open_layer
+from seabed.loaders.formats import is_url, open_layer
 from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
 from seabed.loaders.placing import check_reach, edges, geographic_edges, place
-from seabed.loaders.raster import is_url
 
 __all__ = ["FileReport", "Problem", "describe"]
 

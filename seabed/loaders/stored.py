@@ -16,9 +16,9 @@ from pyproj import CRS
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.grid.attributes import Sign
+from seabed.loaders._looking import look
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer, moved
-from seabed.loaders.looking import look
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, to_depth
 from seabed.loaders.placing import cells_in, place
 

@@ -21,7 +21,7 @@ from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.files import plain_file
 from seabed.geodesy import local_metres
-from seabed.loaders.hdf5 import refuse_outward_links
+from seabed.loaders.formats._hdf5 import refuse_outward_links
 from seabed.units import SPEED
 
 __all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]

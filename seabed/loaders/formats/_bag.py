@@ -16,8 +16,8 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.loaders.formats._raster import open_raster
 from seabed.loaders.layer import Cells, Layer, damaged, reading
-from seabed.loaders.raster import open_raster
 
 __all__ = ["open_bag"]
 

@@ -16,7 +16,7 @@ import pandas as pd
 import shapely
 
 from seabed.grid import Bounds
-from seabed.loaders.chart_cells import (
+from seabed.loaders.charts._cells import (
     cells_of,
     classes_in,
     numbers_of,
@@ -25,7 +25,7 @@ from seabed.loaders.chart_cells import (
     values_of,
     words_of,
 )
-from seabed.loaders.chart_words import HAZARD_KINDS, RESTRICTION, WATER_LEVEL
+from seabed.loaders.charts._words import HAZARD_KINDS, RESTRICTION, WATER_LEVEL
 from seabed.schema import Table, documented
 
 __all__ = ["read_chart_contours", "read_chart_soundings", "read_hazards"]

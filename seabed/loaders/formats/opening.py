@@ -11,14 +11,14 @@ import h5py
 
 from seabed.errors import GridError
 from seabed.files import plain_file
-from seabed.loaders.bag import open_bag
-from seabed.loaders.hdf5 import refuse_outward_links
+from seabed.loaders.formats._bag import open_bag
+from seabed.loaders.formats._hdf5 import refuse_outward_links
+from seabed.loaders.formats._netcdf import open_netcdf
+from seabed.loaders.formats._points import open_points
+from seabed.loaders.formats._raster import driver_of, is_url, open_raster, unreadable
+from seabed.loaders.formats._s102 import is_s102, open_s102
+from seabed.loaders.formats._tiles import is_virtual_mosaic, open_tiles
 from seabed.loaders.layer import Layer, damaged, reading
-from seabed.loaders.netcdf import open_netcdf
-from seabed.loaders.points import open_points
-from seabed.loaders.raster import driver_of, is_url, open_raster, unreadable
-from seabed.loaders.s102 import is_s102, open_s102
-from seabed.loaders.tiles import is_virtual_mosaic, open_tiles
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]

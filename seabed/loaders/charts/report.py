@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from seabed.grid import Bounds
-from seabed.loaders.charts import read_chart_contours, read_chart_soundings, read_hazards
+from seabed.loaders.charts.objects import read_chart_contours, read_chart_soundings, read_hazards
 
 __all__ = ["ChartReport", "describe_chart"]
 
