@@ -12,7 +12,8 @@ from layers.jobs.parts.settings import area_of, length_of, logbook_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import ShareRequest
 from layers.jobs.result import Result
-from layers.logbook import Logbook, shared_layers
+from layers.jobs.trip.score_files import naming_of
+from layers.logbook import Logbook, shared_layers, square_m
 from layers.present import write_geopackage
 from seabed.errors import SeabedError
 
@@ -55,5 +56,8 @@ def share(path: Path, target: Path, area: Area, *, coarse: str) -> ShareResult:
         )
     keep_inputs([target], files_of(area))
     coarse_m = length_of(coarse, "coarse")
-    write_geopackage(target, shared_layers(Logbook(path), coarse_m))
-    return ShareResult(area=area, files={"shared": target}, coarse=coarse, coarse_m=coarse_m)
+    square = square_m(coarse_m)
+    layers = shared_layers(Logbook(path), coarse_m, naming=naming_of(area))
+    write_geopackage(target, layers)
+    shown = coarse if square == coarse_m else f"{square / 1000:g} km"
+    return ShareResult(area=area, files={"shared": target}, coarse=shown, coarse_m=square)

@@ -4,7 +4,7 @@ from layers.logbook.entries import Entry, entries_of
 from layers.logbook.merging import MergeReport, merge
 from layers.logbook.naming import Naming
 from layers.logbook.repairing import RepairReport
-from layers.logbook.sharing import coarsened, shared_layers
+from layers.logbook.sharing import shared_layers, square_m
 from layers.logbook.store import AddReport, Logbook
 
 __all__ = [
@@ -14,8 +14,8 @@ __all__ = [
     "MergeReport",
     "Naming",
     "RepairReport",
-    "coarsened",
     "entries_of",
     "merge",
     "shared_layers",
+    "square_m",
 ]

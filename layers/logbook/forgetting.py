@@ -6,17 +6,22 @@ drift that ran the same ground lends the name its line; where there is none, the
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from typing import Any
+from contextlib import suppress
+from typing import Any, Final
 
 import shapely
 
 from layers.logbook.blobs import to_blobs
 from layers.logbook.naming import Naming
 from layers.logbook.schema import LINES, TABLES
-from layers.logbook.sql import read_table
+from layers.logbook.sql import info_of, read_table, set_info
 
-__all__ = ["forget_ground", "forget_reach", "renew_indexes"]
+__all__ = ["SQUARES", "forget_ground", "forget_reach", "forget_squares", "renew_indexes"]
+
+SQUARES: Final = "share_squares"
+"""Of ``logbook_info``: grounds with their secrets, and the square of each line, for sharing."""
 
 
 def forget_ground(connection: sqlite3.Connection, naming: Naming) -> None:
@@ -39,6 +44,16 @@ def forget_ground(connection: sqlite3.Connection, naming: Naming) -> None:
             f"UPDATE {LINES.name} SET geom = ?, course_deg = ? WHERE fid = ?",  # noqa: S608
             (to_blobs([heir.geometry])[0], round(float(heir["course_deg"]), 6), rows[place][0]),
         )
+
+
+def forget_squares(connection: sqlite3.Connection) -> None:
+    """Forget in which square of a shared copy a line was that has no name any more."""
+    names = {row[0] for row in connection.execute(f"SELECT line FROM {LINES.name}")}  # noqa: S608
+    text = info_of(connection, SQUARES)
+    with suppress(ValueError, TypeError, AttributeError, RecursionError):  # said when it is read
+        told = json.loads(text or "")
+        kept = {name: square for name, square in told["lines"].items() if name in names}
+        set_info(connection, SQUARES, json.dumps(told | {"lines": kept}))
 
 
 def forget_reach(connection: sqlite3.Connection) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -15,7 +15,7 @@ from layers.logbook.backups import LAST, find_backup
 from layers.logbook.book_file import WAIT_S, BookFile
 from layers.logbook.columns import names_of_files
 from layers.logbook.entries import Entry
-from layers.logbook.forgetting import forget_ground, forget_reach, renew_indexes
+from layers.logbook.forgetting import forget_ground, forget_reach, forget_squares, renew_indexes
 from layers.logbook.losses import loss_of, overlapping
 from layers.logbook.naming import Naming
 from layers.logbook.repairing import RepairReport, readable_trips
@@ -186,6 +186,7 @@ class Logbook:
             delete_trip(connection, trip)
             forget_ground(connection, naming)
             forget_reach(connection)
+            forget_squares(connection)
             renew_indexes(connection)
         self._file.compact()
         return backup
@@ -200,6 +201,20 @@ class Logbook:
                 return
         with self._file.writing(must_exist=True) as connection:
             _name(connection, naming, ())
+
+    def note(self, name: str, change: Callable[[str | None], str]) -> str:
+        """Change a note that the logbook keeps of itself; give it as it is then.
+
+        Parameters
+        ----------
+        name : str
+        change : callable
+            Makes the new text of the old one, None where there is none.
+        """
+        with self._file.writing(must_exist=True) as connection:
+            text = change(info_of(connection, name))
+            set_info(connection, name, text)
+        return text
 
     def update(self) -> Path | None:
         """Bring an older logbook to today's version; give the backup made, if one was needed."""

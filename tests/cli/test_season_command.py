@@ -161,7 +161,7 @@ def test_merge_may_take_the_other_s_shorter_trip(folder, season):
 
 
 def test_share(folder, season):
-    before = (folder / "log.gpkg").read_bytes()
+    before = {day: Logbook("log.gpkg").entry(day).digest() for day in DAYS}
     code, out, err = season("--log", "log.gpkg", "--share", "shown.gpkg", "--coarse", "1 km")
     assert code == 0, err
     assert "Positions are middles of squares of 1 km" in out
@@ -171,7 +171,9 @@ def test_share(folder, season):
         [shapely.get_coordinates(made_entry(day).drifts.geometry.to_numpy()) for day in DAYS]
     )
     assert not np.isin(shapely.get_coordinates(shown.geometry.to_numpy()), exact).any()
-    assert (folder / "log.gpkg").read_bytes() == before
+    assert {day: Logbook("log.gpkg").entry(day).digest() for day in DAYS} == before
+    code, out, _ = season("--log", "log.gpkg", "--share", "shown.gpkg", "--coarse", "1100 m")
+    assert code == 0 and "Positions are middles of squares of 2 km" in out
 
 
 def test_update(folder, season, monkeypatch):

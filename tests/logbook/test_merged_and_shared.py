@@ -11,10 +11,8 @@ import pyogrio
 import pytest
 import shapely
 from book_tables import made_entry
-from hypothesis import given
-from hypothesis import strategies as st
 
-from layers.logbook import Logbook, coarsened, merge, shared_layers
+from layers.logbook import Logbook, merge, shared_layers
 from seabed.errors import LogbookError
 
 
@@ -68,19 +66,3 @@ def test_a_shared_copy_holds_no_original_coordinate(book, tmp_path):
     assert len(drifts.geometry.unique()) <= 12
     with pytest.raises(LogbookError, match=r"50 m would give the spots away. Give 100 m"):
         shared_layers(book, 50.0)
-
-
-@given(
-    st.floats(-180, 180, allow_subnormal=False),
-    st.floats(-85, 85, allow_subnormal=False),
-    st.floats(100, 20_000),
-)
-def test_coarse_positions_say_no_more_than_their_square(longitude, latitude, size_m):
-    """All places of a square give one position, within half its diagonal (geodesic, by PROJ)."""
-    from pyproj import Geod
-
-    east, north = coarsened(np.array([longitude]), np.array([latitude]), size_m)
-    again = coarsened(east, north, size_m)
-    assert np.allclose(again[0], east) and np.allclose(again[1], north)
-    away = Geod(ellps="WGS84").inv(longitude, latitude, float(east[0]), float(north[0]))[2]
-    assert away <= size_m * np.sqrt(0.5) * 1.02 + 0.01  # 1 %: ellipsoid; 1 %: the row's width
