@@ -10,7 +10,7 @@ from affine import Affine
 from seabed.geodesy import to_degrees
 from seabed.grid import crs_of, make_grid
 from seabed.grid.places import sample
-from seabed.soundings.schema import sounding_table
+from seabed.soundings.sounding_table import sounding_table
 
 __all__ = ["example_grid", "example_soundings"]
 

@@ -8,13 +8,13 @@ from typing import Any, Final
 
 from seabed.markup import markup_text
 
-__all__ = ["Shown"]
+__all__ = ["NotebookTable"]
 
 _DEEPEST: Final = 3
 _MOST: Final = 12
 
 
-class Shown:
+class NotebookTable:
     """A dataclass that a notebook shows as a table of its fields.
 
     Grids are told by their size and range, tables by their rows and columns; dataclasses and

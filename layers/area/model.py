@@ -29,7 +29,7 @@ from layers.area.keys import (
 )
 from layers.area.places import Position, place
 from layers.area.tiles import tile_address
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 
 __all__ = [
     "Area",
@@ -400,7 +400,7 @@ class SpeciesRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Area(Shown):
+class Area(NotebookTable):
     """A piece of water.
 
     Attributes

@@ -20,7 +20,7 @@ from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import sample_drifts
 from layers.scoring.stretches import hot_patch, hot_stretches
 from layers.water import Currents, Heights, Wind
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
 
 __all__ = ["Ground", "Scores", "score_season"]
@@ -39,7 +39,7 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
-class Scores(Shown):
+class Scores(NotebookTable):
     """Scores of a season.
 
     Attributes

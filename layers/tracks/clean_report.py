@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 
 __all__ = ["CleanReport"]
 
 
 @dataclass(frozen=True, slots=True)
-class CleanReport(Shown):
+class CleanReport(NotebookTable):
     """What cleaning did; ``read == kept + dropped``.
 
     Attributes

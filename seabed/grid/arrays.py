@@ -110,7 +110,7 @@ def as_layer(array: Any) -> xr.DataArray:
     """
     if isinstance(array, xr.DataArray) and _lies_right(array):
         return array
-    laid = _Laid.of(array)
+    laid = _ArrayOnAxes.of(array)
     cells = _on_even_steps(laid.values.data, laid.y, laid.x, laid.source)
     attributes = {**array.attrs, "guesses": laid.guesses}
     return on_cells(cells, y=laid.y_centres, x=laid.x_centres, crs=laid.crs, name=array.name,
@@ -150,7 +150,7 @@ def _is_even(array: xr.DataArray, axis: str, *, falling: bool) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class _Laid:
+class _ArrayOnAxes:
     """An array on two axes, y first, and what it says of where it lies."""
 
     values: xr.DataArray
@@ -162,7 +162,7 @@ class _Laid:
     assumed: list[str]
 
     @classmethod
-    def of(cls, array: Any) -> _Laid:
+    def of(cls, array: Any) -> _ArrayOnAxes:
         if not isinstance(array, xr.DataArray):
             raise GridError(_not_an_array(array), do="Wrap it with `seabed.grid.make_grid`.")
         source = str(array.attrs.get("source", "")) or None
@@ -206,7 +206,7 @@ class _Laid:
 
 
 def _made(array: Any) -> xr.DataArray:
-    laid = _Laid.of(array)
+    laid = _ArrayOnAxes.of(array)
     datum, axis_sign, axis_unit = laid.vertical
     firm, _, likely, _ = sign_of(str(array.name or ""), array)
     sign = firm or likely or axis_sign

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import xarray as xr
 
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 
 __all__ = ["Surface"]
 
 
 @dataclass(frozen=True, slots=True)
-class Surface(Shown):
+class Surface(NotebookTable):
     """A depth grid and, on the same cells, how sure it is.
 
     Attributes

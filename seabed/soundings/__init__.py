@@ -15,9 +15,9 @@ from seabed.soundings.checks.tide_check import ChartFit, TideFit, fit_to_chart, 
 from seabed.soundings.flags.flagging import CleaningReport, flagged
 from seabed.soundings.mounting import Mounting
 from seabed.soundings.proposals.proposing import PROPOSALS, lines_to_sound
-from seabed.soundings.reading import SounderLog, read_soundings
 from seabed.soundings.reduction import reduced
-from seabed.soundings.schema import SOUNDINGS, as_points, empty_soundings, sounding_table
+from seabed.soundings.sounder_logs import SounderLog, read_soundings
+from seabed.soundings.sounding_table import SOUNDINGS, as_points, empty_soundings, sounding_table
 from seabed.soundings.surface.gridding import grid_soundings
 from seabed.soundings.surface.merging import PROVENANCE, MergedGrid, finer, merge_onto
 from seabed.soundings.surface.owngrid import OwnGrid

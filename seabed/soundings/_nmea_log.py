@@ -21,7 +21,7 @@ from seabed.logs.nmea import DEPTH_KINDS, Positions, no_positions, positions_of
 from seabed.logs.scanning import DBK, DBS, DBT, DPT, MTW, VTG
 from seabed.logs.sentences import NmeaLog, Sentences, read_sentences
 from seabed.soundings.mounting import KEEL, SURFACE, TRANSDUCER, Mounting
-from seabed.soundings.schema import sounding_table
+from seabed.soundings.sounding_table import sounding_table
 from seabed.units import half_turned
 
 __all__ = ["read_nmea_soundings"]

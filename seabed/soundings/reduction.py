@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
+from seabed.soundings.sounding_table import SOUNDINGS
 
 __all__ = ["Heights", "reduced", "tide_heights"]
 

@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import load_area
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.soundings import LagFit
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
@@ -21,7 +21,7 @@ class Inner:
 
 
 @dataclass(frozen=True, slots=True)
-class Outer(Shown):
+class Outer(NotebookTable):
     grid: xr.DataArray
     table: pd.DataFrame
     share: float

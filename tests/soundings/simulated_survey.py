@@ -22,7 +22,7 @@ from scipy.ndimage import gaussian_filter
 
 from seabed.grid.places import sample
 from seabed.loaders import open_grid
-from seabed.soundings.schema import sounding_table
+from seabed.soundings.sounding_table import sounding_table
 
 DEMO = Path(__file__).parents[2] / "demo_area"
 WEST, SOUTH = 466_000.0, 5_113_600.0  # of the demo's grid, EPSG:32625

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.distance import cdist
 
-from seabed.soundings.surface._blocks import Blocks, by_cell_and_outing, combined, noise_factor
+from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige
 from seabed.soundings.surface.levels import fit_levels, outings_of
 from seabed.soundings.surface.roughness import Roughness, fit_roughness, matern
@@ -77,7 +77,7 @@ def test_outings_are_cut_at_breaks_and_after_three_hours():
 
 def blocks_of(x, y, depth, sigma, outing):
     """Blocks of one sounding each."""
-    return Blocks(
+    return BlockDepths(
         np.arange(len(x)), outing, x, y, depth, np.full(len(x), sigma), np.zeros(len(x)),
         np.ones(len(x), np.int64),
     )  # fmt: skip
@@ -114,7 +114,7 @@ def test_outings_that_never_met_keep_their_prior():
 
 def test_outings_of_a_cell_are_combined_by_variance():
     """Deviations 0.1 and 0.2 with tides apart by nothing: weights 4 to 1."""
-    blocks = Blocks(
+    blocks = BlockDepths(
         np.array([7, 7]), np.array([0, 1]), np.array([0.0, 1.0]), np.zeros(2),
         np.array([10.0, 10.1]), np.array([0.1, 0.2]), np.zeros(2), np.array([3, 2]),
     )  # fmt: skip

@@ -15,18 +15,18 @@ from layers.jobs.result import Result
 from layers.jobs.soundings.answer import sounding_answer, sounding_lines
 from layers.jobs.soundings.sounding import (
     SOUNDING_STEPS,
-    Sounded,
-    Wishes,
+    Survey,
+    SurveyOptions,
     sound,
     sounding_files,
-    write_sounded,
+    write_survey,
 )
 from layers.present.soundings_file import soundings_beside
 from layers.water import Heights
 from seabed.errors import SeabedError, WaterError
 from seabed.soundings import Mounting
 
-__all__ = ["Sounded", "SoundingsResult", "run"]
+__all__ = ["SoundingsResult", "Survey", "run"]
 
 LONGEST_LAG_S: Final = 60.0
 
@@ -35,16 +35,16 @@ LONGEST_LAG_S: Final = 60.0
 class SoundingsResult(Result):
     """Own soundings on the open grid, and whether the tide was taken off them."""
 
-    sounded: Sounded
+    survey: Survey
     tided: bool
 
     def sentences(self) -> list[str]:
         """Say what was found, a sentence or two each, in the area's units."""
-        return sounding_lines(self.sounded, self.area, tided=self.tided)
+        return sounding_lines(self.survey, self.area, tided=self.tided)
 
     def answer(self) -> dict[str, Any]:
         """Give everything found for machines."""
-        return {"files": self.files, **sounding_answer(self.sounded)}
+        return {"files": self.files, **sounding_answer(self.survey)}
 
 
 def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsResult:
@@ -57,18 +57,18 @@ def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsRes
     """
     _check(request)
     area = area_of(request)
-    wishes = _wishes(area, request)
+    options = _options(area, request)
     heights = None if request.no_tide else _heights(area)
     files = sounding_files(request.out)
     keep_inputs(files.values(), [*request.logs, *files_of(area)])
     step = steps_of(progress, SOUNDING_STEPS)
     surface = open_area_surface(area)
     with soundings_beside(files["soundings"]) as begin:
-        sounded = sound(
-            request.logs, surface, area, wishes, heights=heights, step=step, settled=begin
+        survey = sound(
+            request.logs, surface, area, options, heights=heights, step=step, settled=begin
         )
-        files = write_sounded(request.out, sounded, area, step)
-    return SoundingsResult(area=area, files=files, sounded=sounded, tided=heights is not None)
+        files = write_survey(request.out, survey, area, step)
+    return SoundingsResult(area=area, files=files, survey=survey, tided=heights is not None)
 
 
 def _check(request: SoundingsRequest) -> None:
@@ -83,9 +83,9 @@ def _check(request: SoundingsRequest) -> None:
         )
 
 
-def _wishes(area: Area, request: SoundingsRequest) -> Wishes:
+def _options(area: Area, request: SoundingsRequest) -> SurveyOptions:
     """Read the words of a request."""
-    return Wishes(
+    return SurveyOptions(
         mounting=Mounting(
             transducer_m=area.boat.transducer_m,
             draft_m=area.boat.draft_m,

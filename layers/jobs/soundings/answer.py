@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.area import Area
 from layers.jobs.parts.words import counted
-from layers.jobs.soundings.sounding import Sounded
+from layers.jobs.soundings.sounding import Survey
 from seabed.grid import cell_size
 from seabed.soundings import PROVENANCE, ChartFit
 from seabed.units import format_quantity
@@ -16,15 +16,15 @@ from seabed.units import format_quantity
 __all__ = ["chart_lines", "sounding_answer", "sounding_lines"]
 
 
-def sounding_answer(found: Sounded) -> dict[str, Any]:
-    """Give everything found as plain values."""
-    noise = found.cleaning.noise
-    merged, own = found.merged, found.own
-    codes, counts = _provenance(found)
+def sounding_answer(survey: Survey) -> dict[str, Any]:
+    """Give a survey as plain values."""
+    noise = survey.cleaning.noise
+    merged, own = survey.merged, survey.own
+    codes, counts = _provenance(survey)
     return {
-        "soundings": len(found.soundings),
-        "flags": {name or "good": count for name, count in found.cleaning.counts.items()},
-        "lines": int(found.soundings["line"].nunique()),
+        "soundings": len(survey.soundings),
+        "flags": {name or "good": count for name, count in survey.cleaning.counts.items()},
+        "lines": int(survey.soundings["line"].nunique()),
         "noise": {
             "metres": noise.metres,
             "share_of_depth": noise.share,
@@ -32,10 +32,10 @@ def sounding_answer(found: Sounded) -> dict[str, Any]:
                 {"from": low, "to": high, "times": factor} for low, high, factor in noise.classes()
             ],
         },
-        "lag": {**asdict(found.lag), "told": found.lag.told, "taken_off_s": found.lag_s},
-        "crossovers": asdict(found.statistics),
-        "tide": {**asdict(found.tide), "looks_wrong": found.tide.wrong},
-        "against_open_grid": asdict(found.chart),
+        "lag": {**asdict(survey.lag), "told": survey.lag.told, "taken_off_s": survey.lag_s},
+        "crossovers": asdict(survey.statistics),
+        "tide": {**asdict(survey.tide), "looks_wrong": survey.tide.wrong},
+        "against_open_grid": asdict(survey.chart),
         "own_grid": {"reach_m": own.reach_m, "notes": list(own.notes)},
         "merged": {
             "bias_m": merged.bias_m,
@@ -45,60 +45,60 @@ def sounding_answer(found: Sounded) -> dict[str, Any]:
             "cells": dict(zip(codes, counts, strict=True)),
             "notes": list(merged.notes),
         },
-        "next_lines": 0 if found.proposals is None else len(found.proposals),
-        "notes": found.notes,
+        "next_lines": 0 if survey.proposals is None else len(survey.proposals),
+        "notes": survey.notes,
     }
 
 
-def sounding_lines(found: Sounded, area: Area, *, tided: bool) -> list[str]:
+def sounding_lines(survey: Survey, area: Area, *, tided: bool) -> list[str]:
     """Say what was found, a sentence or two a line, in the area's units."""
     unit = area.units.depth
     return [
-        *found.notes,
-        _count_line(found),
-        *_noise_lines(found, unit),
-        _lag_line(found),
-        *_crossover_lines(found, unit),
-        *([found.tide.words()] if found.tide.wrong else []),
-        *(chart_lines(found.chart, unit) if tided else []),
-        *_grid_lines(found, unit),
-        *_bias_lines(found, unit),
-        _merged_line(found),
-        *_next_line(found),
+        *survey.notes,
+        _count_line(survey),
+        *_noise_lines(survey, unit),
+        _lag_line(survey),
+        *_crossover_lines(survey, unit),
+        *([survey.tide.words()] if survey.tide.wrong else []),
+        *(chart_lines(survey.chart, unit) if tided else []),
+        *_grid_lines(survey, unit),
+        *_bias_lines(survey, unit),
+        _merged_line(survey),
+        *_next_line(survey),
     ]
 
 
-def _count_line(found: Sounded) -> str:
-    flags = {name: count for name, count in found.cleaning.counts.items() if name and count}
-    good = int((found.soundings["flag"] == "").sum())
+def _count_line(survey: Survey) -> str:
+    flags = {name: count for name, count in survey.cleaning.counts.items() if name and count}
+    good = int((survey.soundings["flag"] == "").sum())
     said = ", ".join(f"{count} {name}" for name, count in flags.items())
-    lines = counted(int(found.soundings["line"].nunique()), "line")
+    lines = counted(int(survey.soundings["line"].nunique()), "line")
     return (
-        f"{counted(len(found.soundings), 'sounding')} in {lines}, {good} good"
+        f"{counted(len(survey.soundings), 'sounding')} in {lines}, {good} good"
         + (f"; set aside, none deleted: {said}" if said else "")
         + "."
     )
 
 
-def _noise_lines(found: Sounded, unit: str) -> list[str]:
-    noise = found.cleaning.noise
+def _noise_lines(survey: Survey, unit: str) -> list[str]:
+    noise = survey.cleaning.noise
     base = f"The sounder's noise: {format_quantity(noise.metres, unit, digits=2)}"
     base += f" and {100 * noise.share:.1f} % of the depth."
     loud = [f"{low * 3600 / 1852:.0f} kn" for low, _, factor in noise.classes() if factor > 2.0]
     return [base + (f" Above {loud[0]} it is twice that or more." if loud else "")]
 
 
-def _lag_line(found: Sounded) -> str:
-    lag = found.lag
+def _lag_line(survey: Survey) -> str:
+    lag = survey.lag
     if not lag.told:
         told = "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
     else:
         told = f"The sounder is {lag.lag_s:.1f} s late (± {lag.sigma_s:.1f} s)."
-    return f"{told} Taken off: {found.lag_s:.1f} s."
+    return f"{told} Taken off: {survey.lag_s:.1f} s."
 
 
-def _crossover_lines(found: Sounded, unit: str) -> list[str]:
-    stats = found.statistics
+def _crossover_lines(survey: Survey, unit: str) -> list[str]:
+    stats = survey.statistics
     if not stats.count:
         return ["No lines cross: nothing was sounded twice, and no error shows."]
     inside = ", ".join(f"{name} {100 * share:.0f} %" for name, share in stats.inside.items())
@@ -121,9 +121,9 @@ def chart_lines(chart: ChartFit, unit: str) -> list[str]:
     return [f"Soundings are {off} {_way(chart.offset_m)} than the open grid (± {sure}): {what}"]
 
 
-def _grid_lines(found: Sounded, unit: str) -> list[str]:
+def _grid_lines(survey: Survey, unit: str) -> list[str]:
     """Say in the area's units what the own grid's notes say in metres, and the others as is."""
-    own = found.own
+    own = survey.own
     size = cell_size(own.depth).typical
     near, beside = (
         format_quantity(m, unit, digits=0) for m in (own.reach_m, min(own.reach_m, 2 * size))
@@ -136,9 +136,9 @@ def _grid_lines(found: Sounded, unit: str) -> list[str]:
     ]
 
 
-def _bias_lines(found: Sounded, unit: str) -> list[str]:
+def _bias_lines(survey: Survey, unit: str) -> list[str]:
     """Say in the area's units what the merged grid's notes say in metres."""
-    merged = found.merged
+    merged = survey.merged
     sure = format_quantity(merged.open_sigma_m, unit, digits=2)
     lines = [f"The open grid is taken to be sure to {sure}, one standard deviation."]
     if not isfinite(merged.bias_m):
@@ -156,21 +156,23 @@ def _way(offset_m: float) -> str:
     return "deeper" if offset_m >= 0 else "shallower"
 
 
-def _provenance(found: Sounded) -> tuple[list[str], list[int]]:
-    values = found.merged.provenance.values
+def _provenance(survey: Survey) -> tuple[list[str], list[int]]:
+    values = survey.merged.provenance.values
     return list(PROVENANCE.values()), [int((values == code).sum()) for code in PROVENANCE]
 
 
-def _merged_line(found: Sounded) -> str:
-    counts = dict(zip(*_provenance(found), strict=True))
+def _merged_line(survey: Survey) -> str:
+    counts = dict(zip(*_provenance(survey), strict=True))
     return (
         f"Merged grid: {counts['own']} cells own, {counts['blended']} blended, "
         f"{counts['open']} as they were."
     )
 
 
-def _next_line(found: Sounded) -> list[str]:
-    if found.proposals is None or not len(found.proposals):
+def _next_line(survey: Survey) -> list[str]:
+    if survey.proposals is None or not len(survey.proposals):
         return []
-    first = found.proposals.iloc[0]
-    return [f"Sound next: {counted(len(found.proposals), 'line')}; {first['line']}: {first['why']}"]
+    first = survey.proposals.iloc[0]
+    return [
+        f"Sound next: {counted(len(survey.proposals), 'line')}; {first['line']}: {first['why']}"
+    ]

@@ -58,7 +58,7 @@ if TYPE_CHECKING:
 
     from layers.water import Heights
 
-__all__ = ["SOUNDING_STEPS", "Sounded", "Wishes", "sound", "sounding_files", "write_sounded"]
+__all__ = ["SOUNDING_STEPS", "Survey", "SurveyOptions", "sound", "sounding_files", "write_survey"]
 
 SOUNDING_STEPS: Final = 9
 MOST_CELLS: Final = 40_000_000
@@ -70,7 +70,7 @@ NO_TIDE_SIGMA_M: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
+class SurveyOptions:
     """What the options say.
 
     Attributes
@@ -102,7 +102,7 @@ class Wishes:
 
 
 @dataclass(frozen=True, slots=True)
-class Sounded:
+class Survey:
     """All that came of it.
 
     Attributes
@@ -141,12 +141,12 @@ def sound(
     logs: Sequence[Path],
     surface: Surface,
     area: Area,
-    wishes: Wishes,
+    options: SurveyOptions,
     *,
     heights: Heights | None,
     step: Step,
     settled: Callable[[pd.DataFrame], None] | None = None,
-) -> Sounded:
+) -> Survey:
     """Do the whole job without writing anything.
 
     Parameters
@@ -155,7 +155,7 @@ def sound(
     surface : Surface
         The open grid, and how sure it is.
     area : Area
-    wishes : Wishes
+    options : SurveyOptions
     heights : optional
         Tide heights over the open grid's datum; None: depths are left as they were on the day, and
         laid on the open grid by what they differ in.
@@ -167,10 +167,10 @@ def sound(
     step("reading logs")
     log = read_soundings(
         logs,
-        mounting=wishes.mounting,
-        timezone=wishes.timezone,
-        salvage=wishes.salvage,
-        day=wishes.day,
+        mounting=options.mounting,
+        timezone=options.timezone,
+        salvage=options.salvage,
+        day=options.day,
     )
     step("cleaning")
     table, cleaning = flagged(log.soundings)
@@ -187,7 +187,7 @@ def sound(
 
     step("finding the sounder's lag")
     lag = estimate_lag(table, chart=chart)
-    lag_s = _lag_of(lag, wishes)
+    lag_s = _lag_of(lag, options)
     table = without_lag(table, lag_s)
     if settled is not None:
         settled(table)
@@ -204,13 +204,13 @@ def sound(
     fit = fit_to_chart(some, chart(some["longitude"].to_numpy(), some["latitude"].to_numpy()))
     del some
     step("gridding")
-    split = finer(grid, _split(table, grid, wishes.cell_m))
-    notes += _cell_note(cell_size(split).typical, wishes.cell_m, area.units.depth)
+    split = finer(grid, _split(table, grid, options.cell_m))
+    notes += _cell_note(cell_size(split).typical, options.cell_m, area.units.depth)
     own = grid_soundings(
         table,
         like=split,
-        reach_m=wishes.reach_m,
-        tide_sigma_m=wishes.tide_sigma_m if heights is not None else NO_TIDE_SIGMA_M,
+        reach_m=options.reach_m,
+        tide_sigma_m=options.tide_sigma_m if heights is not None else NO_TIDE_SIGMA_M,
         vertical_datum=str(grid.attrs.get("vertical_datum", "unknown")),
     )
     step("laying them on the open grid")
@@ -221,9 +221,9 @@ def sound(
         split, own, open_uncertainty=unsure, bias="shared" if heights is not None else "own"
     )
     step("choosing where to sound next")
-    return Sounded(
+    return Survey(
         table, notes, cleaning, lag, lag_s, crossed, statistics, tide, fit, own,
-        merged, _proposals(merged, own, area, wishes),
+        merged, _proposals(merged, own, area, options),
     )  # fmt: skip
 
 
@@ -272,10 +272,10 @@ def _cell_note(size_m: float, wanted_m: float | None, unit: str) -> list[str]:
     ]
 
 
-def _lag_of(lag: LagFit, wishes: Wishes) -> float:
+def _lag_of(lag: LagFit, options: SurveyOptions) -> float:
     """Lag to take off: the one asked for, else the one found if it is sure."""
-    if wishes.lag_s is not None:
-        return wishes.lag_s
+    if options.lag_s is not None:
+        return options.lag_s
     return lag.lag_s if lag.told and abs(lag.lag_s) > 2 * lag.sigma_s else 0.0
 
 
@@ -293,13 +293,13 @@ def _split(table: pd.DataFrame, grid: xr.DataArray, cell_m: float | None) -> int
 
 
 def _proposals(
-    merged: MergedGrid, own: OwnGrid, area: Area, wishes: Wishes
+    merged: MergedGrid, own: OwnGrid, area: Area, options: SurveyOptions
 ) -> gpd.GeoDataFrame | None:
-    if wishes.next_m <= 0:
+    if options.next_m <= 0:
         return None
     near = _near(merged.depth, own.depth)
     sigma = _near(merged.uncertainty, own.depth)
-    return lines_to_sound(near, sigma, length_m=wishes.next_m, band=area.depths.band_m)
+    return lines_to_sound(near, sigma, length_m=options.next_m, band=area.depths.band_m)
 
 
 def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
@@ -329,14 +329,14 @@ def sounding_files(out: Path) -> dict[str, Path]:
     return {key: out / name for key, name in names.items()}
 
 
-def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str, Path]:
+def write_survey(out: Path, survey: Survey, area: Area, step: Step) -> dict[str, Path]:
     """Write everything but the soundings themselves; give where it all is."""
     step("writing")
     files = sounding_files(out)
-    write_own(files["own_depth"], found.own, caution=CAUTIONS)
-    write_merged(files["merged"], found.merged, caution=CAUTIONS)
-    write_table_csv(files["crossovers"], found.crossovers)
-    proposals = found.proposals
+    write_own(files["own_depth"], survey.own, caution=CAUTIONS)
+    write_merged(files["merged"], survey.merged, caution=CAUTIONS)
+    write_table_csv(files["crossovers"], survey.crossovers)
+    proposals = survey.proposals
     if proposals is None or not len(proposals):
         files.pop("next_lines")
     else:
@@ -344,14 +344,14 @@ def write_sounded(out: Path, found: Sounded, area: Area, step: Step) -> dict[str
             files["next_lines"], proposals.assign(care=SOUND_CAUTION), depth_unit=area.units.depth,
             title="Lines to sound next",
         )  # fmt: skip
-    depth = _near(found.merged.depth, found.own.depth)
+    depth = _near(survey.merged.depth, survey.own.depth)
     write_text(
         files["picture"],
         soundings_picture(
-            found.soundings,
-            found.crossovers,
+            survey.soundings,
+            survey.crossovers,
             depth,
-            _near(found.merged.uncertainty, found.own.depth),
+            _near(survey.merged.uncertainty, survey.own.depth),
             proposals,
             title=f"{area.name or 'Own'} soundings",
             depth_unit=area.units.depth,

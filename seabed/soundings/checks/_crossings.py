@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.units import half_turned
 
-__all__ = ["Crossings", "find_crossings"]
+__all__ = ["LineCrossings", "find_crossings"]
 
 STEP_M: Final = 3.0
 """Steps of a line shorter than this are joined, so that a boat lying still crosses nothing."""
@@ -24,7 +24,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Crossings:
+class LineCrossings:
     """Places where two steps of lines cross, arrays of one value a crossing.
 
     Attributes
@@ -56,7 +56,7 @@ def find_crossings(
     *,
     apart_s: float = 120.0,
     step_m: float = STEP_M,
-) -> Crossings:
+) -> LineCrossings:
     """Find where lines cross each other and themselves.
 
     Parameters
@@ -72,7 +72,7 @@ def find_crossings(
 
     Returns
     -------
-    Crossings
+    LineCrossings
         In the order of `first`, then `second`.  Lines that only touch at an end cross there once
         or not at all.
     """
@@ -83,7 +83,7 @@ def find_crossings(
     real = length > 0
     start, stop, length = start[real], stop[real], length[real]
     if len(start) < 2:
-        return Crossings(*(np.empty(0) for _ in range(5)))
+        return LineCrossings(*(np.empty(0) for _ in range(5)))
     cell = float(np.clip(4.0 * np.median(length), step_m, 1000.0))
     entry, key, low = _entries(east, north, start, stop, cell)
     order = np.argsort(key, kind="stable")
@@ -104,7 +104,7 @@ def _sorted(  # noqa: PLR0917
     share: Floats,
     first: Floats,
     second: Floats,
-) -> Crossings:
+) -> LineCrossings:
     start, stop = ends
     (step_e, step_n), other = (
         (east[stop[of]] - east[start[of]], north[stop[of]] - north[start[of]]) for of in pair
@@ -115,7 +115,7 @@ def _sorted(  # noqa: PLR0917
     y = north[start[pair[0]]] + share * step_n
     low, high = np.minimum(first, second), np.maximum(first, second)
     order = np.lexsort((high, low))
-    return Crossings(low[order], high[order], x[order], y[order], angle[order])
+    return LineCrossings(low[order], high[order], x[order], y[order], angle[order])
 
 
 @compiled

@@ -16,7 +16,7 @@ from seabed.robust import half_square
 from seabed.soundings.checks._tracks import Track
 from seabed.soundings.surface.roughness import matern
 
-__all__ = ["FEWEST_PIECES", "Bottom", "DepthsAt", "bottom_along", "likelihoods"]
+__all__ = ["FEWEST_PIECES", "DepthsAt", "LineCovariance", "bottom_along", "likelihoods"]
 
 FEWEST_PIECES: Final = 12
 """Of a window, to tell anything."""
@@ -34,14 +34,14 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Bottom:
+class LineCovariance:
     """Covariance along a line: a variance for each of `RANGES_M`, and noise; square metres."""
 
     variances: tuple[float, ...]
     noise: float
 
 
-def bottom_along(track: Track, depth: Floats) -> Bottom:
+def bottom_along(track: Track, depth: Floats) -> LineCovariance:
     """Fit the covariance to the variogram along lines (Cressie & Hawkins 1980)."""
     distances, halves, counts = [], [], []
     for step in (1, 2, 3, 4, 6, 8, 12, 16, 24):
@@ -61,14 +61,14 @@ def bottom_along(track: Track, depth: Floats) -> Bottom:
         [np.ones(len(gamma)), *(1.0 - matern(distance / range_m) for range_m in RANGES_M)]
     )
     found, _ = nnls(terms * weight[:, None], gamma * weight)
-    return Bottom(tuple(found[1:].tolist()), max(float(found[0]), 1e-4))
+    return LineCovariance(tuple(found[1:].tolist()), max(float(found[0]), 1e-4))
 
 
 def likelihoods(  # noqa: PLR0917
     track: Track,
     windows: list[Ints],
     outing: Ints,
-    bottom: Bottom,
+    bottom: LineCovariance,
     lags: Floats,
     charted: DepthsAt | None,
 ) -> Floats:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
-from seabed.soundings.lines import centre_of
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
+from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.survey_lines import centre_of
 
 __all__ = ["Track", "pieces_of", "track_of", "without_lag"]
 

@@ -16,14 +16,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.robust import robust_sigma
 from seabed.schema import Table, documented
 from seabed.soundings.checks._crossings import find_crossings
-from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDERS
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import even_seconds
+from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.survey_lines import centre_of
 
 __all__ = ["CROSSOVERS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
 
@@ -52,7 +52,7 @@ Lines = NDArray[np.int32]
 
 
 @dataclass(frozen=True, slots=True)
-class CrossoverStatistics(Shown):
+class CrossoverStatistics(NotebookTable):
     """Of the differences of crossovers; NaN where there are none.
 
     Attributes

@@ -21,12 +21,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.geodesy import sinusoidal_degrees
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.soundings.checks._likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
 from seabed.soundings.checks._tracks import Track, pieces_of, track_of
-from seabed.soundings.lines import centre_of
-from seabed.soundings.schema import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface.levels import outings_of
+from seabed.soundings.survey_lines import centre_of
 
 __all__ = ["LagFit", "estimate_lag"]
 
@@ -45,7 +45,7 @@ Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class LagFit(Shown):
+class LagFit(NotebookTable):
     """How late the sounder is.
 
     Attributes

@@ -16,11 +16,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
 from seabed.soundings.checks.crossovers import CROSSOVERS
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
+from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface.levels import outings_of
 
 __all__ = ["ChartFit", "TideFit", "fit_to_chart", "tide_of_crossovers"]
@@ -37,7 +37,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class TideFit(Shown):
+class TideFit(NotebookTable):
     """What crossovers say of the tide.
 
     Attributes
@@ -88,7 +88,7 @@ class TideFit(Shown):
 
 
 @dataclass(frozen=True, slots=True)
-class ChartFit(Shown):
+class ChartFit(NotebookTable):
     """How soundings stand to a chart of the same ground.
 
     Attributes

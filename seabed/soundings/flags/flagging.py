@@ -20,13 +20,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.geodesy import sinusoidal_metres
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
 from seabed.soundings.flags._noise import Noise, fit_noise
-from seabed.soundings.lines import centre_of
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import even_seconds
+from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.survey_lines import centre_of
 
 __all__ = [
     "AT_SPEED",
@@ -63,7 +63,7 @@ Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class CleaningReport(Shown):
+class CleaningReport(NotebookTable):
     """What was found.
 
     Attributes

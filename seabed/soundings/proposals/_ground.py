@@ -11,10 +11,10 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.errors import GridError
-from seabed.soundings.surface.lattice import Lattice, in_squares, lattice_of
+from seabed.soundings.surface.lattice import CellLattice, in_squares, lattice_of
 from seabed.soundings.surface.roughness import matern
 
-__all__ = ["Ground", "Line", "away_from", "ground_of"]
+__all__ = ["Line", "SurveyGround", "away_from", "ground_of"]
 
 SIDE: Final = 240
 """Cells along the longer side of the ground, on which lines are tried."""
@@ -37,10 +37,10 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class SurveyGround:
     """Coarse cells: variance that counts, where a boat may go, and what a line does."""
 
-    lattice: Lattice
+    lattice: CellLattice
     variance: NDArray[np.float64]
     open_water: NDArray[np.bool_]
     width_m: float
@@ -76,7 +76,7 @@ def ground_of(
     band: tuple[float, float] | None,
     shallowest_m: float,
     lengths: tuple[float, float, float],
-) -> Ground:
+) -> SurveyGround:
     """Take the variance that counts and the water that is safe, in squares of cells.
 
     `lengths` are those of correlation and spacing, and the deviation of a sounding, metres.
@@ -98,7 +98,7 @@ def ground_of(
     lattice = lattice_of(depth)
     steps = _steps(lattice)
     width, height = steps[1] * lattice.width_m, steps[0] * lattice.height_m
-    return Ground(
+    return SurveyGround(
         lattice,
         in_squares(np.where(counts, sigma**2, 0.0), steps).mean(axis=(1, 3)),
         in_squares(safe.astype(np.float64), steps).min(axis=(1, 3)) > 0,
@@ -110,7 +110,7 @@ def ground_of(
     )
 
 
-def _steps(lattice: Lattice) -> tuple[int, int]:
+def _steps(lattice: CellLattice) -> tuple[int, int]:
     """Rows and columns of a block, so that blocks are about square and not too many."""
     rows, columns = lattice.shape
     side = max(rows * lattice.height_m, columns * lattice.width_m) / SIDE
@@ -118,7 +118,7 @@ def _steps(lattice: Lattice) -> tuple[int, int]:
     return max(1, round(side / lattice.height_m)), max(1, round(side / lattice.width_m))
 
 
-def away_from(ground: Ground, line: Line) -> NDArray[np.float64]:
+def away_from(ground: SurveyGround, line: Line) -> NDArray[np.float64]:
     """Distance of every coarse cell from a line, metres."""
     rows, columns = ground.variance.shape
     south, east = np.meshgrid(

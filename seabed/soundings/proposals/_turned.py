@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import convolve1d, map_coordinates
 
 from seabed.compiled import compiled
-from seabed.soundings.proposals._ground import Ground, Line
+from seabed.soundings.proposals._ground import Line, SurveyGround
 from seabed.soundings.surface.roughness import matern
 
-__all__ = ["WORTH", "Turned"]
+__all__ = ["WORTH", "TurnedGround"]
 
 REACH: Final = 2.0
 """Correlation lengths within which a line tells anything."""
@@ -22,12 +22,12 @@ WORTH: Final = 0.3
 """A line is cut where it gains less than this share of what the best gains a metre."""
 
 
-class Turned:
+class TurnedGround:
     """The ground turned so that lines run down the columns; changed as lines are taken."""
 
     def __init__(
         self,
-        ground: Ground,
+        ground: SurveyGround,
         variance: NDArray[np.float64],
         water: NDArray[np.bool_],
         frame: tuple[float, NDArray[np.float64], NDArray[np.float64]],
@@ -37,7 +37,7 @@ class Turned:
         self.taken: list[float] = []
 
     @classmethod
-    def of(cls, ground: Ground, variance: NDArray[np.float64], angle: float) -> Turned:
+    def of(cls, ground: SurveyGround, variance: NDArray[np.float64], angle: float) -> TurnedGround:
         """Turn the ground; `angle` is the bearing of the lines, radians."""
         cell = ground.cell_m
         half = np.ceil(np.hypot(*ground.middle) / cell) * cell

@@ -16,8 +16,8 @@ from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid.arrays import as_grid
 from seabed.schema import Table, documented
-from seabed.soundings.proposals._ground import Ground, Line, away_from, ground_of
-from seabed.soundings.proposals._turned import WORTH, Turned
+from seabed.soundings.proposals._ground import Line, SurveyGround, away_from, ground_of
+from seabed.soundings.proposals._turned import WORTH, TurnedGround
 
 __all__ = ["PROPOSALS", "lines_to_sound"]
 
@@ -128,10 +128,10 @@ def lines_to_sound(
 
 
 def _parallel(
-    ground: Ground, variance: NDArray[np.float64], angle: float, length_m: float
+    ground: SurveyGround, variance: NDArray[np.float64], angle: float, length_m: float
 ) -> list[Line]:
     """Choose lines of one direction, the one that gains most a metre first."""
-    turned = Turned.of(ground, variance, angle)
+    turned = TurnedGround.of(ground, variance, angle)
     lines: list[Line] = []
     rest = length_m
     best_rate = 0.0
@@ -147,7 +147,7 @@ def _parallel(
         turned.take(across, first, last)
 
 
-def _crossing(ground: Ground, main: list[Line], angle: float, length_m: float) -> list[Line]:
+def _crossing(ground: SurveyGround, main: list[Line], angle: float, length_m: float) -> list[Line]:
     """Lines at right angles that cross two main lines or more, most crossings first."""
     if len(main) < FEWEST_CROSSED:
         return []
@@ -164,7 +164,7 @@ def _crossing(ground: Ground, main: list[Line], angle: float, length_m: float) -
     ]
 
 
-def _table(ground: Ground, lines: list[Line]) -> gpd.GeoDataFrame:
+def _table(ground: SurveyGround, lines: list[Line]) -> gpd.GeoDataFrame:
     """Lines in the order to drive them, every other one the other way round."""
     lattice = ground.lattice
     degrees = to_degrees(lattice.crs)

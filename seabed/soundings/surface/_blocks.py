@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.robust import TO_SIGMA
 
-__all__ = ["Blocks", "by_cell_and_outing", "combined", "noise_factor"]
+__all__ = ["BlockDepths", "by_cell_and_outing", "combined", "noise_factor"]
 
 DECORRELATION_S: Final = 1.0
 """Soundings nearer in time than this count as one: sounders smooth over about a second (common
@@ -24,7 +24,7 @@ MOST_INSERTED: Final = 32
 
 
 @dataclass(frozen=True, slots=True)
-class Blocks:
+class BlockDepths:
     """Depths of blocks of soundings, one a row.
 
     Attributes
@@ -97,7 +97,7 @@ def by_cell_and_outing(
     depth: NDArray[np.float64],
     sigma: NDArray[np.float64],
     seconds: NDArray[np.float64],
-) -> Blocks:
+) -> BlockDepths:
     """Draw the soundings of each cell and outing together.
 
     Depths more than 3 deviations from the block's median are left out (the deviation being the
@@ -108,13 +108,13 @@ def by_cell_and_outing(
     Parameters
     ----------
     cell, outing, x, y, depth, sigma : ndarray, shape (n,)
-        As in `Blocks`, one a sounding.
+        As in `BlockDepths`, one a sounding.
     seconds : ndarray of float64, shape (n,)
         Time of each, rising, NaN if not known (then every one counts).
 
     Returns
     -------
-    Blocks
+    BlockDepths
         In the order of cell, then outing.  `common` is 0.
     """
     outings = int(outing.max()) + 1 if len(outing) else 1
@@ -125,7 +125,7 @@ def by_cell_and_outing(
     separate = _separate(seconds[order], edges)
     found = key[order[first]]
     values = _averages(order, edges, separate, x, y, depth, sigma)
-    return Blocks(
+    return BlockDepths(
         found // outings,
         found % outings,
         values[0],
@@ -137,19 +137,19 @@ def by_cell_and_outing(
     )
 
 
-def combined(blocks: Blocks, covariance: NDArray[np.float64]) -> Blocks:
+def combined(blocks: BlockDepths, covariance: NDArray[np.float64]) -> BlockDepths:
     """Combine the blocks of each cell, of whichever outing, into one.
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
         In the order of cell.
     covariance : ndarray of float64, shape (outings, outings)
         Of what the outings' depths have in common each, square metres.
 
     Returns
     -------
-    Blocks
+    BlockDepths
         Weighed by variance.  Where outings differ by more than they should, the deviation is the
         greater for it (Birge 1932).
     """
@@ -159,7 +159,7 @@ def combined(blocks: Blocks, covariance: NDArray[np.float64]) -> Blocks:
         edges, blocks.outing, blocks.x, blocks.y, blocks.depth, blocks.sigma, covariance
     )
     lone = np.diff(edges) == 1
-    return Blocks(
+    return BlockDepths(
         blocks.cell[first],
         np.where(lone, blocks.outing[first], -1),
         x,

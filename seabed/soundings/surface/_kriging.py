@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from seabed.compiled import compiled
-from seabed.soundings.surface._blocks import Blocks
+from seabed.soundings.surface._blocks import BlockDepths
 from seabed.soundings.surface.roughness import Roughness, matern
 
 __all__ = ["krige", "misfits", "stand_out"]
@@ -39,7 +39,7 @@ ROOT_3: Final = 1.7320508075688772
 
 
 def krige(
-    blocks: Blocks,
+    blocks: BlockDepths,
     roughness: Roughness,
     *,
     group_x: NDArray[np.float64],
@@ -56,7 +56,7 @@ def krige(
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
         One a cell, at least one.
     roughness : Roughness
     group_x, group_y : ndarray, shape (groups,)
@@ -91,7 +91,7 @@ def krige(
 
 
 def misfits(
-    blocks: Blocks,
+    blocks: BlockDepths,
     roughness: Roughness,
     *,
     asked: NDArray[np.int64] | None = None,
@@ -101,7 +101,7 @@ def misfits(
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
     roughness : Roughness
     asked : ndarray of int64, optional
         Which blocks; all without it.
@@ -138,12 +138,14 @@ def misfits(
     return out
 
 
-def stand_out(blocks: Blocks, asked: NDArray[np.int64], *, workers: int = 2) -> NDArray[np.bool_]:
+def stand_out(
+    blocks: BlockDepths, asked: NDArray[np.int64], *, workers: int = 2
+) -> NDArray[np.bool_]:
     """Say which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
     asked : ndarray of int64, shape (asked,)
         Which blocks.
     workers : int

@@ -15,11 +15,11 @@ from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.grid.arrays import as_grid
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.schema import SOUNDINGS
 from seabed.soundings.seconds import seconds_of
-from seabed.soundings.surface._blocks import Blocks, by_cell_and_outing, combined, noise_factor
+from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige, misfits, stand_out
-from seabed.soundings.surface.lattice import Lattice, choose_lattice, lattice_of
+from seabed.soundings.surface.lattice import CellLattice, choose_lattice, lattice_of
 from seabed.soundings.surface.levels import Levels, fit_levels, outings_of
 from seabed.soundings.surface.owngrid import OwnGrid, layer
 from seabed.soundings.surface.roughness import Roughness, fit_roughness
@@ -81,8 +81,7 @@ def grid_soundings(
     Parameters
     ----------
     soundings : DataFrame
-        As ``seabed.soundings.schema`` says.  Rows with a flag, or without a position or a reduced
-        depth, are left out.
+        Its rows with a flag, or without a position or a reduced depth, are left out.
     like : depth grid, optional
         Its cells are used, as far as the soundings reach.  Needed to merge onto it.
     crs, cell_m : optional
@@ -175,7 +174,7 @@ def _lattice(
     crs: Any,
     cell_m: float | None,
     reach_m: float | None,
-) -> tuple[Lattice, str]:
+) -> tuple[CellLattice, str]:
     if like is None:
         lattice, why = choose_lattice(points.longitude, points.latitude, crs=crs, cell_m=cell_m)
         margin = round((reach_m or 5 * lattice.cell_m) / lattice.cell_m) + 1
@@ -201,8 +200,8 @@ def _lattice(
 
 
 def _blocks(
-    points: _Points, lattice: Lattice, tide_sigma_m: float
-) -> tuple[Blocks, Levels, NDArray[np.int64], float]:
+    points: _Points, lattice: CellLattice, tide_sigma_m: float
+) -> tuple[BlockDepths, Levels, NDArray[np.int64], float]:
     column, row = lattice.places(points.longitude, points.latitude)
     rows, columns = lattice.shape
     outing, middle = outings_of(points.seconds)
@@ -225,7 +224,7 @@ def _blocks(
     return combined(level, levels.covariance), levels, outing, noise
 
 
-def _wary(blocks: Blocks, roughness: Roughness, workers: int) -> Blocks:
+def _wary(blocks: BlockDepths, roughness: Roughness, workers: int) -> BlockDepths:
     """Trust blocks of few soundings less where they lie far from what their neighbours say."""
     few = np.flatnonzero(blocks.count <= FEW)
     few = few[stand_out(blocks, few, workers=workers)]
@@ -235,7 +234,9 @@ def _wary(blocks: Blocks, roughness: Roughness, workers: int) -> Blocks:
     return replace(blocks, sigma=sigma)
 
 
-def _reach(reach_m: float | None, roughness: Roughness, depth_m: float, lattice: Lattice) -> float:
+def _reach(
+    reach_m: float | None, roughness: Roughness, depth_m: float, lattice: CellLattice
+) -> float:
     if reach_m is not None:
         return reach_m
     allowed = float(ORDER_1A.uncertainty_m(depth_m)) / TWO_SIDED_95
@@ -244,7 +245,7 @@ def _reach(reach_m: float | None, roughness: Roughness, depth_m: float, lattice:
 
 
 def _filled(
-    blocks: Blocks, roughness: Roughness, lattice: Lattice, reach: float, workers: int
+    blocks: BlockDepths, roughness: Roughness, lattice: CellLattice, reach: float, workers: int
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Depth, deviation and its common part in every cell within reach."""
     wanted = _within(blocks, lattice, reach)
@@ -270,7 +271,7 @@ def _filled(
     return spread(depth), spread(deviation.astype(np.float32)), spread(common)
 
 
-def _within(blocks: Blocks, lattice: Lattice, reach: float) -> NDArray[np.bool_]:
+def _within(blocks: BlockDepths, lattice: CellLattice, reach: float) -> NDArray[np.bool_]:
     """Cells between sounded ones (their closing by a disc of the reach) or beside them.
 
     Padded so that groups fill the sides evenly.
@@ -311,7 +312,7 @@ def _noise_note(noise: float) -> tuple[str, ...]:
     return (f"Soundings scatter {noise:.1f} times as much as was assumed; that was taken in.",)
 
 
-def _reach_note(reach: float, lattice: Lattice) -> str:
+def _reach_note(reach: float, lattice: CellLattice) -> str:
     beside = min(reach, BESIDE_CELLS * lattice.cell_m)
     return (
         f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "

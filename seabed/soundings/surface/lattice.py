@@ -18,7 +18,7 @@ from seabed.grid import Bounds, cell_size, crs_of, transform_of
 from seabed.grid.places import turned_onto
 from seabed.soundings.surface._polynomial import quick_transform
 
-__all__ = ["Lattice", "choose_lattice", "in_squares", "lattice_of"]
+__all__ = ["CellLattice", "choose_lattice", "in_squares", "lattice_of"]
 
 STEPS_M: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 40, 50, 80, 100, 160, 200, 250, 400, 500, 1000)
 
@@ -36,7 +36,7 @@ NEAR_BLOCKS: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Lattice:
+class CellLattice:
     """Evenly spaced cells of a CRS, north-up, with their size in metres over the ground.
 
     Attributes
@@ -97,19 +97,19 @@ class Lattice:
             affine.f + affine.e * south_m / self.height_m,
         )
 
-    def part(self, row: int, column: int, rows: int, columns: int) -> Lattice:
+    def part(self, row: int, column: int, rows: int, columns: int) -> CellLattice:
         """Cut out a block of the cells."""
         a, e = self.transform.a, self.transform.e
         corner = Affine(a, 0.0, self.transform.c + a * column, 0.0, e, self.transform.f + e * row)
-        return Lattice(corner, (rows, columns), self.crs, self.width_m, self.height_m)
+        return CellLattice(corner, (rows, columns), self.crs, self.width_m, self.height_m)
 
 
-def lattice_of(grid: xr.DataArray) -> Lattice:
+def lattice_of(grid: xr.DataArray) -> CellLattice:
     """Take the cells of a depth grid."""
     size = cell_size(grid)
     middle = grid.shape[0] // 2
     rows, columns = grid.shape
-    return Lattice(
+    return CellLattice(
         transform_of(grid),
         (rows, columns),
         crs_of(grid),
@@ -125,7 +125,7 @@ def choose_lattice(
     crs: Any = None,
     cell_m: float | None = None,
     margin_m: float = 0.0,
-) -> tuple[Lattice, str]:
+) -> tuple[CellLattice, str]:
     """Choose square cells, on round coordinates, that cover the soundings.
 
     The smallest round size for which the middle one of the cells sounded holds 3 soundings and 1 of
@@ -140,11 +140,11 @@ def choose_lattice(
     cell_m : float, optional
         Size of a cell that overrules the choice.
     margin_m : float
-        Ground beyond the outermost soundings.
+        SurveyGround beyond the outermost soundings.
 
     Returns
     -------
-    Lattice
+    CellLattice
     str
         The reason for the size, in a sentence.
 
@@ -167,7 +167,7 @@ def choose_lattice(
             do="Give a larger cell, or grid the soundings of one place at a time.",
         )
     corner = Affine(size, 0.0, float(west), 0.0, -size, float(north))
-    return Lattice(corner, (rows, columns), placed, float(size), float(size)), why
+    return CellLattice(corner, (rows, columns), placed, float(size), float(size)), why
 
 
 def projected(
@@ -245,6 +245,6 @@ def _share_between(sounded: NDArray[np.bool_]) -> float:
     return float(sounded.sum() / (between.sum() * COARSE**2))
 
 
-def _turned(x: NDArray[np.float64], lattice: Lattice) -> NDArray[np.float64]:
+def _turned(x: NDArray[np.float64], lattice: CellLattice) -> NDArray[np.float64]:
     west, north = lattice.transform.c, lattice.transform.f
     return turned_onto(x, Bounds(west, north, west, north))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from seabed.robust import robust_sigma
-from seabed.soundings.surface._blocks import Blocks
+from seabed.soundings.surface._blocks import BlockDepths
 
 __all__ = ["Levels", "fit_levels", "outings_of"]
 
@@ -83,7 +83,7 @@ def outings_of(seconds: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray
 
 
 def fit_levels(
-    blocks: Blocks, middle: NDArray[np.float64], *, tide_sigma_m: float, near_m: float
+    blocks: BlockDepths, middle: NDArray[np.float64], *, tide_sigma_m: float, near_m: float
 ) -> Levels:
     """Fit the offset of each outing to its differences from others on the same ground.
 
@@ -93,7 +93,7 @@ def fit_levels(
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
         From ``by_cell_and_outing``.
     middle : ndarray of float64, shape (outings,)
         Mean time of each outing, seconds; NaN if not known.
@@ -127,7 +127,7 @@ def _prior(middle: NDArray[np.float64], sigma_m: float) -> NDArray[np.float64]:
     return prior
 
 
-def _differences(blocks: Blocks, near_m: float) -> list[tuple[int, int, float, float, int]]:
+def _differences(blocks: BlockDepths, near_m: float) -> list[tuple[int, int, float, float, int]]:
     """Outing, other, median difference, its variance and pairs, for all that met."""
     every = max(1, -(-len(blocks) // MOST_BLOCKS))
     asked = slice(0, None, every)

@@ -15,9 +15,9 @@ from seabed.errors import GridError
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.grid.arrays import as_grid
 from seabed.loaders import Surface
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.soundings.surface._bias import Misfit, fit_misfit
-from seabed.soundings.surface.lattice import Lattice, lattice_of
+from seabed.soundings.surface.lattice import CellLattice, lattice_of
 from seabed.soundings.surface.owngrid import OwnGrid, layer
 
 __all__ = ["PROVENANCE", "Bias", "MergedGrid", "finer", "merge_onto"]
@@ -54,7 +54,7 @@ class _Pair:
 
 
 @dataclass(frozen=True, slots=True)
-class MergedGrid(Shown):
+class MergedGrid(NotebookTable):
     """An open grid with own soundings laid onto it.
 
     Attributes
@@ -326,7 +326,7 @@ def _moved(pair: _Pair, misfit: Misfit, taken: float, typical: float) -> _Pair:
 
 
 def _share(
-    pair: _Pair, known: NDArray[np.float64], feather: float, cells: Lattice
+    pair: _Pair, known: NDArray[np.float64], feather: float, cells: CellLattice
 ) -> NDArray[np.float64]:
     """Weight of the own depths: by variance, fading to the rim of the cells that have one."""
     have = np.isfinite(pair.mine)

@@ -10,14 +10,14 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.loaders import Surface
-from seabed.notebook import Shown
+from seabed.notebook import NotebookTable
 from seabed.soundings.surface.roughness import Roughness
 
 __all__ = ["OwnGrid", "layer"]
 
 
 @dataclass(frozen=True, slots=True)
-class OwnGrid(Shown):
+class OwnGrid(NotebookTable):
     """A grid of own soundings.
 
     Attributes

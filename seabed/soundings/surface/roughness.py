@@ -11,7 +11,7 @@ from scipy.optimize import nnls
 from scipy.spatial import cKDTree
 
 from seabed.robust import half_square
-from seabed.soundings.surface._blocks import Blocks
+from seabed.soundings.surface._blocks import BlockDepths
 
 __all__ = ["Roughness", "fit_roughness", "matern"]
 
@@ -77,7 +77,7 @@ def matern(scaled: NDArray[np.float64]) -> NDArray[np.float64]:
     return correlation
 
 
-def fit_roughness(blocks: Blocks, *, cell_m: float, seed: int = 0) -> Roughness:
+def fit_roughness(blocks: BlockDepths, *, cell_m: float, seed: int = 0) -> Roughness:
     """Fit a covariance to the variogram of the blocks.
 
     The variogram is the robust one of Cressie & Hawkins (1980), less the blocks' own variance, at
@@ -90,7 +90,7 @@ def fit_roughness(blocks: Blocks, *, cell_m: float, seed: int = 0) -> Roughness:
 
     Parameters
     ----------
-    blocks : Blocks
+    blocks : BlockDepths
         Levelled, one a cell.
     cell_m : float
         Size of a cell, metres.
@@ -116,7 +116,7 @@ def fit_roughness(blocks: Blocks, *, cell_m: float, seed: int = 0) -> Roughness:
 
 
 def _empirical(
-    blocks: Blocks, cell_m: float, rng: np.random.Generator
+    blocks: BlockDepths, cell_m: float, rng: np.random.Generator
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Lag, variogram of the bottom, and what the blocks' own deviations added to it."""
     places = np.column_stack([blocks.x, blocks.y])
@@ -146,7 +146,7 @@ def _pairs(
 
 
 def _half_square(
-    blocks: Blocks, one: NDArray[np.intp], other: NDArray[np.intp]
+    blocks: BlockDepths, one: NDArray[np.intp], other: NDArray[np.intp]
 ) -> tuple[float, float]:
     robust = half_square(blocks.depth[one] - blocks.depth[other])
     own = 0.5 * float((blocks.sigma[one] ** 2 + blocks.sigma[other] ** 2).mean())

@@ -13,9 +13,9 @@ import pandas as pd
 from seabed.errors import TrackError
 from seabed.logs import FileFixes, log_kind, read_delimited_fixes, read_gpx_fixes
 from seabed.soundings._nmea_log import read_nmea_soundings
-from seabed.soundings.lines import line_numbers
 from seabed.soundings.mounting import TRANSDUCER, Mounting
-from seabed.soundings.schema import empty_soundings, sounding_table
+from seabed.soundings.sounding_table import empty_soundings, sounding_table
+from seabed.soundings.survey_lines import line_numbers
 
 __all__ = ["SounderLog", "read_soundings"]
 
