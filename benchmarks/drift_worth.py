@@ -22,8 +22,8 @@ from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
 from layers.jobs.parts.bottom import find_structure, hazards_of, open_area_grid
 from layers.jobs.parts.settings import currents_of
-from layers.jobs.plan.day_plan import paid_by, worth_for
-from layers.jobs.plan.inputs import scores_of, setting_of
+from layers.jobs.plan._day_plan import paid_by, worth_for
+from layers.jobs.plan._inputs import scores_of, setting_of
 from layers.planning import DayWater, plan_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE

@@ -109,8 +109,8 @@ import os, sys, time
 from pathlib import Path
 from layers.area import load_area
 from layers.jobs.parts import bottom, settings
-from layers.jobs.soundings import sounding
-from layers.jobs.soundings.sounding import Wishes
+from layers.jobs.soundings import _sounding as sounding
+from layers.jobs.soundings._sounding import Wishes
 from layers.present.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]

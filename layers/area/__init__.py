@@ -1,5 +1,6 @@
 """The area file: what a piece of water is, and what the skipper wants of it."""
 
+from layers.area._template import template_text, write_template
 from layers.area.loading import default_area, load_area
 from layers.area.model import (
     Area,
@@ -19,7 +20,6 @@ from layers.area.model import (
     WaterSource,
     WindNow,
 )
-from layers.area.template import template_text, write_template
 
 __all__ = [
     "Area",

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from layers.area._places import Position, place
+from layers.area._tiles import tile_address
 from layers.area.keys import (
     box,
     choice,
@@ -27,8 +29,6 @@ from layers.area.keys import (
     text,
     timezone,
 )
-from layers.area.places import Position, place
-from layers.area.tiles import tile_address
 from seabed.notebook import NotebookTable
 
 __all__ = [

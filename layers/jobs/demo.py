@@ -15,8 +15,8 @@ from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DemoRequest, ScoutRequest
 from layers.jobs.result import Result
-from layers.jobs.scout.whole import SCOUT_STEPS, scout_area, scout_files, write_scout
-from layers.jobs.trip.outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
+from layers.jobs.scout._whole import SCOUT_STEPS, scout_area, scout_files, write_scout
+from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
 from seabed.errors import SeabedError
 from seabed.files import replacing
 

@@ -11,7 +11,7 @@ from layers.catches.reading import CATCHES
 from layers.catches.rules import FLAGS
 from layers.catches.tying import TIES
 from layers.cautions import CAUTIONS
-from layers.logbook.blobs import SRS_ID
+from layers.logbook._blobs import SRS_ID
 from layers.scoring.naming import KNOWN
 from layers.tracks import DRIFTS, PIECES
 from seabed import schema

@@ -1,34 +1,34 @@
 """Where the boat will go, and which lines to drift."""
 
-from layers.planning.day.beside import Beside
+from layers.planning.day._beside import Beside
+from layers.planning.day._dangers import DANGERS, Danger, dangers_of
+from layers.planning.day._latest_start import latest_start
+from layers.planning.day._reasons import Structure
+from layers.planning.day._repeat import AGAIN, Stage, drift_again, next_times, stage_of
+from layers.planning.day._slack import slack_periods
+from layers.planning.day._slots import Slot, WorthAt, slots_of_day
+from layers.planning.day._timetable import TIMETABLE, arrival, home_at, legs_of, timetable
 from layers.planning.day.choice import choose
-from layers.planning.day.dangers import DANGERS, Danger, dangers_of
-from layers.planning.day.drift_again import AGAIN, Stage, drift_again, next_times, stage_of
-from layers.planning.day.latest_start import latest_start
 from layers.planning.day.line import PASSES, PLAN
 from layers.planning.day.plan import RUNS, Plan
 from layers.planning.day.plan_day import plan_day
-from layers.planning.day.reasons import Structure
-from layers.planning.day.slack import slack_periods
-from layers.planning.day.slots import Slot, WorthAt, slots_of_day
-from layers.planning.day.timetable import TIMETABLE, arrival, home_at, legs_of, timetable
-from layers.planning.drift.candidates import Candidates, DriftLimits, follow, starts_over
-from layers.planning.drift.doubt import Doubt, SureCurrents
-from layers.planning.drift.drift import DriftTracks, Ended, drift_tracks
-from layers.planning.drift.fan import boats_stopped, chance_of_staying, fans, share_in_band
-from layers.planning.drift.hand import Hand, Printed
-from layers.planning.drift.motor import held_velocity
+from layers.planning.drift._candidates import Candidates, DriftLimits, follow, starts_over
+from layers.planning.drift._doubt import Doubt, SureCurrents
+from layers.planning.drift._drift import DriftTracks, Ended, drift_tracks
+from layers.planning.drift._fan import boats_stopped, chance_of_staying, fans, share_in_band
+from layers.planning.drift._hand import Hand, Printed
+from layers.planning.drift._motor import held_velocity
+from layers.planning.drift._setting import DayWater, Setting
 from layers.planning.drift.safe_water import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
-from layers.planning.drift.setting import DayWater, Setting
+from layers.planning.ground._hot_stretches import hot_now, over_hot
+from layers.planning.ground._paid_lines import PaidLine, paid_lines, setting_for
+from layers.planning.ground._worth import structure_worth
 from layers.planning.ground.expected_fish import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.ground.fished import FISHED_LINES, FishedGround
-from layers.planning.ground.hot_stretches import hot_now, over_hot
-from layers.planning.ground.paid_lines import PaidLine, paid_lines, setting_for
-from layers.planning.ground.worth import structure_worth
-from layers.planning.runs.runs import Run, Runs
-from layers.planning.what_if.days import WHAT_IF_DAYS, what_if_days
-from layers.planning.what_if.drifts import WHAT_IF, what_if
-from layers.planning.what_if.scenarios import SCENARIOS, Scenario
+from layers.planning.runs._runs import Run, Runs
+from layers.planning.what_if._days import WHAT_IF_DAYS, what_if_days
+from layers.planning.what_if._drifts import WHAT_IF, what_if
+from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 
 __all__ = [
     "AGAIN",

@@ -5,25 +5,25 @@ current (`learned.learning`) and its rose (`day.rose`) are imported from their o
 libraries take up to half a second to load, and most commands do without.
 """
 
+from layers.water._motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
+from layers.water._sources import parse_current, read_currents, read_heights
+from layers.water.currents._events import current_events
 from layers.water.currents.currents import Currents, CurrentTable, FixedCurrent, read_current_table
-from layers.water.currents.events import current_events
+from layers.water.day._day_of_water import DriftWishes, day_of_water, day_windows, rows_every
+from layers.water.day._sun import SunTimes, sun_times
 from layers.water.day.calendar_file import calendar_text, write_calendar
-from layers.water.day.day_of_water import DriftWishes, day_of_water, day_windows, rows_every
 from layers.water.day.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
 from layers.water.day.picture import day_picture
 from layers.water.day.sheet import day_records, day_rows, day_sheet
-from layers.water.day.sun import SunTimes, sun_times
-from layers.water.heights.heights import Heights, HighLowTable, read_high_low_table
-from layers.water.heights.stage import stage, turns
-from layers.water.learned.drift_motions import MOTIONS, drift_motions
+from layers.water.heights._heights import Heights, HighLowTable, read_high_low_table
+from layers.water.heights._stage import stage, turns
+from layers.water.learned._drift_motions import MOTIONS, drift_motions
+from layers.water.learned._learned_file import write_learned
 from layers.water.learned.learned import LearnedCurrent
-from layers.water.learned.learned_file import write_learned
-from layers.water.motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
-from layers.water.sources import parse_current, read_currents, read_heights
 from layers.water.times import as_utc, day_bounds, to_local, zone_of
+from layers.water.wind._wind import FixedWind, Wind, WindTable
+from layers.water.wind._wind_words import parse_direction, parse_wind, read_wind, wind_by_hour
 from layers.water.wind.leeway import CRAFT, Leeway, leeway_of
-from layers.water.wind.wind import FixedWind, Wind, WindTable
-from layers.water.wind.wind_words import parse_direction, parse_wind, read_wind, wind_by_hour
 
 __all__ = [
     "CRAFT",

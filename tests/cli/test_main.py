@@ -107,7 +107,7 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
     """SIGINT while a file is waited for: a FIFO that nobody writes to, put in its place."""
     os.mkfifo(tmp_path / "slow.gpx")
     script = (
-        "import sys, layers.jobs.check.kinds as kinds; from layers.cli.main import main; "
+        "import sys, layers.jobs.check._kinds as kinds; from layers.cli.main import main; "
         "kinds.plain_file = lambda path: None; main(sys.argv[1:])"
     )
     process = subprocess.Popen(

@@ -15,7 +15,7 @@ from layers.area import load_area
 from layers.cli.main import main
 from layers.jobs.plan.printed_rows import hazard_words
 from layers.planning import closed_depth
-from layers.planning.ground.worth import REACH_M
+from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"

@@ -18,7 +18,7 @@ from shapely.geometry import LineString
 from benchmarks.scoring_simulation import season_of_samples
 from layers.catches import as_catches
 from layers.cli.showing import print_scores
-from layers.jobs.trip.expecting import share_told
+from layers.jobs.trip._expecting import share_told
 from layers.jobs.trip.score_files import known_lines, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (

@@ -21,7 +21,7 @@ from pyproj import Transformer
 
 from layers.area import default_area
 from layers.cli.main import main
-from layers.jobs.scout.whole import scout_area
+from layers.jobs.scout._whole import scout_area
 from seabed.grid import make_grid
 from seabed.loaders import Surface
 

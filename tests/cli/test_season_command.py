@@ -20,7 +20,7 @@ import shapely
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.main import main
 from layers.logbook import Logbook
-from layers.logbook import book_file as file_module
+from layers.logbook import _book_file as file_module
 from layers.logbook import schema as schema_module
 
 sys.path.append(str(Path(__file__).parents[1] / "logbook"))

@@ -14,7 +14,7 @@ import pytest
 import rasterio
 
 from layers.cli.main import main
-from layers.jobs.soundings.answer import chart_lines
+from layers.jobs.soundings._answer import chart_lines
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "soundings"))
 

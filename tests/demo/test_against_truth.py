@@ -9,7 +9,7 @@ from pyproj import Geod, Transformer
 from shapely.geometry import Point
 
 from layers.area import load_area
-from layers.jobs.trip.outings import work_out
+from layers.jobs.trip._outings import work_out
 from seabed.loaders import open_grid
 from seabed.structure import edges, holes, humps
 

@@ -25,13 +25,13 @@ WRONG = {
         "from seabed.structure import edges",
         "seabed.terrain.slope -> seabed.structure.edges",
     ),
-    "layers/water/wind/wind.py": (
+    "layers/water/wind/_wind.py": (
         "from layers import tracks",
-        "layers.water.wind.wind -> layers.tracks",
+        "layers.water.wind._wind -> layers.tracks",
     ),
-    "layers/water/heights/stage.py": (
+    "layers/water/heights/_stage.py": (
         "from ...tracks import cut",
-        "layers.water.heights.stage -> layers.tracks",
+        "layers.water.heights._stage -> layers.tracks",
     ),
     "layers/present/gpx.py": ("import layers.maps.page", "layers.present.gpx -> layers.maps.page"),
     "layers/tracks/reading.py": (

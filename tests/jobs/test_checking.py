@@ -17,8 +17,8 @@ from book_of_kinds import KINDS
 from rasterio.transform import from_origin
 
 from layers.area import default_area
-from layers.jobs.check.checking import check_file
-from layers.jobs.check.kinds import kind_of
+from layers.jobs.check._checking import check_file
+from layers.jobs.check._kinds import kind_of
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -166,7 +166,7 @@ def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
 
 
 def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
-    import layers.jobs.check.area_files as module
+    import layers.jobs.check._area_files as module
 
     (tmp_path / ".writing-abc").mkdir()
     monkeypatch.setattr(module.os, "access", lambda *_: False)

@@ -7,7 +7,7 @@ import pytest
 import rasterio
 from rasterio.transform import from_origin
 
-from layers.jobs.check.checking import check_file
+from layers.jobs.check._checking import check_file
 from layers.jobs.parts.bottom import open_area_grid
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import CheckRequest, ScoutRequest

@@ -14,8 +14,8 @@ from book_tables import made_entry
 from byte_damage import harmed
 
 from layers.logbook import Logbook, Naming, merge
-from layers.logbook import backups as module
-from layers.logbook.backups import backups_of
+from layers.logbook import _backups as module
+from layers.logbook._backups import backups_of
 from layers.scoring import name_lines
 from seabed.errors import LogbookError, SeabedError
 
@@ -79,7 +79,7 @@ def test_a_backup_that_cannot_be_made_stops_what_was_to_be_done(book, monkeypatc
     def full(*_, **__):
         raise LogbookError("the disk is full")
 
-    monkeypatch.setattr("layers.logbook.book_file.make_backup", full)
+    monkeypatch.setattr("layers.logbook._book_file.make_backup", full)
     with pytest.raises(LogbookError, match="the disk is full"):
         book.remove(DAYS[0], naming=NAMING)
     assert book.path.read_bytes() == before

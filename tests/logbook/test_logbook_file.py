@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
 
 from layers.logbook import Logbook
-from layers.logbook.blobs import from_blobs, to_blobs
+from layers.logbook._blobs import from_blobs, to_blobs
 from seabed.errors import LogbookError
 
 

@@ -19,7 +19,7 @@ from book_tables import made_entry
 from thoroughness import THOROUGH
 
 from layers.logbook import Entry, Logbook
-from layers.logbook import store as store_module
+from layers.logbook import _store as store_module
 from seabed.errors import LogbookError
 
 

@@ -21,10 +21,10 @@ from book_tables import made_entry
 from thoroughness import THOROUGH
 
 from layers.logbook import Logbook
-from layers.logbook import book_file as file_module
+from layers.logbook import _book_file as file_module
 from layers.logbook import schema as schema_module
-from layers.logbook.backups import backups_of
-from layers.logbook.rows import to_rows
+from layers.logbook._backups import backups_of
+from layers.logbook._rows import to_rows
 from layers.logbook.schema import TABLES
 from seabed.errors import LogbookError
 

@@ -11,7 +11,7 @@ from book_tables import made_entry
 from byte_damage import harmed
 
 from layers.area import default_area
-from layers.jobs.check.checking import check_file
+from layers.jobs.check._checking import check_file
 from layers.logbook import Logbook, Naming, merge, shared_layers
 from layers.logbook.schema import LINES, TABLES
 from layers.scoring import name_lines

@@ -15,8 +15,8 @@ from layers.planning import (
     plan_day,
     structure_worth,
 )
+from layers.planning.day._slots import slots_of_day
 from layers.planning.day.choice import refused_by_fan
-from layers.planning.day.slots import slots_of_day
 from layers.water import FixedCurrent, Leeway
 from seabed.grid import make_grid
 

@@ -25,7 +25,7 @@ from layers.planning import (
     fans,
     share_in_band,
 )
-from layers.planning.drift.fan import chance_of_staying, too_many_stopped
+from layers.planning.drift._fan import chance_of_staying, too_many_stopped
 from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 

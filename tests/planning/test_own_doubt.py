@@ -8,10 +8,10 @@ import pytest
 from affine import Affine
 from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 
-from layers.jobs.plan.inputs import Hours, check_known
+from layers.jobs.plan._inputs import Hours, check_known
 from layers.planning import DayWater, Doubt, Hand, fans
-from layers.planning.drift.doubt import SureCurrents
-from layers.planning.ground.paid_lines import TurnedCurrents
+from layers.planning.drift._doubt import SureCurrents
+from layers.planning.ground._paid_lines import TurnedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
 from layers.water.currents.currents import own_spread
 from layers.water.learned.learned import too_doubtful

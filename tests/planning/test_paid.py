@@ -22,7 +22,7 @@ from layers.planning import (
     structure_worth,
     what_if,
 )
-from layers.planning.ground.paid_lines import tide_hour
+from layers.planning.ground._paid_lines import tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 

@@ -14,11 +14,11 @@ from pyproj import Geod, Transformer
 from scipy.ndimage import label, map_coordinates
 from shapely.geometry import LineString, Point, box
 
-from layers.planning.drift.drift import Ended
+from layers.planning.drift._drift import Ended
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs.lattice import Lattice, Way
-from layers.planning.runs.runs import CROSSES, Runs
-from layers.planning.runs.ways import Ways
+from layers.planning.runs._lattice import Lattice, Way
+from layers.planning.runs._runs import CROSSES, Runs
+from layers.planning.runs._ways import Ways
 from layers.water import HighLowTable
 from layers.water.times import as_utc
 from seabed.grid import make_grid

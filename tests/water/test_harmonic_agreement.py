@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from layers.water import current_events, read_high_low_table, turns
-from layers.water.heights.subordinate import SubordinateHeights
+from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, canonical_name
 from layers.water.stations.importers import import_station
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station

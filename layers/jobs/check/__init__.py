@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from layers.jobs.check.checked import Checked
-from layers.jobs.check.checking import check_file
+from layers.jobs.check._checked import Checked
+from layers.jobs.check._checking import check_file
 from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import CheckRequest

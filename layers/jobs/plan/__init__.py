@@ -8,10 +8,10 @@ from typing import Any
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.settings import area_of, calm_words, drift_speed_mps, length_of
-from layers.jobs.plan.again import DAYS_AHEAD, AgainResult, do_again
-from layers.jobs.plan.day_plan import PLAN_STEPS, Asked, plan_files, work_out, write_plan
-from layers.jobs.plan.inputs import hours_of, water_of
-from layers.jobs.plan.planned import DayPlan
+from layers.jobs.plan._day_plan import PLAN_STEPS, Asked, plan_files, work_out, write_plan
+from layers.jobs.plan._inputs import hours_of, water_of
+from layers.jobs.plan._next_times import DAYS_AHEAD, AgainResult, do_again
+from layers.jobs.plan._planned import DayPlan
 from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest

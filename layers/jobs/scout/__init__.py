@@ -15,8 +15,8 @@ from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.result import Result
-from layers.jobs.scout.coast import chunk_words, coast_steps, scout_stored, stored_grid
-from layers.jobs.scout.whole import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
+from layers.jobs.scout._coast import chunk_words, coast_steps, scout_stored, stored_grid
+from layers.jobs.scout._whole import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
 from seabed.loaders import StoredGrid
 
 __all__ = ["ScoutResult", "Scouted", "run"]

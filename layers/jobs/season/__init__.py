@@ -9,8 +9,8 @@ from layers.jobs.parts.settings import area_of, logbook_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
-from layers.jobs.season import book
-from layers.jobs.season.book import (
+from layers.jobs.season import _book
+from layers.jobs.season._book import (
     ExportResult,
     ListResult,
     LoggedTripResult,
@@ -20,7 +20,7 @@ from layers.jobs.season.book import (
     RestoreResult,
     UpdateResult,
 )
-from layers.jobs.season.ranking import RankResult, rank
+from layers.jobs.season._ranking import RankResult, rank
 from layers.jobs.share import ShareResult, share
 from seabed.errors import SeabedError
 
@@ -53,20 +53,20 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
     area = area_of(request)
     path = logbook_of(area)
     things: dict[str, Callable[[Any], Result]] = {
-        "show": lambda trip: book.show_trip(path, trip, area),
-        "remove": lambda trip: book.remove(path, trip, area),
+        "show": lambda trip: _book.show_trip(path, trip, area),
+        "remove": lambda trip: _book.remove(path, trip, area),
         "rank": lambda _: rank(path, area, request.out, onto=request.onto, progress=progress),
-        "export": lambda form: book.export(path, form, area, request.out),
-        "merge": lambda other: book.merge_in(path, other, area, prefer_other=request.prefer_other),
+        "export": lambda form: _book.export(path, form, area, request.out),
+        "merge": lambda other: _book.merge_in(path, other, area, prefer_other=request.prefer_other),
         "share": lambda target: share(path, target, area, coarse=request.coarse or "2 km"),
-        "update": lambda _: book.update(path, area),
-        "restore": lambda which: book.restore(path, which, area),
-        "repair": lambda _: book.repair(path, area),
+        "update": lambda _: _book.update(path, area),
+        "restore": lambda which: _book.restore(path, which, area),
+        "repair": lambda _: _book.repair(path, area),
     }
     asked = [name for name in things if getattr(request, name)]
     _check(request, asked)
     if not asked:
-        return book.list_trips(path, area)
+        return _book.list_trips(path, area)
     return things[asked[0]](getattr(request, asked[0]))
 
 

@@ -12,8 +12,8 @@ from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, heights_
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DEPTHS_FROM, SoundingsRequest
 from layers.jobs.result import Result
-from layers.jobs.soundings.answer import sounding_answer, sounding_lines
-from layers.jobs.soundings.sounding import (
+from layers.jobs.soundings._answer import sounding_answer, sounding_lines
+from layers.jobs.soundings._sounding import (
     SOUNDING_STEPS,
     Survey,
     SurveyOptions,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import TideRequest
-from layers.jobs.tide.day_of_tide import TideResult, day_of_tide
-from layers.jobs.tide.learning import LearnedResult, learn
+from layers.jobs.tide._day_of_tide import TideResult, day_of_tide
+from layers.jobs.tide._learning import LearnedResult, learn
 
 __all__ = ["LearnedResult", "TideResult", "run"]
 

@@ -22,7 +22,7 @@ from layers.jobs.parts.settings import area_of, clock_offset_s, wind_of
 from layers.jobs.progress import Progress, Step, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result
-from layers.jobs.trip.outings import (
+from layers.jobs.trip._outings import (
     TRIP_STEPS,
     Trips,
     log_trips,

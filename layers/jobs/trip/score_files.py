@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.trip.expecting import write_expected
+from layers.jobs.trip._expecting import write_expected
 from layers.logbook import Logbook, Naming
 from layers.present import write_table_csv
 from layers.scoring import (
@@ -60,7 +60,7 @@ def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) 
     out : Path
         The folder.
     scores : from `layers.scoring.score_season`
-    expected : from `layers.jobs.trip.expecting.expected_over`
+    expected : from `layers.jobs.trip._expecting.expected_over`
         None writes none, and takes away what an earlier run wrote.
     """
     files = score_paths(out)

@@ -12,12 +12,12 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
-from layers.planning.day.slots import Slot
-from layers.planning.drift.candidates import Candidates
-from layers.planning.drift.drift import Floats
-from layers.planning.drift.fan import too_many_stopped
-from layers.planning.drift.setting import Setting
-from layers.planning.ground.paid_lines import setting_for
+from layers.planning.day._slots import Slot
+from layers.planning.drift._candidates import Candidates
+from layers.planning.drift._drift import Floats
+from layers.planning.drift._fan import too_many_stopped
+from layers.planning.drift._setting import Setting
+from layers.planning.ground._paid_lines import setting_for
 from seabed.grid import cell_size
 
 __all__ = ["LEFT_AFTER_A_DRIFT", "Refuses", "choose", "refused_by_fan"]

@@ -10,15 +10,16 @@ import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 
-from layers.planning.day.reasons import Say, Structure, in_metres, trim_words, why_words
-from layers.planning.drift.drift import DriftTracks
-from layers.planning.drift.fan import boats_stopped, chance_of_staying, share_in_band
-from layers.planning.drift.motor import trim_changes
-from layers.planning.drift.setting import DayWater, Setting
+from layers.planning.day._reasons import Structure, trim_words, why_words
+from layers.planning.drift._drift import DriftTracks
+from layers.planning.drift._fan import boats_stopped, chance_of_staying, share_in_band
+from layers.planning.drift._motor import trim_changes
+from layers.planning.drift._setting import DayWater, Setting
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
 from seabed.grid.places import sample
 from seabed.schema import Table
+from seabed.units import Say, in_metres
 
 __all__ = ["PASSES", "PLAN", "drift_row", "line_of_passes", "lines_table", "passes_table", "stamp",
            "why_row"]  # fmt: skip

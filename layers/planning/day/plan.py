@@ -10,9 +10,12 @@ import geopandas as gpd
 import numpy as np
 from shapely.geometry import LineString
 
-from layers.planning.day.beside import Beside
-from layers.planning.day.latest_start import latest_start
-from layers.planning.day.laying import Laid, LaidLine
+from layers.planning.day._beside import Beside
+from layers.planning.day._latest_start import latest_start
+from layers.planning.day._laying import Laid, LaidLine
+from layers.planning.day._pass_fans import PassFans
+from layers.planning.day._passes import Pass
+from layers.planning.day._reasons import Structure
 from layers.planning.day.line import (
     drift_row,
     line_of_passes,
@@ -21,13 +24,11 @@ from layers.planning.day.line import (
     stamp,
     why_row,
 )
-from layers.planning.day.pass_fans import PassFans
-from layers.planning.day.passes import Pass
-from layers.planning.day.reasons import Say, Structure
-from layers.planning.ground.hot_stretches import shortened_to
-from layers.planning.runs.runs import Run
+from layers.planning.ground._hot_stretches import shortened_to
+from layers.planning.runs._runs import Run
 from seabed.geodesy import bearing_deg
 from seabed.schema import Table
+from seabed.units import Say
 
 __all__ = ["RUNS", "Plan", "Telling", "plan_of"]
 

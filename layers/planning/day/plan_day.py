@@ -10,19 +10,20 @@ import geopandas as gpd
 import numpy as np
 import xarray as xr
 
-from layers.planning.day.beside import Beside
+from layers.planning.day._beside import Beside
+from layers.planning.day._laying import Laid, lay_day
+from layers.planning.day._pass_fans import PassFans
+from layers.planning.day._passes import Place
+from layers.planning.day._reasons import Structure
+from layers.planning.day._slots import Slot, WorthAt, slots_of_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
-from layers.planning.day.laying import Laid, lay_day
 from layers.planning.day.line import PASSES, PLAN
-from layers.planning.day.pass_fans import PassFans
-from layers.planning.day.passes import Place
 from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
-from layers.planning.day.reasons import Say, Structure, in_metres
-from layers.planning.day.slots import Slot, WorthAt, slots_of_day
-from layers.planning.drift.setting import Setting
-from layers.planning.ground.paid_lines import PaidLine
-from layers.planning.runs.runs import Runs
+from layers.planning.drift._setting import Setting
+from layers.planning.ground._paid_lines import PaidLine
+from layers.planning.runs._runs import Runs
 from seabed.schema import documented
+from seabed.units import Say, in_metres
 
 __all__ = ["STRUCTURE_SCORE", "plan_day"]
 
@@ -104,7 +105,7 @@ def plan_day(
 
         {passes}
 
-        Runs, as `layers.planning.runs.runs.Run`:
+        Runs, as `layers.planning.runs._runs.Run`:
 
         {runs}
 

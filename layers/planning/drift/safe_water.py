@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
-from layers.planning.drift.cells import Places
-from layers.planning.drift.drift import Ended, Floats, Stops, Times
+from layers.planning.drift._cells import Places
+from layers.planning.drift._drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of

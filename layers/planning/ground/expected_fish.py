@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import xarray as xr
 
-from layers.planning.drift.setting import DayWater
+from layers.planning.drift._setting import DayWater
 from layers.scoring import Response, response_over
 from layers.water import Heights, set_and_drift, stage
 from layers.water.times import as_utc

@@ -15,8 +15,8 @@ from rasterio.features import rasterize
 from scipy.ndimage import gaussian_filter
 from scipy.special import gammaincinv
 
-from layers.planning.drift.cells import cell_index
-from layers.planning.ground.hot_stretches import SAME_WAY_DEG
+from layers.planning.drift._cells import cell_index
+from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.water import Currents, set_and_drift
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs

@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.tables import Table, read_table, stretches
+from layers.water._tables import Table, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
 from seabed.units import SPEED, parse_speed

@@ -11,9 +11,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents
-from layers.water.day.sun import HORIZON_DEG, sun_altitude
+from layers.water.day._sun import HORIZON_DEG, sun_altitude
 from layers.water.times import as_utc
-from layers.water.wind.wind import Wind
+from layers.water.wind._wind import Wind
 from seabed.schema import Table, documented
 from seabed.units import SPEED
 

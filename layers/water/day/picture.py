@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.water.day.sun import SunTimes
+from layers.water.day._sun import SunTimes
 from layers.water.times import Times, as_utc, hours_between, to_local
 from seabed.markup import markup_text
 from seabed.units import convert, round_step

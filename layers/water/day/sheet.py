@@ -7,8 +7,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.water.day.day_of_water import rows_every
-from layers.water.day.sun import SunTimes
+from layers.water.day._day_of_water import rows_every
+from layers.water.day._sun import SunTimes
 from layers.water.times import to_local
 from seabed.units import convert
 

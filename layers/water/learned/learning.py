@@ -28,9 +28,9 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
-from layers.water.heights.heights import Heights
-from layers.water.heights.stage import stage
-from layers.water.heights.tide_parts import TideParts, tide_parts
+from layers.water.heights._heights import Heights
+from layers.water.heights._stage import stage
+from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.learned.learned import (
     COEFFICIENTS,
     COLUMNS,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
-from layers.water.heights.subordinate import SubordinateHeights
+from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal, check_names
 from seabed.errors import WaterError
 

@@ -10,8 +10,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.heights.subordinate import SubordinateHeights
-from layers.water.json_file import load_json
+from layers.water._json_file import load_json
+from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from layers.water.times import zone_of

@@ -1,0 +1,91 @@
+"""Write an area file to start from."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from layers.area.keys import Key
+from layers.area.loading import keys_of, sections
+from layers.area.model import Area, SpeciesRule
+from seabed.errors import OutputError
+from seabed.files import write_text
+
+_OPENING = """\
+# An area file: what this piece of water is, and what you want of it.
+# Every key may be left out; what stands here is what holds without it.
+# Quantities are text with a unit. Names of files start from the folder of this file, with / between
+# folders, on Windows too.
+"""
+_RULES = """\
+# Local rules, as you looked them up; they change: check the current rule before you fish.
+# [species."brindle flounder"]
+"""
+
+
+def template_text(given: dict[tuple[str, str], Any] | None = None) -> str:
+    """Write out every key with its doc line and default.
+
+    Parameters
+    ----------
+    given : dict of (section, key) to TOML value, optional
+        Instead of the defaults.
+
+    Returns
+    -------
+    str
+        TOML that `load_area` reads back to the defaults (and what was given).
+
+    Examples
+    --------
+    >>> template_text().splitlines()[0][:1]
+    '#'
+    """
+    given = given or {}
+    blocks = [_OPENING, _section("area", keys_of(Area), given)]
+    blocks += [_section(name, keys_of(kind), given) for name, kind in sections().items()]
+    rule = "".join(
+        f"# {spec.name} = {spec.example}  # {spec.doc}\n" for spec in keys_of(SpeciesRule).values()
+    )
+    return "\n".join([*blocks, _RULES + rule])
+
+
+def write_template(
+    path: str | Path, given: dict[tuple[str, str], Any] | None = None, *, replace: bool = False
+) -> None:
+    """Write a commented area file.
+
+    Raises
+    ------
+    OutputError
+        If there is one already and not `replace`, or it can't be written.
+
+    Examples
+    --------
+    >>> write_template("sound.toml")
+    """
+    if not replace and Path(path).exists():
+        raise OutputError(
+            "there is a file of that name already",
+            file=path,
+            do="Choose another name with {out}, or allow it with {replace}.",
+        )
+    write_text(path, template_text(given))
+
+
+def _section(name: str, keys: dict[str, Key], given: dict[tuple[str, str], Any]) -> str:
+    lines = [f"[{name}]"]
+    for spec in keys.values():
+        lines.append(f"# {spec.doc}")
+        value = given.get((name, spec.name), spec.default)
+        if value is None:
+            lines.append(f"# {spec.name} = {spec.example}")
+        else:
+            lines.append(f"{spec.name} = {_toml(value)}")
+    return "\n".join(lines) + "\n"
+
+
+def _toml(value: Any) -> str:
+    """Write a text, number or list of texts; JSON's escapes are TOML's too."""
+    return json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,169 @@
+"""What ``check`` finds out about an area file, with all that it names, and about a folder."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Final
+
+from layers.area import Area, load_area
+from layers.jobs.check._checked import Checked
+from seabed.errors import SeabedError
+from seabed.files import LIST, UNFINISHED
+from seabed.tables.spreadsheets import split_sheet
+from seabed.units import format_quantity
+
+Check = Callable[[str, Area], Checked]
+Fault = tuple[str, str]
+
+LITTLE_ROOM: Final = 200_000_000
+"""Bytes below which a disk is called short of room: some three scouts of a middling grid."""
+
+FAR_DEGREES: Final = 1.0
+"""Further than this from the grid a launch is mistyped (common practice, no source)."""
+
+_ALLOWED: Final = {
+    "[grid] files": {"depth grid"},
+    "[charts] files": {"chart"},
+    "[water] heights": {"table of tide heights", "station"},
+    "[water] currents": {"table of currents", "station", "station of currents"},
+    "[logbook] file": {"logbook"},
+}
+
+
+def check_area(name: str, check: Check) -> Checked:
+    """Read an area file, look at every file that it names, and at whether they fit together."""
+    found = load_area(name)
+    wrong: list[Fault] = []
+    told: list[str] = []
+    usable = True
+    for key, path in _named(found):
+        fault, good, kind = _file_fault(key, path, found, check)
+        usable &= good
+        wrong += fault
+        shown = Path(path).name or str(path)
+        told.append(f"{shown} ({kind})" if kind else shown)
+    if usable:
+        wrong += _misfits(found)
+    craft = _craft_fault(found)
+    unit = found.units.depth
+    facts = {
+        "name": found.name,
+        "time zone": found.timezone,
+        "names": ", ".join(told),
+        "band": " to ".join(format_quantity(m, unit) for m in found.depths.band_m),
+        "species": ", ".join(found.species),
+    }
+    return Checked(name, "area file", facts, [*craft, *wrong], usable=usable and not craft)
+
+
+def check_folder(name: str) -> Checked:
+    """Say whether results could be written into a folder, and what to check in it."""
+    path = Path(name)
+    try:
+        inside = sorted(path.iterdir())
+    except OSError as error:
+        raise SeabedError(
+            f"can't be looked into: {error.strerror}", file=path, do="Look at its permissions."
+        ) from error
+    room = shutil.disk_usage(path).free
+    wrong: list[Fault] = []
+    can_write = os.access(path, os.W_OK)
+    if not can_write:
+        wrong.append(("nothing can be written here", "Choose another folder with {out}."))
+    if room < LITTLE_ROOM:
+        wrong.append((f"only {room / 1e6:,.0f} MB are free on its disk", "Make room first."))
+    left = [file.name for file in inside if file.name.startswith(UNFINISHED)]
+    if left:
+        wrong.append(
+            (
+                f"a command was killed while it wrote here: {', '.join(left)}",
+                "Run it again; what it left goes away by itself a day later.",
+            )
+        )
+    facts = {
+        "for results": "yes, with {out}" if can_write else "no",
+        "free": f"{room / 1e9:,.1f} GB",
+        "files in it": str(sum(file.is_file() and file.name != LIST for file in inside)),
+        "to check them": f"{{seabed check}} {path / '*'}",
+    }
+    return Checked(name, "folder", facts, wrong, usable=can_write)
+
+
+def _named(area: Area) -> Iterator[tuple[str, Path | str]]:
+    """Give every file that an area names, with the key that does; a logbook to be begun not."""
+    yield from (("[grid] files", path) for path in area.grid.files)
+    yield from (("[charts] files", path) for path in area.charts.files)
+    for key, path in (
+        ("[water] heights", area.water.heights),
+        ("[water] currents", area.water.currents),
+    ):
+        if path is not None:
+            yield key, path
+    if area.logbook.file is not None and area.logbook.file.exists():
+        yield "[logbook] file", area.logbook.file
+
+
+def _file_fault(
+    key: str, path: Path | str, area: Area, check: Check
+) -> tuple[list[Fault], bool, str]:
+    """Say what is wrong with a file that a key names, whether it can be used, and what it is."""
+    if isinstance(path, Path) and not split_sheet(path)[0].exists():
+        what = f"{key} names a file that is not there: {path}"
+        return [(what, "Paths start from the area file.")], False, ""
+    seen = check(str(path), area)
+    faults = [(f"{key}: {path}: {what}", do) for what, do in seen.wrong]
+    kind = seen.kind.removesuffix(", or meant to be")
+    if seen.usable and kind not in _ALLOWED[key]:
+        wanted = sorted(_ALLOWED[key])[-1]
+        what = f"{key}: {path}: this is a {kind}, where a {wanted} is wanted"
+        return [(what, "Name another file.")], False, kind
+    return faults, seen.usable, kind
+
+
+def _craft_fault(area: Area) -> list[Fault]:
+    from layers.water import leeway_of
+
+    try:
+        leeway_of(area.boat.craft)
+    except SeabedError as error:
+        return [(f"[boat] craft: {error.what}", error.do or "")]
+    return []
+
+
+def _misfits(area: Area) -> list[Fault]:
+    """Say where files that are whole don't go together: places apart, a launch off the water."""
+    if not area.grid.files:
+        return []
+    from layers.jobs.parts.bottom import hazards_of, open_area_grid
+    from layers.jobs.parts.settings import heights_of
+    from layers.water.heights.datums import datum_fault
+    from seabed.grid import degree_bounds
+
+    grid = open_area_grid(area)
+    box, hazards = degree_bounds(grid), hazards_of(area, grid)
+    found: list[Fault] = []
+    named = str(grid.attrs.get("vertical_datum") or "")
+    fault = datum_fault(named, heights_of(area), offset_m=area.grid.offset_m)
+    if fault is not None and "unknown" not in named:  # which is said of the file
+        found.append(fault)
+    if hazards is not None and not len(hazards):
+        found.append(
+            (
+                "[charts] files show no hazard on the grid's ground",
+                "Look whether the cell covers it; without hazards nothing is kept clear of.",
+            )
+        )
+    if area.plan.launch is not None:
+        east, north = area.plan.launch
+        away = max(box.west - east, east - box.east, box.south - north, north - box.north)
+        if away > FAR_DEGREES:
+            found.append(
+                (
+                    f"[plan] launch lies {away:.0f} degrees off the grid",
+                    "Look whether latitude comes first, and which way each is counted.",
+                )
+            )
+    return found

@@ -1,0 +1,44 @@
+"""What ``check`` found out about a file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a file is.
+
+    Attributes
+    ----------
+    file : str
+    kind : str
+        As `layers.jobs.check._kinds.kind_of` tells, more nearly where the content says more.
+    facts : dict of str to str
+        What to show.  Settings and commands stand in braces.
+    wrong : list of (what, cure)
+        Likewise.
+    usable : bool
+        Whether other commands take it as it is.
+    detail : dict
+        The same for machines.
+    """
+
+    file: str
+    kind: str
+    facts: dict[str, str] = field(default_factory=dict)
+    wrong: list[tuple[str, str]] = field(default_factory=list)
+    usable: bool = True
+    detail: dict[str, Any] = field(default_factory=dict)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Everything as plain values."""
+        wrong = [{"what": what, "do": do} for what, do in self.wrong]
+        return {
+            "file": self.file,
+            "kind": self.kind,
+            "usable": self.usable,
+            **(self.detail or self.facts),
+            "wrong": wrong,
+        }

@@ -1,0 +1,344 @@
+"""What ``check`` finds out about a file of any kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from layers.area import Area
+from layers.jobs.check._area_files import check_area, check_folder
+from layers.jobs.check._checked import Checked
+from layers.jobs.check._kinds import kind_of
+from layers.jobs.parts.words import counted
+from layers.present import degrees_minutes
+from seabed.errors import SeabedError
+from seabed.tables.text_table import is_table_name
+from seabed.units import format_quantity
+
+FEWEST_TURNS: Final = 2
+RESULTS: Final = {"lines", "edges", "features"}
+"""Layers that ``marks`` reads."""
+
+
+def check_file(name: str, area: Area) -> Checked:
+    """Find out what a file is; what can't be read at all is told in the answer."""
+    readers: dict[str, Callable[[], Checked]] = {
+        "area file": lambda: check_area(name, check_file),
+        "folder": lambda: check_folder(name),
+        "GPX": lambda: _gpx(name),
+        "track log": lambda: _track_log(name, area),
+        "sounder's log": lambda: _sounder_log(name, area),
+        "GeoPackage": lambda: _geopackage(name),
+        "catch log": lambda: _catches(name, area),
+        "photo": lambda: _photo(name, area),
+        "table of tide heights": lambda: _heights(name, area),
+        "table of currents": lambda: _currents(name, area),
+        "station": lambda: _station(name),
+        "chart": lambda: _chart(name, area),
+        "depth grid": lambda: _grid(name, area),
+        "KML": lambda: _kml(name),
+    }
+    kind = "file"
+    try:
+        kind = kind_of(name)
+        return readers[kind]()
+    except SeabedError as error:
+        place = f"{error.where}: " if error.where else ""
+        cure = error.do or ""
+        if kind == "depth grid" and is_table_name(name):
+            cure += (
+                " If it is a catch log, a track or a table of the tide: head its columns, like "
+                "time, species, length."
+            )
+        said = [(f"{place}{error.what}", cure)]
+        meant = kind if kind in {"file", "folder"} else f"{kind}, or meant to be"
+        return Checked(name, meant, wrong=said, usable=False)
+
+
+def _kml(name: str) -> Checked:
+    what = "this is KML, which is not read"
+    return Checked(name, "KML", {}, [(what, "Export the tracks and marks as GPX.")], usable=False)
+
+
+def _gpx(name: str) -> Checked:
+    from layers.tracks import read_fixes, read_waypoints
+
+    waypoints = read_waypoints(name)
+    facts: dict[str, str] = {}
+    wrong: list[tuple[str, str]] = []
+    try:
+        fixes = read_fixes(name)
+    except SeabedError as error:
+        if not len(waypoints):
+            raise
+        facts["tracks"] = f"none ({error.what})"
+        fixes = None
+    usable = True
+    if fixes is not None:
+        facts |= _track_facts(fixes)
+        wrong, usable = _track_faults(fixes)
+    if len(waypoints):
+        facts["waypoints"] = str(len(waypoints))
+    kind = "GPX" if fixes is None else "GPX track"
+    return Checked(name, kind, facts, wrong, usable=usable)
+
+
+def _track_log(name: str, area: Area) -> Checked:
+    from layers.tracks import read_fixes
+
+    fixes = read_fixes(name, timezone=area.timezone)
+    wrong, usable = _track_faults(fixes)
+    return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
+
+
+def _sounder_log(name: str, area: Area) -> Checked:
+    from seabed.soundings import flagged, read_soundings
+
+    log = read_soundings(name, timezone=area.timezone)
+    table, report = flagged(log.soundings)
+    longitude, latitude = table["longitude"].to_numpy(), table["latitude"].to_numpy()
+    good = table[table["flag"] == ""]
+    unit = area.units.depth
+    deep = good["measured_m"]
+    facts = {
+        "soundings": f"{len(table)} in {table['line'].nunique()} lines",
+        "good": _share((table["flag"] == "").to_numpy()),
+        "depths": f"{format_quantity(deep.min(), unit, digits=1)} to "
+        f"{format_quantity(deep.max(), unit, digits=1)}"
+        if len(good)
+        else "",
+        "noise": f"{format_quantity(report.noise.metres, unit, digits=2)} and "
+        f"{100 * report.noise.share:.1f} % of the depth",
+        "time span": _span(table["time"]),
+        "south-west": degrees_minutes(_least(latitude), _least(longitude)),
+        "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
+        "use it with": "{seabed soundings}, or {seabed trip} for its track",
+    }
+    wrong = [(note, "") for note in log.notes]
+    set_aside = [f"{count} {flag}" for flag, count in report.counts.items() if flag and count]
+    if set_aside:
+        wrong.append((f"{', '.join(set_aside)}", "They are set aside, not deleted."))
+    return Checked(name, "sounder's log", facts, wrong, usable=len(good) > 0)
+
+
+def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
+    """Say what cleaning finds, and whether anything is left."""
+    from layers.tracks import clean
+
+    notes = [(str(note), "") for note in fixes.attrs.get("notes", [])]
+    try:
+        _, report = clean(fixes)
+    except SeabedError as error:
+        return [*notes, (error.what, error.do or "")], False
+    return [*notes, *((said, "") for said in report.sentences()[1:])], True
+
+
+def _geopackage(name: str) -> Checked:
+    from layers.jobs.parts.earlier import layers_of
+
+    try:
+        names = layers_of(Path(name))
+    except SeabedError:
+        names = []  # damaged, which the logbook says better
+    if set(names) & RESULTS and "logbook_info" not in names:
+        facts = {"layers": ", ".join(names), "use it with": "{seabed marks}, or any GIS"}
+        return Checked(name, "results of seabed", facts)
+    return _logbook(name)
+
+
+def _logbook(name: str) -> Checked:
+    from layers.logbook import Logbook
+
+    trips = Logbook(name).trips()
+    facts = {
+        "trips": str(len(trips)),
+        "time span": _span(pd.concat([trips["start"], trips["end"]])),
+        "fish": f"{trips['fish'].sum()}, {trips['kept'].sum()} kept",
+    }
+    return Checked(name, "logbook", facts)
+
+
+def _photo(name: str, area: Area) -> Checked:
+    from layers.catches.photos import read_photos
+
+    photo = read_photos([name], timezone=area.timezone).iloc[0]
+    cure = "Give the photo as the camera made it: some programs strip what it says."
+    if photo["problem"]:
+        return Checked(
+            name, "photo, or meant to be", wrong=[(photo["problem"], cure)], usable=False
+        )
+    known = pd.notna(photo["latitude"])
+    when = photo["clock_utc"] if pd.notna(photo["clock_utc"]) else photo["gps_time"]
+    facts = {
+        "camera": photo["camera"],
+        "taken": f"{when:%Y-%m-%d %H:%M:%S} UTC by its clock" if pd.notna(when) else "",
+        "place": degrees_minutes(photo["latitude"], photo["longitude"]) if known else "",
+        "use it with": "{photos}",
+    }
+    if pd.isna(when):
+        return Checked(name, "photo", facts, [("it tells no time", cure)], usable=False)
+    return Checked(name, "photo", facts)
+
+
+def _station(name: str) -> Checked:
+    from layers.water.stations.importers import import_station
+
+    station = import_station(name)
+    kind = "station" if station.heights is not None else "station of currents"
+    known = np.isfinite(station.latitude) and np.isfinite(station.longitude)
+    facts = {
+        "name": station.name,
+        "position": degrees_minutes(station.latitude, station.longitude) if known else "",
+        "tells": " and ".join(
+            word
+            for word, source in (("heights", station.heights), ("currents", station.currents))
+            if source is not None
+        ),
+        "source": station.source,
+        "licence": station.licence,
+    }
+    return Checked(name, kind, facts, [(note, "") for note in station.notes])
+
+
+def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
+    longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
+    depth = fixes["depth_m"].to_numpy()
+    return {
+        "points": f"{len(fixes)} in {counted(fixes['track'].nunique(), 'track')}",
+        "time span": _span(fixes["time"]),
+        "south-west": degrees_minutes(_least(latitude), _least(longitude)),
+        "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
+        "depth logged": _share(np.isfinite(depth)),
+    } | ({"soundings": "{seabed soundings} reads them too"} if np.isfinite(depth).any() else {})
+
+
+def _catches(name: str, area: Area) -> Checked:
+    from layers.catches import read_catches
+
+    caught = read_catches([Path(name)], timezone=area.timezone, default_unit=area.units.fish)
+    kept = int(caught["kept"].fillna(False).astype(bool).sum())
+    facts = {
+        "fish": f"{len(caught)}, {kept} kept",
+        "species": ", ".join(sorted({str(word) for word in caught["species"] if word})),
+        "time span": _span(caught["time"]),
+        "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
+    }
+    return Checked(name, "catch log", facts)
+
+
+def _heights(name: str, area: Area) -> Checked:
+    from layers.water import read_heights
+
+    found = read_heights(name, timezone=area.timezone)
+    times = getattr(found, "times", None)
+    if times is None:
+        return Checked(name, "table of tide heights", {"source": type(found).__name__})
+    facts = {"rows": str(len(times)), "time span": _span(pd.Series(times))}
+    if len(times) < FEWEST_TURNS:
+        wrong = [("between so few heights nothing can be told", "Give the whole table.")]
+        return Checked(name, "table of tide heights", facts, wrong, usable=False)
+    return Checked(name, "table of tide heights", facts)
+
+
+def _currents(name: str, area: Area) -> Checked:
+    from layers.water import read_currents
+
+    flood = area.water.flood_toward_deg
+    found = read_currents(
+        name,
+        timezone=area.timezone,
+        flood_toward=0.0 if flood is None else flood,
+        ebb_toward=area.water.ebb_toward_deg,
+    )
+    facts = {"source": type(found).__name__}
+    if hasattr(found, "times"):
+        facts = {"rows": str(len(found.times)), "time span": _span(pd.Series(found.times))}
+    cure = "Set flood_toward under [water] of the area file, and name that with {area}."
+    wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
+    return Checked(name, "table of currents", facts, wrong)
+
+
+def _grid(name: str, area: Area) -> Checked:
+    from layers.jobs.parts.bottom import DEEPEST_M, LEAST_CELLS
+    from seabed.loaders import describe
+
+    source = area.grid
+    report = describe(
+        name,
+        crs=source.crs or None,
+        sign=source.sign,
+        unit=source.unit,
+        variable=source.variable or None,
+        vertical_datum=source.vertical_datum or None,
+    )
+    unit = area.units.depth
+    facts = {
+        "format": report.format,
+        "variable": report.variable,
+        "cells": f"{report.columns} x {report.rows}",
+        "CRS": " ".join(word for word in (report.crs_code, report.crs) if word) or "none",
+        "cell size": f"{report.cell_easting_m:.3g} x {report.cell_northing_m:.3g} m",
+        "depth": f"{format_quantity(report.depth_min_m, unit)} to "
+        f"{format_quantity(report.depth_max_m, unit)}",
+        "numbers are": f"{report.sign}, {report.unit}",
+        "datum": report.vertical_datum,
+        "cells with depth": f"{report.valid_share:.1%}, land {report.land_share:.1%}, "
+        f"void {report.void_share:.1%}",
+        "uncertainty": "in the file" if report.uncertainty else "",
+        "others in it": ", ".join(report.others) if len(report.others) > 1 else "",
+        "guessed": " ".join(report.guesses),
+    }
+    box = report.bounds
+    if box is not None:
+        facts["south-west"] = degrees_minutes(box.south, box.west)
+        facts["north-east"] = degrees_minutes(box.north, box.east)
+    wrong = [(problem.what, problem.do) for problem in report.problems]
+    too_deep = report.depth_max_m > DEEPEST_M
+    too_small = min(report.rows, report.columns) < LEAST_CELLS
+    if too_small:
+        cells = f"{report.columns} x {report.rows} cells are too few to show the bottom"
+        wrong.append((cells, f"Give a grid of {LEAST_CELLS} cells or more each way."))
+    usable = report.usable and not too_deep and not too_small
+    detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
+    return Checked(name, report.kind, facts, wrong, usable, detail | {"usable": usable})
+
+
+def _chart(name: str, area: Area) -> Checked:
+    from seabed.loaders import describe_chart
+
+    report = describe_chart(name)
+    unit = area.units.depth
+    facts = {
+        "format": report.format,
+        "hazards": ", ".join(f"{count} {kind}" for kind, count in report.hazards.items()),
+        "depth contours": str(report.contours),
+        "soundings": f"{report.soundings}, {format_quantity(report.depth_min_m, unit)} to "
+        f"{format_quantity(report.depth_max_m, unit)}",
+        "others in it": ", ".join(f"{n} {word}" for word, n in report.other_classes.items()),
+    }
+    wrong = []
+    if report.hazards.get("unknown"):
+        cure = "Look at them on the official chart; they are kept as hazards of kind unknown."
+        wrong.append(("some objects are of a class that is not known here", cure))
+    detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
+    return Checked(name, report.kind, facts, wrong, True, detail)
+
+
+def _span(times: pd.Series) -> str:
+    known = pd.to_datetime(times, utc=True).dropna()
+    if known.empty:
+        return "no times"
+    return f"{known.min():%Y-%m-%d %H:%M} to {known.max():%Y-%m-%d %H:%M} UTC"
+
+
+def _least(values: Any) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.min()) if known.size else float("nan")
+
+
+def _share(known: Any) -> str:
+    return f"{np.mean(known):.0%}" if len(known) and known.any() else "none"

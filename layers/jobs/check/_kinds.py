@@ -1,0 +1,116 @@
+"""Tell the kind of a file by what is in it, as far as that says it, else by its name."""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+from layers.catches.photos import ENDINGS as PHOTOS
+from seabed.errors import SeabedError
+from seabed.files import plain_file
+from seabed.tables.headings import meanings_of, plain
+from seabed.tables.spreadsheets import split_sheet
+from seabed.tables.text_table import headings_of, is_table_name
+
+HEAD_BYTES: Final = 4096
+BY_ENDING: Final = {
+    ".toml": "area file",
+    ".gpx": "GPX",
+    ".000": "chart",
+    ".gpkg": "GeoPackage",
+    ".json": "station",
+    ".kml": "KML",
+    ".kmz": "KML",
+    **dict.fromkeys(PHOTOS, "photo"),
+}
+_MEANINGS: Final = (
+    "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
+    "species", "length", "kept", "released", "rod", "note",
+)  # fmt: skip
+_OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
+_OF_DEPTH: Final = {"depth", "latitude", "longitude"}
+_MARKS: Final = {"gpx": "GPX", "kml": "KML"}
+"""Elements that XML begins with."""
+_HDF5: Final = b"\x89HDF\r\n\x1a\n"
+
+
+def kind_of(name: str) -> str:
+    """Tell what a file is, or means to be.
+
+    Raises
+    ------
+    SeabedError
+        If there is no such file, or it can't be read.
+    """
+    if name.startswith(("http://", "https://")):
+        return "depth grid"
+    path = split_sheet(name)[0]
+    if path.is_dir():
+        return "folder"
+    plain_file(path)
+    raw, suffix = _head(path), path.suffix.lower()
+    if suffix in BY_ENDING:
+        return BY_ENDING[suffix]
+    if raw.startswith(_HDF5):
+        return _kind_of_hdf5(path)
+    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+    head = raw.decode("utf-16" if wide else "utf-8-sig", errors="replace")
+    return _kind_of_text(head, Path(name))
+
+
+def _kind_of_text(head: str, path: Path) -> str:
+    for mark, kind in _MARKS.items():
+        if re.search(rf"<{mark}[\s>]", head):
+            return kind
+    if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
+        sounded = re.search(r"\$[A-Z]{2}(DPT|DBT|DBS|DBK),", head)
+        return "sounder's log" if sounded else "track log"
+    return _kind_of_table(path) if is_table_name(path) else "depth grid"
+
+
+def _kind_of_table(path: Path) -> str:
+    """Tell tables apart by the meanings of their headings."""
+    known = partial(meanings_of, among=_MEANINGS)
+    try:
+        headings, meant = headings_of(path, known, error=SeabedError)
+    except SeabedError:
+        return "depth grid"  # its reader says what is wrong
+    meanings, names = set(meant) - {None}, {plain(heading) for heading in headings}
+    timed = bool(meanings & {"time", "date"})
+    if meanings & _OF_FISH:
+        return "catch log"
+    if timed and {"latitude", "longitude"} <= meanings and not {"x", "y"} & names:
+        return "track log"
+    if timed and "height" in meanings:
+        return "table of tide heights"
+    if "event" in meanings or (timed and "speed" in meanings):
+        return "table of currents"
+    return "catch log" if timed and not meanings & _OF_DEPTH else "depth grid"
+
+
+def _kind_of_hdf5(path: Path) -> str:
+    """Tell the published products of water apart from grids, by the names of their features."""
+    import h5py
+
+    try:
+        with h5py.File(path) as data:
+            names = set(data)
+    except OSError:
+        return "depth grid"  # damaged, which its reader says
+    if "WaterLevel" in names:
+        return "table of tide heights"
+    return "table of currents" if "SurfaceCurrent" in names else "depth grid"
+
+
+def _head(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            return stream.read(HEAD_BYTES)
+    except FileNotFoundError as error:
+        raise SeabedError("no such file", file=path, do="Check the name and the folder.") from error
+    except OSError as error:
+        raise SeabedError(
+            f"can't be read: {error.strerror}", file=path, do="Look at its permissions."
+        ) from error

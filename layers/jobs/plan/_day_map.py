@@ -1,0 +1,76 @@
+"""The map of a plan: lines by the hour and runs, over the bottom, hazards and expected fish."""
+
+from __future__ import annotations
+
+from dataclasses import astuple
+
+import numpy as np
+
+from layers.area import Area
+from layers.jobs.plan._planned import DayPlan
+from layers.jobs.trip._expecting import expected_over
+from layers.maps import MapContent, MapWater, water_of_day
+from layers.planning.ground.expected_fish import EXPECTED_FISH
+from layers.water import FixedWind, day_bounds
+from seabed.grid import degree_bounds
+
+
+def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
+    """Gather what the map of a plan shows.
+
+    Expected fish, at the mean tide of the hours planned, are shown where the logbook's response
+    chose the lines.
+    """
+    structure, scores = plan.structure, plan.scores
+    expected = None
+    if plan.worth_kind == EXPECTED_FISH and scores is not None:
+        heights = plan.setting.safe.heights
+        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(10, "m"))
+        height = 0.0 if heights is None else float(np.nanmean(heights.height_m(hours)))
+        expected = expected_over(scores, structure, height_m=height)
+    return MapContent(
+        grid=plan.grid,
+        contours=structure.contours,
+        band=structure.band,
+        edges=plan.named.edges,
+        features=plan.named.features,
+        stretches=None if scores is None else scores.stretches,
+        hazards=plan.hazards,
+        plan=plan.lines,
+        plan_passes=plan.plan.passes,
+        runs=plan.plan.runs,
+        expected=expected,
+        band_m=area.depths.band_m,
+        water=_water(area, plan),
+        beyond=plan.safety.beyond,
+        warnings=tuple(plan.safety.warnings),
+        title=f"{area.name or 'Drift plan'}, {plan.when.day}",
+        timezone=area.timezone,
+        units=area.units,
+    )
+
+
+def _water(area: Area, plan: DayPlan) -> MapWater:
+    """Sample the day in the middle of the lines; the wind is the first that is known."""
+    west, south, east, north = (
+        plan.lines.total_bounds if len(plan.lines) else astuple(degree_bounds(plan.grid))
+    )
+    water = plan.setting.water
+    wind = None
+    if water.wind is not None:
+        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(600, "s"))
+        speed, from_deg = water.wind.at(hours)
+        known = np.flatnonzero(np.isfinite(speed))
+        if known.size:
+            wind = FixedWind(float(speed[known[0]]), float(from_deg[known[0]]))
+    start, end = day_bounds(plan.when.day, area.timezone)
+    return water_of_day(
+        start,
+        end,
+        heights=plan.setting.safe.heights,
+        currents=water.currents,
+        longitude=(west + east) / 2,
+        latitude=(south + north) / 2,
+        wind=wind,
+        leeway=water.leeway,
+    )

@@ -1,0 +1,250 @@
+"""A day planned, and written as sheet, map, marks, calendar, tables and layers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.jobs.parts.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.words import say_length
+from layers.jobs.plan._day_calendar import calendar_of_plan
+from layers.jobs.plan._day_map import map_of_plan
+from layers.jobs.plan._inputs import Hours, check_known, scores_of, setting_of
+from layers.jobs.plan._planned import DayPlan
+from layers.jobs.plan._safety import open_hours, safety_of
+from layers.jobs.plan._sheet import sheet_of
+from layers.jobs.plan.printed_rows import hazard_words, with_local
+from layers.jobs.progress import Step
+from layers.jobs.scout.prospects import Ranked, ranked
+from layers.maps import write_map
+from layers.planning import (
+    FISHED_LINES,
+    Beside,
+    DayWater,
+    ExpectedFish,
+    FishedGround,
+    PaidLine,
+    Setting,
+    WorthAt,
+    legs_of,
+    paid_lines,
+    plan_day,
+    slots_of_day,
+    structure_worth,
+    tells_ground,
+    timetable,
+    what_if,
+    what_if_days,
+)
+from layers.planning import Structure as Things
+from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
+from layers.planning.day.plan_day import STRUCTURE_SCORE
+from layers.planning.drift.safe_water import hazards_near
+from layers.planning.ground.expected_fish import EXPECTED_FISH
+from layers.planning.ground.fished import LEFT_WHERE_FISH_WERE
+from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present.sheet import NO_HAZARDS
+from layers.present.sheet_html import write_sheet
+from layers.present.sheet_pdf import write_sheet_pdf
+from layers.scoring import Scores
+from layers.water import write_calendar
+from seabed.grid import degree_bounds
+from seabed.grid.extent import metric_crs
+from seabed.structure.ranking import rank_structure, with_ranks
+
+PLAN_STEPS: Final = 13
+
+_FILES: Final = {
+    "sheet": "sheet.pdf",
+    "page": "sheet.html",
+    "map": "map.html",
+    "marks": "plan.gpx",
+    "calendar": "plan.ics",
+    "plan": "plan.csv",
+    "timetable": "timetable.csv",
+    "what_if": "what_if.csv",
+    "layers": "plan.gpkg",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What of a plan was asked for beside the area.
+
+    Attributes
+    ----------
+    when : Hours
+    water : DayWater
+    log : bool
+        Whether the logbook was named for this plan.
+    beside : str
+        A line to lay passes beside, ``""`` for none.
+    spacing_m : float
+        Between them.
+    each_side : int
+    drift_mps : (float, float)
+        Speed over the ground that is wanted, least and greatest.
+    beyond : bool
+        Whether hours beyond the boat's limits are used all the same.
+    """
+
+    when: Hours
+    water: DayWater
+    log: bool = False
+    beside: str = ""
+    spacing_m: float = 20.0
+    each_side: int = 1
+    drift_mps: tuple[float, float] = (0.0, float("inf"))
+    beyond: bool = False
+
+
+def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPlan:
+    """Plan the day.
+
+    Raises
+    ------
+    SeabedError
+        If no hour is within the boat's limits, or as the parts of the plan.
+    """
+    when, water = asked.when, asked.water
+    step("reading depths")
+    surface = open_area_surface(area)
+    grid = surface.depth
+    check_known(water, when, grid)
+    least_s = area.plan.shortest_drift_s
+    hours = open_hours(area, when, water, grid, beyond=asked.beyond, least_s=least_s)
+    hazards = hazards_of(area, grid)
+    structure = find_structure(grid, area, step)
+    named = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
+    step("reading the logbook")
+    scores = scores_of(area, structure, asked=asked.log)
+    setting = setting_of(area, water, grid, hazards)
+    step("trying drifts")
+    worth, kind = worth_for(area, structure, setting, scores)
+    stretches = None if scores is None else scores.stretches
+    paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
+    slots = slots_of_day(
+        setting, worth, when.start, when.end, stretches=stretches, paid=paid, hours=hours
+    )
+    left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
+    beside = Beside(asked.beside, asked.spacing_m, asked.each_side) if asked.beside else None
+    plan = plan_day(
+        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
+        structure=things_of(named, grid), say=say_length(area), home=area.plan.launch,
+        beside=beside,
+    )  # fmt: skip
+    lines = plan.lines
+    safety = safety_of(
+        area,
+        (plan.passes, plan.runs),
+        setting,
+        hours,
+        asked_mps=asked.drift_mps,
+        beyond=asked.beyond,
+    )
+    lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
+    if hazards is not None:
+        near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
+        told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
+        lines["why"] = [why + more for why, more in zip(lines["why"], told_near, strict=True)]
+    step("asking what if")
+    told = what_if(lines, setting, slots)
+    days = what_if_days(lines, told, setting, slots, left=left)
+    table = timetable(plan, setting, hours)
+    return DayPlan(
+        when, structure, named, setting, hazards, scores, plan, safety, table, told, days, kind
+    )
+
+
+def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
+    """Give the lines of a logbook that paid, with how the water ran over them."""
+    if scores is None:
+        return ()
+    return paid_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
+
+
+def things_of(found: Ranked, grid: xr.DataArray) -> Things:
+    """Give edges, humps and holes as things to name in reasons, as a scouting names them."""
+    return Things([found.edges, found.features], metric_crs(grid))
+
+
+def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, ...]:
+    """Write sheet, marks, tables and layers of a plan; give what went wrong with the letters."""
+    lines = plan.lines
+    warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
+    clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
+    write_table_csv(files["plan"], with_local(lines, area, clocks))
+    legs = legs_of(plan.timetable)
+    write_table_csv(
+        files["timetable"],
+        with_local(
+            legs.drop(columns="geometry"), area, {"start": "start_local", "end": "end_local"}
+        ),
+    )
+    days = plan.what_if_days.add_prefix("day_").rename(columns={"day_scenario": "scenario"})
+    write_table_csv(files["what_if"], plan.what_if.merge(days, on="scenario", how="left"))
+    write_geopackage(files["layers"], {"plan": lines, "timetable": legs})
+    write_marks(
+        files["marks"],
+        lines.rename(columns={"plan_id": "line"}),
+        name_length=area.marks.name_length,
+        depth_unit=area.units.depth,
+        title=f"{area.name} {plan.when.day}".strip(),
+        warnings=warnings,
+    )
+    write_calendar(
+        files["calendar"], calendar_of_plan(area, plan), place=area.name,
+        made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
+    )  # fmt: skip
+    sheet = sheet_of(
+        area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, grid=plan.grid,
+        passes=plan.plan.passes, timetable=plan.timetable, what_if_days=plan.what_if_days,
+        hazards=plan.hazards,
+        hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS, safety=plan.safety,
+    )  # fmt: skip
+    write_sheet(files["page"], sheet)
+    lacking = write_sheet_pdf(files["sheet"], sheet)
+    write_map(files["map"], map_of_plan(area, plan))
+    if not lacking:
+        return ()
+    return (
+        f"seabed: no font of this machine has the letters {lacking}: {files['sheet']} shows ? "
+        f"for them; {files['page']} has them all",
+    )
+
+
+def plan_files(out: Path) -> dict[str, Path]:
+    """Files that `write_plan` makes in a folder, by name."""
+    return {name: out / file for name, file in _FILES.items()}
+
+
+def worth_for(
+    area: Area, structure: Structure, setting: Setting, scores: Scores | None
+) -> tuple[xr.DataArray | WorthAt, str]:
+    """Give the worth of the ground and what it is.
+
+    Expected fish where the logbook has a response that tells ground from ground; else what its
+    lines paid, if it has a fish; else the structure score.
+    """
+    response = None if scores is None else scores.response
+    if response is not None and tells_ground(response):
+        place = degree_bounds(structure.grid).middle
+        expected = ExpectedFish(
+            response, structure.grid, structure.edges, setting.water, setting.safe.heights, place
+        )
+        return expected, EXPECTED_FISH
+    band = area.depths.band_m
+    ranking = rank_structure(structure.edges, structure.features, band=band)
+    ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
+    worth = structure_worth(structure.grid, band, ranked)
+    if scores is not None and scores.lines["fish"].sum() > 0:
+        fished = FishedGround(
+            worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m
+        )
+        return fished, FISHED_LINES
+    return worth, STRUCTURE_SCORE

@@ -1,0 +1,155 @@
+"""What a plan is given: hours, water, hazards, and what the logbook knows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.settings import currents_of, day_of, heights_of, wind_of
+from layers.jobs.parts.words import say_length
+from layers.logbook import Logbook
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
+from layers.scoring import Ground, Scores, score_season
+from layers.water import day_bounds, leeway_of, zone_of
+from seabed.errors import WaterError
+from seabed.grid import degree_bounds
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """When to fish, UTC."""
+
+    day: date
+    start: np.datetime64
+    end: np.datetime64
+
+
+def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
+    """Read the day and its clock times in the area's zone.
+
+    Raises
+    ------
+    WaterError
+        If one can't be read, or the end is not after the begin.
+    """
+    when = day_of(day, area.timezone)
+    first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
+    if last <= first:
+        raise WaterError(
+            f"{end} is not after {begin}", key="end", do="Give a later time, up to 24:00."
+        )
+    return Hours(when, first, last)
+
+
+def water_of(
+    area: Area,
+    when: Hours,
+    wind: Sequence[str],
+    *,
+    held_mps: tuple[float, float] | None,
+    beyond: bool = False,
+) -> DayWater:
+    """Gather what moves on the day; `held_mps` as in `DayWater`.
+
+    With `beyond` the boat drifts in currents beyond its limit too.
+
+    Raises
+    ------
+    WaterError
+        If the area names no currents, or the wind can't be read.
+    """
+    currents = currents_of(area)
+    if currents is None:
+        raise WaterError(
+            "no current is named, so no drift can be planned",
+            file=area.file,
+            do="Name a table of slacks, floods and ebbs under [water] currents in the area file.",
+        )
+    midnight = day_bounds(when.day, area.timezone)[0]
+    return DayWater(
+        currents,
+        leeway_of(area.boat.craft),
+        wind_of(area, wind, midnight),
+        held_mps=held_mps,
+        motor_limit_mps=area.boat.motor_limit_mps,
+        correct_every_s=area.plan.correct_every_s,
+        current_limit_mps=float("inf") if beyond else area.boat.current_limit_mps,
+    )
+
+
+def setting_of(
+    area: Area, water: DayWater, grid: xr.DataArray, hazards: gpd.GeoDataFrame | None
+) -> Setting:
+    """Put together all that a drift depends on."""
+    safe = SafeWater.of(
+        grid, heights_of(area), hazards, least_water_m=area.plan.least_water_m,
+        clearance_m=area.plan.hazard_clearance_m,
+    )  # fmt: skip
+    limits = DriftLimits(
+        shortest_s=area.plan.shortest_drift_s, running_mps=area.boat.running_speed_mps
+    )
+    return Setting(safe, water, area.depths.band_m, limits)
+
+
+def scores_of(area: Area, structure: Structure, *, asked: bool = False) -> Scores | None:
+    """Score the area's logbook; None without drifts, and where it is not there and not `asked`.
+
+    Raises
+    ------
+    LogbookError
+        If it can't be read.
+    """
+    path = area.logbook.file
+    if path is None or not (asked or path.exists()):
+        return None
+    book = Logbook(path)
+    drifts = book.drifts()
+    if not len(drifts):
+        return None
+    ground = Ground(
+        structure.grid, structure.edges, structure.features, heights_of(area), currents_of(area)
+    )
+    return score_season(
+        drifts, book.catches(), ground=ground, corridor_m=area.lines.corridor_m,
+        known=book.lines(), timezone=area.timezone, say=say_length(area),
+    )  # fmt: skip
+
+
+def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
+    """Refuse hours in which the current is unknown, or too doubtful, in the middle of the grid."""
+    middle = degree_bounds(grid).middle
+    times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
+    place = np.full(len(times), middle[0]), np.full(len(times), middle[1])
+    if np.isnan(water.currents.velocity(times, *place)[0]).all():
+        raise WaterError(
+            f"the current is not known through {when.day}",
+            do="Name a source under [water] currents that covers the day, or give another {date}.",
+        )
+    if np.isnan(SureCurrents(water.currents).velocity(times, *place)[0]).all():
+        raise WaterError(
+            "the current that was learned from drifts is too doubtful at all of these hours",
+            do="Give other hours, log more drifts at this stage of the tide and learn it again, or "
+            "name a table under [water] currents.",
+        )
+
+
+def _clock(area: Area, day: date, word: str, key: str) -> np.datetime64:
+    try:
+        hours, minutes = (int(part) for part in word.split(":"))
+    except ValueError:
+        hours = minutes = -1
+    if not (0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 1440):
+        raise WaterError(f"can't read the time {word!r}", key=key, do="Write it like 7:30.")
+    if hours == 24:
+        return day_bounds(day, area.timezone)[1]
+    local = pd.Timestamp(datetime(day.year, day.month, day.day, hours, minutes))
+    zoned = local.tz_localize(zone_of(area.timezone), nonexistent="shift_forward", ambiguous=True)
+    return np.datetime64(zoned.tz_convert("UTC").tz_localize(None), "ns")

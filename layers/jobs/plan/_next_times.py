@@ -1,0 +1,222 @@
+"""When the tide next runs as on a drift of the logbook, and how that goes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.area import Area
+from layers.jobs.parts.answers import records
+from layers.jobs.parts.bottom import find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.words import counted, say_length
+from layers.jobs.plan._day_plan import Asked, things_of
+from layers.jobs.plan._inputs import setting_of
+from layers.jobs.plan._safety import beyond_at, safety_of
+from layers.jobs.plan.printed_rows import hazard_words
+from layers.jobs.result import Result
+from layers.jobs.scout.prospects import ranked
+from layers.logbook import Logbook
+from layers.planning import Setting, drift_again, next_times, stage_of
+from layers.planning.day.line import lines_table
+from layers.planning.day.plan import runs_table
+from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present.sheet import NO_HAZARDS
+from layers.scoring import gather_lines, medoids
+from layers.water import OpenHours
+from layers.water.times import moment
+from seabed.errors import SeabedError
+
+DAYS_AHEAD: Final = 15
+"""A spring-neap cycle: every stage comes round once in it."""
+
+MOST_TIMES: Final = 10
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class AgainResult(Result):
+    """When the tide next runs as it did on a drift, and how that drift goes then.
+
+    Attributes
+    ----------
+    lines : GeoDataFrame
+        A drift each time, as `layers.planning.day.line.lines_table` gives them.
+    times : DataFrame
+        From `layers.planning.next_times`.
+    dangers : tuple of str
+        What could hurt, the worst first, and what was left out for it.
+    drift : row of drifts
+        Of the logbook.
+    like : Stage
+        How the water ran on it.
+    hazards : str
+        Which hazards were kept clear of.
+    """
+
+    lines: gpd.GeoDataFrame
+    times: pd.DataFrame
+    dangers: tuple[str, ...]
+    drift: Any
+    like: Any
+    hazards: str
+
+    def answer(self) -> dict[str, Any]:
+        """Give the drifts for machines."""
+        return {
+            "warnings": list(self.dangers),
+            "again": records(self.lines),
+            "times": records(self.times),
+            "files": self.files,
+            "hazards": self.hazards,
+        }
+
+
+def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
+    """Find the next times for a drift, and write them.
+
+    Raises
+    ------
+    SeabedError
+        If no logbook is named, it has no such line or drift, or the current of then is not known.
+    """
+    path = area.logbook.file
+    if path is None:
+        raise SeabedError(
+            "no logbook is named, so no drift can be done again",
+            key="again",
+            do="Name it with {log}, or under [logbook] file in the area file.",
+        )
+    files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
+    keep_inputs(files.values(), [path, *files_of(area)])
+    surface = open_area_surface(area)
+    grid = surface.depth
+    hazards = hazards_of(area, grid)
+    setting = setting_of(area, asked.water, grid, hazards)
+    drift = drift_of(Logbook(path), name, area)
+    place, middle = (
+        drift.geometry.coords[0][:2],
+        moment(drift.start + (drift.end - drift.start) / 2),
+    )
+    like = stage_of(setting, middle, place)
+    start = asked.when.start
+    lead = np.timedelta64(int(drift.duration_s * 5e8), "ns")
+    times = next_times(
+        setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"), most=4 * MOST_TIMES
+    )
+    begins = [time - pd.Timedelta(lead) for time in times["start"]]
+    lasts_s = float(drift.duration_s)
+    limits = [_limits_passed(area, setting, place, begin, lasts_s) for begin in begins]
+    if limits and all(limits) and not asked.beyond:
+        raise SeabedError(
+            f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
+            f"limits: {_once(limits)}",
+            do="The limits are yours, under [boat] in the area file; {beyond_limits} tells all.",
+        )
+    open_to_us = [asked.beyond or not passed for passed in limits]
+    shown = times[np.array(open_to_us, bool)].head(MOST_TIMES)
+    things = None
+    if len(shown):
+        found = ranked(
+            find_structure(grid, area), area, uncertainty=surface.uncertainty, hazards=hazards
+        )
+        things = things_of(found, grid)
+    rows: list[dict[str, Any]] = []
+    for number, place_in_table in enumerate(shown.index, 1):
+        begin, passed = begins[place_in_table], limits[place_in_table]
+        row = drift_again(
+            setting, place, begin, lasts_s, name=f"A{number}", structure=things,
+            say=say_length(area),
+        )  # fmt: skip
+        if row is not None:
+            rows.append(row | {"warning": f"Beyond the boat's limits: {passed}." if passed else ""})
+    lines = lines_table(rows)
+    said = [] if asked.beyond else _left_out(limits)
+    lines["warning"], warnings = _warnings(area, setting, lines, rows, asked)
+    said = [*warnings, *said]
+    write_table_csv(files["again"], lines)
+    write_geopackage(files["layers"], {"plan": lines})
+    write_marks(
+        files["marks"], lines.rename(columns={"plan_id": "line"}),
+        name_length=area.marks.name_length, depth_unit=area.units.depth, title=f"{name} again",
+        warnings=said,
+    )  # fmt: skip
+    return AgainResult(
+        area=area, files=files, lines=lines, times=shown, dangers=tuple(said), drift=drift,
+        like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
+    )  # fmt: skip
+
+
+def _limits_passed(
+    area: Area, setting: Setting, place: Place, begin: pd.Timestamp, lasts_s: float
+) -> str:
+    end = begin + pd.Timedelta(seconds=lasts_s)
+    return beyond_at(area, setting.water, place, begin, end)
+
+
+def _once(limits: Sequence[str]) -> str:
+    """Name each limit that is passed once."""
+    return "; ".join(dict.fromkeys(one for words in limits if words for one in words.split("; ")))
+
+
+def _left_out(limits: Sequence[str]) -> list[str]:
+    count = sum(map(bool, limits))
+    if not count:
+        return []
+    times = counted(count, "time")
+    return [f"{times} left out, beyond the boat's limits: {_once(limits)}."]
+
+
+def _warnings(
+    area: Area, setting: Setting, lines: gpd.GeoDataFrame, rows: list[dict[str, Any]], asked: Asked
+) -> tuple[list[str], list[str]]:
+    """Warnings of each line, and of all; those beyond the boat's limits first."""
+    ends = lines["slot_start"] + pd.to_timedelta(lines["drift_s"].astype(float), unit="s")
+    passes = lines.assign(start=lines["slot_start"], end=ends)
+    hours = OpenHours.whole(asked.when.start, asked.when.end)
+    safety = safety_of(
+        area, (passes, runs_table([])), setting, hours, asked_mps=asked.drift_mps, beyond=True
+    )
+    beyond = [str(row["warning"]) for row in rows]
+    own = [
+        " ".join(filter(None, [first, safety.of_line(name)]))
+        for name, first in zip(lines["plan_id"], beyond, strict=True)
+    ]
+    first: dict[str, list[str]] = {}
+    for row, words in zip(rows, beyond, strict=True):
+        if words:
+            first.setdefault(words, []).append(str(row["plan_id"]))
+    grave = [f"{', '.join(names)}: {words}" for words, names in first.items()]
+    return own, [*grave, *safety.warnings]
+
+
+def drift_of(book: Logbook, name: str, area: Area) -> Any:
+    """Find a drift by its name, or the middlemost drift of a line, in a logbook.
+
+    Raises
+    ------
+    SeabedError
+        If there is neither.
+    """
+    drifts = book.drifts()
+    own = drifts[drifts["drift_id"] == name.strip()]
+    if not len(own) and len(drifts):
+        gathered = gather_lines(drifts, corridor_m=area.lines.corridor_m, known=book.lines())
+        middle = {str(line).upper(): row for line, row in medoids(gathered).items()}
+        if name.strip().upper() in middle:
+            own = gathered.iloc[[middle[name.strip().upper()]]]
+    if not len(own):
+        raise SeabedError(
+            f"neither a line nor a drift {name!r} in the logbook",
+            file=book.path,
+            key="again",
+            do='Name a line like SE1, or a drift like "2031-06-14 #3"; {seabed season} lists them.',
+        )
+    return next(own.itertuples())

@@ -1,0 +1,233 @@
+"""What could hurt on a planned day: hours within the boat's limits, and warnings in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.jobs.parts.limits import beyond_words, left_out_lines, left_out_words
+from layers.jobs.parts.settings import boat_limits
+from layers.jobs.plan._inputs import Hours
+from layers.jobs.plan.printed_rows import clock
+from layers.planning import Danger, DayWater, Setting, dangers_of
+from layers.water import Heights, OpenHours, open_spans
+from layers.water.currents.currents import same_everywhere
+from layers.water.heights.datums import datum_fault
+from layers.water.times import moment
+from seabed.errors import SeabedError
+from seabed.geodesy import to_degrees
+from seabed.grid import crs_of, degree_bounds
+from seabed.units import format_quantity
+
+MOST_PLACES: Final = 60
+"""At which a current that differs from place to place is looked at."""
+
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Safety:
+    """What could hurt on a planned day, in the area's units and zone.
+
+    Attributes
+    ----------
+    hours : OpenHours
+    dangers : tuple of Danger
+        The worst first.
+    words : tuple of str
+        A sentence each.
+    beyond : str
+        That the plan is beyond the boat's limits; ``""`` if not.
+    """
+
+    hours: OpenHours
+    dangers: tuple[Danger, ...]
+    words: tuple[str, ...]
+    beyond: str
+
+    @property
+    def warnings(self) -> list[str]:
+        """All but what `beyond` says, the worst first."""
+        pairs = zip(self.dangers, self.words, strict=True)
+        return [words for danger, words in pairs if danger.kind != "beyond limits"]
+
+    def of_line(self, name: str) -> str:
+        """Give the warnings of one line, after that the plan is beyond the limits."""
+        own = [
+            words
+            for danger, words in zip(self.dangers, self.words, strict=True)
+            if name in danger.lines
+        ]
+        return " ".join([*([self.beyond] if self.beyond else []), *own])
+
+    def records(self) -> list[dict[str, Any]]:
+        """Give the warnings for machines, times in UTC."""
+        return [
+            {
+                "kind": danger.kind,
+                "start": danger.start,
+                "end": danger.end,
+                "lines": list(danger.lines),
+                "cause": danger.cause,
+                "greatest_mps": danger.greatest_mps,
+                "allowed_mps": danger.allowed_mps,
+                "words": words,
+            }
+            for danger, words in zip(self.dangers, self.words, strict=True)
+        ]
+
+
+def open_hours(
+    area: Area, when: Hours, water: DayWater, grid: xr.DataArray, *, beyond: bool, least_s: float
+) -> OpenHours:
+    """Find the hours within the boat's limits.
+
+    Parameters
+    ----------
+    area, when, water, grid
+        What the day is planned with.
+    beyond : bool
+        Whether hours beyond the limits are used all the same.
+    least_s : float
+        Seconds below which a span holds no drift.
+
+    Raises
+    ------
+    SeabedError
+        If none is left.
+    """
+    longitude, latitude = _places(grid, area.depths.band_m, everywhere=not _varies(water))
+    hours = open_spans(
+        when.start, when.end, limits=boat_limits(area), wind=water.wind, currents=water.currents,
+        longitude=longitude, latitude=latitude,
+    )  # fmt: skip
+    if beyond:
+        return OpenHours.whole(when.start, when.end, hours.left_out)
+    long_enough = [b - a >= np.timedelta64(round(least_s), "s") for a, b in hours.spans]
+    if len(hours.left_out) and not any(long_enough):
+        why = "; ".join(left_out_lines(hours.left_out, area))
+        raise SeabedError(
+            f"no hour of those asked for is within the boat's limits: {why}",
+            do="Choose other hours or another day. The limits are yours, under [boat] in the area "
+            "file; {beyond_limits} plans all the same.",
+        )
+    return hours
+
+
+def beyond_at(area: Area, water: DayWater, place: Place, start: Any, end: Any) -> str:
+    """Say beyond which limits of the boat it is out at a place; ``""`` for none."""
+    hours = open_spans(
+        moment(start), moment(end), limits=boat_limits(area), wind=water.wind,
+        currents=water.currents, longitude=place[0], latitude=place[1],
+    )  # fmt: skip
+    rows = hours.left_out.itertuples()
+    return "; ".join(dict.fromkeys(left_out_words(row, area) for row in rows))
+
+
+def safety_of(
+    area: Area,
+    ways: tuple[gpd.GeoDataFrame, gpd.GeoDataFrame],
+    setting: Setting,
+    hours: OpenHours,
+    *,
+    asked_mps: tuple[float, float],
+    beyond: bool,
+) -> Safety:
+    """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`."""
+    dangers = dangers_of(
+        *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
+        datum=_datum(setting.safe.grid, setting.safe.heights, area),
+    )  # fmt: skip
+    words = tuple(_words(danger, area) for danger in dangers)
+    return Safety(hours, dangers, words, beyond_words(hours.left_out, area) if beyond else "")
+
+
+def _varies(water: DayWater) -> bool:
+    return not same_everywhere(water.currents)
+
+
+def _places(
+    grid: xr.DataArray, band_m: tuple[float, float], *, everywhere: bool
+) -> tuple[Sequence[float], Sequence[float]]:
+    """Places on the ground that is fished, the middle of the grid first."""
+    middle = degree_bounds(grid).middle
+    row, column = np.nonzero((grid.values >= band_m[0]) & (grid.values <= band_m[1]))
+    if everywhere or not row.size:
+        return [middle[0]], [middle[1]]
+    some = np.linspace(0, row.size - 1, min(MOST_PLACES, row.size)).astype(int)
+    x, y = grid["x"].values[column[some]], grid["y"].values[row[some]]
+    longitude, latitude = to_degrees(crs_of(grid)).transform(x, y)
+    return [middle[0], *longitude], [middle[1], *latitude]
+
+
+def _datum(grid: xr.DataArray, heights: Heights | None, area: Area) -> str:
+    named = str(grid.attrs.get("vertical_datum") or "")
+    fault = datum_fault(named, heights, offset_m=area.grid.offset_m)
+    if fault is None:
+        return ""
+    what, cure = fault
+    return f"{what[0].upper()}{what[1:]}. {cure}"
+
+
+def _words(danger: Danger, area: Area) -> str:
+    """Say a danger in one sentence or two, where and when first."""
+    if danger.kind == "datum":
+        return danger.cause
+    said = _SAID[danger.kind](danger, area)
+    lines = ", ".join(danger.lines)
+    return f"{f'{lines}, ' if lines else ''}{_when(danger, area)}: {said}"
+
+
+def _when(danger: Danger, area: Area) -> str:
+    return f"{clock(danger.start, area)} to {clock(danger.end, area)}"
+
+
+def _left_out(danger: Danger, area: Area) -> str:
+    row = pd.Series(
+        {
+            "limit": danger.cause,
+            "greatest_mps": danger.greatest_mps,
+            "allowed_mps": danger.allowed_mps,
+        }
+    )
+    return left_out_words(row, area)
+
+
+def _speed(mps: float, area: Area) -> str:
+    return format_quantity(mps, area.units.speed, digits=1)
+
+
+_RUNNING: Final = {"run": "the run there", "home": "the run home"}
+
+_SAID: Final[dict[str, Callable[[Danger, Area], str]]] = {
+    "beyond limits": lambda danger, area: f"beyond the boat's limits: {_left_out(danger, area)}.",
+    "run": lambda danger, area: f"the run {'there' if danger.lines else 'home'} {danger.cause}.",
+    "left out": lambda danger, area: (
+        f"left out, beyond the boat's limits: {_left_out(danger, area)}."
+    ),
+    "out beyond limits": lambda danger, area: (
+        f"{_RUNNING[danger.cause]} goes through hours beyond the boat's limits."
+    ),
+    "strong current": lambda danger, area: (
+        f"current up to {_speed(danger.greatest_mps, area)}. Keep clear of overfalls and of all "
+        "that lies moored."
+    ),
+    "wind against water": lambda danger, area: (
+        f"wind up to {_speed(danger.greatest_mps, area)} against a current of up to "
+        f"{_speed(danger.allowed_mps, area)}: steep, short waves."
+    ),
+    "fast drift": lambda danger, area: (
+        f"drifts at up to {_speed(danger.greatest_mps, area)} over the ground, faster than the "
+        f"{_speed(danger.allowed_mps, area)} asked for."
+    ),
+    "dark": lambda danger, area: "in the dark. Show lights, and keep a lookout all round.",
+    "lights": lambda danger, area: "between sunset and sunrise. Show lights.",
+}

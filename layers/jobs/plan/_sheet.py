@@ -1,0 +1,305 @@
+"""A plan put into the words and pictures of its sheet, in the area's units and zone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.jobs.plan._inputs import Hours
+from layers.jobs.plan._safety import Safety
+from layers.jobs.plan.printed_rows import clock, push_words
+from layers.planning import DayWater, home_at
+from layers.planning.day.figures import least_water, minutes, share, water_range
+from layers.present.ground_plan import ground_plan
+from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
+from layers.present.sheet_pictures import MAP_SIZE
+from layers.water import Heights, Span, day_bounds, turns, wind_and_water
+from layers.water.times import moment
+from seabed.geodesy import step_lengths
+from seabed.grid.places import sample
+from seabed.units import LENGTH, convert, format_quantity
+
+TEN_MINUTES: Final = np.timedelta64(600, "s")
+
+ROOM_H: Final = 3.0
+"""Hours of tide shown before the first line and after the last."""
+
+
+def sheet_of(
+    area: Area,
+    when: Hours,
+    water: DayWater,
+    heights: Heights | None,
+    lines: gpd.GeoDataFrame,
+    *,
+    grid: xr.DataArray,
+    passes: gpd.GeoDataFrame | None = None,
+    timetable: pd.DataFrame | None = None,
+    what_if_days: pd.DataFrame | None = None,
+    hazards: gpd.GeoDataFrame | None = None,
+    hazard_words: str = NO_HAZARDS,
+    safety: Safety | None = None,
+) -> Sheet:
+    """Put a plan into the words and pictures of its sheet.
+
+    Parameters
+    ----------
+    area, when, water, heights, grid
+        What it was planned with.
+    lines : GeoDataFrame
+        As `layers.planning.plan_day` gives them, passes beside them too.
+    passes, timetable, what_if_days : DataFrame, optional
+        As `layers.planning` gives them.
+    hazards : GeoDataFrame, optional
+        As `seabed.loaders.read_hazards` gives them.
+    hazard_words : str
+        Which hazards were kept clear of.
+    safety : Safety, optional
+        What could hurt.
+    """
+    spans = ((when.start, when.end),) if safety is None else safety.hours.spans
+    day = _Day(area, when, water, heights, lines, passes, grid, hazards, spans)
+    shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
+    before, after = _strips(area, shown, timetable)
+    return Sheet(
+        f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}",
+        day.wind_words(),
+        area.units.depth,
+        [day.line(row, before.get(row.plan_id, [])) for row in shown.itertuples()],
+        day.tide(shown),
+        after,
+        _what_if(what_if_days),
+        hazard_words,
+        "" if safety is None else safety.beyond,
+        () if safety is None else safety.warnings,
+        _home(area, timetable),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """What a day's lines were planned with."""
+
+    area: Area
+    when: Hours
+    water: DayWater
+    heights: Heights | None
+    lines: gpd.GeoDataFrame
+    passes: gpd.GeoDataFrame | None
+    grid: xr.DataArray
+    hazards: gpd.GeoDataFrame | None
+    spans: Sequence[Span]
+
+    def wind_words(self) -> str:
+        """Say the wind of the hours that are used: least and greatest, gusts, and where from."""
+        if self.water.wind is None:
+            return "No wind"
+        times = np.concatenate([np.arange(a, b, TEN_MINUTES) for a, b in self.spans])
+        speed, from_deg = self.water.wind.at(times)
+        known = np.isfinite(speed)
+        if not known.any():
+            return "Wind not known"
+        least, greatest = float(np.nanmin(speed)), float(np.nanmax(speed))
+        if not greatest > 0:
+            return "No wind"
+        unit = self.area.units.speed
+        told = format_quantity(greatest, unit)
+        if (low := f"{convert(least, unit):.0f}") != told.split()[0]:
+            told = f"{low} to {told}"
+        gust = float(np.nanmax(self.water.wind.gusts(times)))
+        if gust > greatest:
+            told += f", gusts {format_quantity(gust, unit)},"
+        first = int(np.argmax(known))
+        at = clock(pd.Timestamp(times[first], tz="UTC"), self.area)
+        return f"Wind {told} from {float(from_deg[first]):03.0f}°T at {at}"
+
+    def line(self, row: Any, before: list[str]) -> SheetLine:
+        unit = self.area.units.depth
+        longitude, latitude = np.array(row.geometry.coords).T[:2]
+        tide = self.tide_m(row.slot_start)
+        gone = np.concatenate([[0.0], np.cumsum(step_lengths(longitude, latitude))])
+        depth = (sample(self.grid, longitude, latitude) + tide) / LENGTH[unit]
+        low, high = ((end + tide) / LENGTH[unit] for end in self.area.depths.band_m)
+        ground = ground_plan(
+            self.grid,
+            row.geometry,
+            shape=MAP_SIZE,
+            unit=unit,
+            others=[
+                (str(one.plan_id), one.geometry)
+                for one in self.lines.itertuples()
+                if one.plan_id != row.plan_id
+            ],
+            hazards=self.hazards,
+        )
+        return SheetLine(
+            name=row.plan_id,
+            when=f"{clock(row.slot_start, self.area)} to {clock(row.slot_end, self.area)}",
+            start=(longitude[0], latitude[0]),
+            end=(longitude[-1], latitude[-1]),
+            facts=self.facts(row),
+            profile=[
+                (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
+            ],
+            latest=clock(getattr(row, "latest_start", pd.NaT), self.area),
+            band=(low, high),
+            ground=ground,
+            before=before,
+            beside=list(self.beside(row)),
+            passes=self.passes_of(row),
+        )
+
+    def passes_of(self, row: Any) -> list[tuple[str, list[str]]]:
+        """Set out what changes from pass to pass of a line and those beside it; [] for one pass."""
+        if self.passes is None:
+            return []
+        own = self.passes[self.passes["plan_id"].str.split().str[0] == row.plan_id]
+        if len(own) < 2:
+            return []
+        depth, speed = self.area.units.depth, self.area.units.speed
+        names = [name.partition(" ")[2] for name in own["plan_id"]]
+        starts = zip(own["start"], names, strict=True)
+        rows = [
+            ("Pass at", [f"{clock(start, self.area)} {name}".strip() for start, name in starts]),
+            ("minutes", [minutes(seconds) for seconds in own["drift_s"]]),
+            ("toward", [f"{bearing:03.0f}°T" for bearing in own["bearing_deg"]]),
+            (f"motor {speed}", [push_words(one, speed) for one in own.itertuples()]),
+            (f"least {depth}", [least_water(metres, depth) for metres in own["depth_min_m"]]),
+            ("in band", [share(part) for part in own["share_in_band"]]),
+            ("fan", [share(part) for part in own["fan_in_band"]]),
+            ("stopped", [f"{row.fan_stopped} of {row.fan_boats}" for row in own.itertuples()]),
+        ]
+        return [rows[0], *(row for row in rows[1:] if len(set(row[1])) > 1)]
+
+    def facts(self, row: Any) -> list[str]:
+        units = self.area.units
+        low, high = water_range(row.depth_min_m, row.depth_max_m, units.depth)
+        start, end = (
+            f"motor {format_quantity(mps, units.speed, digits=1)} to {deg:03.0f}°T"
+            if mps > 0.01
+            else "no motor"
+            for mps, deg in ((row.push_mps, row.push_deg), (row.push_end_mps, row.push_end_deg))
+        )
+        push = start if start == end else f"at first {start}, at the end {end}"
+        if push == "no motor":
+            push += self.wind_beside(row)
+        return [
+            f"{row.bearing_deg:03.0f}°T, "
+            f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
+            f"{minutes(row.drift_s)} min at "
+            f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
+            f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
+            f"{low} to {high} {units.depth}, {share(row.share_in_band)} in band, "
+            f"fan {share(row.fan_in_band)}, "
+            f"{row.fan_stopped} of {row.fan_boats} boats stopped; {push}",
+        ]
+
+    def wind_beside(self, row: Any) -> str:
+        if self.water.wind is None:
+            return ""
+        _, from_deg = self.water.wind.at(np.array([moment(row.slot_start)]))
+        return f", {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
+
+    def beside(self, row: Any) -> Iterator[tuple[str, Position, Position]]:
+        if "kind" not in self.lines:
+            return
+        beside = self.lines[self.lines["kind"] == "beside"]
+        for one in beside[beside["plan_id"].str.startswith(f"{row.plan_id} ")].itertuples():
+            coordinates = one.geometry.coords
+            yield str(one.plan_id), coordinates[0][:2], coordinates[-1][:2]
+
+    def tide_m(self, time: pd.Timestamp) -> float:
+        if self.heights is None:
+            return 0.0
+        height = float(self.heights.height_m(np.array([moment(time)]))[0])
+        return height if np.isfinite(height) else 0.0
+
+    def tide(self, shown: gpd.GeoDataFrame) -> TideCurve | None:
+        if self.heights is None:
+            return None
+        unit = self.area.units.depth
+        begin, end = day_bounds(self.when.day, self.area.timezone)
+
+        def hours(time: Any) -> float:
+            return float((moment(time) - begin) / np.timedelta64(3_600_000_000_000, "ns"))
+
+        slots = [(hours(r.slot_start), hours(r.slot_end), r.plan_id) for r in shown.itertuples()]
+        first = slots[0][0] - ROOM_H if slots else 0.0
+        last = max(slot[1] for slot in slots) + ROOM_H if slots else hours(end)
+        span = np.arange(np.floor(max(first, 0.0)), min(last, hours(end)) + 0.01, 1 / 12)
+        times = begin + (span * 3.6e12).astype("timedelta64[ns]")
+        extremes = turns(self.heights, times[0], times[-1])
+        return TideCurve(
+            span.tolist(),
+            (self.heights.height_m(times) / LENGTH[unit]).tolist(),
+            slots,
+            [
+                (
+                    hours(turn.time),
+                    float(convert(turn.height_m, unit)),
+                    f"{'High' if turn.high else 'Low'} {clock(turn.time, self.area)}, "
+                    f"{format_quantity(turn.height_m, unit, digits=1)}",
+                )
+                for turn in extremes.itertuples()
+            ],
+        )
+
+
+def _strips(
+    area: Area, shown: gpd.GeoDataFrame, timetable: pd.DataFrame | None
+) -> tuple[dict[str, list[str]], list[str]]:
+    """Say what to do before each line, by its name, and after the last; not each pass."""
+    before: dict[str, list[str]] = {}
+    after: list[str] = []
+    if timetable is None:
+        return before, after
+    drifts = timetable[timetable["what"] == "drift"]
+    drifts = drifts[drifts["plan_id"].isin(shown["plan_id"])]
+    begins = drifts.groupby("plan_id")["start"].min().sort_values()
+    for row in timetable.itertuples():
+        if row.what == "drift" or str(row.words).startswith("Back up"):
+            continue
+        later = begins[begins >= row.start]
+        strips = before.setdefault(str(later.index[0]), []) if len(later) else after
+        if row.what == "run" and strips and "spare" in strips[-1]:
+            strips[-1] += f"; {_strip(area, row)}"
+        else:
+            strips.append(_strip(area, row))
+    return before, after
+
+
+def _home(area: Area, timetable: pd.DataFrame | None) -> str:
+    """Say when the boat will be back, for who stays ashore."""
+    back = None if timetable is None else home_at(timetable)
+    if back is not None:
+        return f"Leave a copy ashore: back at the launch by {clock(back, area)}."
+    return BACK_BY_HAND
+
+
+def _what_if(days: pd.DataFrame | None) -> list[tuple[str, str]]:
+    """Say what to do, and all that would make it wise: one row for each answer."""
+    cases: dict[str, list[str]] = {}
+    for row in [] if days is None else days.itertuples():
+        cases.setdefault(str(row.words), []).append(str(row.scenario).replace(" degrees", "°"))
+    return [(f"If {', or '.join(names)}", words) for words, names in cases.items()]
+
+
+def _strip(area: Area, row: Any) -> str:
+    at = clock(row.start, area)
+    if row.what == "wait":
+        shelter = "shelter" in str(row.words)
+        return f"{at}  {'beyond limits: be in shelter' if shelter else 'time to spare'}"
+    if row.what == "slack":
+        words = str(row.words)[:1].lower() + str(row.words)[1:]
+        return f"{at} to {clock(row.end, area)}  {words}"
+    far = format_quantity(row.distance_m, area.units.distance, digits=2)
+    where = f"to {row.plan_id}" if row.plan_id else "home"
+    caution = f": {row.caution}" if row.caution else ""
+    return f"{at}  run {where}, {far} toward {row.bearing_deg:03.0f}°T{caution}"

@@ -1,0 +1,237 @@
+"""A day of the water: its table, windows, picture and calendar."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from layers.area import Area
+from layers.jobs.parts.limits import beyond_words
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import (
+    area_of,
+    boat_limits,
+    calm_words,
+    currents_of,
+    day_of,
+    drift_speed_mps,
+    heights_of,
+    wind_of,
+)
+from layers.jobs.requests import TideRequest
+from layers.jobs.result import Result
+from layers.water import (
+    Currents,
+    DriftWishes,
+    Heights,
+    SunTimes,
+    current_events,
+    day_bounds,
+    day_of_water,
+    day_picture,
+    day_records,
+    day_rows,
+    day_windows,
+    leeway_of,
+    open_spans,
+    parse_current,
+    sun_times,
+    turns,
+    write_calendar,
+)
+from layers.water.stations.importers import import_station
+from layers.water.stations.station_file import write_station
+from seabed.files import write_text
+from seabed.loaders import describe
+from seabed.units import parse_speed
+
+Place = tuple[float | None, float | None]
+"""Longitude and latitude, degrees; None where they are not known."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TideResult(Result):
+    """A day of the water.
+
+    Attributes
+    ----------
+    date : date
+    table, windows : DataFrame
+        From `layers.water.day_of_water` and `layers.water.day_windows`.
+    turns, events : DataFrame or None
+        High and low waters, slacks and greatest currents; None without a source.
+    sun : SunTimes or None
+        None where no place is known.
+    left_out : DataFrame
+        What is beyond the boat's limits, from `layers.water.OpenHours`.
+    beyond : str
+        What is beyond them and used all the same, in words; ``""`` for nothing.
+    every : int
+        Minutes between the rows to show.
+    """
+
+    date: datetime.date
+    table: pd.DataFrame
+    windows: pd.DataFrame
+    turns: pd.DataFrame | None
+    events: pd.DataFrame | None
+    sun: SunTimes | None
+    left_out: pd.DataFrame
+    beyond: str
+    every: int
+
+    @property
+    def about(self) -> dict[str, Any]:
+        """What stands beside the table, as `layers.water.day_sheet` takes it."""
+        return {
+            "timezone": self.area.timezone,
+            "turns": self.turns,
+            "events": self.events,
+            "sun": self.sun,
+        }
+
+    def answer(self) -> dict[str, Any]:
+        """Give the day for machines."""
+        records = day_records(self.table, self.windows, **self.about, left_out=self.left_out)
+        return {"beyond": self.beyond, "date": self.date.isoformat(), **records}
+
+
+def day_of_tide(request: TideRequest) -> TideResult:
+    """Work out a day of the water, and write it where a folder is named."""
+    area = _with_currents(area_of(request), request)
+    when = day_of(request.date or "", area.timezone)
+    start, end = day_bounds(when, area.timezone)
+    longitude, latitude = place = place_of(area)
+    files = _files(request, when)
+    keep_inputs(files.values(), [*request.wind, request.currents, request.station, *files_of(area)])
+    heights, currents = _water(request, area, place, files.get("station"))
+    wind = wind_of(area, request.wind, start)
+    wishes = DriftWishes(
+        speed_mps=drift_speed_mps(request.drift_speed),
+        motor_limit_mps=area.boat.motor_limit_mps,
+        slack_below_mps=parse_speed(request.slack_below, default=area.units.speed),
+    )
+    at = {"longitude": longitude, "latitude": latitude}
+    hours = open_spans(start, end, limits=boat_limits(area), wind=wind, currents=currents, **at)
+    table = day_of_water(
+        when, area.timezone, heights=heights, currents=currents, wind=wind,
+        leeway=leeway_of(area.boat.craft), wishes=wishes, **at,
+    )  # fmt: skip
+    table["limit"] = hours.limits_at(table["time"])
+    beyond = request.beyond_limits
+    result = TideResult(
+        area=area,
+        files=files,
+        notes=_notes(heights, currents, calm_words(area, request.wind)),
+        date=when,
+        table=table,
+        windows=day_windows(table, wishes=wishes, beyond=beyond),
+        turns=turns(heights, start, end) if heights else None,
+        events=current_events(currents, start, end, **at) if currents else None,
+        sun=_sun(when, area, place),
+        left_out=hours.left_out,
+        beyond=beyond_words(hours.left_out, area) if beyond else "",
+        every=request.every,
+    )
+    _write(result)
+    return result
+
+
+def _with_currents(area: Area, request: TideRequest) -> Area:
+    """Let the request's own current, and the way its flood runs, overrule the area's."""
+    water = area.water
+    if request.flood_toward is not None:
+        water = replace(water, ebb_toward_deg=None)
+    if request.currents and not _in_words(request.currents):
+        water = replace(water, currents=Path(request.currents))
+    return replace(area, water=water)
+
+
+def _in_words(currents: str) -> bool:
+    return " to" in currents and not Path(currents).exists()
+
+
+def _water(
+    request: TideRequest, area: Area, place: Place, kept: Path | None
+) -> tuple[Heights | None, Currents | None]:
+    """Give heights and currents; a station's go before the area's, not before those asked for."""
+    heights: Heights | None = None
+    currents: Currents | None = None
+    if request.station:
+        station = import_station(request.station, station_id=request.station_id)
+        heights, currents = station.heights, station.currents
+        if kept is not None:
+            write_station(kept, station)
+    heights = heights or heights_of(area, place)
+    if request.currents and _in_words(request.currents):
+        return heights, parse_current(request.currents)
+    if currents is None or request.currents:
+        currents = currents_of(area, heights)
+    return heights, currents
+
+
+def _files(request: TideRequest, when: datetime.date) -> dict[str, Path]:
+    if request.out is None:
+        return {}
+    files = {kind: request.out / f"tide_{when}.{kind}" for kind in ("csv", "svg", "ics")}
+    return {**files, "station": request.out / "station.json"} if request.station else files
+
+
+def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tuple[str, ...]:
+    """Say what is unknown for want of a source, and how to name one."""
+    notes = []
+    if heights is None:
+        notes.append("No tide heights are named. Give {heights}, or heights under [water].")
+    if currents is None:
+        notes.append(
+            "No currents are named, so how the boat drifts is unknown. Give {currents}, or "
+            "currents under [water]."
+        )
+    return (*notes, calm) if calm else tuple(notes)
+
+
+def place_of(area: Area) -> Place:
+    """Middle of the area's first grid."""
+    files = [file for file in area.grid.files if Path(file).is_file()]
+    bounds = describe(files[0]).bounds if files else None
+    if bounds is None:
+        return None, None
+    return (bounds.west + bounds.east) / 2, (bounds.south + bounds.north) / 2
+
+
+def _sun(when: datetime.date, area: Area, place: Place) -> SunTimes | None:
+    longitude, latitude = place
+    if longitude is None or latitude is None:
+        return None
+    return sun_times(when, area.timezone, longitude=longitude, latitude=latitude)
+
+
+def _write(result: TideResult) -> None:
+    if not result.files:
+        return
+    area, files, table = result.area, result.files, result.table
+    units = {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
+    rows = day_rows(table, timezone=area.timezone, every_minutes=min(result.every, 10), **units)
+    write_text(files["csv"], rows.to_csv(index=False, lineterminator="\n"))
+    picture = day_picture(
+        table,
+        result.windows,
+        title=f"{area.name or 'The water'}, {result.date:%A} {result.date.isoformat()}",
+        beyond=result.beyond,
+        timezone=area.timezone,
+        sun=result.sun,
+        turns=result.turns,
+        **units,
+    )
+    write_text(files["svg"], picture)
+    write_calendar(
+        files["ics"],
+        result.windows,
+        place=area.name,
+        made=pd.Timestamp.now(tz="UTC"),
+        warnings=[result.beyond] if result.beyond else [],
+    )

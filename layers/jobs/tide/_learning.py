@@ -1,0 +1,131 @@
+"""The current of a ground, learned from own drifts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+
+from layers.area import Area
+from layers.jobs.parts.basemap import basemap_of, basemap_warnings
+from layers.jobs.parts.bottom import open_area_grid
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.settings import area_of, calm_words, cut_settings, heights_of, wind_of
+from layers.jobs.requests import TideRequest
+from layers.jobs.result import Result
+from layers.jobs.tide._day_of_tide import place_of
+from layers.maps import MapContent, water_of_day, write_map
+from layers.tracks import clean, cut, drifts_of, read_fixes
+from layers.water import (
+    LearnedCurrent,
+    day_bounds,
+    drift_motions,
+    leeway_of,
+    to_local,
+    write_learned,
+)
+from layers.water.day.rose import rose_lines, rose_picture
+from layers.water.learned.learning import learn_current
+from seabed.errors import WaterError
+from seabed.files import write_text
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedResult(Result):
+    """A current learned from own drifts."""
+
+    learned: LearnedCurrent
+
+    def answer(self) -> dict[str, Any]:
+        """Give the current for machines: SI, None for unknown."""
+        table = self.learned.by_hour()
+        return {
+            "outings": self.learned.outings,
+            "drifts": self.learned.drifts,
+            "leeway_scale": self.learned.leeway_scale,
+            "by_hour": table.astype(object).where(table.notna(), None).to_dict("records"),
+        }
+
+
+def learn(request: TideRequest) -> LearnedResult:
+    """Clean and cut tracks, learn the current from their drifts, and write it.
+
+    Raises
+    ------
+    WaterError
+        If no tide heights are named, or too few drifts have a known tide and wind.
+    """
+    area, tracks = area_of(request), request.learn
+    files = {} if request.out is None else _files(request.out, area)
+    # a learned current may be learned anew from more drifts, over the one that the area names
+    named = [file for file in files_of(area) if file != area.water.currents]
+    keep_inputs(files.values(), [*request.wind, *tracks, *named])
+    heights = heights_of(area, place_of(area))
+    if heights is None:
+        raise WaterError(
+            "a current is learned by the tide, and no tide heights are named",
+            do="Name them with {heights}, or heights under [water] of the area file.",
+        )
+    settings, wind = cut_settings(area), wind_of(area, request.wind)
+    fixes, _ = clean(read_fixes(tracks), settings)
+    drifts = drifts_of(cut(fixes, settings), fixes, timezone=area.timezone)
+    learned = learn_current(drift_motions(fixes, drifts, wind), heights, leeway_of(area.boat.craft))
+    if files:
+        _write(files, learned, drifts, area)
+    calm = calm_words(area, request.wind)
+    return LearnedResult(
+        area=area,
+        files=files,
+        notes=(calm,) if calm else (),
+        warnings=basemap_warnings(area) if "map" in files else (),
+        learned=learned,
+    )
+
+
+def _files(out: Path, area: Area) -> dict[str, Path]:
+    files = {
+        "current": out / "learned_current.json",
+        "table": out / "current_by_hour.csv",
+        "rose": out / "current_rose.svg",
+        "arrows": out / "current_rose.geojson",
+    }
+    return {**files, "map": out / "map.html"} if area.grid.files else files
+
+
+def _write(
+    files: dict[str, Path], learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area
+) -> None:
+    """Write the learned current, its table, its rose, and the rose's arrows for other maps.
+
+    Where the area has a grid, a map as well: the drifts, and the current through the last day that
+    was drifted on, by its hour control.
+    """
+    table = learned.by_hour()
+    write_learned(files["current"], learned)
+    write_text(files["table"], table.round(3).to_csv(index=False, lineterminator="\n"))
+    title = f"{area.name or 'This ground'}: current by hour of the tide"
+    write_text(files["rose"], rose_picture(table, title=title, speed_unit=area.units.speed))
+    write_text(files["arrows"], rose_lines(table, learned.centre).to_json(drop_id=True) + "\n")
+    if "map" in files:
+        write_map(files["map"], _map_content(learned, drifts, area, title))
+
+
+def _map_content(
+    learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area, title: str
+) -> MapContent:
+    last = to_local(learned.span[1], area.timezone)[0].date()
+    start, end = day_bounds(last, area.timezone)
+    return MapContent(
+        basemap=basemap_of(area),
+        grid=open_area_grid(area),
+        band_m=area.depths.band_m,
+        drifts=drifts,
+        pieces=drifts.assign(kind="drift"),
+        rose=rose_lines(learned.by_hour(), learned.centre),
+        water=water_of_day(start, end, heights=learned.heights, currents=learned),
+        title=title,
+        timezone=area.timezone,
+        units=area.units,
+    )

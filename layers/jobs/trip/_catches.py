@@ -1,0 +1,140 @@
+"""The fish of a trip, out of logs, marks and photos, each on its drift."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.area import Area
+from layers.catches import (
+    ClockOffset,
+    as_catches,
+    check_rules,
+    fish_of_photos,
+    photo_files,
+    read_catches,
+    read_photos,
+    set_clocks,
+    tie,
+)
+
+MOST_NAMED = 3
+"""Files named one by one in a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class FishFound:
+    """What was caught, by logs, marks and photos.
+
+    Attributes
+    ----------
+    catches : GeoDataFrame
+        Tied to their drifts.
+    photos : GeoDataFrame or None
+        Every photo with its time, place and drift, fish or not; None where none were given.
+    notes : tuple of str
+        What was seen on the way, a plain sentence each.
+    """
+
+    catches: gpd.GeoDataFrame
+    photos: gpd.GeoDataFrame | None
+    notes: tuple[str, ...]
+
+
+def find_fish(
+    tracks: Sequence[Path],
+    logs: Sequence[Path],
+    photos: Sequence[Path],
+    area: Area,
+    *,
+    drifts: gpd.GeoDataFrame,
+    fixes: pd.DataFrame,
+    clock_offset_s: float = 0.0,
+    photo_offset_s: float | None = None,
+    salvage: bool = False,
+) -> FishFound:
+    """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
+
+    Parameters
+    ----------
+    clock_offset_s : float
+        Seconds that the clock of the logs was ahead.
+    photo_offset_s : float, optional
+        The same of the cameras; found from the photos if not given.
+    """
+    every = [*logs, *_with_waypoints(tracks, logs)]
+    caught = read_catches(
+        every, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage
+    )
+    away = np.full(len(caught), clock_offset_s)
+    without_zone = caught.attrs.get("without_zone", 0)
+    shown: pd.DataFrame | None = None
+    notes: list[str] = []
+    if photos:
+        shown, notes = _photos(photos, area, fixes, photo_offset_s)
+        without_zone += int((~shown["zoned"] & shown["clock_utc"].notna()).sum())
+        rows, again = fish_of_photos(shown)
+        if again:
+            notes.append(f"{again} photos show the fish of the photo before them.")
+        caught = pd.concat([caught, as_catches(rows)], ignore_index=True)
+        away = np.concatenate([away, np.zeros(len(rows))])
+        order = np.argsort(caught["time"].to_numpy(), kind="stable")
+        caught, away = caught.iloc[order].reset_index(drop=True), away[order]
+    ruled = check_rules(caught, area.species, timezone=area.timezone)
+    catches = tie(ruled, drifts, fixes, clock_offset_s=away)
+    catches.attrs["without_zone"] = without_zone
+    return FishFound(catches, None if shown is None else _tied(shown, drifts, fixes), tuple(notes))
+
+
+def _with_waypoints(tracks: Sequence[Path], logs: Sequence[Path]) -> list[Path]:
+    """Give the GPX tracks that are not named as catch logs as well."""
+    named = {Path(path).resolve() for path in logs}
+    return [
+        path for path in tracks if path.suffix.lower() == ".gpx" and path.resolve() not in named
+    ]
+
+
+def _photos(
+    paths: Sequence[Path], area: Area, fixes: pd.DataFrame, offset_s: float | None
+) -> tuple[pd.DataFrame, list[str]]:
+    files, others = photo_files(paths)
+    read = read_photos(files, timezone=area.timezone, default_unit=area.units.fish)
+    shown, offsets = set_clocks(read, fixes, clock_offset_s=offset_s)
+    fish = int(shown["fish"].sum())
+    notes = [f"{len(shown)} photos, {fish} of fish by their words."]
+    if others:
+        notes.append(f"{len(others)} files beside them are no photos: {_named(others)}.")
+    bad = shown[shown["problem"] != ""]
+    notes += [f"{Path(one.file).name}: {one.problem}" for one in bad.itertuples()]
+    return shown, notes + [_clock_words(camera, found) for camera, found in offsets.items()]
+
+
+def _clock_words(camera: str, found: ClockOffset) -> str:
+    if found.offset_s != found.offset_s:
+        taken = f"Clock of {camera}: taken to be right; {found.why}."
+        return taken + " Give {photo_offset} if it is not."
+    ahead = "ahead" if found.offset_s >= 0 else "behind"
+    return (
+        f"Clock of {camera}: {abs(found.offset_s):.0f} s {ahead}, {found.why} "
+        f"({found.photos} photos, half of them within {found.spread_s:.0f} s of that)."
+    )
+
+
+def _named(files: Sequence[Path]) -> str:
+    more = len(files) - MOST_NAMED
+    names = ", ".join(file.name for file in files[:MOST_NAMED])
+    return f"{names} and {more} more" if more > 0 else names
+
+
+def _tied(photos: pd.DataFrame, drifts: gpd.GeoDataFrame, fixes: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Tie every photo to its drift, as fish are."""
+    rows = photos.assign(rod="", note="", row=np.arange(len(photos))).to_dict("records")
+    tied = tie(as_catches(rows), drifts, fixes).sort_values("row", ignore_index=True)
+    told = photos[["file", "camera", "clock_offset_s", "fish", "problem"]].reset_index(drop=True)
+    places = tied[["time", "drift_id", "tied_by", "longitude", "latitude", "geometry"]]
+    return gpd.GeoDataFrame(pd.concat([told, places], axis=1), crs="EPSG:4326")

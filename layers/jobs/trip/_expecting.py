@@ -1,0 +1,149 @@
+"""Expected fish over a grid, where the response model says more than the plain rate."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import xarray as xr
+
+from layers.area import Area
+from layers.cautions import CAUTIONS_SHORT
+from layers.jobs.parts.basemap import basemap_of
+from layers.jobs.parts.bottom import Structure, find_structure, open_area_grid
+from layers.jobs.progress import Step
+from layers.maps import MapContent, write_map
+from layers.scoring import Scores, response_over
+from seabed.errors import SeabedError
+from seabed.loaders import write_bands
+
+if TYPE_CHECKING:
+    from layers.scoring import Response
+
+
+BANDS: Final = ("rate", "rate_low", "rate_high")
+
+
+def expected_over(
+    scores: Scores, structure: Structure | None, *, height_m: float = 0.0
+) -> xr.Dataset | None:
+    """Lay the response over the bottom; None without either, or without the edges that it needs.
+
+    Parameters
+    ----------
+    scores : from `layers.scoring.score_season`
+    structure : of the bottom, optional
+    height_m : float
+        Height of the tide that the expected fish are told for.
+    """
+    if scores.response is None or structure is None:
+        return None
+    if "edge_m" in scores.response.factors and not len(structure.edges):
+        return None
+    return response_over(scores.response, structure.grid, edges=structure.edges, height_m=height_m)
+
+
+def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
+    """Write expected fish as a GeoTIFF of three bands; without any, take an earlier one away.
+
+    Returns
+    -------
+    bool
+        Whether the file is there now.
+    """
+    if expected is None:
+        path.unlink(missing_ok=True)  # it would speak of another season
+        return False
+    write_bands(
+        path,
+        {name: expected[name] for name in BANDS},
+        tags={"about": "expected fish a rod-hour", "caution": CAUTIONS_SHORT},
+    )
+    return True
+
+
+def share_told(expected: xr.Dataset, grid: xr.DataArray) -> float:
+    """Share of the cells with a depth whose like has been fished; NaN if none has a depth."""
+    deep = np.isfinite(grid.to_numpy())
+    told = np.isfinite(expected["rate"].to_numpy()) & deep
+    return float(told.sum() / deep.sum()) if deep.any() else float("nan")
+
+
+def onto_paths(out: Path) -> dict[str, Path]:
+    """Files that `write_onto` makes in a folder, by name."""
+    return {"onto_map": out / "onto_map.html", "onto_expected_fish": out / "onto_expected_fish.tif"}
+
+
+def write_onto(
+    out: Path, scores: Scores, area: Area, grid: str | Path, step: Step = lambda doing: None
+) -> tuple[dict[str, Path], list[str]]:
+    """Lay the response over other water, "new water that looks like this": a map and a GeoTIFF.
+
+    Parameters
+    ----------
+    out : Path
+    scores : from `layers.scoring.score_season`
+    area : Area
+        Its bands, scales and units hold there too; its grid's own words do not.
+    grid : path
+        Of the other water.
+
+    Returns
+    -------
+    files : dict of str to Path
+    said : list of str
+        What can be told of it, and of how much nothing can.
+
+    Raises
+    ------
+    SeabedError
+        If the response tells nothing, or the grid can't be used.
+    """
+    if scores.response is None:
+        raise SeabedError(
+            "the logbook shows nothing that could be told of other water: no bottom, tide or wind "
+            "foretells the fish of trips left out better than the plain rate",
+            key="onto",
+            do="Log more trips: it takes four and twenty fish at least.",
+        )
+    step("opening the other water")
+    other = dataclasses.replace(area, grid=type(area.grid)())
+    structure = find_structure(open_area_grid(other, [grid]), other, step)
+    expected = expected_over(scores, structure)
+    if expected is None:
+        raise SeabedError(
+            "the fish came by distance to an edge, and this water shows none",
+            file=grid,
+            do="Lower [structure] edge_min_drop or edge_min_length in the area file.",
+        )
+    files = onto_paths(out)
+    write_expected(files["onto_expected_fish"], expected)
+    step("drawing the other water")
+    write_map(
+        files["onto_map"],
+        MapContent(
+            basemap=basemap_of(area), units=area.units, title=Path(grid).stem,
+            timezone=area.timezone, expected=expected, **structure.on_map,
+        ),
+    )  # fmt: skip
+    return files, _said(scores.response, expected, structure.grid, grid)
+
+
+def _said(
+    response: Response, expected: xr.Dataset, grid: xr.DataArray, name: str | Path
+) -> list[str]:
+    share = share_told(expected, grid)
+    given = ("depth_m", "slope_deg", "edge_m")
+    other = [factor for factor in response.factors if factor not in given]
+    if not share > 0:
+        return [f"{Path(name).name}: none of it is like water that was fished; nothing is told."]
+    best = float(expected["rate"].max())
+    said = [
+        f"{Path(name).name}: {share:.0%} of it is like water that was fished; at best "
+        f"{best:.1f} fish a rod-hour. Of the rest nothing is told."
+    ]
+    if other:
+        said.append(f"Told for the average of {', '.join(other)} over the hours fished.")
+    return said

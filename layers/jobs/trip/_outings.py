@@ -1,0 +1,293 @@
+"""What ``trip`` computes and writes: tracks into drifts, fish onto drifts, lines ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.jobs.parts.basemap import basemap_of
+from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.map_water import map_water
+from layers.jobs.parts.settings import currents_of, cut_settings, heights_of
+from layers.jobs.parts.words import say_length
+from layers.jobs.progress import Step
+from layers.jobs.trip._catches import find_fish
+from layers.jobs.trip._expecting import expected_over
+from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
+from layers.logbook import AddReport, Logbook, entries_of
+from layers.maps import MapContent, write_map
+from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.scoring import Ground, Scores, score_season
+from layers.tracks import (
+    CleanReport,
+    check_on_grid,
+    clean,
+    correct,
+    corrections_beside,
+    cut,
+    depth_under,
+    drifts_of,
+    read_corrections,
+    read_fixes,
+    speed_picture,
+    with_conditions,
+    with_fish,
+)
+from layers.water import Heights, Wind, leeway_of
+from seabed.files import write_text
+
+TRIP_STEPS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Trips:
+    """One trip or several, worked out.
+
+    Attributes
+    ----------
+    fixes : DataFrame
+        Cleaned.
+    report : CleanReport
+    on_grid : float or None
+        Share of the fixes that lie on the grid; None without one.
+    pieces, drifts, catches, lines : GeoDataFrame
+        `catches` has no rows where no catch log was given.
+    scores : Scores
+    height_m : float
+        Mean height of the tide over the drifts; 0 without heights.
+    notes : tuple of str
+        What else was seen on the way, a plain sentence each.
+    files : tuple of str
+        Tracks, corrections and logs that were read.
+    photos : GeoDataFrame or None
+        Every photo, fish or not; None where none were given.
+    """
+
+    fixes: pd.DataFrame
+    report: CleanReport
+    on_grid: float | None
+    pieces: gpd.GeoDataFrame
+    drifts: gpd.GeoDataFrame
+    catches: gpd.GeoDataFrame
+    lines: gpd.GeoDataFrame
+    scores: Scores
+    height_m: float = 0.0
+    notes: tuple[str, ...] = ()
+    files: tuple[str, ...] = field(default=())
+    photos: gpd.GeoDataFrame | None = None
+
+    @property
+    def untied(self) -> gpd.GeoDataFrame:
+        """Catches that belong to no drift, with why."""
+        return self.catches[self.catches["drift_id"] == ""]
+
+
+def work_out(
+    tracks: Sequence[Path],
+    catch_files: Sequence[Path],
+    area: Area,
+    grid: xr.DataArray | None,
+    step: Step = lambda doing: None,
+    *,
+    photos: Sequence[Path] = (),
+    clock_offset_s: float = 0.0,
+    photo_offset_s: float | None = None,
+    salvage: bool = False,
+    wind: Wind | None = None,
+    edges: gpd.GeoDataFrame | None = None,
+    features: gpd.GeoDataFrame | None = None,
+    known: gpd.GeoDataFrame | None = None,
+) -> Trips:
+    """Read, clean and cut tracks, tie the catches, and rank the lines.
+
+    Fish marked as waypoints in the tracks' own files, and photos of fish, count as catches too.
+    Corrections by hand
+    that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
+    `edges` crossed) and caught.  Lines that are `known` keep their names.
+
+    Raises
+    ------
+    SeabedError
+        If a file can't be read or used, or no track lies on the grid.
+    """
+    settings, heights, currents = cut_settings(area), heights_of(area), currents_of(area)
+    step("reading tracks")
+    read = read_fixes(tracks, salvage=salvage, timezone=area.timezone)
+    notes = list(read.attrs.get("notes", []))
+    fixes, report = clean(read, settings)
+    on_grid = None if grid is None else check_on_grid(fixes, grid)
+    step("cutting into runs, drifts and holds")
+    by_hand = corrections_beside(tracks)
+    corrections = [
+        one for path in by_hand for one in read_corrections(path, timezone=area.timezone)
+    ]
+    pieces = cut(fixes, settings)
+    if corrections:
+        pieces, unused = correct(pieces, fixes, corrections)
+        notes += [f"{len(corrections) - len(unused)} corrections by hand applied.", *unused]
+    charted = None if grid is None else depth_under(fixes, grid)
+    depth = None if grid is None else depth_under(fixes, grid, heights=heights)
+    drifts = drifts_of(
+        pieces,
+        fixes,
+        grid_depth=depth,
+        charted_depth=charted,
+        rods=area.boat.rods,
+        band_m=area.depths.band_m,
+        timezone=area.timezone,
+    )
+    step("tying fish to drifts")
+    found = find_fish(
+        tracks, catch_files, photos, area, drifts=drifts, fixes=fixes,
+        clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s, salvage=salvage,
+    )  # fmt: skip
+    catches, notes = found.catches, [*notes, *found.notes]
+    step("ranking lines")
+    scores = score_season(
+        drifts, catches, fixes, depth=depth,
+        ground=Ground(grid, edges, features, heights, currents, wind),
+        corridor_m=area.lines.corridor_m, known=known, timezone=area.timezone, say=say_length(area),
+    )  # fmt: skip
+    met = with_conditions(
+        scores.drifts, heights=heights, currents=currents, wind=wind,
+        leeway=leeway_of(area.boat.craft), edges=edges,
+    )  # fmt: skip
+    drifts = with_fish(met, catches)
+    files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
+    return Trips(
+        fixes, report, on_grid, pieces, drifts, catches, scores.lines, scores,
+        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
+        photos=found.photos,
+    )  # fmt: skip
+
+
+def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) -> AddReport:
+    """Add what was worked out to a logbook; with `replace`, even if a logged trip loses by it."""
+    entries = entries_of(
+        trips.pieces, trips.drifts, trips.catches, files=trips.files, timezone=area.timezone
+    )
+    return Logbook(path).add(entries, replace=replace, naming=naming_of(area))
+
+
+def up_to_date(path: Path) -> Path | None:
+    """Bring an older logbook up to date; give the backup made, if one was needed."""
+    book = Logbook(path)
+    return None if book.is_new else book.update()
+
+
+def trip_files(out: Path) -> dict[str, Path]:
+    """Files that `write_trip` makes in a folder, by name."""
+    return {
+        "map": out / "map.html",
+        "marks": out / "marks.gpx",
+        "ranking": out / "lines.csv",
+        "drifts": out / "drifts.csv",
+        "catches": out / "tied_catches.csv",
+        "untied": out / "untied_catches.csv",
+        "layers": out / "trip.gpkg",
+        "photos": out / "photos.csv",
+        "speed": out / "speed.svg",
+        **score_paths(out),
+    }
+
+
+def write_trip(
+    out: Path,
+    trips: Trips,
+    area: Area,
+    structure: Structure | None,
+    step: Step = lambda doing: None,
+    *,
+    hazards: gpd.GeoDataFrame | None = None,
+) -> dict[str, Path]:
+    """Write drifts, ranking, marks and map into a folder; give the files by name."""
+    files = trip_files(out)
+    step("writing tables and marks")
+    write_table_csv(files["ranking"], trips.lines)
+    write_table_csv(files["drifts"], trips.drifts)
+    write_table_csv(files["catches"], trips.catches)
+    write_table_csv(files["untied"], trips.untied)
+    if trips.photos is None:
+        del files["photos"]
+    else:
+        write_table_csv(files["photos"], trips.photos)
+    write_geopackage(
+        files["layers"],
+        {
+            "lines": trips.lines,
+            "drifts": trips.drifts,
+            "pieces": trips.pieces,
+            "catches": trips.catches,
+        },
+    )
+    write_marks(
+        files["marks"],
+        trips.lines,
+        name_length=area.marks.name_length,
+        depth_unit=area.units.depth,
+        title=area.name or "Drift lines",
+    )
+    expected = expected_over(trips.scores, structure, height_m=trips.height_m)
+    if "expected_fish" not in write_scores(out, trips.scores, expected):
+        del files["expected_fish"]
+    write_text(
+        files["speed"],
+        speed_picture(
+            trips.pieces,
+            trips.fixes,
+            settings=cut_settings(area),
+            timezone=area.timezone,
+            unit=area.units.speed,
+        ),
+    )
+    step("drawing the map")
+    write_map(files["map"], _map_content(trips, area, structure, expected, hazards))
+    return files
+
+
+def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
+    """Mean height of the tide over drifts, metres; 0 where it is not known."""
+    if heights is None or not len(drifts):
+        return 0.0
+    found = np.asarray(heights.height_m(pd.DatetimeIndex(drifts["start"])), float)
+    known = found[np.isfinite(found)]
+    return float(known.mean()) if known.size else 0.0
+
+
+def _map_content(
+    trips: Trips,
+    area: Area,
+    structure: Structure | None,
+    expected: xr.Dataset | None,
+    hazards: gpd.GeoDataFrame | None,
+) -> MapContent:
+    bottom = {} if structure is None else structure.on_map
+    west, south, east, north = trips.pieces.total_bounds
+    water = None
+    if len(trips.drifts):
+        last = trips.drifts["start"].max()
+        middle = {"longitude": (west + east) / 2, "latitude": (south + north) / 2}
+        water = map_water(area, last, **middle)
+    return MapContent(
+        basemap=basemap_of(area),
+        water=water,
+        species=tuple(area.species),
+        units=area.units,
+        title=area.name or "Drifts and lines",
+        timezone=area.timezone,
+        pieces=trips.pieces,
+        drifts=trips.drifts,
+        lines=trips.lines,
+        catches=trips.catches,
+        stretches=trips.scores.stretches,
+        expected=expected,
+        hazards=hazards,
+        **bottom,
+    )

@@ -1,0 +1,287 @@
+"""The logbook's file: opened, held against other writers, brought up to date.
+
+A GeoPackage is a SQLite file, and SQLite's own transactions are what keeps it whole: a trip is
+written inside one, so that a machine that stops at any moment leaves the trips that were there
+before, or those and the new one.  Writers take turns.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Final
+
+from layers.logbook._backups import make_backup, set_aside
+from layers.logbook._functions import know_geometry
+from layers.logbook._sql import touch
+from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
+from seabed.errors import LogbookError
+from seabed.files import plain_file, replacing
+
+WAIT_S: Final = 30.0
+SQLITE_HEADER_BYTES: Final = 100
+
+
+class BookFile:
+    """A file that is a logbook, or is to be one.
+
+    Parameters
+    ----------
+    path : Path
+    wait_s : float
+        How long to wait for another writer.
+    """
+
+    def __init__(self, path: Path, *, wait_s: float = WAIT_S) -> None:
+        self.path = path
+        self._wait_s = wait_s
+        self._seen: tuple[int, int] | None = None
+
+    @property
+    def size(self) -> int:
+        """Bytes; 0 where there is no file."""
+        return self.path.stat().st_size if self.path.is_file() else 0
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """Open a logbook that is there and can be read.
+
+        Raises
+        ------
+        LogbookError
+            If it is not there, is no logbook, or is of another version.
+        """
+        with self._open(must_exist=True) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")  # nothing hidden in it is run
+            self._check(connection)
+            yield connection
+
+    @contextmanager
+    def writing(self, *, must_exist: bool = False) -> Iterator[sqlite3.Connection]:
+        """Open a transaction that holds the file against other writers."""
+        with self._open(must_exist=must_exist) as connection:
+            self._migrate(connection)
+            connection.execute("PRAGMA secure_delete = ON")
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                if version_of(connection) == 0:
+                    create(connection)
+                self._check(connection)
+                yield connection
+                touch(connection)
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def keep(self, *, before: str) -> Path:
+        """Make a backup of the logbook as it is, before anything in a transaction is changed."""
+        return make_backup(self.path, before=before)
+
+    def restore(self, source: Path) -> Path | None:
+        """Put a backup in the logbook's place; give where the logbook is kept as it was."""
+        plain_file(source)
+        with closing(sqlite3.connect(source)) as backup:
+            try:
+                version = version_of(backup)
+            except (sqlite3.Error, LogbookError):
+                version = None
+            if not version:
+                raise LogbookError("this is no backup of a logbook", file=source)
+            kept = self._kept(before="restore")
+            with (
+                replacing(self.path, result=False) as partial,
+                closing(sqlite3.connect(partial)) as copy,
+            ):
+                backup.backup(copy)
+        return kept
+
+    @contextmanager
+    def damaged(self) -> Iterator[sqlite3.Connection]:
+        """Open a logbook to save what can be read of it."""
+        with self._open(must_exist=True, whole=False) as connection:
+            connection.execute("PRAGMA trusted_schema = OFF")
+            self._check(connection)
+            yield connection
+
+    @contextmanager
+    def anew(self) -> Iterator[tuple[sqlite3.Connection, Path]]:
+        """Open a new logbook that takes this one's place at the end; and say where that is kept."""
+        aside = set_aside(self.path, before="repair")
+        with (
+            replacing(self.path, result=False) as partial,
+            BookFile(partial).writing() as connection,
+        ):
+            yield connection, aside
+
+    def _kept(self, *, before: str) -> Path | None:
+        """Keep the logbook as it is, whole or damaged; None where there is none."""
+        if not self.size:
+            return None
+        try:
+            with self._open(must_exist=True) as connection:
+                version_of(connection)
+                kept = self.keep(before=before)
+        except LogbookError as error:
+            if "another program" in error.what:
+                raise
+            return set_aside(self.path, before=before)
+        if self.path.with_name(f"{self.path.name}-wal").exists():
+            raise LogbookError(
+                "another program has it open",
+                file=self.path,
+                do="Close that program and run again; nothing was changed.",
+            )
+        return kept
+
+    @contextmanager
+    def named(self) -> Iterator[None]:
+        """Name the file in errors that don't."""
+        try:
+            yield
+        except LogbookError as error:
+            if error.file is not None:
+                raise
+            raise LogbookError(
+                error.what, file=self.path, where=error.where, do=error.do
+            ) from error
+
+    def update(self) -> Path | None:
+        """Bring an older logbook to today's version; give the backup made, if one was needed."""
+        with self._open(must_exist=True) as connection:
+            return self._migrate(connection)
+
+    def compact(self) -> None:
+        """Write the file anew without the room that deleted rows have left.
+
+        Raises
+        ------
+        LogbookError
+            If another program keeps old pages in a file beside it.
+        """
+        with self._open(must_exist=True) as connection:
+            connection.execute("VACUUM")
+            busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            if busy:
+                raise LogbookError(
+                    "another program that has it open keeps what was taken out",
+                    file=self.path.with_name(f"{self.path.name}-wal"),
+                    do="Close that program; this file goes with it.",
+                )
+
+    @contextmanager
+    def _open(self, *, must_exist: bool, whole: bool = True) -> Iterator[sqlite3.Connection]:
+        plain_file(self.path)
+        if must_exist and not self.path.is_file():
+            raise LogbookError(
+                "no such logbook",
+                file=self.path,
+                do="Add a trip first, with {seabed trip}.",
+            )
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
+        except sqlite3.Error as error:
+            raise self._told(error) from error
+        except OSError as error:
+            raise LogbookError(
+                f"can't be written: {(error.strerror or str(error)).lower()}",
+                file=self.path,
+                do="Name another place with {log}.",
+            ) from error
+        if 0 < self.size < SQLITE_HEADER_BYTES:  # SQLite would take it for new, and write over it
+            connection.close()
+            raise self._told(sqlite3.DatabaseError("file is not a database"))
+        with closing(connection):
+            know_geometry(connection)
+            try:
+                with self.named():
+                    if whole:
+                        self._hold_whole(connection)
+                    yield connection
+            except sqlite3.Error as error:
+                raise self._told(error) from error
+            except UnicodeDecodeError as error:  # words of the library about a damaged name
+                raise self._told(sqlite3.DatabaseError("malformed")) from error
+
+    def _hold_whole(self, connection: sqlite3.Connection) -> None:
+        """Look once, and again when the file has changed, whether every page is what it must be."""
+        found = self.path.stat()
+        seen = found.st_size, found.st_mtime_ns
+        if seen == self._seen or not found.st_size:
+            return
+        answer = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if answer != "ok":
+            raise sqlite3.DatabaseError(f"malformed: {answer}")
+        self._seen = seen
+
+    def _check(self, connection: sqlite3.Connection) -> None:
+        """Hold that the file is a logbook of a version that can be read."""
+        version = version_of(connection)
+        if version == 0:
+            raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")
+        if version is None:
+            raise LogbookError(
+                "this GeoPackage is no logbook", file=self.path, do="Name another file with {log}."
+            )
+        if version > SCHEMA_VERSION:
+            raise LogbookError(
+                f"written by a newer seabed-layers (version {version} of the logbook)",
+                file=self.path,
+                do="Update seabed-layers.",
+            )
+        if version < SCHEMA_VERSION and not connection.in_transaction:
+            raise LogbookError(
+                f"of an older version ({version})",
+                file=self.path,
+                do="Bring it up to date with {update}; a copy of the old one is kept.",
+            )
+        check_tables(connection)
+
+    def _migrate(self, connection: sqlite3.Connection) -> Path | None:
+        version = version_of(connection)
+        if version is None or not 0 < version < SCHEMA_VERSION:
+            return None
+        backup = self.keep(before="update")
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for step in range(version_of(connection) or SCHEMA_VERSION, SCHEMA_VERSION):
+                MIGRATIONS[step](connection)
+            connection.execute(
+                "UPDATE logbook_info SET value = ? WHERE name = 'schema_version'", (SCHEMA_VERSION,)
+            )
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+        return backup
+
+    def _told(self, error: sqlite3.Error) -> LogbookError:
+        words = str(error)
+        if "locked" in words or "busy" in words:
+            return LogbookError(
+                f"another program has been writing to it for {self._wait_s:.0f} s",
+                file=self.path,
+                do="Close that program, or wait, and run again; nothing was changed.",
+            )
+        if "not a database" in words or "malformed" in words:
+            return LogbookError(
+                "damaged, or no logbook",
+                file=self.path,
+                do="Take a backup with {restore}, save what can be read with {repair}, or name "
+                "another file.",
+            )
+        if "full" in words or "I/O" in words:
+            return LogbookError(
+                "can't be written: the disk is full, or fails",
+                file=self.path,
+                do="Make room; nothing was changed.",
+            )
+        if "readonly" in words or "unable to open" in words:
+            return LogbookError(
+                "can't be written", file=self.path, do="Check the folder's permissions."
+            )
+        return LogbookError(f"can't be used: {words}", file=self.path)

@@ -1,0 +1,87 @@
+"""Between tables and rows of the logbook."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.logbook._blobs import to_blobs
+from layers.logbook._columns import known_shapes, more_of, typed
+from layers.logbook.schema import Table
+
+
+def names_of(table: Table) -> list[str]:
+    """Columns of a row, in order."""
+    return [*(["geom"] if table.geometry else []), *table.columns, "more"]
+
+
+def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
+    """Turn a frame into rows; what the schema does not name goes into ``more`` as JSON."""
+    count = len(frame)
+    columns: list[list[Any]] = []
+    if table.geometry:
+        columns.append(to_blobs(frame.geometry.to_numpy()))
+    for name in table.columns:
+        given = frame[name] if name in frame else pd.Series([None] * count)
+        columns.append([_stored(value) for value in given])
+    extra = [name for name in frame.columns if name not in (*table.columns, "geometry")]
+    columns.append(_more(frame[extra]))
+    return list(zip(*columns, strict=True)) if count else []
+
+
+def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+    """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
+
+    Raises
+    ------
+    LogbookError
+        If a value is not of its column's type.
+    """
+    names = ["fid", *names_of(table)]
+    values = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
+    numbers = values.get("fid", ())
+    frame = pd.DataFrame(
+        {name: typed(table, name, values.get(name, ()), numbers) for name in table.columns}
+    )
+    told = pd.DataFrame(more_of(table, values.get("more", ()), numbers), index=frame.index)
+    for name in told.columns:
+        frame[name] = told[name]
+    if not table.geometry:
+        return frame
+    shapes = known_shapes(table, values.get("geom", ()), numbers)
+    return gpd.GeoDataFrame(
+        frame, geometry=gpd.GeoSeries(shapes, index=frame.index), crs="EPSG:4326"
+    )
+
+
+def stored_time(time: pd.Timestamp) -> str:
+    """Write a time as the logbook keeps it: UTC, milliseconds; sorted as text, in order of time."""
+    return str(time.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%S.%f"))[:-3] + "Z"
+
+
+def _stored(value: Any) -> Any:
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, pd.Timestamp):
+        return stored_time(value)
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float):
+        return round(value, 6) if math.isfinite(value) else None
+    return int(value) if isinstance(value, bool) else value
+
+
+def _more(frame: pd.DataFrame) -> list[str | None]:
+    if frame.empty:
+        return [None] * len(frame)
+    plain = [
+        {name: stored for name, value in row.items() if (stored := _stored(value)) is not None}
+        for row in frame.to_dict("records")
+    ]
+    return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in plain]

@@ -1,0 +1,242 @@
+"""What in a plan could hurt: a pure function of its passes, runs, water and hours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from layers.planning.drift._setting import DayWater
+from layers.water.day.limits import OpenHours, dark_at
+from layers.water.times import as_utc, moment
+from seabed.geodesy import step_lengths
+from seabed.units import SPEED, half_turned
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+DangerKind = Literal[
+    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
+    "fast drift", "dark", "lights", "datum",
+]  # fmt: skip
+
+DANGERS: Final[tuple[DangerKind, ...]] = (
+    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
+    "fast drift", "dark", "lights", "datum",
+)  # fmt: skip
+"""Every kind, the worst first."""
+
+STRONG_CURRENT_MPS: Final = 3.0 * SPEED["kn"]
+STEEP_WIND_MPS: Final = 7.0 * SPEED["kn"]
+"""Against the water: from Beaufort 3, in which crests begin to break (WMO's code 1100)."""
+STEEP_CURRENT_MPS: Final = 0.5 * SPEED["kn"]
+"""Slower water raises little sea.  Common practice, no source."""
+AGAINST_DEG: Final = 135.0
+"""As `layers.water.wind_and_water`."""
+FASTER: Final = 1.02
+"""A drift is faster than asked from this share on: what rounding and a step of time make."""
+APART: Final = np.timedelta64(45, "m")
+"""The same danger later than this is told anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """One thing that could hurt.
+
+    Attributes
+    ----------
+    kind : str
+        One of `DANGERS`.
+    start, end : Timestamp
+        When, UTC; NaT for the whole plan.
+    lines : tuple of str
+        Of the plan; empty where it is no matter of lines.
+    cause : str
+        Which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
+        "home"), the caution of a run, or what is said of the datum; else ``""``.
+    greatest_mps : float
+        Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
+    allowed_mps : float
+        What is allowed, or was asked for; of wind against water the strongest current, not always
+        in the hour of the strongest wind.  NaN where none.
+    """
+
+    kind: DangerKind
+    start: pd.Timestamp = pd.NaT
+    end: pd.Timestamp = pd.NaT
+    lines: tuple[str, ...] = ()
+    cause: str = ""
+    greatest_mps: float = float("nan")
+    allowed_mps: float = float("nan")
+
+
+def dangers_of(
+    passes: gpd.GeoDataFrame,
+    runs: gpd.GeoDataFrame,
+    water: DayWater,
+    hours: OpenHours,
+    *,
+    asked_mps: tuple[float, float] | None = None,
+    beyond: bool = False,
+    datum: str = "",
+) -> tuple[Danger, ...]:
+    """Say what in a plan could hurt.
+
+    Parameters
+    ----------
+    passes, runs : GeoDataFrame, EPSG:4326
+        ``plan_id``, ``start``, ``end`` (UTC) and LineStrings whose vertices are even in time; of
+        runs the ``caution`` too.
+    water : DayWater
+    hours : OpenHours
+        Of the plan; what it leaves out is said.
+    asked_mps : (float, float), optional
+        Speed over the ground asked for, least and greatest.
+    beyond : bool
+        Whether the plan uses hours beyond the limits all the same.
+    datum : str
+        What is wrong with the grid's vertical datum; ``""`` for nothing.
+
+    Returns
+    -------
+    tuple of Danger
+        The worst first, then in order of time; empty where nothing is known to hurt.
+    """
+    drifting = _Moments.of(passes)
+    found = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
+    if not beyond:
+        found += _out_beyond(runs, hours)
+    if drifting is not None:
+        found += _water_dangers(drifting, water)
+        if asked_mps is not None:
+            fast = drifting.speed_mps > FASTER * asked_mps[1]
+            found += drifting.dangers("fast drift", fast, drifting.speed_mps, asked_mps[1])
+    moments = _Moments.of(passes, runs)
+    if moments is not None:
+        found += _light_dangers(moments)
+    if datum:
+        found.append(Danger("datum", cause=datum))
+    never = pd.Timestamp.min.tz_localize("UTC")
+    return tuple(
+        sorted(
+            found,
+            key=lambda one: (DANGERS.index(one.kind), never if pd.isna(one.start) else one.start),
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Moments:
+    """Every vertex of some ways, in order of time within each."""
+
+    times: NDArray[np.datetime64]
+    longitude: Floats
+    latitude: Floats
+    speed_mps: Floats
+    line: NDArray[np.object_]
+
+    @classmethod
+    def of(cls, *tables: gpd.GeoDataFrame) -> _Moments | None:
+        """Take the vertices of ways apart; None without one."""
+        parts = [_vertices(row) for ways in tables for row in ways.itertuples()]
+        if not parts:
+            return None
+        return cls(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+    def dangers(
+        self, kind: DangerKind, flags: Flags, values: Any, allowed: Any = float("nan")
+    ) -> list[Danger]:
+        """Gather flagged vertices: one danger for those of one kind near each other in time."""
+        order = np.flatnonzero(flags)
+        if not order.size:
+            return []
+        order = order[np.argsort(self.times[order], kind="stable")]
+        values = np.broadcast_to(values, flags.shape)
+        allowed = np.broadcast_to(allowed, flags.shape)
+        groups = np.split(order, np.flatnonzero(np.diff(self.times[order]) > APART) + 1)
+        return [
+            Danger(
+                kind,
+                _stamp(self.times[group[0]]),
+                _stamp(self.times[group[-1]]),
+                tuple(dict.fromkeys(str(name) for name in self.line[group] if name)),
+                "",
+                float(np.fmax.reduce(values[group])),
+                float(np.fmax.reduce(allowed[group])),
+            )
+            for group in groups
+        ]
+
+
+def _vertices(row: Any) -> tuple[Any, ...]:
+    at = shapely.get_coordinates(row.geometry)
+    begin, end = moment(row.start), moment(row.end)
+    share = np.linspace(0.0, 1.0, len(at))
+    times = begin + (share * float((end - begin) / np.timedelta64(1, "ns"))).astype(
+        "timedelta64[ns]"
+    )
+    seconds = float((end - begin) / np.timedelta64(1, "s")) / max(len(at) - 1, 1)
+    legs = step_lengths(at[:, 0], at[:, 1]) / seconds if seconds > 0 else np.zeros(len(at) - 1)
+    speed = np.append(legs, legs[-1:])
+    return times, at[:, 0], at[:, 1], speed, np.full(len(at), row.plan_id, object)
+
+
+def _left_out(hours: OpenHours, *, beyond: bool) -> Iterable[Danger]:
+    kind: DangerKind = "beyond limits" if beyond else "left out"
+    for row in hours.left_out.itertuples():
+        yield Danger(kind, row.start, row.end, (), row.limit, row.greatest_mps, row.allowed_mps)
+
+
+def _unsafe(runs: gpd.GeoDataFrame) -> Iterable[Danger]:
+    """Say which runs have a caution: one danger for those to a line that have the same."""
+    wary = runs[runs["caution"] != ""]
+    for (caution, to_a_line), same in wary.groupby(["caution", wary["plan_id"] != ""], sort=False):
+        lines = tuple(dict.fromkeys(same["plan_id"])) if to_a_line else ()
+        yield Danger("run", same["start"].min(), same["end"].max(), lines, str(caution))
+
+
+def _out_beyond(runs: gpd.GeoDataFrame, hours: OpenHours) -> list[Danger]:
+    """Say which runs fall in hours that are not open."""
+    return [
+        Danger(
+            "out beyond limits", row.start, row.end,
+            (str(row.plan_id),) if row.plan_id else (), "run" if row.plan_id else "home",
+        )
+        for row in runs.itertuples()
+        if hours.leaves_out(row.start, row.end)
+    ]  # fmt: skip
+
+
+def _water_dangers(drifting: _Moments, water: DayWater) -> list[Danger]:
+    east, north = water.currents.velocity(drifting.times, drifting.longitude, drifting.latitude)
+    flow = np.hypot(east, north)
+    found = drifting.dangers("strong current", flow >= STRONG_CURRENT_MPS, flow)
+    if water.wind is None:
+        return found
+    speed, from_deg = water.wind.at(as_utc(drifting.times))
+    gust = np.fmax(speed, water.wind.gusts(drifting.times))
+    toward = np.degrees(np.arctan2(east, north))
+    against = np.abs(half_turned(from_deg + 180.0 - toward)) >= AGAINST_DEG
+    steep = against & (gust >= STEEP_WIND_MPS) & (flow >= STEEP_CURRENT_MPS)
+    return found + drifting.dangers("wind against water", steep, gust, flow)
+
+
+def _light_dangers(moments: _Moments) -> list[Danger]:
+    """Say what lies in the dark, and what between sunset and sunrise."""
+    place = float(moments.longitude[0]), float(moments.latitude[0])
+    dark = dark_at(moments.times, *place, darkness="civil twilight")
+    low = dark_at(moments.times, *place, darkness="sunset") & ~dark
+    return [
+        *moments.dangers("dark", dark, float("nan")),
+        *moments.dangers("lights", low, float("nan")),
+    ]
+
+
+def _stamp(time: np.datetime64) -> pd.Timestamp:
+    return pd.Timestamp(time, tz="UTC")

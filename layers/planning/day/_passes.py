@@ -1,0 +1,214 @@
+"""A pass over a line, followed at its own hour; and whether it can be made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.planning.day._slack import SameTide, same_tide
+from layers.planning.day._slots import Slot
+from layers.planning.drift._candidates import cells_under, worth_rates
+from layers.planning.drift._drift import DriftTracks
+from layers.planning.drift._setting import Setting
+from layers.planning.ground._hot_stretches import SAME_WAY_DEG
+from layers.planning.ground._paid_lines import setting_for
+from seabed.geodesy import bearing_deg
+from seabed.units import half_turned
+
+Place = tuple[float, float]
+"""Longitude and latitude, degrees."""
+
+STILL_GOOD: Final = 0.7
+"""A pass is worth making while an hour of it is worth this share of what was planned for its slot.
+Our choice, no source."""
+
+LONGEST_TIDE: Final = np.timedelta64(14, "h")
+"""Diurnal currents run about twelve hours each way."""
+
+_SECOND: Final = np.timedelta64(1, "s")
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """The way a line is drifted, and how long the water over it keeps to it.
+
+    Attributes
+    ----------
+    bearing_deg : float
+        Degrees true.
+    tide : SameTide
+    """
+
+    bearing_deg: float
+    tide: SameTide
+
+    def holds(self, bearing_deg: Any, begin: Any, drift_s: float) -> Any:
+        """Whether drifts, one or arrays of them, run the same way in the same tide."""
+        same_way = np.abs(half_turned(bearing_deg - self.bearing_deg)) <= SAME_WAY_DEG
+        return same_way & self.tide.holds(begin, drift_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A drift that was chosen for a slot.
+
+    Attributes
+    ----------
+    slot : Slot
+    row : int
+        Of its candidate.
+    earliest : datetime64
+        When its first pass may begin, UTC.
+    followed : bool
+        Whether there is a line in the next slot, which begins at once: a pass may then run over
+        the end of its own slot by half of itself.
+    """
+
+    slot: Slot
+    row: int
+    earliest: np.datetime64
+    followed: bool
+
+    @property
+    def last(self) -> int:
+        """Index of the last point of the candidate's drift."""
+        return int(self.slot.candidates.last[self.row])
+
+    @property
+    def drift_s(self) -> float:
+        """Seconds of a pass."""
+        times = self.slot.candidates.tracks.times
+        return float((times[self.last] - times[0]) / _SECOND)
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """Longitude and latitude along the candidate's drift, shape (n, 2)."""
+        return _points(self.slot.candidates.tracks, self.row, self.last)
+
+    @property
+    def planned_worth(self) -> float:
+        """Worth of an hour, as it was chosen."""
+        return float(self.slot.candidates.worth_per_hour[self.row])
+
+    @property
+    def bearing_deg(self) -> float:
+        """Bearing from its first point to its last, degrees true."""
+        points = self.points
+        return float(bearing_deg(*points[0], *points[-1]))
+
+    def in_time(self, begin: np.datetime64) -> bool:
+        """Whether a pass that begins then ends in time."""
+        share = 0.5 if self.followed else 1.0
+        ends = begin + np.timedelta64(round(share * self.drift_s * 1e9), "ns")
+        return bool(ends <= self.slot.end)
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """A drift over a line at its own hour.
+
+    Attributes
+    ----------
+    wanted : Wanted
+    way : int
+        0 on the line itself; else which of the ways beside it, from 1.
+    setting : Setting
+        In which it is drifted.
+    tracks : DriftTracks
+        Of one boat, whole, its points even in time.
+    worth : float
+        Of an hour of drifting, running straight back and setting up.
+    """
+
+    wanted: Wanted
+    way: int
+    setting: Setting
+    tracks: DriftTracks
+    worth: float
+
+    @property
+    def begin(self) -> np.datetime64:
+        """When it begins, UTC."""
+        begin: np.datetime64 = self.tracks.times[0]
+        return begin
+
+    @property
+    def end(self) -> np.datetime64:
+        """When it ends, UTC."""
+        end: np.datetime64 = self.tracks.times[-1]
+        return end
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """Longitude and latitude along it, shape (n, 2)."""
+        return _points(self.tracks)
+
+    def course(self) -> Course:
+        """Give the way it runs, and how long the water over it keeps to it."""
+        points, bearing = self.points, float(bearings_of(self.tracks)[0])
+        tide = same_tide(
+            self.setting.water.currents, points[[0, len(points) // 2, -1]], bearing,
+            self.begin, self.begin + LONGEST_TIDE,
+        )  # fmt: skip
+        return Course(bearing, tide)
+
+
+def follow_pass(
+    wanted: Wanted,
+    start: Place,
+    begin: np.datetime64,
+    setting: Setting,
+    *,
+    course: Course | None = None,
+    way: int = 0,
+) -> Pass | None:
+    """Follow a pass from a place at its own hour.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    start : (longitude, latitude)
+    begin : datetime64
+        UTC.
+    setting : Setting
+    course : Course, optional
+        Of the line's first pass; none for the first itself.
+    way : int
+        As `Pass`.
+
+    Returns
+    -------
+    Pass or None
+        None where it can't be made: the boat is stopped or not held, it is worth less than
+        `STILL_GOOD` of what was planned for the slot (beside a line it may be), runs another way
+        than the line's first, or the water over it turns before it ends.
+    """
+    over = setting_for(wanted.slot.line_of(wanted.row), setting)
+    even_s = wanted.drift_s / np.ceil(wanted.drift_s / over.limits.step_s)
+    tracks = over.drifts(
+        np.array([start[0]]), np.array([start[1]]), np.array([begin]), wanted.drift_s,
+        step_s=even_s,
+    )  # fmt: skip
+    if not np.isfinite(tracks.longitude).all():
+        return None
+    ground = wanted.slot.worth
+    worth = float(worth_rates(ground, cells_under(ground, tracks), tracks, over.limits)[0, -1])
+    if way == 0 and not worth >= STILL_GOOD * wanted.planned_worth:
+        return None
+    one = Pass(wanted, way, over, tracks, worth)
+    same = (course or one.course()).holds(bearings_of(tracks)[0], begin, wanted.drift_s)
+    return one if same else None
+
+
+def bearings_of(tracks: DriftTracks) -> NDArray[np.float64]:
+    """Bearing from the first to the last point of each track, degrees true; NaN if it ended."""
+    first, last = ((tracks.longitude[:, at], tracks.latitude[:, at]) for at in (0, -1))
+    return np.asarray(bearing_deg(*first, *last))
+
+
+def _points(tracks: DriftTracks, row: int = 0, last: int | None = None) -> NDArray[np.float64]:
+    along = slice(None if last is None else last + 1)
+    return np.column_stack([tracks.longitude[row, along], tracks.latitude[row, along]])

@@ -1,0 +1,146 @@
+"""Why a line was chosen, and how to steer on it, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+
+from layers.planning.day.figures import minutes, share
+from layers.planning.ground._worth import REACH_M
+from layers.water import Trim
+from seabed.units import Say, half_turned, in_metres
+
+Floats = NDArray[np.float64]
+
+
+class Structure:
+    """Edges, humps and holes to name in reasons, on a plane.
+
+    Parameters
+    ----------
+    tables : sequence of GeoDataFrame
+        With ``edge_id``, or ``feature_id`` and ``kind``, as `seabed.structure` gives them.  With
+        ``rank`` they are named as where to look first names them, "edge R3".
+    crs : CRS
+        In metres.
+    """
+
+    def __init__(self, tables: Sequence[gpd.GeoDataFrame], crs: CRS) -> None:
+        self.crs = crs
+        self.names: list[str] = []
+        shapes: list[Any] = []
+        for table in tables:
+            for row, shape in zip(
+                table.to_dict("records"), table.geometry.to_crs(crs), strict=True
+            ):
+                self.names.append(_name(row))
+                shapes.append(shape)
+        self.shapes = np.array(shapes, dtype=object)
+
+    def along(self, line: gpd.GeoSeries, within_m: float = REACH_M) -> dict[str, Floats]:
+        """For each thing that a line passes, the metres along it that lie within reach of it.
+
+        Parameters
+        ----------
+        line : GeoSeries of one LineString
+        within_m : float
+
+        Returns
+        -------
+        dict of str to ndarray
+            Distances from the start of points every 5 m or so; the thing passed longest first.
+        """
+        if not len(self.shapes):
+            return {}
+        flat = line.to_crs(self.crs).iloc[0]
+        at = np.linspace(0.0, flat.length, 2 + int(flat.length / 5.0))
+        points = shapely.line_interpolate_point(flat, at)
+        near = shapely.STRtree(self.shapes).query(points, predicate="dwithin", distance=within_m)
+        passed: dict[str, list[float]] = {}
+        for point, thing in near.T:
+            passed.setdefault(self.names[thing], []).append(at[point])
+        longest_first = sorted(passed.items(), key=lambda item: -len(item[1]))
+        return {name: np.array(where) for name, where in longest_first}
+
+
+def why_words(
+    passed: dict[str, Floats], length_m: float, band_s: float, drift_s: float, say: Say = in_metres
+) -> str:
+    """Say what a line passes, how it begins, and how long it is in the band.
+
+    Parameters
+    ----------
+    passed : dict
+        `Structure.along`.
+    length_m, band_s, drift_s : float
+        Length; seconds in the band, and of the whole drift.
+    say : callable
+        Writes lengths.
+    """
+    said = []
+    if passed:
+        first = min(float(where.min()) for where in passed.values())
+        name, where = next(iter(passed.items()))
+        if first >= 5.0:
+            said.append(f"starts {say(first)} up-current of structure")
+        part = len(where) / (2 + int(length_m / 5.0))
+        said.append(
+            f"{'runs along' if part > 0.5 else 'passes'} {name} for {share(part)} of its way"
+        )
+        if len(passed) > 1:
+            said.append(f"then near {', '.join(list(passed)[1:3])}")
+    else:
+        said.append("passes no structure, but lies over the depth band")
+    said.append(f"{minutes(band_s)} of {minutes(drift_s)} min in the band")
+    words = "; ".join(said)
+    return words[0].upper() + words[1:]
+
+
+def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
+    """Say what the motor has to do, by where it pushes against the way the boat goes.
+
+    Parameters
+    ----------
+    start, end : Trim, of shape (1,), or None
+        As printed for the start of a drift and for its end; None where the boat is not held.
+    set_deg : float
+        Where the boat is to go, degrees true.
+    """
+    if start is None or end is None:
+        return "Motor up: drift free"
+    first, last = _push_words(start, set_deg), _push_words(end, set_deg)
+    if first == last:
+        return f"Motor {first}"
+    return f"Motor at first {first}; at the end {last}"
+
+
+def _push_words(push: Trim, set_deg: float) -> str:
+    if not push.push_mps[0] > 0.01:
+        return "needs no push"
+    turn = half_turned(float(push.heading_deg[0]) - set_deg)
+    how = "hard" if push.push_mps[0] > 0.5 else "gently" if push.push_mps[0] < 0.2 else "steadily"
+    side = "right" if turn > 0 else "left"
+    if abs(turn) <= 30.0:
+        way = "with the drift, to keep it moving"
+    elif abs(turn) >= 150.0:
+        way = "against the drift, to slow it"
+    elif abs(turn) < 90.0:
+        way = f"ahead and to the {side} of the drift"
+    else:
+        way = f"back and to the {side} of the drift"
+    return f"pushes {how} {way}"
+
+
+def _name(row: dict[Any, Any]) -> str:
+    kind = "edge" if "edge_id" in row else str(row["kind"])
+    if row.get("rank", np.nan) > 0:  # NaN: not ranked
+        return f"{kind} R{row['rank']:.0f}"
+    if kind == "edge":
+        return f"edge ED{row['edge_id']}"
+    return f"{kind} {'H' if kind == 'hump' else 'D'}{row['feature_id']}"

@@ -1,0 +1,194 @@
+"""Pieces of the day, and every drift that could be made in each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import geopandas as gpd
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from layers.planning.drift._candidates import Candidates, DriftLimits, follow, joined, starts_over
+from layers.planning.drift._drift import Floats
+from layers.planning.drift._setting import Setting
+from layers.planning.ground._hot_stretches import hot_now, over_hot
+from layers.planning.ground._paid_lines import (
+    PaidLine,
+    setting_for,
+    setting_over,
+    starts_on,
+    tide_hour,
+)
+from layers.water import OpenHours
+from seabed.errors import SeabedError
+
+WorthAt = Callable[[np.datetime64], xr.DataArray]
+"""From a UTC moment to the worth of an hour over each cell then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A piece of the day, and every drift that could be made in it.
+
+    Attributes
+    ----------
+    begin : datetime64
+        UTC.
+    lasts_s : float
+    out_from, home_by : datetime64
+        The hours about it that are within the boat's limits, UTC: no run begins before them, and no
+        pass or run ends after them.
+    worth : DataArray
+        Over each cell in its middle, hot stretches counted.
+    hot : GeoDataFrame or None
+        Hot stretches that the water runs over as it did then.
+    candidates : Candidates
+    paid : tuple of PaidLine
+        Lines of the logbook over which the tide then runs as it did.
+    again : ndarray of int64, shape (n,)
+        Which of them each candidate drifts again, in their water; -1 for none.
+    """
+
+    begin: np.datetime64
+    lasts_s: float
+    out_from: np.datetime64
+    home_by: np.datetime64
+    worth: xr.DataArray
+    hot: gpd.GeoDataFrame | None
+    candidates: Candidates
+    paid: tuple[PaidLine, ...]
+    again: NDArray[np.int64]
+
+    @property
+    def end(self) -> np.datetime64:
+        """When it is over, UTC."""
+        return self.begin + np.timedelta64(round(self.lasts_s * 1e9), "ns")
+
+    def line_of(self, row: int) -> PaidLine | None:
+        """Give the line that a candidate drifts again."""
+        place = int(self.again[row])
+        return self.paid[place] if place >= 0 else None
+
+
+def worth_of(worth: xr.DataArray | WorthAt, time: np.datetime64) -> xr.DataArray:
+    """Give the worth at a moment, of one that changes or one that does not."""
+    return worth if isinstance(worth, xr.DataArray) else worth(time)
+
+
+def slots_of_day(
+    setting: Setting,
+    worth: xr.DataArray | WorthAt,
+    start: np.datetime64,
+    end: np.datetime64,
+    *,
+    slot_s: float = 2700.0,
+    spacing_m: float = 40.0,
+    stretches: gpd.GeoDataFrame | None = None,
+    corridor_m: float = 40.0,
+    paid: Sequence[PaidLine] = (),
+    hours: OpenHours | None = None,
+) -> list[Slot]:
+    """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
+
+    Slots lie within the spans of `hours`; without them all hours are open.
+
+    Returns
+    -------
+    list of Slot
+        In order of time; slots in which nothing is worth anything are left out.
+
+    Raises
+    ------
+    SeabedError
+        If `end` is not after `start`, or no bottom on the grid is worth anything in any slot.
+    """
+    if not end > start:
+        raise SeabedError("the plan ends before it starts", do="Give a later end.")
+    slots: list[Slot] = []
+    hours = hours or OpenHours.whole(start, end)
+    pieces = [
+        (begin, lasts_s, around)
+        for span, around in zip(hours.spans, hours.around, strict=True)
+        for begin, lasts_s in _pieces(*span, slot_s, setting.limits.shortest_s)
+    ]
+    for begin, lasts_s, around in pieces:
+        middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
+        ground, hot = worth_of(worth, middle), None
+        if stretches is not None and len(stretches):
+            hot = hot_now(stretches, setting.water.currents, middle)
+            ground = over_hot(ground, hot, corridor_m)
+        if not (ground.values > 0).any() and callable(worth):
+            continue
+        limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
+        hour = tide_hour(middle, setting.safe.heights) if paid else None
+        now = tuple(line for line in paid if line.runs_at(middle, setting.water.currents, hour))
+        tried = [
+            _tried(
+                ground,
+                setting,
+                begin,
+                limits,
+                starts_over(ground, spacing_m, reach_m=4 * spacing_m),
+            )
+        ]
+        tried += [
+            _tried(ground, setting_over(line, setting), begin, limits, starts_on(line))
+            for line in now
+        ]
+        again = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
+        slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, again))
+    return slots
+
+
+def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
+    """Try the starts of a slot again from a later time to its end; None if that is too short."""
+    lasts_s = float((slot.end - begin) / np.timedelta64(1, "s"))
+    if lasts_s < setting.limits.shortest_s:
+        return None
+    limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
+    start = slot.candidates.tracks.longitude[:, 0], slot.candidates.tracks.latitude[:, 0]
+    kinds = [
+        kind for kind in np.unique(slot.again) if np.isfinite(start[0][slot.again == kind]).any()
+    ]
+    tried = []
+    for kind in kinds:
+        own = (slot.again == kind) & np.isfinite(start[0])
+        over = setting_for(slot.paid[kind] if kind >= 0 else None, setting)
+        tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
+    if not tried:
+        return None
+    again = np.repeat(kinds, [len(one.last) for one in tried])
+    return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), again=again)
+
+
+def _tried(
+    ground: xr.DataArray,
+    setting: Setting,
+    begin: np.datetime64,
+    limits: DriftLimits,
+    starts: tuple[Floats, Floats],
+) -> Candidates:
+    return follow(
+        ground, *starts, begin, setting.water.velocity, limits=limits,
+        stops=setting.safe.watch(),
+    )  # fmt: skip
+
+
+def _pieces(
+    start: np.datetime64, end: np.datetime64, slot_s: float, shortest_s: float
+) -> list[tuple[np.datetime64, float]]:
+    """When each slot begins and how many seconds it lasts.
+
+    The last is as short as `end` wants; one too short for a drift is none.
+    """
+    whole_s = float((end - start) / np.timedelta64(1, "s"))
+    first = start.astype("datetime64[ns]")
+    begins_s = np.arange(0.0, whole_s, slot_s)
+    lasts_s = np.minimum(slot_s, whole_s - begins_s)
+    return [
+        (first + np.timedelta64(round(begin_s * 1e9), "ns"), float(lasts))
+        for begin_s, lasts in zip(begins_s, lasts_s, strict=True)
+        if lasts >= shortest_s
+    ]

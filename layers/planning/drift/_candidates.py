@@ -1,0 +1,203 @@
+"""Every drift that could be made in one slot of time, and what each is worth an hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
+
+from layers.planning.drift._cells import cell_index
+from layers.planning.drift._drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
+from seabed.errors import SeabedError
+from seabed.geodesy import local_metres, to_degrees
+from seabed.grid import cell_size, crs_of
+from seabed.grid.places import row_column
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class DriftLimits:
+    """What a drift may be.
+
+    Attributes
+    ----------
+    shortest_s, longest_s : float
+        Seconds of drifting.
+    set_up_s : float
+        Seconds lost at each pass besides running back: lines down, boat settled.
+    running_mps : float
+        Speed running back up to the start.
+    step_s : float
+        Seconds between points of the track.
+    """
+
+    shortest_s: float = 600.0
+    longest_s: float = 1800.0
+    set_up_s: float = 90.0
+    running_mps: float = 10.3
+    step_s: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Drifts from n starts, each cut off where it pays best.
+
+    Attributes
+    ----------
+    tracks : DriftTracks
+        n tracks of m points.
+    last : ndarray of int64, shape (n,)
+        Index of the last point worth drifting to; 0 where there is no drift.
+    worth_per_hour : ndarray of float64, shape (n,)
+        Worth gathered for each hour of drifting, running back and setting up; 0 where there is no
+        drift.
+    cells : ndarray of int64, shape (n, m)
+        Flat index of the grid cell under each point; -1 off the grid or after the end.
+    """
+
+    tracks: DriftTracks
+    last: NDArray[np.int64]
+    worth_per_hour: Floats
+    cells: NDArray[np.int64]
+
+
+def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[Floats, Floats]:
+    """Lay starts on a lattice over all water from which something of worth is in reach.
+
+    Parameters
+    ----------
+    worth : DataArray
+        0 where there is nothing.
+    spacing_m : float
+        Metres between starts.
+    reach_m : float
+        How far from worth a start may lie, metres.
+
+    Returns
+    -------
+    longitude, latitude : ndarray, shape (n,)
+
+    Raises
+    ------
+    SeabedError
+        If nothing on the grid has any worth.
+    """
+    size = cell_size(worth)
+    middle = len(size.northing) // 2
+    rows = max(1, round(spacing_m / size.northing[middle]))
+    columns = max(1, round(spacing_m / size.easting[middle]))
+    values = np.nan_to_num(worth.values)
+    if not values.any():
+        raise SeabedError(
+            "there is no bottom in the depth band on this grid",
+            file=worth.attrs.get("source") or None,
+            do="Give another {band}, or a grid that holds such depths.",
+        )
+    coarse = values[rows // 2 :: rows, columns // 2 :: columns]
+    within = 2 * int(np.ceil(reach_m / spacing_m)) + 1
+    row, column = np.nonzero(maximum_filter(coarse, size=within) > 0)
+    x = worth["x"].values[columns // 2 :: columns][column]
+    y = worth["y"].values[rows // 2 :: rows][row]
+    longitude, latitude = to_degrees(crs_of(worth)).transform(x, y)
+    return np.asarray(longitude, float), np.asarray(latitude, float)
+
+
+def follow(
+    worth: xr.DataArray,
+    longitude: Floats,
+    latitude: Floats,
+    start: np.datetime64,
+    velocity: Velocity,
+    *,
+    limits: DriftLimits,
+    depth_under: DepthUnder | None = None,
+    stops: Stops | None = None,
+) -> Candidates:
+    """Drift from every start and cut each drift off where worth an hour is greatest.
+
+    Parameters
+    ----------
+    worth : DataArray
+        Worth for an hour over each cell.
+    longitude, latitude : array, shape (n,)
+    start : datetime64
+        UTC.
+    velocity, depth_under, stops
+        As `drift_tracks`.
+    limits : DriftLimits
+
+    Returns
+    -------
+    Candidates
+    """
+    tracks = drift_tracks(
+        longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,
+        depth_under=depth_under, stops=stops,
+    )  # fmt: skip
+    return cut_off(worth, tracks, limits)
+
+
+def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
+    """Cut each of the tracks off where worth an hour is greatest, as `follow`."""
+    cells = cells_under(worth, tracks)
+    long_enough = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") >= limits.shortest_s
+    rate = np.where(long_enough, worth_rates(worth, cells, tracks, limits), 0.0)
+    last = np.argmax(rate, axis=1)
+    best = rate[np.arange(len(rate)), last]
+    return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
+
+
+def worth_rates(
+    worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks, limits: DriftLimits
+) -> Floats:
+    """Worth an hour of drifting to each point of each track, running straight back and setting up.
+
+    0 after a track has ended.
+    """
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
+    gathered = worth_gathered(worth, cells, tracks)
+    return np.where(np.isfinite(tracks.longitude), gathered / spent, 0.0)
+
+
+def joined(parts: Sequence[Candidates]) -> Candidates:
+    """Put candidates that were followed at the same moments into one table, in order."""
+    tracks = [part.tracks for part in parts]
+    return Candidates(
+        DriftTracks(
+            tracks[0].times,
+            *(
+                np.concatenate([getattr(track, name) for track in tracks])
+                for name in ("longitude", "latitude", "depth_m", "ended")
+            ),
+        ),
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("last", "worth_per_hour", "cells")
+        ),
+    )
+
+
+def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
+    """Flat index of the cell under each point of each track; -1 where there is none."""
+    return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
+
+
+def worth_gathered(worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks) -> Floats:
+    """Worth gathered by each point of each track, worth x seconds: trapezoids over time."""
+    under = np.where(cells >= 0, np.nan_to_num(worth.values.ravel()[cells]), 0.0)
+    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    pieces = (under[:, 1:] + under[:, :-1]) / 2 * np.diff(seconds)
+    return np.concatenate([np.zeros((len(under), 1)), np.cumsum(pieces, axis=1)], axis=1)
+
+
+def _metres_from_start(tracks: DriftTracks) -> Any:
+    """Straight way back from each point, on a plane at its start."""
+    start = tracks.longitude[:, :1], tracks.latitude[:, :1]
+    return np.hypot(*local_metres(tracks.longitude, tracks.latitude, centre=start))

@@ -1,0 +1,248 @@
+"""Boat tracks through set and drift: fourth-order Runge-Kutta on the WGS 84 ellipsoid.
+
+Steps are taken in longitude and latitude with the ellipsoid's own radii of curvature, so that no
+map projection's scale enters: a metre a second for an hour is 3,600 m over the ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+from seabed.errors import WaterError
+from seabed.geodesy import radii
+
+Floats = NDArray[np.float64]
+Times = NDArray[np.datetime64]
+
+Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
+"""(times, longitude, latitude), each of shape (n,), to east and north over the ground, m/s."""
+
+DepthUnder = Callable[[Times, Floats, Floats], Floats]
+"""(times, longitude, latitude), each of shape (n,), to metres of water; NaN on land."""
+
+Stops = Callable[[np.datetime64, np.datetime64, Floats], NDArray[np.int8]]
+"""(begin, end, legs of shape (4, n)) to an `Ended` each, `Ended.TIME` where the way is clear.
+
+Asked for all n boats, in their order, of which those that have stopped before stay where they are.
+"""
+
+_radii = compiled(radii)
+
+
+MOST_KNOWN: Final = 512
+"""Moments, or sets of them, whose velocity is kept."""
+
+
+class Ended(IntEnum):
+    """Why a track ended."""
+
+    TIME = 0
+    """It ran its whole time."""
+    SHOAL = 1
+    """Too little water, land, or the edge of the grid."""
+    UNKNOWN_WATER = 2
+    """The current or wind is not known there and then, or the motor can't hold the boat in it."""
+
+    HAZARD = 3
+    """Too near a charted hazard."""
+
+
+@dataclass(frozen=True, slots=True)
+class DriftTracks:
+    """Tracks of n boats at m moments.
+
+    Attributes
+    ----------
+    times : ndarray of datetime64[ns], shape (m,)
+        UTC.
+    longitude, latitude : ndarray of float64, shape (n, m)
+        Degrees, WGS 84; NaN after a track has ended.
+    depth_m : ndarray of float64, shape (n, m)
+        Metres of water under the boat; NaN where not asked for, and after the end.
+    ended : ndarray of int8, shape (n,)
+        An `Ended` each.
+    """
+
+    times: Times
+    longitude: Floats
+    latitude: Floats
+    depth_m: Floats
+    ended: NDArray[np.int8]
+
+    def until(self, last: int) -> DriftTracks:
+        """Give the tracks up to a point."""
+        to = last + 1
+        return DriftTracks(
+            self.times[:to], self.longitude[:, :to], self.latitude[:, :to], self.depth_m[:, :to],
+            self.ended,
+        )  # fmt: skip
+
+    def of(self, rows: NDArray[np.int64]) -> DriftTracks:
+        """Give the tracks of some boats."""
+        return DriftTracks(
+            self.times, self.longitude[rows], self.latitude[rows], self.depth_m[rows],
+            self.ended[rows],
+        )  # fmt: skip
+
+
+def drift_tracks(
+    longitude: Floats,
+    latitude: Floats,
+    start: np.datetime64,
+    velocity: Velocity,
+    *,
+    duration_s: float,
+    step_s: float = 30.0,
+    depth_under: DepthUnder | None = None,
+    least_depth_m: float = 0.0,
+    stops: Stops | None = None,
+) -> DriftTracks:
+    """Integrate boat tracks through a velocity field.
+
+    Parameters
+    ----------
+    longitude, latitude : array, shape (n,)
+        Starts, degrees.
+    start : datetime64
+        When all of them start, UTC.
+    velocity : callable
+        Velocity over the ground (current and leeway).  NaN means not known.  It is always asked for
+        all n boats, in their order, so that each may have a water and wind of its own.
+    duration_s, step_s : float
+        Seconds of drift, and of one step.  The last step is shortened to end on time.
+    depth_under : callable, optional
+        Metres of water.  A track ends before its first step into less than `least_depth_m`, or into
+        NaN (land, or off the grid).
+    least_depth_m : float
+        Metres.
+    stops : callable, optional
+        What stops a boat on its way from one point to the next, as `SafeWater.stops`.  The track
+        ends before that step.
+
+    Returns
+    -------
+    DriftTracks
+        A start that is itself stopped has a track of one point.  No starts give empty arrays.
+
+    Raises
+    ------
+    WaterError
+        If duration or step is not positive.
+
+    Notes
+    -----
+    Classical fourth-order Runge-Kutta: global error falls with the fourth power of the step.
+    """
+    if not (duration_s > 0 and step_s > 0):
+        raise WaterError(f"a drift of {duration_s} s in steps of {step_s} s can't be followed")
+    seconds = np.append(np.arange(0.0, duration_s - 1e-6, step_s), duration_s)
+    return tracks_at(
+        longitude, latitude, start, velocity, seconds,
+        depth_under=depth_under, least_depth_m=least_depth_m, stops=stops,
+    )  # fmt: skip
+
+
+def tracks_at(
+    longitude: Floats,
+    latitude: Floats,
+    start: np.datetime64,
+    velocity: Velocity,
+    seconds: Floats,
+    *,
+    depth_under: DepthUnder | None = None,
+    least_depth_m: float = 0.0,
+    stops: Stops | None = None,
+) -> DriftTracks:
+    """Integrate as `drift_tracks`, with the points at given seconds after the start.
+
+    Parameters
+    ----------
+    seconds : ndarray, shape (m,)
+        Rising.  The boats are at their places at the first of them.
+    """
+    times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
+    count = len(longitude)
+    track = np.full((3, count, len(times)), np.nan)
+    ended = np.full(count, Ended.TIME, np.int8)
+    here = np.array([longitude, latitude], float)
+    track[:2, :, 0] = here
+    alive = np.ones(count, bool)
+    for index in range(len(times)):
+        if index:
+            moved = _step(velocity, times[index - 1], here, seconds[index] - seconds[index - 1])
+            known = np.isfinite(moved).all(axis=0)
+            ended[alive & ~known] = Ended.UNKNOWN_WATER
+            alive &= known
+            moved = np.where(alive, moved, here)
+        else:
+            moved = here
+        if stops is not None:
+            why = stops(times[max(index - 1, 0)], times[index], np.concatenate([here, moved]))
+            stopped = alive & (why != Ended.TIME)
+            ended[stopped] = why[stopped]
+            alive &= ~stopped
+        here = np.where(alive, moved, here)
+        if depth_under is not None:
+            depth = depth_under(np.full(count, times[index]), *here)
+            afloat = depth >= least_depth_m
+            ended[alive & ~afloat] = Ended.SHOAL
+            alive &= afloat
+            track[2, alive, index] = depth[alive]
+        track[:2, alive, index] = here[:, alive]
+        if not alive.any():
+            break
+    return DriftTracks(times, track[0], track[1], track[2], ended)
+
+
+def at_once(velocity: Velocity) -> Velocity:
+    """Ask a velocity that is the same everywhere once for all boats of a moment.
+
+    A step asks twice for its middle, and for its end as the next step for its beginning.
+    """
+    known: dict[bytes, tuple[Floats, Floats]] = {}
+
+    def of(moments: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        key = moments.tobytes()
+        if key not in known:
+            if len(known) >= MOST_KNOWN:
+                known.clear()
+            known[key] = velocity(moments, longitude, latitude)
+        return known[key]
+
+    def asked(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        if len(times) and (times == times[0]).all():
+            east, north = of(times[:1], longitude[:1], latitude[:1])
+            return np.full(times.shape, east[0]), np.full(times.shape, north[0])
+        moments, first, which = np.unique(times, return_index=True, return_inverse=True)
+        east, north = of(moments, longitude[first], latitude[first])
+        return east[which], north[which]
+
+    return asked
+
+
+def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float) -> Floats:
+    """Advance positions, shape (2, n) in degrees, by one Runge-Kutta step."""
+
+    def rate(at: Floats, after: float) -> Floats:
+        moment = time + np.timedelta64(round(after * 1e9), "ns")
+        east, north = velocity(np.full(at.shape[1], moment), at[0], at[1])
+        return np.array([east, north]) * degrees_per_metre(at[1])
+
+    first = rate(here, 0.0)
+    second = rate(here + first * (seconds / 2), seconds / 2)
+    third = rate(here + second * (seconds / 2), seconds / 2)
+    fourth = rate(here + third * seconds, seconds)
+    return here + (first + 2 * second + 2 * third + fourth) * (seconds / 6)
+
+
+def degrees_per_metre(latitude: Floats) -> Floats:
+    """Degrees of longitude and latitude in a metre, shape (2, n), on WGS 84."""
+    parallel, meridian = _radii(latitude)
+    return np.asarray(np.degrees([1 / parallel, 1 / meridian]))

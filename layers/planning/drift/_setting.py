@@ -1,0 +1,204 @@
+"""What a day's drifts are made in: the water, the boat, and where it may go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.planning.drift._candidates import DriftLimits
+from layers.planning.drift._doubt import Doubt, SureCurrents
+from layers.planning.drift._drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
+from layers.planning.drift._fan import fans
+from layers.planning.drift._hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
+from layers.planning.drift._motor import held_velocity, printed_pushes
+from layers.planning.drift.safe_water import SafeWater
+from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
+from layers.water.currents.currents import same_everywhere
+from layers.water.day.limits import LimitedCurrents
+from layers.water.times import as_utc
+
+
+@dataclass(frozen=True, slots=True)
+class DayWater:
+    """What moves on the day, the tide's height apart.
+
+    Attributes
+    ----------
+    currents : Currents
+    leeway : Leeway
+    wind : Wind or None
+        None is no wind.
+    doubt : Doubt
+    held_mps : (float, float) or None
+        Speed over the ground, least and greatest, at which the motor holds the boat along the
+        water; None is a boat left to itself.
+    motor_limit_mps : float
+        The most the motor drives the boat through the water.
+    along_deg : float or None
+        A course to which the motor holds the boat, degrees true; None is the water's own.
+    current_limit_mps : float
+        No boat drifts where the current runs faster.
+    correct_every_s : float
+        How often the skipper corrects the trim that the sheet prints; infinity is never.
+    """
+
+    currents: Currents
+    leeway: Leeway
+    wind: Wind | None = None
+    doubt: Doubt = field(default_factory=Doubt)
+    held_mps: tuple[float, float] | None = None
+    motor_limit_mps: float = 1.0
+    along_deg: float | None = None
+    current_limit_mps: float = float("inf")
+    correct_every_s: float = CORRECT_EVERY_S
+
+    @property
+    def hand(self) -> Hand:
+        """How the printed trim is held; a boat left to itself is not corrected."""
+        every_s = NEVER_S if self.held_mps is None else self.correct_every_s
+        return Hand(every_s, self.motor_limit_mps)
+
+    @property
+    def velocity(self) -> Velocity:
+        """Velocity over the ground of the boat, held or left to itself, as it is planned.
+
+        NaN where current or wind is not known, the current is beyond the limit, or one that was
+        learned is too doubtful to say which way it runs.
+        """
+        currents = LimitedCurrents(SureCurrents(self.currents), self.current_limit_mps)
+        found = boat_velocity(currents, self.wind, self.leeway)
+        if self.held_mps is not None:
+            found = held_velocity(
+                currents,
+                self.wind,
+                self.leeway,
+                speed_mps=self.held_mps,
+                limit_mps=self.motor_limit_mps,
+                along_deg=self.along_deg,
+            )
+        return at_once(found) if same_everywhere(self.currents) else found
+
+    def trims(self, times: Times, longitude: Floats, latitude: Floats) -> Trim:
+        """Motor trim at times and places, each of shape (n,)."""
+        water = self.currents.velocity(times, longitude, latitude)
+        wind = np.zeros((2, len(times)))
+        if self.wind is not None:
+            wind = np.stack(self.leeway.velocity(*self.wind.at(as_utc(times))))
+        return trim(
+            water, (wind[0], wind[1]), speed_mps=self.held_mps or (0.0, np.inf),
+            limit_mps=self.motor_limit_mps, along_deg=self.along_deg,
+        )  # fmt: skip
+
+    def push_at(self, time: np.datetime64, longitude: float, latitude: float) -> Trim:
+        """Motor trim at one time and place, each of its arrays of shape (1,)."""
+        return self.trims(np.array([time]), np.array([longitude]), np.array([latitude]))
+
+    def printed(self, tracks: DriftTracks, last: NDArray[np.int64], begins: Times) -> Printed:
+        """Give what a sheet says of planned drifts.
+
+        Parameters
+        ----------
+        tracks : DriftTracks
+            n drifts as planned.
+        last : ndarray of int, shape (n,)
+            Index of the last point of each, 1 or more.
+        begins : ndarray of datetime64, shape (n,)
+            When each begins, UTC.
+        """
+        rows = np.arange(len(last))
+        seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+        ends = begins + (tracks.times[last] - tracks.times[0])
+        start, end = np.zeros((2, 2, len(last)))
+        if self.held_mps is not None:
+            start, end = printed_pushes(
+                self.trims(begins, tracks.longitude[:, 0], tracks.latitude[:, 0]),
+                self.trims(ends, tracks.longitude[rows, last], tracks.latitude[rows, last]),
+            )
+        paths = [
+            np.stack([seconds, tracks.longitude[row], tracks.latitude[row]])[:, : last[row] + 1]
+            for row in rows
+        ]
+        return Printed(begins, paths, start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """All that decides how a drift from a place and time goes.
+
+    Attributes
+    ----------
+    safe : SafeWater
+    water : DayWater
+    band_m : (float, float)
+        Band of charted depth in which fish are looked for.
+    limits : DriftLimits
+    """
+
+    safe: SafeWater
+    water: DayWater
+    band_m: tuple[float, float]
+    limits: DriftLimits = field(default_factory=DriftLimits)
+
+    def drifts(
+        self,
+        longitude: Floats,
+        latitude: Floats,
+        begins: Times,
+        duration_s: float,
+        *,
+        step_s: float | None = None,
+        depths: bool = True,
+    ) -> DriftTracks:
+        """Drift boats from places, each from a time of its own.
+
+        Parameters
+        ----------
+        longitude, latitude : ndarray, shape (n,)
+        begins : ndarray of datetime64, shape (n,)
+            UTC.
+        duration_s : float
+        step_s : float, optional
+            Else that of the limits.
+        depths : bool
+            Whether to tell the depth of water under them.
+
+        Returns
+        -------
+        DriftTracks
+            Its ``times`` are those of the first boat.
+        """
+        later = (begins - begins[0]).astype("timedelta64[ns]")
+        velocity, watched = self.water.velocity, self.safe.watch()
+        return drift_tracks(
+            longitude, latitude, begins[0],
+            lambda times, x, y: velocity(times + later, x, y),
+            duration_s=duration_s, step_s=step_s or self.limits.step_s,
+            depth_under=(lambda times, x, y: self.safe.depth(times + later, x, y))
+            if depths else None,
+            stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
+        )  # fmt: skip
+
+    def fan(
+        self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float
+    ) -> DriftTracks:
+        """Drift 256 doubtful boats from a place, with the charted depth under each.
+
+        Each holds the trim that is printed for the drift as planned from there, as
+        `layers.planning.fans` says.
+        """
+        begins = np.array([begin]).astype("datetime64[ns]")
+        tracks = self.drifts(
+            np.array([longitude]), np.array([latitude]), begins, duration_s, depths=False
+        )
+        (boats,) = self.fans(self.water.printed(tracks, np.array([len(tracks.times) - 1]), begins))
+        return boats
+
+    def fans(self, printed: Printed) -> list[DriftTracks]:
+        """Drift doubtful boats along each of n drifts, as `layers.planning.fans`."""
+        return fans(
+            printed, currents=self.water.currents, wind=self.water.wind,
+            leeway=self.water.leeway, hand=self.water.hand, doubt=self.water.doubt,
+            safe=self.safe, step_s=self.limits.step_s,
+        )  # fmt: skip

@@ -1,0 +1,181 @@
+"""How the lines of a plan go if water, wind or the skipper are not as planned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from layers.planning.day._slots import Slot
+from layers.planning.drift._candidates import cells_under, worth_rates
+from layers.planning.drift._drift import DriftTracks, Ended, Floats, degrees_per_metre
+from layers.planning.drift._fan import share_in_band
+from layers.planning.drift._hand import Printed, by_hand
+from layers.planning.drift._setting import Setting
+from layers.planning.ground._paid_lines import setting_for
+from layers.planning.what_if._scenarios import SCENARIOS, Scenario
+from layers.water import boat_velocity
+from layers.water.currents.currents import vector
+from layers.water.times import as_utc, moment
+from seabed.geodesy import distance_m, path_m
+from seabed.schema import Table, documented
+
+WHAT_IF: Final = Table.of(
+    "what_if",
+    "layers.planning.what_if._drifts",
+    """
+    scenario [text] its name
+    plan_id [text] of the line
+    end_shift_m [distance] how far the end moves
+    drift_s shorter where the boat is stopped
+    sog_mps over the ground
+    push_mps the most that keeps the boat on the line at its speed
+    held [bool] the motor has that much (True for a boat left to itself)
+    share_in_band of its time
+    worth [empty] an hour
+    works [bool] held, not stopped, three fifths of the planned worth or more
+    words [text] what becomes of it
+    """,
+)
+
+STEP_S: Final = 60.0
+STILL_WORKS: Final = 0.6
+"""A line still works with this share of its planned worth.  Our choice, no source."""
+
+
+@documented(WHAT_IF)
+def what_if(
+    plan: gpd.GeoDataFrame,
+    setting: Setting,
+    slots: Sequence[Slot],
+    scenarios: Sequence[Scenario] = SCENARIOS,
+) -> pd.DataFrame:
+    """Drift every line of a plan as it would go in each scenario, holding the printed trim.
+
+    The skipper corrects the trim toward the line as planned, as `by_hand` in
+    `layers.planning.drift._hand` says: he has the sheet and the plotter, and does not know what
+    has changed.
+
+    Parameters
+    ----------
+    plan : from `plan_day`
+        Its lines.
+    setting : Setting
+    slots : from `slots_of_day`
+    scenarios : sequence of Scenario
+
+    Returns
+    -------
+    DataFrame, a row a scenario and line
+        {what_if}
+    """
+    rows: list[dict[str, Any]] = []
+    for scenario in scenarios:
+        other = replace(setting, water=scenario.applied_to(setting.water))
+        rows += _lines_in(plan, scenario, other, slots)
+    return WHAT_IF.frame(rows)
+
+
+def _lines_in(
+    plan: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
+) -> list[dict[str, Any]]:
+    """Drift all lines in one scenario: at once, those that go in the same water."""
+    paid = {line.name: line for slot in slots for line in slot.paid}
+    slot_of = slots_of_lines(plan, slots)
+    rows: dict[str, dict[str, Any]] = {}
+    for name, lines in plan.groupby("again_of", sort=False):
+        over = setting_for(paid.get(str(name)), setting)
+        printed = _printed(lines, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
+        water = over.water
+        drifts = by_hand(
+            printed, boat_velocity(water.currents, water.wind, water.leeway), water.hand,
+            step_s=STEP_S, depth_under=over.safe.charted, stops=over.safe.watch(),
+        )  # fmt: skip
+        for line, drift, begin, path in zip(
+            lines.itertuples(), drifts, printed.begins, printed.paths, strict=True
+        ):
+            rows[line.plan_id] = {"scenario": scenario.name, "plan_id": line.plan_id} | _line_in(
+                line, drift, over, slots[slot_of[line.plan_id]].worth, _push(over, begin, path)
+            )
+    return [rows[name] for name in plan["plan_id"]]
+
+
+def _printed(lines: gpd.GeoDataFrame, late: np.timedelta64) -> Printed:
+    """Give what the sheet says of lines, begun so much later; their points are even in time."""
+    paths = []
+    for line in lines.itertuples():
+        longitude, latitude = np.array(line.geometry.coords).T[:2]
+        seconds = np.linspace(0.0, line.drift_s, len(longitude))
+        paths.append(np.stack([seconds, longitude, latitude]))
+    start, end = (
+        np.stack(vector(lines[f"{name}_mps"], np.nan_to_num(lines[f"{name}_deg"].astype(float))))
+        for name in ("push", "push_end")
+    )
+    return Printed(as_utc(lines["slot_start"]) + late, paths, start, end)
+
+
+def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
+    """Give the most push that keeps a boat on a path at its speed, where the water is known."""
+    seconds, longitude, latitude = path
+    times = begin + np.round(seconds * 1e9).astype("timedelta64[ns]")
+    middle = times[:-1] + np.diff(times) // 2
+    x, y = (longitude[:-1] + longitude[1:]) / 2, (latitude[:-1] + latitude[1:]) / 2
+    east, north = np.diff(path[1:]) / degrees_per_metre(y) / np.diff(seconds)
+    water = setting.water
+    free = boat_velocity(water.currents, water.wind, water.leeway)(middle, x, y)
+    push = np.hypot(east - free[0], north - free[1])
+    return float(np.max(push[np.isfinite(push)], initial=0.0))
+
+
+def slots_of_lines(plan: gpd.GeoDataFrame, slots: Sequence[Slot]) -> dict[str, int]:
+    """Which slot each line belongs to, by when it begins; a pass beside a line to its line's."""
+    begins = np.array([slot.begin for slot in slots], "datetime64[ns]")
+    own = {
+        line.plan_id: int(np.argmin(np.abs(begins - moment(line.slot_start))))
+        for line in plan.itertuples()
+    }
+    return {name: own[str(name).split()[0]] for name in own}
+
+
+def _line_in(
+    line: Any, drift: DriftTracks, setting: Setting, worth: xr.DataArray, push_mps: float
+) -> dict[str, Any]:
+    """Measure one line in one scenario."""
+    free = setting.water.held_mps is None
+    held = free or push_mps <= setting.water.motor_limit_mps
+    push = {"push_mps": 0.0 if free else push_mps, "held": held}
+    last = int(np.isfinite(drift.longitude[0]).sum()) - 1
+    why = Ended(int(drift.ended[0]))
+    if last < 1:
+        return push | {
+            "end_shift_m": np.nan, "drift_s": 0.0, "sog_mps": np.nan, "share_in_band": 0.0,
+            "worth": 0.0, "works": False, "words": _STOPPED[why],
+        }  # fmt: skip
+    own = drift.until(last)
+    longitude, latitude = own.longitude[0], own.latitude[0]
+    rate = float(worth_rates(worth, cells_under(worth, own), own, setting.limits)[0, -1])
+    east, north = line.geometry.coords[-1][:2]
+    lasts_s = float((own.times[-1] - own.times[0]) / np.timedelta64(1, "s"))
+    works = held and why == Ended.TIME and rate >= STILL_WORKS * line.worth
+    words = "leaves the good ground" if held else "the motor can't hold it"
+    return push | {
+        "end_shift_m": distance_m(east, north, longitude[-1], latitude[-1]),
+        "drift_s": lasts_s,
+        "sog_mps": path_m(longitude, latitude) / lasts_s,
+        "share_in_band": share_in_band(own, setting.band_m),
+        "worth": rate,
+        "works": works,
+        "words": "still works" if works else _STOPPED.get(why, words),
+    }
+
+
+_STOPPED: Final = {
+    Ended.SHOAL: "runs into water too shallow",
+    Ended.HAZARD: "comes too near a hazard",
+    Ended.UNKNOWN_WATER: "comes into water that is not known",
+}

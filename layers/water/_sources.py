@@ -1,0 +1,150 @@
+"""Sources of tide heights and currents, each told by its kind of file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Final
+
+from layers.water._json_file import load_json
+from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
+from layers.water.heights._heights import Heights, read_high_low_table
+from layers.water.learned._learned_file import LEARNED_FORMAT, learned_of
+from seabed.errors import WaterError
+from seabed.units import parse_speed
+
+HDF5: Final = {".h5", ".hdf5", ".hdf"}
+
+
+def read_heights(
+    path: str | Path,
+    *,
+    timezone: str = "UTC",
+    longitude: float | None = None,
+    latitude: float | None = None,
+) -> Heights:
+    """Read a source of tide heights.
+
+    Parameters
+    ----------
+    path : str or Path
+        A high/low table (CSV), a station file or other station JSON, or S-104 (HDF5).
+    timezone : str
+        The zone of times without an offset in a table.
+    longitude, latitude : float, optional
+        The place, for S-104.
+
+    Raises
+    ------
+    WaterError
+        If the file can't be read or does not hold together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
+    [0.64]
+    """
+    path = Path(path)
+    kind = path.suffix.lower()
+    if kind == ".json":
+        from layers.water.stations.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
+
+        station = import_station(path)
+        if station.heights is None:
+            raise WaterError("is a station of currents, not of heights", file=path)
+        return station.heights
+    if kind in HDF5:
+        from layers.water.currents.s100 import read_s104  # noqa: PLC0415
+
+        return read_s104(path, longitude=longitude, latitude=latitude)
+    return read_high_low_table(path, timezone=timezone)
+
+
+def read_currents(
+    path: str | Path,
+    *,
+    timezone: str = "UTC",
+    flood_toward: float | None = None,
+    ebb_toward: float | None = None,
+    heights: Heights | None = None,
+) -> Currents:
+    """Read a source of currents.
+
+    Parameters
+    ----------
+    path : str or Path
+        A table of slacks and greatest floods and ebbs (CSV), a station file or other station JSON,
+        a current learned from drifts (JSON), or S-111 (HDF5).
+    timezone : str
+        The zone of times without an offset in a table.
+    flood_toward, ebb_toward : float, optional
+        Degrees true; needed for a table.  One alone gives the other its opposite.
+    heights : Heights, optional
+        The station's tide; needed for a learned current, which is tied to it.
+
+    Raises
+    ------
+    WaterError
+        If the file can't be read or does not hold together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> currents = read_currents(
+    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
+    ... )
+    >>> east, north = currents.velocity(np.array(["2031-06-14T10:00"], "datetime64[ns]"))
+    >>> north.round(2).tolist()
+    [0.19]
+    """
+    path = Path(path)
+    kind = path.suffix.lower()
+    if kind == ".json":
+        record = load_json(path)
+        if isinstance(record, dict) and record.get("format") == LEARNED_FORMAT:
+            if heights is None:
+                raise WaterError(
+                    "a learned current needs the tide it is tied to",
+                    file=path,
+                    do="Name the station's tide: heights under [water] of the area file.",
+                )
+            return learned_of(record, heights, file=path)
+        from layers.water.stations.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)
+
+        station = import_station(path)
+        if station.currents is None:
+            raise WaterError("is a station of heights, not of currents", file=path)
+        return station.currents
+    if kind in HDF5:
+        from layers.water.currents.s100 import read_s111  # noqa: PLC0415
+
+        return read_s111(path)
+    return read_current_table(
+        path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
+    )
+
+
+def parse_current(text: str) -> FixedCurrent:
+    """Read a fixed set and drift, ``"0.8 kn toward 40"``.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read, or can't be right.
+
+    Examples
+    --------
+    >>> current = parse_current("0.8 kn toward 40")
+    >>> round(current.speed_mps, 3), current.toward_deg
+    (0.412, 40.0)
+    """
+    match = re.fullmatch(r"\s*(.+?)\s+(?:to|toward|towards)\s+(\d+(?:\.\d+)?)\s*°?\s*", text)
+    if match is None or float(match.group(2)) > 360:
+        raise WaterError(
+            f"can't read the current {text!r}", do="Write it like 0.8 kn toward 40 (degrees true)."
+        )
+    speed = parse_speed(match.group(1))
+    check_current(speed, text)
+    return FixedCurrent(speed, float(match.group(2)) % 360.0)

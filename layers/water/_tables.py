@@ -1,0 +1,123 @@
+"""Tables of water: forgiving about headings, unforgiving about values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
+from pathlib import Path
+from typing import Final, NoReturn
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.water.times import Times, hours_between, zone_of
+from seabed.errors import UnitError, WaterError
+from seabed.tables.headings import meanings_of
+from seabed.tables.text_layout import number
+from seabed.tables.text_table import TextTable, read_text_table
+
+WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust")
+"""Meanings of columns that are looked for; see `seabed.tables.headings`."""
+
+APART_HOURS: Final = 72.0
+"""Rows further apart than this are stretches of their own, not one with a hole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows at moments.
+
+    Attributes
+    ----------
+    text : TextTable
+        The cells, as written.
+    times : ndarray of datetime64[ns], shape (n,)
+        UTC, rising.
+    """
+
+    text: TextTable
+    times: Times
+
+    def needed(self, meaning: str, *, like: str) -> list[str]:
+        """Give the words of the column of a meaning; WaterError if there is none."""
+        words = self.text.words(meaning)
+        if words is None:
+            raise _no_column(self.text, meaning, like)
+        return words
+
+    def quantities(
+        self, meaning: str, words: list[str], parse: Callable[[str], float]
+    ) -> NDArray[np.float64]:
+        """Read values that carry a unit, or whose heading does.  WaterError at a bad one."""
+        values, unit = np.empty(len(words)), self.text.unit(meaning)
+        for i, word in enumerate(words):
+            try:
+                values[i] = parse(_with_unit(word, unit))
+            except UnitError as error:
+                cure = f"Name the unit in the heading, like {meaning}_m or {meaning}_ft."
+                self.refuse(i, error.what, "" if unit else cure, meaning=meaning)
+            if not np.isfinite(values[i]):
+                self.refuse(i, f"{word!r} is not a number", "", meaning=meaning)
+        return values
+
+    def refuse(self, i: int, what: str, do: str, *, meaning: str | None = None) -> NoReturn:
+        """Raise a WaterError about row `i`."""
+        self.text.refuse(i, what, meaning=meaning, do=do or None)
+
+
+def read_table(path: str | Path, *, timezone: str) -> Table:
+    """Read a table of rows at moments, in order of time.
+
+    Parameters
+    ----------
+    path : str or Path
+        Text or a spreadsheet, as `seabed.tables.text_table` reads it.  The moment is in a
+        column ``time``, or in two, ``date`` and ``time``.
+    timezone : str
+        The zone of times without an offset.
+
+    Raises
+    ------
+    WaterError
+        If the file is missing, empty or not a table, has no time column, or has a time that can't
+        be read or is not after the one before.
+    """
+    text = read_text_table(path, partial(meanings_of, among=WATER_HEADINGS), error=WaterError)
+    if not len(text):
+        raise WaterError("the table has no rows", file=text.file)
+    if text.column("time") is None and text.column("date") is None:
+        raise _no_column(text, "time", "time,height_m,kind")
+    times, _ = text.moments(zone_of(timezone))
+    back = np.flatnonzero(np.diff(times) <= np.timedelta64(0, "ns"))
+    if back.size:
+        text.refuse(
+            int(back[0]) + 1,
+            "the time is not after the one before",
+            meaning="time",
+            do="Put the rows in order of time, each once; mind am and pm.",
+        )
+    return Table(text, times)
+
+
+def stretches(times: Times) -> list[slice]:
+    """Rows that belong together: runs with no more than three days between neighbours."""
+    breaks = np.flatnonzero(hours_between(times[:-1], times[1:]) > APART_HOURS) + 1
+    edges = [0, *breaks.tolist(), len(times)]
+    return [slice(a, b) for a, b in pairwise(edges) if b > a]
+
+
+def _no_column(text: TextTable, meaning: str, like: str) -> WaterError:
+    return WaterError(
+        f"no column for {meaning} among {', '.join(filter(None, text.headings))}",
+        file=text.file,
+        where=f"{text.line_word} {text.heading_line}",
+        do=f"Name the columns like {like}.",
+    )
+
+
+def _with_unit(word: str, unit: str) -> str:
+    """Add the heading's unit to a plain number, which may be written as ``8e-05``."""
+    value = number(word)
+    return word if not unit or np.isnan(value) else f"{value:.9f} {unit}"

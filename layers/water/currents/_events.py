@@ -1,0 +1,104 @@
+"""Slacks and greatest floods and ebbs of any source of currents."""
+
+from __future__ import annotations
+
+from typing import Any, Final, Protocol, runtime_checkable
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water.currents.currents import Currents
+from layers.water.heights._stage import turns_of_curve
+from layers.water.times import as_utc, moment
+
+Floats = NDArray[np.float64]
+STEP: Final = np.timedelta64(120, "s")
+
+
+@runtime_checkable
+class KnowsAxis(Protocol):
+    """Currents that run along an axis."""
+
+    def speed_along(self, times: Any) -> Floats:
+        """Speed along it, flood positive."""
+        ...
+
+
+def current_events(
+    currents: Currents,
+    start: Any,
+    end: Any,
+    *,
+    longitude: float | None = None,
+    latitude: float | None = None,
+) -> pd.DataFrame:
+    """Find slacks and greatest floods and ebbs within [start, end].
+
+    Parameters
+    ----------
+    currents : Currents
+    start, end : UTC times
+    longitude, latitude : float, optional
+        The place, degrees, for currents that vary.
+
+    Returns
+    -------
+    DataFrame, in order of time
+        ``time`` (UTC), ``event`` and ``speed_mps``.  The events of a current with an axis are
+        "slack", "flood" and "ebb"; of one without, "weakest" and "strongest".  No rows where the
+        current is unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_currents
+    >>> currents = read_currents(
+    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
+    ... )
+    >>> start, end = np.datetime64("2031-06-14T06:00"), np.datetime64("2031-06-14T18:00")
+    >>> current_events(currents, start, end)["event"].tolist()
+    ['ebb', 'slack', 'flood', 'slack']
+    """
+    first, last = moment(start) - STEP, moment(end) + STEP
+    grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")
+    if isinstance(currents, KnowsAxis):
+        along = currents.speed_along(grid)
+        found = turns_of_curve(grid, along, start, end)
+        peak = found["height_m"].to_numpy(float)
+        kept = np.where(found["high"], peak > 0, peak < 0)
+        greatest = pd.DataFrame(
+            {
+                "time": found["time"],
+                "event": np.where(found["high"], "flood", "ebb"),
+                "speed_mps": np.abs(peak),
+            }
+        )[kept]
+        return _in_order([greatest, _slacks(grid, along, start, end)])
+    speed = np.hypot(*currents.velocity(grid, longitude, latitude))
+    found = turns_of_curve(grid, speed, start, end)
+    return pd.DataFrame(
+        {
+            "time": found["time"],
+            "event": np.where(found["high"], "strongest", "weakest"),
+            "speed_mps": found["height_m"].clip(lower=0.0),
+        }
+    )
+
+
+def _slacks(grid: NDArray[Any], along: Floats, start: Any, end: Any) -> pd.DataFrame:
+    before, after = along[:-1], along[1:]
+    at = np.flatnonzero((before * after < 0) | ((before == 0) & (after != 0)))
+    share = before[at] / (before[at] - after[at])
+    times = grid[at] + (share * float(STEP / np.timedelta64(1, "ns"))).astype("timedelta64[ns]")
+    times = times[(times >= as_utc(start)) & (times <= as_utc(end))]
+    return pd.DataFrame(
+        {"time": pd.DatetimeIndex(times).tz_localize("UTC"), "event": "slack", "speed_mps": 0.0}
+    )
+
+
+def _in_order(parts: list[pd.DataFrame]) -> pd.DataFrame:
+    filled = [part for part in parts if len(part)]
+    if not filled:
+        return parts[0]
+    return pd.concat(filled).sort_values("time").reset_index(drop=True)

@@ -1,0 +1,228 @@
+"""A day of the water: what it does hour by hour, and when drifting is good."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water._motion import set_and_drift, trim, wind_and_water
+from layers.water.currents.currents import Currents
+from layers.water.heights._heights import Heights
+from layers.water.heights._stage import stage
+from layers.water.times import Times, as_utc, day_bounds
+from layers.water.wind._wind import Wind
+from layers.water.wind.leeway import CRAFT, Leeway
+from seabed.units import SPEED, half_turned
+
+Floats = NDArray[np.float64]
+
+MINUTE: Final = np.timedelta64(60, "s")
+
+
+@dataclass(frozen=True, slots=True)
+class DriftWishes:
+    """What the skipper wants of a drift.
+
+    Attributes
+    ----------
+    speed_mps : (least, greatest)
+        Over the ground, along the water's line.  0.5-1.0 mph is common practice, no source.
+    motor_limit_mps : float
+        The most that the motor drives the boat through the water.
+    slack_below_mps : float
+        Water slower than this is slack.  Common practice, no source.
+    off_line_deg : float
+        A boat left alone still drifts well this far off the water's line.  Our choice, no source.
+    shortest_minutes : float
+        Shorter windows are not told.
+    """
+
+    speed_mps: tuple[float, float] = (0.5 * SPEED["mph"], 1.0 * SPEED["mph"])
+    motor_limit_mps: float = 2.0 * SPEED["kn"]
+    slack_below_mps: float = 0.2 * SPEED["kn"]
+    off_line_deg: float = 30.0
+    shortest_minutes: float = 10.0
+
+
+def day_of_water(
+    day: date,
+    timezone: str,
+    *,
+    heights: Heights | None = None,
+    currents: Currents | None = None,
+    wind: Wind | None = None,
+    leeway: Leeway = CRAFT["skiff, V-hull"],
+    wishes: DriftWishes | None = None,
+    longitude: float | None = None,
+    latitude: float | None = None,
+) -> pd.DataFrame:
+    """Tell the water minute by minute through a day of the zone's calendar.
+
+    Parameters
+    ----------
+    day, timezone
+        The day has 23, 24 or 25 hours.
+    heights, currents, wind
+        What is not given is unknown (no wind: a calm).
+    leeway : Leeway
+    wishes : DriftWishes, optional
+    longitude, latitude : float, optional
+        The place, for currents that vary.
+
+    Returns
+    -------
+    DataFrame, a row a minute
+        ``time`` (UTC); ``height_m``, ``hours_from_high``, ``state``, ``fraction_of_range`` (as
+        `stage`); ``current_toward_deg``, ``current_mps``; ``wind_from_deg``, ``wind_mps``,
+        ``gust_mps``; ``drift_toward_deg``, ``drift_mps`` (the boat left alone);
+        ``push_heading_deg``, ``push_mps`` (the least push to the wanted drift); ``drifting``:
+        "slack", "alone", "motor", "no" (can't be held) or "" (unknown).  NaN where unknown.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import parse_wind, read_currents, read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> wind = parse_wind(["SW 8 kn"], "2031-06-14T00:00", timezone="Etc/GMT+2")
+    >>> table = day_of_water(date(2031, 6, 14), "Etc/GMT+2", heights=heights, wind=wind)
+    >>> len(table), round(float(table["height_m"].max()), 1)
+    (1440, 2.3)
+    """
+    wishes = wishes or DriftWishes()
+    start, end = day_bounds(day, timezone)
+    times: Times = np.arange(start, end, MINUTE).astype("datetime64[ns]")
+    nothing = np.full(times.shape, np.nan)
+    height = heights.height_m(times) if heights is not None else nothing
+    water = (
+        currents.velocity(times, longitude, latitude) if currents is not None else (nothing,) * 2
+    )
+    blow, blow_from = wind.at(times) if wind is not None else (np.zeros(times.shape), nothing)
+    push_off = leeway.velocity(blow, np.where(blow > 0, blow_from, 0.0))
+    toward, speed = set_and_drift(*water)
+    drift_toward, drift = set_and_drift(water[0] + push_off[0], water[1] + push_off[1])
+    gust = wind.gusts(times) if wind is not None else np.zeros(times.shape)
+    motor = trim(water, push_off, speed_mps=wishes.speed_mps, limit_mps=wishes.motor_limit_mps)
+    table = pd.DataFrame({"time": pd.DatetimeIndex(times).tz_localize("UTC"), "height_m": height})
+    if heights is not None:
+        table = pd.concat([table, stage(heights, times)], axis=1)
+    else:
+        table = table.assign(hours_from_high=np.nan, state="", fraction_of_range=np.nan)
+    off_line = np.abs(half_turned(drift_toward - toward))
+    alone = (
+        (drift >= wishes.speed_mps[0])
+        & (drift <= wishes.speed_mps[1])
+        & (off_line <= wishes.off_line_deg)
+    )
+    drifting = np.select(
+        [np.isnan(speed + drift), speed < wishes.slack_below_mps, alone, motor.held],
+        ["", "slack", "alone", "motor"],
+        "no",
+    )
+    return table.assign(
+        current_toward_deg=toward,
+        current_mps=speed,
+        wind_from_deg=blow_from,
+        wind_mps=blow,
+        gust_mps=gust,
+        drift_toward_deg=drift_toward,
+        drift_mps=drift,
+        push_heading_deg=motor.heading_deg,
+        push_mps=motor.push_mps,
+        drifting=drifting.astype(object),
+    )
+
+
+def day_windows(
+    table: pd.DataFrame, *, wishes: DriftWishes | None = None, beyond: bool = False
+) -> pd.DataFrame:
+    """Gather the minutes of `day_of_water` into windows.
+
+    Parameters
+    ----------
+    table : DataFrame
+        With a column ``limit``, as `OpenHours.limits_at` gives it, minutes beyond a limit of the
+        boat are left out.
+    wishes : DriftWishes, optional
+    beyond : bool
+        Whether they are kept all the same.
+
+    Returns
+    -------
+    DataFrame, in order of time
+        ``kind`` ("slack", "alone" or "motor"), ``start``, ``end`` (UTC), ``minutes``,
+        ``toward_deg`` (the water's, in the middle), ``drift_mps`` (the boat left alone, median),
+        ``push_mps`` (greatest), ``words``, ``limit`` (which limits of the boat it is beyond).
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> day_windows(table)["kind"].tolist()
+    ['alone']
+    """
+    wishes = wishes or DriftWishes()
+    kinds = table["drifting"].to_numpy(object)
+    limits = table["limit"].to_numpy(object) if "limit" in table else np.full(len(kinds), "")
+    changes = (kinds[1:] != kinds[:-1]) | (limits[1:] != limits[:-1])
+    edges = [0, *(np.flatnonzero(changes) + 1).tolist(), len(kinds)]
+    rows = []
+    for first, last in pairwise(edges):
+        wanted = kinds[first] in {"slack", "alone", "motor"} and (beyond or not limits[first])
+        if wanted and last - first >= wishes.shortest_minutes:
+            rows.append(_window(table.iloc[first:last]) | {"limit": str(limits[first])})
+    names = ["kind", "start", "end", "minutes", "toward_deg", "drift_mps", "push_mps", "words",
+             "limit"]  # fmt: skip
+    return pd.DataFrame(rows, columns=names)
+
+
+def _window(part: pd.DataFrame) -> dict[str, Any]:
+    middle = part.iloc[len(part) // 2]
+    kind = str(middle["drifting"])
+    start = part["time"].iloc[0]
+    words = {
+        "slack": "slack water",
+        "alone": "drifts well by itself",
+        "motor": "drifts well with the motor",
+    }[kind]
+    lie = wind_and_water(float(middle["current_toward_deg"]), float(middle["wind_from_deg"]))
+    return {
+        "kind": kind,
+        "start": start,
+        "end": part["time"].iloc[-1] + pd.Timedelta(minutes=1),
+        "minutes": len(part),
+        "toward_deg": float(middle["current_toward_deg"]),
+        "drift_mps": float(part["drift_mps"].median()),
+        "push_mps": float(part["push_mps"].max()),
+        "words": words if kind == "slack" or not lie else f"{words}; {lie}",
+    }
+
+
+def rows_every(table: pd.DataFrame, minutes: int, timezone: str) -> pd.DataFrame:
+    """Keep the rows on whole steps of local clock time.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> len(rows_every(table, 60, zone))
+    24
+    """
+    local = pd.DatetimeIndex(as_utc(table["time"])).tz_localize("UTC").tz_convert(timezone)
+    keep = (local.hour * 60 + local.minute) % minutes == 0
+    return table[keep].reset_index(drop=True)

@@ -1,0 +1,187 @@
+"""Height of the tide at any moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any, Final, Protocol, runtime_checkable
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water._tables import Table, read_table, stretches
+from layers.water.times import Times, as_utc, hours_between
+from seabed.units import parse_length
+
+Floats = NDArray[np.float64]
+
+LONGEST_GAP_HOURS: Final = 27.0
+"""No tide is longer from one turn to the next: a lunar day is 24.84 h."""
+
+LOST_PAIR_HOURS: Final = 17.5
+"""In a half-daily tide a longer step has lost a high and a low, which makes it about 18.6 h; where
+a small pair merely vanishes, as now and then in mixed tides, it stays shorter."""
+
+LONG_STEP_HOURS: Final = 11.0
+MIXED_SHARE: Final = 0.01
+"""Where more of the steps than this are long, the tide is daily or mixed and long ones are its
+way; such a table's holes show only over a lunar day."""
+
+
+@runtime_checkable
+class Heights(Protocol):
+    """Anything that knows the height of the tide."""
+
+    def height_m(self, times: Any) -> Floats:
+        """Metres above the source's datum at UTC times; NaN where it does not know."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class HighLowTable:
+    """An agency's high and low waters, with a half-cosine between neighbours.
+
+    The interpolation is the usual hand method printed with such tables (for instance the U.S.
+    agency's Table 3, "Height of tide at any time").
+
+    Attributes
+    ----------
+    times : ndarray of datetime64[ns], shape (n,)
+        UTC, rising.
+    heights_m : ndarray of float64, shape (n,)
+        Metres above the table's datum.
+    high : ndarray of bool, shape (n,)
+        True at high water; alternates, except where one stretch ends and another begins.
+    """
+
+    times: Times
+    heights_m: Floats
+    high: NDArray[np.bool_]
+
+    def height_m(self, times: Any) -> Floats:
+        """Metres above the table's datum; NaN outside the table and between its stretches."""
+        moments = as_utc(times)
+        flat = moments.ravel()
+        height = np.full(flat.shape, np.nan)
+        for part in stretches(self.times):
+            if part.stop - part.start < 2:
+                continue
+            height = np.where(np.isnan(height), self._within(part, flat), height)
+        return height.reshape(moments.shape)
+
+    def turns(self, start: Any, end: Any) -> pd.DataFrame:
+        """High and low waters within [start, end], as `layers.water.turns` gives them."""
+        inside = (self.times >= as_utc(start)) & (self.times <= as_utc(end))
+        return pd.DataFrame(
+            {
+                "time": pd.DatetimeIndex(self.times[inside]).tz_localize("UTC"),
+                "height_m": self.heights_m[inside],
+                "high": self.high[inside],
+            }
+        )
+
+    def _within(self, part: slice, moments: Times) -> Floats:
+        known, heights = self.times[part], self.heights_m[part]
+        after = np.clip(np.searchsorted(known, moments, side="right"), 1, len(known) - 1)
+        before = after - 1
+        passed = hours_between(known[before], moments) / hours_between(known[before], known[after])
+        share = (1.0 - np.cos(np.pi * passed)) / 2.0
+        height = heights[before] + (heights[after] - heights[before]) * share
+        outside = ~((moments >= known[0]) & (moments <= known[-1]))
+        height[outside] = np.nan
+        return np.asarray(height, np.float64)
+
+
+def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTable:
+    """Read an agency's table of high and low waters.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV with columns ``time``, ``height_m`` or ``height_ft``, and, if it likes, ``kind``
+        (``high`` or ``low``; ``H`` or ``L``).  Stretches of days may be left out between rows.
+    timezone : str
+        The zone of times without an offset.
+
+    Raises
+    ------
+    WaterError
+        If a high follows a high or a low a low, a low is not below its neighbours, or a high and a
+        low are missing in between.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> heights = read_high_low_table("tide_table.csv", timezone="Etc/GMT+2")
+    >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
+    [0.64]
+    """
+    table = read_table(path, timezone=timezone)
+    words = table.needed("height", like="time,height_m,kind")
+    heights = table.quantities("height", words, partial(parse_length, default=None))
+    parts = stretches(table.times)
+    _check_gaps(table, parts)
+    written = table.text.words("event")
+    high = _guess_kinds(table, heights, parts) if written is None else _kinds(table, written)
+    for part in parts:
+        _check_turns(table, heights, high, part)
+    return HighLowTable(table.times, heights, high)
+
+
+def _kinds(table: Table, words: list[str]) -> NDArray[np.bool_]:
+    high = np.empty(len(words), bool)
+    for i, word in enumerate(words):
+        name = word.lower().removesuffix(" water")
+        if name not in {"h", "l", "hh", "ll", "lh", "hl", "high", "low", "hw", "lw"}:
+            table.refuse(i, f"{word!r} is neither high nor low", "Write high or low.")
+        high[i] = name in {"h", "hh", "lh", "high", "hw"}
+    return high
+
+
+def _guess_kinds(table: Table, heights: Floats, parts: list[slice]) -> NDArray[np.bool_]:
+    """Tell highs from lows by the step to the next row (or from the one before)."""
+    high = np.zeros(len(heights), bool)
+    for part in parts:
+        if part.stop - part.start < 2:
+            table.refuse(part.start, "a row by itself can't be told high from low", "Add a kind.")
+        step = np.diff(heights[part])
+        high[part] = np.append(step < 0, step[-1] > 0)
+    return high
+
+
+def _check_turns(table: Table, heights: Floats, high: NDArray[np.bool_], part: slice) -> None:
+    for i in range(part.start + 1, part.stop):
+        name = "high" if high[i] else "low"
+        if high[i] == high[i - 1]:
+            table.refuse(
+                i,
+                f"a {name} water follows a {name} water",
+                f"Add the {'low' if high[i] else 'high'} water between them.",
+            )
+        if (heights[i] > heights[i - 1]) != high[i]:
+            side = "above" if high[i] else "below"
+            table.refuse(
+                i,
+                f"this {name} water ({heights[i]:.2f} m) is not {side} the one before "
+                f"({heights[i - 1]:.2f} m)",
+                "Correct the kind or the height.",
+            )
+
+
+def _check_gaps(table: Table, parts: list[slice]) -> None:
+    for part in parts:
+        steps = hours_between(table.times[part][:-1], table.times[part][1:])
+        if not steps.size:
+            continue
+        half_daily = np.mean(steps > LONG_STEP_HOURS) <= max(MIXED_SHARE, 1.0 / steps.size)
+        limit = LOST_PAIR_HOURS if half_daily else LONGEST_GAP_HOURS
+        wide = np.flatnonzero(steps > limit)
+        if wide.size:
+            i = part.start + int(wide[0]) + 1
+            table.refuse(
+                i,
+                f"{steps[wide[0]]:.1f} hours without a high or low water before this row",
+                "Add the rows that are missing (days left out on purpose must be more than three).",
+            )

@@ -1,0 +1,165 @@
+"""Turns of the tide, and where in it a moment lies."""
+
+from __future__ import annotations
+
+from typing import Any, Final, Protocol, runtime_checkable
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.water.heights._heights import Heights
+from layers.water.times import HOUR, Times, as_utc, hours_between, moment
+
+Floats = NDArray[np.float64]
+
+SLACK_SHARE: Final = 1.0 / 12.0
+"""Share of the time between two turns, on either side of each, that is called slack: half an hour
+of a six-hour tide.  Common practice, no source."""
+
+STEP: Final = np.timedelta64(360, "s")
+SEARCH_HOURS: Final = 30.0
+"""Between two high waters there are at most about 25 hours, but for the odd diurnal neap."""
+
+
+@runtime_checkable
+class KnowsTurns(Protocol):
+    """Heights that can say their own turns."""
+
+    def turns(self, start: Any, end: Any) -> pd.DataFrame:
+        """High and low waters within [start, end]."""
+        ...
+
+
+def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
+    """Find the high and low waters within [start, end].
+
+    Parameters
+    ----------
+    heights : Heights
+    start, end : UTC times
+
+    Returns
+    -------
+    DataFrame
+        ``time`` (datetime64[ns, UTC]), ``height_m``, ``high`` (bool), in order of time.  Found on
+        heights every six minutes, then placed with a parabola through three; a table gives its own
+        rows.  Empty where the heights are unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> turns(heights, np.datetime64("2031-06-14"), np.datetime64("2031-06-15"))["high"].tolist()
+    [True, False, True, False]
+    """
+    if isinstance(heights, KnowsTurns):
+        return heights.turns(start, end)
+    first, last = moment(start) - STEP, moment(end) + STEP
+    grid = np.arange(first, last + STEP, STEP)
+    return turns_of_curve(grid, heights.height_m(grid), start, end)
+
+
+def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.DataFrame:
+    """Find the turns of evenly spaced heights; as `turns`.  A flat top counts once."""
+    step = times[1] - times[0]
+    rise = np.diff(height)
+    known = np.isfinite(rise[:-1]) & np.isfinite(rise[1:])
+    high = known & (rise[:-1] > 0) & (rise[1:] <= 0)
+    low = known & (rise[:-1] < 0) & (rise[1:] >= 0)
+    at = np.flatnonzero(high | low)
+    bend = rise[at + 1] - rise[at]
+    shift = -(rise[at] + rise[at + 1]) / (2.0 * bend)
+    moments = times[at + 1] + (shift * float(step / HOUR) * 3.6e12).astype("timedelta64[ns]")
+    top = height[at + 1] + (rise[at] + rise[at + 1]) * shift / 4.0
+    inside = (moments >= as_utc(start)) & (moments <= as_utc(end))
+    return pd.DataFrame(
+        {
+            "time": pd.DatetimeIndex(moments[inside].astype("datetime64[ns]")).tz_localize("UTC"),
+            "height_m": top[inside],
+            "high": high[at][inside],
+        }
+    )
+
+
+def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> pd.DataFrame:
+    """Say where in the tide each moment lies.
+
+    Parameters
+    ----------
+    heights : Heights
+    times : UTC times, shape (n,)
+    slack_share : float
+        Share of the time from turn to turn, after one and before the next, that is slack.
+
+    Returns
+    -------
+    DataFrame, n rows, default index
+        ``hours_from_high`` - hours after the nearest high water (before it: negative), NaN where no
+        high water is known within 30 h;
+        ``state`` - "flood" (rising), "ebb" (falling), "slack" or "" (unknown);
+        ``fraction_of_range`` - 0 at the low and 1 at the high water on either side, NaN if unknown.
+        This is the tide's stage by *height*; the water itself may turn at another hour.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from layers import read_heights
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> stage(heights, np.array(["2031-06-14T10:00"], "datetime64[ns]"))["state"].tolist()
+    ['flood']
+    """
+    moments = np.atleast_1d(as_utc(times))
+    empty = pd.DataFrame(
+        {
+            "hours_from_high": np.full(moments.shape, np.nan),
+            "state": np.full(moments.shape, "", object),
+            "fraction_of_range": np.full(moments.shape, np.nan),
+        }
+    )
+    known = moments[~np.isnat(moments)]
+    if not known.size:
+        return empty
+    margin = np.timedelta64(int(SEARCH_HOURS * 3600), "s")
+    found = turns(heights, known.min() - margin, known.max() + margin)
+    if found.empty:
+        return empty
+    at, high = as_utc(found["time"]), found["high"].to_numpy(bool)
+    hours = _hours_from_nearest(moments, at[high])
+    if len(at) < 2:
+        return empty.assign(hours_from_high=hours)
+    after = np.clip(np.searchsorted(at, moments, side="right"), 1, len(at) - 1)
+    before = after - 1
+    height = heights.height_m(moments)
+    between = (
+        np.isfinite(height)
+        & (moments >= at[before])
+        & (moments <= at[after])
+        & (high[before] != high[after])
+    )
+    turn_heights = found["height_m"].to_numpy(float)
+    bottom = np.minimum(turn_heights[before], turn_heights[after])
+    top = np.maximum(turn_heights[before], turn_heights[after])
+    share = np.clip((height - bottom) / (top - bottom), 0.0, 1.0)
+    passed = hours_between(at[before], moments) / hours_between(at[before], at[after])
+    slack = (passed <= slack_share) | (passed >= 1.0 - slack_share)
+    state = np.where(slack, "slack", np.where(high[after], "flood", "ebb"))
+    return pd.DataFrame(
+        {
+            "hours_from_high": hours,
+            "state": np.where(between, state, "").astype(object),
+            "fraction_of_range": np.where(between, share, np.nan),
+        }
+    )
+
+
+def _hours_from_nearest(moments: Times, highs: Times) -> Floats:
+    if not highs.size:
+        return np.full(moments.shape, np.nan)
+    after = np.clip(np.searchsorted(highs, moments), 0, len(highs) - 1)
+    before = np.clip(after - 1, 0, None)
+    since, until = hours_between(highs[before], moments), hours_between(highs[after], moments)
+    hours = np.where(np.abs(since) <= np.abs(until), since, until)
+    hours[np.abs(hours) > SEARCH_HOURS] = np.nan
+    return hours

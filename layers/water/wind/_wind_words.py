@@ -1,0 +1,295 @@
+"""The wind as a skipper gives it: in words, by hour, or as a CSV."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.water._tables import Table, read_table
+from layers.water.times import hours_between, moment
+from layers.water.wind._wind import FixedWind, Wind, WindTable
+from seabed.errors import WaterError
+from seabed.tables.text_table import is_table_name
+from seabed.units import SPEED, parse_speed
+
+Floats = NDArray[np.float64]
+
+POINTS: Final = (
+    "n", "nne", "ne", "ene", "e", "ese", "se", "sse",
+    "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw",
+)  # fmt: skip
+
+STRONGEST_MPS: Final = 100.0 * SPEED["kn"]
+"""A stronger wind, or gust, is a slip of the pen.  Our choice, no source."""
+
+DAY_HOURS: Final = 25.0  # the longest day there is, when clocks go back
+
+LIKE: Final = 'Write where it comes from, then its speed: "SW 8 kn".'
+
+_NUMBER: Final = r"[+-]?[\d.,]+"
+_COULD_BE_SPEED: Final = r"\d{1,2}([.,]\d*)?|100"
+_UNIT: Final = r"kn|kts?|knots?|mph|mps|m/s|km/h|kmh"
+_SPEED: Final = rf"(?P<speed>{_NUMBER})\s*(?P<unit>{_UNIT})?"
+_GUST: Final = (
+    r"(?:\s*(?:gusting|gusts?|g)\s*(?:to\s+|of\s+)?"
+    rf"(?P<gust>{_NUMBER})\s*(?P<gust_unit>{_UNIT})?)?"
+)
+_DIRECTION_FIRST: Final = re.compile(
+    rf"(?:from\s+)?(?P<direction>\S+)\s+{_SPEED}{_GUST}", re.IGNORECASE
+)
+_SPEED_FIRST: Final = re.compile(
+    rf"{_SPEED}{_GUST}\s+(?:from\s+)?(?P<direction>(?!(?:{_UNIT})$)\S+)", re.IGNORECASE
+)
+_CLOCK: Final = re.compile(
+    rf"\s*(\d{{1,2}})(?::(\d{{1,2}}))?\s+((?!(?:{_UNIT})\b)\S.*)", re.IGNORECASE | re.DOTALL
+)
+_TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    speed_mps: float
+    from_deg: float
+    gust_mps: float
+
+
+def parse_direction(text: str | float) -> float:
+    """Read the direction a wind comes from: ``230``, ``"230°"``, ``"SW"``; degrees true.
+
+    Raises
+    ------
+    WaterError
+        If it is neither degrees from 0 to 360 nor one of the sixteen points of the compass.
+
+    Examples
+    --------
+    >>> parse_direction("SW"), parse_direction("270")
+    (225.0, 270.0)
+    """
+    word = str(text).strip().casefold().removesuffix("°").removesuffix("deg").strip()
+    if word in POINTS:
+        return POINTS.index(word) * 22.5
+    if re.fullmatch(r"\d+(\.\d+)?", word) and float(word) <= 360.0:
+        return float(word) % 360.0
+    raise WaterError(
+        f"{str(text)!r} is no direction of the wind",
+        do="Write degrees true from 0 to 360, or a point like N, NE or SSW: where it comes from.",
+    )
+
+
+def wind_by_hour(
+    words: Sequence[str], day_start: Any, *, default_unit: str | None = None
+) -> WindTable:
+    """Read a wind by hour, such as ``["6:00 SW 8 kn", "12:00 W 12 gusting 20 kn"]``.
+
+    Parameters
+    ----------
+    words : sequence of str
+        Clock time, then as `parse_wind`.  The first holds from the day's start, the last to the
+        day's end.
+    day_start : UTC time or None
+        The moment that 0:00 of these clock times is; None refuses them.
+    default_unit : str, optional
+        The unit of a speed without one.
+
+    Raises
+    ------
+    WaterError
+        If one can't be read or can't be right, or the hours do not rise.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> wind = wind_by_hour(["6:00 SW 8 kn", "8:00 SW 12 kn"], "2031-06-14T00:00")
+    >>> speed, from_deg = wind.at(np.array(["2031-06-14T07:00"], "datetime64[ns]"))
+    >>> speed.round(2).tolist(), from_deg.tolist()
+    ([5.14], [225.0])
+    """
+    if day_start is None:
+        raise WaterError(
+            "the wind of several outings can't be given by hour",
+            key="wind",
+            do="Give it as a CSV with columns time, speed_kn and from.",
+        )
+    start = moment(day_start)
+    times: list[np.datetime64] = []
+    winds: list[_Said] = []
+    for word in words:
+        match = _CLOCK.fullmatch(word)
+        if match is None:
+            raise WaterError(f"can't read the wind {word!r}", do="Write it like 6:00 SW 8 kn.")
+        hour, minute, rest = match.groups()
+        times.append(start + np.timedelta64(_minutes(hour, minute, word), "m"))
+        winds.append(_said(rest.strip(), default_unit))
+    if not times or np.any(np.diff(times) <= np.timedelta64(0, "ns")):
+        raise WaterError("the hours of the wind do not rise", do="Put them in order, each once.")
+    if times[0] > start:
+        times.insert(0, start)
+        winds.insert(0, winds[0])
+    moments = np.array(times, "datetime64[ns]")
+    return WindTable(
+        moments,
+        np.array([wind.speed_mps for wind in winds]),
+        np.array([wind.from_deg for wind in winds]),
+        np.array([wind.gust_mps for wind in winds]),
+        longest_gap_hours=DAY_HOURS,
+        lasts_hours=DAY_HOURS - float(hours_between(start, moments[-1])),
+    )
+
+
+def parse_wind(
+    words: Sequence[str], day_start: Any, *, timezone: str, default_unit: str | None = None
+) -> Wind:
+    """Read the wind as a skipper gives it for a day.
+
+    Parameters
+    ----------
+    words : sequence of str
+        One ``"SW 8 kn"`` (or ``"8 kn from 225"``, ``"SW 12 gusting 20 kn"``, ``"calm"``) for the
+        whole day; several with clock times, as `wind_by_hour`; or one CSV file.
+    day_start, default_unit
+        As `wind_by_hour`.
+    timezone : str
+        The zone of times in a CSV.
+
+    Raises
+    ------
+    WaterError
+        If it can't be read, or can't be right.
+
+    Examples
+    --------
+    >>> wind = parse_wind(["SW 8 kn"], "2031-06-14T00:00", timezone="UTC")
+    >>> round(wind.speed_mps, 2), wind.from_deg
+    (4.12, 225.0)
+    """
+    first = words[0].strip()
+    if len(words) == 1 and is_table_name(first):
+        return read_wind(first, timezone=timezone)
+    if len(words) > 1 or _has_clock(first):
+        return wind_by_hour(words, day_start, default_unit=default_unit)
+    wind = _said(first, default_unit)
+    return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
+
+
+def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
+    """Read a table of wind.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV with columns ``time``, ``speed_kn`` (or ``speed_mps``), ``from`` (degrees true or a
+        point of the compass) and perhaps ``gust_kn``, which may be empty.
+    timezone : str
+        The zone of times without an offset.
+
+    Raises
+    ------
+    WaterError
+        If the file can't be read, or a direction, speed or gust can't be right.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> rows = ["time,speed_kn,from", "2031-06-14 08:00,8,SW", "2031-06-14 09:00,10,SW"]
+    >>> _ = Path("wind.csv").write_text(chr(10).join(rows))
+    >>> read_wind("wind.csv").from_deg.tolist()
+    [225.0, 225.0]
+    """
+    table = read_table(path, timezone=timezone)
+    like = "time,speed_kn,from"
+    knots = partial(parse_speed, default=None)
+    speeds = table.quantities("speed", table.needed("speed", like=like), knots)
+    directions = np.empty(len(speeds))
+    for i, word in enumerate(table.needed("from", like=like)):
+        try:
+            directions[i] = parse_direction(word)
+        except WaterError as error:
+            table.refuse(i, error.what, error.do or "")
+    gusts = _gusts_of(table, len(speeds))
+    for i, (speed, gust) in enumerate(zip(speeds, gusts, strict=True)):
+        try:
+            _bounded(float(speed), float(gust))
+        except WaterError as error:
+            table.refuse(i, error.what, error.do or "")
+    return WindTable(table.times, speeds, directions, gusts)
+
+
+def _gusts_of(table: Table, count: int) -> Floats:
+    """Read the column of gusts, NaN where a row has none."""
+    words = table.text.words("gust") or [""] * count
+    gusts = table.quantities(
+        "gust", [word or "0 kn" for word in words], partial(parse_speed, default=None)
+    )
+    return np.where([word != "" for word in words], gusts, np.nan)
+
+
+def _has_clock(word: str) -> bool:
+    """Say whether words begin with a time of day, and not with a speed or a direction."""
+    return bool(_CLOCK.fullmatch(word)) and not (_parts(word) or _TOWARD.search(word))
+
+
+def _minutes(hour: str, minute: str | None, word: str) -> int:
+    if int(hour) > 23 or int(minute or 0) > 59:
+        clock = hour if minute is None else f"{hour}:{minute}"
+        raise WaterError(
+            f"{clock} in the wind {word!r} is no time of day", do="Write 0:00 to 23:59."
+        )
+    return int(hour) * 60 + int(minute or 0)
+
+
+def _parts(word: str) -> re.Match[str] | None:
+    """Take the words of one wind apart: where from, then number and unit of speed and of gusts."""
+    return _DIRECTION_FIRST.fullmatch(word) or _SPEED_FIRST.fullmatch(word)
+
+
+def _said(word: str, default_unit: str | None) -> _Said:
+    """Read one wind, without a time."""
+    if word.lower() in {"calm", "none", "0"}:
+        return _Said(0.0, 0.0, float("nan"))
+    match = _parts(word)
+    if match is None:
+        if _TOWARD.search(word):
+            raise WaterError(f"the wind {word!r} names where it blows to", do=LIKE)
+        raise WaterError(
+            f"can't read the wind {word!r}",
+            do='Write it like "SW 8 kn" or "SW 12 gusting 20 kn", by hour like "6:00 SW 8 kn", or '
+            "give a CSV file.",
+        )
+    direction, speed, gust = match["direction"], match["speed"], match["gust"]
+    unit = match["unit"] or match["gust_unit"]
+    if unit is None and re.fullmatch(_COULD_BE_SPEED, direction):
+        raise WaterError(
+            f"the wind {word!r} does not say which number is the speed",
+            do="Add the unit of the speed: 225 8 kn.",
+        )
+    from_deg = parse_direction(direction)
+    mean = parse_speed(f"{speed} {unit or ''}", default=default_unit)
+    gusting = float("nan")
+    if gust:
+        gusting = parse_speed(f"{gust} {match['gust_unit'] or unit or ''}", default=default_unit)
+    _bounded(mean, gusting, word)
+    return _Said(mean, from_deg, gusting)
+
+
+def _bounded(speed_mps: float, gust_mps: float, word: str = "") -> None:
+    """Refuse a wind below nought or stronger than any, and gusts below their wind."""
+    where = f" in {word!r}" if word else ""
+    for what, mps in (("wind", speed_mps), ("gust", gust_mps)):
+        if mps < 0 or mps > STRONGEST_MPS:
+            raise WaterError(
+                f"a {what} of {mps / SPEED['kn']:.0f} kn{where} can't be right",
+                do=f"Give 0 to {STRONGEST_MPS / SPEED['kn']:.0f} kn. {LIKE}",
+            )
+    if gust_mps < speed_mps:
+        raise WaterError(
+            f"gusts of {gust_mps / SPEED['kn']:.0f} kn{where} are below the mean wind",
+            do='Write the mean wind first, then its gusts: "SW 12 gusting 20 kn".',
+        )
