@@ -10,7 +10,8 @@ ROOT = Path(__file__).parents[2]
 SOURCES = [file for package in ("seabed", "layers") for file in (ROOT / package).rglob("*.py")]
 
 CLASSES_TWICE = {
-    "Day", "Frame", "Ground", "Heights", "Marks", "Reader", "Scale", "Stretch", "Structure", "Table", "Way",
+    "Day", "Frame", "Ground", "Heights", "Marks", "Reader", "Scale", "Stretch", "Structure",
+    "Table", "Way",
 }  # fmt: skip
 """Class names still to be told apart.  Take out what you rename; put nothing in."""
 
