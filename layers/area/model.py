@@ -310,14 +310,22 @@ class TrackSettings:
         "shortest_slow",
         "90 s",
         duration,
-        "A slow stretch shorter than this is no drift.",
+        "A slow stretch shorter than this is no drift, unless an outing has several nearly so.",
         older="shortest_drift",
     )
     shortest_hold_s: float = key(
         "shortest_hold", "120 s", duration, "A stay shorter than this is no hold."
     )
     shortest_run_s: float = key(
-        "shortest_run", "20 s", duration, "A burst of speed shorter than this ends no drift."
+        "shortest_run", "8 s", duration, "A burst of speed shorter than this ends no drift."
+    )
+    drift_toward_deg: float | None = key(
+        "drift_toward",
+        None,
+        degrees,
+        "Where drifts go, degrees true: slow legs back from it are returns under motor. "
+        "Without it, speed decides.",
+        example="200",
     )
     longest_gap_s: float = key(
         "longest_gap", "120 s", duration, "Longer than this without a fix is a gap."

@@ -151,7 +151,8 @@ def correct(
         pieces["kind"], pieces["first_fix"], pieces["last_fix"], strict=True
     ):
         states[first:last] = codes[kind]
-    breaks: list[int] = []
+    kind = pieces["kind"].to_numpy()
+    breaks: list[int] = pieces["last_fix"].to_numpy()[:-1][kind[1:] == kind[:-1]].tolist()
     up = np.zeros(len(states), bool)
     unused: list[str] = []
     for one in corrections:

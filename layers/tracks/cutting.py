@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, PIECES, pieces_table
 from layers.tracks.settings import CutSettings
-from layers.tracks.states import states_of
+from layers.tracks.states import states_of_outing
 from layers.tracks.stretches import GAP, NOTHING, RUN
 from layers.tracks.table import FIXES
 from seabed.errors import TrackError
@@ -44,7 +44,7 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
 
         Every second from the first fix of an outing to its last is in exactly one piece.  Fixes
         between gaps over less time than the shortest drift and the shortest hold are of the gap,
-        unless the boat ran.
+        unless the boat ran.  ``attrs["doubts"]`` holds what the track leaves open, in sentences.
 
     Raises
     ------
@@ -63,8 +63,12 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
     time_s = seconds_of(fixes["time"])
     longitude = fixes["longitude"].to_numpy(np.float64)
     latitude = fixes["latitude"].to_numpy(np.float64)
-    states = _states(time_s, longitude, latitude, settings)
-    return pieces_table(states, times=fixes["time"], longitude=longitude, latitude=latitude)
+    states, breaks, doubts = _states(time_s, longitude, latitude, settings)
+    pieces = pieces_table(
+        states, times=fixes["time"], longitude=longitude, latitude=latitude, breaks=breaks
+    )
+    pieces.attrs["doubts"] = doubts
+    return pieces
 
 
 def _states(
@@ -72,25 +76,39 @@ def _states(
     longitude: NDArray[np.float64],
     latitude: NDArray[np.float64],
     settings: CutSettings,
-) -> NDArray[np.int8]:
-    """State of each interval between neighbouring fixes, shape (n - 1,)."""
+) -> tuple[NDArray[np.int8], list[int], list[str]]:
+    """State of each interval between neighbouring fixes; fixes that part drifts; doubts."""
     step = np.diff(time_s)
-    least = min(settings.shortest_slow_s, settings.shortest_hold_s)
     states = np.full(len(step), GAP, np.int8)
     states[step > settings.outing_break_s] = NOTHING
     broken = np.flatnonzero(step > settings.longest_gap_s)
     starts = np.concatenate([[0], broken + 1])
     ends = np.concatenate([broken, [len(step)]])
-    for first, last in zip(starts, ends, strict=True):
-        if last > first:
-            part = slice(int(first), int(last) + 1)
-            x, y = local_metres(longitude[part], latitude[part])
-            states[first:last] = states_of(time_s[part], x, y, settings)
-            if time_s[last] - time_s[first] < least:
-                # A few fixes between gaps tell a run, but not a drift from a hold.
-                own = states[first:last]
-                own[own != RUN] = GAP
-    return states
+    real = ends > starts
+    starts, ends = starts[real], ends[real]
+    outing = np.concatenate([[0], np.cumsum(states == NOTHING)])[starts]
+    breaks: list[int] = []
+    doubts: list[str] = []
+    for number in np.unique(outing):
+        spans = list(zip(starts[outing == number], ends[outing == number], strict=True))
+        parts = [
+            (time_s[a : b + 1], *local_metres(longitude[a : b + 1], latitude[a : b + 1]))
+            for a, b in spans
+        ]
+        kinds, parted, doubt = states_of_outing(parts, settings)
+        for (a, b), own, moments in zip(spans, kinds, parted, strict=True):
+            states[a:b] = _or_gap(own, time_s[b] - time_s[a], settings)
+            breaks += (a + np.searchsorted(time_s[a : b + 1], moments)).tolist()
+        if doubt and doubt not in doubts:
+            doubts.append(doubt)
+    return states, breaks, doubts
+
+
+def _or_gap(states: NDArray[np.int8], lasted_s: float, settings: CutSettings) -> NDArray[np.int8]:
+    """Take a few fixes between gaps for a gap: they tell a run, but no drift from a hold."""
+    if lasted_s >= min(settings.shortest_slow_s, settings.shortest_hold_s):
+        return states
+    return np.where(states == RUN, states, GAP).astype(np.int8)
 
 
 def _check_clean(fixes: pd.DataFrame) -> None:

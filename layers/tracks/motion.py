@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +14,12 @@ __all__ = [
     "noise_of",
     "running_median",
     "seconds_of",
+    "smoothing_s",
 ]
 
 Floats = NDArray[np.float64]
+
+_SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
 
 
 def seconds_of(time: Any) -> Floats:
@@ -39,6 +42,17 @@ def noise_of(time_s: Floats, x: Floats, y: Floats) -> float:
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     sizes = [np.abs(v[1:-1] - share * v[:-2] - (1.0 - share) * v[2:]) / scale for v in (x, y)]
     return float(np.median(np.concatenate(sizes)) / 0.6745)
+
+
+def smoothing_s(time_s: Floats, noise_m: float) -> float:
+    """Half the window that brings noise in speed down to a quarter of a metre a second.
+
+    The slope of a straight line through n points spaced by dt with noise s has the standard
+    deviation s * sqrt(12 / n**3) / dt.
+    """
+    spacing = float(np.median(np.diff(time_s)))
+    wanted = float(np.cbrt(12.0 * spacing * (noise_m / _SPEED_ERROR) ** 2))
+    return min(max(wanted, 12.0), 90.0) / 2.0
 
 
 @compiled

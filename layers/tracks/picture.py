@@ -12,9 +12,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_lines, noise_of, seconds_of
+from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from layers.tracks.settings import CutSettings
-from layers.tracks.states import smoothing_s
 from seabed.geodesy import local_metres
 from seabed.markup import markup_text
 from seabed.units import SPEED

@@ -24,11 +24,14 @@ class CutSettings:
     hold_radius_m : float
         A boat that stays within this distance of one place holds.
     shortest_slow_s : float
-        A slow stretch shorter than this is no drift.
+        A slow stretch shorter than this is no drift; three in one outing that last most of it are.
     shortest_hold_s : float
         A stay shorter than this is no hold.
     shortest_run_s : float
-        A burst of speed shorter than this does not end a drift.
+        A burst of speed shorter than this does not end a drift.  Fixes far apart need more.
+    drift_toward_deg : float, optional
+        Where drifts go, degrees true: a slow leg that turns back from it is a return under motor.
+        Without it, speed decides which way is the return.
     longest_gap_s : float
         Longer than this without a fix is a gap; nothing is said about what the boat did in it.
     outing_break_s : float
@@ -43,7 +46,8 @@ class CutSettings:
     hold_radius_m: float = 15.0
     shortest_slow_s: float = 90.0
     shortest_hold_s: float = 120.0
-    shortest_run_s: float = 20.0
+    shortest_run_s: float = 8.0
+    drift_toward_deg: float | None = None
     longest_gap_s: float = 120.0
     outing_break_s: float = 4 * 3600.0
     impossible_speed_mps: float = 40.0
@@ -59,7 +63,7 @@ class CutSettings:
             )
         for name in self.__dataclass_fields__:
             value = getattr(self, name)
-            if name != "drift_speed_mps" and not value > 0:
+            if name not in {"drift_speed_mps", "drift_toward_deg"} and not value > 0:
                 raise TrackError(
                     f"{name.rsplit('_', 1)[0]} must be more than nothing, not {value:g}"
                 )

@@ -1,7 +1,9 @@
 """What a boat is doing at each moment, by hidden Markov models over speed and turning.
 
 Two models, one inside the other, each solved by Viterbi with least durations.  The first tells
-under way from slow, by speed over the ground.  The second, inside each slow stretch and from its
+under way from slow, by speed over the ground, at a limit that each outing's own speeds leave empty.
+Slow stretches in which the boat turns about are divided into drifts and returns
+(`layers.tracks.returns`).  The second model, inside each drift and from its
 fixes alone, tells drift from hold by how fast the boat gets on over minutes and how steady its
 course is: a drift goes somewhere, a hold turns about one place however fast noise makes it look.
 
@@ -12,80 +14,190 @@ found.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.tracks.motion import noise_of, running_median
+from layers.tracks.motion import noise_of, running_median, smoothing_s
+from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.stretches import DRIFT, HOLD, RUN, Path, Stretch, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
 
-__all__ = ["smoothing_s", "states_of"]
+__all__ = ["states_of_outing"]
 
 Floats = NDArray[np.float64]
 
 _STEP_S: Final = 5.0  # between moments that are judged
+_FINE_STEP_S: Final = 2.0  # the same of speed, where fixes are no further apart
 _RUN_MARGIN: Final = 1.2  # over the fastest drift; boats idle along at 3 to 5 kn
-_SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
 # Windows, s, and the share of the hold's radius that a hold gets on by in 120 s, in each.
 _SCALES: Final = ((90.0, 1.2), (300.0, 0.9))
 _PACE_S: Final = 120.0  # evidence this far apart counts as independent
 _SWITCH_COST: Final = 3.0
+_RUN_COST: Final = 2.0  # of beginning or ending a run
+# Limits between slow and under way that are tried, m/s; width of the kernel in log speed.
+_LIMITS: Final = np.geomspace(2.4, 8.0, 40) * 1852 / 3600
+_KERNEL: Final = 0.08
+_CROWDED: Final = 0.05  # density in log speed above which the usual limit is not empty
+_MUDDLED: Final = 0.15  # density above which a limit parts nothing
+_HOP: Final = 0.6  # of the shortest slow stretch, which a hop lasts
+_LEAST_HOPS: Final = 3
+_LEAST_SLOW: Final = 0.15  # share of the time either side of a limit that is tried
+_EMPTIER: Final = 0.4  # a limit must be emptier by this to take its place
 
 
-def smoothing_s(time_s: Floats, noise_m: float) -> float:
-    """Half the window that brings noise in speed down to a quarter of a metre a second.
-
-    The slope of a straight line through n points spaced by dt with noise s has the standard
-    deviation s * sqrt(12 / n**3) / dt.
-    """
-    spacing = float(np.median(np.diff(time_s)))
-    wanted = float(np.cbrt(12.0 * spacing * (noise_m / _SPEED_ERROR) ** 2))
-    return min(max(wanted, 12.0), 90.0) / 2.0
-
-
-def states_of(time_s: Floats, x: Floats, y: Floats, settings: CutSettings) -> NDArray[np.int8]:
-    """Say of each interval between fixes whether it is `RUN`, `DRIFT` or `HOLD`.
+def states_of_outing(
+    parts: Sequence[tuple[Floats, Floats, Floats]], settings: CutSettings
+) -> tuple[list[NDArray[np.int8]], list[Floats], str]:
+    """Say of each interval between the fixes of an outing whether it is `RUN`, `DRIFT` or `HOLD`.
 
     Parameters
     ----------
-    time_s, x, y : ndarray, shape (n,)
+    parts : sequence of (time_s, x, y)
         Fixes without a gap, seconds and metres; times rise strictly.
     settings : CutSettings
 
     Returns
     -------
-    ndarray of int8, shape (n - 1,)
+    states : list of ndarray of int8, shape (n - 1,)
+    breaks : list of ndarray
+        Seconds at which one drift ends and another begins.
+    doubt : str
+        What the track leaves open, in words; ``""`` for nothing.
     """
+    paths = [_smoothed(*part) for part in parts]
+    limit = _speed_limit(paths, settings)
+    settings = _for_hops(paths, limit, settings)
+    slow = [at_knees(path, _run_or_slow(path, limit, settings), settings) for path in paths]
+    slow = _harbour_runs(paths, slow, settings)
+    here = [
+        (path, stretch)
+        for path, stretches in zip(paths, slow, strict=True)
+        for stretch in stretches
+        if stretch.state != RUN
+    ]
+    legs = [
+        legs_of(path.between(one.start, one.end), one, path.half_s, settings) for path, one in here
+    ]
+    divided, doubt = labelled(legs, limit, settings)
+    told = iter(divided)
+    states, breaks = [], []
+    for path, stretches in zip(paths, slow, strict=True):
+        pieces: list[Stretch] = []
+        for stretch in stretches:
+            for leg in [stretch] if stretch.state == RUN else next(told):
+                pieces.extend(_piece(path, leg, settings))
+        states.append(_by_interval(path.time_s, pieces))
+        breaks.append(np.array([a.end for a, b in pairwise(pieces) if a.state == b.state == DRIFT]))
+    return states, breaks, doubt or _valley_doubt(paths, limit, settings)
+
+
+def _for_hops(paths: Sequence[Path], limit: float, settings: CutSettings) -> CutSettings:
+    """Let short slow stretches be drifts where an outing has several."""
+    shorter = replace(settings, shortest_slow_s=_HOP * settings.shortest_slow_s)
+    hops = sum(
+        one.state != RUN and one.seconds < settings.shortest_slow_s
+        for path in paths
+        for one in _run_or_slow(path, limit, shorter)[1:-1]
+    )
+    return shorter if hops >= _LEAST_HOPS else settings
+
+
+def _smoothed(time_s: Floats, x: Floats, y: Floats) -> Path:
     noise = noise_of(time_s, x, y)
     reach = 2 if float(np.median(np.diff(time_s))) <= 3.0 else 1
-    path = Path(time_s, running_median(x, reach), running_median(y, reach))
-    parts: list[Stretch] = []
-    for stretch in at_knees(path, _run_or_slow(path, noise, settings), settings):
-        if stretch.state == RUN:
-            parts.append(stretch)
-            continue
-        own = path.between(stretch.start, stretch.end)
-        slow = split_strays(own, _drift_or_hold(own, noise, settings, stretch), settings)
-        parts.extend(at_knees(own, slow, settings))
-    ends = np.array([part.end for part in parts[:-1]])
-    kinds = np.array([part.state for part in parts], np.int8)
+    return Path(time_s, running_median(x, reach), running_median(y, reach), noise)
+
+
+def _piece(path: Path, leg: Stretch, settings: CutSettings) -> list[Stretch]:
+    """Divide a slow leg into drifts and holds."""
+    if leg.state == RUN:
+        return [leg]
+    own = path.between(leg.start, leg.end)
+    slow = split_strays(own, _drift_or_hold(own, path.noise_m, settings, leg), settings)
+    return at_knees(own, slow, settings)
+
+
+def _by_interval(time_s: Floats, pieces: Sequence[Stretch]) -> NDArray[np.int8]:
+    ends = np.array([piece.end for piece in pieces[:-1]])
+    kinds = np.array([piece.state for piece in pieces], np.int8)
     return kinds[np.searchsorted(ends, (time_s[1:] + time_s[:-1]) / 2)]
 
 
-def _run_or_slow(path: Path, noise: float, settings: CutSettings) -> list[Stretch]:
+def _speed_limit(paths: Sequence[Path], settings: CutSettings) -> float:
+    """Speed between slow and under way, m/s: the emptiest valley of an outing's log speeds.
+
+    That of the settings, where they are the skipper's own, or where hardly any time is spent
+    near it.
+    """
+    usual = settings.drift_speed_mps[1] * _RUN_MARGIN
+    if settings.drift_speed_mps != CutSettings().drift_speed_mps:
+        return usual
+    limits = np.append(_LIMITS, usual)
+    density, slower = _density(paths, limits)
+    if density[-1] < _CROWDED:
+        return usual
+    weighed = density + 0.02 * np.abs(np.log(limits / usual))
+    weighed[(slower < _LEAST_SLOW) | (slower > 1 - _LEAST_SLOW)] = np.inf
+    best = int(np.argmin(weighed))
+    return float(limits[best]) if weighed[best] < _EMPTIER * density[-1] else usual
+
+
+def _density(paths: Sequence[Path], at: Floats) -> tuple[Floats, Floats]:
+    """Density of log speed in an outing, by a kernel; share of the time that is slower."""
+    speed = np.concatenate([_speeds(path)[1] for path in paths])
+    log = np.log(np.maximum(speed, 1e-3))
+    z = (np.log(at)[:, None] - log) / _KERNEL
+    density = np.exp(-0.5 * z * z).mean(axis=1) / (_KERNEL * np.sqrt(2 * np.pi))
+    return density, np.asarray((z > 0).mean(axis=1))
+
+
+def _valley_doubt(paths: Sequence[Path], limit: float, settings: CutSettings) -> str:
+    """Say where an outing has no speed that parts drifts from runs."""
+    if settings.drift_speed_mps != CutSettings().drift_speed_mps:
+        return ""
+    if float(_density(paths, np.array([limit]))[0][0]) < _MUDDLED:
+        return ""
+    return (
+        f"Much of the time the boat goes at about {limit * 3600 / 1852:.1f} kn, so that speed does "
+        "not part drifts from runs: set [tracks] drift_speed to the speeds of your drifts."
+    )
+
+
+def _harbour_runs(
+    paths: Sequence[Path], slow: list[list[Stretch]], settings: CutSettings
+) -> list[list[Stretch]]:
+    """Take what is faster than the usual limit for a run where an outing begins or ends."""
+    usual = settings.drift_speed_mps[1] * _RUN_MARGIN
+    for part, at in ((0, 0), (-1, -1)):
+        one = slow[part][at]
+        own = paths[part].between(one.start, one.end)
+        away = float(np.hypot(own.x[-1] - own.x[0], own.y[-1] - own.y[0]))
+        if one.state != RUN and len(slow[part]) > 1 and away > usual * one.seconds:
+            slow[part][at] = replace(one, state=RUN)
+    return slow
+
+
+def _speeds(path: Path) -> tuple[float, Floats]:
+    """Step between moments, and the speed at each of them over the whole path."""
+    step = _FINE_STEP_S if path.spacing_s <= _FINE_STEP_S else _STEP_S
+    moments = _moments(float(path.time_s[0]), float(path.time_s[-1]), step)
+    return step, np.hypot(*path.velocities(moments, path.half_s))
+
+
+def _run_or_slow(path: Path, limit: float, settings: CutSettings) -> list[Stretch]:
     """First model: under way or slow (as `DRIFT`), by speed over the ground."""
     whole = Stretch(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
-    moments = _moments(whole.start, whole.end)
-    half_s = smoothing_s(path.time_s, noise)
-    speed = np.hypot(*path.velocities(moments, half_s))
-    limit = settings.drift_speed_mps[1] * _RUN_MARGIN
-    evidence = _log_ratio(speed, limit, spread=0.35) * (_STEP_S / 10.0)
+    step, speed = _speeds(path)
+    evidence = _log_ratio(speed, limit, spread=0.35) * (step / 10.0)
     least = [settings.shortest_run_s, min(settings.shortest_slow_s, settings.shortest_hold_s)]
     states = most_likely_states(
-        np.column_stack([evidence, -evidence]), _steps(least), _SWITCH_COST, True, True
+        np.column_stack([evidence, -evidence]), _steps(least, step), _RUN_COST, True, True
     )
     return whole.divided(states, (RUN, DRIFT))
 
@@ -153,13 +265,13 @@ def _log_ratio(value: Floats, limit: float, *, spread: float) -> Floats:
     return np.asarray(np.clip(np.log(np.maximum(value, 1e-6) / limit) / spread, -2.0, 2.0))
 
 
-def _moments(start: float, end: float) -> Floats:
-    count = max(1, round((end - start) / _STEP_S))
+def _moments(start: float, end: float, step: float = _STEP_S) -> Floats:
+    count = max(1, round((end - start) / step))
     return np.asarray(start + (end - start) * (np.arange(count) + 0.5) / count)
 
 
-def _steps(seconds: list[float]) -> NDArray[np.int64]:
-    return np.maximum(1, np.round(np.array(seconds) / _STEP_S)).astype(np.int64)
+def _steps(seconds: list[float], step: float = _STEP_S) -> NDArray[np.int64]:
+    return np.maximum(1, np.round(np.array(seconds) / step)).astype(np.int64)
 
 
 def _running_mean(values: Floats, reach: int) -> Floats:

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.tracks.motion import local_lines
+from layers.tracks.motion import local_lines, smoothing_s
 from layers.tracks.settings import CutSettings
 from seabed.compiled import compiled
 
@@ -29,11 +29,12 @@ _STRAY_GAIN: Final = 0.5  # and the drift must explain half of the scatter
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """Fixes without a gap: seconds and metres, shape (n,)."""
+    """Fixes without a gap: seconds and metres, shape (n,); and the noise they had, metres."""
 
     time_s: Floats
     x: Floats
     y: Floats
+    noise_m: float = 0.0
 
     def between(self, start: float, end: float) -> Path:
         """Take the fixes from one moment to another; at least two."""
@@ -42,12 +43,17 @@ class Path:
         if last - first < 2:
             first, last = max(0, first - 1), min(len(self.time_s), last + 1)
         part = slice(first, last)
-        return Path(self.time_s[part], self.x[part], self.y[part])
+        return Path(self.time_s[part], self.x[part], self.y[part], self.noise_m)
 
     @property
     def spacing_s(self) -> float:
         """Usual time between fixes."""
         return float(np.median(np.diff(self.time_s)))
+
+    @property
+    def half_s(self) -> float:
+        """Half the window over which noise hardly counts in speeds."""
+        return smoothing_s(self.time_s, self.noise_m)
 
     def velocities(self, moments: Floats, half_s: float) -> tuple[Floats, Floats]:
         """Velocities of straight motion around moments, m/s."""
@@ -57,7 +63,7 @@ class Path:
     def thinned(self, moments: Floats, half_s: float) -> Path:
         """Positions of straight motion around moments."""
         x, y, _, _ = local_lines(self.time_s, self.x, self.y, moments, half_s)
-        return Path(moments, x, y)
+        return Path(moments, x, y, self.noise_m)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from layers.area import Area
 from layers.jobs.check._area_files import check_area, check_folder
 from layers.jobs.check._checked import Checked
 from layers.jobs.check._kinds import kind_of
+from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
 from seabed.errors import SeabedError
@@ -29,7 +30,7 @@ def check_file(name: str, area: Area) -> Checked:
     readers: dict[str, Callable[[], Checked]] = {
         "area file": lambda: check_area(name, check_file),
         "folder": lambda: check_folder(name),
-        "GPX": lambda: _gpx(name),
+        "GPX": lambda: _gpx(name, area),
         "track log": lambda: _track_log(name, area),
         "sounder's log": lambda: _sounder_log(name, area),
         "GeoPackage": lambda: _geopackage(name),
@@ -64,7 +65,7 @@ def _kml(name: str) -> Checked:
     return Checked(name, "KML", {}, [(what, "Export the tracks and marks as GPX.")], usable=False)
 
 
-def _gpx(name: str) -> Checked:
+def _gpx(name: str, area: Area) -> Checked:
     from layers.tracks import read_fixes, read_waypoints
 
     waypoints = read_waypoints(name)
@@ -80,7 +81,7 @@ def _gpx(name: str) -> Checked:
     usable = True
     if fixes is not None:
         facts |= _track_facts(fixes)
-        wrong, usable = _track_faults(fixes)
+        wrong, usable = _track_faults(fixes, area)
     if len(waypoints):
         facts["waypoints"] = str(len(waypoints))
     kind = "GPX" if fixes is None else "GPX track"
@@ -91,7 +92,7 @@ def _track_log(name: str, area: Area) -> Checked:
     from layers.tracks import read_fixes
 
     fixes = read_fixes(name, timezone=area.timezone)
-    wrong, usable = _track_faults(fixes)
+    wrong, usable = _track_faults(fixes, area)
     return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
 
 
@@ -125,16 +126,18 @@ def _sounder_log(name: str, area: Area) -> Checked:
     return Checked(name, "sounder's log", facts, wrong, usable=len(good) > 0)
 
 
-def _track_faults(fixes: pd.DataFrame) -> tuple[list[tuple[str, str]], bool]:
-    """Say what cleaning finds, and whether anything is left."""
-    from layers.tracks import clean
+def _track_faults(fixes: pd.DataFrame, area: Area) -> tuple[list[tuple[str, str]], bool]:
+    """Say what cleaning finds, whether anything is left, and what cutting leaves open."""
+    from layers.tracks import clean, cut
 
     notes = [(str(note), "") for note in fixes.attrs.get("notes", [])]
+    settings = cut_settings(area)
     try:
-        _, report = clean(fixes)
+        cleaned, report = clean(fixes, settings)
+        doubts = cut(cleaned, settings).attrs["doubts"]
     except SeabedError as error:
         return [*notes, (error.what, error.do or "")], False
-    return [*notes, *((said, "") for said in report.sentences()[1:])], True
+    return [*notes, *((fault, "") for fault in [*report.sentences()[1:], *doubts])], True
 
 
 def _geopackage(name: str) -> Checked:

@@ -129,6 +129,7 @@ def work_out(
         one for path in by_hand for one in read_corrections(path, timezone=area.timezone)
     ]
     pieces = cut(fixes, settings)
+    notes += pieces.attrs["doubts"]
     if corrections:
         pieces, unused = correct(pieces, fixes, corrections)
         notes += [f"{len(corrections) - len(unused)} corrections by hand applied.", *unused]
