@@ -9,33 +9,20 @@ import csv
 import json
 import re
 import sqlite3
-from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
 import pytest
 import rasterio
-from affine import Affine
 from making.s57_writer import Cell
 from pyproj import Transformer
+from two_scarps import CELL, NORTH, TRANSFORM, WEST, bottom
 
-from layers.area import default_area
 from layers.cli.main import main
-from layers.jobs.scout._whole import scout_area
-from seabed.grid import make_grid
-from seabed.loaders import Surface
 
-WEST, NORTH, CELL = 466_000.0, 5_118_400.0, 4.0
-TRANSFORM = Affine(CELL, 0, WEST, 0, -CELL, NORTH)
 TO_DEGREES = Transformer.from_crs(32625, 4326, always_xy=True)
 WRECKS, UWTROC, DEPCNT, RESARE = 159, 153, 43, 112
 OBJNAM, VALDCO, RESTRN = 116, 174, 131
-
-
-def bottom():
-    rows, columns = np.mgrid[:150, :300]
-    depth = 6 + 1.5 * np.tanh((columns - 75) / 3) + 4 + 4 * np.tanh((columns - 225) / 3)
-    return depth - 2.5 * np.exp(-(((columns - 150) / 12) ** 2 + ((rows - 75) / 8) ** 2))
 
 
 @pytest.fixture
@@ -164,36 +151,3 @@ def test_a_chart_that_would_be_written_over_is_refused(grid, chart, tmp_path, ca
 def test_one_is_not_many(grid, tmp_path, capsys):
     said = scout(capsys, grid, "--band", "4-7 m", "--out", tmp_path / "out")
     assert "1 hump, 0 holes" in said
-
-
-def test_doubt_of_the_grid_reaches_ranking_and_words():
-    depth = make_grid(bottom(), transform=TRANSFORM, crs=32625)
-    spread = make_grid(np.full((150, 300), 4.0), transform=TRANSFORM, crs=32625)
-    sure, unsure = (
-        scout_area(Surface(depth, doubt), default_area()).prospects for doubt in (None, spread)
-    )
-    assert not sure.ranking["doubtful"].any()
-    assert "uncertainty_m" not in sure.edges
-    upper = unsure.edges.sort_values("top_depth_m").iloc[0]
-    assert (upper["uncertainty_m"], upper["doubtful"]) == (4.0, True)
-    row = unsure.ranking[unsure.ranking["rank"] == upper["rank"]].iloc[0]
-    assert "Lower than the grid's own doubt of 13 ft: it may not be there." in row["why"]
-    before = sure.ranking.set_index(["kind", "feature_id"])["score"]
-    after = unsure.ranking.set_index(["kind", "feature_id"])["score"]
-    assert (after < before.reindex(after.index)).all()
-
-
-def test_coarse_cells_are_scouted_too():
-    """Cells of 80 m: finer scales than these are not looked for, and nothing fails."""
-    rows, columns = np.mgrid[:40, :60]
-    grid = make_grid(
-        20 + 6 * np.tanh((columns - 30) / 3) + 0 * rows,
-        transform=Affine(80, 0, WEST, 0, -80, NORTH),
-        crs=32625,
-    )
-    area = default_area()
-    area = replace(area, structure=replace(area.structure, edge_scale_m=200.0))
-    found = scout_area(Surface(grid, None), area).prospects
-    assert found.ranking["kind"].tolist() == ["edge"]
-    assert found.axes.empty
-    assert found.waves.empty
