@@ -50,19 +50,11 @@ _DURATIONS: Final = {"s": 1.0, "min": 60.0, "h": 3600.0}
 class Key:
     """One key of the area file.
 
-    Attributes
-    ----------
-    name : str
-        As written in the file.
-    default : TOML value or None
-        As written in the file; None is a key left out.
-    read : Reader
-    doc : str
-        One line for the template.
-    example : str
-        What to write instead of nothing, for keys left out by default.
-    older : str
-        A name under which older files have it, ``""`` for none.
+    name: as written in the file.
+    default: as written in the file; None is a key left out.
+    doc: one line for the template.
+    example: what to write instead of nothing, for keys left out by default.
+    older: a name under which older files have it, ``""`` for none.
     """
 
     name: str

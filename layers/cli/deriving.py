@@ -22,12 +22,8 @@ __all__ = ["Command", "Names", "callback_of"]
 class Names:
     """What a command calls the settings that errors and notes are about.
 
-    Parameters
-    ----------
-    requests : dict of str to type
-        The request of each command, by the command's name.
-    command : str
-        The command that speaks.
+    requests: the request of each command, by the command's name.
+    command: the command that speaks.
     """
 
     def __init__(self, requests: dict[str, type[Request]], command: str) -> None:

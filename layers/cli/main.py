@@ -142,10 +142,7 @@ _register()
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and exit.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Instead of the process's own.
+    arguments: instead of the process's own.
     """
     _collect_seldom()
     _forgive_narrow_consoles()

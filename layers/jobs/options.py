@@ -21,24 +21,14 @@ __all__ = [
 class Option:
     """What a door shows of a field.
 
-    Attributes
-    ----------
-    metavar : str
-        What to write in its place: ``"RANGE"``.
-    help : str
-        One line.  Other settings and commands stand in braces.
-    overrules : str
-        The key of the area file that it overrules, ``"depths.band"``; ``""`` for none.
-    name : str
-        What the door calls it, where that is not the field's name.
-    section : str
-        The heading that it stands under.
-    words : tuple of str
-        To choose from.
-    argument : bool
-        Whether it is what the job works on: the command takes it without naming it.
-    least, most : int or None
-        Bounds of a whole number.
+    metavar: what to write in its place: ``"RANGE"``.
+    help: one line. Other settings and commands stand in braces.
+    overrules: the key of the area file that it overrules, ``"depths.band"``; ``""`` for none.
+    name: what the door calls it, where that is not the field's name.
+    section: the heading that it stands under.
+    words: to choose from.
+    argument: whether it is what the job works on: the command takes it without naming it.
+    least, most: bounds of a whole number.
     """
 
     metavar: str = ""

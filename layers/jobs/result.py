@@ -15,17 +15,11 @@ __all__ = ["Result"]
 class Result:
     """What came of a job.
 
-    Attributes
-    ----------
-    area : Area
-        With what the request overruled.
-    files : dict of str to Path
-        What was written, by name.
-    notes : tuple of str
-        What is worth knowing, a sentence each.  Settings and commands stand in braces, as in
+    area: with what the request overruled.
+    files: what was written, by name.
+    notes: what is worth knowing, a sentence each. Settings and commands stand in braces, as in
         `seabed.errors.SeabedError`.
-    warnings : tuple of str
-        What could do harm, likewise.
+    warnings: what could do harm, likewise.
     """
 
     area: Area

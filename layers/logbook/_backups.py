@@ -34,16 +34,9 @@ def make_backup(book: Path, *, before: str) -> Path:
     It has a connection of its own: one that holds the file against other writers lets it be read,
     but SQLite would wait for ever to copy from a transaction.
 
-    Parameters
-    ----------
-    book : Path
-    before : str
-        What is about to happen, in a word: ``"remove"``.
+    before: what is about to happen, in a word: ``"remove"``.
 
-    Raises
-    ------
-    OutputError
-        If it can't be written; then nothing else should be.
+    Raises OutputError if it can't be written; then nothing else should be.
     """
     path = _named(book, before)
     with (
@@ -72,10 +65,7 @@ def set_aside(book: Path, *, before: str) -> Path:
 def find_backup(book: Path, which: str) -> Path:
     """Give the last backup of a logbook, or the one of a name.
 
-    Raises
-    ------
-    LogbookError
-        If there is none.
+    Raises LogbookError if there is none.
     """
     known = [path for path in backups_of(book) if "damaged" not in path.name]
     if which == LAST and known:

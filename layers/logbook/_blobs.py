@@ -48,10 +48,7 @@ def to_blobs(geometry: Sequence[Any] | NDArray[Any]) -> list[bytes | None]:
 class BlobError(ValueError):
     """A geometry that is damaged.
 
-    Parameters
-    ----------
-    at : int
-        Its place among those that were to be decoded.
+    at: its place among those that were to be decoded.
     """
 
     def __init__(self, at: int) -> None:
@@ -62,10 +59,7 @@ class BlobError(ValueError):
 def from_blobs(blobs: Sequence[Any]) -> NDArray[Any]:
     """Decode; None stays None.
 
-    Raises
-    ------
-    BlobError
-        At the first that is damaged.
+    Raises BlobError at the first that is damaged.
     """
     binary = np.empty(len(blobs), dtype=object)
     for at, blob in enumerate(blobs):

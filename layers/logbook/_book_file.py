@@ -27,11 +27,7 @@ SQLITE_HEADER_BYTES: Final = 100
 class BookFile:
     """A file that is a logbook, or is to be one.
 
-    Parameters
-    ----------
-    path : Path
-    wait_s : float
-        How long to wait for another writer.
+    wait_s: how long to wait for another writer.
     """
 
     def __init__(self, path: Path, *, wait_s: float = WAIT_S) -> None:
@@ -48,10 +44,7 @@ class BookFile:
     def reading(self) -> Iterator[sqlite3.Connection]:
         """Open a logbook that is there and can be read.
 
-        Raises
-        ------
-        LogbookError
-            If it is not there, is no logbook, or is of another version.
+        Raises LogbookError if it is not there, is no logbook, or is of another version.
         """
         with self._open(must_exist=True) as connection:
             connection.execute("PRAGMA trusted_schema = OFF")  # nothing hidden in it is run
@@ -157,10 +150,7 @@ class BookFile:
     def compact(self) -> None:
         """Write the file anew without the room that deleted rows have left.
 
-        Raises
-        ------
-        LogbookError
-            If another program keeps old pages in a file beside it.
+        Raises LogbookError if another program keeps old pages in a file beside it.
         """
         with self._open(must_exist=True) as connection:
             connection.execute("VACUUM")

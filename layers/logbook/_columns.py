@@ -25,20 +25,11 @@ _PLAIN: Final = (str, int, float, bool)
 def typed(table: Table, name: str, values: Sequence[Any], rows: Sequence[int]) -> pd.Series:
     """Give a column in its own type; what is not there is NaN, NaT, NA or ``""``.
 
-    Parameters
-    ----------
-    table : Table
-    name : str
-        Of a column.
-    values : sequence
-        As SQLite gives them, which lets any kind of value be in any column.
-    rows : sequence of int
-        Their numbers (fid).
+    name: of a column.
+    values: as SQLite gives them, which lets any kind of value be in any column.
+    rows: their numbers (fid).
 
-    Raises
-    ------
-    LogbookError
-        At a value of another type, or none where there must be one.
+    Raises LogbookError at a value of another type, or none where there must be one.
     """
     kind, _, rest = table.columns[name].partition(" ")
     known = [value is not None for value in values]
@@ -56,10 +47,8 @@ def typed(table: Table, name: str, values: Sequence[Any], rows: Sequence[int]) -
 def known_shapes(table: Table, blobs: Sequence[Any], rows: Sequence[int]) -> NDArray[Any]:
     """Decode the geometries of a table.
 
-    Raises
-    ------
-    LogbookError
-        At one that is damaged, of another type, off the Earth, or missing where there must be one.
+    Raises LogbookError at one that is damaged, of another type, off the Earth, or missing where
+    there must be one.
     """
     try:
         shapes = from_blobs(blobs)
@@ -84,10 +73,7 @@ def known_shapes(table: Table, blobs: Sequence[Any], rows: Sequence[int]) -> NDA
 def more_of(table: Table, texts: Sequence[Any], rows: Sequence[int]) -> list[dict[str, Any]]:
     """Read what the schema does not name, a dictionary a row.
 
-    Raises
-    ------
-    LogbookError
-        If it is not JSON, or names a column that the table has.
+    Raises LogbookError if it is not JSON, or names a column that the table has.
     """
     taken = {*table.columns, "geometry", "geom", "fid", "more"}
     read = []
@@ -107,10 +93,7 @@ def more_of(table: Table, texts: Sequence[Any], rows: Sequence[int]) -> list[dic
 def names_of_files(text: str) -> tuple[str, ...]:
     """Read the names of the files that a trip came from.
 
-    Raises
-    ------
-    LogbookError
-        If it is no list of names.
+    Raises LogbookError if it is no list of names.
     """
     try:
         names = json.loads(text or "[]")

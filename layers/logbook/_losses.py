@@ -20,13 +20,7 @@ SLACK_S: Final = 60.0
 class Stored:
     """What is asked of a trip in the logbook before another takes its place.
 
-    Attributes
-    ----------
-    trip, digest : str
-    start, end : Timestamp, UTC
-    fish : int
-    tracked_s : float
-        Seconds with fixes: all pieces but gaps.
+    tracked_s: seconds with fixes: all pieces but gaps.
     """
 
     trip: str

@@ -38,10 +38,7 @@ def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
 def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
 
-    Raises
-    ------
-    LogbookError
-        If a value is not of its column's type.
+    Raises LogbookError if a value is not of its column's type.
     """
     names = ["fid", *names_of(table)]
     values = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}

@@ -48,12 +48,8 @@ _ROUNDED: Final = {"duration_s": 300.0, "sog_mps": 0.1, "rod_hours": 0.25}
 class _Ground:
     """Where the squares of a stretch of water lie.
 
-    Attributes
-    ----------
-    longitude, latitude : float
-        Its anchor, to a tenth of a degree.
-    east, north : float
-        The secret: metres that the squares are moved.
+    longitude, latitude: its anchor, to a tenth of a degree.
+    east, north: the secret: metres that the squares are moved.
     """
 
     longitude: float

@@ -46,14 +46,8 @@ _WKT: Final = (
 class Table:
     """A table of the logbook.
 
-    Attributes
-    ----------
-    name : str
-    columns : dict of name to SQL type
-        Besides ``fid``, ``geom`` and ``more`` (JSON of columns that the schema does not name).
-    geometry : str or None
-        GeoPackage's type of geometry.
-    about : str
+    columns: besides ``fid``, ``geom`` and ``more`` (JSON of columns that the schema does not name).
+    geometry: GeoPackage's type of geometry.
     """
 
     name: str
@@ -208,9 +202,7 @@ def version_of(connection: sqlite3.Connection) -> int | None:
 def check_tables(connection: sqlite3.Connection) -> None:
     """Hold that every table is there and is one: a view or a virtual table could be anything.
 
-    Raises
-    ------
-    LogbookError
+    Raises LogbookError.
     """
     told = connection.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
     plain = {

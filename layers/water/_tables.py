@@ -29,12 +29,8 @@ APART_HOURS: Final = 72.0
 class Table:
     """Rows at moments.
 
-    Attributes
-    ----------
-    text : TextTable
-        The cells, as written.
-    times : ndarray of datetime64[ns], shape (n,)
-        UTC, rising.
+    text: the cells, as written.
+    times, shape (n,): UTC, rising.
     """
 
     text: TextTable
@@ -70,19 +66,12 @@ class Table:
 def read_table(path: str | Path, *, timezone: str) -> Table:
     """Read a table of rows at moments, in order of time.
 
-    Parameters
-    ----------
-    path : str or Path
-        Text or a spreadsheet, as `seabed.tables.text_table` reads it.  The moment is in a
-        column ``time``, or in two, ``date`` and ``time``.
-    timezone : str
-        The zone of times without an offset.
+    path: text or a spreadsheet, as `seabed.tables.text_table` reads it. The moment is in a column
+        ``time``, or in two, ``date`` and ``time``.
+    timezone: the zone of times without an offset.
 
-    Raises
-    ------
-    WaterError
-        If the file is missing, empty or not a table, has no time column, or has a time that can't
-        be read or is not after the one before.
+    Raises WaterError if the file is missing, empty or not a table, has no time column, or has a
+    time that can't be read or is not after the one before.
     """
     text = read_text_table(path, partial(meanings_of, among=WATER_HEADINGS), error=WaterError)
     if not len(text):

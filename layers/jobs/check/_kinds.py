@@ -39,10 +39,7 @@ _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 def kind_of(name: str) -> str:
     """Tell what a file is, or means to be.
 
-    Raises
-    ------
-    SeabedError
-        If there is no such file, or it can't be read.
+    Raises SeabedError if there is no such file, or it can't be read.
     """
     if name.startswith(("http://", "https://")):
         return "depth grid"

@@ -80,10 +80,7 @@ def open_area_grid(
 ) -> xr.DataArray:
     """Open the depths alone of the grids that are named, else the area's own.
 
-    Raises
-    ------
-    GridError
-        As `open_area_surface`.
+    Raises GridError as `open_area_surface`.
     """
     surface = open_area_surface(area, sources, with_uncertainty=False)
     return surface.depth
@@ -97,11 +94,8 @@ def open_area_surface(
 ) -> Surface:
     """Open the grids that are named, else the area's own, as one, with their uncertainty.
 
-    Raises
-    ------
-    GridError
-        If neither names one, they can't be read, are no more than a strip, or are
-        deeper than any sea.
+    Raises GridError if neither names one, they can't be read, are no more than a strip, or are
+    deeper than any sea.
     """
     files = list(sources) or list(area.grid.files)
     if not files:
@@ -164,10 +158,7 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
 
     None where no chart is named.
 
-    Raises
-    ------
-    GridError
-        If one can't be read.
+    Raises GridError if one can't be read.
     """
     if not area.charts.files:
         return None

@@ -30,10 +30,7 @@ def consent(given: bool) -> Iterator[None]:
 def keep_others(outputs: Iterable[Path]) -> None:
     """Refuse, before any work, to write over a file that no earlier run made, without consent.
 
-    Raises
-    ------
-    OutputError
-        If there is such a file, or a device or a pipe.
+    Raises OutputError if there is such a file, or a device or a pipe.
     """
     for output in outputs:
         plain_file(output)

@@ -24,10 +24,7 @@ _SQLITE: Final = b"SQLite format 3\x00"
 def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
     """Read the lines, edges and features of GeoPackages that other commands wrote.
 
-    Raises
-    ------
-    SeabedError
-        If a file is no GeoPackage, holds none of them, or is a logbook.
+    Raises SeabedError if a file is no GeoPackage, holds none of them, or is a logbook.
     """
     found: dict[str, list[gpd.GeoDataFrame]] = {}
     for path in paths:
@@ -67,10 +64,8 @@ def choose_lines(
 ) -> gpd.GeoDataFrame | None:
     """Keep the lines that are named, or the best by rank.
 
-    Raises
-    ------
-    SeabedError
-        If a name is not there, lines are asked for and there are none, or `best` is below 1.
+    Raises SeabedError if a name is not there, lines are asked for and there are none, or `best` is
+    below 1.
     """
     if best is not None and best < 1:
         raise SeabedError(
@@ -99,10 +94,7 @@ def choose_lines(
 def layers_of(path: Path) -> list[str]:
     """Name the layers of a GeoPackage.
 
-    Raises
-    ------
-    SeabedError
-        If it is none.
+    Raises SeabedError if it is none.
     """
     plain_file(path)
     if path.is_dir():

@@ -17,10 +17,7 @@ __all__ = ["files_of", "keep_apart", "keep_inputs", "same_file"]
 def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
     """Refuse, before any work, to write over a file that is read, or that no earlier run made.
 
-    Raises
-    ------
-    SeabedError
-        As `keep_apart` and `keep_others`.
+    Raises SeabedError as `keep_apart` and `keep_others`.
     """
     outputs = list(outputs)
     keep_apart(outputs, inputs)
@@ -30,20 +27,12 @@ def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) ->
 def keep_apart(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
     """Refuse to write to a file that is read.
 
-    Parameters
-    ----------
-    outputs : iterable of Path
-        Files that will be written.
-    inputs : iterable of str, Path or None
-        Files that are read; None and web addresses are passed over, and words that are no file
+    outputs: files that will be written.
+    inputs: files that are read; None and web addresses are passed over, and words that are no file
         (a wind, a current) equal no output.
 
-    Raises
-    ------
-    OutputError
-        If one is both, by whatever path, link or spelling it is named.
-    SeabedError
-        If an input is a device or a pipe.
+    Raises OutputError if one is both, by whatever path, link or spelling it is named. Raises
+    SeabedError if an input is a device or a pipe.
     """
     read = [Path(name) for name in inputs if name is not None and "://" not in str(name)]
     for output in outputs:

@@ -51,10 +51,7 @@ def area_of(request: Request) -> Area:
 
     A bare number in its `contours` and `band` is in the area's unit of depth.
 
-    Raises
-    ------
-    SeabedError
-        If the file or a field can't be right.
+    Raises SeabedError if the file or a field can't be right.
     """
     path: Path | None = getattr(request, "area", None)
     area = default_area() if path is None else load_area(path)
@@ -146,10 +143,7 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 def logbook_of(area: Area) -> Path:
     """Name the area's logbook.
 
-    Raises
-    ------
-    SeabedError
-        If it names none.
+    Raises SeabedError if it names none.
     """
     if area.logbook.file is None:
         raise SeabedError(
@@ -163,10 +157,7 @@ def logbook_of(area: Area) -> Path:
 def day_of(word: str, timezone: str) -> date:
     """Read a day; today in the zone if nothing is said.
 
-    Raises
-    ------
-    WaterError
-        If it can't be read.
+    Raises WaterError if it can't be read.
     """
     from layers.water import zone_of
 
@@ -181,10 +172,7 @@ def day_of(word: str, timezone: str) -> date:
 def drift_speed_mps(words: str) -> tuple[float, float]:
     """Read the least and greatest speed wanted of a drift, m/s.
 
-    Raises
-    ------
-    SeabedError
-        If they can't be read.
+    Raises SeabedError if they can't be read.
     """
     return _read(lambda: speed_range(words, Path()), words, "drift_speed")
 
@@ -192,10 +180,7 @@ def drift_speed_mps(words: str) -> tuple[float, float]:
 def length_of(words: str, key: str) -> float:
     """Read the length of a field, metres.
 
-    Raises
-    ------
-    SeabedError
-        If it can't be read.
+    Raises SeabedError if it can't be read.
     """
     return _read(lambda: parse_length(words), words, key)
 
@@ -203,19 +188,11 @@ def length_of(words: str, key: str) -> float:
 def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
     """Read the wind that is asked for; the area's own if none is.
 
-    Parameters
-    ----------
-    area : Area
-    words : sequence of str or None
-        ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name of a
-        CSV file.
-    day_start : UTC time, optional
-        The midnight that hours count from; without it a wind by hour is refused.
+    words: ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name
+        of a CSV file.
+    day_start: the midnight that hours count from; without it a wind by hour is refused.
 
-    Raises
-    ------
-    WaterError
-        If it can't be read, or can't be right.
+    Raises WaterError if it can't be read, or can't be right.
     """
     from layers.water import parse_wind
 

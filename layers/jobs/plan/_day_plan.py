@@ -76,21 +76,11 @@ _FILES: Final = {
 class Asked:
     """What of a plan was asked for beside the area.
 
-    Attributes
-    ----------
-    when : Hours
-    water : DayWater
-    log : bool
-        Whether the logbook was named for this plan.
-    beside : str
-        A line to lay passes beside, ``""`` for none.
-    spacing_m : float
-        Between them.
-    each_side : int
-    drift_mps : (float, float)
-        Speed over the ground that is wanted, least and greatest.
-    beyond : bool
-        Whether hours beyond the boat's limits are used all the same.
+    log: whether the logbook was named for this plan.
+    beside: a line to lay passes beside, ``""`` for none.
+    spacing_m: between them.
+    drift_mps: speed over the ground that is wanted, least and greatest.
+    beyond: whether hours beyond the boat's limits are used all the same.
     """
 
     when: Hours
@@ -106,10 +96,7 @@ class Asked:
 def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPlan:
     """Plan the day.
 
-    Raises
-    ------
-    SeabedError
-        If no hour is within the boat's limits, or as the parts of the plan.
+    Raises SeabedError if no hour is within the boat's limits, or as the parts of the plan.
     """
     when, water = asked.when, asked.water
     step("reading depths")

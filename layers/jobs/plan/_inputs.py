@@ -35,10 +35,7 @@ class Hours:
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     """Read the day and its clock times in the area's zone.
 
-    Raises
-    ------
-    WaterError
-        If one can't be read, or the end is not after the begin.
+    Raises WaterError if one can't be read, or the end is not after the begin.
     """
     when = day_of(day, area.timezone)
     first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
@@ -61,10 +58,7 @@ def water_of(
 
     With `beyond` the boat drifts in currents beyond its limit too.
 
-    Raises
-    ------
-    WaterError
-        If the area names no currents, or the wind can't be read.
+    Raises WaterError if the area names no currents, or the wind can't be read.
     """
     currents = currents_of(area)
     if currents is None:
@@ -102,10 +96,7 @@ def setting_of(
 def scores_of(area: Area, structure: Structure, *, asked: bool = False) -> Scores | None:
     """Score the area's logbook; None without drifts, and where it is not there and not `asked`.
 
-    Raises
-    ------
-    LogbookError
-        If it can't be read.
+    Raises LogbookError if it can't be read.
     """
     path = area.logbook.file
     if path is None or not (asked or path.exists()):

@@ -82,10 +82,8 @@ class AgainResult(Result):
 def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
     """Find the next times for a drift, and write them.
 
-    Raises
-    ------
-    SeabedError
-        If no logbook is named, it has no such line or drift, or the current of then is not known.
+    Raises SeabedError if no logbook is named, it has no such line or drift, or the current of then
+    is not known.
     """
     path = area.logbook.file
     if path is None:
@@ -200,10 +198,7 @@ def _warnings(
 def drift_of(book: Logbook, name: str, area: Area) -> Any:
     """Find a drift by its name, or the middlemost drift of a line, in a logbook.
 
-    Raises
-    ------
-    SeabedError
-        If there is neither.
+    Raises SeabedError if there is neither.
     """
     drifts = book.drifts()
     own = drifts[drifts["drift_id"] == name.strip()]

@@ -37,15 +37,9 @@ Place = tuple[float, float]
 class Safety:
     """What could hurt on a planned day, in the area's units and zone.
 
-    Attributes
-    ----------
-    hours : OpenHours
-    dangers : tuple of Danger
-        The worst first.
-    words : tuple of str
-        A sentence each.
-    beyond : str
-        That the plan is beyond the boat's limits; ``""`` if not.
+    dangers: the worst first.
+    words: a sentence each.
+    beyond: that the plan is beyond the boat's limits; ``""`` if not.
     """
 
     hours: OpenHours
@@ -90,19 +84,11 @@ def open_hours(
 ) -> OpenHours:
     """Find the hours within the boat's limits.
 
-    Parameters
-    ----------
-    area, when, water, grid
-        What the day is planned with.
-    beyond : bool
-        Whether hours beyond the limits are used all the same.
-    least_s : float
-        Seconds below which a span holds no drift.
+    area, when, water, grid: what the day is planned with.
+    beyond: whether hours beyond the limits are used all the same.
+    least_s: seconds below which a span holds no drift.
 
-    Raises
-    ------
-    SeabedError
-        If none is left.
+    Raises SeabedError if none is left.
     """
     longitude, latitude = _places(grid, area.depths.band_m, everywhere=not _varies(water))
     hours = open_spans(

@@ -49,20 +49,12 @@ def sheet_of(
 ) -> Sheet:
     """Put a plan into the words and pictures of its sheet.
 
-    Parameters
-    ----------
-    area, when, water, heights, grid
-        What it was planned with.
-    lines : GeoDataFrame
-        As `layers.planning.plan_day` gives them, passes beside them too.
-    passes, timetable, what_if_days : DataFrame, optional
-        As `layers.planning` gives them.
-    hazards : GeoDataFrame, optional
-        As `seabed.loaders.read_hazards` gives them.
-    hazard_words : str
-        Which hazards were kept clear of.
-    safety : Safety, optional
-        What could hurt.
+    area, when, water, heights, grid: what it was planned with.
+    lines: as `layers.planning.plan_day` gives them, passes beside them too.
+    passes, timetable, what_if_days: as `layers.planning` gives them.
+    hazards: as `seabed.loaders.read_hazards` gives them.
+    hazard_words: which hazards were kept clear of.
+    safety: what could hurt.
     """
     spans = ((when.start, when.end),) if safety is None else safety.hours.spans
     day = _Day(area, when, water, heights, lines, passes, grid, hazards, spans)

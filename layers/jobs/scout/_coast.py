@@ -43,15 +43,9 @@ _TABLES_OF_POINTS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
 class ScoutedCoast:
     """What was found on a large grid.
 
-    Attributes
-    ----------
-    whole : Scouted
-        All of it.  Its grid has places only, no depths; its contours come in several tables.
-    shown : Scouted
-        What map and marks can carry.
-    notes : tuple of str
-        What differs from a small grid, in sentences.
-    bottom : Bottom
+    whole: all of it. Its grid has places only, no depths; its contours come in several tables.
+    shown: what map and marks can carry.
+    notes: what differs from a small grid, in sentences.
     """
 
     whole: Scouted
@@ -67,10 +61,8 @@ class ScoutedCoast:
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
     """Open the grid if it has to be worked through in chunks; None if it can be held.
 
-    Raises
-    ------
-    GridError
-        If several grids are too large to be put together, or chunks are asked of several.
+    Raises GridError if several grids are too large to be put together, or chunks are asked of
+    several.
     """
     files, asked = [str(name) for name in area.grid.files], _asks_for_chunks(request)
     if not files:

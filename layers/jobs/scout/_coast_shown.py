@@ -87,14 +87,9 @@ class ShownLines:
 def shown_of(whole: Scouted, grid: xr.DataArray, *, best: int) -> Scouted:
     """Keep what map and marks can carry of a coast.
 
-    Parameters
-    ----------
-    whole : Scouted
-        Its contours are `CoastLines`.
-    grid : depth grid
-        Of the map.
-    best : int
-        Edges, humps and holes of this rank and better.
+    whole: its contours are `CoastLines`.
+    grid: of the map.
+    best: edges, humps and holes of this rank and better.
     """
     found, structure = whole.prospects, whole.structure
     edges, features = (

@@ -56,12 +56,8 @@ PARTS: Final = (
 class Charted:
     """What official charts say of the grid's ground.
 
-    Attributes
-    ----------
-    hazards, contours : GeoDataFrame
-        As `seabed.loaders.read_hazards` and `read_chart_contours` give them.
-    said : tuple of str
-        How the contours agree with the grid's, and what of the charts was not understood.
+    hazards, contours: as `seabed.loaders.read_hazards` and `read_chart_contours` give them.
+    said: how the contours agree with the grid's, and what of the charts was not understood.
     """
 
     hazards: gpd.GeoDataFrame
@@ -73,15 +69,10 @@ class Charted:
 class Prospects:
     """What a look round found beside contours, band, edges, humps and holes.
 
-    Attributes
-    ----------
-    ranking : GeoDataFrame
-        As `seabed.structure.rank_structure` gives it, with ``why`` in the area's units.
-    profiles : DataFrame
-        Of every ranked feature, by ``name``.
-    edges, features, axes, waves : GeoDataFrame
-        Edges, humps and holes with their ranks; banks and channels; sand waves.
-    charted : Charted or None
+    ranking: as `seabed.structure.rank_structure` gives it, with ``why`` in the area's units.
+    profiles: of every ranked feature, by ``name``.
+    edges, features, axes, waves: edges, humps and holes with their ranks; banks and channels; sand
+        waves.
     """
 
     ranking: gpd.GeoDataFrame
@@ -115,10 +106,7 @@ def read_charts(
 
     Their contours are held against the grid only if `compared`.
 
-    Raises
-    ------
-    GridError
-        If one is missing or no chart cell.
+    Raises GridError if one is missing or no chart cell.
     """
     if not files:
         return None

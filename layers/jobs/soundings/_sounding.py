@@ -72,21 +72,11 @@ NO_TIDE_SIGMA_M: Final = 1.0
 class SurveyOptions:
     """What the options say.
 
-    Attributes
-    ----------
-    mounting : Mounting
-    lag_s : float or None
-        None: found from the soundings.
-    cell_m, reach_m : float or None
-        Of the own grid; None: chosen.
-    tide_sigma_m : float
-        How far the tide of an outing may be off, one standard deviation.
-    next_m : float
-        Length of the lines to sound next; 0: none.
-    timezone : str
-    salvage : bool
-    day : date or None
-        Of logs that say none.
+    lag_s: None: found from the soundings.
+    cell_m, reach_m: of the own grid; None: chosen.
+    tide_sigma_m: how far the tide of an outing may be off, one standard deviation.
+    next_m: length of the lines to sound next; 0: none.
+    day: of logs that say none.
     """
 
     mounting: Mounting
@@ -148,20 +138,12 @@ def sound(
 ) -> Survey:
     """Do the whole job without writing anything.
 
-    Parameters
-    ----------
-    logs : sequence of Path
-    surface : Surface
-        The open grid, and how sure it is.
-    area : Area
-    options : SurveyOptions
-    heights : optional
-        Tide heights over the open grid's datum; None: depths are left as they were on the day, and
-        laid on the open grid by what they differ in.
-    step : callable
-        Told what comes next.
-    settled : callable, optional
-        Given the soundings as soon as they change no more, so that they can be written meanwhile.
+    surface: the open grid, and how sure it is.
+    heights: tide heights over the open grid's datum; None: depths are left as they were on the day,
+        and laid on the open grid by what they differ in.
+    step: told what comes next.
+    settled: given the soundings as soon as they change no more, so that they can be written
+        meanwhile.
     """
     step("reading logs")
     log = read_soundings(

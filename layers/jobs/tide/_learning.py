@@ -52,10 +52,7 @@ class LearnedResult(Result):
 def learn(request: TideRequest) -> LearnedResult:
     """Clean and cut tracks, learn the current from their drifts, and write it.
 
-    Raises
-    ------
-    WaterError
-        If no tide heights are named, or too few drifts have a known tide and wind.
+    Raises WaterError if no tide heights are named, or too few drifts have a known tide and wind.
     """
     area, tracks = area_of(request), request.learn
     files = {} if request.out is None else _files(request.out, area)

@@ -31,14 +31,9 @@ MOST_NAMED = 3
 class FishFound:
     """What was caught, by logs, marks and photos.
 
-    Attributes
-    ----------
-    catches : GeoDataFrame
-        Tied to their drifts.
-    photos : GeoDataFrame or None
-        Every photo with its time, place and drift, fish or not; None where none were given.
-    notes : tuple of str
-        What was seen on the way, a plain sentence each.
+    catches: tied to their drifts.
+    photos: every photo with its time, place and drift, fish or not; None where none were given.
+    notes: what was seen on the way, a plain sentence each.
     """
 
     catches: gpd.GeoDataFrame
@@ -60,12 +55,8 @@ def find_fish(
 ) -> FishFound:
     """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
 
-    Parameters
-    ----------
-    clock_offset_s : float
-        Seconds that the clock of the logs was ahead.
-    photo_offset_s : float, optional
-        The same of the cameras; found from the photos if not given.
+    clock_offset_s: seconds that the clock of the logs was ahead.
+    photo_offset_s: the same of the cameras; found from the photos if not given.
     """
     every = [*logs, *_with_waypoints(tracks, logs)]
     caught = read_catches(

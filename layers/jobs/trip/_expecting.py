@@ -31,12 +31,7 @@ def expected_over(
 ) -> xr.Dataset | None:
     """Lay the response over the bottom; None without either, or without the edges that it needs.
 
-    Parameters
-    ----------
-    scores : from `layers.scoring.score_season`
-    structure : of the bottom, optional
-    height_m : float
-        Height of the tide that the expected fish are told for.
+    height_m: height of the tide that the expected fish are told for.
     """
     if scores.response is None or structure is None:
         return None
@@ -48,10 +43,7 @@ def expected_over(
 def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     """Write expected fish as a GeoTIFF of three bands; without any, take an earlier one away.
 
-    Returns
-    -------
-    bool
-        Whether the file is there now.
+    Returned: whether the file is there now.
     """
     if expected is None:
         path.unlink(missing_ok=True)  # it would speak of another season
@@ -81,25 +73,11 @@ def write_onto(
 ) -> tuple[dict[str, Path], list[str]]:
     """Lay the response over other water, "new water that looks like this": a map and a GeoTIFF.
 
-    Parameters
-    ----------
-    out : Path
-    scores : from `layers.scoring.score_season`
-    area : Area
-        Its bands, scales and units hold there too; its grid's own words do not.
-    grid : path
-        Of the other water.
+    area: its bands, scales and units hold there too; its grid's own words do not.
+    grid: of the other water.
 
-    Returns
-    -------
-    files : dict of str to Path
-    said : list of str
-        What can be told of it, and of how much nothing can.
-
-    Raises
-    ------
-    SeabedError
-        If the response tells nothing, or the grid can't be used.
+    Returned: files; said, what can be told of it, and of how much nothing can. Raises SeabedError
+    if the response tells nothing, or the grid can't be used.
     """
     if scores.response is None:
         raise SeabedError(

@@ -112,10 +112,7 @@ def work_out(
     that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
     `edges` crossed) and caught.  Lines that are `known` keep their names.
 
-    Raises
-    ------
-    SeabedError
-        If a file can't be read or used, or no track lies on the grid.
+    Raises SeabedError if a file can't be read or used, or no track lies on the grid.
     """
     settings, heights, currents = cut_settings(area), heights_of(area), currents_of(area)
     step("reading tracks")

@@ -55,13 +55,8 @@ def score_paths(out: Path) -> dict[str, Path]:
 def write_scores(out: Path, scores: Scores, expected: xr.Dataset | None = None) -> dict[str, Path]:
     """Write the tables of the scores, and expected fish over a grid; give the files by name.
 
-    Parameters
-    ----------
-    out : Path
-        The folder.
-    scores : from `layers.scoring.score_season`
-    expected : from `layers.jobs.trip._expecting.expected_over`
-        None writes none, and takes away what an earlier run wrote.
+    out: the folder.
+    expected: None writes none, and takes away what an earlier run wrote.
     """
     files = score_paths(out)
     write_table_csv(files["stretches"], scores.stretches)

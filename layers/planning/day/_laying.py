@@ -38,16 +38,11 @@ Choice = Callable[[Slot], int | None]
 class LaidLine:
     """A line of the day.
 
-    Attributes
-    ----------
-    ways : list of (longitude, latitude)
-        Where its passes begin: the mark of the line itself, then those beside it.
-    course : Course
-        Of its first pass.
-    up_by : datetime64
-        When a pass must be over, UTC, for the boat to be home in open hours.
-    passes : list of (Run or None, Pass)
-        In order of time, each with the run to its start; None where the boat's place is not known.
+    ways: where its passes begin: the mark of the line itself, then those beside it.
+    course: of its first pass.
+    up_by: when a pass must be over, UTC, for the boat to be home in open hours.
+    passes: in order of time, each with the run to its start; None where the boat's place is not
+        known.
     """
 
     ways: list[Place]
@@ -67,12 +62,8 @@ class LaidLine:
 class Laid:
     """A day laid out.
 
-    Attributes
-    ----------
-    lines : list of LaidLine
-        In order of their first passes.
-    homes : list of Run
-        From the last pass of each of the hours that are open; empty without a home or a pass.
+    lines: in order of their first passes.
+    homes: from the last pass of each of the hours that are open; empty without a home or a pass.
     """
 
     lines: list[LaidLine]
@@ -99,21 +90,11 @@ def lay_day(
     such hours the boat is at home.  Where a pass can't be made, the rest of the slot is chosen for
     anew if it is half of the slot or more.
 
-    Parameters
-    ----------
-    slots : from `slots_of_day`
-    chosen : from `choose`
-    setting : Setting
-    runs : Runs
-    choose_in : callable
-        From a slot to the row of the candidate to drift in it, or None.
-    home : (longitude, latitude), optional
-        From where the boat comes, and where it goes to.
-    beside : (int, sequence of (degrees, metres)), optional
-        Which line, and where from its mark passes begin that take turns with it: the angle to the
-        right of its bearing, and how far.  A way on which a pass fails is not taken again.
-    refuses : callable, optional
-        Whether a pass can't be made after all.
+    choose_in: from a slot to the row of the candidate to drift in it, or None.
+    home: from where the boat comes, and where it goes to.
+    beside: which line, and where from its mark passes begin that take turns with it: the angle to
+        the right of its bearing, and how far. A way on which a pass fails is not taken again.
+    refuses: whether a pass can't be made after all.
     """
     day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False))
     for wanted in _wanted(slots, chosen):

@@ -35,11 +35,7 @@ _SECOND: Final = np.timedelta64(1, "s")
 class Course:
     """The way a line is drifted, and how long the water over it keeps to it.
 
-    Attributes
-    ----------
-    bearing_deg : float
-        Degrees true.
-    tide : SameTide
+    bearing_deg: degrees true.
     """
 
     bearing_deg: float
@@ -55,16 +51,10 @@ class Course:
 class Wanted:
     """A drift that was chosen for a slot.
 
-    Attributes
-    ----------
-    slot : Slot
-    row : int
-        Of its candidate.
-    earliest : datetime64
-        When its first pass may begin, UTC.
-    followed : bool
-        Whether there is a line in the next slot, which begins at once: a pass may then run over
-        the end of its own slot by half of itself.
+    row: of its candidate.
+    earliest: when its first pass may begin, UTC.
+    followed: whether there is a line in the next slot, which begins at once: a pass may then run
+        over the end of its own slot by half of itself.
     """
 
     slot: Slot
@@ -110,17 +100,10 @@ class Wanted:
 class Pass:
     """A drift over a line at its own hour.
 
-    Attributes
-    ----------
-    wanted : Wanted
-    way : int
-        0 on the line itself; else which of the ways beside it, from 1.
-    setting : Setting
-        In which it is drifted.
-    tracks : DriftTracks
-        Of one boat, whole, its points even in time.
-    worth : float
-        Of an hour of drifting, running straight back and setting up.
+    way: 0 on the line itself; else which of the ways beside it, from 1.
+    setting: in which it is drifted.
+    tracks: of one boat, whole, its points even in time.
+    worth: of an hour of drifting, running straight back and setting up.
     """
 
     wanted: Wanted
@@ -167,24 +150,13 @@ def follow_pass(
 ) -> Pass | None:
     """Follow a pass from a place at its own hour.
 
-    Parameters
-    ----------
-    wanted : Wanted
-    start : (longitude, latitude)
-    begin : datetime64
-        UTC.
-    setting : Setting
-    course : Course, optional
-        Of the line's first pass; none for the first itself.
-    way : int
-        As `Pass`.
+    begin: UTC.
+    course: of the line's first pass; none for the first itself.
+    way: as `Pass`.
 
-    Returns
-    -------
-    Pass or None
-        None where it can't be made: the boat is stopped or not held, it is worth less than
-        `STILL_GOOD` of what was planned for the slot (beside a line it may be), runs another way
-        than the line's first, or the water over it turns before it ends.
+    Returned: None where it can't be made: the boat is stopped or not held, it is worth less than
+    `STILL_GOOD` of what was planned for the slot (beside a line it may be), runs another way than
+    the line's first, or the water over it turns before it ends.
     """
     over = setting_for(wanted.slot.line_of(wanted.row), setting)
     even_s = wanted.drift_s / np.ceil(wanted.drift_s / over.limits.step_s)

@@ -74,14 +74,9 @@ def why_words(
 ) -> str:
     """Say what a line passes, how it begins, and how long it is in the band.
 
-    Parameters
-    ----------
-    passed : dict
-        `Structure.along`.
-    length_m, band_s, drift_s : float
-        Length; seconds in the band, and of the whole drift.
-    say : callable
-        Writes lengths.
+    passed: `Structure.along`.
+    length_m, band_s, drift_s: length; seconds in the band, and of the whole drift.
+    say: writes lengths.
     """
     said = []
     if passed:
@@ -105,12 +100,9 @@ def why_words(
 def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
     """Say what the motor has to do, by where it pushes against the way the boat goes.
 
-    Parameters
-    ----------
-    start, end : Trim, of shape (1,), or None
-        As printed for the start of a drift and for its end; None where the boat is not held.
-    set_deg : float
-        Where the boat is to go, degrees true.
+    start, end, shape (1,): as printed for the start of a drift and for its end; None where the boat
+        is not held.
+    set_deg: where the boat is to go, degrees true.
     """
     if start is None or end is None:
         return "Motor up: drift free"

@@ -25,13 +25,9 @@ MINUTE: Final = np.timedelta64(60_000_000_000, "ns")
 class SameTide:
     """How long a line can be drifted before the water over it turns.
 
-    Attributes
-    ----------
-    begin_by : datetime64
-        The last minute before the water turns back or goes slack after it ran: no later drift of
-        this tide begins.
-    end_by : datetime64
-        The last minute before it turns back: every drift of this tide has ended.
+    begin_by: the last minute before the water turns back or goes slack after it ran: no later drift
+        of this tide begins.
+    end_by: the last minute before it turns back: every drift of this tide has ended.
     """
 
     begin_by: np.datetime64
@@ -52,22 +48,13 @@ def same_tide(
 ) -> SameTide:
     """Find when the water over a line turns, to the minute.
 
-    Parameters
-    ----------
-    currents : Currents
-    line : ndarray, shape (n, 2)
-        Longitude and latitude of places on it.
-    bearing_deg : float
-        Which way it is drifted.
-    begin, until : datetime64
-        From when on, and to when, it is looked for; UTC.
+    line, shape (n, 2): longitude and latitude of places on it.
+    bearing_deg: which way it is drifted.
+    begin, until: from when on, and to when, it is looked for; UTC.
 
-    Returns
-    -------
-    SameTide
-        The water turns back where its part along the bearing changes its sign at any of the places,
-        or is not known any more.  It goes slack where the mean of all places is slower than
-        `SLACK_BELOW_MPS` after it was faster.  `until` where neither happens.
+    Returned: the water turns back where its part along the bearing changes its sign at any of the
+    places, or is not known any more. It goes slack where the mean of all places is slower than
+    `SLACK_BELOW_MPS` after it was faster. `until` where neither happens.
     """
     minutes = np.append(np.arange(begin, until, MINUTE), until).astype("datetime64[ns]")
     shape = len(minutes), len(line)

@@ -123,13 +123,7 @@ def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats
 
 
 def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
-    """Refuse candidates from whose fan too many boats are stopped, as `too_many_stopped`.
-
-    Parameters
-    ----------
-    slots : from `slots_of_day`
-    setting : Setting
-    """
+    """Refuse candidates from whose fan too many boats are stopped, as `too_many_stopped`."""
 
     def refuses(number: int, rows: Rows) -> NDArray[np.bool_]:
         slot = slots[number]

@@ -112,14 +112,8 @@ def drift_row(
 ) -> dict[str, Any]:
     """Measure a drift up to its point `last`; every column of the drift itself.
 
-    Parameters
-    ----------
-    setting : Setting
-    tracks : DriftTracks
-    row, last : int
-        Which of the tracks; index of the last point kept, 1 or more.
-    boats : DriftTracks, optional
-        The drift's fan, if it is at hand.
+    row, last: which of the tracks; index of the last point kept, 1 or more.
+    boats: the drift's fan, if it is at hand.
     """
     along = slice(0, last + 1)
     longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]

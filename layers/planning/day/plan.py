@@ -69,10 +69,7 @@ class Plan:
 class Telling:
     """How a plan is told.
 
-    Attributes
-    ----------
-    structure, say, worth_kind, corridor_m
-        As `plan_day`.
+    structure, say, worth_kind, corridor_m: as `plan_day`.
     """
 
     structure: Structure | None
@@ -84,13 +81,7 @@ class Telling:
 def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None = None) -> Plan:
     """Measure all that was laid out.
 
-    Parameters
-    ----------
-    laid : from `lay_day`
-    telling : Telling
-    fans : PassFans
-    beside : Beside, optional
-        What names the ways beside a line.
+    beside: what names the ways beside a line.
     """
     lines: list[dict[str, Any]] = []
     passes: list[dict[str, Any]] = []

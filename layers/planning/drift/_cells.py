@@ -16,10 +16,6 @@ class Places:
 
     A step begins where the one before ended, and a boat that has stopped stays: only places that
     are not those asked for last are worked out, since a map projection costs more than the rest.
-
-    Parameters
-    ----------
-    grid : depth grid
     """
 
     def __init__(self, grid: xr.DataArray) -> None:
@@ -28,15 +24,9 @@ class Places:
         self._cells: Floats = np.empty((2, 0))
 
     def of(self, degrees: Floats) -> Floats:
-        """Give rows and columns, as `seabed.grid.places.row_column`, of longitudes and latitudes.
+        """Give rows and columns of degrees, as `seabed.grid.places.row_column`.
 
-        Parameters
-        ----------
-        degrees : ndarray, shape (2, n)
-
-        Returns
-        -------
-        ndarray of float64, shape (2, n)
+        Returned: shape (2, n).
         """
         if degrees.shape != self._degrees.shape:
             self._degrees = np.full(degrees.shape, np.nan)

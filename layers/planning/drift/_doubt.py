@@ -110,19 +110,11 @@ def doubtful_velocity(
 ) -> Velocity:
     """Velocity over the ground, without a motor, of boats each in a water and wind of its own.
 
-    Parameters
-    ----------
-    currents, wind, leeway
-        As told.
-    doubt : Doubt
-    draw : ndarray, shape (7, members)
-        From `draws`; each boat keeps its own through its drift.
+    currents, wind, leeway: as told.
+    draw, shape (7, members): from `draws`; each boat keeps its own through its drift.
 
-    Returns
-    -------
-    callable
-        Asked for n x members boats, those of the first drift first, where the boats of a drift have
-        one time.
+    Returned: asked for n x members boats, those of the first drift first, where the boats of a
+    drift have one time.
     """
     members = draw.shape[1]
     water = _water(currents, doubt, draw)

@@ -162,10 +162,7 @@ def tracks_at(
 ) -> DriftTracks:
     """Integrate as `drift_tracks`, with the points at given seconds after the start.
 
-    Parameters
-    ----------
-    seconds : ndarray, shape (m,)
-        Rising.  The boats are at their places at the first of them.
+    seconds, shape (m,): rising. The boats are at their places at the first of them.
     """
     times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
     count = len(longitude)

@@ -123,25 +123,14 @@ def by_hand(
     or behind.  The whole push is never more than the motor's limit: it is then cut short, in its
     direction.
 
-    Parameters
-    ----------
-    printed : Printed
-        Of n drifts.
-    velocity : callable
-        Of a boat without its motor, over the ground.  It is asked for n x members boats, those of
-        the first drift first.
-    hand : Hand
-    members : int
-        Boats of each drift.
-    step_s : float
-        The most seconds of one step.
-    depth_under, stops : callable, optional
-        As `drift_tracks`, for n x members boats at times of their own.
+    printed: of n drifts.
+    velocity: of a boat without its motor, over the ground. It is asked for n x members boats, those
+        of the first drift first.
+    members: boats of each drift.
+    step_s: the most seconds of one step.
+    depth_under, stops: as `drift_tracks`, for n x members boats at times of their own.
 
-    Returns
-    -------
-    list of DriftTracks
-        One for each drift, of `members` tracks up to its own end.
+    Returned: one for each drift, of `members` tracks up to its own end.
     """
     boats = _Boats(printed, hand, np.repeat(np.arange(len(printed.lasts_s)), members))
     here, ended = boats.planned(0.0), np.zeros(len(boats.drift), np.int8)

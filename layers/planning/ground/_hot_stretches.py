@@ -81,14 +81,8 @@ def shortened_to(
 ) -> str:
     """Give the advice for a line that is mostly one hot stretch: ``""`` where it is not.
 
-    Parameters
-    ----------
-    line : LineString in degrees
-    hot : from `hot_now`
-        ``start_m`` and ``end_m`` are places along the line of the logbook.
-    corridor_m : float
-    say : callable
-        Writes lengths.
+    hot: ``start_m`` and ``end_m`` are places along the line of the logbook.
+    say: writes lengths.
     """
     if not len(hot):
         return ""

@@ -38,11 +38,7 @@ BEFORE_M: Final = 60.0
 class TurnedCurrents:
     """Currents that run another way, faster or slower than told.
 
-    Attributes
-    ----------
-    currents : Currents
-    times : complex
-        East plus i times north is multiplied by it.
+    times: east plus i times north is multiplied by it.
     """
 
     currents: Currents

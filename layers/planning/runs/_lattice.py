@@ -32,14 +32,9 @@ BLOCKS: Final = ((4_000, 1), (4_000_000, 4), (np.inf, 8))
 class Way:
     """A way over open cells.
 
-    Attributes
-    ----------
-    points : ndarray of float64, shape (2, n)
-        Rows and columns of its corners.
-    metres : float
-        Its length; where it did not arrive and ten times what is left to the end.
-    arrived : bool
-        Whether it ends where it was to end, not as near to it as it can.
+    points, shape (2, n): rows and columns of its corners.
+    metres: its length; where it did not arrive and ten times what is left to the end.
+    arrived: whether it ends where it was to end, not as near to it as it can.
     """
 
     points: Floats
@@ -58,13 +53,8 @@ class Lattice:
 
     Places are rows and columns from the outer corner: the middle of the first cell is (0.5, 0.5).
 
-    Attributes
-    ----------
-    closes : ndarray of float32, shape (rows, columns)
-        A cell is open where this is no less than `wanted`.
-    wanted : float
-    easting, northing : ndarray of float64, shape (rows,)
-        Size of the cells of each row, metres.
+    closes, shape (rows, columns): a cell is open where this is no less than `wanted`.
+    easting, northing, shape (rows,): size of the cells of each row, metres.
     """
 
     closes: NDArray[np.float32]
@@ -73,12 +63,7 @@ class Lattice:
     northing: Floats
 
     def clear(self, start: Floats, end: Floats) -> NDArray[np.bool_]:
-        """Say which straight legs cross open cells alone, looked at every half cell.
-
-        Parameters
-        ----------
-        start, end : ndarray of float64, shape (2, n)
-        """
+        """Say which straight legs cross open cells alone, looked at every half cell."""
         row, column = np.stack([start, end], axis=1)
         wanted = np.full(start.shape[1], self.wanted, np.float32)
         blocked = looked_along(self.closes, self.closes, row, column, wanted)
@@ -93,10 +78,7 @@ class Lattice:
     def way(self, start: Floats, end: Floats) -> Way:
         """Find the shortest way from an open place to another, or as near to it as can be.
 
-        Parameters
-        ----------
-        start, end : ndarray of float64, shape (2,)
-            The start in an open cell.
+        start, end, shape (2,): the start in an open cell.
         """
         if self._sees(start, end):
             straight = np.array([start, end]).T
@@ -171,16 +153,10 @@ class _Net:
     middle of a block to that of a cell beside it leaves the block through the side or corner that
     they share.
 
-    Attributes
-    ----------
-    node : ndarray of int32, shape (rows, columns)
-        Of each cell; -1 for closed ones.
-    at : ndarray of float64, shape (2, n)
-        Row and column of each node.
-    graph : csr_matrix, shape (n, n)
-        Metres.
-    side, blocks_from : int
-        Cells on the side of a block; the first node that is one.
+    node, shape (rows, columns): of each cell; -1 for closed ones.
+    at, shape (2, n): row and column of each node.
+    graph, shape (n, n): metres.
+    side, blocks_from: cells on the side of a block; the first node that is one.
     """
 
     node: NDArray[np.int32]

@@ -37,14 +37,8 @@ class Ways:
 
     Places are rows and columns, as `seabed.grid.places.row_column` gives them.  Made by `Ways.of`.
 
-    Attributes
-    ----------
-    safe : SafeWater
-    passed_over : ndarray of float32, of the grid's shape
-        Depth over which hazards let a boat pass.
-    size : CellSize
-    known : dict
-        Ways found before, by ends, water wanted and line.
+    passed_over: depth over which hazards let a boat pass.
+    known: ways found before, by ends, water wanted and line.
     """
 
     safe: SafeWater
@@ -56,30 +50,19 @@ class Ways:
     def of(cls, safe: SafeWater, *, crossing: bool = False) -> Ways:
         """Make ready to look for ways.
 
-        Parameters
-        ----------
-        safe : SafeWater
-        crossing : bool
-            Whether they may cross what is closed to a drift alone.
+        crossing: whether they may cross what is closed to a drift alone.
         """
         return cls(safe, safe.crossed if crossing else safe.passed_over, cell_size(safe.grid))
 
     def between(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way | None:
         """Find the shortest way between two places over cells charted deeper than is wanted.
 
-        Parameters
-        ----------
-        start, end : ndarray of float64, shape (2,)
-        wanted : float
-            Metres of charted depth.
-        line : ndarray of float64, shape (2, n), optional
-            Kept clear of by 50 m, but within 50 m of its ends and of the way's, if there is room.
+        wanted: metres of charted depth.
+        line, shape (2, n): kept clear of by 50 m, but within 50 m of its ends and of the way's, if
+            there is room.
 
-        Returns
-        -------
-        Way or None
-            It ends, or begins, short of a place in a closed cell, and of one that no way leads to.
-            None if no cell is open.
+        Returned: it ends, or begins, short of a place in a closed cell, and of one that no way
+        leads to. None if no cell is open.
         """
         if not np.isfinite([*start, *end, wanted]).all():
             return None

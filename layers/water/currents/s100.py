@@ -38,14 +38,9 @@ ON_POINT: Final = 1e-6  # share of a cell: rounding of the axes
 class Field:
     """Values on a grid, or at stations, at moments.
 
-    Attributes
-    ----------
-    times : ndarray of datetime64[ns], shape (t,)
-        UTC, rising.
-    longitude, latitude : ndarray of float64
-        Rising axes (columns,) and (rows,) of a grid; or both (n,) for stations.
-    values : tuple of ndarray of float64, each (t, rows, columns) or (t, n)
-        NaN where there are none.
+    times, shape (t,): UTC, rising.
+    longitude, latitude: rising axes (columns,) and (rows,) of a grid; or both (n,) for stations.
+    values: NaN where there are none.
     """
 
     times: Times
@@ -139,10 +134,7 @@ def read_s104(
 ) -> FieldHeights:
     """Read water levels of an S-104 file at a place (the middle of it if not said).
 
-    Raises
-    ------
-    WaterError
-        If the file is not S-104, or laid out in a way that is not read.
+    Raises WaterError if the file is not S-104, or laid out in a way that is not read.
     """
     times, axes, (height,) = _read(path, "WaterLevel", ("waterLevelHeight",))
     return FieldHeights(Field(times, *axes, (height,)), longitude, latitude)
@@ -151,10 +143,7 @@ def read_s104(
 def read_s111(path: str | Path) -> FieldCurrents:
     """Read surface currents of an S-111 file.
 
-    Raises
-    ------
-    WaterError
-        If the file is not S-111, or laid out in a way that is not read.
+    Raises WaterError if the file is not S-111, or laid out in a way that is not read.
     """
     names = ("surfaceCurrentSpeed", "surfaceCurrentDirection")
     times, axes, (speed, toward) = _read(path, "SurfaceCurrent", names)

@@ -22,13 +22,8 @@ def limit_words(
 ) -> str:
     """Say beyond which limit some time lies.
 
-    Parameters
-    ----------
-    limit, greatest_mps, allowed_mps
-        A row of `layers.water.OpenHours.left_out`.
-    darkness : str
-        The boat's own limit of it.
-    speed_unit : str
+    limit, greatest_mps, allowed_mps: a row of `layers.water.OpenHours.left_out`.
+    darkness: the boat's own limit of it.
 
     Examples
     --------

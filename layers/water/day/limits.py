@@ -77,13 +77,7 @@ class BoatLimits:
 
 @dataclass(frozen=True, slots=True)
 class LimitedCurrents:
-    """Currents that are known only where they run no faster than a limit.
-
-    Attributes
-    ----------
-    currents : Currents
-    limit_mps : float
-    """
+    """Currents that are known only where they run no faster than a limit."""
 
     currents: Currents
     limit_mps: float

@@ -24,15 +24,9 @@ class SubordinateHeights:
 
     The hand method of the agencies' tables of tidal differences.
 
-    Attributes
-    ----------
-    reference : Heights
-        Above its chart datum.
-    high_minutes, low_minutes : float
-        Added to the times of its high and low waters.
-    high, low : float
-        Factors of their heights, or metres added to them.
-    type : {"ratio", "fixed"}
+    reference: above its chart datum.
+    high_minutes, low_minutes: added to the times of its high and low waters.
+    high, low: factors of their heights, or metres added to them.
     """
 
     reference: Heights

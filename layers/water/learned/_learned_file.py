@@ -34,10 +34,7 @@ def write_learned(path: str | Path, learned: LearnedCurrent) -> None:
 def learned_of(record: dict[str, Any], heights: Heights, *, file: str | Path) -> LearnedCurrent:
     """Give the learned current of a file's content, tied to the tide it was learned with.
 
-    Raises
-    ------
-    WaterError
-        If something is missing in it.
+    Raises WaterError if something is missing in it.
     """
     try:
         first, last = (moment(str(end)) for end in record["span"])

@@ -186,11 +186,7 @@ def along_spread(spread: Floats, toward_deg: Floats) -> Floats:
 def too_doubtful(east: Floats, north: Floats, spread: Floats) -> NDArray[np.bool_]:
     """Whether the 90 % interval of the speed takes in every direction; False where unknown.
 
-    Parameters
-    ----------
-    east, north : ndarray, shape (n,)
-    spread : ndarray, shape (n, 2, 2)
-        Their covariance.
+    spread, shape (n, 2, 2): their covariance.
     """
     toward, speed = set_and_drift(east, north)
     with np.errstate(invalid="ignore"):

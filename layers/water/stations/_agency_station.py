@@ -20,19 +20,11 @@ def from_agency(
 ) -> Station:
     """Make a station of the service's answer; what it lacks is a KeyError, TypeError, ValueError.
 
-    Parameters
-    ----------
-    record : dict
-        The station, with its ``harmonicConstituents`` and if it has them its ``datums``.
-    source : str or Path
-        For messages.
-    depth_bin, datum
-        As `layers.water.stations.importers.import_station`.
+    record: the station, with its ``harmonicConstituents`` and if it has them its ``datums``.
+    source: for messages.
+    depth_bin, datum: as `layers.water.stations.importers.import_station`.
 
-    Raises
-    ------
-    WaterError
-        If it has no constituents, or not that bin or datum.
+    Raises WaterError if it has no constituents, or not that bin or datum.
     """
     listed = record.get("harmonicConstituents") or {}
     rows = listed.get("HarmonicConstituents") or []

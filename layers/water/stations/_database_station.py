@@ -25,18 +25,10 @@ SUBORDINATE_NOTE: Final = (
 def from_database(record: dict[str, Any], source: str | Path, datum: str | None) -> Station:
     """Make a station of a record; what it lacks is a KeyError, TypeError or ValueError.
 
-    Parameters
-    ----------
-    record : dict
-    source : str or Path
-        For messages.
-    datum : str or None
-        As `layers.water.stations.importers.import_station`.
+    source: for messages.
+    datum: as `layers.water.stations.importers.import_station`.
 
-    Raises
-    ------
-    WaterError
-        If it is a subordinate station without constituents, or has not that datum.
+    Raises WaterError if it is a subordinate station without constituents, or has not that datum.
     """
     if record.get("type") == "subordinate" and not record["harmonic_constituents"]:
         flow = record.get("current") or {}

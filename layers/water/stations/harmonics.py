@@ -81,18 +81,11 @@ SPELLINGS: Final = {
 class Harmonics:
     """A sum of tidal constituents.
 
-    Attributes
-    ----------
-    names : tuple of str
-        As agencies write them (``M2``, ``2MK3``, ``LAM2``), in any case.
-    amplitude : ndarray of float64, shape (n,)
-        Metres, or metres a second.
-    phase_deg : ndarray of float64, shape (n,)
-        Greenwich phase lag (kappa prime, G), degrees.
-    mean : float
-        Added to the sum.
-    nodal : {"daily", "yearly"}
-        Whether nodal corrections are followed, or held for a year but for the hours about its
+    names: as agencies write them (``M2``, ``2MK3``, ``LAM2``), in any case.
+    amplitude, shape (n,): metres, or metres a second.
+    phase_deg, shape (n,): Greenwich phase lag (kappa prime, G), degrees.
+    mean: added to the sum.
+    nodal: whether nodal corrections are followed, or held for a year but for the hours about its
         beginning.
     """
 
@@ -185,9 +178,7 @@ def known_constituent(name: str) -> bool:
 def check_names(names: Sequence[str], *, file: Any = None) -> None:
     """Refuse constituents that can't be predicted, and those given twice.
 
-    Raises
-    ------
-    WaterError
+    Raises WaterError.
     """
     unknown = [name for name in names if not known_constituent(name)]
     if unknown:
