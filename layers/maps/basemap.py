@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
-__all__ = ["Basemap", "pack_basemap", "security_policy"]
+__all__ = ["Basemap", "pack_basemap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,11 @@ class Basemap:
         return urlsplit(self.address).netloc.rpartition("@")[2]
 
     @property
+    def server(self) -> str:
+        """Scheme and host."""
+        return f"{urlsplit(self.address).scheme}://{self.host}"
+
+    @property
     def warning(self) -> str:
         """What the user has to know."""
         return (
@@ -50,17 +55,3 @@ def pack_basemap(basemap: Basemap | None) -> dict[str, Any] | None:
         "host": basemap.host,
         "warning": basemap.warning,
     }
-
-
-def security_policy(basemap: Basemap | None) -> str:
-    """Say what the browser may load: nothing from outside but the base map's pictures.
-
-    Content Security Policy, level 2 (W3C, 2016).
-    """
-    pictures = "data: blob:"
-    if basemap is not None:
-        pictures += f" {urlsplit(basemap.address).scheme}://{basemap.host}"
-    return (
-        f"default-src 'none'; img-src {pictures}; style-src 'unsafe-inline'; "
-        "script-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
-    )

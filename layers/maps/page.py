@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import json
 import re
 from dataclasses import astuple, replace
+from datetime import datetime
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import geopandas as gpd
 import numpy as np
 
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
-from layers.maps.basemap import pack_basemap, security_policy
+from layers.maps.basemap import pack_basemap
 from layers.maps.content import MapContent
 from layers.maps.depths import pack_depths
 from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
 from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
-from seabed.files import MAKER, write_text
+from layers.present.looks import css_variables
+from layers.present.web_page import web_page
+from seabed.files import write_text
 from seabed.grid import degree_bounds
 from seabed.grid.arrays import as_grid
-from seabed.markup import markup_text
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "write_map"]
@@ -67,11 +71,15 @@ def write_map(path: str | Path, content: MapContent) -> None:
     >>> grid = example_grid()
     >>> write_map("bottom.html", MapContent(grid=grid, edges=edges(grid)))
     """
-    write_text(path, page_of(content))
+    write_text(path, page_of(content, datetime.now(ZoneInfo(content.timezone))))
 
 
-def page_of(content: MapContent) -> str:
-    """Give the map's HTML."""
+def page_of(content: MapContent, made: datetime | None = None) -> str:
+    """Give the map's HTML.
+
+    A tally on it is kept under a sum of all that it shows but the time at which it is made: a map
+    made again of the same data keeps its tally.
+    """
     if content.grid is not None:
         content = replace(content, grid=as_grid(content.grid))
     data = _data(content)
@@ -84,23 +92,23 @@ def page_of(content: MapContent) -> str:
         "zoomControl": False,
         "attributionControl": False,
     }
-    title, policy = markup_text(content.title), security_policy(content.basemap)
-    depths = "".join(
-        f'<script type="text/plain" id="depths-{part}">{text}</script>\n'
-        for part, text in cells.items()
+    text = _json(data)
+    key = hashlib.sha256("\n".join([text, *cells.values()]).encode()).hexdigest()[:16]
+    about = _json({"key": key, "made": made.isoformat()[:16] if made else ""})
+    blocks = "".join(
+        f'<script type="{kind}" id="{name}">{words}</script>\n'
+        for kind, name, words in (
+            ("application/json", "data", text),
+            ("application/json", "about", about),
+            *(("text/plain", name, cell) for name, cell in cells.items()),
+        )
     )
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
-        f"<title>{title}</title>\n"
-        '<meta name="color-scheme" content="light">\n'
-        f'<meta name="generator" content="{MAKER}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1.0">\n'
-        f"<style>{leaflet_css()}</style>\n<script>{leaflet_js()}</script>\n"
-        f"<style>{_own('frame/look.css')}</style>\n</head>\n<body>\n{_own('frame/frame.html')}\n"
-        f'<script type="application/json" id="data">{_json(data)}</script>\n{depths}'
-        f'<div id="map"></div>\n<script>\n{browser_code()}\n'
-        f'start(L.map("map", {json.dumps(options)}));\n</script>\n</body>\n</html>\n'
+    return web_page(
+        content.title,
+        f'{_own("frame/frame.html")}\n{blocks}<div id="map"></div>',
+        styles=[leaflet_css(), css_variables() + _own("frame/look.css")],
+        scripts=[leaflet_js(), f'{browser_code()}\nstart(L.map("map", {json.dumps(options)}));'],
+        pictures_from="" if content.basemap is None else content.basemap.server,
     )
 
 
@@ -162,9 +170,9 @@ def _cells_apart(depths: dict[str, Any] | None) -> dict[str, str]:
     """Take the long texts of cells out of the data: they are not read before the first picture."""
     if depths is None:
         return {}
-    cells = {"whole": depths.pop("data")}
+    cells = {"depths-whole": depths.pop("data")}
     if depths["tiles"]:
-        cells["tiles"] = depths["tiles"].pop("data")
+        cells["depths-tiles"] = depths["tiles"].pop("data")
     return cells
 
 

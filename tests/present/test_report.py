@@ -50,7 +50,7 @@ def test_each_place_has_name_position_reasons_and_drawing(tmp_path):
 
 def test_it_loads_nothing(tmp_path):
     page = written(tmp_path, prospect())
-    assert "http" not in page
+    assert "http:" not in page and "https:" not in page
     assert not re.search(r"<(script|link|img|iframe)|url\(|@import", page)
 
 

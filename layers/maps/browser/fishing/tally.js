@@ -4,23 +4,44 @@ import { clock } from "../bottom/water.js";
 import { make, position } from "../frame/words.js";
 
 const HEADER = "time,species,length,kept,rod,note,latitude,longitude";
+const TALLY = "seabed tally ";
 
 let tallyMarks = null;
 let unkept = []; // fish of this visit, where the browser keeps nothing
 let keeps = true;
 let lastSpecies = "";
 
+// A map made again of the same data has the same key, whatever its name.
 function keyOf(state) {
-  return `seabed tally: ${state.data.title}`;
+  return TALLY + state.data.key;
+}
+
+function storedTally(key) {
+  const fish = JSON.parse(localStorage.getItem(key) || "[]");
+  return Array.isArray(fish) ? fish : [];
 }
 
 function readTally(state) {
   try {
-    const found = JSON.parse(localStorage.getItem(keyOf(state)) || "[]");
-    return Array.isArray(found) ? found : [];
+    return storedTally(keyOf(state));
   } catch {
     return unkept; // no store in this browser: kept until the page is left
   }
+}
+
+// Tallies of other maps in this browser: of an earlier trip, or of this water before it was computed anew.
+function otherTallies(state) {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(TALLY) && key !== keyOf(state) && storedTally(key).length);
+  } catch {
+    return [];
+  }
+}
+
+function moveHere(state, keys) {
+  const fish = [...keys.flatMap(storedTally), ...readTally(state)].sort((a, b) => a.time.localeCompare(b.time));
+  keep(state, fish);
+  if (keeps) for (const key of keys) localStorage.removeItem(key);
 }
 
 function keep(state, fish) {
@@ -105,6 +126,11 @@ function openTally(state) {
     row.append(button("Kept", () => add(true), "big"), button("Short", () => add(false), "big"));
     body.append(row);
     body.append(make("p", state.own ? "Your own position goes with it." : "No place goes with it: switch on Own place first.", "hint"));
+    const others = otherTallies(state);
+    if (others.length) {
+      const count = others.flatMap(storedTally).length;
+      body.append(button(`Move ${count} fish of other maps here`, () => { moveHere(state, others); drawTally(state); refillCard(); }));
+    }
     const fish = readTally(state);
     if (!fish.length) return;
     const list = make("ol", null, "tally");

@@ -29,7 +29,8 @@ const UNITS = {
 const SHEET = { width: 1040, height: 560 }; // pixels of an A4 sheet on its side, less margins and words
 
 async function start(map) {
-  const data = JSON.parse(document.getElementById("data").textContent);
+  const read = (id) => JSON.parse(document.getElementById(id).textContent);
+  const data = { ...read("data"), ...read("about") };
   for (const name of ["pieces", "drifts", "catches"]) data[name] = unrolled(data[name]);
   const state = new State(data, map);
   window.seabedMap = state; // for tests, and for the curious
