@@ -21,6 +21,7 @@ import typer
 from layers import jobs
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.deriving import Command, Names, callback_of
+from layers.cli.desk import desk
 from layers.cli.plain_text import plain, plain_output
 from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
@@ -50,7 +51,7 @@ COLLECT_AFTER: Final = 100_000
 DONE, WRONG, STOPPED = 0, 2, 130
 
 _EPILOG: Final = f"""\
-Start with: seabed demo --out DIR
+Start with: seabed desk (or seabed demo --out DIR)
 
 Exit codes: 0 done; 2 something you can mend, told in one message; 130 stopped; 1 a bug.
 
@@ -61,7 +62,6 @@ app = typer.Typer(
     name="seabed",
     help="Find drift lines that pay: depth grids, tide and wind, and your own tracks.",
     epilog=_EPILOG,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
@@ -74,13 +74,16 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def _root(
+    context: typer.Context,
     version: bool = typer.Option(
         False, "--version", help="Print the version.", callback=_version, is_eager=True
     ),
 ) -> None:
     """Find drift lines that pay: depth grids, tide and wind, and your own tracks."""
+    if context.invoked_subcommand is None:
+        _desk()
 
 
 def _register() -> None:
@@ -113,7 +116,7 @@ def _copied_whole(examples: str) -> str:
     return examples.replace("\n\n  seabed ", "\n\n\b\n  seabed ")
 
 
-def _guarded(command: Callable[..., None], names: Names) -> Callable[..., None]:
+def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
     """Turn what a user can mend, and being stopped, into a message and an exit code."""
 
     @wraps(command)
@@ -137,6 +140,8 @@ def _guarded(command: Callable[..., None], names: Names) -> Callable[..., None]:
 
 
 _register()
+_desk = _guarded(desk, "--{}".format)
+app.command("desk")(_desk)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

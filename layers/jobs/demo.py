@@ -5,9 +5,9 @@ from __future__ import annotations
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
-import layers
+from layers.jobs.demo_area import demo_files
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.bottom import open_area_surface
 from layers.jobs.parts.outputs import keep_inputs
@@ -17,12 +17,9 @@ from layers.jobs.requests import DemoRequest, ScoutRequest
 from layers.jobs.result import Result
 from layers.jobs.scout._whole import SCOUT_STEPS, scout_area, scout_files, write_scout
 from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
-from seabed.errors import SeabedError
 from seabed.files import replacing
 
-__all__ = ["DemoResult", "demo_files", "demo_folder", "run"]
-
-KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
+__all__ = ["DemoResult", "run"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,25 +63,6 @@ def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
     files = write_trip(out / "trip", trips, area, scouted.named, step, hazards=hazards)
     files |= {"scouted": scout["map"], "report": scout["report"]}
     return DemoResult(area=area, files=files, trips=trips)
-
-
-def demo_folder() -> Path:
-    """Where the demo area is: in the installed package, else in the checkout.
-
-    Raises SeabedError if it is in neither.
-    """
-    package = Path(layers.__file__).parent
-    for folder in (package / "demo_area", package.parent / "demo_area"):
-        if (folder / "area.toml").is_file():
-            return folder
-    raise SeabedError(
-        "the demo area is missing from this installation", do="Install seabed-layers again."
-    )
-
-
-def demo_files() -> list[Path]:
-    """Files of the demo area that are copied."""
-    return sorted(path for path in demo_folder().iterdir() if path.suffix in KINDS)
 
 
 def _copy(target: Path) -> None:

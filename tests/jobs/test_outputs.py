@@ -106,7 +106,7 @@ def test_a_catch_log_beside_the_results_stays_as_it_is(folder):
 
 
 def test_the_demo_does_not_write_over_its_own_source(folder, capsys, monkeypatch):
-    from layers.jobs import demo
+    from layers.jobs import demo_area as demo
 
     (folder / "out").mkdir()
     home = folder / "out" / "area"

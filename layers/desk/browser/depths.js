@@ -1,0 +1,69 @@
+// Draws the histogram of a water's depths, with the band on it.
+const SVG = "http://www.w3.org/2000/svg";
+const [WIDE, HIGH] = [480, 120];
+
+export async function drawDepths(place) {
+  const answer = await fetch(place.dataset.depths, { headers: { accept: "application/json" } });
+  const said = await answer.json();
+  if (!answer.ok) {
+    place.append(Object.assign(document.createElement("p"), { className: "wrong", textContent: said.message }));
+    return;
+  }
+  const form = place.parentElement.querySelector("form");
+  const [from, to] = [form.elements.band_from, form.elements.band_to];
+  if (said.band !== null) [from.value, to.value] = said.band.map((depth) => depth.toFixed(1).replace(/\.0$/, ""));
+  const picture = draw(said, place.dataset.band);
+  place.append(picture.svg);
+  const show = () => picture.band(Number(from.value), Number(to.value));
+  for (const field of [from, to]) field.addEventListener("input", show);
+  dragBand(picture, from, to, show);
+  show();
+}
+
+function draw({ edges, counts, unit }, label) {
+  const svg = part("svg", { viewBox: `0 0 ${WIDE} ${HIGH + 20}`, role: "img", "aria-label": label });
+  const [least, most] = [edges[0], edges.at(-1)];
+  const x = (depth) => ((depth - least) / (most - least)) * WIDE;
+  const tallest = Math.max(...counts, 1);
+  const shade = part("rect", { class: "band", y: 0, height: HIGH });
+  svg.append(shade);
+  counts.forEach((count, at) => {
+    const high = (count / tallest) * HIGH;
+    svg.append(part("rect", { class: "bar", x: x(edges[at]), width: x(edges[at + 1]) - x(edges[at]) - 1, y: HIGH - high, height: high }));
+  });
+  for (const share of [0, 0.25, 0.5, 0.75, 1]) {
+    const depth = least + share * (most - least);
+    const mark = part("text", { x: x(depth), y: HIGH + 16, "text-anchor": share === 0 ? "start" : share === 1 ? "end" : "middle" });
+    mark.textContent = `${Math.round(depth)}${share === 1 ? ` ${unit}` : ""}`;
+    svg.append(mark);
+  }
+  const band = (from, to) => {
+    if (!(to > from)) return shade.setAttribute("width", 0);
+    shade.setAttribute("x", x(Math.max(from, least)));
+    return shade.setAttribute("width", Math.max(0, x(Math.min(to, most)) - x(Math.max(from, least))));
+  };
+  const depth = (event) => {
+    const box = svg.getBoundingClientRect();
+    return least + ((event.clientX - box.left) / box.width) * (most - least);
+  };
+  return { svg, band, depth };
+}
+
+// Drag across the picture to draw the band; the fields do the same by keyboard.
+function dragBand({ svg, depth }, from, to, show) {
+  let start = null;
+  svg.addEventListener("pointerdown", (event) => { start = depth(event); svg.setPointerCapture(event.pointerId); });
+  svg.addEventListener("pointerup", () => { start = null; });
+  svg.addEventListener("pointermove", (event) => {
+    if (start === null) return;
+    const [low, high] = [start, depth(event)].sort((one, other) => one - other);
+    [from.value, to.value] = [Math.round(low), Math.max(Math.round(high), Math.round(low) + 1)];
+    show();
+  });
+}
+
+function part(name, attributes) {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  return made;
+}

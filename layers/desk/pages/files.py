@@ -1,0 +1,166 @@
+"""A water's files and tasks: taken in, shown, stopped, carried away."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from layers.cautions import CAUTIONS
+from layers.desk.pages.shared import desk_of, page, read_area, water_of
+from layers.desk.tasks import task
+from layers.desk.uploads import LARGEST, receive
+from layers.desk.waters import FOLDERS
+from seabed.errors import SeabedError
+
+__all__ = ["routes"]
+
+_MADE_PAGE = (
+    "sandbox allow-scripts allow-downloads allow-modals allow-popups; frame-ancestors 'self'"
+)
+"""A map or report that a job made runs apart from the desk: no cookie, no request to it."""
+
+_KINDS = {
+    ".gpx": "tracks", ".kml": "tracks", ".nmea": "tracks", ".log": "tracks",
+    ".csv": "catches", ".txt": "catches", ".tsv": "catches", ".xlsx": "catches", ".xls": "catches",
+    ".ods": "catches",
+    ".jpg": "photos", ".jpeg": "photos", ".heic": "photos", ".png": "photos",
+    ".tif": "grids", ".tiff": "grids", ".bag": "grids", ".nc": "grids", ".asc": "grids",
+    ".xyz": "grids", ".h5": "grids", ".000": "charts", ".json": "tides",
+}  # fmt: skip
+"""Where a file of a suffix is kept, unless the page says."""
+
+
+async def receive_file(request: Request) -> Response:
+    """Take in one file; its bytes are the request's body, its name is in the address."""
+    water = water_of(request)
+    name = request.query_params.get("name", "")
+    kind = request.query_params.get("kind") or _KINDS.get(Path(name).suffix.lower(), "")
+    if kind not in LARGEST:
+        raise SeabedError(
+            "no kind of file that the desk knows", file=name, do="Send a track, a table, a grid."
+        )
+    target = water.place_for(kind, name)
+    await receive(request.stream(), target)
+    return JSONResponse({"kind": kind, "name": target.name})
+
+
+async def remove_file(request: Request) -> Response:
+    """Move a file that was taken in to the water's folder of removed files."""
+    water = water_of(request)
+    kind, name = request.path_params["kind"], request.path_params["name"]
+    path = water.inside(kind, name)
+    if kind not in FOLDERS or not path.is_file():
+        raise HTTPException(404)
+    target = water.inside("removed", kind) / path.name
+    target.parent.mkdir(parents=True, exist_ok=True)
+    path.replace(target)
+    return JSONResponse({"name": name})
+
+
+async def show_file(request: Request) -> Response:
+    """Give a file of the results, or one that was taken in."""
+    water = water_of(request)
+    parts = request.path_params["path"].split("/")
+    if parts[0] not in ("results", *FOLDERS) or any(part.startswith(".") for part in parts):
+        raise HTTPException(404)
+    try:
+        path = water.inside(*parts)
+    except SeabedError as error:
+        raise HTTPException(404) from error
+    if not path.is_file():
+        raise HTTPException(404)
+    made = path.suffix in (".html", ".svg", ".xml")
+    headers = {"content-security-policy": _MADE_PAGE, "x-frame-options": "SAMEORIGIN"}
+    saved = "save" in request.query_params
+    return FileResponse(
+        path, headers=headers if made else None, filename=path.name if saved else None
+    )
+
+
+async def carry(request: Request) -> Response:
+    """Give all files of a task in one zip, with the cautions."""
+    water = water_of(request)
+    wanted = _task(request)
+    content = await run_in_threadpool(
+        _zipped, [water.inside(*name.split("/")) for name in wanted.files.values()]
+    )
+    name = f"{water.name} {wanted.id}.zip".encode("ascii", "replace").decode().replace("?", "_")
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type="application/zip", headers=headers)
+
+
+async def task_panel(request: Request) -> Response:
+    """Give the part of a page that tells how a task gets on."""
+    water = water_of(request)
+    runner = await desk_of(request).runner(water)
+    now = runner.now(_task(request).id)
+    area, _ = read_area(water)
+    return page(request, "task.html", water=water, area=area, task=now, stale=now.stale(water))
+
+
+async def cancel(request: Request) -> Response:
+    """Stop a task."""
+    runner = await desk_of(request).runner(water_of(request))
+    await runner.cancel(_task(request).id)
+    return JSONResponse({})
+
+
+async def events(request: Request) -> Response:
+    """Tell of each task that changes, as it changes (server-sent events)."""
+    runner = await desk_of(request).runner(water_of(request))
+
+    async def lines() -> AsyncIterator[str]:
+        yield "retry: 1000\n\n"
+        async for id_ in runner.changes():
+            now = runner.now(id_)
+            yield f"event: task\ndata: {id_} {now.state}\n\n"
+
+    return StreamingResponse(lines(), media_type="text/event-stream")
+
+
+async def look_kinds(request: Request) -> Response:
+    """Say what files are taken for."""
+    water = water_of(request)
+    runner = await desk_of(request).runner(water)
+    names = request.query_params.getlist("file")
+    paths = [str(water.inside(*name.split("/"))) for name in names]
+    return JSONResponse(
+        await runner.look("kinds", files=paths, area_file=str(water.area_file)) if paths else []
+    )
+
+
+def _task(request: Request):  # type: ignore[no-untyped-def]
+    try:
+        return task(water_of(request), request.path_params["id"])
+    except SeabedError as error:
+        raise HTTPException(404) from error
+
+
+def _zipped(paths: list[Path]) -> bytes:
+    whole = io.BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in paths:
+            if path.is_file():
+                archive.write(path, path.name)
+        archive.writestr("README.txt", CAUTIONS + "\n")
+    return whole.getvalue()
+
+
+routes = [
+    Route("/w/{water}/files", receive_file, methods=["POST"]),
+    Route("/w/{water}/files/{kind}/{name}/remove", remove_file, methods=["POST"]),
+    Route("/w/{water}/files/{path:path}", show_file),
+    Route("/w/{water}/kinds", look_kinds),
+    Route("/w/{water}/events", events),
+    Route("/w/{water}/tasks/{id}", task_panel),
+    Route("/w/{water}/tasks/{id}/carry", carry),
+    Route("/w/{water}/tasks/{id}/cancel", cancel, methods=["POST"]),
+]

@@ -1,0 +1,159 @@
+"""What all pages share: the waters, their runners, templates, and answers to what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from layers.area import Area, load_area
+from layers.cautions import CAUTIONS, CAUTIONS_SHORT
+from layers.desk.runner import Runner
+from layers.desk.tasks import Task, new_task, request_from, tasks
+from layers.desk.texts import setting_name, text
+from layers.desk.waters import Water, Waters
+from seabed.errors import SeabedError, with_settings
+
+__all__ = ["Desk", "ask", "fault", "local_time", "page", "see_other", "water_of"]
+
+_MOST_WARM = 2
+"""Waters whose workers are kept warm."""
+
+
+@dataclass
+class Desk:
+    """The waters of a folder, and the runners of those that are open."""
+
+    waters: Waters
+    templates: Environment
+    runners: dict[str, Runner] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, folder: Path) -> Desk:
+        """Open the desk of a folder."""
+        templates = Environment(
+            loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
+            autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+        )  # fmt: skip
+        templates.globals.update(t=text, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT)
+        templates.filters["settings"] = lambda words: with_settings(words, setting_name)
+        return cls(Waters.of(folder), templates)
+
+    async def runner(self, water: Water) -> Runner:
+        """Give a water's runner; its worker gets warm meanwhile, and another's is ended."""
+        if water.name not in self.runners:
+            idle = [name for name, one in self.runners.items() if one.current is None]
+            for name in idle[: max(0, len(self.runners) + 1 - _MOST_WARM)]:
+                await self.runners.pop(name).close()
+            self.runners[water.name] = Runner(water)
+        runner = self.runners[water.name]
+        await runner.start()
+        return runner
+
+    async def close(self) -> None:
+        """End all workers."""
+        for runner in self.runners.values():
+            await runner.close()
+
+
+def desk_of(request: Request) -> Desk:
+    """Give the desk that a request came to."""
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def water_of(request: Request) -> Water:
+    """Give the water that an address names.
+
+    Raises
+    ------
+    HTTPException
+        404 if there is none.
+    """
+    try:
+        return desk_of(request).waters.water(request.path_params["water"])
+    except SeabedError as error:
+        raise HTTPException(404) from error
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
+    """Write a page."""
+    desk = desk_of(request)
+    whole = desk.templates.get_template(template)
+    return HTMLResponse(whole.render(request=request, **values), status_code=status)
+
+
+async def water_page(
+    request: Request, template: str, water: Water, *, job: str = "", **values: Any
+) -> Response:
+    """Write one of a water's pages, with its latest task of a job and the task's answer."""
+    runner = await desk_of(request).runner(water)
+    area, wrong = read_area(water)
+    latest = next(iter(tasks(water, job)), None) if job else None
+    wanted = request.query_params.get("result")
+    if wanted:
+        latest = next((one for one in tasks(water, job) if one.id == wanted), latest)
+    latest = runner.now(latest.id) if latest is not None else None
+    return page(
+        request, template, water=water, area=area, area_wrong=wrong, task=latest,
+        answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
+        stale=latest.stale(water) if latest is not None else [], **values,
+    )  # fmt: skip
+
+
+def read_area(water: Water) -> tuple[Area, str]:
+    """Read a water's area file: the area, and what is wrong with the file."""
+    try:
+        return load_area(water.area_file), ""
+    except SeabedError as error:
+        return Area(), error.text(setting_name)
+
+
+async def ask(request: Request, water: Water, job: str, plain: Mapping[str, Any]) -> Task:
+    """Put a request to a water's jobs."""
+    given = {name: value for name, value in plain.items() if value not in ("", None, [])}
+    task = new_task(water, request_from(job, given))
+    runner = await desk_of(request).runner(water)
+    await runner.submit(task)
+    return task
+
+
+def fields_of(form: FormData, *names: str) -> dict[str, str]:
+    """Give fields of a form, trimmed."""
+    return {name: str(form.get(name, "")).strip() for name in names}
+
+
+def see_other(address: str) -> Response:
+    """Answer a change with the page to see next."""
+    return RedirectResponse(address, status_code=303)
+
+
+def local_time(when: str, area: Area, shape: str = "%H:%M") -> str:
+    """Write a UTC time in the area's zone; ``""`` if it is none."""
+    try:
+        moment = datetime.fromisoformat(when[:19]).replace(tzinfo=UTC)
+    except ValueError:
+        return ""
+    return moment.astimezone(ZoneInfo(area.timezone)).strftime(shape)
+
+
+def fault(request: Request, error: Exception) -> Response:
+    """Answer what is wrong: in words on a page, or as JSON where a script asked."""
+    status = error.status_code if isinstance(error, HTTPException) else 400
+    status = status if isinstance(error, HTTPException | SeabedError) else 500
+    words = text("desk.wrong_page")
+    keys: tuple[str, ...] = ()
+    if isinstance(error, SeabedError):
+        words, keys = error.text(setting_name), error.keys
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"message": words, "keys": keys}, status_code=status)
+    return page(request, "fault.html", status, words=words)

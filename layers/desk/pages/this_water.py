@@ -1,0 +1,89 @@
+"""The page on the water itself: what is known of it."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any, Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from layers.area.editing import change_area
+from layers.desk.pages.shared import see_other, water_of, water_page
+from layers.desk.waters import FOLDERS, Water
+
+__all__ = ["routes"]
+
+SENTENCES: Final = {
+    "name": ("area", "name"),
+    "timezone": ("area", "timezone"),
+    "grid": ("grid", "files"),
+    "units": ("units", "depth"),
+    "band": ("depths", "band"),
+    "heights": ("water", "heights"),
+    "currents": ("water", "currents"),
+    "flood": ("water", "flood_toward"),
+    "ebb": ("water", "ebb_toward"),
+    "charts": ("charts", "files"),
+    "launch": ("plan", "launch"),
+    "craft": ("boat", "craft"),
+    "rods": ("boat", "rods"),
+    "running": ("boat", "running_speed"),
+    "motor": ("boat", "motor_limit"),
+}
+"""Section and key of the area file for each sentence of the page."""
+
+_LISTS: Final = {"grid", "charts"}
+_WHOLE: Final = {"rods"}
+_NUMBERS: Final = {"flood", "ebb"}
+
+
+async def this_water(request: Request) -> Response:
+    """Show what the area file says, a sentence each."""
+    water = water_of(request)
+    came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
+    return await water_page(
+        request, "water.html", water, sentences=_sentences(water), came=came,
+    )  # fmt: skip
+
+
+async def change(request: Request) -> Response:
+    """Change what the area file says of one thing."""
+    water = water_of(request)
+    form = await request.form()
+    values: dict[tuple[str, ...], Any] = {}
+    for name, place in SENTENCES.items():
+        if name in form:
+            values[place] = _value(name, str(form[name]).strip())
+    change_area(water.area_file, values)
+    return see_other(f"/w/{water.name}/water")
+
+
+def _value(name: str, words: str) -> Any:
+    if not words:
+        return None
+    if name in _LISTS:
+        return [word.strip() for word in words.split(",")]
+    try:
+        return int(words) if name in _WHOLE else float(words) if name in _NUMBERS else words
+    except ValueError:
+        return words  # the area file's reader says what is wrong
+
+
+def _sentences(water: Water) -> dict[str, str]:
+    try:
+        content = tomllib.loads(water.area_file.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return dict.fromkeys(SENTENCES, "")
+    said = {}
+    for name, (section, key) in SENTENCES.items():
+        value = content.get(section, {}).get(key, "")
+        said[name] = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return said
+
+
+routes = [
+    Route("/w/{water}/water", this_water),
+    Route("/w/{water}/water", change, methods=["POST"]),
+]

@@ -1,0 +1,172 @@
+"""Open the desk: one server for one folder, on this machine alone."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import socket
+import sys
+import webbrowser
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from layers.desk.guard import HOST, Keys
+from seabed.errors import SeabedError
+
+__all__ = ["default_folder", "earlier_desk", "open_desk", "stop_desk"]
+
+RUNNING: Final = ".seabed-desk"
+"""The file, readable by its owner alone, that tells a second start about the first."""
+
+_ANSWERS_S: Final = 2.0
+
+
+@dataclass(frozen=True)
+class Running:
+    """A desk that answers."""
+
+    port: int
+    key: str
+    cookie: str
+
+    @property
+    def keys(self) -> Keys:
+        """Its secrets."""
+        return Keys(self.port, self.key, self.cookie)
+
+
+def default_folder() -> Path:
+    """Give the folder to open where none is named: this one if it is a water, else one at home."""
+    here = Path.cwd()
+    return here if (here / "area.toml").is_file() else Path.home() / "Seabed waters"
+
+
+def open_desk(folder: Path, *, port: int | None = None, browser: bool = True) -> None:
+    """Serve the desk of a folder until it is stopped.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if missing.
+    port : int, optional
+        A free one is taken otherwise.
+    browser : bool
+        Open the first page in the browser.
+
+    Raises
+    ------
+    SeabedError
+        If the folder can't be used, or the port is taken.
+    """
+    folder = _usable(folder)
+    first = earlier_desk(folder)
+    if first is not None:
+        print(f"The desk of this folder is open already: {first.keys.address}")  # noqa: T201
+        if browser:
+            webbrowser.open(first.keys.address)
+        return
+    with _listening(port) as listener:
+        keys = Keys(listener.getsockname()[1])
+        with _announced(folder, keys):
+            _serve(folder, keys, listener, browser)
+
+
+def earlier_desk(folder: Path) -> Running | None:
+    """Find a desk that serves a folder already."""
+    try:
+        values = json.loads((folder / RUNNING).read_text(encoding="utf-8"))
+        running = Running(int(values["port"]), str(values["key"]), str(values["cookie"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return running if _asked(running, "GET", "/ping") == b"seabed desk" else None
+
+
+def stop_desk(folder: Path) -> bool:
+    """Stop the desk that serves a folder; say whether there was one."""
+    running = earlier_desk(Path(os.path.realpath(folder)))
+    return running is not None and _asked(running, "POST", "/stop") is not None
+
+
+def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> None:
+    import uvicorn
+
+    from layers.desk.app import make_app
+
+    server: Any = None
+
+    def stop() -> None:
+        server.should_exit = True
+
+    def ready() -> None:
+        print(f"The desk is open: {keys.address}\nClose it with Ctrl-C.", flush=True)  # noqa: T201
+        if browser:
+            webbrowser.open(keys.address)
+
+    config = uvicorn.Config(
+        make_app(folder, keys, stop=stop, ready=ready),
+        log_level="warning", access_log=False, server_header=False, lifespan="on",
+        timeout_graceful_shutdown=2, http="h11", ws="none",
+    )  # fmt: skip
+    server = uvicorn.Server(config)
+    server.run(sockets=[listener])
+
+
+def _usable(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return Path(os.path.realpath(folder))
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise SeabedError(f"can't be used: {reason}", file=folder, do="Name another.") from error
+
+
+@contextmanager
+def _listening(port: int | None) -> Iterator[socket.socket]:
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listener:
+        if sys.platform != "win32":  # there it would let two programs share a port
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((HOST, port or 0))
+        except (OSError, OverflowError) as error:
+            raise SeabedError(
+                f"port {port} is taken or not allowed", do="Choose another with {port}."
+            ) from error
+        yield listener
+
+
+@contextmanager
+def _announced(folder: Path, keys: Keys) -> Iterator[None]:
+    """Leave word for a second start, readable by this user alone."""
+    file = folder / RUNNING
+    values = {"port": keys.port, "key": keys.key, "cookie": keys.cookie}
+    with suppress(OSError):
+        file.unlink()
+    try:
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            json.dump(values, stream)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise SeabedError(f"can't be written: {reason}", file=folder) from error
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            file.unlink()
+
+
+def _asked(running: Running, method: str, path: str) -> bytes | None:
+    """Ask a desk on this machine something; None if it does not answer as one."""
+    keys = running.keys
+    headers = {"Origin": keys.origin, "Cookie": f"{keys.cookie_name}={keys.cookie}"}
+    try:
+        connection = http.client.HTTPConnection(HOST, keys.port, timeout=_ANSWERS_S)
+        connection.request(method, path, headers=headers)
+        answer = connection.getresponse()
+        return answer.read() if answer.status == http.client.OK else None
+    except (OSError, http.client.HTTPException):
+        return None

@@ -1,0 +1,211 @@
+"""What was asked of a water's jobs, kept beside the results, so that it outlives the program."""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import suppress
+from dataclasses import MISSING, asdict, dataclass, field, fields, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final, get_args, get_origin, get_type_hints
+
+from layers.desk.waters import Water
+from layers.jobs import requests
+from layers.jobs.options import Request
+from seabed.errors import SeabedError
+from seabed.files import write_text
+
+__all__ = ["ENDED", "Task", "new_task", "plain_request", "request_from", "task", "tasks"]
+
+ENDED: Final = frozenset({"done", "wrong", "stopped", "broken"})
+"""States in which nothing more happens.  The others are ``waiting`` and ``working``."""
+
+_MOST_SHOWN: Final = 200
+
+
+@dataclass(frozen=True)
+class Task:
+    """One request to a water's jobs, and how far it is.
+
+    Attributes
+    ----------
+    id : str
+        Also the name of its folder under the results.
+    job : str
+        ``"plan"``, ``"scout"`` and so on.
+    request : dict
+        Of plain values, as `plain_request` gives it.
+    state : str
+        ``waiting``, ``working``, ``done``, ``wrong`` (something can be mended), ``stopped`` or
+        ``broken`` (the program or the machine ended while it worked).
+    doing, share : str, float
+        What is done now, and the share that is done already, 0 to 1.
+    begun, ended : str
+        UTC, ISO 8601; ``""`` until then.
+    message : str
+        What is wrong; settings stand in braces.
+    keys : tuple of str
+        Settings that the message is about.
+    notes, warnings : tuple of str
+    files : dict of str to str
+        What was written: name to path within the water's folder.
+    made_from : dict of str to int
+        Time of change, in ns, of each file that it read, by path within the water's folder.
+    """
+
+    id: str
+    job: str
+    request: dict[str, Any]
+    state: str = "waiting"
+    doing: str = ""
+    share: float = 0.0
+    begun: str = ""
+    ended: str = ""
+    message: str = ""
+    keys: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    files: dict[str, str] = field(default_factory=dict)
+    made_from: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def running(self) -> bool:
+        """Whether something more will happen."""
+        return self.state not in ENDED
+
+    def changed(self, water: Water, **values: Any) -> Task:
+        """Keep the task with other values."""
+        task = replace(self, **values)
+        write_text(record_file(water, task.id), json.dumps(asdict(task), indent=1), result=False)
+        return task
+
+    def stale(self, water: Water) -> list[str]:
+        """List the files that changed since this was made from them."""
+        return [
+            name for name, then in self.made_from.items()
+            if _changed_at(water.folder / name) != then
+        ]  # fmt: skip
+
+    def answer(self, water: Water) -> dict[str, Any]:
+        """Give what the job answered; empty if it answered nothing."""
+        try:
+            text = answer_file(water, self.id).read_text(encoding="utf-8")
+            answer = json.loads(text)
+        except (OSError, ValueError):
+            return {}
+        return answer if isinstance(answer, dict) else {}
+
+
+def record_file(water: Water, id_: str) -> Path:
+    """Give the file that a task is kept in."""
+    return water.results / f"{id_}.json"
+
+
+def answer_file(water: Water, id_: str) -> Path:
+    """Give the file that the answer of a task is kept in."""
+    return water.results / f"{id_}.answer.json"
+
+
+def new_task(water: Water, request: Request) -> Task:
+    """Keep a request as a task that waits; its results go into a folder of its own."""
+    job = type(request).__name__.removesuffix("Request").lower()
+    stem = datetime.now(UTC).strftime("%Y%m%d-%H%M%S") + f"-{job}"
+    id_, number = stem, 2
+    while os.path.lexists(record_file(water, id_)):
+        id_, number = f"{stem}-{number}", number + 1
+    plain = plain_request(request)
+    if "out" in plain:
+        plain["out"] = str(water.results / id_)
+    return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, plain))
+
+
+def task(water: Water, id_: str) -> Task:
+    """Read a task.
+
+    Raises
+    ------
+    SeabedError
+        If there is none, or it can't be read.
+    """
+    try:
+        values = json.loads(water.inside("results", f"{id_}.json").read_text(encoding="utf-8"))
+        known = {one.name for one in fields(Task)}
+        lists = {"keys", "notes", "warnings"}
+        read: dict[str, Any] = {
+            name: tuple(value) if name in lists else value
+            for name, value in values.items() if name in known
+        }  # fmt: skip
+        return Task(**read)
+    except (OSError, ValueError, TypeError, AttributeError) as error:
+        raise SeabedError("no such result in this water") from error
+
+
+def tasks(water: Water, job: str = "") -> list[Task]:
+    """List the tasks of a water, newest first; those that can't be read are left out."""
+    if not water.results.is_dir():
+        return []
+    records = sorted(
+        (file for file in water.results.glob("*.json") if not file.stem.endswith(".answer")),
+        reverse=True,
+    )
+    kept = []
+    for record in records[:_MOST_SHOWN]:
+        with suppress(SeabedError):
+            kept.append(task(water, record.stem))
+    return [one for one in kept if job in ("", one.job)]
+
+
+def plain_request(request: Request) -> dict[str, Any]:
+    """Give the fields of a request that differ from their defaults, as JSON can hold them."""
+    plain: dict[str, Any] = {}
+    for one in fields(request):
+        value = getattr(request, one.name)
+        if one.default is MISSING or value != one.default or one.name == "out":
+            plain[one.name] = (
+                [str(item) for item in value] if isinstance(value, tuple)
+                else str(value) if isinstance(value, Path) else value
+            )  # fmt: skip
+    return plain
+
+
+def request_from(job: str, plain: dict[str, Any]) -> Request:
+    """Make a request of plain values.
+
+    Raises
+    ------
+    SeabedError
+        If there is no such job, or a value is not of its field's kind.
+    """
+    kind = getattr(requests, f"{job.capitalize()}Request", None)
+    if kind is None:
+        raise SeabedError(f"there is no job {job!r}")
+    hints = get_type_hints(kind)
+    unknown = set(plain) - set(hints)
+    if unknown:
+        raise SeabedError(f"{job} takes no {', '.join(sorted(unknown))}")
+    request: Request = kind(**{name: _typed(hints[name], value) for name, value in plain.items()})
+    return request
+
+
+def _typed(hint: Any, value: Any) -> Any:
+    if get_origin(hint) is tuple:
+        return tuple(get_args(hint)[0](item) for item in value)
+    kinds = get_args(hint) or (hint,)
+    return Path(value) if Path in kinds and value is not None else value
+
+
+def _read_by(water: Water, plain: dict[str, Any]) -> dict[str, int]:
+    """Find the files of a water that a request names, and the area file's time of change."""
+    named = [value for value in plain.values() if isinstance(value, str)]
+    named += [item for value in plain.values() if isinstance(value, list) for item in value]
+    paths = {Path(name) for name in named if Path(name).is_absolute() and Path(name).is_file()}
+    within = [path for path in paths | {water.area_file} if path.is_relative_to(water.folder)]
+    return {path.relative_to(water.folder).as_posix(): _changed_at(path) for path in sorted(within)}
+
+
+def _changed_at(path: Path) -> int:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0

@@ -1,0 +1,34 @@
+"""Every word of the desk's pages, from one file of texts, so that another language can come."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+__all__ = ["setting_name", "text"]
+
+_FILE: Final = Path(__file__).with_name("texts.toml")
+
+
+@cache
+def _texts() -> dict[str, dict[str, str]]:
+    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+
+
+def text(name: str, **values: object) -> str:
+    """Give the text of a name, with values put into it.
+
+    Examples
+    --------
+    >>> text("trips.files_count", count=3)
+    '3 files'
+    """
+    section, _, key = name.partition(".")
+    return _texts()[section][key].format(**values)
+
+
+def setting_name(key: str) -> str:
+    """Give what a page calls a setting that a message is about."""
+    return _texts()["settings"].get(key, key.replace("_", " "))

@@ -1,0 +1,167 @@
+"""The waters of a folder, what they hold, and paths that never lead out of them."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from seabed.errors import SeabedError
+
+__all__ = ["AREA", "FOLDERS", "Water", "Waters", "clean_name"]
+
+AREA: Final = "area.toml"
+FOLDERS: Final = ("grids", "charts", "tracks", "catches", "photos", "tides")
+"""Where files that the skipper brings are kept, by what they are."""
+
+_LONGEST: Final = 80
+_NOT_IN_NAMES: Final = re.compile(r"[^\w .+-]+")
+_RESERVED: Final = {"con", "prn", "aux", "nul"} | {
+    f"{device}{number}" for device in ("com", "lpt") for number in range(10)
+}
+"""Names that Windows keeps for devices."""
+
+
+def clean_name(name: str, *, otherwise: str = "file") -> str:
+    r"""Make a name of letters, digits and ``. + - _`` that every system takes, without folders.
+
+    Examples
+    --------
+    >>> clean_name("../../etc/passwd"), clean_name(r"C:\spots\a?b.gpx"), clean_name("..")
+    ('passwd', 'a b.gpx', 'file')
+    >>> clean_name("Føhr – nord.tif"), clean_name("NUL.csv")
+    ('Føhr nord.tif', 'file NUL.csv')
+    """
+    last = re.split(r"[/\\]", unicodedata.normalize("NFC", name))[-1]
+    plain = " ".join(_NOT_IN_NAMES.sub(" ", last).split()).strip(". ")
+    stem, dot, suffix = plain.rpartition(".")
+    if len(plain) > _LONGEST:
+        plain = (stem or suffix)[: _LONGEST - len(suffix) - 1] + dot + suffix[: _LONGEST // 2]
+    if not plain:
+        return otherwise
+    return f"{otherwise} {plain}" if plain.split(".")[0].lower() in _RESERVED else plain
+
+
+@dataclass(frozen=True)
+class Water:
+    """A folder with the files of one water.
+
+    Attributes
+    ----------
+    folder : Path
+        Resolved.
+    """
+
+    folder: Path
+
+    @property
+    def name(self) -> str:
+        """The folder's name, which stands in addresses."""
+        return self.folder.name
+
+    @property
+    def area_file(self) -> Path:
+        """The area file; it may be missing."""
+        return self.folder / AREA
+
+    @property
+    def results(self) -> Path:
+        """Where results are kept."""
+        return self.folder / "results"
+
+    def inside(self, *parts: str) -> Path:
+        """Give the path of something within the folder, symbolic links followed.
+
+        Raises
+        ------
+        SeabedError
+            If it lies outside.
+        """
+        path = self.folder.joinpath(*parts)
+        try:
+            whole = Path(os.path.realpath(path))
+        except (OSError, ValueError) as error:
+            raise SeabedError("no such file in this water") from error
+        if "\0" in str(path) or not whole.is_relative_to(self.folder):
+            raise SeabedError("no such file in this water")
+        return whole
+
+    def place_for(self, kind: str, name: str) -> Path:
+        """Give a path for a new file in one of `FOLDERS` under a name that nothing has yet."""
+        folder = self.inside(kind)
+        wanted = folder / clean_name(name)
+        number = 2
+        while os.path.lexists(wanted):
+            wanted = folder / f"{Path(clean_name(name)).stem} {number}{Path(name).suffix.lower()}"
+            number += 1
+        return wanted
+
+    def files(self, kind: str) -> list[Path]:
+        """List files of one of `FOLDERS`, newest first; those of links that lead out left out."""
+        folder = self.folder / kind
+        if not folder.is_dir():
+            return []
+        there = [
+            path for path in folder.iterdir()
+            if not path.name.startswith(".") and path.is_file()
+            and Path(os.path.realpath(path)).is_relative_to(self.folder)
+        ]  # fmt: skip
+        return sorted(there, key=lambda path: (-path.stat().st_mtime, path.name))
+
+
+@dataclass(frozen=True)
+class Waters:
+    """A folder that holds waters, or is one."""
+
+    root: Path
+
+    @classmethod
+    def of(cls, root: Path) -> Waters:
+        """Resolve the folder, which need not be there yet."""
+        return cls(Path(os.path.realpath(root)))
+
+    @property
+    def single(self) -> bool:
+        """Whether the folder is itself a water."""
+        return (self.root / AREA).is_file()
+
+    def all(self) -> list[Water]:
+        """List the waters by name."""
+        if self.single:
+            return [Water(self.root)]
+        if not self.root.is_dir():
+            return []
+        folders = [
+            path for path in self.root.iterdir()
+            if path.is_dir() and not path.is_symlink() and not path.name.startswith(".")
+            and (path / AREA).is_file()
+        ]  # fmt: skip
+        return [Water(path) for path in sorted(folders, key=lambda path: path.name.casefold())]
+
+    def water(self, name: str) -> Water:
+        """Give the water of a name.
+
+        Raises
+        ------
+        SeabedError
+            If there is none.
+        """
+        for water in self.all():
+            if water.name == name:
+                return water
+        raise SeabedError("no water of this name here")
+
+    def place_for(self, name: str) -> Path:
+        """Give the folder of a new water under a name that nothing has yet."""
+        if self.single:
+            raise SeabedError(
+                "this folder is itself a water", do="Open the desk on the folder above it."
+            )
+        base = clean_name(name, otherwise="water")
+        folder, number = self.root / base, 2
+        while os.path.lexists(folder):
+            folder, number = self.root / f"{base} {number}", number + 1
+        return folder

@@ -1,0 +1,142 @@
+"""The process that does a water's jobs: warm, one thing at a time, ended when nobody needs it.
+
+It reads orders from its standard input and answers on its standard output, one line of JSON each.
+What libraries print goes to the error output.
+
+Orders: ``{"id", "job", "request", "answer"}`` (a job; the answer goes into that file),
+``{"id", "look", "with"}`` (a quick look at files, of `layers.desk.looks`) and ``{"cancel": id}``.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import sys
+import threading
+import time
+import traceback
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final, TextIO
+
+from layers import jobs
+from layers.desk.tasks import request_from
+from layers.jobs.parts.answers import json_text
+from layers.jobs.progress import Cancelled
+from seabed.errors import SeabedError
+from seabed.files import write_text
+
+__all__ = ["Worker", "main"]
+
+_BETWEEN_S: Final = 0.1
+"""Progress is sent no more often."""
+
+_WARM: Final = ("layers.jobs.plan", "layers.jobs.scout", "layers.jobs.trip", "layers.jobs.tide")
+
+
+class Worker:
+    """Does orders one after the other.
+
+    Parameters
+    ----------
+    answers : text stream
+        Answers are written to it.
+    """
+
+    def __init__(self, answers: TextIO) -> None:
+        self._answers = answers
+        self._writing = threading.Lock()
+        self._orders: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
+        self._unwanted: set[str] = set()
+
+    def take(self, order: dict[str, Any]) -> None:
+        """Queue an order; a cancellation acts at once."""
+        if "cancel" in order:
+            self._unwanted.add(order["cancel"])
+        else:
+            self._orders.put(order)
+
+    def work(self) -> None:
+        """Do orders until the process ends."""
+        while True:
+            order = self._orders.get()
+            try:
+                self._say(order["id"], **self._done(order))
+            except Cancelled:
+                self._say(order["id"], end="stopped")
+            except SeabedError as error:
+                what = {"message": _without_names(error), "keys": error.keys}
+                self._say(order["id"], end="wrong", **what)
+            except Exception:  # noqa: BLE001 (a fault of ours ends the job, not the desk)
+                traceback.print_exc()
+                self._say(order["id"], end="broken", message="")
+
+    def _done(self, order: dict[str, Any]) -> dict[str, Any]:
+        if "look" in order:
+            from layers.desk import looks
+
+            return {"end": "done", "value": looks.LOOKS[order["look"]](**order["with"])}
+        result = jobs.run(request_from(order["job"], order["request"]), self._progress(order["id"]))
+        write_text(order["answer"], json_text(result.answer()), result=False)
+        return {
+            "end": "done",
+            "notes": list(result.notes),
+            "warnings": list(result.warnings),
+            "files": {name: str(path) for name, path in result.files.items()},
+        }
+
+    def _progress(self, id_: str) -> jobs.Progress:
+        last = 0.0
+
+        def progress(words: str, share: float) -> None:
+            nonlocal last
+            if id_ in self._unwanted:
+                raise Cancelled
+            now = time.monotonic()
+            if now - last >= _BETWEEN_S:
+                last = now
+                self._say(id_, doing=words, share=share)
+
+        return progress
+
+    def _say(self, id_: str, **what: Any) -> None:
+        with self._writing:
+            self._answers.write(json.dumps({"id": id_, **what}) + "\n")
+            self._answers.flush()
+
+
+def _without_names(error: SeabedError) -> str:
+    """Write the message with settings still in braces, and files by their names alone."""
+    file = Path(error.file).name if error.file else None
+    plain = SeabedError(error.what, file=file, where=error.where, do=error.do)
+    return plain.text("{{{}}}".format)
+
+
+def _warm() -> None:
+    """Load what jobs need while the user still reads."""
+    from importlib import import_module
+
+    for name in _WARM:
+        with suppress(ImportError):
+            import_module(name)
+
+
+def main() -> None:
+    """Work until the standard input ends."""
+    answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    os.dup2(2, 1)  # nothing that a library prints may pass for an answer
+    worker = Worker(answers)
+
+    def read() -> None:
+        for line in sys.stdin:
+            worker.take(json.loads(line))
+        os._exit(0)  # the desk is gone
+
+    threading.Thread(target=read, daemon=True).start()
+    _warm()
+    worker.work()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,134 @@
+"""Tasks are done in a process of their own, followed, stopped, and remembered."""
+
+import asyncio
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from layers.desk import runner as runners
+from layers.desk.runner import Runner
+from layers.desk.tasks import new_task, plain_request, request_from, task, tasks
+from layers.desk.waters import Water
+from layers.jobs.requests import PlanRequest, TideRequest, TripRequest
+from seabed.errors import SeabedError
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+@pytest.fixture(scope="module")
+def water(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("waters") / "sound"
+    shutil.copytree(DEMO, folder)
+    return Water(folder.resolve())
+
+
+def finish(water, *steps):
+    """Run steps, each given the runner, and close it."""
+
+    async def all_of_them():
+        runner = Runner(water)
+        try:
+            return [await step(runner) for step in steps]
+        finally:
+            await runner.close()
+
+    return asyncio.run(all_of_them())
+
+
+async def ended(runner, id_):
+    while runner.now(id_).running:
+        await asyncio.sleep(0.05)
+    return runner.now(id_)
+
+
+def asking(water, request):
+    async def step(runner):
+        wanted = new_task(water, request)
+        await runner.submit(wanted)
+        return await ended(runner, wanted.id)
+
+    return step
+
+
+def test_requests_go_to_json_and_back():
+    for request in (
+        TideRequest(area=Path("/a/area.toml"), date="2031-06-14", wind=("SW 8 kn",), every=30),
+        TripRequest(tracks=(Path("/a/one.gpx"), Path("/a/two.gpx")), rods=2),
+    ):
+        job = type(request).__name__.removesuffix("Request").lower()
+        plain = json.loads(json.dumps(plain_request(request)))
+        assert request_from(job, plain) == request
+
+
+@pytest.mark.parametrize(("job", "plain"), [("shell", {}), ("plan", {"nonsense": 1})])
+def test_what_no_job_takes_is_refused(job, plain):
+    with pytest.raises(SeabedError):
+        request_from(job, plain)
+
+
+def test_a_job_done_a_job_gone_wrong_and_a_look(water):
+    area = water.area_file
+    day = {"area": area, "date": "2031-06-14"}
+    done, wrong, depths = finish(
+        water,
+        asking(water, TideRequest(**day, every=180, out=Path("x"))),
+        asking(water, TideRequest(area=area, date="2031-06-14", wind=("sideways",))),
+        lambda runner: runner.look("depths", area_file=str(area)),
+    )
+    assert done.state == "done"
+    assert done.files
+    assert all((water.folder / name).is_file() for name in done.files.values())
+    assert all(name.startswith(f"results/{done.id}/") for name in done.files.values())
+    assert done.answer(water)["cautions"]
+    assert not done.stale(water)
+    assert wrong.state == "wrong"
+    assert "wind" in wrong.message or "wind" in wrong.keys
+    assert str(water.folder) not in wrong.message
+    assert depths["band"] == pytest.approx([17, 25])
+    assert sum(depths["counts"]) == depths["cells"] > 1000
+    assert [one.id for one in tasks(water, "tide")] == sorted([done.id, wrong.id], reverse=True)
+
+
+def test_stopping_ends_a_job_and_the_next_one_is_done(water, monkeypatch):
+    monkeypatch.setattr(runners, "PATIENCE_S", 0.2)
+
+    async def stop_it(runner):
+        plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
+        wanted = new_task(water, plan)
+        await runner.submit(wanted)
+        while runner.now(wanted.id).state == "waiting":
+            await asyncio.sleep(0.02)
+        await runner.cancel(wanted.id)
+        return runner.now(wanted.id)
+
+    stopped, after = finish(
+        water, stop_it, asking(water, TideRequest(area=water.area_file, date="2031-06-14"))
+    )
+    assert stopped.state == "stopped"
+    assert not (water.results / stopped.id).exists()
+    assert after.state == "done"
+
+
+def test_what_was_working_when_the_program_died_is_told(water):
+    left = new_task(water, TideRequest(area=water.area_file))
+    left.changed(water, state="working")
+    Runner(water)
+    assert task(water, left.id).state == "broken"
+
+
+def test_a_result_is_stale_when_what_it_was_made_from_changes(water):
+    made = new_task(
+        water, TideRequest(area=water.area_file, heights=water.folder / "tide_table.csv")
+    )
+    assert not made.stale(water)
+    table = water.folder / "tide_table.csv"
+    table.write_text(table.read_text() + "\n")
+    assert made.stale(water) == ["tide_table.csv"]
+
+
+def test_records_that_are_damaged_are_left_out(water):
+    (water.results / "20990101-000000-tide.json").write_text("{")
+    (water.results / "20990101-000001-tide.json").write_text('{"id": 3}')
+    assert all(one.id.startswith("20") and one.id[:4] != "2099" for one in tasks(water))
