@@ -29,7 +29,7 @@ def desk(
         bool, typer.Option("--shortcut", help="Put an icon on the desktop and in the menu.")
     ] = False,
 ) -> None:
-    """Open the page on which the whole job is done without typed commands.
+    """Open the page that does the whole job without typed commands.
 
     It listens on this machine alone, and prints its address with a key.
     """
