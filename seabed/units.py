@@ -9,9 +9,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from seabed.errors import UnitError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 __all__ = [
     "LENGTH",
@@ -30,6 +34,7 @@ __all__ = [
     "rounded_down",
 ]
 
+Amount = TypeVar("Amount", float, "NDArray[np.float64]")
 Say = Callable[[float], str]
 """Writes a length in metres for the reader: ``"60 m"``, ``"200 ft"``."""
 
@@ -190,8 +195,8 @@ def parse_depths(text: str | Sequence[str], *, default: str | None = None) -> li
     return sorted(depths)
 
 
-def convert(metres: float, unit: str) -> float:
-    """Turn metres (or metres a second) into `unit`.
+def convert(metres: Amount, unit: str) -> Amount:
+    """Turn metres (or metres a second), or an array of them, into `unit`.
 
     Examples
     --------

@@ -29,7 +29,7 @@ class MapContent:
     stretches : GeoDataFrame, optional
         As `layers.scoring.hot_stretches` gives them; the hot ones are shown.
     rose : GeoDataFrame, optional
-        Arrows of a learned current by hour of the tide, as `layers.water.day.rose` gives them.
+        Arrows of a learned current by hour of the tide: `layers.present.pictures.rose`.
     chart_contours : GeoDataFrame, optional
         Depth contours of charts, as `seabed.loaders.read_chart_contours` gives them, to hold
         beside `contours`.

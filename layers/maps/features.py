@@ -33,7 +33,7 @@ __all__ = ["SHOWN", "pack_features", "pack_passes"]
 _WARNING: Final = Table.of("warning", "", 'warning [text empty "Warning"] in words')
 _ROSE: Final = Table.of(
     "rose",
-    "layers.water.day.rose",
+    "layers.present.pictures.rose",
     """
     hours_from_high ["Hours from high water" .1] of the arrow
     toward_deg ["Toward"] where the water runs

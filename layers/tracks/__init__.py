@@ -17,7 +17,6 @@ from layers.tracks.corrections import (
 from layers.tracks.cutting import KINDS, cut
 from layers.tracks.depth import check_on_grid, depth_under
 from layers.tracks.drifts import DRIFTS, drifts_of
-from layers.tracks.picture import speed_picture
 from layers.tracks.pieces import PIECES
 from layers.tracks.reading import read_fixes, read_waypoints
 from layers.tracks.settings import CutSettings
@@ -45,7 +44,6 @@ __all__ = [
     "read_corrections",
     "read_fixes",
     "read_waypoints",
-    "speed_picture",
     "with_conditions",
     "with_fish",
 ]

@@ -1,8 +1,8 @@
 """Tide, current and wind, and which way the boat will go.
 
 Stations and their harmonic prediction (`stations`), S-104/S-111 (`currents.s100`), learning a
-current (`learned.learning`) and its rose (`day.rose`) are imported from their own modules: their
-libraries take up to half a second to load, and most commands do without.
+current (`learned.learning`) are imported from their own modules: their libraries take up to half a
+second to load, and most commands do without.
 """
 
 from layers.water._motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
@@ -11,10 +11,7 @@ from layers.water.currents._events import current_events
 from layers.water.currents.currents import Currents, CurrentTable, FixedCurrent, read_current_table
 from layers.water.day._day_of_water import DriftWishes, day_of_water, day_windows, rows_every
 from layers.water.day._sun import SunTimes, sun_times
-from layers.water.day.calendar_file import calendar_text, write_calendar
 from layers.water.day.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
-from layers.water.day.picture import day_picture
-from layers.water.day.sheet import day_records, day_rows, day_sheet
 from layers.water.heights._heights import Heights, HighLowTable, read_high_low_table
 from layers.water.heights._stage import stage, turns
 from layers.water.learned._drift_motions import MOTIONS, drift_motions
@@ -47,14 +44,9 @@ __all__ = [
     "WindTable",
     "as_utc",
     "boat_velocity",
-    "calendar_text",
     "current_events",
     "day_bounds",
     "day_of_water",
-    "day_picture",
-    "day_records",
-    "day_rows",
-    "day_sheet",
     "day_windows",
     "drift_motions",
     "leeway_of",
@@ -76,7 +68,6 @@ __all__ = [
     "turns",
     "wind_and_water",
     "wind_by_hour",
-    "write_calendar",
     "write_learned",
     "zone_of",
 ]

@@ -12,10 +12,10 @@ import pytest
 import xarray as xr
 from shapely.geometry import LineString
 
-from layers.present.ground_plan import ground_plan
-from layers.present.sheet import Sheet, SheetLine, TideCurve
-from layers.present.sheet_html import write_sheet
-from layers.present.sheet_pictures import MAP_SIZE
+from layers.present.sheet.content import Sheet, SheetLine, TideCurve
+from layers.present.sheet.ground_plan import ground_plan
+from layers.present.sheet.html import write_sheet
+from layers.present.sheet.pictures import MAP_SIZE
 
 pytestmark = pytest.mark.browser
 

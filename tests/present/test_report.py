@@ -88,7 +88,7 @@ def test_ticks_are_round_depths_in_the_readers_unit(tmp_path):
 
 
 def test_unknown_depths_break_the_line(tmp_path):
-    broken = cut([5.0, 5.2, math.nan, 8.0, 8.4])
+    broken = cut([5.0, 5.2, 5.4, math.nan, 8.0, 8.4, 8.5])
     page = written(tmp_path, prospect(cut=broken))
     assert len(drawings(page)[0].findall("polyline")) == 2
     assert "nan" not in page

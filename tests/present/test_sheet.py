@@ -15,13 +15,13 @@ from affine import Affine
 from pyproj import Transformer
 from shapely.geometry import LineString, Point, box
 
-from layers.present.drawing import Drawing, Stroke, Words, svg
-from layers.present.fonts import find_fonts
-from layers.present.ground_plan import ground_plan
-from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
-from layers.present.sheet_html import write_sheet
-from layers.present.sheet_pdf import write_sheet_pdf
-from layers.present.sheet_pictures import (
+from layers.present.pictures.drawing import Box, Drawing, Stroke, Words, svg
+from layers.present.sheet.content import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
+from layers.present.sheet.fonts import find_fonts
+from layers.present.sheet.ground_plan import ground_plan
+from layers.present.sheet.html import write_sheet
+from layers.present.sheet.pdf import write_sheet_pdf
+from layers.present.sheet.pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
     ground_picture,
@@ -188,7 +188,7 @@ def test_names_of_many_scripts_are_printed(tmp_path: Path) -> None:
 def test_letters_that_no_font_has_are_told_and_marked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("layers.present.fonts._font_folders", list)
+    monkeypatch.setattr("layers.present.sheet.fonts._font_folders", list)
     lacking = write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(title="Bay שלום"))
     assert set(lacking) == set("שלום")
     assert "Bay ????" in pages_of(tmp_path / "sheet.pdf")[0]
@@ -201,7 +201,7 @@ def test_a_font_of_the_machine_steps_in(tmp_path: Path, monkeypatch: pytest.Monk
     from matplotlib import get_data_path  # carries DejaVu Sans, which has Hebrew
 
     folder = Path(get_data_path()) / "fonts" / "ttf"
-    monkeypatch.setattr("layers.present.fonts._font_folders", lambda: [folder])
+    monkeypatch.setattr("layers.present.sheet.fonts._font_folders", lambda: [folder])
     assert [path.stem for path in find_fonts("Bay שלום").others] == ["DejaVuSans"]
     assert find_fonts("Bay").others == ()
     assert write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(title="Bay שלום")) == ""
@@ -281,13 +281,17 @@ def strokes(drawing: Drawing, test: Callable[[Stroke], bool]) -> list[Stroke]:
     return [part for part in drawing.parts if isinstance(part, Stroke) and test(part)]
 
 
+def filled(drawing: Drawing) -> list[Box]:
+    return [part for part in drawing.parts if isinstance(part, Box) and part.fill]
+
+
 def test_the_profile_runs_deeper_downward_over_its_band() -> None:
     picture = profile_picture(line_of(), "ft")
     (track,) = strokes(picture, lambda part: len(part.points) == 3)
     heights = [y for _, y in track.points]
     assert heights[1] > heights[2] > heights[0]  # 25, 21, 20 ft
-    (band,) = strokes(picture, lambda part: part.fill is not None and part.fill > 0.5)
-    top, bottom = band.points[0][1], band.points[2][1]
+    (band,) = filled(picture)
+    top, bottom = band.top, band.top + band.height
     # linear: 18 to 24 ft shaded, 20 and 25 ft on the track
     scale = (heights[1] - heights[0]) / 5
     assert top == pytest.approx(heights[0] - 2 * scale, abs=1e-6)
@@ -301,8 +305,8 @@ def test_the_tide_has_slots_and_gaps() -> None:
     picture = tide_picture(tide, "ft")
     curves = strokes(picture, lambda part: part.width == 0.8)
     assert [len(curve.points) for curve in curves] == [2, 2]  # nothing across the unknown
-    (slot,) = strokes(picture, lambda part: part.fill is not None)
-    left, right = slot.points[0][0], slot.points[1][0]
+    (slot,) = filled(picture)
+    left, right = slot.left, slot.left + slot.width
     middle = curves[0].points[1][0]
     assert left == pytest.approx(middle) and right > left
     assert tide_picture(TideCurve([6, 7], [np.nan, np.nan]), "ft") is None
@@ -315,5 +319,5 @@ def test_a_line_of_one_place_still_has_a_map() -> None:
 
 
 def test_svg_escapes_words() -> None:
-    drawing = Drawing(1, 1, [Words(0, 0, "<b>")], 'a "label"')
+    drawing = Drawing(1, 1, [Words(0, 0, "<b>", 3)], 'a "label"')
     assert "&lt;b&gt;" in svg(drawing) and "&quot;label&quot;" in svg(drawing)

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from simulated import Boat, Sea
 
+from layers.present import speed_picture
 from layers.tracks import (
     clean,
     correct,
@@ -14,7 +15,6 @@ from layers.tracks import (
     cut,
     drifts_of,
     read_corrections,
-    speed_picture,
 )
 from seabed.errors import TrackError
 

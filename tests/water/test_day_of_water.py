@@ -12,16 +12,13 @@ import pandas as pd
 import pytest
 
 from layers.cautions import CAUTIONS_SHORT
+from layers.present import calendar_text, day_picture, day_rows, day_sheet
 from layers.water import (
     DriftWishes,
     FixedCurrent,
     FixedWind,
-    calendar_text,
     day_bounds,
     day_of_water,
-    day_picture,
-    day_rows,
-    day_sheet,
     day_windows,
     sun_times,
     turns,

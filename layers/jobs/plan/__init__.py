@@ -16,7 +16,7 @@ from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest
 from layers.jobs.result import Result
-from layers.present.sheet import NO_HAZARDS
+from layers.present.sheet.content import NO_HAZARDS
 
 __all__ = ["DAYS_AHEAD", "AgainResult", "DayPlan", "PlanResult", "run"]
 

@@ -47,12 +47,11 @@ from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.drift.safe_water import hazards_near
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.planning.ground.fished import LEFT_WHERE_FISH_WERE
-from layers.present import write_geopackage, write_marks, write_table_csv
-from layers.present.sheet import NO_HAZARDS
-from layers.present.sheet_html import write_sheet
-from layers.present.sheet_pdf import write_sheet_pdf
+from layers.present import write_calendar, write_geopackage, write_marks, write_table_csv
+from layers.present.sheet.content import NO_HAZARDS
+from layers.present.sheet.html import write_sheet
+from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
-from layers.water import write_calendar
 from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
 from seabed.structure.ranking import rank_structure, with_ranks

@@ -27,7 +27,7 @@ from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
 from layers.present import write_geopackage, write_marks, write_table_csv
-from layers.present.sheet import NO_HAZARDS
+from layers.present.sheet.content import NO_HAZARDS
 from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours
 from layers.water.times import moment

@@ -17,9 +17,16 @@ from layers.jobs.plan._safety import Safety
 from layers.jobs.plan.printed_rows import clock, push_words
 from layers.planning import DayWater, home_at
 from layers.planning.day.figures import least_water, minutes, share, water_range
-from layers.present.ground_plan import ground_plan
-from layers.present.sheet import BACK_BY_HAND, NO_HAZARDS, Position, Sheet, SheetLine, TideCurve
-from layers.present.sheet_pictures import MAP_SIZE
+from layers.present.sheet.content import (
+    BACK_BY_HAND,
+    NO_HAZARDS,
+    Position,
+    Sheet,
+    SheetLine,
+    TideCurve,
+)
+from layers.present.sheet.ground_plan import ground_plan
+from layers.present.sheet.pictures import MAP_SIZE
 from layers.water import Heights, Span, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths

@@ -24,6 +24,7 @@ from layers.jobs.parts.settings import (
 )
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
+from layers.present import day_picture, day_records, day_rows, write_calendar
 from layers.water import (
     Currents,
     DriftWishes,
@@ -32,16 +33,12 @@ from layers.water import (
     current_events,
     day_bounds,
     day_of_water,
-    day_picture,
-    day_records,
-    day_rows,
     day_windows,
     leeway_of,
     open_spans,
     parse_current,
     sun_times,
     turns,
-    write_calendar,
 )
 from layers.water.stations.importers import import_station
 from layers.water.stations.station_file import write_station

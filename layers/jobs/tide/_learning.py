@@ -17,6 +17,7 @@ from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.jobs.tide._day_of_tide import place_of
 from layers.maps import MapContent, water_of_day, write_map
+from layers.present.pictures.rose import rose_lines, rose_picture
 from layers.tracks import clean, cut, drifts_of, read_fixes
 from layers.water import (
     LearnedCurrent,
@@ -26,7 +27,6 @@ from layers.water import (
     to_local,
     write_learned,
 )
-from layers.water.day.rose import rose_lines, rose_picture
 from layers.water.learned.learning import learn_current
 from seabed.errors import WaterError
 from seabed.files import write_text

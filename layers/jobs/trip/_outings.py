@@ -23,7 +23,7 @@ from layers.jobs.trip._expecting import expected_over
 from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapContent, write_map
-from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present import speed_picture, write_geopackage, write_marks, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
@@ -36,7 +36,6 @@ from layers.tracks import (
     drifts_of,
     read_corrections,
     read_fixes,
-    speed_picture,
     with_conditions,
     with_fish,
 )

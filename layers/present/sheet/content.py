@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from layers.cautions import CAUTIONS
-from layers.present.ground_plan import GroundPlan
+from layers.present.sheet.ground_plan import GroundPlan
 
 __all__ = [
     "BACK_BY_HAND",

@@ -6,10 +6,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from layers.present.drawing import svg
+from layers.present.pictures.drawing import svg
 from layers.present.positions import degrees_minutes
-from layers.present.sheet import FATES, NOTHING_WORTH, TALLY_BOXES, Sheet, SheetLine, foot_words
-from layers.present.sheet_pictures import ground_picture, profile_picture, tide_picture
+from layers.present.sheet.content import (
+    FATES,
+    NOTHING_WORTH,
+    TALLY_BOXES,
+    Sheet,
+    SheetLine,
+    foot_words,
+)
+from layers.present.sheet.pictures import ground_picture, profile_picture, tide_picture
 from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.markup import markup_text

@@ -11,7 +11,7 @@ import pytest
 from affine import Affine
 from shapely import LineString
 
-from layers.present.soundings_picture import soundings_picture
+from layers.present.pictures.soundings import soundings_picture
 from seabed.grid import make_grid
 from seabed.soundings import CROSSOVERS, sounding_table
 
@@ -57,10 +57,9 @@ def test_the_ruler_is_as_long_as_it_says():
     drawn = picture(distance_unit="m")
     panel = next(drawn.iter(f"{SVG}image"))
     long = next(
-        float(found[1])
-        for path in drawn.iter(f"{SVG}path")
-        if (found := re.fullmatch(r"M[\d.]+ [\d.]+h([\d.]+)", path.get("d")))
-        and path.get("stroke-width") == "3"
+        float(line.get("x2")) - float(line.get("x1"))
+        for line in drawn.iter(f"{SVG}line")
+        if line.get("stroke-width") == "3"
     )
     said = next(
         float(text.text[:-2])

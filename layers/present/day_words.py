@@ -7,9 +7,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.water.day._day_of_water import rows_every
-from layers.water.day._sun import SunTimes
-from layers.water.times import to_local
+from layers.water import SunTimes, rows_every, to_local
 from seabed.units import convert
 
 __all__ = ["day_records", "day_rows", "day_sheet"]

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from layers.present.drawing import Drawing, Stroke, Words
-from layers.present.fonts import find_fonts
+from layers.present.pictures.drawing import Drawing, Words, draw_on
 from layers.present.positions import degrees_minutes
-from layers.present.sheet import (
+from layers.present.sheet.content import (
     FATES,
     NOTHING_WORTH,
     PASSES_ABREAST,
@@ -19,7 +18,8 @@ from layers.present.sheet import (
     SheetLine,
     foot_words,
 )
-from layers.present.sheet_pictures import (
+from layers.present.sheet.fonts import find_fonts
+from layers.present.sheet.pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
     ground_picture,
@@ -276,39 +276,20 @@ class _Setter:
         self.pdf.line(SIDE, y, SIDE + WIDTH, y)
 
     def _draw(self, drawing: Drawing, left: float, top: float) -> None:
-        clip = self.pdf.rect_clip(left, top, drawing.width, drawing.height)
-        with self.pdf.local_context(), clip:
-            for part in drawing.parts:
-                if isinstance(part, Stroke):
-                    self._stroke(part, left, top)
-                else:
-                    self._words(part, left, top)
-        self.pdf.set_dash_pattern()
-
-    def _stroke(self, part: Stroke, left: float, top: float) -> None:
-        points = [(left + x, top + y) for x, y in part.points]
-        if len(points) < 2:
-            return
-        self.pdf.set_line_width(part.width)
-        self.pdf.set_draw_color(round(255 * part.grey))
-        self.pdf.set_dash_pattern(*(part.dash or (0, 0)))
-        if part.fill is None:
-            self.pdf.polyline(points)
-            return
-        self.pdf.set_fill_color(round(255 * part.fill))
-        self.pdf.polygon(points, style="DF" if part.width else "F")
+        draw_on(self.pdf, drawing, left, top, self._words)
 
     def _words(self, part: Words, left: float, top: float) -> None:
-        self._font(part.size, bold=part.bold)
+        size = part.size * 72 / 25.4
+        self._font(size, bold=part.bold)
         text = self._printable(part.text)
         width = self.pdf.get_string_width(text)
         x = left + part.x - {"start": 0.0, "middle": width / 2, "end": width}[part.anchor]
         y = top + part.y
         if part.halo:
-            tall = part.size * 0.3528
             self.pdf.set_fill_color(255)
-            self.pdf.rect(x - 0.3, y - tall * 0.76, width + 0.6, tall * 0.82, style="F")
-        self._text(x, y, text, part.size, bold=part.bold)
+            box = (x - 0.3, y - part.size * 0.76, width + 0.6, part.size * 0.82)
+            self.pdf.rect(*box, style="F")
+        self._text(x, y, text, size, bold=part.bold)
 
 
 def _position(at: tuple[float, float]) -> str:

@@ -1,0 +1,226 @@
+"""The day as a picture: tide curve, current, windows, night."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from layers.cautions import CAUTIONS_SHORT
+from layers.present.looks import INKS, MARKS
+from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, svg
+from layers.present.pictures.placing import Placing, known_runs, ticks
+from layers.water import SunTimes, as_utc, to_local
+from layers.water.times import Times, hours_between
+from seabed.units import convert
+
+__all__ = ["day_picture"]
+
+Floats = NDArray[np.float64]
+
+WIDTH: Final = 900.0
+LEFT, RIGHT = 64.0, WIDTH - 20.0
+HEIGHT_PANEL: Final = (70.0, 250.0)
+CURRENT_PANEL: Final = (290.0, 450.0)
+BARS: Final = (462.0, 482.0)
+BOTTOM: Final = 545.0
+ROW: Final = 18.0
+WIDE_WORDS: Final = 110
+
+WINDOWS: Final = {
+    "slack": ("slack", "slack"),
+    "alone": ("drift", "drifts well alone"),
+    "motor": ("motor", "with the motor"),
+}
+"""Look and words of each kind of window."""
+
+MOVES: Final = {
+    "current_mps": ("current", "current"),
+    "drift_mps": ("alone", "boat left alone"),
+}
+"""Look and words of each curve of speed."""
+
+
+def day_picture(
+    table: pd.DataFrame,
+    windows: pd.DataFrame,
+    *,
+    title: str,
+    timezone: str,
+    depth_unit: str = "ft",
+    speed_unit: str = "kn",
+    sun: SunTimes | None = None,
+    turns: pd.DataFrame | None = None,
+    beyond: str = "",
+) -> str:
+    """Draw a day.
+
+    Parameters
+    ----------
+    table, windows : DataFrame
+        As `day_of_water` and `day_windows` give them.
+    title, timezone : str
+    depth_unit, speed_unit : str
+    sun : SunTimes, optional
+        Night is shaded.
+    turns : DataFrame, optional
+        High and low waters to label.
+    beyond : str
+        That windows are beyond the boat's limits: above all else.
+
+    Returns
+    -------
+    str
+        An SVG document with the cautions on it.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers import read_heights, tide
+    >>> from layers.water import day_windows, parse_current
+    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
+    >>> heights = read_heights("tide_table.csv", timezone=zone)
+    >>> currents = parse_current("0.8 kn toward 40")
+    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> day_picture(table, day_windows(table), title="A day", timezone=zone)[:4]
+    '<svg'
+    """
+    times = as_utc(table["time"])
+    height = convert(table["height_m"].to_numpy(float), depth_unit)
+    speeds = {
+        words: (look, convert(table[name].to_numpy(float), speed_unit))
+        for name, (look, words) in MOVES.items()
+    }
+    above = textwrap.wrap(beyond, WIDE_WORDS)
+    day = _DayPicture(times, timezone, ROW * len(above))
+    parts = [
+        *(
+            Words(LEFT, ROW * (row + 1), line, 13, bold=True, colour=MARKS["danger"].colour)
+            for row, line in enumerate(above)
+        ),
+        Words(LEFT, day.top + 28, title, 18),
+        *day.night(sun),
+        *day.hours(),
+        *day.panel(HEIGHT_PANEL, f"height, {depth_unit}", {"": ("tide", height)}),
+        *day.turns(turns, height, depth_unit),
+        *day.panel(CURRENT_PANEL, f"speed, {speed_unit}", speeds, floor=0.0),
+        *day.arrows(table),
+        *day.bars(windows),
+        Words(LEFT, day.top + BOTTOM - 10, CAUTIONS_SHORT, 11, colour=INKS["soft"]),
+    ]
+    return svg(Drawing(WIDTH, day.top + BOTTOM, parts, title, "px"), alone=True)
+
+
+@dataclass(frozen=True, slots=True)
+class _DayPicture:
+    """A day laid out: its minutes, and how far down its panels begin."""
+
+    times: Times
+    timezone: str
+    top: float
+
+    def x(self, times: Any) -> Any:
+        hours = hours_between(self.times[0], as_utc(times))
+        whole = float(hours_between(self.times[0], self.times[-1])) or 1.0
+        return Placing(0.0, whole, LEFT, RIGHT).inside(hours)
+
+    def across(self, start: Any, end: Any, rows: tuple[float, float], **look: Any) -> Box:
+        """Draw a box from one time to another."""
+        left, right = float(self.x(start)), float(self.x(end))
+        return Box(left, self.top + rows[0], right - left, rows[1] - rows[0], **look)
+
+    def night(self, sun: SunTimes | None) -> Iterator[Part]:
+        if sun is None:
+            return
+        first, last = self.times[0], self.times[-1]
+        if sun.otherwise == "down all day":
+            yield self.across(first, last, (HEIGHT_PANEL[0], BARS[1]), fill=INKS["tint"])
+        for start, end in ((first, sun.rises), (sun.sets, last)):
+            if start is not None and end is not None:
+                yield self.across(start, end, (HEIGHT_PANEL[0], BARS[1]), fill=INKS["tint"])
+
+    def hours(self) -> Iterator[Part]:
+        local = to_local(self.times, self.timezone)
+        for i in np.flatnonzero((local.minute == 0) & (local.hour % 3 == 0)):
+            x = float(self.x(self.times[i]))
+            ends = [(x, self.top + HEIGHT_PANEL[0]), (x, self.top + BARS[1])]
+            yield Stroke(ends, 1, INKS["rail"])
+            yield Words(x, self.top + BARS[1] + 18, f"{local[i]:%H:%M}", 13, "middle")
+
+    def panel(
+        self,
+        rows: tuple[float, float],
+        label: str,
+        lines: Mapping[str, tuple[str, Floats]],
+        *,
+        floor: float | None = None,
+    ) -> Iterator[Part]:
+        """Draw curves over one scale: what each is called, its look and its values."""
+        top, bottom = (self.top + row for row in rows)
+        yield Words(LEFT, top - 8, label, 13, colour=INKS["soft"])
+        yield Box(LEFT, top, RIGHT - LEFT, bottom - top, line=1, colour=INKS["soft"])
+        every = np.concatenate([values for _, values in lines.values()])
+        if not np.isfinite(every).any():
+            yield Words(LEFT + 10, (top + bottom) / 2, "unknown", 13)
+            return
+        scale = self.scale(every, rows, floor)
+        for tick in ticks(scale.low, scale.high):
+            y = float(scale(tick))
+            yield Stroke([(LEFT, y), (RIGHT, y)], 1, INKS["line"])
+            yield Words(LEFT - 8, y + 4, f"{tick:.4g}", 13, "end")
+        x, sparse = self.x(self.times), np.arange(len(every) // len(lines)) % 5
+        for i, (name, (look, values)) in enumerate(lines.items()):
+            mark = MARKS[look]
+            edge = np.isfinite(values) & ~np.isfinite([*values[1:], np.nan])
+            kept = (sparse == 0) | edge | ~np.isfinite(values)
+            for points in known_runs(x[kept], scale(values)[kept]):
+                yield Stroke(points, 2, mark.colour, mark.dash)
+            if name:
+                yield Words(LEFT + 130 + 90 * i, top - 8, name, 13, colour=mark.colour)
+
+    def scale(self, values: Floats, rows: tuple[float, float], floor: float | None) -> Placing:
+        low = float(np.nanmin(values)) if floor is None else floor
+        high = max(float(np.nanmax(values)), low + 0.1)
+        room = 0.08 * (high - low)
+        ends = self.top + rows[1], self.top + rows[0]
+        return Placing(low - room if floor is None else low, high + room, *ends)
+
+    def turns(self, turns: pd.DataFrame | None, height: Floats, depth_unit: str) -> Iterator[Part]:
+        if turns is None or not len(turns) or not np.isfinite(height).any():
+            return
+        y = self.scale(height, HEIGHT_PANEL, None)
+        local = to_local(turns["time"], self.timezone)
+        for x, metres, time, high in zip(
+            self.x(turns["time"]), turns["height_m"], local, turns["high"], strict=True
+        ):
+            value = convert(float(metres), depth_unit)
+            place = float(y(value)) + (16 if high else -8)
+            top, bottom = (self.top + row for row in HEIGHT_PANEL)
+            yield Words(
+                float(np.clip(x, LEFT + 40, RIGHT - 40)),
+                float(np.clip(place, top + 14, bottom - 6)),
+                f"{time:%H:%M} {value:.1f}", 12, "middle",
+            )  # fmt: skip
+
+    def arrows(self, table: pd.DataFrame) -> Iterator[Part]:
+        """Draw arrows toward which the water runs, north up, each hour."""
+        local = to_local(self.times, self.timezone)
+        toward = table["current_toward_deg"].to_numpy(float)
+        known = np.isfinite(toward) & np.isfinite(table["current_mps"].to_numpy(float))
+        for i in np.flatnonzero((local.minute == 30) & known):
+            place = float(self.x(self.times[i])), self.top + CURRENT_PANEL[1] - 14
+            yield from arrow(place, float(toward[i]), 9.0, back=9.0, head=5.0, width=1.0)
+
+    def bars(self, windows: pd.DataFrame) -> Iterator[Part]:
+        for row in windows.itertuples():
+            colour = MARKS[WINDOWS[str(row.kind)][0]].colour
+            yield self.across(row.start, row.end, BARS, fill=colour, title=str(row.words))
+        y = self.top + BARS[1]
+        for i, (look, words) in enumerate(WINDOWS.values()):
+            yield Box(LEFT + 170 * i, y + 28, 12, 12, fill=MARKS[look].colour)
+            yield Words(LEFT + 18 + 170 * i, y + 39, words, 12)

@@ -1,0 +1,288 @@
+"""The one way to draw: parts in a box, written as SVG or laid on a page of a PDF."""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+from layers.present.looks import BLACK, MARKS, WHITE, channels
+from seabed.markup import markup_text
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+__all__ = [
+    "Box",
+    "Disc",
+    "Drawing",
+    "Part",
+    "Raster",
+    "Stroke",
+    "Words",
+    "arrow",
+    "draw_on",
+    "pt",
+    "svg",
+]
+
+Point = tuple[float, float]
+
+_NAMESPACE: Final = 'xmlns="http://www.w3.org/2000/svg" '
+_HALO: Final = 0.26
+"""Width of the white around letters, of their size."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A line through points; with `fill`, a closed shape.  `width` 0 draws no line."""
+
+    points: Sequence[Point]
+    width: float = 0.35
+    colour: str = BLACK
+    dash: Sequence[float] = ()
+    fill: str | None = None
+    opacity: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle; `title` is what a pointer over it shows."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    fill: str | None = None
+    line: float = 0.0
+    colour: str = BLACK
+    dash: Sequence[float] = ()
+    title: str = ""
+    opacity: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A dot, or with `line` a ring."""
+
+    x: float
+    y: float
+    radius: float
+    fill: str
+    line: float = 0.0
+    colour: str = WHITE
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A short text whose base line begins, ends or has its middle at a place.
+
+    `anchor` is start, middle or end; `halo` lays white around letters that are over lines.
+    """
+
+    x: float
+    y: float
+    text: str
+    size: float
+    anchor: str = "start"
+    bold: bool = False
+    halo: bool = False
+    colour: str = BLACK
+
+
+@dataclass(frozen=True, slots=True)
+class Raster:
+    """Pixels as PNG, stretched over a box."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+    png: bytes
+    title: str = ""
+
+
+Part: TypeAlias = Stroke | Box | Disc | Words | Raster
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Parts in a box, in the order in which they cover each other.
+
+    Attributes
+    ----------
+    width, height : float
+        Of the box; what reaches beyond it is cut off.  Places and sizes are in `unit`, y downward.
+    parts : sequence of Part
+    label : str
+        What it shows, for those who can't see it.
+    unit : {"mm", "px"}
+    """
+
+    width: float
+    height: float
+    parts: Sequence[Part]
+    label: str = ""
+    unit: str = "mm"
+
+
+def pt(points: float) -> float:
+    """Give a size in points as millimetres."""
+    return points * 25.4 / 72
+
+
+def arrow(
+    at: Point,
+    toward_deg: float,
+    length: float,
+    *,
+    back: float = 0.0,
+    head: float,
+    width: float,
+    colour: str = MARKS["current"].colour,
+    dash: Sequence[float] = (),
+) -> list[Part]:
+    """Draw an arrow, north up, from `back` behind a place to `length` ahead of it."""
+    turn = math.radians(toward_deg)
+
+    def place(ahead: float, right: float) -> Point:
+        return (
+            at[0] + ahead * math.sin(turn) + right * math.cos(turn),
+            at[1] - ahead * math.cos(turn) + right * math.sin(turn),
+        )
+
+    barbs = [place(length - head, -0.8 * head), place(length, 0), place(length - head, 0.8 * head)]
+    return [
+        Stroke([place(-back, 0), place(length, 0)], width, colour, dash),
+        Stroke(barbs, width, colour),
+    ]
+
+
+def svg(drawing: Drawing, *, alone: bool = False) -> str:
+    """Write a drawing as an SVG element of its own size, or `alone` as a whole document."""
+    width, height = f"{drawing.width:g}", f"{drawing.height:g}"
+    body = ("\n" if alone else "").join(_SVG[type(part)](part) for part in drawing.parts)
+    ground = f'<rect width="{width}" height="{height}" fill="{WHITE}"/>\n' if alone else ""
+    return (
+        f'<svg {_NAMESPACE if alone else ""}viewBox="0 0 {width} {height}" '
+        f'width="{width}{drawing.unit}" height="{height}{drawing.unit}" font-family="sans-serif" '
+        f'role="img" aria-label="{markup_text(drawing.label)}">{ground}{body}</svg>' + "\n" * alone
+    )
+
+
+def _svg_stroke(part: Stroke) -> str:
+    line = f"{_filled(part.fill, part.opacity)}{_line(part.width, part.colour, part.dash)}/>"
+    if len(part.points) == 2:
+        (x, y), (u, v) = part.points
+        return f'<line x1="{x:.2f}" y1="{y:.2f}" x2="{u:.2f}" y2="{v:.2f}"{line}'
+    points = " ".join(f"{x:.2f},{y:.2f}" for x, y in part.points)
+    name = "polyline" if part.fill is None else "polygon"
+    return f'<{name} points="{points}" stroke-linejoin="round"{line}'
+
+
+def _svg_box(part: Box) -> str:
+    return (
+        f'<rect x="{part.left:.2f}" y="{part.top:.2f}" width="{part.width:.2f}" '
+        f'height="{part.height:.2f}"{_filled(part.fill, part.opacity)}'
+        f"{_line(part.line, part.colour, part.dash)}{_titled('rect', part.title)}"
+    )
+
+
+def _svg_disc(part: Disc) -> str:
+    return (
+        f'<circle cx="{part.x:.2f}" cy="{part.y:.2f}" r="{part.radius:g}"{_filled(part.fill, 1.0)}'
+        f"{_line(part.line, part.colour, ())}{_titled('circle', part.title)}"
+    )
+
+
+def _svg_words(part: Words) -> str:
+    weight = ' font-weight="bold"' if part.bold else ""
+    halo = f' stroke="{WHITE}" stroke-width="{_HALO * part.size:.2f}" paint-order="stroke"'
+    return (
+        f'<text x="{part.x:.2f}" y="{part.y:.2f}" font-size="{part.size:.3f}" '
+        f'fill="{part.colour}" text-anchor="{part.anchor}"{weight}{halo if part.halo else ""}>'
+        f"{markup_text(part.text)}</text>"
+    )
+
+
+def _svg_raster(part: Raster) -> str:
+    data = base64.b64encode(part.png).decode("ascii")
+    return (
+        f'<image x="{part.left:.2f}" y="{part.top:.2f}" width="{part.width:.2f}" '
+        f'height="{part.height:.2f}" preserveAspectRatio="none" image-rendering="pixelated" '
+        f'href="data:image/png;base64,{data}"{_titled("image", part.title)}'
+    )
+
+
+_SVG: Final[dict[type, Callable[..., str]]] = {
+    Stroke: _svg_stroke,
+    Box: _svg_box,
+    Disc: _svg_disc,
+    Words: _svg_words,
+    Raster: _svg_raster,
+}
+
+
+def _filled(fill: str | None, opacity: float) -> str:
+    sheer = "" if opacity == 1 else f' opacity="{opacity:g}"'
+    return f' fill="{fill or "none"}"{sheer}'
+
+
+def _line(width: float, colour: str, dash: Iterable[float]) -> str:
+    if not width:
+        return ""
+    dashes = " ".join(f"{part:g}" for part in dash)
+    broken = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return f' stroke="{colour}" stroke-width="{width:g}"{broken}'
+
+
+def _titled(name: str, title: str) -> str:
+    return f"><title>{markup_text(title)}</title></{name}>" if title else "/>"
+
+
+def draw_on(
+    pdf: FPDF,
+    drawing: Drawing,
+    left: float,
+    top: float,
+    write: Callable[[Words, float, float], None],
+) -> None:
+    """Lay a drawing in millimetres on a page of a PDF; `write` sets words, moved right and down."""
+    clip = pdf.rect_clip(left, top, drawing.width, drawing.height)
+    with pdf.local_context(), clip:
+        for part in drawing.parts:
+            if isinstance(part, Words):
+                write(part, left, top)
+            elif isinstance(part, Raster):
+                place = (left + part.left, top + part.top, part.width, part.height)
+                pdf.image(io.BytesIO(part.png), *place)
+            else:
+                with pdf.local_context(fill_opacity=getattr(part, "opacity", 1.0)):
+                    _pdf_shape(pdf, part, left, top)
+    pdf.set_dash_pattern()
+
+
+def _pdf_shape(pdf: FPDF, part: Stroke | Box | Disc, left: float, top: float) -> None:
+    width = part.width if isinstance(part, Stroke) else part.line
+    dash = () if isinstance(part, Disc) else part.dash
+    pdf.set_line_width(width)
+    pdf.set_draw_color(*channels(part.colour))
+    pdf.set_dash_pattern(*(dash[:2] or (0, 0)))
+    if part.fill is not None:
+        pdf.set_fill_color(*channels(part.fill))
+    style = ("D" if width else "") + ("" if part.fill is None else "F")
+    if isinstance(part, Disc):
+        pdf.circle(left + part.x, top + part.y, part.radius, style=style)
+    elif isinstance(part, Box):
+        if style:
+            pdf.rect(left + part.left, top + part.top, part.width, part.height, style=style)
+    elif len(part.points) > 1:
+        points = [(left + x, top + y) for x, y in part.points]
+        if part.fill is None:
+            pdf.polyline(points)
+        else:
+            pdf.polygon(points, style=style)
