@@ -17,6 +17,7 @@ from layers.desk.guard import Guard, Keys
 from layers.desk.pages import bottom, files, front, season, this_water, today, trips
 from layers.desk.pages.shared import Desk, fault
 from layers.desk.texts import text
+from layers.present.looks import css_variables
 from seabed.errors import SeabedError
 
 __all__ = ["make_app"]
@@ -58,9 +59,13 @@ def make_app(
     async def ping(_request: Request) -> Response:
         return PlainTextResponse("seabed desk")
 
+    async def looks(_request: Request) -> Response:
+        return Response(css_variables(), media_type="text/css")
+
     app = Starlette(
         routes=[
             Route("/ping", ping),
+            Route("/looks.css", looks),
             Route("/stop", stopped, methods=["POST"]),
             Mount("/browser", StaticFiles(directory=_BROWSER)),
             *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,

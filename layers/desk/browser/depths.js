@@ -1,5 +1,6 @@
 // Draws the histogram of a water's depths, with the band on it.
-const SVG = "http://www.w3.org/2000/svg";
+import { part } from "./svg.js";
+
 const [WIDE, HIGH] = [480, 120];
 
 export async function drawDepths(place) {
@@ -60,10 +61,4 @@ function dragBand({ svg, depth }, from, to, show) {
     [from.value, to.value] = [Math.round(low), Math.max(Math.round(high), Math.round(low) + 1)];
     show();
   });
-}
-
-function part(name, attributes) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  return made;
 }

@@ -3,16 +3,22 @@ import { followTasks } from "./tasks.js";
 import { sendFiles } from "./sending.js";
 import { drawDepths } from "./depths.js";
 import { sayKinds } from "./kinds.js";
+import { followDay } from "./strip.js";
+
+const dark = matchMedia("(prefers-color-scheme: dark)");
 
 function keepLight() {
   const choice = document.getElementById("light");
-  const kept = localStorage.getItem("light") ?? "auto";
-  choice.value = kept;
-  document.documentElement.dataset.light = kept;
+  choice.value = localStorage.getItem("light") ?? "auto";
+  const show = () => {
+    document.body.dataset.view = choice.value === "auto" ? (dark.matches ? "night" : "day") : choice.value;
+  };
   choice.addEventListener("change", () => {
     localStorage.setItem("light", choice.value);
-    document.documentElement.dataset.light = choice.value;
+    show();
   });
+  dark.addEventListener("change", show);
+  show();
 }
 
 keepLight();
@@ -21,3 +27,4 @@ if (water !== undefined) followTasks(water);
 for (const form of document.querySelectorAll("form.drop")) sendFiles(form);
 for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place);
 for (const place of document.querySelectorAll("[data-kinds]")) sayKinds(place);
+for (const place of document.querySelectorAll("[data-strip]")) followDay(place);

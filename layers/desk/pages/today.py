@@ -6,11 +6,19 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from layers.area import Area
-from layers.desk.pages.shared import ask, fields_of, local_time, see_other, water_of, water_page
+from layers.desk.pages.shared import (
+    ask,
+    desk_of,
+    fields_of,
+    local_time,
+    see_other,
+    water_of,
+    water_page,
+)
 from layers.desk.tasks import Task, tasks
 
 __all__ = ["routes"]
@@ -35,6 +43,14 @@ async def lay(request: Request) -> Response:
         plain["free"] = True
     task = await ask(request, water, "plan", plain)
     return see_other(f"/w/{water.name}/today?result={task.id}")
+
+
+async def water_of_day(request: Request) -> Response:
+    """Give a day's tide, current and light."""
+    water = water_of(request)
+    runner = await desk_of(request).runner(water)
+    asked = {name: request.query_params.get(name, "") for name in ("date", "wind")}
+    return JSONResponse(await runner.look("day", area_file=str(water.area_file), **asked))
 
 
 def _asked(latest: list[Task]) -> dict[str, Any]:
@@ -66,5 +82,6 @@ def _rows(answer: dict[str, Any], area: Area) -> list[dict[str, Any]]:
 
 routes = [
     Route("/w/{water}/today", today),
+    Route("/w/{water}/today/water", water_of_day),
     Route("/w/{water}/today", lay, methods=["POST"]),
 ]
