@@ -3,6 +3,8 @@
 A later run may write over results of ours, and over nothing else.  Kinds that can say who made them
 do, at their beginning or end.  Of others, such as CSV, the folder keeps a list with a sum of each:
 one that was changed since is no longer ours alone.
+
+The results of a job take their places `together`, at its end, so that a full disk changes none.
 """
 
 from __future__ import annotations
@@ -16,6 +18,8 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -25,9 +29,13 @@ __all__ = [
     "LIST",
     "MAKER",
     "is_result",
+    "no_room",
+    "note_change",
     "note_result",
     "plain_file",
+    "remove_result",
     "replacing",
+    "together",
     "write_text",
 ]
 
@@ -59,6 +67,74 @@ _NO_ROOM: Final = {
 """Errors of writing, even where they name the file that was being copied."""
 
 
+@dataclass(slots=True)
+class _Job:
+    """What a job has written: results that wait for the end, and files that it has changed."""
+
+    wait: bool
+    waiting: list[tuple[Path | None, Path]] = field(default_factory=list)
+    changed: list[Path] = field(default_factory=list)
+
+
+_job: ContextVar[_Job | None] = ContextVar("job", default=None)
+
+
+@contextmanager
+def together(*, wait: bool = True) -> Iterator[None]:
+    """Let all results that are written within take their places at the end, or none of them.
+
+    Parameters
+    ----------
+    wait : bool
+        False for a job that reads its own results: each takes its place at once, and an error
+        names those that did.
+
+    Raises
+    ------
+    OutputError
+        If one can't take its place.
+    """
+    job = _Job(wait)
+    before = _job.set(job)
+    try:
+        yield
+        for partial, target in job.waiting:
+            try:
+                _take_place(partial, target)
+            except OSError as error:
+                raise _output_error(target, error) from error
+    finally:
+        _job.reset(before)
+        for partial, _ in job.waiting:
+            if partial is not None:
+                shutil.rmtree(partial.parent, ignore_errors=True)
+
+
+def note_change(path: Path) -> None:
+    """Note that a file has been changed, for the words of a later error."""
+    job = _job.get()
+    if job is not None and path not in job.changed:
+        job.changed.append(path)
+
+
+def remove_result(path: Path) -> None:
+    """Remove what an earlier run wrote; of a job's results `together` with the others."""
+    job = _job.get()
+    if job is not None and job.wait:
+        job.waiting.append((None, path))
+    else:
+        path.unlink(missing_ok=True)
+
+
+def _take_place(partial: Path | None, target: Path) -> None:
+    if partial is None:
+        target.unlink(missing_ok=True)
+        return
+    partial.replace(target)
+    note_change(target)
+    note_result(target)
+
+
 @contextmanager
 def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
     """Give a temporary path in the target's folder; rename it onto the target on success.
@@ -68,7 +144,7 @@ def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
     path : str or Path
         The file to make.  Missing parent folders are made.
     result : bool
-        Whether a later run may write over it (`seabed.files`).
+        Whether a later run may write over it (`seabed.files`), and it may wait for a job's end.
 
     Yields
     ------
@@ -92,11 +168,19 @@ def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
     except OSError as error:
         raise _output_error(target, error) from error
     partial = Path(folder) / target.name
+    job = _job.get() if result else None
+    waits = False
     try:
         yield partial
-        partial.replace(target)
-        if result:
-            note_result(target)
+        if job is not None and job.wait:
+            partial.stat()
+            job.waiting.append((partial, target))
+            waits = True
+        elif result:
+            _take_place(partial, target)
+        else:
+            partial.replace(target)
+            note_change(target)
     except OSError as error:
         other = _other_file(error, target, folder)
         if other is not None:
@@ -104,8 +188,8 @@ def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
             raise SeabedError(f"can't be used: {reason}", file=other) from error
         raise _output_error(target, error) from error
     finally:
-        # a file still open (Windows) must not hide the error that left it so
-        shutil.rmtree(folder, ignore_errors=True)
+        if not waits:  # a file still open (Windows) must not hide the error that left it so
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def _sweep(folder: Path) -> None:
@@ -139,12 +223,27 @@ def _other_file(error: OSError, target: Path, folder: str) -> str | None:
     return None if own else name
 
 
+def no_room(error: BaseException) -> str | None:
+    """Give the words for a full disk, if that is what an error, or one that it came from, is."""
+    if isinstance(error, OSError) and error.errno in _NO_ROOM:
+        return _NO_ROOM[error.errno]
+    source = error.__cause__ or error.__context__
+    return None if source is None else no_room(source)
+
+
 def _output_error(target: Path, error: OSError) -> OutputError:
     reason = _NO_ROOM.get(error.errno or 0, error.strerror or str(error))
+    job = _job.get()
+    if job is None:
+        changed = "this file was not changed"
+    elif job.changed:
+        changed = f"changed already: {', '.join(map(str, job.changed))}"
+    else:
+        changed = "nothing was changed"
     return OutputError(
         f"can't write: {reason.lower()}",
         file=target,
-        do="Choose another place with {out}, or make room and run again; nothing was changed.",
+        do=f"Choose another place with {{out}}, or make room and run again; {changed}.",
     )
 
 

@@ -1,204 +1,44 @@
-"""The command ``seabed``: its commands, its exit codes, and how errors are told."""
+"""The command ``seabed``: it starts before anything is loaded, and has a word for every end."""
 
 from __future__ import annotations
 
-import atexit
-import contextlib
-import gc
-import importlib
-import inspect
-import os
-import shutil
 import sys
-import tempfile
-from collections.abc import Callable, Sequence
-from functools import partial, wraps
-from pathlib import Path
-from typing import Any, Final
+from collections.abc import Sequence
 
-import typer
+from layers.cli import BUG, STOPPED, WRONG
 
-from layers import jobs
-from layers.cautions import CAUTIONS_SHORT
-from layers.cli.deriving import Command, Names, callback_of
-from layers.cli.desk import desk
-from layers.cli.plain_text import plain, plain_output
-from layers.cli.progress import progress_bar
-from layers.cli.showing import print_json
-from layers.jobs.options import Request
-from seabed import __version__
-from seabed.errors import SeabedError, with_settings
-
-__all__ = ["app", "main"]
-
-COMMANDS: Final = (
-    "demo",
-    "area",
-    "check",
-    "scout",
-    "tide",
-    "plan",
-    "trip",
-    "season",
-    "soundings",
-    "marks",
-)
-"""Each is the function of that name in the module of that name under `commands`."""
-
-COLLECT_AFTER: Final = 100_000
-"""New objects between two looks for garbage; python's own is 700."""
-
-DONE, WRONG, STOPPED = 0, 2, 130
-
-_EPILOG: Final = f"""\
-Start with: seabed desk (or seabed demo --out DIR)
-
-Exit codes: 0 done; 2 something you can mend, told in one message; 130 stopped; 1 a bug.
-
-{CAUTIONS_SHORT}
-"""
-
-app = typer.Typer(
-    name="seabed",
-    help="Find drift lines that pay: depth grids, tide and wind, and your own tracks.",
-    epilog=_EPILOG,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-)
-
-
-def _version(wanted: bool) -> None:
-    if wanted:
-        print(f"seabed-layers {__version__}")
-        raise typer.Exit
-
-
-@app.callback(invoke_without_command=True)
-def _root(
-    context: typer.Context,
-    version: bool = typer.Option(
-        False, "--version", help="Print the version.", callback=_version, is_eager=True
-    ),
-) -> None:
-    """Find drift lines that pay: depth grids, tide and wind, and your own tracks."""
-    if context.invoked_subcommand is None:
-        _desk()
-
-
-def _register() -> None:
-    modules = {name: importlib.import_module(f"layers.cli.commands.{name}") for name in COMMANDS}
-    requests = {name: module.Request for name, module in modules.items()}
-    for name, module in modules.items():
-        names = Names(requests, name)
-        run = partial(_run, module.show, names)
-        command = _guarded(callback_of(requests[name], names, run), names)
-        examples = _copied_whole(module.EXAMPLES)
-        app.command(name, cls=Command, help=inspect.getdoc(module), epilog=examples)(command)
-
-
-def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
-    """Do a job, and show what came of it."""
-    with progress_bar(quiet=as_json) as progress:
-        result = jobs.run(request, progress)
-    for warning in result.warnings:
-        print(plain(with_settings(warning, names)), file=sys.stderr)
-    if as_json:
-        print_json(result.answer())
-    else:
-        show(result)
-    if not result.usable:
-        raise SystemExit(WRONG)
-
-
-def _copied_whole(examples: str) -> str:
-    """Keep each example on one line, however narrow the window, so that it can be copied."""
-    return examples.replace("\n\n  seabed ", "\n\n\b\n  seabed ")
-
-
-def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
-    """Turn what a user can mend, and being stopped, into a message and an exit code."""
-
-    @wraps(command)
-    def guarded(*args: Any, **options: Any) -> None:
-        _find_room_for_compiled_code()
-        try:
-            with plain_output(names):
-                command(*args, **options)
-            sys.stdout.flush()
-        except SeabedError as error:
-            print(plain(f"seabed: {error.text(names)}"), file=sys.stderr)
-            raise SystemExit(WRONG) from error
-        except KeyboardInterrupt as error:
-            print("seabed: stopped; no file was left half-written.", file=sys.stderr)
-            raise SystemExit(STOPPED) from error
-        except BrokenPipeError as error:
-            _drop_output()
-            raise SystemExit(DONE) from error
-
-    return guarded
-
-
-_register()
-_desk = _guarded(desk, "--{}".format)
-app.command("desk")(_desk)
+__all__ = ["main"]
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and exit.
 
-    arguments: instead of the process's own.
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Instead of the process's own.
     """
-    _collect_seldom()
-    _forgive_narrow_consoles()
-    for word in sys.argv[1:] if arguments is None else arguments:
-        if not word.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in word):
-            shown = os.fsencode(word).decode("utf-8", "replace")
-            print(f"seabed: {shown}: a name that is no text. Rename it.", file=sys.stderr)
-            sys.exit(WRONG)
-    app(args=arguments, prog_name="seabed")
+    try:
+        from layers.cli.app import run
+
+        run(arguments)
+    except KeyboardInterrupt as error:
+        _end("seabed: stopped; no file was left half-written.", STOPPED, error)
+    except Exception as error:  # noqa: BLE001 (the edge of the command)
+        from layers.cli.bug_report import words_of_bug
+        from seabed.files import no_room
+
+        if isinstance(error, MemoryError):
+            words = "there is not enough memory. Close other programs, or give a smaller --box"
+            _end(f"seabed: {words}.", WRONG, error)
+        if room := no_room(error):
+            _end(f"seabed: can't write: {room}. Make room and run again.", WRONG, error)
+        _end(words_of_bug(error, sys.argv[1:] if arguments is None else arguments), BUG, error)
 
 
-def _collect_seldom() -> None:
-    """Look for garbage in circles seldom.
-
-    The libraries make a million objects that stay until the end; python would walk through all of
-    them a dozen times while they are loaded, which takes as long as a tenth of a command.
-    """
-    gc.set_threshold(COLLECT_AFTER, 50, 50)
-
-
-def _find_room_for_compiled_code() -> None:
-    """Give numba a folder for the run where neither the package's nor the user's can be written.
-
-    It keeps compiled functions beside their module, else in the user's cache, and refuses to work
-    with neither.  The folder is private, since what lies in it is run.
-    """
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~")  # noqa: PTH111 (never raises)
-    near = [Path(__file__).parents[1], _nearest_folder(Path(home))]
-    if "NUMBA_CACHE_DIR" in os.environ or any(os.access(folder, os.W_OK) for folder in near):
-        return
-    folder = tempfile.mkdtemp(prefix="seabed-compiled-")
-    os.environ["NUMBA_CACHE_DIR"] = folder
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-
-
-def _nearest_folder(path: Path) -> Path:
-    """Give the folder itself, or the nearest above it that is there."""
-    return next((folder for folder in (path, *path.parents) if folder.is_dir()), Path())
-
-
-def _forgive_narrow_consoles() -> None:
-    """Print ``?`` for letters that a console can't show, instead of failing."""
-    for stream in (sys.stdout, sys.stderr):
-        with contextlib.suppress(AttributeError, ValueError):
-            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-
-
-def _drop_output() -> None:
-    """Keep the interpreter from flushing to a reader that has gone."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def _end(words: str, code: int, error: BaseException) -> None:
+    print(words, file=sys.stderr)
+    raise SystemExit(code) from error
 
 
 if __name__ == "__main__":

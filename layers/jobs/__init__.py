@@ -20,6 +20,7 @@ from typing import Any
 from layers.jobs.options import Request
 from layers.jobs.parts.consent import consent
 from layers.jobs.progress import Cancelled, Progress, ignored
+from seabed.files import together
 
 __all__ = ["Cancelled", "Progress", "Request", "run"]
 
@@ -42,10 +43,11 @@ def run(request: Request, progress: Progress = ignored) -> Any:
     ------
     SeabedError
         If something that the user can mend is wrong.  Files that no earlier run made are written
-        over only if the request has ``replace``.
+        over only if the request has ``replace``.  The results take their places together, at the
+        end: an error leaves those of an earlier run as they were.
     Cancelled
         If `progress` raises it.
     """
     name = type(request).__name__.removesuffix("Request").lower()
-    with consent(bool(getattr(request, "replace", False))):
+    with consent(bool(getattr(request, "replace", False))), together(wait=name != "demo"):
         return import_module(f"layers.jobs.{name}").run(request, progress)

@@ -18,7 +18,7 @@ from layers.logbook._functions import know_geometry
 from layers.logbook._sql import touch
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from seabed.errors import LogbookError
-from seabed.files import plain_file, replacing
+from seabed.files import note_change, plain_file, replacing
 
 WAIT_S: Final = 30.0
 SQLITE_HEADER_BYTES: Final = 100
@@ -65,6 +65,7 @@ class BookFile:
                 yield connection
                 touch(connection)
                 connection.execute("COMMIT")
+                note_change(self.path)
             except BaseException:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
@@ -247,6 +248,7 @@ class BookFile:
         except BaseException:
             connection.execute("ROLLBACK")
             raise
+        note_change(self.path)
         return backup
 
     def _told(self, error: sqlite3.Error) -> LogbookError:

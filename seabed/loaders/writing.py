@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import warnings
 from collections.abc import Mapping
 from pathlib import Path
@@ -73,6 +75,7 @@ def write_bands(
         plain = partial.with_name("plain.tif")
         try:
             _write_plain(plain, bands, {**about, **(tags or {})})
+            _hold_whole(plain)
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
                 rasterio.shutil.copy(
@@ -80,11 +83,37 @@ def write_bands(
                     blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
                     num_threads="ALL_CPUS",
                 )  # fmt: skip
+            _hold_whole(partial)
         except (RasterioError, CPLE_BaseError) as error:
             raise OutputError(
                 f"can't write: {error}", file=path, do="Make room, or choose another place."
             ) from error
         plain.unlink()
+
+
+def _hold_whole(path: Path) -> None:
+    """Hold that a file has all its blocks: GDAL is silent about a disk that is full at its close.
+
+    Raises
+    ------
+    OSError
+        ENOSPC, if bytes are missing.
+    """
+    size = path.stat().st_size
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+        with rasterio.open(path) as file:
+            for band in file.indexes:
+                for (row, column), _ in file.block_windows(band):
+                    start, length = (
+                        int(
+                            file.get_tag_item(f"BLOCK_{word}_{column}_{row}", "TIFF", bidx=band)
+                            or 0
+                        )
+                        for word in ("OFFSET", "SIZE")
+                    )
+                    if not start or start + length > size:
+                        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
 
 def _write_plain(path: Path, bands: Mapping[str, xr.DataArray], tags: Mapping[str, str]) -> None:

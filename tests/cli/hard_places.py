@@ -6,6 +6,8 @@ prints a list of ``[exit codes, standard error]``.  What is hard:
 - ``""``: nothing
 - ``"permissions"``: nothing may be written in `out`
 - ``"size"``: no file may grow beyond 300 bytes, as on a full disk
+- ``"almost"``: `out` holds older results of the names in `like`, and the largest new one of them
+  finds no room
 - ``"kill"``: `out` holds older results of the names in `like`; killed as one of them is renamed
 - ``"twice"``: two at once, into the same `out`
 """
@@ -73,12 +75,12 @@ def die_at_rename(number: int) -> None:
 
 
 def prepare(job: dict) -> int:
-    """Make the place ready; give the number of the rename to die at."""
+    """Make the place ready; give the number of the rename to die at, or the room there is."""
     out = Path(job["out"])
     out.mkdir()
     if job["hard"] == "permissions":
         out.chmod(0o555)
-    if job["hard"] != "kill":
+    if job["hard"] not in {"kill", "almost"}:
         return 0
     like = [
         file
@@ -89,6 +91,8 @@ def prepare(job: dict) -> int:
         older = out / file.relative_to(job["like"])
         older.parent.mkdir(parents=True, exist_ok=True)
         older.write_bytes(OLD)
+    if job["hard"] == "almost":
+        return max(file.stat().st_size for file in like) - 1
     return random.Random(str(job["words"])).randint(1, max(len(like), 1))
 
 
@@ -105,6 +109,8 @@ def forked(job: dict, number: int, writer: int) -> int:
             obey_permissions()
         elif job["hard"] == "size":
             limit_files(LIMIT)
+        elif job["hard"] == "almost":
+            limit_files(number)
         elif job["hard"] == "kill":
             die_at_rename(number)
         signal.alarm(120)
@@ -136,7 +142,7 @@ def run(job: dict) -> tuple[list[int], str]:
 
 def main() -> None:
     """Run them all."""
-    from layers.cli.main import COMMANDS
+    from layers.cli.app import COMMANDS
 
     # what is slow to import, once; nothing is opened, since threads do not outlive a fork
     for slow in COMMANDS:

@@ -21,7 +21,7 @@ import pytest
 import rasterio
 from thoroughness import THOROUGH
 
-from layers.cli.main import COMMANDS
+from layers.cli.app import COMMANDS
 from seabed.files import LIST
 
 pytestmark = pytest.mark.skipif(
@@ -62,6 +62,8 @@ PLAIN = [*READING, *(name for name in WRITING if name not in BIG)]
 # pairs are tried where SEABED_THOROUGH is set.
 FORBIDDEN = {"demo", "area", "tide", "export", "share", "marks"}
 FULL = {"demo", "scout", "export", "share", "soundings"}
+ALMOST = {"tide", "trip", "export", "soundings", "scout"}
+OVER_OLDER = {"almost", "kill"}
 KILLED = {"area", "tide", "export", "soundings", "marks"}
 TWICE = {"area", "log", "export", "marks"}
 if THOROUGH:
@@ -74,7 +76,8 @@ JOBS = [
     *(
         (hard, name)
         for hard, names in (
-            ("permissions", FORBIDDEN), ("size", FULL), ("kill", KILLED), ("twice", TWICE),
+            ("permissions", FORBIDDEN), ("size", FULL), ("almost", ALMOST),
+            ("kill", KILLED), ("twice", TWICE),
         )
         for name in WRITING
         if name in names
@@ -114,7 +117,7 @@ def ends(place):
     jobs = [first] + [
         {
             "words": [word.replace(OUT, folder_of(hard, name)) for word in
-                      ({**WRITING, **READING}[name])] + ["--replace"] * (hard == "kill"),
+                      ({**WRITING, **READING}[name])] + ["--replace"] * (hard in OVER_OLDER),
             "hard": hard,
             "out": folder_of(hard, name),
             "like": folder_of("", name),
@@ -122,7 +125,7 @@ def ends(place):
         for hard, name in JOBS
     ]  # fmt: skip
     (place / "jobs.json").write_text(json.dumps(jobs), encoding="utf-8")
-    kept = {"PATH", "LD_LIBRARY_PATH", "NUMBA_CACHE_DIR"}
+    kept = {"PATH", "LD_LIBRARY_PATH", "NUMBA_CACHE_DIR", "PYTHONPATH"}
     done = subprocess.run(
         [sys.executable, str(Path(__file__).with_name("hard_places.py")), "jobs.json"],
         cwd=place, capture_output=True, text=True, encoding="utf-8", timeout=900, check=False,
@@ -170,6 +173,19 @@ def test_where_nothing_can_be_written_it_is_said_in_one_message(place, ends, har
     assert not list(folder.rglob(".writing-*"))
     if hard == "permissions":
         assert files_in(folder) == {}
+
+
+@pytest.mark.parametrize("name", sorted(ALMOST))
+def test_where_one_result_finds_no_room_none_is_changed(place, ends, name):
+    codes, said = ends["almost", name]
+    assert codes == [2], said
+    lines = [line for line in said.splitlines() if line and not line.startswith("_tiff")]
+    assert len(lines) == 1, said
+    assert "can't" in said
+    left = files_in(place / folder_of("almost", name))
+    assert left
+    assert set(left.values()) == {b"old"}
+    assert "changed already" not in said
 
 
 @pytest.mark.parametrize("name", sorted(KILLED))

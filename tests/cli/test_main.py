@@ -178,7 +178,7 @@ def test_odd_consoles_are_served(tmp_path, environment):
 
 def test_compiled_code_finds_room_where_nothing_can_be_written(monkeypatch, tmp_path):
     """As on a shared machine for a user without a home; numba refuses to work without a cache."""
-    from layers.cli import main as module
+    from layers.cli import app as module
 
     monkeypatch.setenv("NUMBA_CACHE_DIR", "")
     monkeypatch.delenv("NUMBA_CACHE_DIR")

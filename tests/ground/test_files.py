@@ -37,7 +37,7 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path):
 
 def test_a_full_disk_is_said(tmp_path):
     with (
-        pytest.raises(OutputError, match=r"disk is full.*nothing was changed"),
+        pytest.raises(OutputError, match=r"disk is full.*this file was not changed"),
         replacing(tmp_path / "a"),
     ):
         raise OSError(errno.ENOSPC, "No space left on device")

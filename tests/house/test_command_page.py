@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from layers.cli.main import COMMANDS
+from layers.cli.app import COMMANDS
 from layers.scoring.lines import gather_lines
 
 PAGE = Path(__file__).parents[2] / "docs" / "commands.md"

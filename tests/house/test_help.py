@@ -14,8 +14,8 @@ from typer.testing import CliRunner
 
 from layers.area.loading import keys_of, sections
 from layers.area.model import Area
+from layers.cli.app import COMMANDS, app
 from layers.cli.deriving import Command, Names, callback_of
-from layers.cli.main import COMMANDS, app
 from layers.jobs import options
 
 WHOLE = get_command(app)

@@ -20,7 +20,7 @@ def test_help_loads_nothing_heavy():
     """Every command and its request is loaded for it."""
     code = (
         "import sys, json\n"
-        "from layers.cli.main import app\n"
+        "from layers.cli.app import app\n"
         f"print(json.dumps([n for n in {HEAVY!r} if n in sys.modules]))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -28,7 +28,7 @@ def test_help_loads_nothing_heavy():
 
 
 def test_each_command_has_help_with_an_example_and_exit_codes():
-    from layers.cli.main import COMMANDS
+    from layers.cli.app import COMMANDS
 
     top = run("--help")
     assert "Exit codes" in top.stdout

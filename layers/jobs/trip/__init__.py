@@ -91,9 +91,9 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
         features=None if structure is None else structure.features,
         known=known,
     )
-    # first, since it may be refused; logged again unchanged, a trip stays as it is
-    logged = None if book is None else log_trips(book, trips, area, replace=request.replace)
+    # the logbook last: where it refuses the trip, the files do not take their places either
     files = write_trip(request.out, trips, area, structure, step, hazards=hazards)
+    logged = None if book is None else log_trips(book, trips, area, replace=request.replace)
     if book is not None:
         files["logbook"] = book
     notes = []

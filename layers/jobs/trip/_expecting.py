@@ -17,6 +17,7 @@ from layers.jobs.progress import Step
 from layers.maps import MapContent, write_map
 from layers.scoring import Scores, response_over
 from seabed.errors import SeabedError
+from seabed.files import remove_result
 from seabed.loaders import write_bands
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     Returned: whether the file is there now.
     """
     if expected is None:
-        path.unlink(missing_ok=True)  # it would speak of another season
+        remove_result(path)  # it would speak of another season
         return False
     write_bands(
         path,
