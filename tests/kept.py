@@ -104,7 +104,7 @@ MOST_SHOWN, WIDTH = 12, 120
 
 def make(folder: Path, wanted: list[str]) -> None:
     """Run the commands in a folder."""
-    from layers.cli.main import COMMANDS as NAMES
+    from layers.cli.app import COMMANDS as NAMES
 
     folder.mkdir(parents=True)
     inputs = _inputs(folder / "inputs")
