@@ -20,8 +20,8 @@ from pyproj import Transformer
 from benchmarks.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
-from layers.jobs.parts.bottom import find_structure, hazards_of, open_area_grid
 from layers.jobs.parts.settings import currents_of
+from layers.jobs.parts.structure import find_structure, hazards_of, open_area_grid
 from layers.jobs.plan._day_plan import paid_by, worth_for
 from layers.jobs.plan._inputs import scores_of, setting_of
 from layers.planning import DayWater, plan_day

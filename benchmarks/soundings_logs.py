@@ -108,7 +108,7 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.jobs.parts import bottom, settings
+from layers.jobs.parts import settings, structure
 from layers.jobs.soundings import _sounding as sounding
 from layers.jobs.soundings._sounding import Wishes
 from layers.present.soundings_file import soundings_beside
@@ -131,7 +131,7 @@ def step(what):
 chosen = load_area(area)
 tide = settings.heights_of(chosen)
 wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
-surface = bottom.open_area_surface(chosen, [grid])
+surface = structure.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
     found = sounding.sound([Path(log)], surface, chosen, wishes, heights=tide, step=step,
                            settled=begin)

@@ -15,7 +15,7 @@ from layers import jobs
 from layers.area import load_area
 from layers.desk.texts import setting_name
 from layers.jobs.parts.answers import json_text
-from layers.jobs.parts.bottom import open_area_surface
+from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.requests import CheckRequest, TideRequest
 from seabed.errors import with_settings
 from seabed.units import convert

@@ -9,13 +9,13 @@ from typing import Any
 
 from layers.jobs.demo_area import demo_files
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.bottom import open_area_surface
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of
+from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DemoRequest, ScoutRequest
 from layers.jobs.result import Result
-from layers.jobs.scout._whole import SCOUT_STEPS, scout_area, scout_files, write_scout
+from layers.jobs.scout._scouting import SCOUT_STEPS, scout_area, scout_files, write_scout
 from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
 from seabed.files import replacing
 

@@ -7,11 +7,12 @@ from typing import Any
 
 from layers.jobs.parts.earlier import choose_lines, read_results
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import MarksRequest
 from layers.jobs.result import Result
-from layers.present import Marks, write_marks
+from layers.present import Marks
 
 __all__ = ["MarksResult", "run"]
 
@@ -51,13 +52,8 @@ def run(request: MarksRequest, progress: Progress = ignored) -> MarksResult:
     tables = read_results(request.results)
     lines = choose_lines(tables.get("lines"), names=request.line, best=request.best)
     progress("writing marks", 0.5)
-    marks = write_marks(
-        request.out,
-        lines,
-        tables.get("edges"),
-        tables.get("features"),
-        name_length=area.marks.name_length,
-        depth_unit=area.units.depth,
-        title=area.name or "Marks",
-    )
+    marks = write_area_marks(
+        request.out, area, area.name or "Marks", lines,
+        edges=tables.get("edges"), features=tables.get("features"),
+    )  # fmt: skip
     return MarksResult(area=area, files={"marks": request.out}, marks=marks)

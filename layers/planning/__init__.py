@@ -3,7 +3,7 @@
 from layers.planning.day._beside import Beside
 from layers.planning.day._dangers import DANGERS, Danger, dangers_of
 from layers.planning.day._latest_start import latest_start
-from layers.planning.day._reasons import Structure
+from layers.planning.day._reasons import Landmarks
 from layers.planning.day._repeat import AGAIN, Stage, drift_again, next_times, stage_of
 from layers.planning.day._slack import slack_periods
 from layers.planning.day._slots import Slot, WorthAt, slots_of_day
@@ -55,6 +55,7 @@ __all__ = [
     "ExpectedFish",
     "FishedGround",
     "Hand",
+    "Landmarks",
     "PaidLine",
     "Plan",
     "Printed",
@@ -65,7 +66,6 @@ __all__ = [
     "Setting",
     "Slot",
     "Stage",
-    "Structure",
     "SureCurrents",
     "WorthAt",
     "arrival",

@@ -8,8 +8,8 @@ import rasterio
 from rasterio.transform import from_origin
 
 from layers.jobs.check._checking import check_file
-from layers.jobs.parts.bottom import open_area_grid
 from layers.jobs.parts.settings import area_of
+from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import CheckRequest, ScoutRequest
 from seabed.errors import AreaError, SeabedError
 from seabed.grid import degree_bounds

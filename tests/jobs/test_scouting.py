@@ -9,7 +9,7 @@ from affine import Affine
 from two_scarps import NORTH, TRANSFORM, WEST, bottom
 
 from layers.area import default_area
-from layers.jobs.scout._whole import scout_area
+from layers.jobs.scout._scouting import scout_area
 from seabed.grid import make_grid
 from seabed.loaders import Surface
 

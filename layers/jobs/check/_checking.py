@@ -266,7 +266,7 @@ def _currents(name: str, area: Area) -> Checked:
 
 
 def _grid(name: str, area: Area) -> Checked:
-    from layers.jobs.parts.bottom import DEEPEST_M, LEAST_CELLS
+    from layers.jobs.parts.structure import DEEPEST_M, LEAST_CELLS
     from seabed.loaders import describe
 
     source = area.grid

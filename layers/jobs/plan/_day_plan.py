@@ -10,7 +10,8 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.bottom import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.results import write_area_marks
+from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import say_length
 from layers.jobs.plan._day_calendar import calendar_of_plan
 from layers.jobs.plan._day_map import map_of_plan
@@ -20,7 +21,7 @@ from layers.jobs.plan._safety import open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
 from layers.jobs.plan.printed_rows import hazard_words, with_local
 from layers.jobs.progress import Step
-from layers.jobs.scout.prospects import Ranked, ranked
+from layers.jobs.scout.prospects import Prospects, ranked
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,
@@ -28,6 +29,7 @@ from layers.planning import (
     DayWater,
     ExpectedFish,
     FishedGround,
+    Landmarks,
     PaidLine,
     Setting,
     WorthAt,
@@ -41,13 +43,12 @@ from layers.planning import (
     what_if,
     what_if_days,
 )
-from layers.planning import Structure as Things
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.drift.safe_water import hazards_near
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.planning.ground.fished import LEFT_WHERE_FISH_WERE
-from layers.present import write_calendar, write_geopackage, write_marks, write_table_csv
+from layers.present import write_calendar, write_geopackage, write_table_csv
 from layers.present.sheet.content import NO_HAZARDS
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.pdf import write_sheet_pdf
@@ -121,7 +122,7 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
     beside = Beside(asked.beside, asked.spacing_m, asked.each_side) if asked.beside else None
     plan = plan_day(
         setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
-        structure=things_of(named, grid), say=say_length(area), home=area.plan.launch,
+        structure=landmarks_of(named, grid), say=say_length(area), home=area.plan.launch,
         beside=beside,
     )  # fmt: skip
     lines = plan.lines
@@ -154,9 +155,9 @@ def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
     return paid_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
 
 
-def things_of(found: Ranked, grid: xr.DataArray) -> Things:
-    """Give edges, humps and holes as things to name in reasons, as a scouting names them."""
-    return Things([found.edges, found.features], metric_crs(grid))
+def landmarks_of(prospects: Prospects, grid: xr.DataArray) -> Landmarks:
+    """Give edges, humps and holes as landmarks of reasons, as a scouting names them."""
+    return Landmarks([prospects.edges, prospects.features], metric_crs(grid))
 
 
 def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, ...]:
@@ -175,13 +176,9 @@ def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, 
     days = plan.what_if_days.add_prefix("day_").rename(columns={"day_scenario": "scenario"})
     write_table_csv(files["what_if"], plan.what_if.merge(days, on="scenario", how="left"))
     write_geopackage(files["layers"], {"plan": lines, "timetable": legs})
-    write_marks(
-        files["marks"],
-        lines.rename(columns={"plan_id": "line"}),
-        name_length=area.marks.name_length,
-        depth_unit=area.units.depth,
-        title=f"{area.name} {plan.when.day}".strip(),
-        warnings=warnings,
+    title = f"{area.name} {plan.when.day}".strip()
+    write_area_marks(
+        files["marks"], area, title, lines.rename(columns={"plan_id": "line"}), warnings=warnings
     )
     write_calendar(
         files["calendar"], calendar_of_plan(area, plan), place=area.name,

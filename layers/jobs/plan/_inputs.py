@@ -12,8 +12,8 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.bottom import Structure
 from layers.jobs.parts.settings import currents_of, day_of, heights_of, wind_of
+from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents

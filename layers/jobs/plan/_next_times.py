@@ -13,10 +13,11 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.bottom import find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import write_area_marks
+from layers.jobs.parts.structure import find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import counted, say_length
-from layers.jobs.plan._day_plan import Asked, things_of
+from layers.jobs.plan._day_plan import Asked, landmarks_of
 from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
@@ -26,7 +27,7 @@ from layers.logbook import Logbook
 from layers.planning import Setting, drift_again, next_times, stage_of
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
-from layers.present import write_geopackage, write_marks, write_table_csv
+from layers.present import write_geopackage, write_table_csv
 from layers.present.sheet.content import NO_HAZARDS
 from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours
@@ -120,17 +121,17 @@ def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
         )
     open_to_us = [asked.beyond or not passed for passed in limits]
     shown = times[np.array(open_to_us, bool)].head(MOST_TIMES)
-    things = None
+    landmarks = None
     if len(shown):
         found = ranked(
             find_structure(grid, area), area, uncertainty=surface.uncertainty, hazards=hazards
         )
-        things = things_of(found, grid)
+        landmarks = landmarks_of(found, grid)
     rows: list[dict[str, Any]] = []
     for number, place_in_table in enumerate(shown.index, 1):
         begin, passed = begins[place_in_table], limits[place_in_table]
         row = drift_again(
-            setting, place, begin, lasts_s, name=f"A{number}", structure=things,
+            setting, place, begin, lasts_s, name=f"A{number}", structure=landmarks,
             say=say_length(area),
         )  # fmt: skip
         if row is not None:
@@ -141,11 +142,8 @@ def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
     said = [*warnings, *said]
     write_table_csv(files["again"], lines)
     write_geopackage(files["layers"], {"plan": lines})
-    write_marks(
-        files["marks"], lines.rename(columns={"plan_id": "line"}),
-        name_length=area.marks.name_length, depth_unit=area.units.depth, title=f"{name} again",
-        warnings=said,
-    )  # fmt: skip
+    named = lines.rename(columns={"plan_id": "line"})
+    write_area_marks(files["marks"], area, f"{name} again", named, warnings=said)
     return AgainResult(
         area=area, files=files, lines=lines, times=shown, dangers=tuple(said), drift=drift,
         like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,

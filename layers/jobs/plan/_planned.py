@@ -8,10 +8,10 @@ import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
-from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.structure import Structure
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan._safety import Safety
-from layers.jobs.scout.prospects import Ranked
+from layers.jobs.scout.prospects import Prospects
 from layers.planning import Plan, Setting
 from layers.scoring import Scores
 
@@ -41,7 +41,7 @@ class DayPlan:
 
     when: Hours
     structure: Structure
-    named: Ranked
+    named: Prospects
     setting: Setting
     hazards: gpd.GeoDataFrame | None
     scores: Scores | None

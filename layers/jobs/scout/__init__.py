@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.basemap import basemap_warnings
-from layers.jobs.parts.bottom import open_area_surface
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.settings import area_of
+from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.result import Result
-from layers.jobs.scout._coast import chunk_words, coast_steps, scout_stored, stored_grid
-from layers.jobs.scout._whole import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
-from seabed.loaders import StoredGrid
+from layers.jobs.scout._coast import (
+    chunk_words,
+    coast_steps,
+    forget_chunks,
+    scout_stored,
+    stored_grid,
+)
+from layers.jobs.scout._scouting import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
 
 __all__ = ["ScoutResult", "Scouted", "run"]
 
@@ -45,7 +48,7 @@ class ScoutResult(Result):
     def charts(self) -> list[str]:
         """What the charts say of the grid, a sentence each."""
         charted = self.scouted.prospects.charted
-        return [] if charted is None else list(charted.said)
+        return [] if charted is None else list(charted.remarks)
 
     def answer(self) -> dict[str, Any]:
         """Give counts and ranking for machines."""
@@ -73,40 +76,20 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     area = area_of(request)
     keep_inputs(scout_files(request.out).values(), [*request.grid, *files_of(area)])
     stored = stored_grid(area, request)
-    if stored is not None:
-        return _in_chunks(stored, area, request, progress)
-    step = steps_of(progress, SCOUT_STEPS)
-    step("reading depths")
-    scouted = scout_area(open_area_surface(area), area, step)
+    notes: tuple[str, ...] = ()
+    if stored is None:
+        step = steps_of(progress, SCOUT_STEPS)
+        step("reading depths")
+        scouted = scout_area(open_area_surface(area), area, step)
+    else:
+        about = chunk_words(stored, request)
+        progress(about, 0.0)
+        step = steps_of(progress, coast_steps(stored, request))
+        scouted = scout_stored(stored, area, request, step)
+        notes = (about, *scouted.notes)
     files = write_scout(request.out, scouted, area, step)
-    return _result(area, files, scouted)
-
-
-def _in_chunks(
-    stored: StoredGrid, area: Area, request: ScoutRequest, progress: Progress
-) -> ScoutResult:
-    about = chunk_words(stored, request)
-    progress(about, 0.0)
-    step = steps_of(progress, coast_steps(stored, request))
-    found = scout_stored(stored, area, request, step)
-    files = write_scout(request.out, found.whole, area, step, shown=found.shown, notes=found.notes)
-    found.forget()
-    return _result(area, files, found.whole, notes=(about, *found.notes), in_chunks=True)
-
-
-def _result(
-    area: Area,
-    files: dict[str, Path],
-    scouted: Scouted,
-    *,
-    notes: tuple[str, ...] = (),
-    in_chunks: bool = False,
-) -> ScoutResult:
+    forget_chunks(scouted.structure.bottom)
     return ScoutResult(
-        area=area,
-        files=files,
-        notes=notes,
-        warnings=basemap_warnings(area),
-        scouted=scouted,
-        in_chunks=in_chunks,
-    )
+        area=area, files=files, notes=notes, warnings=basemap_warnings(area),
+        scouted=scouted, in_chunks=stored is not None,
+    )  # fmt: skip

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import geopandas as gpd
@@ -13,15 +12,14 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.structure import Structure
 from layers.jobs.progress import Step
+from layers.jobs.scout._profiles import PROFILES, profiles_of_all, profiles_of_best
 from layers.present.report import Cut, Prospect, Report
 from seabed.grid import cell_size, degree_bounds
-from seabed.loaders import read_chart_contours, read_hazards
+from seabed.loaders import StoredGrid, read_chart_contours, read_hazards
 from seabed.structure import (
     StoredDoubt,
-    across_edges,
-    across_features,
     chart_agreement,
     chart_offset,
     chart_words,
@@ -36,7 +34,6 @@ __all__ = [
     "PROSPECT_STEPS",
     "Charted",
     "Prospects",
-    "Ranked",
     "prospects_of",
     "ranked",
     "read_charts",
@@ -57,31 +54,37 @@ class Charted:
     """What official charts say of the grid's ground.
 
     hazards, contours: as `seabed.loaders.read_hazards` and `read_chart_contours` give them.
-    said: how the contours agree with the grid's, and what of the charts was not understood.
+    remarks: how the contours agree with the grid's, and what of the charts was not understood.
     """
 
     hazards: gpd.GeoDataFrame
     contours: gpd.GeoDataFrame
-    said: tuple[str, ...]
+    remarks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Prospects:
-    """What a look round found beside contours, band, edges, humps and holes.
+    """Structure in the order to look at it, with waves, profiles and charts.
 
     ranking: as `seabed.structure.rank_structure` gives it, with ``why`` in the area's units.
-    profiles: of every ranked feature, by ``name``.
     edges, features, axes, waves: edges, humps and holes with their ranks; banks and channels; sand
         waves.
+    profiles: of the ranked features, by ``name``; none unless they were asked for.
+    charted: None where no chart was read.
     """
 
     ranking: gpd.GeoDataFrame
-    profiles: pd.DataFrame
     edges: gpd.GeoDataFrame
     features: gpd.GeoDataFrame
     axes: gpd.GeoDataFrame
     waves: gpd.GeoDataFrame
-    charted: Charted | None
+    profiles: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=PROFILES))
+    charted: Charted | None = None
+
+    @property
+    def hazards(self) -> gpd.GeoDataFrame | None:
+        """Hazards of the charts; None where no chart was read."""
+        return None if self.charted is None else self.charted.hazards
 
     @property
     def layers(self) -> dict[str, gpd.GeoDataFrame]:
@@ -99,62 +102,49 @@ class Prospects:
         return tables
 
 
-def read_charts(
-    grid: xr.DataArray, files: Sequence[Path], *, depth_unit: str, compared: bool = True
-) -> Charted | None:
-    """Read what charts say of a grid's ground; None if none is named.
+def read_charts(grid: xr.DataArray, area: Area, *, compared: bool = True) -> Charted | None:
+    """Read what charts say of a grid's ground; None if the area names none.
 
     Their contours are held against the grid only if `compared`.
-
-    Raises GridError if one is missing or no chart cell.
     """
+    files = area.charts.files
     if not files:
         return None
     box = degree_bounds(grid)
     hazards = read_hazards(files, box=box)
     lines = read_chart_contours(files, box=box)
-    said: list[str] = []
+    remarks: list[str] = []
     if compared:
         agreement, offset = chart_agreement(grid, lines), chart_offset(grid, lines)
-        said += chart_words(agreement, offset, depth_unit=depth_unit)
-    said += _unknown(hazards)
-    return Charted(hazards, lines, tuple(said))
+        remarks += chart_words(agreement, offset, depth_unit=area.units.depth)
+    remarks += _unknown(hazards)
+    return Charted(hazards, lines, tuple(remarks))
 
 
 def prospects_of(
     structure: Structure,
     area: Area,
     *,
-    uncertainty: xr.DataArray | None = None,
+    uncertainty: xr.DataArray | StoredDoubt | None = None,
+    stored: StoredGrid | None = None,
     step: Step = lambda doing: None,
 ) -> Prospects:
-    """Look round: banks, channels, sand waves, charts, doubt; rank it all and cut profiles."""
-    grid, unit = structure.grid, area.units.depth
+    """Look round: banks, channels, sand waves, charts, doubt; rank it all and cut profiles.
+
+    Of a grid that is too large to hold, the best alone have profiles, cut from the `stored` one,
+    and the charts' contours are not compared with it.
+    """
     step("reading charts")
-    charted = read_charts(grid, area.charts.files, depth_unit=unit)
-    found = ranked(
-        structure,
-        area,
-        uncertainty=uncertainty,
-        hazards=None if charted is None else charted.hazards,
-        step=step,
-    )
+    charted = read_charts(structure.grid, area, compared=stored is None)
+    hazards = None if charted is None else charted.hazards
+    prospects = ranked(structure, area, uncertainty=uncertainty, hazards=hazards, step=step)
     step("cutting profiles")
-    profiles = _profiles(grid, found.edges, found.features, found.ranking)
-    return Prospects(
-        found.ranking, profiles, found.edges, found.features, found.axes, found.waves, charted
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Ranked:
-    """Structure in the order to look at it, as `Prospects` has it."""
-
-    ranking: gpd.GeoDataFrame
-    edges: gpd.GeoDataFrame
-    features: gpd.GeoDataFrame
-    axes: gpd.GeoDataFrame
-    waves: gpd.GeoDataFrame
+    if stored is None:
+        tables = prospects.edges, prospects.features
+        profiles = profiles_of_all(structure.grid, *tables, prospects.ranking)
+    else:
+        profiles = profiles_of_best(structure, stored, prospects.ranking)
+    return replace(prospects, profiles=profiles, charted=charted)
 
 
 def ranked(
@@ -164,7 +154,7 @@ def ranked(
     uncertainty: xr.DataArray | StoredDoubt | None = None,
     hazards: gpd.GeoDataFrame | None = None,
     step: Step = lambda doing: None,
-) -> Ranked:
+) -> Prospects:
     """Rank edges, humps and holes among banks, channels and sand waves.
 
     Every command that names structure takes its names, ``R1`` and so on, from here.
@@ -173,31 +163,32 @@ def ranked(
     axes, waves = structure.bottom.axes, structure.bottom.waves
     edges, features = structure.edges, structure.features
     if uncertainty is not None:
-        edges = with_uncertainty(edges, uncertainty)
-        features = with_uncertainty(features, uncertainty)
-        axes = with_uncertainty(axes, uncertainty)
+        edges, features, axes = (
+            with_uncertainty(table, uncertainty) for table in (edges, features, axes)
+        )
     step("ranking")
     ranking = rank_structure(
         edges, features, band=area.depths.band_m, others=[axes], waves=waves, hazards=hazards
     )
     ranking["why"] = reasons(ranking, depth_unit=area.units.depth)
-    return Ranked(ranking, with_ranks(edges, ranking), with_ranks(features, ranking), axes, waves)
+    edges, features = (with_ranks(table, ranking) for table in (edges, features))
+    return Prospects(ranking, edges, features, axes, waves)
 
 
 def report_of(
-    found: Prospects, grid: xr.DataArray, area: Area, notes: Sequence[str] = ()
+    prospects: Prospects, grid: xr.DataArray, area: Area, notes: Sequence[str] = ()
 ) -> Report:
     """Put the best of the ranking into a report, with notes on what was not looked at."""
-    best = found.ranking.head(MOST_IN_REPORT)
+    best = prospects.ranking.head(MOST_IN_REPORT)
     places = best.geometry.to_crs("EPSG:4326") if len(best) else best.geometry
-    cuts = dict(list(found.profiles.groupby("name")))
-    prospects = [
+    cuts = dict(list(prospects.profiles.groupby("name")))
+    entries = [
         Prospect(
             name=row["name"],
             kind=row["kind"],
             why=row["why"],
             score=row["score"],
-            parts=list(_parts(row, charted=found.charted is not None)),
+            parts=list(_parts(row, charted=prospects.charted is not None)),
             position=(place.x, place.y),
             cut=_cut(cuts[row["name"]], row["kind"]),
         )
@@ -205,9 +196,9 @@ def report_of(
     ]
     return Report(
         title=f"Where to look first: {area.name}" if area.name else "Where to look first",
-        about=[*_about(found, grid, area), *notes],
-        charts=() if found.charted is None else found.charted.said,
-        prospects=prospects,
+        about=[*_about(prospects, grid, area), *notes],
+        charts=() if prospects.charted is None else prospects.charted.remarks,
+        prospects=entries,
         band_m=area.depths.band_m,
         depth_unit=area.units.depth,
     )
@@ -223,25 +214,25 @@ def _parts(row: dict[Hashable, Any], *, charted: bool) -> Iterator[tuple[str, fl
             yield word, row[column]
 
 
-def _about(found: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
+def _about(prospects: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
     unit = area.units.depth
     shallow, deep = (format_quantity(depth, unit) for depth in area.depths.band_m)
-    shown = min(len(found.ranking), MOST_IN_REPORT)
+    shown = min(len(prospects.ranking), MOST_IN_REPORT)
     datum = grid.attrs.get("vertical_datum") or "unknown"
-    said = [
-        f"Your band: {shallow} to {deep}. The best {shown} of {len(found.ranking)} edges, humps "
-        "and holes are here; the others are in ranking.csv.",
+    lines = [
+        f"Your band: {shallow} to {deep}. The best {shown} of {len(prospects.ranking)} edges, "
+        "humps and holes are here; the others are in ranking.csv.",
         f"Depths are below {datum}, from cells of "
         f"{format_quantity(cell_size(grid).typical, 'm' if unit == 'm' else 'ft')}; "
         "the tide comes on top.",
     ]
-    said += [f"Guessed: {guess}" for guess in grid.attrs.get("guesses", [])]
-    if found.charted is None:
-        said.append(
+    lines += [f"Guessed: {guess}" for guess in grid.attrs.get("guesses", [])]
+    if prospects.charted is None:
+        lines.append(
             "Warning: no chart was given, so wrecks, rocks, cables and closed areas are not known "
             "here. Give an official chart cell, and hold each place against the official chart."
         )
-    return said
+    return lines
 
 
 def _cut(profile: pd.DataFrame, kind: str) -> Cut:
@@ -261,21 +252,3 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
         return []
     listed = ", ".join(f"{name} ({count})" for name, count in sorted(others.items()))
     return [f"Also in the chart, and not taken for hazards or not known: {listed}."]
-
-
-def _profiles(
-    grid: xr.DataArray,
-    edges: gpd.GeoDataFrame,
-    features: gpd.GeoDataFrame,
-    ranking: gpd.GeoDataFrame,
-) -> pd.DataFrame:
-    """Profiles of everything ranked, by the names of the ranking."""
-    tables: list[Any] = [across_edges(grid, edges).assign(kind="edge")]
-    tables.append(across_features(grid, features))
-    filled = [table for table in tables if len(table)]
-    if not filled:
-        return tables[0].assign(name="")
-    table = pd.concat(filled, ignore_index=True)
-    named = ranking[["kind", "feature_id", "name", "rank"]].merge(table, on=["kind", "feature_id"])
-    ordered = named.sort_values(["rank", "offset_m"], ignore_index=True)
-    return ordered[["name", "kind", "offset_m", "depth_m", "mean_m", "spread_m"]]

@@ -11,10 +11,10 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.basemap import basemap_of, basemap_warnings
-from layers.jobs.parts.bottom import Structure, find_structure, hazards_of, open_area_grid
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import basemap_of, basemap_warnings
 from layers.jobs.parts.settings import currents_of, heights_of
+from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_grid
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Progress, steps_of
 from layers.jobs.result import Result

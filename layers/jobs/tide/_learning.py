@@ -9,10 +9,10 @@ from typing import Any
 import geopandas as gpd
 
 from layers.area import Area
-from layers.jobs.parts.basemap import basemap_of, basemap_warnings
-from layers.jobs.parts.bottom import open_area_grid
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import area_map, basemap_warnings
 from layers.jobs.parts.settings import area_of, calm_words, cut_settings, heights_of, wind_of
+from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.jobs.tide._day_of_tide import place_of
@@ -114,15 +114,13 @@ def _map_content(
 ) -> MapContent:
     last = to_local(learned.span[1], area.timezone)[0].date()
     start, end = day_bounds(last, area.timezone)
-    return MapContent(
-        basemap=basemap_of(area),
+    return area_map(
+        area,
+        title,
         grid=open_area_grid(area),
         band_m=area.depths.band_m,
         drifts=drifts,
         pieces=drifts.assign(kind="drift"),
         rose=rose_lines(learned.by_hour(), learned.centre),
         water=water_of_day(start, end, heights=learned.heights, currents=learned),
-        title=title,
-        timezone=area.timezone,
-        units=area.units,
     )

@@ -9,16 +9,16 @@ import geopandas as gpd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.basemap import basemap_warnings
-from layers.jobs.parts.bottom import (
+from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
+from layers.jobs.parts.results import basemap_warnings
+from layers.jobs.parts.settings import area_of, clock_offset_s, wind_of
+from layers.jobs.parts.structure import (
     STRUCTURE_STEPS,
     Structure,
     find_structure,
     hazards_of,
     open_area_grid,
 )
-from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
-from layers.jobs.parts.settings import area_of, clock_offset_s, wind_of
 from layers.jobs.progress import Progress, Step, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result

@@ -11,10 +11,10 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.parts.basemap import basemap_of
-from layers.jobs.parts.bottom import Structure, find_structure, open_area_grid
+from layers.jobs.parts.results import area_map
+from layers.jobs.parts.structure import Structure, find_structure, open_area_grid
 from layers.jobs.progress import Step
-from layers.maps import MapContent, write_map
+from layers.maps import write_map
 from layers.scoring import Scores, response_over
 from seabed.errors import SeabedError
 from seabed.files import remove_result
@@ -102,11 +102,8 @@ def write_onto(
     step("drawing the other water")
     write_map(
         files["onto_map"],
-        MapContent(
-            basemap=basemap_of(area), units=area.units, title=Path(grid).stem,
-            timezone=area.timezone, expected=expected, **structure.on_map,
-        ),
-    )  # fmt: skip
+        area_map(area, Path(grid).stem, expected=expected, **structure.on_map),
+    )
     return files, _said(scores.response, expected, structure.grid, grid)
 
 

@@ -12,10 +12,10 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.basemap import basemap_of
-from layers.jobs.parts.bottom import Structure
 from layers.jobs.parts.map_water import map_water
+from layers.jobs.parts.results import basemap_of
 from layers.jobs.parts.settings import currents_of, cut_settings, heights_of
+from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
 from layers.jobs.trip._catches import find_fish

@@ -19,7 +19,7 @@ from seabed.units import Say, half_turned, in_metres
 Floats = NDArray[np.float64]
 
 
-class Structure:
+class Landmarks:
     """Edges, humps and holes to name in reasons, on a plane.
 
     Parameters
@@ -74,7 +74,7 @@ def why_words(
 ) -> str:
     """Say what a line passes, how it begins, and how long it is in the band.
 
-    passed: `Structure.along`.
+    passed: `Landmarks.along`.
     length_m, band_s, drift_s: length; seconds in the band, and of the whole drift.
     say: writes lengths.
     """

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.planning.day._reasons import Structure
+from layers.planning.day._reasons import Landmarks
 from layers.planning.day.line import drift_row, line_of_passes, why_row
 from layers.planning.drift._setting import Setting
 from layers.water import Heights, set_and_drift, stage
@@ -139,7 +139,7 @@ def drift_again(
     drift_s: float,
     *,
     name: str,
-    structure: Structure | None = None,
+    structure: Landmarks | None = None,
     say: Say = in_metres,
 ) -> dict[str, Any] | None:
     """Drift from where a drift was begun, at another time; a row of kind "again".

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 
-from layers.planning.day._reasons import Structure, trim_words, why_words
+from layers.planning.day._reasons import Landmarks, trim_words, why_words
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import boats_stopped, chance_of_staying, share_in_band
 from layers.planning.drift._motor import trim_changes
@@ -167,7 +167,7 @@ def _trim(water: DayWater, path: tuple[Any, Any, Any], bearing_deg: float) -> di
 
 
 def why_row(
-    row: dict[str, Any], structure: Structure | None = None, say: Say = in_metres
+    row: dict[str, Any], structure: Landmarks | None = None, say: Say = in_metres
 ) -> dict[str, Any]:
     """Say why a drift was chosen, from its row; what it passes, where `structure` is given."""
     passed = {}

@@ -15,7 +15,7 @@ from layers.planning.day._latest_start import latest_start
 from layers.planning.day._laying import Laid, LaidLine
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Pass
-from layers.planning.day._reasons import Structure
+from layers.planning.day._reasons import Landmarks
 from layers.planning.day.line import (
     drift_row,
     line_of_passes,
@@ -72,7 +72,7 @@ class Telling:
     structure, say, worth_kind, corridor_m: as `plan_day`.
     """
 
-    structure: Structure | None
+    structure: Landmarks | None
     say: Say
     worth_kind: str
     corridor_m: float

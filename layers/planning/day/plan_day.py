@@ -14,7 +14,7 @@ from layers.planning.day._beside import Beside
 from layers.planning.day._laying import Laid, lay_day
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Place
-from layers.planning.day._reasons import Structure
+from layers.planning.day._reasons import Landmarks
 from layers.planning.day._slots import Slot, WorthAt, slots_of_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
 from layers.planning.day.line import PASSES, PLAN
@@ -41,7 +41,7 @@ def plan_day(
     spacing_m: float = 40.0,
     corridor_m: float = 40.0,
     stretches: gpd.GeoDataFrame | None = None,
-    structure: Structure | None = None,
+    structure: Landmarks | None = None,
     worth_kind: str = STRUCTURE_SCORE,
     say: Say = in_metres,
     slots: list[Slot] | None = None,
@@ -71,7 +71,7 @@ def plan_day(
     stretches : GeoDataFrame, optional
         From `layers.scoring.hot_stretches`: the hot ones count for more while the water runs over
         them as it did when they paid, so that drifts are shortened to them.
-    structure : Structure, optional
+    structure : Landmarks, optional
         To name in ``why``.
     worth_kind : str
         What ``worth`` is, for the reader.

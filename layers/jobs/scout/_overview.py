@@ -11,9 +11,10 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from layers.jobs.parts.bottom import Structure
+from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.tables import together
-from layers.jobs.scout._whole import Scouted
+from layers.jobs.scout._scouting import Scouted
+from layers.jobs.scout.prospects import Prospects
 from seabed.grid import cell_size, transform_of
 from seabed.structure import Bottom
 
@@ -84,30 +85,29 @@ class ShownLines:
         return len(self.lines.shown())
 
 
-def shown_of(whole: Scouted, grid: xr.DataArray, *, best: int) -> Scouted:
+def shown_of(
+    structure: Structure, prospects: Prospects, grid: xr.DataArray, *, best: int
+) -> Scouted:
     """Keep what map and marks can carry of a coast.
 
-    whole: its contours are `CoastLines`.
+    structure: its contours are `CoastLines`.
     grid: of the map.
     best: edges, humps and holes of this rank and better.
     """
-    found, structure = whole.prospects, whole.structure
+    step, lines = _step(grid), structure.contours
     edges, features = (
-        _lighter(table[table["rank"] <= best].reset_index(drop=True), _step(grid) / 2)
-        for table in (found.edges, found.features)
+        _lighter(table[table["rank"] <= best].reset_index(drop=True), step / 2)
+        for table in (prospects.edges, prospects.features)
     )
-    lines = structure.contours
-    return Scouted(
-        Structure(
-            grid,
-            ShownLines(lines) if isinstance(lines, CoastLines) else lines,
-            _thinned(structure.band, "area_m2", _step(grid)),
-            edges,
-            features,
-            structure.bottom,
-        ),
-        replace(found, edges=edges, features=features),
+    shown = replace(
+        structure,
+        grid=grid,
+        contours=ShownLines(lines) if isinstance(lines, CoastLines) else lines,
+        band=_thinned(structure.band, "area_m2", step),
+        edges=edges,
+        features=features,
     )
+    return Scouted(shown, replace(prospects, edges=edges, features=features))
 
 
 def _thinned(table: gpd.GeoDataFrame, by: str, step: float) -> gpd.GeoDataFrame:

@@ -109,22 +109,30 @@ def open_area_surface(
         **reading_of(area),
         with_uncertainty=with_uncertainty,
     )
-    grid = surface.depth
-    if min(grid.shape) < LEAST_CELLS:
-        rows, columns = grid.shape
+    check_size(surface.depth.shape, files[0])
+    check_deepest(float(surface.depth.max()), files[0])
+    return surface
+
+
+def check_size(shape: Sequence[int], source: str | Path) -> None:
+    """Refuse a grid that is no more than a strip."""
+    rows, columns = shape
+    if min(rows, columns) < LEAST_CELLS:
         raise GridError(
             f"{rows} rows of {columns} cells are too few to show the bottom",
-            file=files[0],
+            file=source,
             do=f"Give a grid or a box of {LEAST_CELLS} cells or more each way.",
         )
-    deepest = float(grid.max())
-    if deepest > DEEPEST_M:
+
+
+def check_deepest(deepest_m: float, source: str | Path) -> None:
+    """Refuse a grid that is deeper than any sea."""
+    if deepest_m > DEEPEST_M:
         raise GridError(
-            f"a depth of {deepest:,.0f} m is deeper than any sea",
-            file=files[0],
+            f"a depth of {deepest_m:,.0f} m is deeper than any sea",
+            file=source,
             do="Its number for no depth is perhaps not declared, or its unit another: {unit}.",
         )
-    return surface
 
 
 def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:

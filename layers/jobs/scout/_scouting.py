@@ -1,0 +1,118 @@
+"""The structure of the bottom, and where to look first: found on a grid in memory, and written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from layers.area import Area
+from layers.jobs.parts.results import area_map, write_area_marks
+from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
+from layers.jobs.parts.tables import one_table
+from layers.jobs.progress import Step
+from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
+from layers.maps import write_map
+from layers.present import Tables, write_geopackage, write_table_csv
+from layers.present.report import write_report
+from seabed.loaders import Surface
+
+SCOUT_STEPS = STRUCTURE_STEPS + PROSPECT_STEPS + 3
+
+
+@dataclass(frozen=True, slots=True)
+class Scouted:
+    """The bottom of an area, and where to look first on it.
+
+    shown: what map and marks can carry, where that is not all.
+    notes: what differs from a grid that can be held, in sentences.
+    """
+
+    structure: Structure
+    prospects: Prospects
+    shown: Scouted | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def named(self) -> Structure:
+        """The structure with edges, humps and holes as they are ranked, and so named."""
+        prospects = self.prospects
+        return replace(self.structure, edges=prospects.edges, features=prospects.features)
+
+    @property
+    def layers(self) -> dict[str, Tables]:
+        """Every table by name."""
+        return {**self.structure.layers, **self.prospects.layers}
+
+
+def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) -> Scouted:
+    """Find everything on the bottom, and rank it."""
+    structure = find_structure(surface.depth, area, step)
+    return Scouted(
+        structure, prospects_of(structure, area, uncertainty=surface.uncertainty, step=step)
+    )
+
+
+def scout_files(out: Path) -> dict[str, Path]:
+    """Files that `write_scout` makes in a folder, by name."""
+    return {
+        "map": out / "map.html",
+        "report": out / "report.html",
+        "marks": out / "marks.gpx",
+        "structure": out / "structure.gpkg",
+        "ranking": out / "ranking.csv",
+        "edges": out / "edges.csv",
+        "features": out / "humps_and_holes.csv",
+        "axes": out / "banks_and_channels.csv",
+        "waves": out / "sand_waves.csv",
+        "profiles": out / "profiles.csv",
+    }
+
+
+def write_scout(
+    out: Path, scouted: Scouted, area: Area, step: Step = lambda doing: None
+) -> dict[str, Path]:
+    """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name."""
+    files, prospects, shown = scout_files(out), scouted.prospects, scouted.shown or scouted
+    title = area.name or "Structure of the bottom"
+    step("writing layers and marks")
+    write_geopackage(files["structure"], scouted.layers)
+    for name, table in {
+        "ranking": prospects.ranking,
+        "edges": prospects.edges.drop(columns="why"),  # in the reader's units: the ranking has it
+        "features": prospects.features.drop(columns="why"),
+        "axes": prospects.axes,
+        "waves": prospects.waves,
+        "profiles": prospects.profiles,
+    }.items():
+        write_table_csv(files[name], table)
+    write_area_marks(
+        files["marks"], area, title,
+        edges=shown.prospects.edges, features=shown.prospects.features,
+    )  # fmt: skip
+    step("writing the report")
+    report = report_of(prospects, scouted.structure.grid, area, scouted.notes)
+    write_report(files["report"], report)
+    step("drawing the map")
+    charted = prospects.charted
+    content = area_map(
+        area,
+        title if _as_many(shown, scouted) else f"{title}: an overview",
+        grid=shown.structure.grid,
+        notes=scouted.notes,
+        contours=one_table(shown.structure.contours),
+        band=shown.structure.band,
+        edges=shown.prospects.edges,
+        features=shown.prospects.features,
+        hazards=prospects.hazards,
+        chart_contours=None if charted is None else charted.contours,
+    )
+    write_map(files["map"], content)
+    return files
+
+
+def _as_many(shown: Scouted, whole: Scouted) -> bool:
+    """Say whether the map holds every edge, hump and hole."""
+    return all(
+        len(getattr(shown.structure, name)) == len(getattr(whole.structure, name))
+        for name in ("edges", "features")
+    )
