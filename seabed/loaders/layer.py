@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -13,7 +11,6 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from seabed.errors import GridError
 from seabed.grid.attributes import Sign
 
 __all__ = [
@@ -21,9 +18,7 @@ __all__ = [
     "Layer",
     "Reader",
     "blank",
-    "damaged",
     "moved",
-    "reading",
     "rescale",
     "strips",
 ]
@@ -83,6 +78,8 @@ class Layer:
         What had to be guessed to get so far.
     others : tuple of str
         Names of the file's other layers.
+    bytes_held : int
+        Size of the files it names, where it holds no numbers itself.
     """
 
     source: str
@@ -103,35 +100,12 @@ class Layer:
     uncertainty: Reader | None = None
     guesses: tuple[str, ...] = ()
     others: tuple[str, ...] = field(default=())
+    bytes_held: int = 0
 
     @property
     def whole(self) -> Cells:
         """All cells."""
         return Cells(0, 0, *self.shape)
-
-
-def damaged(source: str | Path) -> GridError:
-    """Error for a file that ends too early or holds nonsense."""
-    return GridError(
-        "the file can't be read to its end: it is cut short or damaged",
-        file=source,
-        do="Fetch or export it again and compare the sizes.",
-    )
-
-
-@contextmanager
-def reading(source: str | Path) -> Iterator[None]:
-    """Turn what libraries raise on a damaged file into the one error.
-
-    They raise anything from OSError to TypeError, according to which byte is wrong.
-    """
-    try:
-        yield
-    except (
-        OSError, RuntimeError, ValueError, TypeError, LookupError, AttributeError, EOFError,
-        ArithmeticError, MemoryError,
-    ) as error:  # fmt: skip
-        raise damaged(source) from error
 
 
 def moved(transform: Affine, row: int, column: int) -> Affine:

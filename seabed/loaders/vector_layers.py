@@ -1,56 +1,42 @@
-"""Layers of vector files, read in a process that has one driver and no network."""
+"""Layers of vector files (S-57, GeoPackage), read in the guarded process."""
 
 from __future__ import annotations
 
-import atexit
-import os
-import pickle
-import subprocess
-import sys
 from functools import cache
 from pathlib import Path
-from threading import Lock, Timer
-from typing import Any, Final, Literal
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
+from pyproj.exceptions import CRSError
 
 from seabed.grid import Bounds
-from seabed.loaders import vector_process
+from seabed.guarded import ask
+from seabed.guarded.errors import DAMAGED, ReadingError
+from seabed.guarded.works.vector import DRIVERS
 from seabed.loaders.offline import OFFLINE
 
-__all__ = ["Driver", "LayerError", "layers_in", "read_layer"]
-
-Driver = Literal["S57", "GPKG"]
-
-PLAIN_S: Final = 60.0
-BYTES_A_SECOND: Final = 500_000
-"""A reader that takes longer than a minute, and a second for so many bytes, is stopped."""
+__all__ = ["layers_in", "read_layer"]
 
 
-class LayerError(Exception):
-    """A vector file that can't be read; who asked says what to do."""
-
-
-def layers_in(path: str | Path, driver: Driver) -> dict[str, int]:
+def layers_in(path: str | Path) -> dict[str, int]:
     """Name the layers of a file, with how many objects each has.
 
     Raises
     ------
-    LayerError
-        If `driver` does not read it.
+    ReadingError
+        If it can't be read.
     """
-    counts: dict[str, int] = _reader(driver).ask("layers", path)
+    counts: dict[str, int] = _ask("layers", path)
     return counts
 
 
 def read_layer(
     path: str | Path,
     layer: str,
-    driver: Driver,
     *,
     box: Bounds | None = None,
     options: dict[str, str] | None = None,
@@ -61,8 +47,6 @@ def read_layer(
     ----------
     path : str or Path
     layer : str
-    driver : {"S57", "GPKG"}
-        The only kind that the file may be.
     box : Bounds, optional
         Only objects that touch it; in the layer's own CRS.
     options : dict, optional
@@ -76,13 +60,22 @@ def read_layer(
 
     Raises
     ------
-    LayerError
-        If `driver` does not read it, or a geometry is damaged.
+    ReadingError
+        If it can't be read, or a geometry is damaged.
     """
-    around = None if box is None else (box.west, box.south, box.east, box.north)
-    crs, names, kinds, columns, binary = _reader(driver).ask(
-        "read", path, layer, around, options or {}
-    )
+    how: dict[str, Any] = dict(options or {})
+    if box is not None:
+        how["bbox"] = (box.west, box.south, box.east, box.north)
+    crs, names, kinds, columns, binary = _ask("read", path, layer, how)
+    try:
+        return _table(crs, names, kinds, columns, binary)
+    except (ValueError, TypeError, LookupError, shapely.errors.ShapelyError, CRSError) as error:
+        raise ReadingError(DAMAGED, str(error)) from error
+
+
+def _table(
+    crs: str | None, names: list[str], kinds: list[str], columns: list[Any], binary: Any
+) -> gpd.GeoDataFrame:
     table = pd.DataFrame(
         {
             name: pd.to_datetime(pd.Series(values), utc=True, format="ISO8601", errors="coerce")
@@ -96,55 +89,18 @@ def read_layer(
     shapes = shapely.from_wkb(binary, on_invalid="fix")
     lost = sum(one is None and of is not None for one, of in zip(shapes, binary, strict=True))
     if lost:
-        raise LayerError(f"{lost} of the geometries in {layer} are damaged")
+        raise ValueError(f"{lost} of the geometries are damaged")
     return gpd.GeoDataFrame(table, geometry=np.asarray(shapes, dtype=object), crs=crs)
 
 
-class _Reader:
-    """The process that reads files of one driver; begun when first asked, and kept."""
-
-    def __init__(self, driver: str) -> None:
-        self._driver = driver
-        self._lock = Lock()
-        self._process: subprocess.Popen[bytes] | None = None
-
-    def ask(self, work: str, path: str | Path, *rest: Any) -> Any:
-        """Have a file read; what comes back is as `vector_process` gives it."""
-        whole = os.path.abspath(path)  # noqa: PTH100  (no name of a file is an address)
-        limit_s = PLAIN_S + Path(whole).stat().st_size / BYTES_A_SECOND
-        with self._lock:
-            process = self._begun()
-            late = Timer(limit_s, process.kill)
-            late.start()
-            try:
-                pickle.dump((work, whole, *rest), process.stdin)
-                process.stdin.flush()
-                how, answer = pickle.load(process.stdout)  # noqa: S301  (from our own process)
-            except (OSError, EOFError, pickle.UnpicklingError) as error:
-                self._process = None
-                process.kill()
-                process.wait()
-                raise LayerError("reading it failed, or took too long") from error
-            finally:
-                late.cancel()
-        if how == "failed":
-            raise LayerError(answer)
-        return answer
-
-    def _begun(self) -> Any:
-        if self._process is None or self._process.poll() is not None:
-            others = [name for name in pyogrio.list_drivers() if name != self._driver]
-            settings = [f"{name}={value}" for name, value in OFFLINE.items()]
-            self._process = subprocess.Popen(  # noqa: S603  (this python, and a file of ours)
-                [sys.executable, "-P", vector_process.__file__, self._driver, *settings],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                env={**os.environ, "GDAL_SKIP": ",".join(others), "GDAL_DRIVER_PATH": "disable"},
-            )
-            atexit.register(self._process.kill)
-        return self._process
+def _ask(work: str, path: str | Path, *rest: Any) -> Any:
+    try:
+        return ask(f"vector.{work}", path, _others(), OFFLINE, *rest)
+    except OSError as error:
+        raise ReadingError(DAMAGED, str(error)) from error
 
 
 @cache
-def _reader(driver: str) -> _Reader:
-    return _Reader(driver)
+def _others() -> str:
+    """Drivers that are left out."""
+    return ",".join(name for name in pyogrio.list_drivers() if name not in DRIVERS)

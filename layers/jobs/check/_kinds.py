@@ -10,6 +10,7 @@ from typing import Final
 from layers.catches.photos import ENDINGS as PHOTOS
 from seabed.errors import SeabedError
 from seabed.files import plain_file
+from seabed.loaders.hdf5 import open_hdf5
 from seabed.tables.headings import meanings_of, plain
 from seabed.tables.spreadsheets import split_sheet
 from seabed.tables.text_table import headings_of, is_table_name
@@ -89,13 +90,10 @@ def _kind_of_table(path: Path) -> str:
 
 def _kind_of_hdf5(path: Path) -> str:
     """Tell the published products of water apart from grids, by the names of their features."""
-    import h5py
-
     try:
-        with h5py.File(path) as data:
-            names = set(data)
-    except OSError:
-        return "depth grid"  # damaged, which its reader says
+        names = set(open_hdf5(path).parts)
+    except SeabedError:
+        return "depth grid"  # its reader says what is wrong
     if "WaterLevel" in names:
         return "table of tide heights"
     return "table of currents" if "SurfaceCurrent" in names else "depth grid"

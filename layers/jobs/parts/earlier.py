@@ -12,7 +12,8 @@ import geopandas as gpd
 from layers.jobs.parts.tables import together
 from seabed.errors import SeabedError
 from seabed.files import plain_file
-from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
+from seabed.guarded import ReadingError
+from seabed.loaders.vector_layers import layers_in, read_layer
 
 __all__ = ["choose_lines", "layers_of", "read_results"]
 
@@ -52,8 +53,8 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
 
 def _read(path: Path, layer: str) -> gpd.GeoDataFrame:
     try:
-        return read_layer(path, layer, "GPKG")
-    except LayerError as error:
+        return read_layer(path, layer)
+    except ReadingError as error:
         raise SeabedError(
             f"its {layer} can't be read ({error})", file=path, do="Make it again, or name another."
         ) from error
@@ -110,6 +111,6 @@ def layers_of(path: Path) -> list[str]:
         with path.open("rb") as stream:
             if stream.read(len(_SQLITE)) != _SQLITE:
                 raise other
-        return list(layers_in(path, "GPKG"))
-    except (OSError, LayerError) as error:
+        return list(layers_in(path))
+    except (OSError, ReadingError) as error:
         raise other from error

@@ -7,11 +7,11 @@ HDF5 (S-104 and S-111, editions 1.x and 2.0).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import h5py
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -21,7 +21,8 @@ from layers.water.times import Times, as_utc, hours_between, moment
 from seabed.errors import WaterError
 from seabed.files import plain_file
 from seabed.geodesy import local_metres
-from seabed.loaders.formats._hdf5 import refuse_outward_links
+from seabed.guarded import ask, damaged, reading
+from seabed.loaders.hdf5 import Hdf5, Part, open_hdf5
 from seabed.units import SPEED
 
 __all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
@@ -150,89 +151,100 @@ def read_s111(path: str | Path) -> FieldCurrents:
     return FieldCurrents(Field(times, *axes, vector(speed * SPEED["kn"], toward)))
 
 
-def _open(path: str | Path) -> h5py.File:
-    plain_file(path)
-    try:
-        return h5py.File(path, "r")
-    except FileNotFoundError as error:
-        raise WaterError("no such file", file=path, do="Check the name.") from error
-    except OSError as error:
-        raise WaterError("is not a whole HDF5 file", file=path) from error
-
-
 def _read(
     path: str | Path, product: str, names: tuple[str, ...]
 ) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
-    with _open(path) as file:
-        refuse_outward_links(file, path)
-        if product not in file:
-            raise WaterError(f"has no {product}", file=path)
-        feature = file[product]
-        coding = int(feature.attrs.get("dataCodingFormat", 0))
-        instance = feature.get(f"{product}.01")
-        if instance is None or coding not in (*FIXED_STATIONS, REGULAR_GRID):
-            raise WaterError(
-                f"data coding format {coding} is not read",
-                file=path,
-                do="Regular grids (2) and fixed stations (1, 8) are.",
-            )
-        groups = [instance[key] for key in sorted(instance) if key.startswith("Group_")]
-        if not groups:
-            raise WaterError("has no values", file=path)
-        if coding == REGULAR_GRID:
-            times, axes = _grid_frame(instance, groups, path)
-            values = tuple(
-                np.stack([_column(group, name, path) for group in groups]) for name in names
-            )
-        else:
-            times, axes = _station_frame(instance, groups, path)
-            axis = 0 if "timePoint" in groups[0].attrs else 1
-            values = tuple(
-                np.stack([_column(group, name, path) for group in groups], axis=axis)
-                for name in names
-            )
-    return times, axes, values
+    plain_file(path)
+    if not Path(path).exists():
+        raise WaterError("no such file", file=path, do="Check the name.")
+    with reading(path, WaterError):
+        return _product(path, open_hdf5(path, WaterError), product, names)
+
+
+def _product(
+    path: str | Path, file: Hdf5, product: str, names: tuple[str, ...]
+) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
+    if product not in file.parts:
+        raise WaterError(f"has no {product}", file=path)
+    coding = int(file.parts[product].attrs.get("dataCodingFormat", 0))
+    instance = file.parts.get(f"{product}/{product}.01")
+    if instance is None or coding not in (*FIXED_STATIONS, REGULAR_GRID):
+        raise WaterError(
+            f"data coding format {coding} is not read",
+            file=path,
+            do="Regular grids (2) and fixed stations (1, 8) are.",
+        )
+    inner = [name for name in file.names(instance.name) if name.startswith("Group_")]
+    groups = [file.parts[f"{instance.name}/{name}"] for name in inner]
+    if not groups:
+        raise WaterError("has no values", file=path)
+    values = [file.parts[f"{group.name}/values"] for group in groups]
+    frame = _grid_frame if coding == REGULAR_GRID else _station_frame
+    times, axes = frame(path, instance, groups, values[0])
+    by_time = coding == REGULAR_GRID or "timePoint" in groups[0].attrs
+    columns = tuple(
+        np.stack(column, axis=0 if by_time else 1) for column in _columns(path, values, names)
+    )
+    shape = (len(times), len(axes[1]), len(axes[0]))[: columns[0].ndim]
+    if coding != REGULAR_GRID:
+        shape = (len(times), len(axes[0]))
+    if any(column.shape != shape for column in columns) or not len(times):
+        raise damaged(path, WaterError)
+    return times, axes, columns
+
+
+def _columns(path: str | Path, values: list[Part], names: tuple[str, ...]) -> list[list[Floats]]:
+    for name in names:
+        for part in values:
+            if name not in part.fields:
+                raise WaterError(f"has no {name}", file=path, where=part.name)
+    cells = sum(math.prod(part.shape or ()) for part in values)
+    columns = ask("hdf5.read", path, [part.name for part in values], list(names), cells=cells)
+    return [[_known(np.asarray(one, float)) for one in column] for column in columns]
+
+
+def _known(column: Floats) -> Floats:
+    return np.where(column <= FILL, np.nan, column)
 
 
 def _grid_frame(
-    instance: Any, groups: list[Any], path: str | Path
+    path: str | Path, instance: Part, groups: list[Part], first: Part
 ) -> tuple[Times, tuple[Floats, Floats]]:
     times = _stamps([group.attrs["timePoint"] for group in groups], path)
     attributes = instance.attrs
-    columns, rows = (
-        int(attributes[f"numPoints{axis}"]) for axis in ("Longitudinal", "Latitudinal")
-    )
+    rows, columns = first.shape or ()
     west, south = (float(attributes[f"gridOrigin{axis}"]) for axis in ("Longitude", "Latitude"))
     width, height = (
         float(attributes[f"gridSpacing{axis}"]) for axis in ("Longitudinal", "Latitudinal")
     )
+    claimed = (int(attributes[f"numPoints{axis}"]) for axis in ("Latitudinal", "Longitudinal"))
+    if tuple(claimed) != (rows, columns) or not (width > 0 and height > 0):
+        raise damaged(path, WaterError)
     longitude: Floats = west + width * np.arange(columns, dtype=np.float64)
     latitude: Floats = south + height * np.arange(rows, dtype=np.float64)
-    return times, (longitude, latitude)
+    return times, _on_earth(path, longitude, latitude)
 
 
 def _station_frame(
-    instance: Any, groups: list[Any], path: str | Path
+    path: str | Path, instance: Part, groups: list[Part], first: Part
 ) -> tuple[Times, tuple[Floats, Floats]]:
-    if "timePoint" in groups[0].attrs:
+    about = groups[0].attrs
+    if "timePoint" in about:
         times = _stamps([group.attrs["timePoint"] for group in groups], path)
     else:
-        first = groups[0].attrs
-        start = moment(_stamps([first["startDateTime"]], path))
-        step = np.timedelta64(int(first["timeRecordInterval"]), "s")
-        times = np.asarray(start + np.arange(len(groups[0]["values"])) * step)
-    place = instance["Positioning/geometryValues"][()]
-    longitude: Floats = np.asarray(place["longitude"], np.float64)
-    latitude: Floats = np.asarray(place["latitude"], np.float64)
-    return times, (longitude, latitude)
+        start = moment(_stamps([about["startDateTime"]], path))
+        step = np.timedelta64(int(about["timeRecordInterval"]), "s")
+        times = np.asarray(start + np.arange((first.shape or (0,))[0]) * step)
+    names, fields = [f"{instance.name}/Positioning/geometryValues"], ["longitude", "latitude"]
+    (east,), (north,) = ask("hdf5.read", path, names, fields)
+    return times, _on_earth(path, np.asarray(east, np.float64), np.asarray(north, np.float64))
 
 
-def _column(group: Any, name: str, path: str | Path) -> Floats:
-    values = group["values"]
-    if name not in (values.dtype.names or ()):
-        raise WaterError(f"has no {name}", file=path, where=str(group.name))
-    column = np.asarray(values[name], float)
-    return np.where(column <= FILL, np.nan, column)
+def _on_earth(path: str | Path, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    # NaN is in no range
+    if not ((np.abs(longitude) <= 360).all() and (np.abs(latitude) <= 90).all()):
+        raise WaterError("has positions that are not on earth", file=path)
+    return longitude, latitude
 
 
 def _stamps(words: list[Any], path: str | Path) -> Times:

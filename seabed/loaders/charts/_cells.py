@@ -18,7 +18,8 @@ import pandas as pd
 from seabed.errors import GridError
 from seabed.files import plain_file
 from seabed.grid import Bounds
-from seabed.loaders.vector_layers import LayerError, layers_in, read_layer
+from seabed.guarded import ReadingError
+from seabed.loaders.vector_layers import layers_in, read_layer
 
 __all__ = [
     "cells_of",
@@ -80,8 +81,8 @@ def classes_in(path: Path) -> dict[str, int]:
     if not _is_iso_8211(path):
         raise _no_cell(path)
     try:
-        counts = layers_in(path, "S57")
-    except LayerError as error:
+        counts = layers_in(path)
+    except ReadingError as error:
         raise _no_cell(path) from error
     return {name: count for name, count in counts.items() if count and name != "DSID"}
 
@@ -113,8 +114,8 @@ def objects_of(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
         If they can't be read.
     """
     try:
-        table = read_layer(path, layer, "S57", box=box, options=_OPTIONS)
-    except LayerError as error:
+        table = read_layer(path, layer, box=box, options=_OPTIONS)
+    except ReadingError as error:
         raise GridError(
             f"its {layer} objects can't be read ({error})", file=path, do="Fetch the cell again."
         ) from error

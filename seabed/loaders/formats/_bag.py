@@ -11,13 +11,14 @@ from dataclasses import replace
 from functools import partial
 from typing import Any, Final
 
-import h5py
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.guarded import ask, damaged
 from seabed.loaders.formats._raster import open_raster
-from seabed.loaders.layer import Cells, Layer, damaged, reading
+from seabed.loaders.hdf5 import Hdf5
+from seabed.loaders.layer import Cells, Layer
 
 __all__ = ["open_bag"]
 
@@ -29,11 +30,11 @@ _METADATA: Final = "BAG_root/varres_metadata"
 _NODES: Final = "BAG_root/varres_refinements"
 
 
-def open_bag(source: str, *, variable: str | None = None) -> Layer:
+def open_bag(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
     """Read the header of a BAG as a layer.
 
     One of variable resolution becomes a layer on cells as fine as its finest nodes, each
-    interpolated linearly from the nodes of the base cell it lies in.
+    interpolated linearly from the nodes of the base cell it lies in.  `data` is the file's tree.
 
     Raises
     ------
@@ -41,12 +42,12 @@ def open_bag(source: str, *, variable: str | None = None) -> Layer:
         If the file is damaged.
     """
     base = open_raster(source, driver="BAG", variable=variable)
-    with reading(source), h5py.File(source) as data:
-        if _METADATA not in data or _NODES not in data:
-            return base
-        metadata = data[_METADATA][...]
-        _check(metadata, data[_NODES], base, source)
-    used = (metadata["index"] != NONE) & (metadata["dimensions_x"] > 0)
+    nodes = data.parts.get(_NODES)
+    if _METADATA not in data.parts or nodes is None:
+        return base
+    metadata = _numbers(source, _METADATA)
+    _check(metadata, nodes.shape or (0, 0), base, source)
+    used = _used(metadata)
     if variable is not None or not used.any():
         return base
     width = float(metadata["resolution_x"][used].min())
@@ -73,15 +74,19 @@ def open_bag(source: str, *, variable: str | None = None) -> Layer:
     )
 
 
-def _check(metadata: Any, nodes: Any, base: Layer, source: str) -> None:
+def _check(metadata: Any, nodes: tuple[int, ...], base: Layer, source: str) -> None:
     """Refuse tables of another shape, without resolution, or that point beyond the end."""
     used = metadata["index"] != NONE
     count = metadata["dimensions_x"].astype(np.int64) * metadata["dimensions_y"]
     ends = metadata["index"].astype(np.int64) + count
     steps = np.minimum(metadata["resolution_x"], metadata["resolution_y"])
-    sound = ~used | (count == 0) | ((steps > 0) & (ends <= nodes.shape[1]))
+    sound = ~used | (count == 0) | ((steps > 0) & (ends <= nodes[1]))
     if metadata.shape != base.shape or not sound.all():
         raise damaged(source)
+
+
+def _numbers(source: str, name: str) -> Any:
+    return ask("hdf5.read", source, [name], [])[0][0]
 
 
 def _range(values: NDArray[np.float32]) -> str:
@@ -99,36 +104,44 @@ def _read(
     width, height = base.transform.a, abs(base.transform.e)
     across = np.floor((x - transform.c) / width).astype(int)
     up = np.floor((y - transform.f) / height).astype(int)
-    with reading(source), h5py.File(source) as data:
-        metadata = data[_METADATA][...]
-        nodes = data[_NODES]
-        for row in range(up[0], min(up[-1], base.shape[0] - 1) + 1):
-            inside_y = slice(*np.searchsorted(up, (row, row + 1)))
-            for column in range(across[0], min(across[-1], base.shape[1] - 1) + 1):
-                entry = metadata[row, column]
-                if entry["index"] == NONE or entry["dimensions_x"] == 0:
-                    continue
-                inside_x = slice(*np.searchsorted(across, (column, column + 1)))
-                out[inside_y, inside_x] = _between(
-                    _block(nodes, entry, field, source),
-                    (y[inside_y] - transform.f - row * height - entry["sw_corner_y"])
-                    / max(float(entry["resolution_y"]), 1e-9),
-                    (x[inside_x] - transform.c - column * width - entry["sw_corner_x"])
-                    / max(float(entry["resolution_x"]), 1e-9),
-                )
+    metadata = _numbers(source, _METADATA)
+    part = metadata[up[0] : up[-1] + 1, across[0] : across[-1] + 1]
+    first, nodes = _nodes(part, field, source)
+    for row, column in np.argwhere(_used(part)):
+        entry = part[row, column]
+        base_row, base_column = row + up[0], column + across[0]
+        inside_y = slice(*np.searchsorted(up, (base_row, base_row + 1)))
+        inside_x = slice(*np.searchsorted(across, (base_column, base_column + 1)))
+        start = int(entry["index"]) - first
+        block = nodes[start : start + int(entry["dimensions_x"]) * int(entry["dimensions_y"])]
+        out[inside_y, inside_x] = _between(
+            block.reshape(entry["dimensions_y"], entry["dimensions_x"]),
+            (y[inside_y] - transform.f - base_row * height - entry["sw_corner_y"])
+            / max(float(entry["resolution_y"]), 1e-9),
+            (x[inside_x] - transform.c - base_column * width - entry["sw_corner_x"])
+            / max(float(entry["resolution_x"]), 1e-9),
+        )
     return out
 
 
-def _block(nodes: Any, entry: Any, field: str, source: str) -> NDArray[np.float64]:
-    """Nodes of one base cell, south row first."""
-    rows, columns = int(entry["dimensions_y"]), int(entry["dimensions_x"])
-    first = int(entry["index"])
-    found = nodes[0, first : first + rows * columns]
-    if len(found) != rows * columns:
+def _used(metadata: Any) -> NDArray[np.bool_]:
+    """Say which base cells hold a finer grid."""
+    return np.asarray((metadata["index"] != NONE) & (metadata["dimensions_x"] > 0))
+
+
+def _nodes(part: Any, field: str, source: str) -> tuple[int, NDArray[np.float64]]:
+    """Nodes of some base cells, from the first of them on, and which number that has."""
+    used = part[_used(part)]
+    if not len(used):
+        return 0, np.empty(0)
+    counts = used["dimensions_x"].astype(np.int64) * used["dimensions_y"]
+    first, last = int(used["index"].min()), int((used["index"] + counts).max())
+    found = ask("hdf5.read", source, [_NODES], [field], (0, slice(first, last)), cells=last - first)
+    nodes = np.asarray(found[0][0], np.float64)
+    if len(nodes) != last - first:
         raise damaged(source)
-    block: NDArray[np.float64] = found[field].astype(float).reshape(rows, columns)
-    block[block >= VOID] = np.nan
-    return block
+    nodes[nodes >= VOID] = np.nan
+    return first, nodes
 
 
 def _between(
@@ -152,8 +165,8 @@ def _between(
         held = _weights(np.clip(v, 0, 1), np.clip(u, 0, 1)) * ~np.isnan(corners)
         total = held.sum(axis=0)
         with np.errstate(invalid="ignore", divide="ignore"):
-            mended = np.nansum(corners * held, axis=0) / total
-        value = np.where(spoilt, mended, value)
+            filled = np.nansum(corners * held, axis=0) / total
+        value = np.where(spoilt, filled, value)
     nearest = block[np.ix_(_nearest(row, block.shape[0]), _nearest(column, block.shape[1]))]
     return np.where(np.isnan(nearest), np.nan, value)
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 import numpy as np
 import xarray as xr
@@ -25,7 +23,8 @@ from seabed.grid.attributes import (
     void_of,
 )
 from seabed.grid.axes import Axis, even_axis, resampled
-from seabed.loaders.layer import Cells, Layer, Reader, blank, reading, rescale
+from seabed.guarded import ask
+from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
 
 __all__ = ["open_netcdf"]
 
@@ -46,12 +45,26 @@ def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
         If no variable lies on two axes, several could be meant, an axis is not evenly spaced and
         can't be resampled, or the file is damaged.
     """
-    with _opened(source) as data:
-        candidates = {
-            str(name): axes for name in data.data_vars if (axes := axes_of(data, data[name]))
-        }
-        name = _choose(data, candidates, source, variable)
-        return _layer(data, source, name, candidates[name], tuple(candidates))
+    data = _header(source)
+    candidates = {str(name): axes for name in data.data_vars if (axes := axes_of(data, data[name]))}
+    name = _choose(data, candidates, source, variable)
+    return _layer(data, source, name, candidates[name], tuple(candidates))
+
+
+def _header(source: str) -> xr.Dataset:
+    """Read the file without the values of its grids, for which a zero stands that repeats."""
+    attributes, variables = ask("netcdf.header", source)
+    return xr.Dataset(
+        {
+            name: (
+                dims,
+                np.broadcast_to(np.zeros((), dtype), shape) if values is None else values,
+                about,
+            )
+            for name, (dims, shape, dtype, about, values) in variables.items()
+        },
+        attrs=attributes,
+    )
 
 
 def _layer(
@@ -111,28 +124,17 @@ def _read(
     shift: float,
 ) -> NDArray[np.float32]:
     rows, columns = cells.slices
-    with _opened(source) as data:
-        values = _flat(data[name], axes)
-        if y_axis.positions is None and x_axis.positions is None:
-            part = values.isel({axes[0]: rows, axes[1]: columns}).transpose(*axes)
-            array = _load(part, source)
-            blank(array, void)
-        else:
-            array = _load(values.transpose(*axes), source)
-            blank(array, void)
-            array = resampled(array, y_axis, x_axis)[rows, columns].copy()
+    even = y_axis.positions is None and x_axis.positions is None
+    block = (rows, columns) if even else (slice(None), slice(None))
+    count = cells.rows * cells.columns if even else y_axis.count * x_axis.count
+    array: NDArray[np.float32] = ask(
+        "netcdf.read", source, name, dict(zip(axes, block, strict=True)), axes, cells=count
+    )
+    blank(array, void)
+    if not even:
+        array = resampled(array, y_axis, x_axis)[rows, columns].copy()
     rescale(array, scale, shift)
     return array
-
-
-def _load(values: xr.DataArray, source: str) -> NDArray[np.float32]:
-    with reading(source):
-        return np.require(values.values, np.float32, ["C", "W", "O"])
-
-
-def _flat(values: xr.DataArray, axes: tuple[str, str]) -> xr.DataArray:
-    """Drop axes of one step (time, level)."""
-    return values.isel({dim: 0 for dim in values.dims if dim not in axes})
 
 
 def _choose(
@@ -196,17 +198,4 @@ def _centres(data: xr.Dataset, axis: str, source: str) -> NDArray[np.float64]:
             file=source,
             do="Write its coordinate variable.",
         )
-    with reading(source):
-        return np.asarray(data[axis].values, np.float64)
-
-
-@contextmanager
-def _opened(source: str) -> Iterator[xr.Dataset]:
-    with Path(source).open("rb") as stream:
-        engine = "scipy" if stream.read(3) == b"CDF" else "h5netcdf"
-    with reading(source):
-        data = xr.open_dataset(source, engine=engine, decode_cf=False, cache=False, chunks=None)
-    try:
-        yield data
-    finally:
-        data.close()
+    return np.asarray(data[axis].values, np.float64)

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import os
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-import rasterio
 from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
-from rasterio.enums import MaskFlags
-from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
-from rasterio.windows import Window
+from rasterio.errors import RasterioError
 
 from seabed.errors import GridError
 from seabed.grid.attributes import Sign, attribute_text, horizontal, sign_by_name, vertical_name
-from seabed.loaders.layer import Cells, Layer, Reader, blank, damaged, reading, rescale
+from seabed.guarded import ask
+from seabed.guarded.errors import DAMAGED, ReadingError
+from seabed.guarded.works import raster
+from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
 __all__ = ["driver_of", "is_url", "open_raster", "unreadable"]
@@ -59,7 +57,7 @@ REMOTE: Final = {
 }
 """Settings for reading over the network: no listing of folders, no endless waits."""
 
-Options = tuple[tuple[str, str], ...]
+Options = dict[str, str]
 
 
 def driver_of(head: bytes, suffix: str) -> str | None:
@@ -96,20 +94,38 @@ def open_raster(source: str, *, driver: str = "GTiff", variable: str | None = No
     GridError
         If it is not a raster, or a picture, or has no such band.
     """
-    options: Options = (("driver", driver),)
-    with reading(source), _opened(source, options) as data:
-        if driver == "AAIGrid":
-            options += (("DATATYPE", "Float32"),)
-        elif driver == "GTiff":
-            options += (("NUM_THREADS", "ALL_CPUS"),)
-        band = _band(data, source, variable)
-        return _layer(data, source, band, options)
+    options: Options = {"driver": driver}
+    if driver == "AAIGrid":
+        options["DATATYPE"] = "Float32"
+    elif driver == "GTiff":
+        options["NUM_THREADS"] = "ALL_CPUS"
+    data = _done("header", source, options)
+    return _layer(data, source, _band(data, source, variable), options)
+
+
+def _done(work: str, source: str, options: Options, *rest: Any, cells: int = 0) -> Any:
+    """Have a raster read: TIFF, whose library holds, here; other kinds in the guarded process."""
+    if options["driver"] != "GTiff":
+        try:
+            return ask(f"raster.{work}", source, OFFLINE, options, *rest, cells=cells)
+        except ReadingError as error:
+            if work == "header" and error.what == DAMAGED:
+                raise unreadable(source) from error
+            raise
+    name = source if is_url(source) else os.path.abspath(source)  # noqa: PTH100  (never an address)
+    reader: Callable[..., Any] = getattr(raster, work)
+    try:
+        return reader(name, REMOTE if is_url(source) else OFFLINE, options, *rest)
+    except RasterioError as error:
+        if work == "header" or is_url(source):
+            raise unreadable(source, error) from error
+        raise
 
 
 def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
-    crs = _crs(data)
-    description = data.descriptions[band - 1] or ""
-    tags = {**data.tags(), **data.tags(band)}
+    index = band - 1
+    crs = _crs(data.wkt)
+    description, tags = data.descriptions[index], data.tags[index]
     datum, axis_sign, axis_unit = vertical_name(crs)
     sign, name = _sign(data, description, tags)
     likely, likely_from = (
@@ -122,7 +138,7 @@ def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
     weak = False
     if likely is None and axis_sign is not None:
         likely, likely_from, weak = axis_sign, f"vertical datum {datum}", True
-    unit = data.units[band - 1] or attribute_text(tags, "units", "unit", "unittype")
+    unit = data.units[index] or attribute_text(tags, "units", "unit", "unittype")
     if not unit and axis_unit:
         unit = axis_unit
     companion = _uncertainty_band(data)
@@ -130,7 +146,7 @@ def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
         source=source,
         format=NAMES.get(data.driver, data.driver),
         variable=description or f"band {band}",
-        shape=(data.height, data.width),
+        shape=data.shape,
         transform=data.transform,
         crs=horizontal(crs),
         read=_reader(data, source, band, options),
@@ -141,9 +157,9 @@ def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
         likely_weak=weak,
         unit="m" if data.driver == "BAG" else unit or None,
         vertical_datum=datum or attribute_text(tags, "vertical_datum", "verticaldatum"),
-        declared_void=data.nodata is not None or _has_mask(data, band),
+        declared_void=data.voids[0] is not None or data.masked[index],
         uncertainty=_reader(data, source, companion, options) if companion else None,
-        others=tuple(text or f"band {i + 1}" for i, text in enumerate(data.descriptions)),
+        others=tuple(text or f"band {i}" for i, text in enumerate(data.descriptions, 1)),
     )
 
 
@@ -157,18 +173,18 @@ def _sign(data: Any, description: str, tags: dict[str, Any]) -> tuple[Sign | Non
 
 
 def _band(data: Any, source: str, variable: str | None) -> int:
-    names = [text or "" for text in data.descriptions]
+    names = data.descriptions
     if variable is not None:
         if variable.isdigit() and 1 <= int(variable) <= data.count:
             return int(variable)
         if variable in names:
-            return names.index(variable) + 1
+            return int(names.index(variable)) + 1
         raise GridError(
             f"no band {variable!r}",
             file=source,
             do=f"Its bands: {', '.join(f'{i} {name}'.strip() for i, name in enumerate(names, 1))}.",
         )
-    if data.count in (3, 4) and set(data.dtypes) == {"uint8"}:
+    if data.count in (3, 4) and data.dtypes == {"uint8"}:
         raise GridError(
             "this is a picture (red, green, blue), not a grid of depths",
             file=source,
@@ -182,22 +198,16 @@ def _band(data: Any, source: str, variable: str | None) -> int:
 
 def _uncertainty_band(data: Any) -> int | None:
     for index, name in enumerate(data.descriptions):
-        if name and "uncertain" in name.lower():
+        if "uncertain" in name.lower():
             return index + 1
     return None
 
 
-def _crs(data: Any) -> CRS | None:
-    if data.crs is None:
-        return None
+def _crs(wkt: str) -> CRS | None:
     try:
-        return CRS.from_user_input(data.crs.to_wkt())
+        return CRS.from_user_input(wkt) if wkt else None
     except CRSError:
         return None
-
-
-def _has_mask(data: Any, band: int) -> bool:
-    return MaskFlags.per_dataset in data.mask_flag_enums[band - 1]
 
 
 def _reader(data: Any, source: str, band: int, options: Options) -> Reader:
@@ -206,10 +216,10 @@ def _reader(data: Any, source: str, band: int, options: Options) -> Reader:
         _read,
         source=source,
         band=band,
-        void=data.nodatavals[index],
+        void=data.voids[index],
         scale=data.scales[index],
         shift=data.offsets[index],
-        masked=_has_mask(data, band),
+        masked=data.masked[index],
         options=options,
     )
 
@@ -225,52 +235,25 @@ def _read(
     masked: bool,
     options: Options,
 ) -> NDArray[np.float32]:
-    array = np.empty((cells.rows, cells.columns), np.float32)
-    part = Window(cells.column, cells.row, cells.columns, cells.rows)
-    with _opened(source, options) as data:
-        try:
-            data.read(band, window=part, out=array)
-            if masked:
-                array[data.read_masks(band, window=part) == 0] = np.nan
-        except RasterioError as error:
-            raise damaged(source) from error
+    part = (band, cells.row, cells.column, cells.rows, cells.columns)
+    count = cells.rows * cells.columns
+    array: NDArray[np.float32] = _done("read", source, options, part, masked, cells=count)
     blank(array, void)
     rescale(array, scale, shift)
     return array
 
 
-@contextmanager
-def _opened(source: str, options: Options) -> Iterator[Any]:
-    settings = REMOTE if is_url(source) else OFFLINE
-    name = source if is_url(source) else os.path.abspath(source)  # noqa: PTH100  (never an address)
-    with rasterio.Env(**settings):
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore", NotGeoreferencedWarning)  # we say so ourselves
-                data = rasterio.open(name, **dict(options))
-        except RasterioIOError as error:
-            raise _unreadable(source, error) from error
-        try:
-            yield data
-        finally:
-            data.close()
-
-
-def unreadable(source: str | Path) -> GridError:
-    """Error for a file that no reader takes."""
+def unreadable(source: str | Path, error: Exception | None = None) -> GridError:
+    """Error for a file or address that no reader takes."""
+    if is_url(source):
+        return GridError(
+            f"nothing could be read from this address ({error})",
+            file=source,
+            do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
+            "on a server that serves parts of files.",
+        )
     return GridError(
         "this is not a grid of a kind that can be read, or its header is damaged",
         file=source,
         do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
-    )
-
-
-def _unreadable(source: str, error: Exception) -> GridError:
-    if not is_url(source):
-        return unreadable(source)
-    return GridError(
-        f"nothing could be read from this address ({error})",
-        file=source,
-        do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
-        "on a server that serves parts of files.",
     )

@@ -9,9 +9,8 @@ editions 2.0 to 3.0: an HDF5 file whose feature ``BathymetryCoverage`` holds ins
 from __future__ import annotations
 
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
-import h5py
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
@@ -19,7 +18,9 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from seabed.errors import GridError
-from seabed.loaders.layer import Cells, Layer, blank, reading
+from seabed.guarded import ask
+from seabed.loaders.hdf5 import Hdf5, Part
+from seabed.loaders.layer import Cells, Layer, blank
 
 __all__ = ["is_s102", "open_s102"]
 
@@ -40,17 +41,19 @@ DATUMS: Final[dict[int, str]] = {
 """Codes of the vertical datum (IHO S-100, the same as the attribute VERDAT of S-57)."""
 
 
-def is_s102(data: h5py.File) -> bool:
+def is_s102(data: Hdf5) -> bool:
     """Whether an open HDF5 file is an S-102 product."""
-    return FEATURE in data
+    return FEATURE in data.parts
 
 
-def open_s102(source: str, *, variable: str | None = None) -> Layer:
+def open_s102(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
     """Read the header of an S-102 file as a layer.
 
     Parameters
     ----------
     source : str
+    data : Hdf5
+        The tree of it.
     variable : str, optional
         Instance, such as ``"BathymetryCoverage.02"``; the first if not given.
 
@@ -59,34 +62,20 @@ def open_s102(source: str, *, variable: str | None = None) -> Layer:
     GridError
         If the structure is not that of the specification.
     """
-    try:
-        with h5py.File(source) as data:
-            return _layer(data, source, variable)
-    except (OSError, KeyError, ValueError, RuntimeError, IndexError, TypeError) as error:
-        raise GridError(
-            f"this S-102 file isn't built as its specification says ({error})",
-            file=source,
-            do="Fetch it again, or get the same ground as BAG or GeoTIFF.",
-        ) from error
-
-
-def _layer(data: h5py.File, source: str, variable: str | None) -> Layer:
-    feature = data[FEATURE]
-    instances = sorted(name for name in feature if name.startswith(f"{FEATURE}."))
+    instances = [name for name in data.names(FEATURE) if name.startswith(f"{FEATURE}.")]
     name = variable or instances[0]
     if name not in instances:
         raise GridError(
             f"no instance {name!r}", file=source, do=f"Its instances: {', '.join(instances)}."
         )
-    grid = feature[name]
-    group = min(key for key in grid if key.startswith("Group"))
-    values = grid[group]["values"]
-    fields = values.dtype.names or ()
-    rows, columns = values.shape
+    grid = data.parts[f"{FEATURE}/{name}"]
+    group = min(key for key in data.names(grid.name) if key.startswith("Group"))
+    values = data.parts[f"{grid.name}/{group}/values"]
+    rows, columns = values.shape or ()
     west, south = float(grid.attrs["gridOriginLongitude"]), float(grid.attrs["gridOriginLatitude"])
     width = float(grid.attrs["gridSpacingLongitudinal"])
     height = float(grid.attrs["gridSpacingLatitudinal"])
-    read = partial(_read, source=source, path=f"{FEATURE}/{name}/{group}/values")
+    read = partial(_read, source=source, path=values.name)
     return Layer(
         source=source,
         format="S-102",
@@ -99,23 +88,22 @@ def _layer(data: h5py.File, source: str, variable: str | None) -> Layer:
         firm_from="the S-102 format",
         unit="m",
         vertical_datum=_datum(grid, data),
-        uncertainty=partial(read, field="uncertainty") if "uncertainty" in fields else None,
+        uncertainty=partial(read, field="uncertainty") if "uncertainty" in values.fields else None,
         others=tuple(instances),
     )
 
 
 def _read(cells: Cells, *, source: str, path: str, field: str) -> NDArray[np.float32]:
-    with reading(source), h5py.File(source) as data:
-        array: NDArray[np.float32] = np.ascontiguousarray(
-            data[path].fields(field)[cells.slices], np.float32
-        )
+    count = cells.rows * cells.columns
+    ((values,),) = ask("hdf5.read", source, [path], [field], cells.slices, cells=count)
+    array: NDArray[np.float32] = np.require(values, np.float32, ["C", "W"])
     blank(array, VOID)
     return array
 
 
-def _crs(data: h5py.File) -> CRS | None:
+def _crs(data: Hdf5) -> CRS | None:
     for key in ("horizontalCRS", "horizontalDatumValue"):
-        code = data.attrs.get(key)
+        code = data.root.attrs.get(key)
         if code is not None and int(code) > 0:
             try:
                 return CRS.from_epsg(int(code))
@@ -124,9 +112,9 @@ def _crs(data: h5py.File) -> CRS | None:
     return None
 
 
-def _datum(grid: Any, data: h5py.File) -> str:
+def _datum(grid: Part, data: Hdf5) -> str:
     """Datum of the instance, else of the file."""
-    for holder in (grid, data):
+    for holder in (grid, data.root):
         code = holder.attrs.get("verticalDatum")
         if code is not None:
             return DATUMS.get(int(code), "")

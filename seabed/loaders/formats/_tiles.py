@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
-from xml.etree.ElementTree import Element, ParseError, fromstring
+from xml.etree.ElementTree import Element, fromstring
 
 import numpy as np
-import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
@@ -25,7 +24,9 @@ from rasterio.windows import Window
 
 from seabed.errors import GridError
 from seabed.grid.attributes import horizontal, sign_by_name, vertical_name
-from seabed.loaders.layer import Cells, Layer, blank, damaged, reading, rescale
+from seabed.guarded import damaged, reading
+from seabed.guarded.works import raster
+from seabed.loaders.layer import Cells, Layer, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
 __all__ = ["is_virtual_mosaic", "open_tiles"]
@@ -80,21 +81,17 @@ def open_tiles(source: str, *, variable: str | None = None) -> Layer:
     """
     path = Path(source)
     if path.stat().st_size > MOST_BYTES:
-        raise damaged(path)
+        raise damaged(path, what=f"a list of tiles of more than {MOST_BYTES:,} bytes is not read")
     text = path.read_bytes()
     if any(word.encode() in text.lower() for word in _OUTWARD):
         raise _leads_out(path)
-    try:
-        root = fromstring(text)  # noqa: S314  (expat expands no entities of other files)
-    except ParseError as error:
-        raise damaged(path) from error
-    with reading(path):
-        bands = root.findall("VRTRasterBand")
-        band = bands[_place(bands, path, variable)]
-        shape = int(root.attrib["rasterYSize"]), int(root.attrib["rasterXSize"])
-        transform = Affine.from_gdal(*map(float, _text(root, "GeoTransform").split(",")))
-        void = _number(band, "NoDataValue")
-        tiles = _tiles(root, band, path)
+    root = fromstring(text)  # noqa: S314  (expat expands no entities of other files)
+    bands = root.findall("VRTRasterBand")
+    band = bands[_place(bands, path, variable)]
+    shape = int(root.attrib["rasterYSize"]), int(root.attrib["rasterXSize"])
+    transform = Affine.from_gdal(*map(float, _text(root, "GeoTransform").split(",")))
+    void = _number(band, "NoDataValue")
+    tiles = _tiles(root, band, path)
     crs = _crs(_text(root, "SRS"))
     datum, _, axis_unit = vertical_name(crs)
     name = _text(band, "Description")
@@ -118,6 +115,7 @@ def open_tiles(source: str, *, variable: str | None = None) -> Layer:
         unit=_text(band, "UnitType") or axis_unit or None,
         vertical_datum=datum,
         declared_void=void is not None or all(tile.void is not None for tile in tiles),
+        bytes_held=sum(Path(name).stat().st_size for name in {tile.file for tile in tiles}),
         others=tuple(_text(one, "Description") or f"band {i}" for i, one in enumerate(bands, 1)),
     )
 
@@ -232,11 +230,7 @@ def _part(tile: _Tile, cells: Cells) -> Floats:
         cells.rows,
     )
     part = np.empty((cells.rows, cells.columns), np.float32)
-    with (
-        reading(tile.file),
-        rasterio.Env(**OFFLINE),
-        rasterio.open(tile.file, driver="GTiff") as data,
-    ):
+    with reading(tile.file), raster.opened(tile.file, OFFLINE, {"driver": "GTiff"}) as data:
         data.read(tile.band, window=window, out=part)
         own = data.nodatavals[tile.band - 1]
     for number in (tile.void, own):

@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Final
 
-import h5py
+import numpy as np
+from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.files import plain_file
+from seabed.guarded import reading
 from seabed.loaders.formats._bag import open_bag
-from seabed.loaders.formats._hdf5 import refuse_outward_links
 from seabed.loaders.formats._netcdf import open_netcdf
 from seabed.loaders.formats._points import open_points
 from seabed.loaders.formats._raster import driver_of, is_url, open_raster, unreadable
 from seabed.loaders.formats._s102 import is_s102, open_s102
 from seabed.loaders.formats._tiles import is_virtual_mosaic, open_tiles
-from seabed.loaders.layer import Layer, damaged, reading
+from seabed.loaders.hdf5 import open_hdf5
+from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]
 
-MOST_SENSIBLE: Final = 10**11
-"""More cells than any one file has; a header that says so is damaged."""
+PLAIN_CELLS: Final = 100_000_000
+CELLS_A_BYTE: Final = 1000
+"""A file may claim so many cells, and so many more for each of its bytes: what packs zeros best
+(deflate) makes about a thousand bytes of one."""
 
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 _TEXT_ENDINGS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
@@ -86,17 +91,41 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
             file=path,
             do="Give it as a chart, for its hazards and contours.",
         )
-    layer = _reader_for(head, path)(name, variable=variable)
-    if layer.shape[0] * layer.shape[1] > MOST_SENSIBLE:
-        raise damaged(path)
-    return layer
+    with reading(path):
+        layer = _reader_for(head, path)(name, variable=variable)
+        _check_size(layer, path)
+    return replace(
+        layer,
+        read=partial(_guarded, read=layer.read, source=path),
+        uncertainty=layer.uncertainty and partial(_guarded, read=layer.uncertainty, source=path),
+    )
+
+
+def _guarded(cells: Cells, *, read: Reader, source: Path) -> NDArray[np.float32]:
+    with reading(source):
+        return read(cells)
+
+
+def _check_size(layer: Layer, path: Path) -> None:
+    """Refuse a grid of more cells than its file can hold."""
+    rows, columns = layer.shape
+    bytes_held = max(layer.bytes_held, path.stat().st_size)
+    if rows < 1 or columns < 1 or rows * columns > PLAIN_CELLS + CELLS_A_BYTE * bytes_held:
+        raise GridError(
+            f"it claims {rows:,} x {columns:,} cells, more than {bytes_held:,} bytes can hold",
+            file=path,
+            do="Fetch or export it again.",
+        )
 
 
 def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
     if head.startswith(b"CDF"):
         return open_netcdf
     if head.startswith(_HDF5):
-        return _reader_of_hdf5(path)
+        data = open_hdf5(path)
+        if "BAG_root" in data.parts:
+            return partial(open_bag, data=data)
+        return partial(open_s102, data=data) if is_s102(data) else open_netcdf
     if is_virtual_mosaic(head):
         return open_tiles
     driver = driver_of(head, path.suffix)
@@ -105,13 +134,3 @@ def _reader_for(head: bytes, path: Path) -> Callable[..., Layer]:
     if path.suffix.lower() in _TEXT_ENDINGS:
         return open_points
     raise unreadable(path)
-
-
-def _reader_of_hdf5(path: Path) -> Callable[..., Layer]:
-    with reading(path), h5py.File(path) as data:
-        refuse_outward_links(data, path)
-        if "BAG_root" in data:
-            return open_bag
-        if is_s102(data):
-            return open_s102
-    return open_netcdf
