@@ -10,6 +10,7 @@ import signal
 import socket
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 from threading import Lock, Timer
 from typing import Any, Final
@@ -28,6 +29,8 @@ bytes of the file and cells asked for."""
 TOO_LONG: Final = "reading it takes longer than a file of its size may"
 TOO_MUCH: Final = "reading it needs more memory than a file of its size may"
 CRASHED: Final = "its reader crashed on it: the file is damaged"
+KILLED: Final = 1
+"""What a killed process ends with on systems without signals."""
 _ALONE: Final = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), "1")
 
 
@@ -80,9 +83,9 @@ class _Process:
                 how, body, sizes = pickle.load(process.stdout)  # noqa: S301  (our own process)
                 answer = pickle.loads(body, buffers=self._shared(process, sizes))  # noqa: S301
             except (OSError, EOFError, pickle.UnpicklingError, ValueError) as error:
-                raise ReadingError(self._end(process)) from error
+                raise ReadingError(self._end(process, wait_s=1.0)) from error
             except BaseException:  # half an answer would be taken for the next one
-                self._end(process)
+                self._end(process, wait_s=0.0)
                 raise
             finally:
                 late.cancel()
@@ -109,21 +112,20 @@ class _Process:
             start += size
         return parts
 
-    def _end(self, process: Any) -> str:
+    def _end(self, process: Any, *, wait_s: float) -> str:
         """Stop the process and say why it had to be."""
         self._process = None
-        ended = process.poll()
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(wait_s)  # it may just be ending
         process.kill()
-        code = process.wait() if ended is None else ended
+        code = process.wait()
         for stream in (process.stdin, process.stdout, self._door):
             if stream is not None:
-                try:
+                with suppress(OSError):
                     stream.close()
-                except OSError:
-                    continue
         atexit.unregister(process.kill)
-        late = {-getattr(signal, name, 0) for name in ("SIGKILL", "SIGXCPU")}
-        return TOO_LONG if code in late or ended is None else CRASHED
+        late = {-getattr(signal, name, -KILLED) for name in ("SIGKILL", "SIGXCPU")}
+        return TOO_LONG if code in late else CRASHED
 
     def _begun(self) -> Any:
         if self._owner != os.getpid():  # a copy of the process that began it has its pipes too

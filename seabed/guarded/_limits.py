@@ -13,16 +13,15 @@ import struct
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Final
 
 __all__ = ["leave_network", "limited"]
 
-PLAIN_BYTES: Final = 700_000_000
+PLAIN_BYTES: Final = 1_000_000_000
 BYTES_A_BYTE: Final = 64
 BYTES_A_CELL: Final = 32
-"""Memory beyond what the libraries take themselves: so much, and more for each byte of the file and
-each cell asked for (float64, twice, and a mask)."""
+"""Memory: so much (the libraries take 300 MB of it), and more for each byte of the file and each cell
+asked for (float64, twice, and a mask)."""
 
 NEW_USER, NEW_NETWORK = 0x10000000, 0x40000000  # CLONE_NEWUSER, CLONE_NEWNET of linux/sched.h
 NO_NEW_PRIVILEGES, SECCOMP, FILTER = 38, 22, 2  # linux/prctl.h, linux/seccomp.h
@@ -72,8 +71,7 @@ def limited(seconds: float, size: int, cells: int) -> Iterator[None]:
 
     usage = resource.getrusage(resource.RUSAGE_SELF)
     _set(resource.RLIMIT_CPU, math.ceil(usage.ru_utime + usage.ru_stime + seconds) + 1)
-    memory = PLAIN_BYTES + BYTES_A_BYTE * size + BYTES_A_CELL * cells
-    _set(resource.RLIMIT_AS, _in_use() + memory)
+    _set(resource.RLIMIT_AS, PLAIN_BYTES + BYTES_A_BYTE * size + BYTES_A_CELL * cells)
     try:
         yield
     finally:
@@ -90,12 +88,3 @@ def _set(kind: int, value: int) -> None:
         free = most == resource.RLIM_INFINITY
         unlimited = value == resource.RLIM_INFINITY
         resource.setrlimit(kind, (value if free else most if unlimited else min(value, most), most))
-
-
-def _in_use() -> int:
-    """Bytes of address space that the process has, 2 GB where the system doesn't say."""
-    try:
-        pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
-    except OSError:
-        return 2_000_000_000
-    return pages * 4096
