@@ -110,7 +110,7 @@ from pathlib import Path
 from layers.area import load_area
 from layers.jobs.parts import settings, structure
 from layers.jobs.soundings import _sounding as sounding
-from layers.jobs.soundings._sounding import Wishes
+from layers.jobs.soundings._sounding import SurveyOptions
 from layers.present.soundings_file import soundings_beside
 from seabed.soundings import Mounting
 log, grid, area, folder = sys.argv[1:]
@@ -130,12 +130,12 @@ def step(what):
     doing, wall, cpu = what, time.perf_counter(), time.process_time()
 chosen = load_area(area)
 tide = settings.heights_of(chosen)
-wishes = Wishes(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
+options = SurveyOptions(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
 surface = structure.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
-    found = sounding.sound([Path(log)], surface, chosen, wishes, heights=tide, step=step,
+    found = sounding.sound([Path(log)], surface, chosen, options, heights=tide, step=step,
                            settled=begin)
-    sounding.write_sounded(Path(folder), found, chosen, step)
+    sounding.write_survey(Path(folder), found, chosen, step)
     step("waiting for the points to be written")
 step("")
 doing, wall, cpu = "in all", begun, used

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+
+from seabed.array_types import Floats
 
 __all__ = ["TO_SIGMA", "half_square", "huber_fit", "robust_sigma"]
 
-Floats = NDArray[np.float64]
 
 TO_SIGMA: Final = 1.4826
 """From the median absolute deviation to the standard one, where errors are normal (Hampel 1974)."""

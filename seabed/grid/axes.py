@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 
 __all__ = ["Axis", "even_axis", "resampled"]
@@ -37,7 +38,7 @@ class Axis:
     first: float
     step: float
     count: int
-    positions: NDArray[np.float64] | None = None
+    positions: Floats | None = None
     guess: str = ""
 
     @property
@@ -46,7 +47,7 @@ class Axis:
         return self.first - self.step / 2
 
 
-def even_axis(centres: NDArray[np.float64], *, name: str, file: str) -> Axis:
+def even_axis(centres: Floats, *, name: str, file: str) -> Axis:
     """Find the even axis that centres lie on, or lay one through them.
 
     Raises
@@ -74,7 +75,7 @@ def even_axis(centres: NDArray[np.float64], *, name: str, file: str) -> Axis:
     return _laid(centres, np.abs(steps), name, file)
 
 
-def _laid(centres: NDArray[np.float64], sizes: NDArray[np.float64], name: str, file: str) -> Axis:
+def _laid(centres: Floats, sizes: Floats, name: str, file: str) -> Axis:
     if sizes.max() > MOST_UNEVEN * sizes.min():
         raise GridError(
             f"the steps of axis {name!r} differ from {sizes.min():g} to {sizes.max():g}: "
@@ -103,9 +104,7 @@ def resampled(array: NDArray[np.float32], y_axis: Axis, x_axis: Axis) -> NDArray
     return _along(_along(array, y_axis.positions).T, x_axis.positions).T
 
 
-def _along(
-    array: NDArray[np.float32], positions: NDArray[np.float64] | None
-) -> NDArray[np.float32]:
+def _along(array: NDArray[np.float32], positions: Floats | None) -> NDArray[np.float32]:
     if positions is None:
         return array
     low = np.minimum(positions.astype(np.intp), len(array) - 2)

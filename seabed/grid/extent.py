@@ -11,6 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.geodesy import cell_metres, is_metric, to_degrees, utm_zone
 from seabed.grid.contract import crs_of
@@ -78,8 +79,8 @@ class CellSize:
         on a geographic grid.
     """
 
-    easting: NDArray[np.float64]
-    northing: NDArray[np.float64]
+    easting: Floats
+    northing: Floats
 
     @property
     def typical(self) -> float:

@@ -11,6 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from seabed.array_types import Floats
 from seabed.geodesy import from_degrees
 from seabed.grid.arrays import as_layer
 from seabed.grid.contract import crs_of
@@ -22,9 +23,7 @@ NO_WEIGHT: Final = 1e-6
 """Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
 
 
-def row_column(
-    grid: xr.DataArray, longitude: Any, latitude: Any
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
     """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
 
     The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
@@ -74,9 +73,7 @@ class CellFinder:
         turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
         return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)
 
-    def row_column(
-        self, longitude: Any, latitude: Any
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def row_column(self, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
         """Row and column of positions, as `row_column`."""
         x, y = np.asarray(longitude, float), np.asarray(latitude, float)
         if self.turn is not None:
@@ -90,9 +87,7 @@ class CellFinder:
         return row, column
 
 
-def sample(
-    grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]
-) -> NDArray[np.float64]:
+def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) -> Floats:
     """Give depths, or whatever else a grid holds, under points: bilinear between cell centres.
 
     Parameters
@@ -130,9 +125,7 @@ def sample(
     return depth
 
 
-def _weighed(
-    values: NDArray[Any], row: NDArray[np.float64], column: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _weighed(values: NDArray[Any], row: Floats, column: Floats) -> Floats:
     """Bilinear values in which a cell without weight has no say, not even as NaN."""
     total = np.zeros(row.shape)
     for down, row_weight in _neighbours(row, values.shape[0]):
@@ -142,15 +135,13 @@ def _weighed(
     return total
 
 
-def _neighbours(
-    at: NDArray[np.float64], count: int
-) -> list[tuple[NDArray[np.intp], NDArray[np.float64]]]:
+def _neighbours(at: Floats, count: int) -> list[tuple[NDArray[np.intp], Floats]]:
     low = np.floor(at).astype(np.intp)
     share = at - low
     return [(low, 1 - share), (np.minimum(low + 1, count - 1), share)]
 
 
-def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.float64]:
+def turned_onto(longitude: Floats, edge: Bounds) -> Floats:
     """Longitudes moved by whole turns into the one that begins at a geographic grid's western edge.
 
     Parameters
@@ -172,5 +163,5 @@ def turned_onto(longitude: NDArray[np.float64], edge: Bounds) -> NDArray[np.floa
     >>> turned_onto(np.array([-170.0, 100.0]), Bounds(0, -90, 360, 90)).tolist()
     [190.0, 100.0]
     """
-    turned: NDArray[np.float64] = longitude - 360 * np.floor((longitude - edge.west) / 360)
+    turned: Floats = longitude - 360 * np.floor((longitude - edge.west) / 360)
     return turned

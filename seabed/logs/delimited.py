@@ -20,6 +20,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.tables.clocks import day_first, read_clock, utc_of
@@ -46,7 +47,6 @@ _DEGREES: Final = re.compile(
     re.IGNORECASE,
 )
 
-Floats = NDArray[np.float64]
 Columns = dict[str, Any]
 """Values by meaning: numbers, or texts."""
 

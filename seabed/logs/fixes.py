@@ -12,6 +12,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
+
 __all__ = ["FileFixes", "to_utc"]
 
 _ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
@@ -36,31 +38,20 @@ class FileFixes:
 
     file: str
     time: NDArray[np.datetime64]
-    longitude: NDArray[np.float64]
-    latitude: NDArray[np.float64]
-    depth_m: NDArray[np.float64]
-    temperature_c: NDArray[np.float64]
+    longitude: Floats
+    latitude: Floats
+    depth_m: Floats
+    temperature_c: Floats
     track: NDArray[np.int32]
     segment: NDArray[np.int32]
     notes: list[str] = field(default_factory=list)
 
 
 def to_utc(texts: Sequence[str], *, timezone: str = "UTC") -> tuple[NDArray[np.datetime64], int]:
-    """Read ISO 8601 times.
+    """Read ISO 8601 times, in `timezone` where they have no zone; count those that can't be read.
 
-    Parameters
-    ----------
-    texts : sequence of str
-    timezone : str
-        Zone of times that don't say theirs; GPX's are UTC.
-
-    Returns
-    -------
-    time : ndarray of datetime64[ns]
-        NaT where the text is empty or can't be read; years that nanoseconds can't hold become
-        the nearest day they can, for cleaning to find.
-    unreadable : int
-        How many texts were not empty and could not be read.
+    NaT where the text is empty or can't be read; years that nanoseconds can't hold become the
+    nearest day they can, for cleaning to find.
     """
     parsed = pd.to_datetime(
         pd.Series(texts, dtype=object), format="ISO8601", utc=True, errors="coerce"

@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import TrackError, UnitError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
@@ -226,10 +227,7 @@ class _Fixes:
         """Say what there is instead of tracks."""
         found = [
             f"{count} {what if count > 1 else what[:-1]}"
-            for count, what in (
-                (self.waypoints, "waypoints"),
-                (self.route_points, "route points"),
-            )
+            for count, what in ((self.waypoints, "waypoints"), (self.route_points, "route points"))
             if count
         ]
         return f", only {' and '.join(found)}" if found else ""
@@ -279,7 +277,7 @@ def _factor(name: str, unit: str) -> float:
     return 0.0 if said.startswith("f") else 1.0
 
 
-def _filled(count: int, readings: dict[int, float]) -> NDArray[np.float64]:
+def _filled(count: int, readings: dict[int, float]) -> Floats:
     values = np.full(count, _NAN)
     values[list(readings.keys())] = list(readings.values())
     return values

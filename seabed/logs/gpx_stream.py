@@ -15,8 +15,6 @@ from xml.parsers import expat
 from seabed.errors import TrackError
 from seabed.files import plain_file
 
-__all__ = ["Collector", "no_position", "parse_gpx"]
-
 _CHUNK: Final = 1 << 18
 
 StartAndEnd = tuple[Callable[[str, dict[str, str]], None], Callable[[str], None]]
@@ -31,13 +29,7 @@ class Collector(Protocol):
 
 
 def parse_gpx(path: str | Path, collector: Collector) -> None:
-    """Send a GPX file through a collector.
-
-    Raises
-    ------
-    TrackError
-        If the file can't be read, is not GPX, is damaged, or declares entities.
-    """
+    """Send a GPX file through a collector; TrackError if it is not GPX, damaged or not safe."""
     parser = _parser(path)
     start, end = collector.attach(parser)
 
@@ -126,5 +118,5 @@ def no_position(file: str, parser: Any, what: str, attributes: dict[str, str]) -
         f"a {what} has no lat and lon that are numbers (it has {said})",
         file=file,
         where=f"line {parser.CurrentLineNumber}",
-        do="Mend or delete that point.",
+        do="Correct or delete that point.",
     )

@@ -7,30 +7,16 @@ or of all between ``$`` and ``*`` (the standard's own rule, which NMEA publishes
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 
-__all__ = [
-    "DBK",
-    "DBS",
-    "DBT",
-    "DPT",
-    "GGA",
-    "GLL",
-    "MTW",
-    "RMC",
-    "VALUES",
-    "VTG",
-    "ZDA",
-    "room_for",
-    "scan",
-]
-
-RMC, GGA, GLL, ZDA, VTG, DPT, DBS, DBT, DBK, MTW = range(1, 11)
+KINDS: Final = ("RMC", "GGA", "GLL", "ZDA", "VTG", "DPT", "DBS", "DBT", "DBK", "MTW")
+RMC, GGA, GLL, ZDA, VTG, DPT, DBS, DBT, DBK, MTW = range(len(KINDS))
 """Codes of the kinds of sentence.
 
 Values of each, in order; NaN where a field is blank or can't be read:
@@ -49,45 +35,42 @@ A clock is seconds since midnight, a date days since 1970; positions are degrees
 receiver says that it has none.
 """
 
-VALUES: Final = 6
-
 NO_SUM, RIGHT_SUM, WRONG_SUM = 0, 1, 2
+VALUES: Final = 6
+_WORDS: Final = np.array([int.from_bytes(kind.encode(), "big") for kind in KINDS])
 
 _DOLLAR, _STAR, _COMMA, _POINT, _SPACE = 36, 42, 44, 46, 32
 _FIELDS: Final = 12
 _TENS: Final = 10.0 ** np.arange(16)
 # A bit for each field that `_read` takes a number from, by the code of the kind.
 _NUMBERS: Final = np.array([
-    0, 0b11010101, 0b1011, 0b10101, 0b1111, 0b1010001, 0b11, 0b10101, 0b10101, 0b10101, 0b1,
+    0b11010101, 0b1011, 0b10101, 0b1111, 0b1010001, 0b11, 0b10101, 0b10101, 0b10101, 0b1,
 ])  # fmt: skip
 _FEET, _FATHOMS, _KMH = 0.3048, 1.8288, 1.852
 
 
+class Scan(NamedTuple):
+    """The sentences of some lines: a value a sentence, in their order."""
+
+    kind: NDArray[np.uint8]
+    talker: NDArray[np.uint16]  # its two letters, 256 * first + second
+    check: NDArray[np.uint8]  # state of the sum
+    at: Ints  # place within the bytes, from 0
+    line: Ints  # from 0
+    values: Floats  # shape (n, VALUES)
+    started: int  # beginnings of one, damaged ones with them
+    lines: int  # line ends
+
+
 @compiled
-def scan(  # noqa: PLR0917  (compiled functions take no keywords)
-    octets: NDArray[np.uint8],
-    kind: NDArray[np.uint8],
-    talker: NDArray[np.uint16],
-    check: NDArray[np.uint8],
-    at: NDArray[np.int64],
-    line: NDArray[np.int64],
-    values: NDArray[np.float64],
-) -> tuple[int, int, int]:
-    """Fill the arrays with the sentences of `octets`.
-
-    Parameters
-    ----------
-    octets : ndarray of uint8
-        Whole lines.
-    kind, talker, check, at, line, values : ndarray, as long as there are dollar signs
-        Filled: code of the kind, the talker's two letters, state of the sum, place and line
-        within `octets` (both from 0), values of shape (n, `VALUES`).
-
-    Returns
-    -------
-    count, started, lines : int
-        Sentences found; beginnings of one, damaged ones with them; line ends.
-    """
+def scan(octets: NDArray[np.uint8]) -> Scan:
+    """Find the sentences of `octets`, whole lines."""
+    most = 0
+    for octet in octets:
+        most += octet == _DOLLAR
+    kind, check = np.empty(most, np.uint8), np.empty(most, np.uint8)
+    talker, values = np.empty(most, np.uint16), np.empty((most, VALUES))
+    at, line = np.empty(most, np.int64), np.empty(most, np.int64)
     count = started = lines = 0
     size = len(octets)
     commas = np.empty(_FIELDS + 1, np.int64)
@@ -101,7 +84,7 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
             i += 1
             continue
         code = _kind(octets, i)
-        if code == 0 or (i + 6 < size and _is_word(octets[i + 6])):
+        if code < 0 or (i + 6 < size and _is_word(octets[i + 6])):
             i += 1
             continue
         started += 1
@@ -122,11 +105,14 @@ def scan(  # noqa: PLR0917  (compiled functions take no keywords)
         _read(octets, code, commas, numbers, letters, values[count])
         count += 1
         i = end
-    return count, started, lines
+    return Scan(
+        kind[:count], talker[:count], check[:count], at[:count], line[:count], values[:count],
+        started, lines,
+    )  # fmt: skip
 
 
 @compiled
-def _body(octets: NDArray[np.uint8], start: int, commas: NDArray[np.int64]) -> tuple[int, int]:
+def _body(octets: NDArray[np.uint8], start: int, commas: Ints) -> tuple[int, int]:
     """End of a sentence's body and the exclusive or of it; `commas` before and behind each field.
 
     Fields that are not there are empty ones at the end; those beyond the twelfth are not looked at.
@@ -151,7 +137,7 @@ def _body(octets: NDArray[np.uint8], start: int, commas: NDArray[np.int64]) -> t
 
 @compiled
 def _sum_state(octets: NDArray[np.uint8], end: int, found: int) -> int:
-    """State of the sum that stands at `end`; -1 for a star without two digits."""
+    """State of the sum at `end`; -1 for a star without two digits."""
     size = len(octets)
     if end >= size or octets[end] != _STAR:
         return NO_SUM
@@ -180,40 +166,24 @@ def _is_word(octet: int) -> bool:
 
 
 @compiled
-def _kind(octets: NDArray[np.uint8], at: int) -> int:  # noqa: PLR0911
-    """Code of the kind of a sentence whose dollar sign is at `at`; 0 for any other."""
-    if not (65 <= octets[at + 1] <= 90 and 65 <= octets[at + 2] <= 90):
-        return 0
-    word = (octets[at + 3] << 16) | (octets[at + 4] << 8) | octets[at + 5]
-    if word == 0x524D43:
-        return RMC
-    if word == 0x474741:
-        return GGA
-    if word == 0x474C4C:
-        return GLL
-    if word == 0x5A4441:
-        return ZDA
-    if word == 0x565447:
-        return VTG
-    if word == 0x445054:
-        return DPT
-    if word == 0x444253:
-        return DBS
-    if word == 0x444254:
-        return DBT
-    if word == 0x44424B:
-        return DBK
-    return MTW if word == 0x4D5457 else 0
+def _kind(octets: NDArray[np.uint8], at: int) -> int:
+    """Code of the kind of a sentence whose dollar sign is at `at`; -1 for any other."""
+    if 65 <= octets[at + 1] <= 90 and 65 <= octets[at + 2] <= 90:
+        word = (octets[at + 3] << 16) | (octets[at + 4] << 8) | octets[at + 5]
+        for code in range(len(_WORDS)):
+            if word == _WORDS[code]:
+                return code
+    return -1
 
 
 @compiled
 def _read(  # noqa: PLR0912, PLR0917  (one branch a kind; compiled)
     octets: NDArray[np.uint8],
     code: int,
-    commas: NDArray[np.int64],
-    numbers: NDArray[np.float64],
-    letters: NDArray[np.int64],
-    values: NDArray[np.float64],
+    commas: Ints,
+    numbers: Floats,
+    letters: Ints,
+    values: Floats,
 ) -> None:
     values[:] = np.nan
     if code == RMC:
@@ -255,11 +225,7 @@ def _read(  # noqa: PLR0912, PLR0917  (one branch a kind; compiled)
 
 @compiled
 def _split(
-    octets: NDArray[np.uint8],
-    commas: NDArray[np.int64],
-    wanted: int,
-    numbers: NDArray[np.float64],
-    letters: NDArray[np.int64],
+    octets: NDArray[np.uint8], commas: Ints, wanted: int, numbers: Floats, letters: Ints
 ) -> None:
     """Read fields as plain numbers (else NaN) where wanted, and as single characters (else 0)."""
     for field in range(_FIELDS):
@@ -357,16 +323,3 @@ def _day(year: float, month: float, day: float) -> float:
         y -= 1
         m += 12
     return float(365 * y + y // 4 - y // 100 + y // 400 + (153 * (m - 3) + 2) // 5 + d - 719469)
-
-
-def room_for(octets: NDArray[np.uint8]) -> tuple[NDArray[Any], ...]:
-    """Arrays for `scan` to fill: kind, talker, check, at, line, values."""
-    most = int(np.count_nonzero(octets == _DOLLAR))
-    return (
-        np.empty(most, np.uint8),
-        np.empty(most, np.uint16),
-        np.empty(most, np.uint8),
-        np.empty(most, np.int64),
-        np.empty(most, np.int64),
-        np.empty((most, VALUES), np.float64),
-    )

@@ -13,34 +13,35 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Ints
 from seabed.errors import TrackError
-from seabed.logs import scanning
-from seabed.logs.scanning import DBK, DBS, DBT, DPT, GGA, GLL, MTW, RMC, VTG, ZDA
-
-__all__ = ["NmeaLog", "Sentences", "looks_like_nmea", "read_sentences"]
+from seabed.logs.scanning import KINDS, NO_SUM, RIGHT_SUM, Scan, scan
 
 _LOOK: Final = re.compile(rb"(?:^|[\s\\])[$!][A-Z]{2}[A-Z]{3},", re.MULTILINE)
 _PIECE: Final = 1 << 22
 _THREADS: Final = 2
-_SECOND_BEST: Final = {RMC: (GGA, GLL), GGA: (GLL,)}
-# Values kept of each kind, by their names, in the order of `scanning`.
+_SECOND_BEST: Final = {"RMC": ("GGA", "GLL"), "GGA": ("GLL",)}
+_POSITION: Final = ("clock_s", "latitude", "longitude")
 _KEPT: Final = {
-    RMC: ("clock_s", "latitude", "longitude", "knots", "course_deg", "day"),
-    GGA: ("clock_s", "latitude", "longitude"),
-    GLL: ("clock_s", "latitude", "longitude"),
-    ZDA: ("clock_s", "day"),
-    VTG: ("", "", "", "knots", "course_deg"),
-    DPT: ("metres", "offset_m"),
-    DBS: ("metres",),
-    DBT: ("metres",),
-    DBK: ("metres",),
-    MTW: ("celsius",),
+    "RMC": (*_POSITION, "knots", "course_deg", "day"),
+    "GGA": _POSITION,
+    "GLL": _POSITION,
+    "ZDA": ("clock_s", "day"),
+    "VTG": ("", "", "", "knots", "course_deg"),
+    "DPT": ("metres", "offset_m"),
+    "DBS": ("metres",),
+    "DBT": ("metres",),
+    "DBK": ("metres",),
+    "MTW": ("celsius",),
 }
+"""Values kept of each kind, by their names, in the order of `seabed.logs.scanning`."""
+
 _SHORT: Final = frozenset({"knots", "course_deg", "day"})  # 32 bits hold them
 
 
@@ -50,72 +51,41 @@ def looks_like_nmea(head: bytes) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Sentences:
-    """Sentences of one kind, in the order of the log.
-
-    Attributes
-    ----------
-    at : ndarray of int64
-        Place in the file, bytes from its start.
-    line : ndarray of int32
-        Line in the file, from 1.
-    talker : ndarray of uint16
-        The talker's two letters, ``256 * first + second``.
-    values : dict of str to ndarray
-        ``clock_s`` since midnight, ``latitude`` and ``longitude`` in degrees, ``knots``,
-        ``course_deg``, ``day`` since 1970, ``metres``, ``offset_m``, ``celsius``: those that the
-        kind has.  NaN where blank or not readable.
-    """
-
-    at: NDArray[np.int64]
-    line: NDArray[np.int32]
-    talker: NDArray[np.uint16]
-    values: dict[str, NDArray[Any]]
-
-    def __len__(self) -> int:
-        return len(self.at)
-
-    def taken(self, rows: NDArray[Any]) -> Sentences:
-        """Give some of them, by a mask or by indices."""
-        values = {name: column[rows] for name, column in self.values.items()}
-        return Sentences(self.at[rows], self.line[rows], self.talker[rows], values)
-
-
-@dataclass(frozen=True, slots=True)
 class NmeaLog:
     """All that was read of a log.
 
     Attributes
     ----------
-    kinds : dict of int to Sentences
-        By the codes of `seabed.logs.scanning`; every kind is there, if without sentences.
+    kinds : dict of str to DataFrame
+        The sentences of each kind, in the order of the log: ``at``, bytes from the start of the
+        file; ``line``, from 1; ``talker``, its letters as ``256 * first + second``; and its values,
+        NaN where blank or not readable: ``clock_s`` since midnight, ``latitude`` and ``longitude``
+        in degrees, ``knots``, ``course_deg``, ``day`` since 1970, ``metres``, ``offset_m``,
+        ``celsius``.  Every kind is there, if without rows.
     started : int
         How many sentences of these kinds begin in the file.
     damaged : int
         How many of them were cut off, had a wrong sum, or none where others have one.
     summed : bool
         Whether the log has checksums.
-    lines : int
-        Line ends.
     """
 
-    kinds: dict[int, Sentences]
+    kinds: dict[str, pd.DataFrame]
     started: int
     damaged: int
     summed: bool
-    lines: int
 
     def notes(self, file: str) -> list[str]:
         """Say what was left out, in plain sentences."""
-        told = []
+        notes = []
         if self.started > self.damaged and not self.summed:
-            told.append(f"{file}: its sentences have no checksums; they were taken as they are")
+            notes.append(f"{file}: its sentences have no checksums; they were taken as they are")
         if self.damaged:
-            told.append(
+            notes.append(
                 f"{file}: {self.damaged} of {self.started} sentences were damaged or cut off; "
                 "left out"
             )
-        return told
+        return notes
 
 
 def read_sentences(
@@ -124,28 +94,14 @@ def read_sentences(
     """Read the sentences of a log, holding little more than what is kept of them.
 
     Where a log has RMC, its GGA and GLL are not kept, and where it has GGA, its GLL are not.
-
-    Parameters
-    ----------
-    path : str or Path
-    progress : callable, optional
-        Called with bytes read and bytes in all.
-
-    Returns
-    -------
-    NmeaLog
-
-    Raises
-    ------
-    TrackError
-        If the file can't be read.
+    `progress` is called with bytes read and bytes in all.
     """
     gathered = _Gathered()
     try:
         size = Path(path).stat().st_size
         with ThreadPoolExecutor(_THREADS) as pool:
-            for octets, start, found in _ahead(pool, _pieces(Path(path))):
-                gathered.add(found.result(), start)
+            for octets, start, scanned in _ahead(pool, _pieces(Path(path))):
+                gathered.add(scanned.result(), start)
                 if progress is not None:
                     progress(start + len(octets), size)
     except OSError as error:
@@ -156,35 +112,14 @@ def read_sentences(
 
 def _ahead(
     pool: ThreadPoolExecutor, pieces: Iterator[tuple[NDArray[np.uint8], int]]
-) -> Iterator[tuple[NDArray[np.uint8], int, Future[_Found]]]:
+) -> Iterator[tuple[NDArray[np.uint8], int, Future[Scan]]]:
     """Scan pieces in threads, a few ahead of the one that is asked for."""
-    waiting: deque[tuple[NDArray[np.uint8], int, Future[_Found]]] = deque()
+    waiting: deque[tuple[NDArray[np.uint8], int, Future[Scan]]] = deque()
     for octets, start in pieces:
-        waiting.append((octets, start, pool.submit(_scanned, octets)))
+        waiting.append((octets, start, pool.submit(scan, octets)))
         if len(waiting) > _THREADS:
             yield waiting.popleft()
     yield from waiting
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """What `scanning.scan` finds in a piece."""
-
-    kind: NDArray[np.uint8]
-    talker: NDArray[np.uint16]
-    check: NDArray[np.uint8]
-    at: NDArray[np.int64]
-    line: NDArray[np.int64]
-    values: NDArray[np.float64]
-    started: int
-    lines: int
-
-
-def _scanned(octets: NDArray[np.uint8]) -> _Found:
-    room = scanning.room_for(octets)
-    count, started, lines = scanning.scan(octets, *room)
-    kind, talker, check, at, line, values = (part[:count] for part in room)
-    return _Found(kind, talker, check, at, line, values, started, lines)
 
 
 def _pieces(path: Path) -> Iterator[tuple[NDArray[np.uint8], int]]:
@@ -203,69 +138,54 @@ def _pieces(path: Path) -> Iterator[tuple[NDArray[np.uint8], int]]:
 
 @dataclass(slots=True)
 class _Gathered:
-    """Columns of each kind, piece by piece; those without a sum apart until it is known."""
+    """Sentences of each kind, piece by piece; those without a sum apart until it is known."""
 
-    parts: dict[tuple[int, bool], list[Sentences]] = field(default_factory=dict)
+    parts: dict[tuple[str, int], list[pd.DataFrame]] = field(default_factory=dict)
     started: int = 0
-    summed: int = 0
+    summed: bool = False
     forgotten: int = 0
     lines: int = 0
 
-    def add(self, found: _Found, start: int) -> None:
-        """Take in one piece."""
-        kind, check, values = found.kind, found.check, found.values
-        self.summed += int(np.count_nonzero(check != scanning.NO_SUM))
-        for code, names in _KEPT.items():
-            for state in (scanning.RIGHT_SUM, scanning.NO_SUM):
-                rows = np.flatnonzero((kind == code) & (check == state))
-                if len(rows) and not (state == scanning.NO_SUM and self.summed):
-                    self.parts.setdefault((code, state == scanning.RIGHT_SUM), []).append(
-                        Sentences(
-                            found.at[rows] + start,
-                            (found.line[rows] + self.lines + 1).astype(np.int32),
-                            found.talker[rows],
-                            {
-                                name: values[rows, i].astype(
-                                    np.float32 if name in _SHORT else np.float64
-                                )
-                                for i, name in enumerate(names)
-                                if name
-                            },
-                        )
-                    )
+    def add(self, scanned: Scan, start: int) -> None:
+        """Take in one piece, which begins at the byte `start`."""
+        self.summed |= bool((scanned.check != NO_SUM).any())
+        for code, kind in enumerate(KINDS):
+            for state in (RIGHT_SUM,) if self.summed else (RIGHT_SUM, NO_SUM):
+                rows = np.flatnonzero((scanned.kind == code) & (scanned.check == state))
+                if len(rows):
+                    part = _sentences(scanned, rows, kind, start, self.lines)
+                    self.parts.setdefault((kind, state), []).append(part)
         for best, others in _SECOND_BEST.items():
-            if (best, True) in self.parts:
+            if (best, RIGHT_SUM) in self.parts:
                 for other in others:
-                    self._forget(other)
-        self.started += found.started
-        self.lines += found.lines
-
-    def _forget(self, kind: int) -> None:
-        """Keep the count of a kind that is not wanted, and nothing else."""
-        for part in self.parts.get((kind, True), []):
-            self.forgotten += len(part)
-        self.parts.pop((kind, True), None)
+                    self.forgotten += sum(map(len, self.parts.pop((other, RIGHT_SUM), [])))
+        self.started += scanned.started
+        self.lines += scanned.lines
 
     def log(self) -> NmeaLog:
         """Join the pieces."""
-        summed = self.summed > 0
-        kinds = {code: _joined(self.parts.pop((code, summed), []), code) for code in _KEPT}
-        kept = sum(len(sentences) for sentences in kinds.values()) + self.forgotten
-        return NmeaLog(kinds, self.started, self.started - kept, summed, self.lines)
+        state = RIGHT_SUM if self.summed else NO_SUM
+        kinds = {}
+        for kind in KINDS:
+            parts = self.parts.pop((kind, state), [])
+            kinds[kind] = pd.concat(parts, ignore_index=True) if parts else _none(kind)
+        kept = sum(map(len, kinds.values())) + self.forgotten
+        return NmeaLog(kinds, self.started, self.started - kept, self.summed)
 
 
-def _joined(parts: list[Sentences], code: int) -> Sentences:
-    if not parts:
-        none = {
-            name: np.empty(0, np.float32 if name in _SHORT else np.float64)
-            for name in _KEPT[code]
-            if name
-        }
-        return Sentences(np.empty(0, np.int64), np.empty(0, np.int32), np.empty(0, np.uint16), none)
-    names = list(parts[0].values)
-    return Sentences(
-        np.concatenate([part.at for part in parts]),
-        np.concatenate([part.line for part in parts]),
-        np.concatenate([part.talker for part in parts]),
-        {name: np.concatenate([part.values[name] for part in parts]) for name in names},
+def _sentences(scanned: Scan, rows: Ints, kind: str, start: int, lines: int) -> pd.DataFrame:
+    """Give some sentences of a piece that begins at the byte `start`, behind so many lines."""
+    values = {
+        name: scanned.values[rows, i].astype(np.float32 if name in _SHORT else np.float64)
+        for i, name in enumerate(_KEPT[kind])
+        if name
+    }
+    line = (scanned.line[rows] + lines + 1).astype(np.int32)
+    return pd.DataFrame(
+        {"at": scanned.at[rows] + start, "line": line, "talker": scanned.talker[rows], **values},
+        copy=False,
     )
+
+
+def _none(kind: str) -> pd.DataFrame:
+    return _sentences(scan(np.frombuffer(b"\n", np.uint8)), np.empty(0, np.int64), kind, 0, 0)

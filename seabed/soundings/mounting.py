@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+
+from seabed.array_types import Floats
 
 __all__ = ["KEEL", "SURFACE", "TRANSDUCER", "Mounting"]
 
 TRANSDUCER, SURFACE, KEEL = "transducer", "surface", "keel"
 
-Floats = NDArray[np.float64]
 
 _UNKNOWN: Final = (
     "{}: how deep the transducer lies is neither said nor logged; depths were taken as from the "
@@ -44,15 +44,9 @@ class Mounting:
     ) -> tuple[Floats, list[str]]:
         """Give what to add to each depth, metres, and what had to be guessed.
 
-        Parameters
-        ----------
-        logged_offset : ndarray of float64, shape (n,)
-            Offset that a DPT sentence gives: positive from the transducer up to the waterline,
-            negative down to the keel; NaN where none is given.
-        said_from : str
-            What the kind of log says that depths are measured from.
-        file : str
-            For the notes.
+        `logged_offset` is what DPT sentences give: positive from the transducer up to the
+        waterline, negative down to the keel, NaN where none is; `said_from` is what the kind of
+        log measures from.
         """
         measured_from = self.measured_from or said_from
         if measured_from == SURFACE:

@@ -14,6 +14,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
+
 __all__ = ["ORDERS", "ORDER_1A", "Order"]
 
 
@@ -32,7 +34,7 @@ class Order:
     a_m: float
     b: float
 
-    def uncertainty_m(self, depth_m: NDArray[Any] | float) -> NDArray[np.float64]:
+    def uncertainty_m(self, depth_m: NDArray[Any] | float) -> Floats:
         """Greatest total vertical uncertainty at 95 %, metres; NaN at NaN depths."""
         return np.hypot(self.a_m, self.b * np.asarray(depth_m, np.float64))
 

@@ -11,8 +11,9 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from seabed.array_types import Floats
 from seabed.soundings.seconds import seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
 
@@ -22,8 +23,6 @@ Heights = Callable[[pd.DatetimeIndex], ArrayLike]
 """From UTC times, none of them NaT, to heights over the datum in metres; NaN where not known."""
 
 _STEP_S: Final = 30.0
-
-Floats = NDArray[np.float64]
 
 
 def reduced(soundings: pd.DataFrame, heights: Heights | ArrayLike | None) -> pd.DataFrame:
@@ -64,15 +63,10 @@ def reduced(soundings: pd.DataFrame, heights: Heights | ArrayLike | None) -> pd.
 
 
 def tide_heights(times: pd.Series | pd.DatetimeIndex, heights: Heights) -> Floats:
-    """Heights at many times: asked for every 30 s of the water and taken straight between.
+    """Heights at many times: read every 30 s of the water, straight between; NaN if not known.
 
     A tide of 4 m range and a period of 6.2 h, the quickest of the larger ones, bends by
     0.02 mm from its chord over 30 s.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        Metres; NaN where the time or the height is not known.
     """
     at = seconds_of(times) / _STEP_S
     found = np.full(len(at), np.nan)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+
+from seabed.array_types import Floats
 
 __all__ = ["even_seconds", "seconds_of"]
-
-Floats = NDArray[np.float64]
 
 
 def seconds_of(times: pd.Series | pd.DatetimeIndex) -> Floats:

@@ -19,22 +19,11 @@ _SLACK_M: Final = 30.0
 
 
 def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDArray[np.int32]:
-    """Give each sounding the number of its unbroken run.
+    """Give each sounding, in the order of the logs, the number of its unbroken run, from 0.
 
     A run ends with its file, before a gap in time longer than `longest_gap_s` or a step back, at a
     step of the position that no small boat makes (30 m and 30 m/s beyond it), and where the
     position is lost or found again.
-
-    Parameters
-    ----------
-    soundings : DataFrame
-        In the order of the logs.
-    longest_gap_s : float
-
-    Returns
-    -------
-    ndarray of int32, shape (n,)
-        From 0, rising.
     """
     count = len(soundings)
     if not count:
@@ -51,7 +40,7 @@ def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDA
 
 
 def centre_of(soundings: pd.DataFrame) -> tuple[float, float]:
-    """Give a longitude and latitude amid the soundings; (0, 0) if none has a position."""
+    """Give a longitude and latitude in the middle of the soundings; (0, 0) without positions."""
     known = np.flatnonzero(np.isfinite(soundings["longitude"].to_numpy()))
     if not len(known):
         return 0.0, 0.0

@@ -8,10 +8,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.units import half_turned
-
-__all__ = ["LineCrossings", "find_crossings"]
 
 STEP_M: Final = 3.0
 """Steps of a line shorter than this are joined, so that a boat lying still crosses nothing."""
@@ -19,30 +18,16 @@ STEP_M: Final = 3.0
 _ROW: Final = 1 << 31
 _MOST_CELLS: Final = 64  # that one step may touch: longer ones are no sailing
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True, slots=True)
 class LineCrossings:
-    """Places where two steps of lines cross, arrays of one value a crossing.
+    """Places where two steps of lines cross, arrays of one value a crossing."""
 
-    Attributes
-    ----------
-    first, second : ndarray of float64
-        Where along the lines: the row of the sounding before, and the share of the way to the
-        next; `first` is the lesser.
-    east, north : ndarray of float64
-        Metres.
-    angle_deg : ndarray of float64
-        Between the two directions, 0 to 180.
-    """
-
-    first: Floats
+    first: Floats  # the row of the sounding before, and the share of the way to the next
     second: Floats
-    east: Floats
+    east: Floats  # metres
     north: Floats
-    angle_deg: Floats
+    angle_deg: Floats  # between the two directions, 0 to 180
 
     def __len__(self) -> int:
         return len(self.first)
@@ -57,24 +42,11 @@ def find_crossings(
     apart_s: float = 120.0,
     step_m: float = STEP_M,
 ) -> LineCrossings:
-    """Find where lines cross each other and themselves.
+    """Find where lines, in one piece each, cross each other and themselves.
 
-    Parameters
-    ----------
-    east, north : ndarray, shape (n,)
-        Metres; rows with NaN belong to no line.
-    line : ndarray of int, shape (n,)
-        In one piece each.
-    seconds : ndarray, shape (n,)
-        A line crosses itself only where it comes back after `apart_s`.
-    step_m : float
-        Steps are joined up to this length; crossings are found on what that leaves.
-
-    Returns
-    -------
-    LineCrossings
-        In the order of `first`, then `second`.  Lines that only touch at an end cross there once
-        or not at all.
+    In the order of `first`, then `second`.  Steps are joined up to `step_m`; a line crosses itself
+    only where it comes back after `apart_s`.  Lines that only touch at an end cross there once or
+    not at all.
     """
     ends = _vertices(east, north, line, step_m)
     joined = line[ends[1:]] == line[ends[:-1]]

@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled, inlined
 from seabed.robust import half_square
 from seabed.soundings.checks._tracks import Track
 from seabed.soundings.surface.roughness import matern
-
-__all__ = ["FEWEST_PIECES", "DepthsAt", "LineCovariance", "bottom_along", "likelihoods"]
 
 FEWEST_PIECES: Final = 12
 """Of a window, to tell anything."""
@@ -26,11 +24,8 @@ _TIDE_M: Final = 0.2  # how far a table may be off, one standard deviation (comm
 _VAGUE_M2: Final = 100.0  # variance of a window's own level
 _THREADS: Final = 2
 
-DepthsAt = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
+DepthsAt = Callable[[Floats, Floats], Floats]
 """From places, metres east and north or degrees, to depths; NaN where there is none."""
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +93,7 @@ def likelihoods(  # noqa: PLR0917
 
 @compiled
 def _likely(  # noqa: PLR0917  (compiled functions take no keywords)
-    east: Floats,
-    north: Floats,
-    depth: Floats,
-    outing: Ints,
-    variances: Floats,
-    noise: float,
+    east: Floats, north: Floats, depth: Floats, outing: Ints, variances: Floats, noise: float
 ) -> Floats:
     """Log likelihood of a window under each lag; arrays of shape (lags, pieces).
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.soundings.seconds import seconds_of
@@ -19,9 +20,6 @@ __all__ = ["Track", "pieces_of", "track_of", "without_lag"]
 
 _MOST: Final = 1_000_000
 _PIECE_M: Final = 8.0
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

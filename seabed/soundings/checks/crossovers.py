@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.notebook import NotebookTable
 from seabed.robust import robust_sigma
@@ -47,7 +48,6 @@ _REACH_S: Final = 10.0
 _RATE_ROWS: Final = 60
 _LEAST_ANGLE: Final = 10.0
 
-Floats = NDArray[np.float64]
 Lines = NDArray[np.int32]
 
 
@@ -210,7 +210,7 @@ def _at(
     }
 
 
-def _rate(row: NDArray[np.int64], seconds: Floats, height: NDArray[Any], line: Lines) -> Floats:
+def _rate(row: Ints, seconds: Floats, height: NDArray[Any], line: Lines) -> Floats:
     """Rate at which the tide rose at rows, from heights of their line some way before and after."""
     before = np.maximum(row - _RATE_ROWS, np.searchsorted(line, line[row]))
     after = np.minimum(row + _RATE_ROWS, np.searchsorted(line, line[row], side="right") - 1)

@@ -18,8 +18,8 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import sinusoidal_degrees
 from seabed.notebook import NotebookTable
 from seabed.soundings.checks._likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
@@ -39,9 +39,6 @@ _FEWEST_WINDOWS: Final = 4
 _BEYOND: Final = 40  # pieces: at 30 m/s the boat passes 34 in 9 s
 _TOLD_S: Final = 0.5
 _GROUPS: Final = 20
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

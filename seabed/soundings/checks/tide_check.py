@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
 from seabed.soundings.checks.crossovers import CROSSOVERS
@@ -32,8 +33,6 @@ _SURE: Final = 3.0
 _MATTERS_M: Final = 0.1
 _PIECE_S: Final = 300.0
 _FEWEST_OUTINGS: Final = 3
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,33 +10,19 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.robust import TO_SIGMA
-
-__all__ = ["line_level", "running_median", "second_difference"]
-
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 _THREADS: Final = 2
 _FEW: Final = 100_000  # not worth a thread
 
 
 def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: int) -> Floats:
-    """Median of the used soundings of the same line nearest in order.
+    """Median of the used soundings of the same line nearest in order, fewer near its ends.
 
-    Parameters
-    ----------
-    depth, line, use : ndarray, shape (n,)
-        Lines in one piece each.
-    window : int
-        Odd; how many; fewer near the ends of a line.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        At soundings that are not used that of the used one before (else after); NaN in lines
-        without any.
+    `window` is how many, odd; lines are in one piece each.  At soundings that are not used that of
+    the used one before (else after); NaN in lines without any.
     """
     rows = np.flatnonzero(use)
     found = np.full(len(depth), np.nan)
@@ -49,19 +35,6 @@ def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: in
     return found
 
 
-def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
-    """Depth less the mean of the used soundings before and after it in its line.
-
-    Of white noise of standard deviation s it has s times the root of 1.5.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        NaN at the ends of lines and at soundings that are not used.
-    """
-    return _second_differences(depth, line, use)
-
-
 def line_level(
     seconds: Floats,
     depth: Floats,
@@ -71,21 +44,11 @@ def line_level(
     *,
     neighbours: int,
 ) -> tuple[Floats, Floats]:
-    """Straight line in time through the nearest used soundings, by repeated medians, where asked.
+    """Straight line in time through the nearest used soundings, and their scale about it.
 
-    Parameters
-    ----------
-    seconds, depth, line, use : ndarray, shape (n,)
-    asked : ndarray of int, shape (m,)
-        At which soundings.
-    neighbours : int
-        How many used soundings of the same line on each side; the sounding itself has no say.
-
-    Returns
-    -------
-    level, scale : ndarray of float64, shape (m,)
-        The line at each, and 1.4826 times the median of what the neighbours are off it; NaN where
-        the line has fewer than four others.
+    By repeated medians, at `asked` soundings, from `neighbours` used ones of the same line on each
+    side, without the sounding itself.  The scale is 1.4826 times the median of what they are off
+    it.  NaN where the line has fewer than four others.
     """
     rows = np.flatnonzero(use)
     used = seconds[rows], depth[rows], line[rows], rows
@@ -143,7 +106,11 @@ def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
 
 
 @compiled
-def _second_differences(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
+def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
+    """Depth less the mean of the used soundings before and after it in its line, else NaN.
+
+    Of white noise of standard deviation s it has s times the root of 1.5.
+    """
     found = np.full(len(depth), np.nan)
     before, middle = -1, -1  # the last two of the line that are used
     for i in range(len(depth)):
@@ -173,9 +140,9 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
     seconds: Floats,
     depth: Floats,
     line: NDArray[np.int32],
-    rows: NDArray[np.int64],
-    asked: NDArray[np.int64],
-    place: NDArray[np.int64],
+    rows: Ints,
+    asked: Ints,
+    place: Ints,
     when: Floats,
     of: NDArray[np.int32],
     half: int,

@@ -6,12 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import nnls
 
+from seabed.array_types import Floats, Ints
 from seabed.robust import TO_SIGMA
-
-__all__ = ["Noise", "fit_noise"]
 
 _LEAST_M: Final = 0.03
 _TO_SIGMA: Final = TO_SIGMA / np.sqrt(1.5)  # of the median of absolute second differences
@@ -20,8 +18,6 @@ _FEWEST: Final = 30
 _DEPTH_CLASSES: Final = 8
 _MOST: Final = 300_000
 """Of more differences every n-th tells: medians of so many are sure to a hundredth."""
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +37,14 @@ class Noise:
     metres: float
     share: float
     factors: Floats
-    counts: NDArray[np.int64]
+    counts: Ints
 
     def sigma_m(self, depth: Floats, speed: Floats) -> Floats:
         """Give it at depths and speeds, metres; the factor is 1 at unknown speeds."""
         factor = np.append(self.factors, 1.0)[self.speed_class(speed)]
         return np.asarray(factor * (self.metres + self.share * np.abs(depth)))
 
-    def speed_class(self, speed: Floats) -> NDArray[np.int64]:
+    def speed_class(self, speed: Floats) -> Ints:
         """Class of each speed, 0 the slowest; 11 where it is not known."""
         known = np.isfinite(speed)
         return np.where(
@@ -66,21 +62,11 @@ class Noise:
 
 
 def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
-    """Fit the noise to second differences along lines.
+    """Fit the noise to second differences along lines (NaN is passed over); at least 0.03 m.
 
-    Parameters
-    ----------
-    difference : ndarray of float64, shape (n,)
-        From `seabed.soundings.flags._filtering.second_difference`; NaN is passed over.
-    depth, speed : ndarray of float64, shape (n,)
-        Metres; metres a second, NaN if not known.
-
-    Returns
-    -------
-    Noise
-        At least 0.03 m.  Medians of eight classes of depth, a straight line through them with
-        neither term below zero; then the factor of each class of speed with at least 30
-        soundings, from its median; of a class with fewer that of the class below.
+    Medians of eight classes of depth, a straight line through them with neither term below zero;
+    then the factor of each class of speed with at least 30 soundings, from its median; of a class
+    with fewer that of the class below.
     """
     rows = np.flatnonzero(np.isfinite(difference) & np.isfinite(depth))
     blank = Noise(_LEAST_M, 0.0, np.ones(len(_EDGES_MPS) + 1), np.zeros(len(_EDGES_MPS) + 1, int))

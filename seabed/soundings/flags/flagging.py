@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.geodesy import sinusoidal_metres
 from seabed.notebook import NotebookTable
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
@@ -57,9 +58,6 @@ _TURNS: Final = 4
 _NEIGHBOURS: Final = 7
 _LEAST_REPEATS: Final = 6
 _GONE_M: Final = 15.0
-
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +154,7 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
     return np.asarray(long & (_gone_m(soundings, run) >= _GONE_M)) if long.any() else long
 
 
-def _gone_m(soundings: pd.DataFrame, run: NDArray[np.int64]) -> Floats:
+def _gone_m(soundings: pd.DataFrame, run: Ints) -> Floats:
     """How far the boat went from the first to the last sounding of each one's run, metres."""
     east, north = sinusoidal_metres(
         soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),

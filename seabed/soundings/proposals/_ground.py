@@ -8,13 +8,11 @@ from typing import Final
 import numpy as np
 import shapely
 import xarray as xr
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.soundings.surface.lattice import CellLattice, in_squares, lattice_of
 from seabed.soundings.surface.roughness import matern
-
-__all__ = ["Line", "SurveyGround", "away_from", "ground_of"]
 
 SIDE: Final = 240
 """Cells along the longer side of the ground, on which lines are tried."""
@@ -41,8 +39,8 @@ class SurveyGround:
     """Coarse cells: variance that counts, where a boat may go, and what a line does."""
 
     lattice: CellLattice
-    variance: NDArray[np.float64]
-    open_water: NDArray[np.bool_]
+    variance: Floats
+    open_water: Mask
     width_m: float
     height_m: float
     correlation_m: float
@@ -60,13 +58,11 @@ class SurveyGround:
         rows, columns = self.variance.shape
         return columns * self.width_m / 2, rows * self.height_m / 2
 
-    def left(
-        self, away_m: NDArray[np.float64], variance: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def left(self, away_m: Floats, variance: Floats) -> Floats:
         """Share of a variance that is left so far from a line."""
         with np.errstate(invalid="ignore", divide="ignore"):
             trust = np.where(variance > 0, variance / (variance + self.noise), 0.0)
-        share: NDArray[np.float64] = 1.0 - matern(away_m / self.correlation_m) ** 2 * trust
+        share: Floats = 1.0 - matern(away_m / self.correlation_m) ** 2 * trust
         return share
 
 
@@ -118,7 +114,7 @@ def _steps(lattice: CellLattice) -> tuple[int, int]:
     return max(1, round(side / lattice.height_m)), max(1, round(side / lattice.width_m))
 
 
-def away_from(ground: SurveyGround, line: Line) -> NDArray[np.float64]:
+def away_from(ground: SurveyGround, line: Line) -> Floats:
     """Distance of every coarse cell from a line, metres."""
     rows, columns = ground.variance.shape
     south, east = np.meshgrid(
@@ -126,5 +122,5 @@ def away_from(ground: SurveyGround, line: Line) -> NDArray[np.float64]:
         (np.arange(columns) + 0.5) * ground.width_m,
         indexing="ij",
     )
-    away: NDArray[np.float64] = shapely.distance(shapely.points(east, south), line.drawn)
+    away: Floats = shapely.distance(shapely.points(east, south), line.drawn)
     return away

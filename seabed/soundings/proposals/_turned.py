@@ -5,14 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import convolve1d, map_coordinates
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.soundings.proposals._ground import Line, SurveyGround
 from seabed.soundings.surface.roughness import matern
-
-__all__ = ["WORTH", "TurnedGround"]
 
 REACH: Final = 2.0
 """Correlation lengths within which a line tells anything."""
@@ -28,16 +26,16 @@ class TurnedGround:
     def __init__(
         self,
         ground: SurveyGround,
-        variance: NDArray[np.float64],
-        water: NDArray[np.bool_],
-        frame: tuple[float, NDArray[np.float64], NDArray[np.float64]],
+        variance: Floats,
+        water: Mask,
+        frame: tuple[float, Floats, Floats],
     ) -> None:
         self.ground, self.variance, self.water = ground, variance, water
         self.angle, self.along, self.across = frame
         self.taken: list[float] = []
 
     @classmethod
-    def of(cls, ground: SurveyGround, variance: NDArray[np.float64], angle: float) -> TurnedGround:
+    def of(cls, ground: SurveyGround, variance: Floats, angle: float) -> TurnedGround:
         """Turn the ground; `angle` is the bearing of the lines, radians."""
         cell = ground.cell_m
         half = np.ceil(np.hypot(*ground.middle) / cell) * cell
@@ -53,13 +51,13 @@ class TurnedGround:
             (angle, axis, axis),
         )
 
-    def gains(self) -> NDArray[np.float64]:
+    def gains(self) -> Floats:
         """Variance cut a step of a line, by place along and across."""
         ground = self.ground
         reach = int(REACH * ground.correlation_m / ground.cell_m)
         alike = matern(np.abs(np.arange(-reach, reach + 1)) * ground.cell_m / ground.correlation_m)
         cut = np.nan_to_num(self.variance**2 / (self.variance + ground.noise))
-        total: NDArray[np.float64] = convolve1d(cut, alike**2, axis=1, mode="constant")
+        total: Floats = convolve1d(cut, alike**2, axis=1, mode="constant")
         return total
 
     def best(self, length_m: float, least: float) -> tuple[int, int, int, float] | None:
@@ -86,12 +84,12 @@ class TurnedGround:
             return None
         return column, top, bottom, total
 
-    def transit(self) -> NDArray[np.float64]:
+    def transit(self) -> Floats:
         """Way from the nearest line taken to each column, metres; the spacing before the first."""
         if not self.taken:
             return np.full(len(self.across), self.ground.spacing_m)
         away = np.abs(self.across[:, None] - np.array(self.taken)).min(axis=1)
-        transit: NDArray[np.float64] = np.maximum(away, self.ground.spacing_m)
+        transit: Floats = np.maximum(away, self.ground.spacing_m)
         return transit
 
     def take(self, column: int, first: int, last: int) -> None:
@@ -107,10 +105,7 @@ class TurnedGround:
     def line(self, column: int, first: int, last: int, gain: float, kind: str) -> Line:
         """Turn a piece of a column back to a line of the ground."""
         east, south = _placed(
-            self.along[[first, last]],
-            self.across[[column, column]],
-            self.angle,
-            self.ground.middle,
+            self.along[[first, last]], self.across[[column, column]], self.angle, self.ground.middle
         )
         share = gain / float(self.ground.variance.sum())
         ends = list(zip(east.tolist(), south.tolist(), strict=True))
@@ -118,23 +113,18 @@ class TurnedGround:
 
 
 def _placed(
-    along: NDArray[np.float64],
-    across: NDArray[np.float64],
-    angle: float,
-    middle: tuple[float, float],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    along: Floats, across: Floats, angle: float, middle: tuple[float, float]
+) -> tuple[Floats, Floats]:
     """Metres east and south; `angle` is the bearing of the lines."""
     sine, cosine = np.sin(angle), np.cos(angle)
     return middle[0] + along * sine + across * cosine, middle[1] - along * cosine + across * sine
 
 
 @compiled
-def _best_pieces(
-    worth: NDArray[np.float64], most: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+def _best_pieces(worth: Floats, most: int) -> tuple[Ints, Ints, Floats]:
     """First and last row, and sum, of each column's run with the greatest sum (Kadane's way).
 
-    A run longer than `most` steps begins anew.
+    A run longer than `most` steps begins again.
     """
     rows, columns = worth.shape
     running, begun = np.full(columns, -np.inf), np.zeros(columns, np.int64)

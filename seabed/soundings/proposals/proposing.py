@@ -10,8 +10,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 import xarray as xr
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid.arrays import as_grid
@@ -127,9 +127,7 @@ def lines_to_sound(
     return _table(ground, [*main, *cross])
 
 
-def _parallel(
-    ground: SurveyGround, variance: NDArray[np.float64], angle: float, length_m: float
-) -> list[Line]:
+def _parallel(ground: SurveyGround, variance: Floats, angle: float, length_m: float) -> list[Line]:
     """Choose lines of one direction, the one that gains most a metre first."""
     turned = TurnedGround.of(ground, variance, angle)
     lines: list[Line] = []

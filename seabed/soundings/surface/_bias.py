@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.robust import huber_fit, robust_sigma
-
-__all__ = ["Misfit", "fit_misfit"]
 
 PATCH: Final = 16
 """Differences within so many cells tell much the same."""
@@ -18,44 +16,20 @@ PATCH: Final = 16
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """A constant or a plane through differences.
+    """A constant or a plane through differences."""
 
-    Attributes
-    ----------
-    at_middle : float
-        Its value in the middle of the cells it was fitted to.
-    sigma : float
-        One standard deviation of that: from the scatter of patches of 16 x 16 cells.
-    values : ndarray of float64, shape (rows, columns)
-        Its value in every cell.
-    spread : float
-        Robust standard deviation of the differences about it.
-    """
-
-    at_middle: float
-    sigma: float
-    values: NDArray[np.float64]
-    spread: float
+    at_middle: float  # its value in the middle of the cells it was fitted to
+    sigma: float  # one standard deviation of that, by the scatter of patches of 16 x 16 cells
+    values: Floats  # its value in every cell
+    spread: float  # robust standard deviation of the differences about it
 
 
-def fit_misfit(
-    difference: NDArray[np.float64], sigma: NDArray[np.float64], *, plane: bool = False
-) -> Misfit:
-    """Fit a constant, or a plane, to differences by Huber's weights.
-
-    Parameters
-    ----------
-    difference : ndarray of float64, shape (rows, columns)
-        NaN where there is none; at least one is not.
-    sigma : ndarray of float64, same shape
-        One standard deviation of each.
-    plane : bool
-        Whether it may tilt.
-    """
+def fit_misfit(difference: Floats, sigma: Floats, *, plane: bool = False) -> Misfit:
+    """Fit a constant, or a plane, to differences (NaN where there is none) by Huber's weights."""
     row, column = np.nonzero(np.isfinite(difference))
     values, deviation = difference[row, column], sigma[row, column]
     middle, width = (row.mean(), column.mean()), max(np.ptp(row), np.ptp(column), 1)
-    design: list[NDArray[np.float64]] = [np.ones(len(values))]
+    design: list[Floats] = [np.ones(len(values))]
     if plane:
         design += [(row - middle[0]) / width, (column - middle[1]) / width]
     start = np.array([np.median(values), *(0.0 for _ in design[1:])])
@@ -69,9 +43,7 @@ def fit_misfit(
     return Misfit(float(found[0]), _of_patches(row, column, rest, spread), fitted, spread)
 
 
-def _of_patches(
-    row: NDArray[np.int64], column: NDArray[np.int64], rest: NDArray[np.float64], spread: float
-) -> float:
+def _of_patches(row: Ints, column: Ints, rest: Floats, spread: float) -> float:
     patch = (row // PATCH) * (column.max() // PATCH + 1) + column // PATCH
     _, number = np.unique(patch, return_inverse=True)
     means = np.bincount(number, rest) / np.bincount(number)

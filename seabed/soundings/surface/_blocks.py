@@ -6,12 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.robust import TO_SIGMA
-
-__all__ = ["BlockDepths", "by_cell_and_outing", "combined", "noise_factor"]
 
 DECORRELATION_S: Final = 1.0
 """Soundings nearer in time than this count as one: sounders smooth over about a second (common
@@ -25,58 +23,26 @@ MOST_INSERTED: Final = 32
 
 @dataclass(frozen=True, slots=True)
 class BlockDepths:
-    """Depths of blocks of soundings, one a row.
+    """Depths of blocks of soundings, one a row."""
 
-    Attributes
-    ----------
-    cell : ndarray of int64
-        Flat index of the cell, rising.
-    outing : ndarray of int64
-        Number of the outing; -1 where several were combined.
-    x, y : ndarray of float64
-        Mean position, metres east and south of the lattice's north-west corner.
-    depth : ndarray of float64
-        Metres, positive down.
-    sigma : ndarray of float64
-        One standard deviation of what is random in it, metres.
-    common : ndarray of float64
-        One standard deviation of what it shares with its neighbours (tide, offset), metres.
-    count : ndarray of int64
-        Soundings in the block, those left out of its depth among them.
-    """
-
-    cell: NDArray[np.int64]
-    outing: NDArray[np.int64]
-    x: NDArray[np.float64]
-    y: NDArray[np.float64]
-    depth: NDArray[np.float64]
-    sigma: NDArray[np.float64]
-    common: NDArray[np.float64]
-    count: NDArray[np.int64]
+    cell: Ints  # flat index of the cell, rising
+    outing: Ints  # its number; -1 where several were combined
+    x: Floats  # mean position, metres east and south of the lattice's north-west corner
+    y: Floats
+    depth: Floats  # metres
+    sigma: Floats  # one standard deviation of what is random in it, metres
+    common: Floats  # that of what it shares with its neighbours: tide, offset
+    count: Ints  # soundings in the block, those left out of its depth among them
 
     def __len__(self) -> int:
         return len(self.cell)
 
 
-def noise_factor(
-    depth: NDArray[np.float64], sigma: NDArray[np.float64], line: NDArray[np.int64]
-) -> float:
-    """By how much soundings scatter more than their standard deviations say, 1 to 3.
+def noise_factor(depth: Floats, sigma: Floats, line: Ints) -> float:
+    """By how much soundings scatter more than their deviations, 1 to 3; 1 with too few.
 
-    Told from third differences along each line, which no slope or curve of the bottom moves, by
-    their median absolute value, which no spike moves.
-
-    Parameters
-    ----------
-    depth, sigma : ndarray of float64, shape (n,)
-        Metres, in the order they were sounded.
-    line : ndarray of int64, shape (n,)
-        Number of the unbroken run.
-
-    Returns
-    -------
-    float
-        1 where there are fewer than 20 differences to tell it from.
+    From third differences along lines, which no slope or curve of the bottom moves, by their median
+    absolute value, which no spike moves.
     """
     if len(depth) < 4:
         return 1.0
@@ -89,33 +55,15 @@ def noise_factor(
 
 
 def by_cell_and_outing(
-    *,
-    cell: NDArray[np.int64],
-    outing: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    depth: NDArray[np.float64],
-    sigma: NDArray[np.float64],
-    seconds: NDArray[np.float64],
+    *, cell: Ints, outing: Ints, x: Floats, y: Floats, depth: Floats, sigma: Floats, seconds: Floats
 ) -> BlockDepths:
-    """Draw the soundings of each cell and outing together.
+    """Draw the soundings of each cell and outing together, in the order of cell, then outing.
 
-    Depths more than 3 deviations from the block's median are left out (the deviation being the
-    greater of 1.4826 times the median absolute one and the soundings' own); the others are
-    averaged, weighed by their variance.  Soundings within 1 s count as one in the deviation of the
-    mean, which is told from the soundings' own or, where it is greater, from their scatter.
-
-    Parameters
-    ----------
-    cell, outing, x, y, depth, sigma : ndarray, shape (n,)
-        As in `BlockDepths`, one a sounding.
-    seconds : ndarray of float64, shape (n,)
-        Time of each, rising, NaN if not known (then every one counts).
-
-    Returns
-    -------
-    BlockDepths
-        In the order of cell, then outing.  `common` is 0.
+    Soundings come in the order of time.  Depths more than 3 deviations from the block's median are
+    left out (the deviation is the greater of 1.4826 times the median absolute one and the
+    soundings' own); the others are averaged, weighed by their variance.  Soundings within 1 s count
+    as one in the deviation of the mean, which comes from the soundings' own or, where it is
+    greater, from their scatter.  A sounding without a time counts by itself.
     """
     outings = int(outing.max()) + 1 if len(outing) else 1
     key = cell * outings + outing
@@ -123,56 +71,32 @@ def by_cell_and_outing(
     first = np.flatnonzero(np.diff(key[order], prepend=-1))
     edges = np.append(first, len(order))
     separate = _separate(seconds[order], edges)
-    found = key[order[first]]
-    values = _averages(order, edges, separate, x, y, depth, sigma)
+    number = key[order[first]]
+    x, y, depth, sigma = _averages(order, edges, separate, x, y, depth, sigma)
+    none = np.zeros(len(first))
     return BlockDepths(
-        found // outings,
-        found % outings,
-        values[0],
-        values[1],
-        values[2],
-        values[3],
-        np.zeros(len(first)),
-        np.diff(edges),
+        number // outings, number % outings, x, y, depth, sigma, none, np.diff(edges)
     )
 
 
-def combined(blocks: BlockDepths, covariance: NDArray[np.float64]) -> BlockDepths:
-    """Combine the blocks of each cell, of whichever outing, into one.
+def combined(blocks: BlockDepths, covariance: Floats) -> BlockDepths:
+    """Combine the blocks of each cell, of whichever outing, weighed by variance.
 
-    Parameters
-    ----------
-    blocks : BlockDepths
-        In the order of cell.
-    covariance : ndarray of float64, shape (outings, outings)
-        Of what the outings' depths have in common each, square metres.
-
-    Returns
-    -------
-    BlockDepths
-        Weighed by variance.  Where outings differ by more than they should, the deviation is the
-        greater for it (Birge 1932).
+    `covariance` is that of the outings' common errors, shape (outings, outings), square metres.
+    Where outings differ by more than they should, the deviation is the greater for it (Birge 1932).
     """
     first = np.flatnonzero(np.diff(blocks.cell, prepend=-1))
     edges = np.append(first, len(blocks))
     x, y, depth, sigma, common = _joined(
         edges, blocks.outing, blocks.x, blocks.y, blocks.depth, blocks.sigma, covariance
     )
-    lone = np.diff(edges) == 1
-    return BlockDepths(
-        blocks.cell[first],
-        np.where(lone, blocks.outing[first], -1),
-        x,
-        y,
-        depth,
-        sigma,
-        common,
-        np.add.reduceat(blocks.count, first) if len(first) else blocks.count,
-    )
+    outing = np.where(np.diff(edges) == 1, blocks.outing[first], -1)
+    count = np.add.reduceat(blocks.count, first) if len(first) else blocks.count
+    return BlockDepths(blocks.cell[first], outing, x, y, depth, sigma, common, count)
 
 
 @compiled
-def _separate(seconds: NDArray[np.float64], edges: NDArray[np.int64]) -> NDArray[np.int64]:
+def _separate(seconds: Floats, edges: Ints) -> Ints:
     """Soundings of each block that are apart in time."""
     out = np.zeros(len(edges) - 1, np.int64)
     for block in range(len(edges) - 1):
@@ -185,7 +109,7 @@ def _separate(seconds: NDArray[np.float64], edges: NDArray[np.int64]) -> NDArray
 
 
 @compiled
-def _deviation(values: NDArray[np.float64], middle: float) -> float:
+def _deviation(values: Floats, middle: float) -> float:
     """Median absolute deviation of rising values, by walking inward from both ends."""
     low, high = 0, len(values) - 1
     for _ in range((len(values) - 1) // 2):
@@ -197,7 +121,7 @@ def _deviation(values: NDArray[np.float64], middle: float) -> float:
 
 
 @compiled
-def _by_depth(members: NDArray[np.int64], depth: NDArray[np.float64]) -> None:
+def _by_depth(members: Ints, depth: Floats) -> None:
     """Put members in the order of their depths, those as deep in the order they have."""
     if len(members) > MOST_INSERTED:
         members[:] = members[np.argsort(depth[members], kind="mergesort")]
@@ -212,14 +136,8 @@ def _by_depth(members: NDArray[np.int64], depth: NDArray[np.float64]) -> None:
 
 @compiled
 def _averages(  # noqa: PLR0917 (compiled code is called by position)
-    order: NDArray[np.int64],
-    edges: NDArray[np.int64],
-    separate: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    depth: NDArray[np.float64],
-    sigma: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    order: Ints, edges: Ints, separate: Ints, x: Floats, y: Floats, depth: Floats, sigma: Floats
+) -> Floats:
     """Position, depth and deviation of each run of `order` between two `edges`.
 
     Each run of `order` is put in the order of depth.
@@ -262,14 +180,14 @@ def _averages(  # noqa: PLR0917 (compiled code is called by position)
 
 @compiled
 def _joined(  # noqa: PLR0917 (compiled code is called by position)
-    edges: NDArray[np.int64],
-    outing: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    depth: NDArray[np.float64],
-    sigma: NDArray[np.float64],
-    covariance: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    edges: Ints,
+    outing: Ints,
+    x: Floats,
+    y: Floats,
+    depth: Floats,
+    sigma: Floats,
+    covariance: Floats,
+) -> Floats:
     out = np.empty((5, len(edges) - 1))
     for block in range(len(edges) - 1):
         start, stop = edges[block], edges[block + 1]

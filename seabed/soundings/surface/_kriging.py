@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.soundings.surface._blocks import BlockDepths
 from seabed.soundings.surface.roughness import Roughness, matern
@@ -42,34 +43,19 @@ def krige(
     blocks: BlockDepths,
     roughness: Roughness,
     *,
-    group_x: NDArray[np.float64],
-    group_y: NDArray[np.float64],
-    away_x: NDArray[np.float64],
-    away_y: NDArray[np.float64],
+    group_x: Floats,
+    group_y: Floats,
+    away_x: Floats,
+    away_y: Floats,
     workers: int = 2,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Predict depths at the cells of groups, each from the blocks around the group's middle.
 
     Kriging with a plane beneath (Chilès & Delfiner 2012, ch. 3) as a Gaussian process whose mean
-    and slope have wide priors; the scale of the variance is told anew from each neighbourhood,
-    with the variogram of the whole as its prior (Gramacy & Apley 2015).
-
-    Parameters
-    ----------
-    blocks : BlockDepths
-        One a cell, at least one.
-    roughness : Roughness
-    group_x, group_y : ndarray, shape (groups,)
-        Middle of each group, metres, as the blocks' x and y.
-    away_x, away_y : ndarray, shape (cells,)
-        Of each cell of a group from its middle; the same in every group.
-    workers : int
-        Threads.
-
-    Returns
-    -------
-    depth, deviation, common : ndarray of float32, shape (groups, cells)
-        Metres.  The deviation is the whole; `common` the part of it that neighbours share.
+    and slope have wide priors; each neighbourhood sets the scale of its variance, with the
+    variogram of the whole as its prior (Gramacy & Apley 2015).  `group_x` and `group_y` are the
+    middles of groups, `away_x` and `away_y` those of cells from them, metres.  Depth, deviation and
+    the part of it that neighbours share, shape (groups, cells).
     """
     tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
     table, steps = _tabled(roughness)
@@ -91,25 +77,11 @@ def krige(
 
 
 def misfits(
-    blocks: BlockDepths,
-    roughness: Roughness,
-    *,
-    asked: NDArray[np.int64] | None = None,
-    workers: int = 2,
-) -> NDArray[np.float64]:
-    """Say how far blocks lie from what their neighbours predict, in deviations.
+    blocks: BlockDepths, roughness: Roughness, *, asked: Ints | None = None, workers: int = 2
+) -> Floats:
+    """How far blocks lie from what their neighbours predict, in deviations, deeper positive.
 
-    Parameters
-    ----------
-    blocks : BlockDepths
-    roughness : Roughness
-    asked : ndarray of int64, optional
-        Which blocks; all without it.
-
-    Returns
-    -------
-    ndarray of float64, shape (asked,)
-        Deeper positive; all 0 where there are fewer than 5 blocks.
+    All 0 where there are fewer than 5 blocks.
     """
     asked = np.arange(len(blocks)) if asked is None else asked
     out = np.zeros(len(asked))
@@ -138,24 +110,11 @@ def misfits(
     return out
 
 
-def stand_out(
-    blocks: BlockDepths, asked: NDArray[np.int64], *, workers: int = 2
-) -> NDArray[np.bool_]:
-    """Say which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
+def stand_out(blocks: BlockDepths, asked: Ints, *, workers: int = 2) -> Mask:
+    """Which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
 
-    Parameters
-    ----------
-    blocks : BlockDepths
-    asked : ndarray of int64, shape (asked,)
-        Which blocks.
-    workers : int
-        Threads.
-
-    Returns
-    -------
-    ndarray of bool, shape (asked,)
-        A quick look: all that `misfits` would find strange are among them, but for slopes at the
-        rim of the soundings.
+    A quick look: all that `misfits` would find strange are among them, but for slopes at the rim of
+    the soundings.
     """
     tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
     out = np.zeros(len(asked), bool)
@@ -180,12 +139,12 @@ def _parts(count: int) -> Iterator[slice]:
         yield slice(first, min(first + GROUPS_AT_ONCE, count))
 
 
-def _near(tree: cKDTree, middle: NDArray[np.float64], asked: int) -> NDArray[np.int64]:
+def _near(tree: cKDTree, middle: Floats, asked: int) -> Ints:
     _, near = tree.query(middle, k=np.arange(1, min(asked, tree.n) + 1))
     return np.ascontiguousarray(near, np.int64)
 
 
-def _tabled(roughness: Roughness) -> tuple[NDArray[np.float64], float]:
+def _tabled(roughness: Roughness) -> tuple[Floats, float]:
     """Covariance at even steps of distance, up to 64 of the least range, and steps a metre.
 
     Straight between two of them it is right to 2 millionths of the sill.  All 0 where nothing but
@@ -197,13 +156,7 @@ def _tabled(roughness: Roughness) -> tuple[NDArray[np.float64], float]:
 
 
 @compiled
-def _covariance(
-    apart: float,
-    table: NDArray[np.float64],
-    steps: float,
-    sill: NDArray[np.float64],
-    range_m: NDArray[np.float64],
-) -> float:
+def _covariance(apart: float, table: Floats, steps: float, sill: Floats, range_m: Floats) -> float:
     place = apart * steps
     low = int(place)
     if low + 1 < len(table):
@@ -217,12 +170,7 @@ def _covariance(
 
 @compiled
 def _chosen(  # noqa: PLR0917 (compiled code is called by position)
-    near: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    at_x: float,
-    at_y: float,
-    chosen: NDArray[np.int64],
+    near: Ints, x: Floats, y: Floats, at_x: float, at_y: float, chosen: Ints
 ) -> int:
     """Nearest few of each octant, into `chosen`; how many.  `near` has the nearest first."""
     held = np.zeros(OCTANTS, np.int64)
@@ -245,7 +193,7 @@ def _chosen(  # noqa: PLR0917 (compiled code is called by position)
 
 
 @compiled
-def _solved(matrix: NDArray[np.float64], size: int, wide: int) -> None:
+def _solved(matrix: Floats, size: int, wide: int) -> None:
     """Turn a covariance, in the upper half of the first rows, to its factor (Cholesky).
 
     What stands right of it, as columns of right sides, is solved for the factor on the way.
@@ -263,18 +211,18 @@ def _solved(matrix: NDArray[np.float64], size: int, wide: int) -> None:
 
 @compiled
 def _predict(  # noqa: PLR0917 (compiled code is called by position)
-    near: NDArray[np.int64],
-    middle: NDArray[np.float64],
-    away_x: NDArray[np.float64],
-    away_y: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-    depth: NDArray[np.float64],
-    sigma: NDArray[np.float64],
-    common: NDArray[np.float64],
-    sill: NDArray[np.float64],
-    range_m: NDArray[np.float64],
-    table: NDArray[np.float64],
+    near: Ints,
+    middle: Floats,
+    away_x: Floats,
+    away_y: Floats,
+    x: Floats,
+    y: Floats,
+    depth: Floats,
+    sigma: Floats,
+    common: Floats,
+    sill: Floats,
+    range_m: Floats,
+    table: Floats,
     steps: float,
     nugget: float,
     slope_2: float,

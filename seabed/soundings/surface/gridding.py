@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.grid.arrays import as_grid
@@ -52,12 +53,12 @@ TWO_SIDED_95: Final = 1.96
 class _Points:
     """Good soundings as arrays, in the order of time."""
 
-    longitude: NDArray[np.float64]
-    latitude: NDArray[np.float64]
-    depth: NDArray[np.float64]
-    sigma: NDArray[np.float64]
-    seconds: NDArray[np.float64]
-    line: NDArray[np.int64]
+    longitude: Floats
+    latitude: Floats
+    depth: Floats
+    sigma: Floats
+    seconds: Floats
+    line: Ints
 
 
 def grid_soundings(
@@ -201,7 +202,7 @@ def _lattice(
 
 def _blocks(
     points: _Points, lattice: CellLattice, tide_sigma_m: float
-) -> tuple[BlockDepths, Levels, NDArray[np.int64], float]:
+) -> tuple[BlockDepths, Levels, Ints, float]:
     column, row = lattice.places(points.longitude, points.latitude)
     rows, columns = lattice.shape
     outing, middle = outings_of(points.seconds)
@@ -271,7 +272,7 @@ def _filled(
     return spread(depth), spread(deviation.astype(np.float32)), spread(common)
 
 
-def _within(blocks: BlockDepths, lattice: CellLattice, reach: float) -> NDArray[np.bool_]:
+def _within(blocks: BlockDepths, lattice: CellLattice, reach: float) -> Mask:
     """Cells between sounded ones (their closing by a disc of the reach) or beside them.
 
     Padded so that groups fill the sides evenly.
@@ -284,17 +285,13 @@ def _within(blocks: BlockDepths, lattice: CellLattice, reach: float) -> NDArray[
     sampling = (lattice.height_m, lattice.width_m)
     away = distance_transform_edt(empty, sampling=sampling)
     beside = min(reach, BESIDE_CELLS * lattice.cell_m)
-    wanted: NDArray[np.bool_] = distance_transform_edt(away <= reach, sampling=sampling) > reach
+    wanted: Mask = distance_transform_edt(away <= reach, sampling=sampling) > reach
     wanted |= away <= beside
     return np.ascontiguousarray(wanted[pad:-pad, pad:-pad])
 
 
 def _spread(
-    values: NDArray[np.float32],
-    wanted: NDArray[np.bool_],
-    row: NDArray[np.int64],
-    column: NDArray[np.int64],
-    shape: tuple[int, int],
+    values: NDArray[np.float32], wanted: Mask, row: Ints, column: Ints, shape: tuple[int, int]
 ) -> NDArray[np.float32]:
     """Values of groups back in their cells, the unwanted ones NaN."""
     whole = np.full(wanted.shape, np.nan, np.float32)
@@ -320,7 +317,7 @@ def _reach_note(reach: float, lattice: CellLattice) -> str:
     )
 
 
-def _told(levels: Levels, outing: NDArray[np.int64], seconds: NDArray[np.float64]) -> pd.DataFrame:
+def _told(levels: Levels, outing: Ints, seconds: Floats) -> pd.DataFrame:
     times = pd.to_datetime(pd.Series(seconds), unit="s", utc=True).groupby(outing)
     table = times.agg(["min", "max"]).rename(columns={"min": "start", "max": "end"})
     return table.assign(

@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from scipy.ndimage import distance_transform_edt
 
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, is_metric, utm_zone
 from seabed.grid import Bounds, cell_size, crs_of, transform_of
 from seabed.grid.places import turned_onto
-from seabed.soundings.surface._polynomial import quick_transform
 
 __all__ = ["CellLattice", "choose_lattice", "in_squares", "lattice_of"]
 
@@ -30,7 +30,6 @@ LEAST_SHARE: Final = 0.05
 
 MOST_CELLS: Final = 16_000_000
 PROJECT_AT_ONCE: Final = 1_000_000
-MANY: Final = 200_000
 COARSE: Final = 10
 NEAR_BLOCKS: Final = 3
 
@@ -46,8 +45,8 @@ class CellLattice:
     shape : (rows, columns)
     crs : pyproj.CRS
     width_m, height_m : float
-        Of a cell of the middle row.  Distances over a geographic grid are reckoned with these: in
-        20 km from north to south at 60 degrees they are wrong by 0.3 %.
+        Of a cell of the middle row.  Distances over a geographic grid use these: in 20 km from
+        north to south at 60 degrees they are wrong by 0.3 %.
     """
 
     transform: Affine
@@ -66,28 +65,13 @@ class CellLattice:
         """How many cells there are."""
         return self.shape[0] * self.shape[1]
 
-    def places(
-        self, longitude: NDArray[np.float64], latitude: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Column and row of points, counted from the outer corner and not whole numbers.
-
-        Parameters
-        ----------
-        longitude, latitude : ndarray, shape (n,)
-            Degrees, WGS 84.
-
-        Returns
-        -------
-        column, row : ndarray of float64, shape (n,)
-            Beyond the cells too; not finite where a point can't be placed.
-        """
+    def places(self, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        """Column and row of points, with fractions; not finite where a point has no place."""
         x, y = projected(self.crs, longitude, latitude)
+        west, north = self.transform.c, self.transform.f
         if self.crs.is_geographic:
-            x = _turned(x, self)
-        return (
-            (x - self.transform.c) / self.transform.a,
-            (y - self.transform.f) / self.transform.e,
-        )
+            x = turned_onto(x, Bounds(west, north, west, north))
+        return (x - west) / self.transform.a, (y - north) / self.transform.e
 
     def coordinates(self, east_m: float, south_m: float) -> tuple[float, float]:
         """Coordinates of a place so far from the north-west corner."""
@@ -109,22 +93,16 @@ def lattice_of(grid: xr.DataArray) -> CellLattice:
     size = cell_size(grid)
     middle = grid.shape[0] // 2
     rows, columns = grid.shape
-    return CellLattice(
-        transform_of(grid),
-        (rows, columns),
-        crs_of(grid),
-        float(size.easting[middle]),
-        float(size.northing[middle]),
-    )
+    width, height = float(size.easting[middle]), float(size.northing[middle])
+    return CellLattice(transform_of(grid), (rows, columns), crs_of(grid), width, height)
 
 
 def choose_lattice(
-    longitude: NDArray[np.float64],
-    latitude: NDArray[np.float64],
+    longitude: Floats,
+    latitude: Floats,
     *,
     crs: Any = None,
     cell_m: float | None = None,
-    margin_m: float = 0.0,
 ) -> tuple[CellLattice, str]:
     """Choose square cells, on round coordinates, that cover the soundings.
 
@@ -139,8 +117,6 @@ def choose_lattice(
         Projected, in metres.  The UTM zone of the soundings' middle without it.
     cell_m : float, optional
         Size of a cell that overrules the choice.
-    margin_m : float
-        SurveyGround beyond the outermost soundings.
 
     Returns
     -------
@@ -158,8 +134,8 @@ def choose_lattice(
     placed = _metric(crs, longitude, latitude)
     x, y = projected(placed, longitude, latitude)
     size, why = (cell_m, f"Cells of {cell_m:g} m, as asked for.") if cell_m else _size(x, y)
-    west, south = (np.floor((value.min() - margin_m) / size) * size for value in (x, y))
-    east, north = (np.ceil((value.max() + margin_m) / size) * size for value in (x, y))
+    west, south = (np.floor(value.min() / size) * size for value in (x, y))
+    east, north = (np.ceil(value.max() / size) * size for value in (x, y))
     rows, columns = max(1, round((north - south) / size)), max(1, round((east - west) / size))
     if rows * columns > 4 * MOST_CELLS:
         raise GridError(
@@ -170,20 +146,11 @@ def choose_lattice(
     return CellLattice(corner, (rows, columns), placed, float(size), float(size)), why
 
 
-def projected(
-    crs: CRS, longitude: NDArray[np.float64], latitude: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Coordinates of points in a CRS; a million at a time, so that memory stays small.
-
-    Many that lie within a degree are placed by a polynomial, if it is right to a millimetre.
-    """
+def projected(crs: CRS, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    """Coordinates of points in a CRS; a million at a time, so that memory stays small."""
     if crs.to_epsg() == 4326:
         return np.array(longitude, float), np.array(latitude, float)
     turn = from_degrees(crs)
-    if longitude.size >= MANY and is_metric(crs):
-        quick = quick_transform(turn.transform, longitude, latitude)
-        if quick is not None:
-            return quick
     x, y = np.empty(longitude.shape), np.empty(longitude.shape)
     for first in range(0, longitude.size, PROJECT_AT_ONCE):
         part = slice(first, first + PROJECT_AT_ONCE)
@@ -192,19 +159,13 @@ def projected(
 
 
 def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
-    """Part values into squares of so many rows and columns, the last ones padded with 0.
-
-    Returns
-    -------
-    ndarray, shape (down, rows, across, columns)
-        ``[i, :, j, :]`` is a square.
-    """
+    """Part values into squares ``[i, :, j, :]`` of so many rows and columns, padded with 0."""
     (rows, columns), (down, across) = values.shape, steps
     padded = np.pad(values, ((0, -rows % down), (0, -columns % across)))
     return padded.reshape(-1, down, padded.shape[1] // across, across)
 
 
-def _metric(crs: Any, longitude: NDArray[np.float64], latitude: NDArray[np.float64]) -> CRS:
+def _metric(crs: Any, longitude: Floats, latitude: Floats) -> CRS:
     if crs is None:
         return utm_zone(float(np.median(longitude)), float(np.median(latitude)))
     found = CRS.from_user_input(crs)
@@ -216,7 +177,7 @@ def _metric(crs: Any, longitude: NDArray[np.float64], latitude: NDArray[np.float
     return found
 
 
-def _size(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, str]:
+def _size(x: Floats, y: Floats) -> tuple[float, str]:
     for size in STEPS_M:
         column = ((x - x.min()) / size).astype(np.int64)
         row = ((y - y.min()) / size).astype(np.int64)
@@ -233,7 +194,7 @@ def _size(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, str]:
     return float(STEPS_M[-1]), f"Cells of {STEPS_M[-1]} m, the largest there are."
 
 
-def _share_between(sounded: NDArray[np.bool_]) -> float:
+def _share_between(sounded: Mask) -> float:
     """Share of sounded cells on the ground between lines no more than 60 cells apart.
 
     That ground is the closing of the sounded cells, taken on blocks of 10 x 10 of them.
@@ -243,8 +204,3 @@ def _share_between(sounded: NDArray[np.bool_]) -> float:
     near = distance_transform_edt(np.pad(~touched, pad, constant_values=True)) <= NEAR_BLOCKS
     between = distance_transform_edt(near) > NEAR_BLOCKS
     return float(sounded.sum() / (between.sum() * COARSE**2))
-
-
-def _turned(x: NDArray[np.float64], lattice: CellLattice) -> NDArray[np.float64]:
-    west, north = lattice.transform.c, lattice.transform.f
-    return turned_onto(x, Bounds(west, north, west, north))

@@ -7,9 +7,9 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from seabed.array_types import Floats, Ints
 from seabed.robust import robust_sigma
 from seabed.soundings.surface._blocks import BlockDepths
 
@@ -32,37 +32,18 @@ MOST_COUNTED: Final = 30
 
 @dataclass(frozen=True, slots=True)
 class Levels:
-    """What the depths of each outing are too deep by.
+    """What the depths of each outing are too deep by."""
 
-    Attributes
-    ----------
-    offset : ndarray of float64, shape (outings,)
-        Metres; taken off the depths.
-    covariance : ndarray of float64, shape (outings, outings)
-        Of what is left, square metres.
-    compared : ndarray of int64, shape (outings,)
-        Pairs of neighbouring blocks that told of each.
-    """
-
-    offset: NDArray[np.float64]
-    covariance: NDArray[np.float64]
-    compared: NDArray[np.int64]
+    offset: Floats  # metres, of each outing; taken off its depths
+    covariance: Floats  # of what is left, shape (outings, outings), square metres
+    compared: Ints  # pairs of neighbouring blocks that it rests on
 
 
-def outings_of(seconds: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Cut soundings into outings: stretches of time in which the tide's error hardly changes.
+def outings_of(seconds: Floats) -> tuple[Ints, Floats]:
+    """Cut soundings into outings, stretches of time in which the tide's error hardly changes.
 
-    Parameters
-    ----------
-    seconds : ndarray of float64, shape (n,)
-        Time, in any order; NaN if not known.
-
-    Returns
-    -------
-    outing : ndarray of int64, shape (n,)
-        Numbered in the order of time.  Those without a time are one outing, the last.
-    middle : ndarray of float64, shape (outings,)
-        Mean time of each; NaN for that last one.
+    The number of each sounding's outing, in the order of time, and the mean time of each outing.
+    Those without a time are one outing, the last, whose mean is NaN.
     """
     known = np.isfinite(seconds)
     order = np.argsort(seconds, kind="stable")[: known.sum()]
@@ -83,24 +64,13 @@ def outings_of(seconds: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray
 
 
 def fit_levels(
-    blocks: BlockDepths, middle: NDArray[np.float64], *, tide_sigma_m: float, near_m: float
+    blocks: BlockDepths, middle: Floats, *, tide_sigma_m: float, near_m: float
 ) -> Levels:
     """Fit the offset of each outing to its differences from others on the same ground.
 
-    Least squares with a prior: offsets of 0 within `tide_sigma_m`, half of whose variance
-    all outings share, and half those within 6 h.  Of two
-    outings the median difference of neighbouring blocks counts.
-
-    Parameters
-    ----------
-    blocks : BlockDepths
-        From ``by_cell_and_outing``.
-    middle : ndarray of float64, shape (outings,)
-        Mean time of each outing, seconds; NaN if not known.
-    tide_sigma_m : float
-        One standard deviation of the tide's error, metres.
-    near_m : float
-        Blocks as near as this are on the same ground.
+    Least squares with a prior: offsets of 0 within `tide_sigma_m`, half of whose variance all
+    outings share, and half those within 6 h.  Of two outings the median difference of neighbouring
+    blocks counts, those as near as `near_m`.  `middle` is the mean time of each outing, seconds.
     """
     prior = _prior(middle, tide_sigma_m)
     compared = np.zeros(len(middle), np.int64)
@@ -119,7 +89,7 @@ def fit_levels(
     return Levels(covariance @ right, covariance, compared)
 
 
-def _prior(middle: NDArray[np.float64], sigma_m: float) -> NDArray[np.float64]:
+def _prior(middle: Floats, sigma_m: float) -> Floats:
     apart = np.abs(middle[:, None] - middle[None, :])
     fading = np.exp(-np.nan_to_num(apart, nan=np.inf) / MEMORY_S)
     prior = sigma_m**2 * (LASTING + (1 - LASTING) * fading)

@@ -11,6 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, map_coordinates, uniform_filter
 
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.grid.arrays import as_grid
@@ -47,10 +48,10 @@ Bias = Literal["shared", "own", "none"]
 class _Pair:
     """Open and own depths of the same cells, with the own ones' deviation and its common part."""
 
-    base: NDArray[np.float64]
-    mine: NDArray[np.float64]
-    sigma: NDArray[np.float64]
-    common: NDArray[np.float64]
+    base: Floats
+    mine: Floats
+    sigma: Floats
+    common: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,9 +221,9 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
     return split.rename(grid.name)
 
 
-def _inner(count: int, factor: int) -> NDArray[np.float64]:
+def _inner(count: int, factor: int) -> Floats:
     at = (np.arange(count * factor) + 0.5) / factor - 0.5
-    inner: NDArray[np.float64] = np.clip(at, 0, count - 1)
+    inner: Floats = np.clip(at, 0, count - 1)
     return inner
 
 
@@ -250,7 +251,7 @@ def _place(open_grid: xr.DataArray, own: xr.DataArray) -> tuple[slice, slice]:
     return slice(first[0], first[0] + own.shape[0]), slice(first[1], first[1] + own.shape[1])
 
 
-def _given(uncertainty: xr.DataArray | float | None, shape: tuple[int, ...]) -> NDArray[np.float64]:
+def _given(uncertainty: xr.DataArray | float | None, shape: tuple[int, ...]) -> Floats:
     if uncertainty is None:
         return np.full(shape, np.nan)
     if isinstance(uncertainty, xr.DataArray):
@@ -275,8 +276,8 @@ def _pair(base: NDArray[np.float32], own: OwnGrid) -> _Pair:
 
 
 def _compared(
-    pair: _Pair, given: NDArray[np.float64], *, plane: bool, blamed: bool
-) -> tuple[Misfit | None, NDArray[np.float64], float, list[str]]:
+    pair: _Pair, given: Floats, *, plane: bool, blamed: bool
+) -> tuple[Misfit | None, Floats, float, list[str]]:
     """Bias, the open grid's deviation in every cell and in the middle, and what was done.
 
     The bias counts as the open grid's own error too if it may be `blamed` for it.
@@ -301,11 +302,11 @@ def _compared(
     return misfit, np.where(np.isfinite(given), given, told), typical, [note]
 
 
-def _nearby(values: NDArray[np.float64], where: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _nearby(values: Floats, where: Mask) -> Floats:
     """Mean of the values that there are, in a square round each cell; 0 where there is none."""
     total = uniform_filter(np.where(where, values, 0.0), NEARBY_CELLS, mode="constant")
     weight = uniform_filter(where.astype(np.float64), NEARBY_CELLS, mode="constant")
-    mean: NDArray[np.float64] = total / np.maximum(weight, 1e-3)
+    mean: Floats = total / np.maximum(weight, 1e-3)
     return mean
 
 
@@ -325,9 +326,7 @@ def _moved(pair: _Pair, misfit: Misfit, taken: float, typical: float) -> _Pair:
     return _Pair(pair.base, pair.mine - taken * misfit.values, np.sqrt(random + common**2), common)
 
 
-def _share(
-    pair: _Pair, known: NDArray[np.float64], feather: float, cells: CellLattice
-) -> NDArray[np.float64]:
+def _share(pair: _Pair, known: Floats, feather: float, cells: CellLattice) -> Floats:
     """Weight of the own depths: by variance, fading to the rim of the cells that have one."""
     have = np.isfinite(pair.mine)
     size = (cells.height_m, cells.width_m)
@@ -340,9 +339,7 @@ def _share(
     return share
 
 
-def _mixed(
-    pair: _Pair, known: NDArray[np.float64], share: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _mixed(pair: _Pair, known: Floats, share: Floats) -> tuple[Floats, Floats]:
     """Depth and deviation of the mixture where there is own depth; else the open one's."""
     rest = 1.0 - share
     depth = rest * pair.base + share * pair.mine
@@ -355,7 +352,7 @@ def _mixed(
 
 
 def _depths(
-    open_grid: xr.DataArray, place: tuple[slice, slice], part: NDArray[np.float64], source: str
+    open_grid: xr.DataArray, place: tuple[slice, slice], part: Floats, source: str
 ) -> xr.DataArray:
     merged = open_grid.copy(deep=True)
     merged.values[place] = part.astype(np.float32)
@@ -364,10 +361,7 @@ def _depths(
 
 
 def _deviations(
-    depth: xr.DataArray,
-    place: tuple[slice, slice],
-    part: NDArray[np.float64],
-    values: NDArray[np.float64],
+    depth: xr.DataArray, place: tuple[slice, slice], part: Floats, values: Floats
 ) -> xr.DataArray:
     values[place] = part
     values[np.isnan(depth.values)] = np.nan
@@ -375,9 +369,7 @@ def _deviations(
     return layer(depth, values.astype(np.float32), "uncertainty", about)
 
 
-def _provenance(
-    open_grid: xr.DataArray, place: tuple[slice, slice], share: NDArray[np.float64]
-) -> xr.DataArray:
+def _provenance(open_grid: xr.DataArray, place: tuple[slice, slice], share: Floats) -> xr.DataArray:
     values = np.isfinite(open_grid.values).astype(np.uint8)
     told = np.where(share >= OWN_FROM, 2, np.where(share > 0, 3, values[place]))
     values[place] = told.astype(np.uint8)
@@ -385,9 +377,7 @@ def _provenance(
     return layer(open_grid, values, "provenance", about, unit="1")
 
 
-def _shares(
-    open_grid: xr.DataArray, place: tuple[slice, slice], share: NDArray[np.float64]
-) -> xr.DataArray:
+def _shares(open_grid: xr.DataArray, place: tuple[slice, slice], share: Floats) -> xr.DataArray:
     values = np.zeros(open_grid.shape, np.float32)
     values[place] = share
     return layer(open_grid, values, "share", "weight of the own soundings", unit="1")

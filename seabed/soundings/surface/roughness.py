@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 from scipy.spatial import cKDTree
 
+from seabed.array_types import Floats
 from seabed.robust import half_square
 from seabed.soundings.surface._blocks import BlockDepths
 
@@ -45,16 +46,16 @@ class Roughness:
         The empirical variogram that they were fitted to.
     """
 
-    sill: NDArray[np.float64]
-    range_m: NDArray[np.float64]
+    sill: Floats
+    range_m: Floats
     nugget: float
-    lag_m: NDArray[np.float64]
-    half_square: NDArray[np.float64]
+    lag_m: Floats
+    half_square: Floats
 
-    def variogram(self, lag_m: NDArray[np.float64]) -> NDArray[np.float64]:
+    def variogram(self, lag_m: Floats) -> Floats:
         """Half the mean square difference of depths so far apart, metres squared."""
         lag = np.asarray(lag_m, float)[..., None]
-        rise: NDArray[np.float64] = (self.sill * (1.0 - matern(lag / self.range_m))).sum(axis=-1)
+        rise: Floats = (self.sill * (1.0 - matern(lag / self.range_m))).sum(axis=-1)
         return self.nugget + rise
 
     @property
@@ -70,15 +71,15 @@ class Roughness:
         return float(lag[min(int(np.searchsorted(rise, change_m)), len(lag) - 1)])
 
 
-def matern(scaled: NDArray[np.float64]) -> NDArray[np.float64]:
+def matern(scaled: Floats) -> Floats:
     """Matérn correlation of smoothness 3/2 (Stein 1999), of distance over range."""
     far = np.sqrt(3.0) * scaled
-    correlation: NDArray[np.float64] = (1.0 + far) * np.exp(-far)
+    correlation: Floats = (1.0 + far) * np.exp(-far)
     return correlation
 
 
 def fit_roughness(blocks: BlockDepths, *, cell_m: float, seed: int = 0) -> Roughness:
-    """Fit a covariance to the variogram of the blocks.
+    """Fit a covariance to the variogram of the blocks, levelled and one a cell.
 
     The variogram is the robust one of Cressie & Hawkins (1980), less the blocks' own variance, at
     16 lags from 1 to at most 150 cells.  A nugget and Matérn parts of 14 ranges are fitted by
@@ -86,21 +87,7 @@ def fit_roughness(blocks: BlockDepths, *, cell_m: float, seed: int = 0) -> Rough
     the fit gives it, with the blocks' own (Cressie 1985), in 10 turns; the largest 3 parts are kept
     and fitted again.  Weighed so, a fit far below the variogram costs more than one above: at short
     lags there are pairs along the lines sounded only, and what is smooth along them need not be
-    so across.
-
-    Parameters
-    ----------
-    blocks : BlockDepths
-        Levelled, one a cell.
-    cell_m : float
-        Size of a cell, metres.
-    seed : int
-        Of the draw of pairs.
-
-    Returns
-    -------
-    Roughness
-        Where there are too few pairs at any lag, a bottom that varies by 1 m over 10 cells.
+    so across.  With too few pairs at any lag, a bottom that varies by 1 m over 10 cells.
     """
     lag, half_square, own = _empirical(blocks, cell_m, np.random.default_rng(seed))
     if len(lag) < 3 or not half_square.max() > 0:
@@ -117,7 +104,7 @@ def fit_roughness(blocks: BlockDepths, *, cell_m: float, seed: int = 0) -> Rough
 
 def _empirical(
     blocks: BlockDepths, cell_m: float, rng: np.random.Generator
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats, Floats]:
     """Lag, variogram of the bottom, and what the blocks' own deviations added to it."""
     places = np.column_stack([blocks.x, blocks.y])
     found: list[tuple[float, float, float]] = []
@@ -134,7 +121,7 @@ def _empirical(
 
 
 def _pairs(
-    tree: cKDTree, places: NDArray[np.float64], lag: float, rng: np.random.Generator
+    tree: cKDTree, places: Floats, lag: float, rng: np.random.Generator
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Blocks, and others about a lag away in chance directions."""
     one = rng.integers(len(places), size=PAIRS)
@@ -153,12 +140,7 @@ def _half_square(
     return max(robust - own, 0.0), own
 
 
-def _fitted(
-    lag: NDArray[np.float64],
-    half_square: NDArray[np.float64],
-    own: NDArray[np.float64],
-    ranges: NDArray[np.float64],
-) -> tuple[float, NDArray[np.float64]]:
+def _fitted(lag: Floats, half_square: Floats, own: Floats, ranges: Floats) -> tuple[float, Floats]:
     """Nugget and sills; each lag weighed by the fit of the turn before, at first by its value."""
     parts = np.column_stack([np.ones(len(lag)), 1.0 - matern(lag[:, None] / ranges)])
     found, told = np.zeros(parts.shape[1]), half_square
