@@ -9,7 +9,7 @@ from importlib import import_module
 
 from benchmarks.worlds import TOLD
 
-PARTS = ("boats",)
+PARTS = ("boats", "along")
 
 
 def main(words: list[str]) -> None:

@@ -75,7 +75,9 @@ def print_scores(scores: Scores) -> None:
 
     hot = hot_rows(scores)
     if not len(hot):
-        print("No stretch of a line is hotter than luck explains: drift them whole.")
+        print("No line shows a hot stretch.")
+        for row in scores.stretches.head(MOST_TOLD).itertuples():
+            print(f"{row.line}: {row.why}")
     for row in hot.head(MOST_TOLD).itertuples():
         print(f"Hot stretch of {row.line}: {row.why}")
     if len(hot) > MOST_TOLD:

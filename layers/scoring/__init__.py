@@ -1,5 +1,6 @@
 """Scores: drifts gathered into lines, rates on effort, an order that luck does not win."""
 
+from layers.scoring.circles import Patch, scan_ground
 from layers.scoring.clusters import medoids
 from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
 from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, with_factors
@@ -7,6 +8,7 @@ from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m
 from layers.scoring.lines import gather_lines
 from layers.scoring.naming import KNOWN, name_lines
+from layers.scoring.patches import PATCHES, hot_patch
 from layers.scoring.ranking import LINES, rank_lines
 from layers.scoring.rates import (
     CAUTION,
@@ -20,9 +22,9 @@ from layers.scoring.rates import (
 )
 from layers.scoring.response import RESPONSE_FACTORS, Response, fit_poisson, fit_response
 from layers.scoring.samples import SAMPLES, sample_drifts
-from layers.scoring.scan import Patch, Stretch, scan_ground, scan_stretch
+from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
 from layers.scoring.season import Ground, Scores, score_season
-from layers.scoring.stretches import PATCHES, STRETCHES, hot_patch, hot_stretches
+from layers.scoring.stretches import STRETCHES, hot_stretches, rounding_s
 from layers.scoring.terms import Term
 
 __all__ = [
@@ -49,6 +51,7 @@ __all__ = [
     "bunching_likelihood",
     "by_factor",
     "by_what",
+    "chance_to_see",
     "dispersion",
     "fit_poisson",
     "fit_prior",
@@ -63,6 +66,7 @@ __all__ = [
     "rank_lines",
     "rates_of",
     "response_over",
+    "rounding_s",
     "sample_drifts",
     "scan_ground",
     "scan_stretch",

@@ -1,10 +1,12 @@
-"""Where along a line, or on the ground, more fish came than the effort explains.
+"""Where along a line more fish came than the effort explains.
 
 The scan statistic of Kulldorff (1997) for Poisson counts: of all windows, the one whose fish are
-least likely to have come at the rate of everywhere; its p by Monte Carlo (Dwass 1957) over the same
-search on fish strewn by effort alone, so that looking at many windows is paid for.  The strewing is
-stopped once p is plainly large, which keeps p a valid one (Besag & Clifford 1991, sequential Monte
-Carlo p-values, Biometrika 78, 301-304).
+least likely to have come at the rate of everywhere; its p by Monte Carlo (Dwass 1957) over the
+same search on fish strewn without regard to place, so that looking at many windows is paid for.
+Along a line the fish of a visit are strewn together, by shifting them along their own tracks: fish
+that come in twos, in schools or in spells stay together, and are no proof of a place.  The strewing
+is stopped once p is plainly large, which keeps p a valid one (Besag & Clifford 1991, sequential
+Monte Carlo p-values, Biometrika 78, 301-304).
 """
 
 from __future__ import annotations
@@ -15,17 +17,30 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.spatial import cKDTree
 from scipy.special import xlogy
 
 from seabed.compiled import compiled
 
-__all__ = ["Patch", "Stretch", "scan_ground", "scan_stretch"]
+__all__ = [
+    "LEVEL",
+    "MOST_SHARE",
+    "REPLICATES",
+    "Stretch",
+    "by_effort",
+    "chance_of",
+    "chance_to_see",
+    "least_as_hot",
+    "ratios",
+    "scan_stretch",
+    "shares",
+    "shifted",
+]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Strew = Callable[[np.random.Generator, int], Ints]
+"""Draws so many replicates of the fish, shape (replicates, bins)."""
 
 MOST_SHARE: Final = 0.5
 """A window has at most this share of the effort: more is not a stretch but the line (Kulldorff)."""
@@ -68,22 +83,11 @@ class Stretch:
     p: float
 
 
-@dataclass(frozen=True, slots=True)
-class Patch:
-    """The hottest circle: row of its middle cell, radius in metres, and as `Stretch`."""
-
-    centre: int
-    radius_m: float
-    fish: int
-    expected: float
-    ratio: float
-    p: float
-
-
 def scan_stretch(
     hours: Any,
     fish: Any,
     *,
+    strew: Strew | None = None,
     most_share: float = MOST_SHARE,
     replicates: int = REPLICATES,
     seed: int = 0,
@@ -95,6 +99,9 @@ def scan_stretch(
     hours, fish : array, shape (n,)
         Effort and fish in bins in order along the line.  Fish in a bin without effort are an error
         of place; they count as if the bin had the least effort there is.
+    strew : callable, optional
+        Draws so many replicates of the fish, shape (replicates, n), given a generator, as
+        `shifted` does.  Without it, each fish is strewn by effort alone.
     most_share : float
         Greatest share of the effort in a window.
     replicates, seed : int
@@ -113,7 +120,7 @@ def scan_stretch(
     >>> stretch.first, stretch.last, stretch.fish
     (3, 4, 11)
     """
-    share, count = _shares(hours, fish)
+    share, count = shares(hours, fish)
     total = int(count.sum())
     if total < LEAST_FISH:
         return None
@@ -125,96 +132,105 @@ def scan_stretch(
     runs = upto[1:] - upto[:-1, None]
     allowed = np.triu(runs <= most_share)
     least = np.full(runs.shape, total + 1)
-    least[allowed] = _least_as_hot(ratio - LEVEL, runs[allowed], total)
+    least[allowed] = least_as_hot(ratio - LEVEL, runs[allowed], total)
 
     def as_hot(strewn: Ints) -> Flags:
         return np.asarray(_any_run_reaches(least, strewn))
 
     expected = float(total * (upto[last + 1] - upto[first]))
     caught = int(count[first : last + 1].sum())
-    p = _p_of(as_hot, total, share, replicates=replicates, seed=seed)
+    draw = strew or by_effort(total, share)
+    p = chance_of(as_hot, draw, replicates=replicates, seed=seed)
     return Stretch(first, last, caught, expected, ratio, p)
 
 
-def scan_ground(
-    xy_m: Any,
-    hours: Any,
-    fish: Any,
-    radii_m: Any,
-    *,
-    most_share: float = MOST_SHARE,
-    replicates: int = REPLICATES,
-    seed: int = 0,
-) -> Patch | None:
-    """Find the hottest circle about any of the cells with effort.
+def by_effort(total: int, share: Floats) -> Strew:
+    """Strew each fish by effort alone."""
+    return lambda random, many: random.multinomial(total, share, size=many)
+
+
+def shifted(place: Ints, fish: Ints, drift: Any, visit: Any, bins: int) -> Strew:
+    """Strew fish by shifting those of each visit along its drifts' own tracks, round the end.
 
     Parameters
     ----------
-    xy_m : array, shape (n, 2)
-        Middles of cells, metres.
-    hours, fish : array, shape (n,)
-    radii_m : array, shape (k,)
-        Radii that are tried.
-    most_share, replicates, seed
-        As in `scan_stretch`.
+    place : ndarray of int, shape (n,)
+        Bin of each sample, in order of time within its drift; samples are of equal effort.
+    fish : ndarray of int, shape (n,)
+    drift, visit : array, shape (n,)
+        Which each sample is of.  The drifts of a visit are shifted by the same share of their
+        lengths: fish that stood in one place for a day stay one finding.
+    bins : int
+    """
+    _, start, size = np.unique(np.asarray(drift), return_index=True, return_counts=True)
+    order = np.argsort(start)  # samples come drift by drift
+    start, size = start[order], size[order]
+    own = np.repeat(np.arange(len(start)), size)
+    rows = np.repeat(np.arange(len(fish)), fish)
+    _, of_visit = np.unique(np.asarray(visit), return_inverse=True)
+    begin, long = start[own[rows]], size[own[rows]]
 
-    Returns
-    -------
-    Patch or None
+    def strew(random: np.random.Generator, many: int) -> Ints:
+        turn = random.random((many, int(of_visit.max()) + 1))[:, of_visit[rows]]
+        at = begin + (rows - begin + (turn * long).astype(np.int64)) % long
+        flat = place[at] + bins * np.arange(many)[:, None]
+        return np.bincount(flat.ravel(), minlength=many * bins).reshape(many, bins)
+
+    return strew
+
+
+def chance_to_see(
+    hours: Any,
+    fish: int,
+    *,
+    times: float = 3.0,
+    part: float = 0.2,
+    level: float = 0.03,
+    replicates: int = 199,
+    seed: int = 0,
+) -> float:
+    """Chance that so many fish show a stretch that is a part of the effort and pays more.
+
+    Single fish with exact places; fish that come together show less.
+
+    Parameters
+    ----------
+    hours : array, shape (n,)
+        Effort in bins along the line.
+    fish : int
+        In all.
+    times, part : float
+        What the stretch pays over the rest, and its share of the effort.
+    level : float
+        Below which p is called hot.
+    replicates, seed : int
 
     Examples
     --------
     >>> import numpy as np
-    >>> places = np.array([[0.0, 0], [20, 0], [200, 0], [220, 0]])
-    >>> patch = scan_ground(places, np.ones(4), np.array([5, 6, 0, 1]), (30.0,))
-    >>> patch.fish, patch.radius_m
-    (11, 30.0)
+    >>> few, many = (chance_to_see(np.ones(40), fish) for fish in (8, 80))
+    >>> few < 0.4 < 0.8 < many
+    True
     """
-    share, count = _shares(hours, fish)
-    total = int(count.sum())
-    if total < LEAST_FISH:
-        return None
-    windows, centres, radii = _circles(np.asarray(xy_m, float), np.asarray(radii_m, float))
-    inside = windows @ share
-    allowed = inside <= most_share
-    windows, inside = windows[allowed], inside[allowed]
-    centres, radii = centres[allowed], radii[allowed]
-    if not len(inside):
-        return None
-    own = windows @ count
-    ratio = _ratios(own[:, None], inside, total)[:, 0]
-    best = int(np.argmax(ratio))
-    if ratio[best] <= 0:
-        return None
-
-    least = _least_as_hot(float(ratio[best]) - LEVEL, inside, total)
-
-    def as_hot(strewn: Ints) -> Flags:
-        columns = np.ascontiguousarray(strewn.T, np.int32)
-        return np.asarray(_any_reaches(windows.indptr, windows.indices, least, columns))
-
-    return Patch(
-        int(centres[best]),
-        float(radii[best]),
-        int(own[best]),
-        float(total * inside[best]),
-        float(ratio[best]),
-        _p_of(as_hot, total, share, replicates=replicates, seed=seed),
-    )
+    share, _ = shares(hours, np.zeros(len(np.asarray(hours)), np.int64))
+    if fish < LEAST_FISH or not share.sum() > 0:
+        return 0.0
+    random = np.random.default_rng(seed)
+    upto = np.concatenate([[0.0], np.cumsum(share)])
+    even = _hottest_of_each(random.multinomial(fish, share, size=replicates), upto, MOST_SHARE)
+    middle = (upto[1:] + upto[:-1]) / 2
+    begins = random.uniform(0.0, 1.0 - part, replicates)[:, None]
+    worth = share * np.where((middle >= begins) & (middle < begins + part), times, 1.0)
+    planted = random.multinomial(fish, worth / worth.sum(axis=1, keepdims=True))
+    needed = np.quantile(even, 1.0 - level, method="higher")
+    return float((_hottest_of_each(planted, upto, MOST_SHARE) > needed).mean())
 
 
-def _p_of(
-    as_hot: Callable[[Ints], Flags],
-    total: int,
-    share: Floats,
-    *,
-    replicates: int,
-    seed: int,
-) -> float:
+def chance_of(as_hot: Callable[[Ints], Flags], draw: Strew, *, replicates: int, seed: int) -> float:
     """Share of replicates that are `as_hot`, by Besag & Clifford's rule."""
     beaten, random = 0, np.random.default_rng(seed)
     for drawn in range(0, replicates, AT_ONCE):
-        strewn = random.multinomial(total, share, size=min(AT_ONCE, replicates - drawn))
+        strewn = draw(random, min(AT_ONCE, replicates - drawn))
         hot = np.flatnonzero(as_hot(strewn))
         if beaten + len(hot) >= ENOUGH_BEATEN:
             last = int(hot[ENOUGH_BEATEN - beaten - 1])
@@ -223,7 +239,7 @@ def _p_of(
     return (1 + beaten) / (1 + replicates)
 
 
-def _shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
+def shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
     """Each bin's share of the effort, and its fish."""
     effort, count = np.asarray(hours, float), np.asarray(fish, np.int64)
     some = effort > 0
@@ -233,23 +249,7 @@ def _shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
     return (effort / total if total > 0 else effort), count * bool(total > 0)
 
 
-def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
-    """Every circle as a row of 0 and 1 over the cells; its middle cell; its radius."""
-    count = len(xy)
-    pairs = cKDTree(xy).query_pairs(radii.max(initial=0.0), output_type="ndarray")
-    apart = np.hypot(*(xy[pairs[:, 0]] - xy[pairs[:, 1]]).T)
-    itself = np.arange(count)
-    rows, columns = [], []
-    for k, radius in enumerate(radii):
-        one, other = pairs[apart <= radius].T
-        rows.append(k * count + np.concatenate([itself, one, other]))
-        columns.append(np.concatenate([itself, other, one]))
-    at = np.concatenate(rows or [itself]), np.concatenate(columns or [itself])
-    windows = csr_array((np.ones(len(at[0])), at), shape=(len(radii) * count, count))
-    return windows, np.tile(itself, len(radii)), np.repeat(radii, count)
-
-
-def _least_as_hot(ratio: float, inside: Floats, total: int) -> Ints:
+def least_as_hot(ratio: float, inside: Floats, total: int) -> Ints:
     """Least count that gives each window at least this ratio; beyond `total` where none does.
 
     Above what the effort explains the ratio grows with the count, so halving finds it.
@@ -257,12 +257,12 @@ def _least_as_hot(ratio: float, inside: Floats, total: int) -> Ints:
     low, high = np.zeros(len(inside), np.int64), np.full(len(inside), total + 1)
     while (high - low > 1).any():
         middle = (low + high) // 2
-        enough = _ratios(middle[:, None], inside, total)[:, 0] >= ratio
+        enough = ratios(middle[:, None], inside, total)[:, 0] >= ratio
         high, low = np.where(enough, middle, high), np.where(enough, low, middle)
     return high
 
 
-def _ratios(count: Any, inside: Floats, total: int) -> Floats:
+def ratios(count: Any, inside: Floats, total: int) -> Floats:
     """Log likelihood ratio of each window (rows) in each replicate (columns); 0 if not hot."""
     expected = total * inside[:, None]
     rest = total - count
@@ -271,22 +271,6 @@ def _ratios(count: Any, inside: Floats, total: int) -> Floats:
     at_home = xlogy(count, count / np.maximum(expected, 1e-12))
     elsewhere = xlogy(rest, rest / np.maximum(total - expected, 1e-12))
     return np.asarray(np.where(hot, at_home + elsewhere, 0.0))
-
-
-@compiled
-def _any_reaches(start: Ints, cells: Ints, least: Ints, strewn: NDArray[np.int32]) -> Flags:
-    """Say of each column of counts whether any window's cells together have its least count."""
-    reached = np.zeros(strewn.shape[1], np.bool_)
-    caught = np.empty(strewn.shape[1], np.int32)
-    for window in range(len(least)):
-        caught[:] = 0
-        for place in range(start[window], start[window + 1]):
-            count = strewn[cells[place]]
-            for column in range(len(caught)):
-                caught[column] += count[column]
-        for column in range(len(caught)):
-            reached[column] |= caught[column] >= least[window]
-    return reached
 
 
 @compiled
@@ -314,6 +298,15 @@ def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[
             if ratio > best:
                 first, last, best = at[i], at[j], ratio
     return first, last, best
+
+
+@compiled
+def _hottest_of_each(counts: Ints, upto: Floats, most_share: float) -> Floats:
+    """Greatest ratio of each row of counts."""
+    ratios = np.empty(len(counts))
+    for row in range(len(counts)):
+        ratios[row] = _hottest(counts[row], upto, counts[row].sum(), most_share)[2]
+    return ratios
 
 
 @compiled

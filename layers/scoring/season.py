@@ -15,10 +15,11 @@ from layers.scoring.clusters import medoids
 from layers.scoring.factors import by_what, with_factors
 from layers.scoring.likeness import thin_lines
 from layers.scoring.lines import gather_lines
+from layers.scoring.patches import hot_patch
 from layers.scoring.ranking import rank_lines
 from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import sample_drifts
-from layers.scoring.stretches import hot_patch, hot_stretches
+from layers.scoring.stretches import hot_stretches, rounding_s
 from layers.water import Currents, Heights, Wind
 from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
@@ -143,7 +144,9 @@ def score_season(
                 else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
                 for name in species
             },
-            stretches=hot_stretches(lines, thin, samples, seed=seed, say=say),
+            stretches=hot_stretches(
+                lines, thin, samples, rounded_s=rounding_s(catches["time"]), seed=seed, say=say
+            ),
             patch=hot_patch(samples, seed=seed),
             samples=samples,
             factors=by_what(samples),

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.scoring import scan_ground, scan_stretch
+from layers.scoring import chance_to_see, scan_ground, scan_stretch
+from layers.scoring.scan import shifted
 
 
 def ratio(count, expected, total):
@@ -133,3 +134,45 @@ def test_too_few_fish_or_hours():
 
 def test_a_fish_where_there_was_no_effort_does_not_break_it():
     assert scan_stretch([0.0, 1.0, 1.0, 1.0], [2, 0, 0, 1], replicates=9) is not None
+
+
+def test_shifting_keeps_the_fish_of_a_drift_together():
+    """Two drifts, of ten and six samples: each replicate is one of their rotations, as likely."""
+    place = np.array([*range(10), *range(2, 8)])
+    fish = np.zeros(16, int)
+    fish[[3, 4, 12]] = 2, 1, 3
+    drift, visit = np.repeat(["b", "a"], [10, 6]), np.repeat(["x", "y"], [10, 6])
+    drawn = shifted(place, fish, drift, visit, 10)(np.random.default_rng(0), 4000)
+    assert drawn.shape == (4000, 10) and (drawn.sum(axis=1) == 6).all()
+    rotations = {
+        (*(np.roll(fish[:10], i) + np.concatenate([[0, 0], np.roll(fish[10:], j), [0, 0]])),)
+        for i in range(10)
+        for j in range(6)
+    }
+    found, counts = np.unique(drawn, axis=0, return_counts=True)
+    assert {tuple(row) for row in found.tolist()} == rotations
+    # each of 60 comes 67 times on average, with a standard deviation of 8
+    assert counts.min() > 67 - 4 * 8.2
+
+
+def test_drifts_of_a_visit_shift_together():
+    place, fish = np.tile(np.arange(10), 2), np.tile(np.eye(10, dtype=int)[4], 2)
+    drift = np.repeat(["a", "b"], 10)
+    both = shifted(place, fish, drift, np.repeat("x", 20), 10)(np.random.default_rng(0), 200)
+    assert (both.max(axis=1) == 2).all()
+    apart = shifted(place, fish, drift, drift, 10)(np.random.default_rng(0), 200)
+    assert (apart.max(axis=1) == 1).any()
+
+
+@pytest.mark.parametrize("fish", [11, 40])
+def test_the_chance_to_see_is_that_of_scanning_planted_lines(fish):
+    random = np.random.default_rng(4)
+    hours, seen = np.ones(25), 0
+    for seed in range(200):
+        begin = int(random.integers(0, 21))
+        worth = np.where((np.arange(25) >= begin) & (np.arange(25) < begin + 5), 3.0, 1.0)
+        counts = random.multinomial(fish, worth / worth.sum())
+        found = scan_stretch(hours, counts, replicates=199, seed=seed)
+        seen += found is not None and found.p < 0.03
+    # two shares of 200 each: a standard deviation of 5 % at most
+    assert chance_to_see(hours, fish) == pytest.approx(seen / 200, abs=0.15)

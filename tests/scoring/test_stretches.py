@@ -10,7 +10,15 @@ from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
 from layers.catches import as_catches
-from layers.scoring import gather_lines, hot_patch, hot_stretches, rank_lines, sample_drifts
+from layers.scoring import (
+    gather_lines,
+    hot_patch,
+    hot_stretches,
+    rank_lines,
+    rounding_s,
+    sample_drifts,
+)
+from layers.scoring.stretches import _not_by_luck
 
 DAY = pd.Timestamp("2031-06-14T08:00Z")
 LENGTH_M, MINUTES = 400.0, 20
@@ -30,7 +38,7 @@ def tracks(count=6):
         begin = DAY + pd.Timedelta(hours=i)
         rows.append(
             {
-                "drift_id": f"d{i}", "trip": f"t{i % 3}", "start": begin,
+                "drift_id": f"d{i}", "trip": f"t{i}", "start": begin,
                 "end": begin + pd.Timedelta(minutes=MINUTES), "duration_s": MINUTES * 60.0,
                 "distance_m": LENGTH_M, "course_deg": 0.0, "depth_mean_m": 6.0,
                 "rod_hours": 2 * MINUTES / 60, "geometry": LineString(places),
@@ -134,7 +142,7 @@ def test_shorten_up():
     log = catches(*HOT, 60, 350)
     samples = sample_drifts(drifts, log, fixes, every_s=10)
     lines = rank_lines(drifts, log)
-    row = hot_stretches(lines, drifts, samples).iloc[0]
+    row = hot_stretches(lines, drifts, samples, bin_m=10.0).iloc[0]
     assert row["hot"] and row["p"] < 0.01
     # on bins of 10 m, with a lead of 15 m at either end
     assert row["start_m"] == pytest.approx(185, abs=10)
@@ -184,6 +192,54 @@ def test_the_patch_lies_on_the_fish():
     away = Geodesic.WGS84.Inverse(*north(225)[::-1], middle.y, middle.x)["s12"]
     assert away < 30
     assert found["rate_here"] > found["rate_elsewhere"]
+
+
+def test_one_days_shoal_is_no_proof_of_a_place():
+    """The same fish, all of one trip's drifts: it may be where they stood that day."""
+    drifts, fixes = tracks()
+    log = catches(*HOT, 60, 350)
+    several = sample_drifts(drifts, log, fixes)
+    one = sample_drifts(drifts.assign(trip="t0"), log, fixes)
+    lines = rank_lines(drifts, log)
+    assert hot_stretches(lines, drifts, several)["hot"].all()
+    assert not hot_stretches(lines, drifts, one)["hot"].any()
+
+
+def test_round_times_show_no_stretch():
+    drifts, fixes = tracks()
+    log = catches(*HOT, 60, 350)
+    samples, lines = sample_drifts(drifts, log, fixes), rank_lines(drifts, log)
+    row = hot_stretches(lines, drifts, samples, rounded_s=300.0).iloc[0]
+    assert not row["hot"]
+    assert "round to 5 min, 100 m of drift" in row["why"]  # a third of a metre a second
+    assert hot_stretches(lines, drifts, samples, rounded_s=60.0)["hot"].all()
+
+
+@pytest.mark.parametrize(
+    ("step", "seconds"), [("1s", 0), ("1min", 60), ("5min", 300), ("15min", 900)]
+)
+def test_the_rounding_of_a_log_is_seen(step, seconds):
+    random = np.random.default_rng(2)
+    times = DAY + pd.to_timedelta(np.sort(random.uniform(0, 86_400, 40)), unit="s")
+    assert rounding_s(pd.Series(times.round(step))) == seconds
+    assert rounding_s(pd.Series(times.round(step))[:3]) == 0
+
+
+def test_the_false_share_is_held_over_lines():
+    """Benjamini & Hochberg's own rule, by hand: of ten lines p must be 0.01, 0.02 ... 0.05."""
+    assert _not_by_luck([0.011] + [0.5] * 9).sum() == 0
+    assert _not_by_luck([0.009] + [0.5] * 9).tolist() == [True] + [False] * 9
+    assert _not_by_luck([0.019, 0.02] + [0.5] * 8).sum() == 2
+    assert _not_by_luck([0.049] * 10).all() and not _not_by_luck([0.051] * 10).any()
+    assert _not_by_luck([0.029]).all() and not _not_by_luck([0.031]).any()
+    assert len(_not_by_luck([])) == 0
+
+
+def test_few_fish_are_said_to_show_nothing():
+    drifts, fixes = tracks()
+    log = catches(40, 90, 200, 230, 330)
+    row = hot_stretches(rank_lines(drifts, log), drifts, sample_drifts(drifts, log, fixes)).iloc[0]
+    assert row["why"].startswith("5 fish cannot show a stretch: ")
 
 
 def test_nothing_in_nothing_out():

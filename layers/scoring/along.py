@@ -1,0 +1,115 @@
+"""Effort and fish along the axis of a line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from layers.scoring.likeness import metric_lines
+from layers.scoring.rates import SHAPE_GUESS
+from layers.scoring.scan import Strew, shifted
+from seabed.geodesy import from_degrees
+
+__all__ = ["LineFish", "line_axes", "line_fish", "metres_of", "rates_beside"]
+
+AXIS_M: Final = 2.0
+"""Thinning of the drift that a line is measured on."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineFish:
+    """A line's axis, on a plane in metres, the effort and fish of its bins, and its samples."""
+
+    axis: Any
+    bin_m: float
+    hours: NDArray[np.float64]
+    fish: NDArray[np.int64]
+    all_hours: float
+    all_fish: int
+    place: NDArray[np.int64]
+    sample_hours: NDArray[np.float64]
+    sample_fish: NDArray[np.int64]
+    drift: NDArray[Any]
+    visit: NDArray[Any]
+
+    def strew(self) -> Strew:
+        """Shift fish along the tracks."""
+        return shifted(self.place, self.sample_fish, self.drift, self.visit, len(self.hours))
+
+    def without(self, visit: Any) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Effort and fish of the bins without one visit."""
+        stay, bins = self.visit != visit, len(self.hours)
+        hours = np.bincount(self.place[stay], self.sample_hours[stay], minlength=bins)
+        fish = np.bincount(self.place[stay], self.sample_fish[stay], minlength=bins)
+        return np.asarray(hours, np.float64), fish.astype(np.int64)
+
+
+def metres_of(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
+    """Easting and northing of positions, metres."""
+    x, y = from_degrees(crs).transform(np.asarray(longitude, float), np.asarray(latitude, float))
+    return x, y
+
+
+def line_axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
+    """Give the longest drift of each line, on a plane, thinned."""
+    flat = metric_lines(drifts, crs)
+    groups = drifts.groupby("line").indices
+    longest = [rows[int(np.argmax(shapely.length(flat[rows])))] for rows in groups.values()]
+    thin = shapely.simplify(flat[longest], AXIS_M, preserve_topology=False)
+    return dict(zip(groups, thin, strict=True))
+
+
+def line_fish(  # noqa: PLR0917
+    axis: Any,
+    places: NDArray[np.float64],
+    hours: NDArray[np.float64],
+    fish: NDArray[np.int64],
+    bin_m: float,
+    drift: NDArray[Any],
+    visit: NDArray[Any],
+) -> LineFish:
+    """Place samples along an axis; those beyond its ends count for the whole line alone."""
+    bins = max(int(np.ceil(axis.length / bin_m)), 1)
+    located = shapely.line_locate_point(axis, shapely.points(places))
+    on = ~_beyond(axis, places, located, bin_m)
+    at = np.minimum((located[on] / bin_m).astype(np.int64), bins - 1)
+    return LineFish(
+        axis,
+        bin_m,
+        np.bincount(at, hours[on], minlength=bins).astype(float),
+        np.bincount(at, fish[on], minlength=bins).astype(np.int64),
+        float(hours.sum()),
+        int(fish.sum()),
+        at,
+        hours[on],
+        fish[on],
+        drift[on],
+        visit[on],
+    )
+
+
+def _beyond(
+    axis: Any, xy: NDArray[np.float64], located: NDArray[np.float64], reach_m: float
+) -> NDArray[np.bool_]:
+    """Say which places lie before the start or past the end of an axis, by more than a reach."""
+    line = shapely.get_coordinates(axis)
+    past = np.zeros(len(xy), bool)
+    for end, before, level in ((line[0], line[1], 0.0), (line[-1], line[-2], axis.length)):
+        way = (end - before) / max(np.hypot(*(end - before)), 1e-9)
+        past |= (located == level) & ((xy - end) @ way > reach_m)
+    return past
+
+
+def rates_beside(
+    fish: int, hours: float, all_fish: int, all_hours: float
+) -> tuple[float, float, float]:
+    """Rate in a window, drawn toward the whole's; elsewhere; of the whole."""
+    whole = all_fish / all_hours
+    here = (SHAPE_GUESS + fish) / (SHAPE_GUESS / whole + hours)
+    rest = all_hours - hours
+    return here, (all_fish - fish) / rest if rest > 0 else float("nan"), whole

@@ -1,0 +1,115 @@
+"""The hottest patch of ground, over all lines together."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from shapely.geometry import Point
+
+from layers.scoring.along import metres_of, rates_beside
+from layers.scoring.circles import scan_ground
+from layers.scoring.samples import SAMPLES
+from seabed.geodesy import utm_zone
+from seabed.schema import Table, documented
+
+__all__ = ["PATCHES", "hot_patch"]
+
+PATCHES: Final = Table.of(
+    "patches",
+    "layers.scoring.hot_patch",
+    """
+    p chance of such a patch by luck
+    radius_m [distance] of the circle
+    fish [int] in it
+    expected fish due to its effort
+    rod_hours in it
+    rate_here drawn toward the rate of all water
+    rate_elsewhere [empty] fish a rod-hour
+    why [text] in words
+    geometry [Polygon] the circle
+    """,
+)
+RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
+CELL_M: Final = 20.0
+
+
+@documented(PATCHES)
+def hot_patch(
+    samples: pd.DataFrame,
+    *,
+    cell_m: float = CELL_M,
+    radii_m: tuple[float, ...] = RADII_M,
+    replicates: int = 999,
+    seed: int = 0,
+) -> gpd.GeoDataFrame:
+    """Find the circle of ground whose fish its effort explains least, over all lines together.
+
+    Parameters
+    ----------
+    samples : from `sample_drifts`
+    cell_m : float
+        Effort and fish are put together in squares of this side.
+    radii_m : tuple of float
+    replicates, seed : int
+
+    Returns
+    -------
+    GeoDataFrame, EPSG:4326, one row or none
+        {patches}
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> tied = tie(catches, own, fixes)
+    >>> from layers.scoring import sample_drifts
+    >>> hot_patch(sample_drifts(own, tied, fixes))["fish"].tolist()
+    [4]
+    """
+    SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
+    cells, crs = _cells(samples, cell_m)
+    if not len(cells):
+        return PATCHES.empty()
+    xy = cells[["x", "y"]].to_numpy()
+    found = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
+                        replicates=replicates, seed=seed)  # fmt: skip
+    if found is None:
+        return PATCHES.empty()
+    hours, fish = cells["rod_hours"].sum(), int(cells["fish"].sum())
+    inside = float(hours * found.expected / fish)
+    here, elsewhere, _ = rates_beside(found.fish, inside, fish, hours)
+    circle = Point(xy[found.centre]).buffer(found.radius_m)
+    row = {
+        "p": found.p, "radius_m": found.radius_m, "fish": found.fish, "expected": found.expected,
+        "rod_hours": inside, "rate_here": here, "rate_elsewhere": elsewhere,
+        "why": f"{found.fish} of {fish} fish in {inside:.1f} of {hours:.1f} rod-hours, where "
+        f"{found.expected:.1f} were due (p {found.p:.3f}).",
+        "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
+    }  # fmt: skip
+    return PATCHES.frame([row])
+
+
+def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
+    """Effort and fish in squares, with their middles in metres."""
+    if not len(samples):
+        return samples.assign(x=[], y=[]), None
+    longitude, latitude = samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
+    crs = utm_zone(
+        (np.nanmin(longitude) + np.nanmax(longitude)) / 2,
+        (np.nanmin(latitude) + np.nanmax(latitude)) / 2,
+    )
+    x, y = metres_of(longitude, latitude, crs)
+    squares = pd.DataFrame(
+        {
+            "x": (np.floor(x / cell_m) + 0.5) * cell_m,
+            "y": (np.floor(y / cell_m) + 0.5) * cell_m,
+            "rod_hours": samples["rod_hours"].to_numpy(),
+            "fish": samples["fish"].to_numpy(),
+        }
+    )
+    return squares.groupby(["x", "y"], as_index=False).sum(), crs
