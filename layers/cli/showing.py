@@ -76,7 +76,7 @@ def print_scores(scores: Scores) -> None:
     hot = hot_rows(scores)
     if not len(hot):
         print("No line shows a hot stretch.")
-        for row in scores.stretches.head(MOST_TOLD).itertuples():
+        for row in scores.stretches.head(3).itertuples():
             print(f"{row.line}: {row.why}")
     for row in hot.head(MOST_TOLD).itertuples():
         print(f"Hot stretch of {row.line}: {row.why}")

@@ -109,7 +109,7 @@ def test_stretches_are_told_as_they_are_in_the_file(demo):
         hot = [row for row in csv.DictReader(stream) if row["hot"] == "True"]
     for row in hot:
         assert f"Hot stretch of {row['line']}: {row['why']}" in done.stdout
-    assert ("No stretch of a line is hotter" in done.stdout) == (not hot)
+    assert ("No line shows a hot stretch" in done.stdout) == (not hot)
     for name in ("by_species.csv", "by_what.csv"):
         assert (out / "trip" / name).stat().st_size > 100
 
