@@ -158,7 +158,7 @@ def hot_stretches(
         worth = _worth(
             along, stretch, float(seconds[name]), hot=bool(true) and not blur.hides(along)
         )
-        why = _why(along, stretch, worth, blur, say, seed)
+        why = _why(along, stretch, worth, blur, say=say, seed=seed)
         found.append({"line": name, **worth, "why": why})
     order = {name: place for place, name in enumerate(lines["line"])}
     found.sort(key=lambda row: order[row["line"]])
@@ -234,7 +234,7 @@ def _worth(along: LineFish, found: Stretch, drift_s: float, *, hot: bool) -> dic
 
 
 def _why(
-    along: LineFish, found: Stretch, worth: dict[str, Any], blur: _Blur, say: Say, seed: int
+    along: LineFish, found: Stretch, worth: dict[str, Any], blur: _Blur, *, say: Say, seed: int
 ) -> str:
     if blur.hides(along):
         return (
