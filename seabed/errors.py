@@ -26,6 +26,10 @@ _SETTING: Final = re.compile(r"\{((?:seabed )?[a-z_]{3,})\}")
 """A setting or a command that a cure names, in braces."""
 
 
+LONGEST: Final = 800
+"""Characters of a part of a message; names of all columns of a wide table are not longer."""
+
+
 def with_settings(text: str, name: Callable[[str], str] = str) -> str:
     """Put the words that a door has for settings in place of those in braces.
 
@@ -35,6 +39,13 @@ def with_settings(text: str, name: Callable[[str], str] = str) -> str:
     'Name it with --crs.'
     """
     return _SETTING.sub(lambda match: name(match[1]), text)
+
+
+def _shortened(text: str) -> str:
+    """Leave out the middle of a text that is too long to be read, such as a value in a file."""
+    if len(text) <= LONGEST:
+        return text
+    return f"{text[: LONGEST // 2]} … {text[-LONGEST // 4 :]}"
 
 
 class SeabedError(Exception):
@@ -79,11 +90,11 @@ class SeabedError(Exception):
 
     def text(self, name: Callable[[str], str] = str) -> str:
         """Write the whole message, each setting called as `name` gives it."""
-        parts = (self.file, self.where, self.key and name(self.key))
+        parts = (self.file, _shortened(self.where or ""), self.key and name(self.key))
         place = ", ".join(str(part) for part in parts if part)
-        what = with_settings(self.what, name)
+        what = with_settings(_shortened(self.what), name)
         message = f"{place}: {what}" if place else what
-        cure = with_settings(self.do or "", name)
+        cure = with_settings(_shortened(self.do or ""), name)
         return f"{message.rstrip('.')}. {cure}" if cure else message
 
     @property

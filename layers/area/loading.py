@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Iterable
 from dataclasses import fields
 from pathlib import Path
@@ -12,7 +11,7 @@ from typing import Any
 from layers.area.keys import Key
 from layers.area.model import Area, SpeciesRule
 from seabed.errors import AreaError, UnitError
-from seabed.files import plain_file
+from seabed.tables.documents import read_toml
 
 __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 
@@ -52,7 +51,8 @@ def load_area(path: str | Path) -> Area:
     ('Tollivane Sound', (5.1816, 7.62))
     """
     path = Path(path)
-    content = _parsed(path)
+    missing = AreaError("no such area file", file=path, do="Write one with {seabed area}.")
+    content = read_toml(path, AreaError, missing=missing)
     known = sections()
     values: dict[str, Any] = {}
     for name, table in content.items():
@@ -91,26 +91,6 @@ def sections() -> dict[str, type]:
         for item in fields(Area)
         if "key" not in item.metadata and item.name not in ("species", "file")
     }
-
-
-def _parsed(path: Path) -> dict[str, Any]:
-    plain_file(path)
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError as error:
-        raise AreaError(
-            "no such area file", file=path, do="Write one with {seabed area}."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise AreaError(
-            f"not TOML: {str(error)[0].lower()}{str(error)[1:]}",
-            file=path,
-            do='Lines look like: band = "17-25 ft"; Windows paths take / or single quotes.',
-        ) from error
-    except UnicodeDecodeError as error:
-        raise AreaError("not UTF-8 text", file=path, do="Save it as UTF-8.") from error
-    except OSError as error:
-        raise AreaError(f"can't be read: {error.strerror}", file=path) from error
 
 
 def _read_table(

@@ -20,8 +20,8 @@ __all__ = ["leave_network", "limited"]
 PLAIN_BYTES: Final = 1_000_000_000
 BYTES_A_BYTE: Final = 64
 BYTES_A_CELL: Final = 32
-"""Memory: so much (the libraries take 300 MB of it), and more for each byte of the file and each cell
-asked for (float64, twice, and a mask)."""
+"""Memory: so much (the libraries take 300 MB of it), and more for each byte of the file and each
+cell asked for (float64, twice, and a mask)."""
 
 NEW_USER, NEW_NETWORK = 0x10000000, 0x40000000  # CLONE_NEWUSER, CLONE_NEWNET of linux/sched.h
 NO_NEW_PRIVILEGES, SECCOMP, FILTER = 38, 22, 2  # linux/prctl.h, linux/seccomp.h

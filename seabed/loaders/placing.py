@@ -25,6 +25,9 @@ __all__ = ["cells_in", "check_reach", "edges", "geographic_edges", "place"]
 FINEST_DEGREE_STEP: Final = 0.5
 """Steps below this, within the range of degrees, in a CRS of metres, are degrees in disguise."""
 
+FINEST_SHARE: Final = 1e-12
+"""Cells that are a smaller share of their coordinates are lost in the rounding of those."""
+
 TOO_FAR_DEGREES: Final = 15.0
 """A grid this far outside the area its CRS is made for is in another CRS."""
 
@@ -43,6 +46,7 @@ def place(layer: Layer, crs: Any = None) -> Layer:
         If there is no CRS, the one given is unknown, or the coordinates can't be in it.
     """
     settled, guesses = _settled(layer, crs)
+    _check_kind(settled, layer.source)
     if layer.transform.b or layer.transform.d:
         raise GridError(
             "the grid is rotated against its axes",
@@ -181,6 +185,11 @@ def _check(layer: Layer, *, given: bool) -> None:
     origin = "given" if given else "in the file"
     if not all(math.isfinite(value) for value in (edge.west, edge.south, edge.east, edge.north)):
         raise GridError("its position is not a number", file=layer.source)
+    if not step > max(abs(edge.east), abs(edge.north), 1.0) * FINEST_SHARE:
+        raise GridError(
+            f"cells of {step:g} are too small to be told apart", file=layer.source,
+            do="Export it again with its true cell size.",
+        )  # fmt: skip
     if crs.is_geographic:
         over_the_pole = max(abs(edge.south), abs(edge.north)) > 90 + abs(layer.transform.e)
         if over_the_pole or not _can_be_degrees(edge):
@@ -199,6 +208,22 @@ def _check(layer: Layer, *, given: bool) -> None:
             do="If they are longitudes and latitudes, give EPSG:4326 as {crs}.",
         )
     check_reach(layer, crs, given=given)
+
+
+def _check_kind(crs: CRS, source: str) -> None:
+    """Refuse a CRS that is on no plane and no ellipsoid, such as EPSG:4978, or lacks parameters."""
+    try:
+        crs.to_cf()
+        usable = crs.is_geographic or crs.is_projected
+    except (LookupError, ValueError, TypeError, CRSError):
+        usable = False
+    if not usable:
+        raise GridError(
+            f"its coordinate reference system, {crs.name}, is neither geographic nor projected, "
+            "or lacks parameters",
+            file=source,
+            do="Name another with {crs}.",
+        )
 
 
 def check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any, Final
 
 from starlette.requests import Request
@@ -12,6 +11,7 @@ from starlette.routing import Route
 from layers.area.editing import change_area
 from layers.desk.pages.shared import see_other, water_of, water_page
 from layers.desk.waters import FOLDERS, Water
+from seabed.tables.documents import parse_toml
 
 __all__ = ["routes"]
 
@@ -73,7 +73,7 @@ def _value(name: str, words: str) -> Any:
 
 def _sentences(water: Water) -> dict[str, str]:
     try:
-        content = tomllib.loads(water.area_file.read_text(encoding="utf-8"))
+        content = parse_toml(water.area_file.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return dict.fromkeys(SENTENCES, "")
     said = {}

@@ -67,7 +67,7 @@ def import_station(
         return station_of(record, file=source)
     try:
         return _station_from(record, source, station_id, depth_bin, datum)
-    except (LookupError, TypeError, ValueError, AttributeError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         lacks = isinstance(error, KeyError)
         raise WaterError(
             f"is not whole: a record lacks {error}" if lacks else f"can't be used: {error}",
