@@ -112,6 +112,11 @@ class _Process:
             start += size
         return parts
 
+    def end(self) -> None:
+        """Stop the process, if there is one of our own."""
+        if self._process is not None and self._owner == os.getpid():
+            self._end(self._process, wait_s=0.0)
+
     def _end(self, process: Any, *, wait_s: float) -> str:
         """Stop the process and say why it had to be."""
         self._process = None
@@ -123,14 +128,16 @@ class _Process:
             if stream is not None:
                 with suppress(OSError):
                     stream.close()
-        atexit.unregister(process.kill)
+        atexit.unregister(self.end)
         late = {-getattr(signal, name, -KILLED) for name in ("SIGKILL", "SIGXCPU")}
         return TOO_LONG if code in late else CRASHED
 
     def _begun(self) -> Any:
         if self._owner != os.getpid():  # a copy of the process that began it has its pipes too
             self._process, self._owner = None, os.getpid()
-        if self._process is None or self._process.poll() is not None:
+        if self._process is not None and self._process.poll() is not None:
+            self.end()
+        if self._process is None:
             import seabed  # noqa: PLC0415  (this is a room of it)
 
             room = str(Path(seabed.__file__).parents[1])
@@ -147,7 +154,7 @@ class _Process:
             if theirs is not None:
                 theirs.close()
             self._door = ours
-            atexit.register(self._process.kill)
+            atexit.register(self.end)
         return self._process
 
 

@@ -196,7 +196,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
             "line 2, column 'height': '1.2' has no unit",
         ),
         ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
-        ("a.json", "{", "is not JSON"),
+        ("a.json", "{", "not JSON"),
         ("a.jpg", "\xff\xd8", "no photo (JPEG or HEIC). Give the photo as the camera made it"),
     ],
 )

@@ -145,7 +145,7 @@ def test_not_json_and_missing(tmp_path: Path) -> None:
     with pytest.raises(WaterError, match="no such file"):
         read_heights(path)
     path.write_text("{", encoding="utf-8")
-    with pytest.raises(WaterError, match="is not JSON"):
+    with pytest.raises(WaterError, match="not JSON"):
         read_currents(path)
 
 

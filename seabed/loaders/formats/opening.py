@@ -26,7 +26,7 @@ from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 __all__ = ["open_layer"]
 
-PLAIN_CELLS: Final = 100_000_000
+PLAIN_CELLS: Final = 10_000_000
 CELLS_A_BYTE: Final = 1000
 """A file may claim so many cells, and so many more for each of its bytes: what packs zeros best
 (deflate) makes about a thousand bytes of one."""
