@@ -49,7 +49,7 @@ def _shortened(text: str) -> str:
 
 
 class SeabedError(Exception):
-    """Anything a user can mend.  The command prints it and exits with code 2.
+    """Anything a user can correct.  The command prints it and exits with code 2.
 
     Parameters
     ----------

@@ -17,7 +17,7 @@ _MOST: Final = 12
 class NotebookTable:
     """A dataclass that a notebook shows as a table of its fields.
 
-    Grids are told by their size and range, tables by their rows and columns; dataclasses and
+    Grids show by their size and range, tables by their rows and columns; dataclasses and
     mappings in it are tables of their own, down to the third.  Text is escaped.
     """
 

@@ -36,7 +36,7 @@ _SPENT: Final = frozenset(
         "vertical_datum", "guesses",
     }
 )  # fmt: skip
-"""Attributes that no longer hold of the depth grid, or are written anew."""
+"""Attributes that no longer hold of the depth grid, or are written again."""
 
 
 def as_grid(array: Any) -> xr.DataArray:

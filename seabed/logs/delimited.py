@@ -39,7 +39,7 @@ MANY_BYTES: Final = 1 << 22
 """A text table from this size on is read by columns, where its rows are regular."""
 
 LOOKED_AT: Final = 1000
-"""Times, by which seconds since 1970 are told from others."""
+"""Times, by which seconds since 1970 differ from others."""
 
 _DEGREES: Final = re.compile(
     r"\s*([NSEW]?)\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(?:(\d+(?:\.\d+)?)\s*['′]?\s*)?"

@@ -218,7 +218,7 @@ class _Fixes:
                 f"can't read the time {self.times[0].strip()!r}",
                 file=self.file,
                 where=where,
-                do="GPX times are like 2031-06-14T09:30:00Z; mend or delete that point.",
+                do="GPX times are like 2031-06-14T09:30:00Z; correct or delete that point.",
             )
         self.times.clear()
         self.stamps.append(stamps)

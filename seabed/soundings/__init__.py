@@ -3,26 +3,26 @@
 Then gridded, laid on an open grid, and told where to sound next.
 """
 
-from seabed.soundings.checks._tracks import without_lag
-from seabed.soundings.checks.crossovers import (
+from seabed.soundings._mounting import Mounting
+from seabed.soundings._sounder_logs import SounderLog, read_soundings
+from seabed.soundings.checks._crossovers import (
     CROSSOVERS,
     CrossoverStatistics,
     crossover_statistics,
     crossovers,
 )
-from seabed.soundings.checks.lag import LagFit, estimate_lag
-from seabed.soundings.checks.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
-from seabed.soundings.flags.flagging import CleaningReport, flagged
-from seabed.soundings.mounting import Mounting
-from seabed.soundings.proposals.proposing import PROPOSALS, lines_to_sound
+from seabed.soundings.checks._lag import LagFit, estimate_lag
+from seabed.soundings.checks._tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
+from seabed.soundings.checks._tracks import without_lag
+from seabed.soundings.flags._flagging import CleaningReport, flagged
+from seabed.soundings.proposals._proposing import PROPOSALS, lines_to_sound
 from seabed.soundings.reduction import reduced
-from seabed.soundings.sounder_logs import SounderLog, read_soundings
 from seabed.soundings.sounding_table import SOUNDINGS, as_points, empty_soundings, sounding_table
-from seabed.soundings.surface.gridding import grid_soundings
-from seabed.soundings.surface.merging import PROVENANCE, MergedGrid, finer, merge_onto
-from seabed.soundings.surface.owngrid import OwnGrid
-from seabed.soundings.surface.roughness import Roughness
-from seabed.soundings.surface.storing import write_merged, write_own
+from seabed.soundings.surface._gridding import grid_soundings
+from seabed.soundings.surface._merging import PROVENANCE, MergedGrid, finer, merge_onto
+from seabed.soundings.surface._owngrid import OwnGrid
+from seabed.soundings.surface._roughness import Roughness
+from seabed.soundings.surface._storing import write_merged, write_own
 
 __all__ = [
     "CROSSOVERS",

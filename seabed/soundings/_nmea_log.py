@@ -20,7 +20,7 @@ from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import TrackError
 from seabed.logs.nmea import DEPTH_KINDS, no_positions, positions_of
 from seabed.logs.sentences import NmeaLog, read_sentences
-from seabed.soundings.mounting import KEEL, SURFACE, TRANSDUCER, Mounting
+from seabed.soundings._mounting import KEEL, SURFACE, TRANSDUCER, Mounting
 from seabed.soundings.sounding_table import sounding_table
 from seabed.units import half_turned
 

@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from seabed.array_types import Floats
-from seabed.soundings.seconds import seconds_of
+from seabed.soundings._columns import seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
 
 __all__ = ["Heights", "reduced", "tide_heights"]

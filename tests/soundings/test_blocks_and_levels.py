@@ -8,8 +8,8 @@ from scipy.spatial.distance import cdist
 
 from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige
-from seabed.soundings.surface.levels import fit_levels, outings_of
-from seabed.soundings.surface.roughness import Roughness, fit_roughness, matern
+from seabed.soundings.surface._levels import fit_levels, outings_of
+from seabed.soundings.surface._roughness import Roughness, fit_roughness, matern
 
 
 def one_cell(depth, *, sigma=0.1, seconds=None):
@@ -154,11 +154,9 @@ def test_local_kriging_is_that_of_all_data_solved_whole():
     rough = Roughness(np.array([0.3]), np.array([50.0]), 0.001, np.array([5.0, 100.0]), np.zeros(2))
     blocks = blocks_of(x, y, depth, 0.1, np.zeros(12, int))
     at = np.array([-10.0, 0.0, 7.0])
-    found, deviation, _ = krige(
-        blocks, rough, group_x=np.array([100.0]), group_y=np.array([100.0]), away_x=at, away_y=at
-    )
-    own = np.column_stack([x, y]) - 100
     cells = np.column_stack([at, at])
+    found, deviation, _ = krige(blocks, rough, middle=np.array([[100.0, 100.0]]), away=cells)
+    own = np.column_stack([x, y]) - 100
     vague, slope = 100 * (0.3 + 0.001), rough.slope**2
     between = vague + slope * own @ own.T + 0.3 * matern(cdist(own, own) / 50)
     whole = between + (0.1**2 + 0.001) * np.eye(12)

@@ -13,7 +13,7 @@ from pyproj import Geod
 from layers.present import write_marks
 from seabed.errors import GridError
 from seabed.soundings import PROPOSALS, lines_to_sound
-from seabed.soundings.surface.roughness import matern
+from seabed.soundings.surface._roughness import matern
 
 
 def water(values=None, sigma=0.5, side=100, **options):

@@ -62,29 +62,13 @@ def find_crossings(
     pairs, shares = _crossing_pairs(
         east, north, seconds, line, start, stop, entry[order], key[order], low, apart_s
     )
-    a, b = pairs[:, 0], pairs[:, 1]
-    first = start[a] + shares[:, 0] * (stop[a] - start[a])
-    second = start[b] + shares[:, 1] * (stop[b] - start[b])
-    return _sorted(east, north, (start, stop), (a, b), shares[:, 0], first, second)
-
-
-def _sorted(  # noqa: PLR0917
-    east: Floats,
-    north: Floats,
-    ends: tuple[Ints, Ints],
-    pair: tuple[Ints, Ints],
-    share: Floats,
-    first: Floats,
-    second: Floats,
-) -> LineCrossings:
-    start, stop = ends
-    (step_e, step_n), other = (
-        (east[stop[of]] - east[start[of]], north[stop[of]] - north[start[of]]) for of in pair
-    )
-    turn = np.degrees(np.arctan2(*other) - np.arctan2(step_e, step_n))
-    angle = np.abs(half_turned(turn))
-    x = east[start[pair[0]]] + share * step_e
-    y = north[start[pair[0]]] + share * step_n
+    (a, b), (share, other_share) = pairs.T, shares.T
+    first = start[a] + share * (stop[a] - start[a])
+    second = start[b] + other_share * (stop[b] - start[b])
+    step_e, step_n = east[stop] - east[start], north[stop] - north[start]
+    bearing = np.arctan2(step_e, step_n)
+    angle = np.abs(half_turned(np.degrees(bearing[b] - bearing[a])))
+    x, y = east[start[a]] + share * step_e[a], north[start[a]] + share * step_n[a]
     low, high = np.minimum(first, second), np.maximum(first, second)
     order = np.lexsort((high, low))
     return LineCrossings(low[order], high[order], x[order], y[order], angle[order])

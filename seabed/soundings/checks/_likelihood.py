@@ -14,7 +14,7 @@ from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled, inlined
 from seabed.robust import half_square
 from seabed.soundings.checks._tracks import Track
-from seabed.soundings.surface.roughness import matern
+from seabed.soundings.surface._roughness import matern
 
 FEWEST_PIECES: Final = 12
 """Of a window, to tell anything."""

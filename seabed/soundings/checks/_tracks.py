@@ -11,12 +11,8 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
-from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
-from seabed.soundings.seconds import seconds_of
+from seabed.soundings._columns import degrees_of, metres_of, seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
-from seabed.soundings.survey_lines import centre_of
-
-__all__ = ["Track", "pieces_of", "track_of", "without_lag"]
 
 _MOST: Final = 1_000_000
 _PIECE_M: Final = 8.0
@@ -70,15 +66,12 @@ def without_lag(soundings: pd.DataFrame, lag_s: float) -> pd.DataFrame:
     if not lag_s or not len(soundings):
         return soundings
     seconds = seconds_of(soundings["time"])
-    centre = centre_of(soundings)
-    east, north = sinusoidal_metres(
-        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(), centre=centre
-    )
+    east, north = metres_of(soundings)
     known = np.flatnonzero(np.isfinite(seconds) & np.isfinite(east))
     line = soundings["line"].to_numpy()[known]
     for values in (east, north):
         values[known] = _earlier(seconds[known], values[known], line, lag_s)
-    longitude, latitude = sinusoidal_degrees(east, north, centre=centre)
+    longitude, latitude = degrees_of(soundings, east, north)
     return soundings.assign(longitude=longitude, latitude=latitude)
 
 
@@ -88,18 +81,17 @@ def track_of(soundings: pd.DataFrame) -> Track:
     below = soundings["measured_m"].to_numpy(np.float64) + soundings["to_surface_m"].to_numpy()
     depth = soundings["depth_m"].to_numpy(np.float64)
     depth = np.where(np.isnan(depth), below, depth)
-    longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
-    good = np.isfinite(depth) & np.isfinite(seconds) & np.isfinite(longitude + latitude)
+    east, north = metres_of(soundings)
+    good = np.isfinite(depth) & np.isfinite(seconds) & np.isfinite(east + north)
     good &= (soundings["flag"] == "").to_numpy()
     rows = np.flatnonzero(good)
     rows = rows[:: len(rows) // _MOST + 1]
-    east, north = sinusoidal_metres(longitude[rows], latitude[rows], centre=centre_of(soundings))
-    line = soundings["line"].to_numpy()[rows]
-    return Track(seconds[rows], east, north, depth[rows], line)
+    line = soundings["line"].to_numpy()
+    return Track(seconds, east, north, depth, line).taken(rows)
 
 
 def pieces_of(track: Track) -> Track:
-    """Take means over short pieces of lines, so that noise falls and there is less to reckon."""
+    """Take means over short pieces of lines, so that noise falls and there is less to compute."""
     step = np.hypot(np.diff(track.east, prepend=0.0), np.diff(track.north, prepend=0.0))
     fresh = np.diff(track.line, prepend=-1) != 0
     step[fresh] = 0.0

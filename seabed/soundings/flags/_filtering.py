@@ -105,23 +105,17 @@ def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
     return found
 
 
-@compiled
 def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
     """Depth less the mean of the used soundings before and after it in its line, else NaN.
 
     Of white noise of standard deviation s it has s times the root of 1.5.
     """
-    found = np.full(len(depth), np.nan)
-    before, middle = -1, -1  # the last two of the line that are used
-    for i in range(len(depth)):
-        if not use[i]:
-            continue
-        if middle >= 0 and line[middle] != line[i]:
-            before, middle = -1, -1
-        if before >= 0:
-            found[middle] = depth[middle] - 0.5 * (depth[before] + depth[i])
-        before, middle = middle, i
-    return found
+    rows = np.flatnonzero(use)
+    rows = np.column_stack([rows[:-2], rows[1:-1], rows[2:]])
+    before, middle, after = rows[line[rows[:, 0]] == line[rows[:, 2]]].T
+    difference = np.full(len(depth), np.nan)
+    difference[middle] = depth[middle] - 0.5 * (depth[before] + depth[after])
+    return difference
 
 
 @compiled

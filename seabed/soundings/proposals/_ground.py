@@ -11,8 +11,8 @@ import xarray as xr
 
 from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
+from seabed.soundings.surface._roughness import matern
 from seabed.soundings.surface.lattice import CellLattice, in_squares, lattice_of
-from seabed.soundings.surface.roughness import matern
 
 SIDE: Final = 240
 """Cells along the longer side of the ground, on which lines are tried."""

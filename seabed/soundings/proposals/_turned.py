@@ -10,7 +10,7 @@ from scipy.ndimage import convolve1d, map_coordinates
 from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.soundings.proposals._ground import Line, SurveyGround
-from seabed.soundings.surface.roughness import matern
+from seabed.soundings.surface._roughness import matern
 
 REACH: Final = 2.0
 """Correlation lengths within which a line tells anything."""

@@ -37,6 +37,11 @@ class BlockDepths:
     def __len__(self) -> int:
         return len(self.cell)
 
+    @property
+    def places(self) -> Floats:
+        """Mean positions, shape (n, 2)."""
+        return np.column_stack([self.x, self.y])
+
 
 def noise_factor(depth: Floats, sigma: Floats, line: Ints) -> float:
     """By how much soundings scatter more than their deviations, 1 to 3; 1 with too few.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -13,12 +13,14 @@ from scipy.spatial import cKDTree
 from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.soundings.surface._blocks import BlockDepths
-from seabed.soundings.surface.roughness import Roughness, matern
+from seabed.soundings.surface._roughness import Roughness, matern
 
-__all__ = ["krige", "misfits", "stand_out"]
+NEAREST: Final = slice(0, 48)
+"""Blocks looked at for each group of cells, by their rank from the nearest."""
 
-ASKED: Final = 48
-"""Nearest blocks looked at for each group of cells."""
+NEIGHBOURS: Final = slice(1, 25)
+BESIDE: Final = slice(1, 9)
+"""Those around a block, which is the nearest to its own place."""
 
 AN_OCTANT: Final = 3
 """Blocks taken from each eighth of the horizon, so that the line across the gap has its say."""
@@ -33,7 +35,6 @@ PRIOR_WEIGHT: Final = 12.0
 
 VAGUE: Final = 100.0
 GROUPS_AT_ONCE: Final = 20_000
-BESIDE: Final = 8
 STEPS_A_RANGE: Final = 512
 TABLED_RANGES: Final = 64
 ROOT_3: Final = 1.7320508075688772
@@ -43,105 +44,74 @@ def krige(
     blocks: BlockDepths,
     roughness: Roughness,
     *,
-    group_x: Floats,
-    group_y: Floats,
-    away_x: Floats,
-    away_y: Floats,
+    middle: Floats,
+    away: Floats,
+    nearest: slice = NEAREST,
     workers: int = 2,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Predict depths at the cells of groups, each from the blocks around the group's middle.
 
     Kriging with a plane beneath (Chilès & Delfiner 2012, ch. 3) as a Gaussian process whose mean
     and slope have wide priors; each neighbourhood sets the scale of its variance, with the
-    variogram of the whole as its prior (Gramacy & Apley 2015).  `group_x` and `group_y` are the
-    middles of groups, `away_x` and `away_y` those of cells from them, metres.  Depth, deviation and
-    the part of it that neighbours share, shape (groups, cells).
+    variogram of the whole as its prior (Gramacy & Apley 2015).  `middle` is that of each group and
+    `away` each cell's place from it, metres east and south.  Depth, deviation and the part of it
+    that neighbours share, shape (groups, cells).
     """
-    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
+    tree = cKDTree(blocks.places)
     table, steps = _tabled(roughness)
-    depth = np.empty((len(group_x), len(away_x)), np.float32)
+    depth = np.empty((len(middle), len(away)), np.float32)
     deviation, common = np.empty_like(depth), np.empty_like(depth)
+    away_x, away_y = np.ascontiguousarray(away.T)
 
-    def work(part: slice) -> None:
-        middle = np.column_stack([group_x[part], group_y[part]])
-        near = _near(tree, middle, ASKED)
+    def work(first: int) -> None:
+        part = slice(first, first + GROUPS_AT_ONCE)
         _predict(
-            near, middle, away_x, away_y, blocks.x, blocks.y, blocks.depth, blocks.sigma,
-            blocks.common, roughness.sill, roughness.range_m, table, steps, roughness.nugget,
-            roughness.slope**2, depth[part], deviation[part], common[part],
+            _near(tree, middle[part], nearest), middle[part], away_x, away_y, blocks.x, blocks.y,
+            blocks.depth, blocks.sigma, blocks.common, roughness.sill, roughness.range_m, table,
+            steps, roughness.nugget, roughness.slope**2, depth[part], deviation[part], common[part],
         )  # fmt: skip
 
     with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work, _parts(len(group_x))))
+        list(pool.map(work, range(0, len(middle), GROUPS_AT_ONCE)))
     return depth, deviation, common
 
 
-def misfits(
-    blocks: BlockDepths, roughness: Roughness, *, asked: Ints | None = None, workers: int = 2
-) -> Floats:
+def misfits(blocks: BlockDepths, roughness: Roughness, rows: Ints, *, workers: int = 2) -> Floats:
     """How far blocks lie from what their neighbours predict, in deviations, deeper positive.
 
     All 0 where there are fewer than 5 blocks.
     """
-    asked = np.arange(len(blocks)) if asked is None else asked
-    out = np.zeros(len(asked))
     if len(blocks) < 5:
-        return out
-    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
-    table, steps = _tabled(roughness)
-    nowhere, nothing = np.zeros(1), np.zeros(len(blocks))
-
-    def work(part: slice) -> None:
-        own = asked[part]
-        middle = np.column_stack([blocks.x[own], blocks.y[own]])
-        near = np.ascontiguousarray(_near(tree, middle, ASKED // 2 + 1)[:, 1:])
-        depth = np.empty((len(middle), 1), np.float32)
-        deviation = np.empty_like(depth)
-        _predict(
-            near, middle, nowhere, nowhere, blocks.x, blocks.y, blocks.depth, blocks.sigma,
-            nothing, roughness.sill, roughness.range_m, table, steps, roughness.nugget,
-            roughness.slope**2, depth, deviation, np.empty_like(depth),
-        )  # fmt: skip
-        whole = np.sqrt(deviation[:, 0].astype(float) ** 2 + blocks.sigma[own] ** 2)
-        out[part] = (blocks.depth[own] - depth[:, 0]) / whole
-
-    with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work, _parts(len(asked))))
-    return out
+        return np.zeros(len(rows))
+    alone = replace(blocks, common=np.zeros(len(blocks)))
+    depth, deviation, _ = krige(
+        alone, roughness, middle=blocks.places[rows], away=np.zeros((1, 2)), nearest=NEIGHBOURS,
+        workers=workers,
+    )  # fmt: skip
+    sigma = np.sqrt(deviation[:, 0].astype(float) ** 2 + blocks.sigma[rows] ** 2)
+    return np.asarray((blocks.depth[rows] - depth[:, 0]) / sigma)
 
 
-def stand_out(blocks: BlockDepths, asked: Ints, *, workers: int = 2) -> Mask:
+def stand_out(blocks: BlockDepths, rows: Ints) -> Mask:
     """Which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
 
     A quick look: all that `misfits` would find strange are among them, but for slopes at the rim of
     the soundings.
     """
-    tree = cKDTree(np.column_stack([blocks.x, blocks.y]))
-    out = np.zeros(len(asked), bool)
-
-    def work(part: slice) -> None:
-        own = asked[part]
-        near = _near(tree, np.column_stack([blocks.x[own], blocks.y[own]]), BESIDE + 1)[:, 1:]
-        if near.shape[1]:
-            beside = blocks.depth[near]
-            beyond = np.maximum(
-                blocks.depth[own] - beside.max(axis=1), beside.min(axis=1) - blocks.depth[own]
-            )
-            out[part] = beyond > 2 * blocks.sigma[own]
-
-    with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work, _parts(len(asked))))
-    return out
+    near = _near(cKDTree(blocks.places), blocks.places[rows], BESIDE)
+    if not near.shape[1]:
+        return np.zeros(len(rows), bool)
+    depth, beside = blocks.depth[rows], blocks.depth[near]
+    beyond = np.maximum(depth - beside.max(axis=1), beside.min(axis=1) - depth)
+    return np.asarray(beyond > 2 * blocks.sigma[rows])
 
 
-def _parts(count: int) -> Iterator[slice]:
-    for first in range(0, count, GROUPS_AT_ONCE):
-        yield slice(first, min(first + GROUPS_AT_ONCE, count))
-
-
-def _near(tree: cKDTree, middle: Floats, asked: int) -> Ints:
-    _, near = tree.query(middle, k=np.arange(1, min(asked, tree.n) + 1))
-    return np.ascontiguousarray(near, np.int64)
+def _near(tree: cKDTree, middle: Floats, nearest: slice) -> Ints:
+    """Blocks of so many places from the nearest."""
+    ranks = np.arange(1, tree.n + 1)[nearest]
+    if not len(ranks):
+        return np.empty((len(middle), 0), np.int64)
+    return np.ascontiguousarray(tree.query(middle, k=ranks)[1], np.int64)
 
 
 def _tabled(roughness: Roughness) -> tuple[Floats, float]:

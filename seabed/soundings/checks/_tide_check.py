@@ -1,4 +1,4 @@
-"""Whether the tide that was taken off is right, told by crossovers and by a chart.
+"""Whether the tide that was taken off is right, by crossovers and by a chart.
 
 If the true tide is ``1 + scale`` times the one that was taken off and comes ``late_s`` seconds
 later, a depth is wrong by ``scale * height - late_s * rate``, and the difference of a crossover by
@@ -19,12 +19,10 @@ from numpy.typing import NDArray
 from seabed.array_types import Floats
 from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
-from seabed.soundings.checks.crossovers import CROSSOVERS
-from seabed.soundings.seconds import seconds_of
+from seabed.soundings._columns import seconds_of
+from seabed.soundings.checks._crossovers import CROSSOVERS
 from seabed.soundings.sounding_table import SOUNDINGS
-from seabed.soundings.surface.levels import outings_of
-
-__all__ = ["ChartFit", "TideFit", "fit_to_chart", "tide_of_crossovers"]
+from seabed.soundings.surface._levels import outings_of
 
 _FEWEST: Final = 20
 _MOST: Final = 200_000

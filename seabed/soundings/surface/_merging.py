@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import xarray as xr
@@ -18,10 +18,8 @@ from seabed.grid.arrays import as_grid
 from seabed.loaders import Surface
 from seabed.notebook import NotebookTable
 from seabed.soundings.surface._bias import Misfit, fit_misfit
+from seabed.soundings.surface._owngrid import OwnGrid, layer
 from seabed.soundings.surface.lattice import CellLattice, lattice_of
-from seabed.soundings.surface.owngrid import OwnGrid, layer
-
-__all__ = ["PROVENANCE", "Bias", "MergedGrid", "finer", "merge_onto"]
 
 PROVENANCE: Final = {0: "none", 1: "open", 2: "own", 3: "blended"}
 
@@ -33,8 +31,7 @@ LEAST_OPEN_M: Final = 0.1
 """No open grid is taken for surer than this (common practice, no source)."""
 
 UNKNOWN_OPEN_M: Final = 0.5
-"""Of an open grid that says nothing of it and that own soundings hardly meet (common practice, no
-source)."""
+"""Of an open grid without one that own soundings hardly meet (common practice, no source)."""
 
 NEARBY_CELLS: Final = 11
 ENOUGH: Final = 10
@@ -120,7 +117,7 @@ def merge_onto(
     own : OwnGrid
         Gridded with ``like=open_grid``.
     open_uncertainty : DataArray on the cells of `open_grid`, or float, optional
-        One standard deviation, metres.  Without it (and where it is NaN) it is told from the
+        One standard deviation, metres.  Without it (and where it is NaN) it comes from the
         differences, in the whole and round each cell.
     feather_m : float, optional
         Width of the seam, inside the own cells.  2 cells without it.
@@ -160,13 +157,26 @@ def merge_onto(
     feather = FEATHER_CELLS * cells.cell_m if feather_m is None else feather_m
     share = _share(moved, known, feather, cells)
     whole, deviation = _mixed(moved, known, share)
-    depth = _depths(open_grid, place, whole, own.depth.attrs["source"])
+
+    def laid(values: NDArray[Any], part: NDArray[Any]) -> NDArray[Any]:
+        values[place] = part
+        return values
+
+    depth = open_grid.copy(data=laid(open_grid.values.copy(), whole))
+    source = open_grid.attrs.get("source") or "an open grid"
+    depth.attrs = {**open_grid.attrs, "source": f"{own.depth.attrs['source']} on {source}"}
+    sigma = laid(np.where(np.isfinite(given), given, typical), deviation)
+    sigma = np.where(np.isnan(depth.values), np.nan, sigma).astype(np.float32)
+    origin = np.isfinite(open_grid.values).astype(np.uint8)
+    origin = laid(origin, np.where(share >= OWN_FROM, 2, np.where(share > 0, 3, origin[place])))
+    codes = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
+    weight = laid(np.zeros(open_grid.shape, np.float32), share)
     at_middle = misfit.at_middle if misfit else float("nan")
     return MergedGrid(
         depth,
-        _deviations(depth, place, deviation, np.where(np.isfinite(given), given, typical)),
-        _provenance(open_grid, place, share),
-        _shares(open_grid, place, share),
+        layer(depth, sigma, "uncertainty", "one standard deviation of depth"),
+        layer(depth, origin, "provenance", codes, unit="1"),
+        layer(depth, weight, "share", "weight of the own soundings", unit="1"),
         at_middle,
         misfit.sigma if misfit else float("nan"),
         -taken * at_middle if misfit else 0.0,
@@ -286,7 +296,7 @@ def _compared(
     both = np.isfinite(difference)
     if both.sum() < ENOUGH:
         known = np.where(np.isfinite(given), given, UNKNOWN_OPEN_M)
-        note = "Too few cells have both depths: no bias could be told."
+        note = "Too few cells have both depths: no bias is known."
         return None, known, float(np.median(known)), [note]
     random = np.sqrt(np.maximum(pair.sigma**2 - pair.common**2, 1e-4))
     misfit = fit_misfit(difference, np.hypot(random, LEAST_OPEN_M), plane=plane)
@@ -296,10 +306,10 @@ def _compared(
     own_part = float(np.median(random[both] ** 2))
     variance = misfit.spread**2 - own_part + (misfit.at_middle**2 if blamed else 0.0)
     typical = float(np.sqrt(max(variance, LEAST_OPEN_M**2)))
-    round_it = _nearby((difference - misfit.values) ** 2 - random**2, both)
-    told = np.sqrt(np.maximum(round_it, typical**2))
-    note = f"The open grid's uncertainty was told from the differences: {typical:.2f} m, 1 sigma."
-    return misfit, np.where(np.isfinite(given), given, told), typical, [note]
+    nearby = _nearby((difference - misfit.values) ** 2 - random**2, both)
+    known = np.sqrt(np.maximum(nearby, typical**2))
+    note = f"The open grid's uncertainty comes from the differences: {typical:.2f} m, 1 sigma."
+    return misfit, np.where(np.isfinite(given), given, known), typical, [note]
 
 
 def _nearby(values: Floats, where: Mask) -> Floats:
@@ -349,38 +359,6 @@ def _mixed(pair: _Pair, known: Floats, share: Floats) -> tuple[Floats, Floats]:
     depth = np.where(alone, pair.mine, np.where(none, pair.base, depth))
     variance = np.where(alone, pair.sigma**2, np.where(none, known**2, variance))
     return depth, np.sqrt(variance)
-
-
-def _depths(
-    open_grid: xr.DataArray, place: tuple[slice, slice], part: Floats, source: str
-) -> xr.DataArray:
-    merged = open_grid.copy(deep=True)
-    merged.values[place] = part.astype(np.float32)
-    merged.attrs["source"] = f"{source} on {open_grid.attrs.get('source') or 'an open grid'}"
-    return merged
-
-
-def _deviations(
-    depth: xr.DataArray, place: tuple[slice, slice], part: Floats, values: Floats
-) -> xr.DataArray:
-    values[place] = part
-    values[np.isnan(depth.values)] = np.nan
-    about = "one standard deviation of depth"
-    return layer(depth, values.astype(np.float32), "uncertainty", about)
-
-
-def _provenance(open_grid: xr.DataArray, place: tuple[slice, slice], share: Floats) -> xr.DataArray:
-    values = np.isfinite(open_grid.values).astype(np.uint8)
-    told = np.where(share >= OWN_FROM, 2, np.where(share > 0, 3, values[place]))
-    values[place] = told.astype(np.uint8)
-    about = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
-    return layer(open_grid, values, "provenance", about, unit="1")
-
-
-def _shares(open_grid: xr.DataArray, place: tuple[slice, slice], share: Floats) -> xr.DataArray:
-    values = np.zeros(open_grid.shape, np.float32)
-    values[place] = share
-    return layer(open_grid, values, "share", "weight of the own soundings", unit="1")
 
 
 def _bias_note(misfit: Misfit | None, taken: float) -> tuple[str, ...]:

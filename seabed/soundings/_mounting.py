@@ -9,8 +9,6 @@ import numpy as np
 
 from seabed.array_types import Floats
 
-__all__ = ["KEEL", "SURFACE", "TRANSDUCER", "Mounting"]
-
 TRANSDUCER, SURFACE, KEEL = "transducer", "surface", "keel"
 
 

@@ -1,9 +1,9 @@
-"""What soundings say twice: differences where lines cross, and what they tell of the tide.
+"""What soundings say twice: differences where lines cross, and what they show of the tide.
 
 At a crossing both lines sounded one place, so that the difference is error alone: noise, lag,
 position, and the height of the tide at two moments.  A constant that is wrong in all soundings -
-the transducer's depth, the datum of the tide table - cancels and **can't be told** from crossings;
-a grid or a place of known depth tells it (`seabed.soundings.fit_to_chart`).
+the transducer's depth, the datum of the tide table - cancels, and crossings
+**can't show** it; a grid or a place of known depth does (`seabed.soundings.fit_to_chart`).
 """
 
 from __future__ import annotations
@@ -16,17 +16,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Ints
-from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.notebook import NotebookTable
 from seabed.robust import robust_sigma
 from seabed.schema import Table, documented
+from seabed.soundings._columns import degrees_of, even_seconds, metres_of
 from seabed.soundings.checks._crossings import find_crossings
 from seabed.soundings.orders import ORDERS
-from seabed.soundings.seconds import even_seconds
 from seabed.soundings.sounding_table import SOUNDINGS
-from seabed.soundings.survey_lines import centre_of
-
-__all__ = ["CROSSOVERS", "CrossoverStatistics", "crossover_statistics", "crossovers"]
 
 CROSSOVERS: Final = Table.of(
     "crossovers",
@@ -106,10 +102,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     12
     """
     SOUNDINGS.check(soundings)
-    east, north = sinusoidal_metres(
-        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
-        centre=(centre := centre_of(soundings)),
-    )  # fmt: skip
+    east, north = metres_of(soundings)
     line, seconds = soundings["line"].to_numpy(), even_seconds(soundings["time"])
     found = find_crossings(east, north, line, seconds, apart_s=apart_s)
     wide = np.minimum(found.angle_deg, 180.0 - found.angle_deg) >= _LEAST_ANGLE
@@ -117,7 +110,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     first, second = (
         _at(side[wide], seconds, line, depth, soundings) for side in (found.first, found.second)
     )
-    longitude, latitude = sinusoidal_degrees(found.east[wide], found.north[wide], centre=centre)
+    longitude, latitude = degrees_of(soundings, found.east[wide], found.north[wide])
     columns = {
         "longitude": longitude,
         "latitude": latitude,

@@ -13,8 +13,6 @@ from seabed.array_types import Floats, Ints
 from seabed.robust import robust_sigma
 from seabed.soundings.surface._blocks import BlockDepths
 
-__all__ = ["Levels", "fit_levels", "outings_of"]
-
 BREAK_S: Final = 3 * 3600.0
 """An outing ends where the sounder was silent for this long, or after this long: then the tide's
 error may be another."""
@@ -101,7 +99,7 @@ def _differences(blocks: BlockDepths, near_m: float) -> list[tuple[int, int, flo
     """Outing, other, median difference, its variance and pairs, for all that met."""
     every = max(1, -(-len(blocks) // MOST_BLOCKS))
     asked = slice(0, None, every)
-    places = np.column_stack([blocks.x, blocks.y])
+    places = blocks.places
     tree = cKDTree(places)
     _, neighbour = tree.query(places[asked], k=min(8, len(blocks)), distance_upper_bound=near_m)
     one = np.repeat(np.arange(len(blocks))[asked], neighbour.shape[1])

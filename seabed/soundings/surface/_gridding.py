@@ -15,17 +15,15 @@ from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.grid.arrays import as_grid
+from seabed.soundings._columns import seconds_of
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.seconds import seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige, misfits, stand_out
+from seabed.soundings.surface._levels import Levels, fit_levels, outings_of
+from seabed.soundings.surface._owngrid import OwnGrid, layer
+from seabed.soundings.surface._roughness import Roughness, fit_roughness
 from seabed.soundings.surface.lattice import CellLattice, choose_lattice, lattice_of
-from seabed.soundings.surface.levels import Levels, fit_levels, outings_of
-from seabed.soundings.surface.owngrid import OwnGrid, layer
-from seabed.soundings.surface.roughness import Roughness, fit_roughness
-
-__all__ = ["grid_soundings"]
 
 MOST_REACH_CELLS: Final = 25
 LEAST_REACH_CELLS: Final = 3
@@ -38,7 +36,7 @@ FEW: Final = 3
 STRANGE: Final = 4.0
 NEAR_CELLS: Final = 1.5
 BESIDE_CELLS: Final = 2
-"""Cells beyond the outermost soundings that are still told: past them a bank may begin unseen."""
+"""Cells beyond the outermost soundings with a depth: past them a bank may begin unseen."""
 
 WIDER: Final = 1.12
 """Kriging takes a variogram fitted to the same soundings for the truth, and is too sure of itself
@@ -46,7 +44,9 @@ WIDER: Final = 1.12
 90 % held 86 % of true depths, and hold 90 % with deviations so many times as wide."""
 
 TWO_SIDED_95: Final = 1.96
-"""Deviations within which 95 % of normal errors lie: what IHO S-44 allows is told so."""
+"""Deviations within which 95 % of normal errors lie, as IHO S-44 gives what it allows."""
+
+NOTED_SCATTER: Final = 1.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def grid_soundings(
 
     Soundings are drawn together to a robust depth for each cell and outing; outings are levelled
     against one another where they sounded the same ground; the depth at the middle of each cell,
-    and its deviation, are told by local kriging on the variogram of the soundings themselves.
+    and its deviation, come from local kriging on the variogram of the soundings themselves.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def grid_soundings(
     like : depth grid, optional
         Its cells are used, as far as the soundings reach.  Needed to merge onto it.
     crs, cell_m : optional
-        Without `like`: a CRS in metres (else the UTM zone) and the size of a cell (else told from
+        Without `like`: a CRS in metres (else the UTM zone) and the size of a cell (else chosen by
         the density of the soundings).
     reach_m : float, optional
         Blank beyond this distance from a sounding between soundings, and beyond 2 cells outside
@@ -123,10 +123,16 @@ def grid_soundings(
     blocks = _wary(blocks, roughness, workers)
     reach = _reach(reach_m, roughness, float(np.median(blocks.depth)), lattice)
     depth, deviation, common = _filled(blocks, roughness, lattice, reach, workers)
-    count = np.zeros(lattice.cells, np.int32)
-    count[blocks.cell] = blocks.count
-
-    notes = (why, *_noise_note(noise), _reach_note(reach, lattice))
+    count = np.bincount(blocks.cell, blocks.count, lattice.cells).astype(np.int32)
+    beside = min(reach, BESIDE_CELLS * lattice.cell_m)
+    notes = [
+        why,
+        f"Soundings scatter {noise:.1f} times as much as was assumed; that was taken in.",
+        f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "
+        f"{beside:.0f} m outside them.",
+    ]
+    if noise < NOTED_SCATTER:
+        del notes[1]
     grid = make_grid(
         depth,
         transform=lattice.transform,
@@ -142,8 +148,8 @@ def grid_soundings(
         layer(grid, count.reshape(lattice.shape), "count", "soundings in the cell", unit="1"),
         reach,
         roughness,
-        _told(levels, outings, points.seconds),
-        notes,
+        _outing_table(levels, outings, points.seconds),
+        tuple(notes),
     )
 
 
@@ -228,8 +234,8 @@ def _blocks(
 def _wary(blocks: BlockDepths, roughness: Roughness, workers: int) -> BlockDepths:
     """Trust blocks of few soundings less where they lie far from what their neighbours say."""
     few = np.flatnonzero(blocks.count <= FEW)
-    few = few[stand_out(blocks, few, workers=workers)]
-    off = np.abs(misfits(blocks, roughness, asked=few, workers=workers)) / STRANGE
+    few = few[stand_out(blocks, few)]
+    off = np.abs(misfits(blocks, roughness, few, workers=workers)) / STRANGE
     sigma = blocks.sigma.copy()
     sigma[few] *= np.where(off > 1, np.exp(np.minimum(off, 4.0)), 1.0)
     return replace(blocks, sigma=sigma)
@@ -254,13 +260,12 @@ def _filled(
     grouped = wanted.reshape(rows // GROUP, GROUP, columns // GROUP, GROUP).any(axis=(1, 3))
     row, column = np.nonzero(grouped)
     side = np.arange(GROUP, dtype=np.float64) - (GROUP - 1) / 2
+    cell = np.array([lattice.width_m, lattice.height_m])
     depth, deviation, common = krige(
         blocks,
         roughness,
-        group_x=(column.astype(float) + 0.5) * GROUP * lattice.width_m,
-        group_y=(row.astype(float) + 0.5) * GROUP * lattice.height_m,
-        away_x=np.tile(side * lattice.width_m, GROUP),
-        away_y=np.repeat(side * lattice.height_m, GROUP),
+        middle=(np.column_stack([column, row]).astype(float) + 0.5) * GROUP * cell,
+        away=np.column_stack([np.tile(side, GROUP), np.repeat(side, GROUP)]) * cell,
         workers=workers,
     )
     own = np.maximum(deviation**2 - common**2, 0)
@@ -296,28 +301,12 @@ def _spread(
     """Values of groups back in their cells, the unwanted ones NaN."""
     whole = np.full(wanted.shape, np.nan, np.float32)
     parts = whole.reshape(wanted.shape[0] // GROUP, GROUP, wanted.shape[1] // GROUP, GROUP)
-    for down in range(GROUP):
-        for across in range(GROUP):
-            parts[row, down, column, across] = values[:, GROUP * down + across]
+    parts[row, :, column, :] = values.reshape(-1, GROUP, GROUP)
     whole[~wanted] = np.nan
     return np.ascontiguousarray(whole[: shape[0], : shape[1]])
 
 
-def _noise_note(noise: float) -> tuple[str, ...]:
-    if noise < 1.1:
-        return ()
-    return (f"Soundings scatter {noise:.1f} times as much as was assumed; that was taken in.",)
-
-
-def _reach_note(reach: float, lattice: CellLattice) -> str:
-    beside = min(reach, BESIDE_CELLS * lattice.cell_m)
-    return (
-        f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "
-        f"{beside:.0f} m outside them."
-    )
-
-
-def _told(levels: Levels, outing: Ints, seconds: Floats) -> pd.DataFrame:
+def _outing_table(levels: Levels, outing: Ints, seconds: Floats) -> pd.DataFrame:
     times = pd.to_datetime(pd.Series(seconds), unit="s", utc=True).groupby(outing)
     table = times.agg(["min", "max"]).rename(columns={"min": "start", "max": "end"})
     return table.assign(

@@ -20,27 +20,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Ints, Mask
-from seabed.geodesy import sinusoidal_metres
 from seabed.notebook import NotebookTable
+from seabed.soundings._columns import even_seconds, metres_of
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
 from seabed.soundings.flags._noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.seconds import even_seconds
 from seabed.soundings.sounding_table import SOUNDINGS
-from seabed.soundings.survey_lines import centre_of
-
-__all__ = [
-    "AT_SPEED",
-    "DOUBLE_ECHO",
-    "GOOD",
-    "LOST",
-    "NO_POSITION",
-    "REASONS",
-    "REPEATED",
-    "SPIKE",
-    "CleaningReport",
-    "flagged",
-]
 
 GOOD: Final = ""
 LOST: Final = "lost bottom"
@@ -138,7 +123,7 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
 
     With a share p of soundings that repeat the one before in the line, n repeats in a row come by
     chance with p to the n; fewer than six never count.  p is of the line without those in question.
-    A boat that lies still may repeat itself: it must have gone 15 m meanwhile.
+    A boat that does not move may repeat itself: it must have gone 15 m meanwhile.
     """
     line = soundings["line"].to_numpy()
     same = np.zeros(len(depth), bool)
@@ -156,10 +141,7 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
 
 def _gone_m(soundings: pd.DataFrame, run: Ints) -> Floats:
     """How far the boat went from the first to the last sounding of each one's run, metres."""
-    east, north = sinusoidal_metres(
-        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy(),
-        centre=centre_of(soundings),
-    )  # fmt: skip
+    east, north = metres_of(soundings)
     first = np.searchsorted(run, run)
     last = np.searchsorted(run, run, side="right") - 1
     return np.hypot(east[last] - east[first], north[last] - north[first])

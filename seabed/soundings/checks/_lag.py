@@ -22,13 +22,11 @@ import pandas as pd
 from seabed.array_types import Floats, Ints
 from seabed.geodesy import sinusoidal_degrees
 from seabed.notebook import NotebookTable
+from seabed.soundings._columns import middle_of
 from seabed.soundings.checks._likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
 from seabed.soundings.checks._tracks import Track, pieces_of, track_of
 from seabed.soundings.sounding_table import SOUNDINGS
-from seabed.soundings.surface.levels import outings_of
-from seabed.soundings.survey_lines import centre_of
-
-__all__ = ["LagFit", "estimate_lag"]
+from seabed.soundings.surface._levels import outings_of
 
 _LONGEST_S: Final = 8.0
 _COARSE_S, _FINE_S = 0.5, 0.1
@@ -53,7 +51,7 @@ class LagFit(NotebookTable):
     sigma_s : float
         Its standard error.
     windows : int
-        Windows of the ground that tell of it: those passed in more than one direction.
+        Windows of the ground that show it: those passed in more than one direction.
     """
 
     lag_s: float
@@ -104,10 +102,10 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     near = _round(windows, len(track.seconds))
     around, outing = track.taken(near), outing[near]
     windows_there = [np.searchsorted(near, window) for window in windows]
-    charted = None if chart is None else _charted(chart, centre_of(soundings))
+    charted = None if chart is None else _charted(chart, middle_of(soundings))
     coarse = np.arange(-_LONGEST_S, _LONGEST_S + 1e-9, _COARSE_S)
     best = 0.0
-    for _ in range(2):  # the covariance about a chart is told best once positions are about right
+    for _ in range(2):  # the covariance about a chart fits best once positions are about right
         bottom = bottom_along(track, _left(track, charted, best))
         likely = likelihoods(around, windows_there, outing, bottom, coarse, charted)
         best = float(coarse[np.argmax(likely.sum(axis=0))])

@@ -19,8 +19,6 @@ from seabed.schema import Table, documented
 from seabed.soundings.proposals._ground import Line, SurveyGround, away_from, ground_of
 from seabed.soundings.proposals._turned import WORTH, TurnedGround
 
-__all__ = ["PROPOSALS", "lines_to_sound"]
-
 PROPOSALS: Final = Table.of(
     "proposals",
     "seabed.soundings.lines_to_sound",

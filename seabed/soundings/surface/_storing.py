@@ -5,10 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from seabed.loaders import write_bands
-from seabed.soundings.surface.merging import PROVENANCE, MergedGrid
-from seabed.soundings.surface.owngrid import OwnGrid
-
-__all__ = ["write_merged", "write_own"]
+from seabed.soundings.surface._merging import PROVENANCE, MergedGrid
+from seabed.soundings.surface._owngrid import OwnGrid
 
 
 def write_own(path: str | Path, own: OwnGrid, *, caution: str) -> None:
@@ -35,7 +33,7 @@ def write_own(path: str | Path, own: OwnGrid, *, caution: str) -> None:
 def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
     """Write depth, uncertainty, provenance and share of own as bands of a GeoTIFF; as `write_own`.
 
-    The codes of the provenance are told in the file.
+    The codes of the provenance are in the file.
 
     Examples
     --------

@@ -11,9 +11,7 @@ from numpy.typing import NDArray
 
 from seabed.loaders import Surface
 from seabed.notebook import NotebookTable
-from seabed.soundings.surface.roughness import Roughness
-
-__all__ = ["OwnGrid", "layer"]
+from seabed.soundings.surface._roughness import Roughness
 
 
 @dataclass(frozen=True, slots=True)

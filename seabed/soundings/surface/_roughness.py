@@ -14,8 +14,6 @@ from seabed.array_types import Floats
 from seabed.robust import half_square
 from seabed.soundings.surface._blocks import BlockDepths
 
-__all__ = ["Roughness", "fit_roughness", "matern"]
-
 LAGS: Final = 16
 PAIRS: Final = 3000
 """Pairs looked for at each lag."""
@@ -106,7 +104,7 @@ def _empirical(
     blocks: BlockDepths, cell_m: float, rng: np.random.Generator
 ) -> tuple[Floats, Floats, Floats]:
     """Lag, variogram of the bottom, and what the blocks' own deviations added to it."""
-    places = np.column_stack([blocks.x, blocks.y])
+    places = blocks.places
     found: list[tuple[float, float, float]] = []
     if len(places) > 1:
         furthest = min(FURTHEST_CELLS * cell_m, float(np.ptp(places, axis=0).max()) / 2)

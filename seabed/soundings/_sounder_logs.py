@@ -12,13 +12,10 @@ import pandas as pd
 
 from seabed.errors import TrackError
 from seabed.logs import FileFixes, log_kind, read_delimited_fixes, read_gpx_fixes
+from seabed.soundings._columns import line_numbers
+from seabed.soundings._mounting import TRANSDUCER, Mounting
 from seabed.soundings._nmea_log import read_nmea_soundings
-from seabed.soundings.mounting import TRANSDUCER, Mounting
 from seabed.soundings.sounding_table import empty_soundings, sounding_table
-from seabed.soundings.survey_lines import line_numbers
-
-__all__ = ["SounderLog", "read_soundings"]
-
 
 Progress = Callable[[str, int, int], None]
 
@@ -64,7 +61,7 @@ def read_soundings(
     salvage : bool
         Of a damaged GPX file keep what comes before the damage, with a note.
     day : date, optional
-        UTC day of the first position of NMEA 0183 logs that say no dates.
+        UTC day of the first position of NMEA 0183 logs without dates.
     progress : callable, optional
         Called with the file's name, bytes read and bytes in all.
 

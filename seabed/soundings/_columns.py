@@ -1,4 +1,4 @@
-"""Unbroken runs of the sounder."""
+"""Columns of soundings as plain numbers: seconds, metres, and runs of the sounder."""
 
 from __future__ import annotations
 
@@ -8,14 +8,38 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.geodesy import sinusoidal_metres
-from seabed.soundings.seconds import seconds_of
+from seabed.array_types import Floats
+from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.units import half_turned
-
-__all__ = ["centre_of", "line_numbers"]
 
 _FASTEST_MPS: Final = 30.0
 _SLACK_M: Final = 30.0
+
+
+def seconds_of(times: pd.Series | pd.DatetimeIndex) -> Floats:
+    """Seconds since 1970, to the microsecond or better; NaN for NaT."""
+    stamps = pd.DatetimeIndex(times).tz_localize(None).to_numpy("datetime64[ns]")
+    seconds: Floats = stamps.astype(np.int64) / 1e9
+    seconds[np.isnat(stamps)] = np.nan
+    return seconds
+
+
+def even_seconds(times: pd.Series | pd.DatetimeIndex) -> Floats:
+    """Seconds since 1970; where no time is known the row's number, as if one came each second."""
+    seconds = seconds_of(times)
+    unknown = np.isnan(seconds)
+    return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
+
+
+def metres_of(soundings: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Metres east and north of the soundings' middle; NaN without a position."""
+    longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
+    return sinusoidal_metres(longitude, latitude, centre=middle_of(soundings))
+
+
+def degrees_of(soundings: pd.DataFrame, east: Floats, north: Floats) -> tuple[Floats, Floats]:
+    """Longitude and latitude of places in the metres of `metres_of`."""
+    return sinusoidal_degrees(east, north, centre=middle_of(soundings))
 
 
 def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDArray[np.int32]:
@@ -28,9 +52,8 @@ def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDA
     count = len(soundings)
     if not count:
         return np.empty(0, np.int32)
-    longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
     step_s = np.diff(seconds_of(soundings["time"]))
-    east, north = sinusoidal_metres(longitude, latitude, centre=centre_of(soundings))
+    east, north = metres_of(soundings)
     step_m = np.hypot(np.diff(east), np.diff(north))
     breaks = np.diff(soundings["file"].astype("category").cat.codes.to_numpy()) != 0
     breaks |= (step_s > longest_gap_s) | (step_s < 0)
@@ -39,7 +62,7 @@ def line_numbers(soundings: pd.DataFrame, *, longest_gap_s: float = 10.0) -> NDA
     return np.concatenate([[0], np.cumsum(breaks)]).astype(np.int32)
 
 
-def centre_of(soundings: pd.DataFrame) -> tuple[float, float]:
+def middle_of(soundings: pd.DataFrame) -> tuple[float, float]:
     """Give a longitude and latitude in the middle of the soundings; (0, 0) without positions."""
     known = np.flatnonzero(np.isfinite(soundings["longitude"].to_numpy()))
     if not len(known):
