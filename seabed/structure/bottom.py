@@ -14,23 +14,23 @@ import pandas as pd
 import xarray as xr
 
 from seabed.errors import GridError
+from seabed.grid import crs_of
 from seabed.grid.arrays import as_grid
-from seabed.structure.band import Band
+from seabed.structure.band import BAND, Band
 from seabed.structure.blocks.kind import Kinds, found_in_memory
 from seabed.structure.blocks.running import Done, check_cluster, run_chunks
 from seabed.structure.blocks.store import Store, fingerprint
 from seabed.structure.blocks.whole import CHUNK, Blocks, Whole
+from seabed.structure.calm.noise import AUTO, Noise
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines
 from seabed.structure.edges import Edges
 from seabed.structure.highs import Highs
 from seabed.structure.overview import Overview
 from seabed.structure.sandwaves import SandWaves
-from seabed.structure.tracing.slopes import Limits
 
 __all__ = ["Bottom", "Search", "find_bottom"]
 
-AXIS_SCALE_M: Final = 100.0
 WAVE_WINDOW_M: Final = 400.0
 WAVE_CELLS: Final = 16.16
 """Least cells of a window of sand waves; a little over the 16 that are asked for."""
@@ -43,42 +43,48 @@ class Search:
     Attributes
     ----------
     contours_m : tuple of float
-    band_m : (float, float)
-    edge_scale_m, edge_min_length_m, edge_min_drop_m, edge_min_slope_deg : float
+    band_m : (float, float), optional
+    edge_scale_m, edge_min_length_m : float, optional
+        None, or a scale finer than the cells, follows the cells.
+    edge_min_drop_m, edge_min_slope_deg : float
     hump_min_height_m : float
+    noise : Noise
     """
 
     contours_m: tuple[float, ...] = ()
-    band_m: tuple[float, float] = (5.0, 8.0)
-    edge_scale_m: float = 20.0
-    edge_min_length_m: float = 60.0
+    band_m: tuple[float, float] | None = None
+    edge_scale_m: float | None = None
+    edge_min_length_m: float | None = None
     edge_min_drop_m: float = 1.0
     edge_min_slope_deg: float = 1.0
     hump_min_height_m: float = 1.0
+    noise: Noise = AUTO
+
+    def edges(self, whole: Whole) -> Edges:
+        """Give the edges that are looked for; a scale finer than the cells is not used."""
+        scale_m = self.edge_scale_m
+        if scale_m is not None and 0 < scale_m < whole.size.typical:
+            scale_m = None
+        return Edges(
+            scale_m,
+            self.edge_min_length_m,
+            self.edge_min_drop_m,
+            self.edge_min_slope_deg,
+            self.band_m,
+        )
 
     def kinds(self, whole: Whole) -> Kinds:
-        """Give the kinds of structure with their options, which banks and waves take of the cells.
-
-        On cells too coarse for 100 m, banks and channels are looked for at twice a cell; windows of
-        sand waves hold 16 cells at least.
-        """
-        cell_m = whole.size.typical
+        """Give the kinds of structure with their options; windows of waves hold 16 cells."""
+        band = {} if self.band_m is None else {"band": Band(*self.band_m)}
+        window_m = max(WAVE_WINDOW_M, WAVE_CELLS * whole.size.typical)
         return {
+            **band,
             "contours": ContourLines(tuple(sorted({float(depth) for depth in self.contours_m}))),
-            "band": Band(*self.band_m),
-            "edges": Edges(
-                Limits(
-                    self.edge_scale_m,
-                    self.band_m,
-                    self.edge_min_length_m,
-                    self.edge_min_drop_m,
-                    self.edge_min_slope_deg,
-                )
-            ),
+            "edges": self.edges(whole),
             "humps": Highs("hump", self.hump_min_height_m),
             "holes": Highs("hole", self.hump_min_height_m),
-            "axes": Axes(scale_m=AXIS_SCALE_M if cell_m <= AXIS_SCALE_M else 2 * cell_m),
-            "waves": SandWaves(max(WAVE_WINDOW_M, WAVE_CELLS * cell_m)),
+            "axes": Axes(),
+            "waves": SandWaves(window_m),
             "overview": Overview(),
         }
 
@@ -114,8 +120,8 @@ class Bottom:
 
     @cached_property
     def band(self) -> gpd.GeoDataFrame:
-        """As `seabed.structure.depth_band`."""
-        return self.joined("band")
+        """As `seabed.structure.depth_band`; without rows where no band is looked for."""
+        return self.joined("band") if "band" in self.kinds else BAND.empty(crs_of(self.whole.frame))
 
     @cached_property
     def edges(self) -> gpd.GeoDataFrame:
@@ -202,12 +208,12 @@ def find_bottom(
     3
     """
     if isinstance(blocks, xr.DataArray):
-        whole = Whole.of(as_grid(blocks))
+        whole = Whole.of(as_grid(blocks), search.noise)
         kinds = _checked(search, whole)
         return Bottom(whole, kinds)
     if folder is None:
         raise GridError("blocks need a folder for what is found in them", file=source or None)
-    whole = Whole(blocks, chunk)
+    whole = Whole(blocks, chunk, search.noise)
     whole.check()
     kinds = _checked(search, whole)
     if scheduler is not None:

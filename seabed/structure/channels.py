@@ -21,7 +21,7 @@ from seabed.structure.blocks.pieces import (
     stored_tables,
 )
 from seabed.structure.blocks.whole import Results, Whole, named_after
-from seabed.structure.scale import at_scale, check_scale, margin_of, steps_of
+from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on, steps_of
 from seabed.structure.tracing.axes import axis_lines, sides
 from seabed.structure.tracing.lines import traced
 from seabed.structure.tracing.linking import joined_either_way, ring_order
@@ -50,6 +50,10 @@ _SIGN: Final[dict[Kind, int]] = {"bank": -1, "channel": 1}
 """What depths are given times, so that axes are the greatest."""
 _PROFILE: Final = ["depth_m", "height_m", "width_m"]
 _COLUMNS: Final = [name for name in AXES.names if name not in ("axis_id", "kind", "geometry")]
+_USUAL_M: Final = 100.0
+"""Smoothing scale on cells that are fine enough."""
+_LENGTHS: Final = 3.0
+"""Scales that an axis is long, at least."""
 _FAINT: Final = 0.3
 """An axis is followed on while its lower side keeps this share of the wanted height."""
 
@@ -58,8 +62,8 @@ _FAINT: Final = 0.3
 def channels(
     grid: xr.DataArray,
     *,
-    scale_m: float = 100.0,
-    min_length_m: float = 300.0,
+    scale_m: float | None = None,
+    min_length_m: float | None = None,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:
@@ -68,15 +72,16 @@ def channels(
     Parameters
     ----------
     grid : depth grid, held in memory or loaded here
-    scale_m : float
+    scale_m : float, optional
         Smoothing scale: twice the standard deviation of the Gaussian the depths are smoothed with.
-        A fifth or so of the channel's width shows it whole; less shows runnels within it.
-    min_length_m : float
-        Along the axis.
+        A fifth or so of the channel's width shows it whole; less shows runnels within it.  100 m by
+        default, or two cells where these are more.
+    min_length_m : float, optional
+        Along the axis; three scales by default.
     min_height_m : float
         Of the lower of the two sides over the axis, in the median along it.
     reach_m : float, optional
-        How far to look for the rims on each side, 5 `scale_m` by default.
+        How far to look for the rims on each side, five scales by default.
 
     Returns
     -------
@@ -113,8 +118,8 @@ def channels(
 def banks(
     grid: xr.DataArray,
     *,
-    scale_m: float = 100.0,
-    min_length_m: float = 300.0,
+    scale_m: float | None = None,
+    min_length_m: float | None = None,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> gpd.GeoDataFrame:
@@ -139,8 +144,8 @@ def banks(
 def banks_and_channels(
     grid: xr.DataArray,
     *,
-    scale_m: float = 100.0,
-    min_length_m: float = 300.0,
+    scale_m: float | None = None,
+    min_length_m: float | None = None,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
 ) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
@@ -167,22 +172,24 @@ class Axes:
     """Axes of a grid in blocks: told in their chunk, or joined where they cross its border."""
 
     kinds: tuple[Kind, ...] = ("bank", "channel")
-    scale_m: float = 100.0
-    min_length_m: float = 300.0
+    scale_m: float | None = None
+    min_length_m: float | None = None
     min_height_m: float = 1.0
     reach_m: float | None = None
 
-    @property
-    def _reach(self) -> float:
-        return 5 * self.scale_m if self.reach_m is None else self.reach_m
+    def _scale(self, whole: Whole) -> float:
+        return scale_on(whole, _USUAL_M) if self.scale_m is None else self.scale_m
+
+    def _reach(self, whole: Whole) -> float:
+        return 5 * self._scale(whole) if self.reach_m is None else self.reach_m
 
     def check(self, whole: Whole) -> None:
         """Refuse a scale that does not fit the cells."""
-        check_scale(self.scale_m, whole)
+        check_scale(self._scale(whole), whole)
 
     def margin(self, whole: Whole) -> int:
         """Reach of the smoothing and, on that, of the walk to the rims."""
-        return margin_of(self.scale_m, self._reach, whole)
+        return margin_of(self._scale(whole), self._reach(whole), whole)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the axes of a chunk.
@@ -192,7 +199,7 @@ class Axes:
         dict of str to ndarray
             As `stored_table` and `kept_for_later` give them, each kind's with its name before it.
         """
-        smooth = at_scale(block, self.scale_m)
+        smooth = at_scale(block, self._scale(block.whole))
         return {
             f"{kind}/{name}": array
             for kind in self.kinds
@@ -212,7 +219,7 @@ class Axes:
             size.easting,
             size.northing,
             step_m=whole.size.typical,
-            steps=steps_of(self._reach, whole),
+            steps=steps_of(self._reach(whole), whole),
             corner=block.corner,
         )
         columns = (_SIGN[kind] * beside.depth, beside.height, beside.width)
@@ -220,9 +227,10 @@ class Axes:
         first, last = lines[1][:-1], lines[1][1:] - 1
         starts, ends = (_on_borders(between[at], block) for at in (first, last))
         good = self._good(profile)
-        later, taken = kept_for_later(lines, starts, ends, profile, good, whole.frame, self.scale_m)
+        gap_m = self._scale(whole)
+        later, taken = kept_for_later(lines, starts, ends, profile, good, whole.frame, gap_m)
         good[taken] = False
-        table = self._described(whole.frame, lines, profile, good)
+        table = self._described(whole, lines, profile, good)
         return {**stored_table(table, _COLUMNS), **later}
 
     def join(self, results: Results, whole: Whole) -> tuple[gpd.GeoDataFrame, ...]:
@@ -233,7 +241,7 @@ class Axes:
         lines, profile = pieces_of(results, _PROFILE, joined_either_way)
         order = ring_order(lines)
         lines, profile = (lines[0][order], lines[1]), profile.iloc[order].reset_index(drop=True)
-        across = self._described(whole.frame, lines, profile, self._good(profile))
+        across = self._described(whole, lines, profile, self._good(profile))
         table = stored_tables(results, _COLUMNS, across, whole.frame)
         return _numbered(table.assign(kind=kind))
 
@@ -241,9 +249,10 @@ class Axes:
         return np.array(profile["height_m"] >= _FAINT * self.min_height_m, bool)
 
     def _described(
-        self, frame: xr.DataArray, lines: Lines, profile: pd.DataFrame, good: NDArray[np.bool_]
+        self, whole: Whole, lines: Lines, profile: pd.DataFrame, good: NDArray[np.bool_]
     ) -> gpd.GeoDataFrame:
-        found = traced(frame, lines, good, gap_m=self.scale_m, sense=False)
+        scale_m = self._scale(whole)
+        found = traced(whole.frame, lines, good, gap_m=scale_m, sense=False)
         groups = profile.iloc[found.keep].groupby(found.line)
         table = found.table.assign(
             axis_depth_m=groups["depth_m"].median(),
@@ -252,7 +261,8 @@ class Axes:
             height_m=groups["height_m"].median(),
             width_m=groups["width_m"].median(),
         )
-        long = table["length_m"] >= self.min_length_m
+        least_m = _LENGTHS * scale_m if self.min_length_m is None else self.min_length_m
+        long = table["length_m"] >= least_m
         return table[long & (table["height_m"] >= self.min_height_m)]
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from seabed.grid import CellSize, crs_of
 from seabed.schema import Table, documented
-from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.block import Block, without_doubtful
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.pieces import (
     kept_for_later,
@@ -23,7 +23,9 @@ from seabed.structure.blocks.pieces import (
     stored_tables,
 )
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.scale import at_scale, check_scale, margin_of
+from seabed.structure.calm.noise import Noise
+from seabed.structure.calm.soundings import REACH
+from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
 from seabed.structure.tracing.faces import Faces
 from seabed.structure.tracing.lines import Traced, traced
 from seabed.structure.tracing.linking import joined_onward, ring_order
@@ -42,11 +44,12 @@ EDGES: Final = Table.of(
     edge_id [int "Number"] 0, 1, ...
     top_depth_m ["Top"] at the upper break; like the next two, the median along the edge
     foot_depth_m ["Foot"] at the lower break
-    drop_m ["Drop" depth .2] between the breaks
+    drop_m ["Drop" depth .2] at the line, between the flanks beyond the breaks drawn on as straight
+        lines: on ground that falls as a whole it is less than from top to foot
     width_m ["Width" depth .0] way over the ground in which the middle 80 % of the drop happens,
         divided by 0.8 (so that of an even ramp is its own)
     slope_max_deg ["Steepest" .1] greatest over two cells
-    slope_mean_deg [.1] of drop over width
+    slope_mean_deg [.1] of drop over width, and the mean slope of the flanks added
     length_m ["Length" distance .2] along the line
     bearing_deg trend of the line, 0 <= bearing < 180, degrees true
     faces_deg ["Deepens toward"] direction in which the bottom deepens, degrees true; a mean, so
@@ -64,9 +67,15 @@ EDGES: Final = Table.of(
 """Edges of the bottom, as `edges` finds them."""
 
 _PROFILE: Final = (
-    "gradient", "east", "north", "top_depth_m", "foot_depth_m", "drop_m", "width_m", "depth_m",
-    "distinct",
+    "gradient", "east", "north", "top_depth_m", "foot_depth_m", "top_line_m", "foot_line_m",
+    "top_slope", "foot_slope", "drop_m", "width_m", "depth_m", "distinct",
 )  # fmt: skip
+USUAL_M: Final = 20.0
+"""Smoothing scale on cells that are fine enough."""
+_LENGTHS: Final = 4.0
+"""Scales that an edge is long, at least."""
+_SLACK: Final = 0.95
+"""Share of the least drop that is enough: smoothing and noise take some of it."""
 _COLUMNS: Final = list(EDGES.names[:-1])
 _TILE: Final = 1024
 
@@ -75,29 +84,39 @@ _TILE: Final = 1024
 def edges(
     grid: xr.DataArray,
     *,
-    scale_m: float = 20.0,
+    scale_m: float | None = None,
     band: tuple[float, float] | None = None,
-    min_length_m: float = 60.0,
+    min_length_m: float | None = None,
     min_drop_m: float = 1.0,
     min_slope_deg: float = 1.0,
     reach_m: float | None = None,
+    significance: float | None = None,
+    noise_m: float | None = None,
 ) -> gpd.GeoDataFrame:
     """Find edges: ridges of slope across the fall line, with their breaks.
 
     Parameters
     ----------
     grid : depth grid, held in memory or loaded here
-    scale_m : float
+    scale_m : float, optional
         Smoothing scale: twice the standard deviation of the Gaussian the depths are smoothed with.
-        Wiggles and steps narrower than this are blurred into one.
+        Wiggles and steps narrower than this are blurred into one.  20 m by default, or two cells
+        where these are more.
     band : (float, float), optional
         Depths of interest, metres.  Marks edges; drops none.
     min_length_m, min_drop_m, min_slope_deg : float
-        Shorter, lower and gentler edges are left out.  The slope must be reached somewhere along
-        the edge at the smoothing scale; from there it is followed down to half of it.
+        Shorter, lower and gentler edges are left out; the least length is four scales by default,
+        and a drop that falls short by a twentieth is enough.  The slope must be reached somewhere
+        along the edge at the smoothing scale; from there it is followed down to half of it.
     reach_m : float, optional
         How far up and down the fall line to look for the breaks, 8 `scale_m` by default.  A slope
-        that does not ease to half its greatest within that on both sides is no edge.
+        that does not ease to half its greatest within that on both sides is no edge, unless it is a
+        degree steeper than its flanks.  A flank's slope is no less than the median over the reach.
+    significance : float, optional
+        0 takes doubtful soundings for ground, and the drop from break to break without regard to
+        the slope of the flanks.
+    noise_m : float, optional
+        As for `humps`.
 
     Returns
     -------
@@ -127,23 +146,37 @@ def edges(
     >>> found[["top_depth_m", "foot_depth_m", "faces_deg", "in_band"]].round(0).values.tolist()
     [[6.0, 14.0, 90.0, True]]
     """
-    limits = Limits(scale_m, band, min_length_m, min_drop_m, min_slope_deg, reach_m)
-    return in_memory(Edges(limits), grid)
+    wanted = Edges(scale_m, min_length_m, min_drop_m, min_slope_deg, band, reach_m)
+    return in_memory(wanted, grid, Noise.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)
 class Edges:
     """Edges of a grid in blocks: told in their chunk, or joined where they cross its border."""
 
-    limits: Limits
+    scale_m: float | None = None
+    min_length_m: float | None = None
+    min_drop_m: float = 1.0
+    min_slope_deg: float = 1.0
+    band: tuple[float, float] | None = None
+    reach_m: float | None = None
+
+    def limits(self, whole: Whole) -> Limits:
+        """Give the options as they are on a grid: what is left open follows its cells."""
+        scale_m = scale_on(whole, USUAL_M) if self.scale_m is None else self.scale_m
+        length_m = _LENGTHS * scale_m if self.min_length_m is None else self.min_length_m
+        return Limits(
+            scale_m, length_m, self.min_drop_m, self.min_slope_deg, self.band, self.reach_m
+        )
 
     def check(self, whole: Whole) -> None:
         """Refuse a scale that does not fit the cells."""
-        check_scale(self.limits.scale_m, whole)
+        check_scale(self.limits(whole).scale_m, whole)
 
     def margin(self, whole: Whole) -> int:
         """Reach of the smoothing and, on that, of the walk across an edge."""
-        return margin_of(self.limits.scale_m, self.limits.reach, whole)
+        limits = self.limits(whole)
+        return margin_of(limits.scale_m, limits.reach, whole)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the edges of a chunk.
@@ -153,18 +186,26 @@ class Edges:
         dict of str to ndarray
             As `stored_table` and `kept_for_later` give them.
         """
-        limits, size, step_m = self.limits, block.size, block.whole.size.typical
-        frame = block.whole.frame
+        whole, size = block.whole, block.size
+        limits, step_m, frame = self.limits(whole), whole.size.typical, whole.frame
         depth = at_scale(block, limits.scale_m)
         bend = bends(depth, size.easting, size.northing, limits.gradient * LOW)[block.shared]
         points, offsets = level_lines(marching(bend), 0.0)
         lines = block.settled(points, bend, (0.0,)), offsets
         lines = lines[0][ring_order(lines)], offsets
         starts, ends = block.crossings(lines, bend, 0.0)
-        profile = profiles(depth, lines[0], size, limits, step_m=step_m, corner=block.corner)
+        profile = profiles(
+            depth,
+            lines[0],
+            size,
+            limits,
+            step_m=step_m,
+            corner=block.corner,
+            tilted=whole.noise.significance > 0,
+        )
 
         def measure(stretches: Stretches) -> Faces:
-            return faces_on(block.depth, stretches, size, step_m=step_m, corner=block.corner)
+            return faces_on(block.ground, stretches, size, step_m=step_m, corner=block.corner)
 
         good = profile["distinct"].to_numpy(bool)
         later, taken = kept_for_later(
@@ -186,7 +227,7 @@ class Edges:
         def measure(stretches: Stretches) -> Faces:
             return _faces_by_tile(whole, stretches)
 
-        across = described(whole.frame, lines, profile, self.limits, measure)
+        across = described(whole.frame, lines, profile, self.limits(whole), measure)
         table = stored_tables(results, _COLUMNS, across, whole.frame)
         return numbered(EDGES.frame(table.assign(in_band=table["in_band"] == 1), crs=across.crs))
 
@@ -218,17 +259,19 @@ def described(
     table["band_length_m"] *= table["length_m"]
     table = table[
         (table["length_m"] >= limits.min_length_m)
-        & (table["drop_m"] >= limits.min_drop_m)
+        & (table["drop_m"] >= limits.min_drop_m * _SLACK)
         & (table["steepest"] >= limits.gradient)
     ]
     stretch_m = 10 * limits.scale_m
     faces = faces_of(table["length_m"], profile, measure, stretch_m=stretch_m).reindex(table.index)
     width = faces["width_m"].fillna(table["width_m"])
+    steepest = faces["steepest"].fillna(table["steepest"])
+    mean = np.minimum(table["drop_m"] / width + table["flank"], steepest)
     table = table.assign(
         edge_id=0,
         width_m=width,
-        slope_max_deg=np.degrees(np.arctan(faces["steepest"].fillna(table["steepest"]))),
-        slope_mean_deg=np.degrees(np.arctan(table["drop_m"] / width)),
+        slope_max_deg=np.degrees(np.arctan(steepest)),
+        slope_mean_deg=np.degrees(np.arctan(mean)),
         in_band=_in_band(table, limits.band),
     )
     return EDGES.frame(table, crs=crs_of(grid))
@@ -246,6 +289,7 @@ def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
     groups = profile.groupby("line")
     middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
+    flank = groups[["top_slope", "foot_slope"]].median().mean(axis=1)
     east, north = (  # in the order of the points, which a sum of groups does not keep
         np.bincount(found.line, profile[name].fillna(0.0), minlength=len(found.table))
         for name in ("east", "north")
@@ -253,6 +297,7 @@ def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
     towards = np.degrees(np.arctan2(east, north))
     return found.table.assign(
         **middle,
+        flank=flank,
         steepest=groups["gradient"].max(),
         depth_min_m=groups["depth_m"].min(),
         depth_max_m=groups["depth_m"].max(),
@@ -300,13 +345,14 @@ def _in_band(table: pd.DataFrame, band: tuple[float, float] | None) -> Any:
 
 def _faces_by_tile(whole: Whole, stretches: Stretches) -> Faces:
     """Measure stretches on parts of the grid, those near each other on one."""
-    count, size = len(stretches.breaks), whole.size
+    count, size = len(stretches.lines), whole.size
     out = Faces(np.full(count, np.nan), np.full(count, np.nan))
     if not count:
         return out
     starts = np.searchsorted(stretches.stretch, np.arange(count + 1))
     tile = (stretches.points[starts[:-1]] // _TILE).astype(int)
-    margin = np.ceil((np.maximum(stretches.reach_m, 0) + 4 * size.typical) / whole.smallest_m) + 2
+    margin = np.ceil((np.maximum(stretches.reach_m, 0) + 4 * size.typical) / whole.smallest_m)
+    margin += 2 + REACH
     _, group = np.unique(tile, axis=0, return_inverse=True)
     for number in range(group.max() + 1):
         chosen = np.flatnonzero(group.ravel() == number)
@@ -315,11 +361,13 @@ def _faces_by_tile(whole: Whole, stretches: Stretches) -> Faces:
         low = np.maximum(np.floor(points.min(axis=0)).astype(int) - reach, 0)
         high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + reach + 1, whole.shape[::-1])
         depth = whole.blocks.depths(low[1], low[0], high[1] - low[1], high[0] - low[0])
+        depth = without_doubtful(depth, whole)
         part = Stretches(
             points,
             stretches.towards[taken],
             np.repeat(np.arange(len(chosen)), np.diff(starts)[chosen]),
-            stretches.breaks[chosen],
+            stretches.lines[chosen],
+            stretches.slopes[chosen],
             stretches.reach_m[chosen],
         )
         rows = CellSize(size.easting[low[1] : high[1]], size.northing[low[1] : high[1]])

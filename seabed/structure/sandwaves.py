@@ -147,7 +147,7 @@ class SandWaves:
             if own:
                 here = slice(rows.start - block.row, rows.stop - block.row)
                 bins = _bins((rows.stop - rows.start, wide), *cell, least, most)
-                found.append(_waves(block.depth, here, [at - block.column for at in own], bins))
+                found.append(_waves(block.ground, here, [at - block.column for at in own], bins))
         table = np.concatenate(found)
         table[:, 5:7] += block.row
         table[:, 7:9] += block.column

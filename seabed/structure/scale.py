@@ -14,13 +14,18 @@ from seabed.structure.blocks.whole import Whole
 from seabed.terrain.chunks import contiguous, row_classes
 from seabed.terrain.smoothing import reach_cells, smoothed_block
 
-__all__ = ["at_scale", "check_scale", "margin_of", "steps_of"]
+__all__ = ["at_scale", "check_scale", "margin_of", "scale_on", "steps_of"]
 
 LEAST_WEIGHT: Final = 0.9
 """Share of the Gaussian that must fall on known cells."""
 
 _STEPS_BEYOND: Final = 4
 """Cells a walk looks at beyond its reach, and the slope beside those."""
+
+
+def scale_on(whole: Whole, usual_m: float) -> float:
+    """Choose a scale: the usual one, or two cells where that is more."""
+    return max(usual_m, 2 * whole.size.typical)
 
 
 def at_scale(block: Block, scale_m: float) -> NDArray[np.float32]:
@@ -32,7 +37,7 @@ def at_scale(block: Block, scale_m: float) -> NDArray[np.float32]:
     size = block.whole.size
     return contiguous(
         smoothed_block(
-            block.depth,
+            contiguous(block.ground),
             row_classes(size.easting)[block.rows],
             float(size.northing[len(size.northing) // 2]),
             deviation_m=scale_m / 2,

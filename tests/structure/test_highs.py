@@ -178,7 +178,7 @@ def test_humps_side_by_side_have_no_parent():
     depth[12:18, 10:16] = 8.0
     depth[12:18, 40:46] = 9.0
     depth[15, 30] = 11.0
-    found = humps(in_utm(depth), min_height_m=0.5)
+    found = humps(in_utm(depth), min_height_m=0.5, significance=0)
     assert found["height_m"].tolist() == [4.0, 3.0, 1.0]
     assert found["parent_id"].tolist() == [-1, -1, -1]
 
@@ -188,7 +188,7 @@ def test_of_equal_crests_the_first_is_the_higher():
     depth[:, [0, -1]] = depth[[0, -1]] = 5  # higher ground
     depth[5, 6], depth[5, 20] = 8.0, 8.0
     depth[5, 7:20] = 10.0
-    found = humps(in_utm(depth), min_height_m=0.5)
+    found = humps(in_utm(depth), min_height_m=0.5, significance=0)
     assert found["peak_x"].tolist() == [5e5 + 6.5 * CELL, 5e5 + 20.5 * CELL]
     assert found["saddle_depth_m"].tolist() == [12.0, 10.0]
     assert found["parent_id"].tolist() == [-1, 0]
@@ -269,7 +269,7 @@ def test_footprint_leaves_out_a_second_hump_and_keeps_its_low():
 def test_every_footprint_is_valid_and_holds_its_own_cells_only(seed):
     depth = np.round(np.random.default_rng(seed).normal(10, 2, (40, 50)), 1)
     grid = in_utm(depth)
-    found = humps(grid, min_height_m=1.5)
+    found = humps(grid, min_height_m=1.5, significance=0)
     assert len(found) > 5
     assert found.geometry.is_valid.all()
     x, y = np.meshgrid(grid["x"].values, grid["y"].values)
@@ -285,7 +285,8 @@ def test_every_footprint_is_valid_and_holds_its_own_cells_only(seed):
 
 def test_holes_are_humps_of_the_bottom_turned_over():
     depth = np.random.default_rng(4).normal(10, 2, (60, 70))
-    high, low = humps(in_utm(-depth), min_height_m=2), holes(in_utm(depth), min_height_m=2)
+    high = humps(in_utm(-depth), min_height_m=2, significance=0)
+    low = holes(in_utm(depth), min_height_m=2, significance=0)
     assert len(low) > 10
     assert set(low["kind"]) == {"hole"}
     np.testing.assert_array_equal(low["height_m"], high["height_m"])
@@ -296,7 +297,7 @@ def test_holes_are_humps_of_the_bottom_turned_over():
 
 def test_areas_can_be_limited():
     grid = in_utm(np.random.default_rng(4).normal(10, 2, (60, 70)))
-    found = humps(grid, min_height_m=2, min_area_m2=100, max_area_m2=500)
+    found = humps(grid, min_height_m=2, min_area_m2=100, max_area_m2=500, significance=0)
     assert found["area_m2"].between(100, 500).all()
     assert found["feature_id"].tolist() == list(range(len(found)))
     assert (found["parent_id"] < len(found)).all()
@@ -334,7 +335,7 @@ def test_real_survey_by_bisection(registry_file):
     with rasterio.open(path) as file:
         depth = -file.read(1, masked=True).filled(np.nan)
         grid = make_grid(depth, transform=file.transform, crs=file.crs)
-    found = humps(grid, min_height_m=1)
+    found = humps(grid, min_height_m=1, significance=0)
     assert len(found) >= 3
     outside = outside_of(depth)
     near = np.pad(outside, 1, constant_values=True)

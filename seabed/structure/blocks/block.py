@@ -9,11 +9,13 @@ from numpy.typing import NDArray
 
 from seabed.grid import CellSize
 from seabed.structure.blocks.whole import Chunk, Whole
+from seabed.structure.calm.soundings import REACH, doubtful_cells
 from seabed.structure.tracing.ends import Borders, crossings_of
 from seabed.structure.tracing.linking import settled
 from seabed.structure.tracing.marching import Lines
+from seabed.terrain.chunks import contiguous
 
-__all__ = ["Block", "read_block"]
+__all__ = ["Block", "read_block", "without_doubtful"]
 
 Floats = NDArray[np.float64]
 
@@ -28,6 +30,8 @@ class Block:
     chunk : Chunk
     depth : ndarray of float32, shape (rows, columns)
         The chunk and a margin of cells, as far as the grid goes.  Not to be written to.
+    ground : ndarray of float32, shape (rows, columns)
+        The same without doubtful soundings: the median of the cells about them stands there.
     row, column : int
         Of the first cell of `depth` in the grid.
     """
@@ -35,6 +39,7 @@ class Block:
     whole: Whole
     chunk: Chunk
     depth: NDArray[np.float32]
+    ground: NDArray[np.float32]
     row: int
     column: int
 
@@ -46,8 +51,11 @@ class Block:
         )
         bottom = self.chunk.row + self.chunk.rows + margin - self.row
         right = self.chunk.column + self.chunk.columns + margin - self.column
-        depth = self.depth[top - self.row : bottom, left - self.column : right]
-        return Block(self.whole, self.chunk, np.ascontiguousarray(depth), top, left)
+        part = slice(top - self.row, bottom), slice(left - self.column, right)
+        depth = np.ascontiguousarray(self.depth[part])
+        same = self.ground is self.depth
+        ground = depth if same else np.ascontiguousarray(self.ground[part])
+        return Block(self.whole, self.chunk, depth, ground, top, left)
 
     @property
     def own(self) -> tuple[slice, slice]:
@@ -107,9 +115,28 @@ class Block:
 
 def read_block(whole: Whole, chunk: Chunk, margin: int) -> Block:
     """Read a chunk and a margin around it."""
+    depth, row, column = _read(whole, chunk, margin + REACH)
+    return Block(whole, chunk, depth, without_doubtful(depth, whole), row, column).within(margin)
+
+
+def without_doubtful(depth: NDArray[np.float32], whole: Whole) -> NDArray[np.float32]:
+    """Put medians in place of doubtful soundings; the same array if there is none.
+
+    Cells within `REACH` of where more of the grid was left off may differ from those of the whole.
+    """
+    if not whole.noise.significance:
+        return depth
+    cells, medians = doubtful_cells(contiguous(depth), whole.noise_m)
+    if not len(cells):
+        return depth
+    ground = depth.copy()
+    ground[cells[:, 0], cells[:, 1]] = medians
+    return ground
+
+
+def _read(whole: Whole, chunk: Chunk, margin: int) -> tuple[NDArray[np.float32], int, int]:
     rows, columns = whole.shape
     top, left = max(chunk.row - margin, 0), max(chunk.column - margin, 0)
     bottom = min(chunk.row + chunk.rows + margin, rows)
     right = min(chunk.column + chunk.columns + margin, columns)
-    depth = whole.blocks.depths(top, left, bottom - top, right - left)
-    return Block(whole, chunk, depth, top, left)
+    return whole.blocks.depths(top, left, bottom - top, right - left), top, left

@@ -8,7 +8,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.structure.blocks.whole import Blocks
+from seabed.structure.blocks.block import without_doubtful
+from seabed.structure.blocks.whole import Whole
+from seabed.structure.calm.ground import Calm
+from seabed.structure.calm.soundings import REACH
+from seabed.terrain.chunks import contiguous
 
 __all__ = ["TILE", "Canvas"]
 
@@ -17,19 +21,21 @@ _KEPT: Final = 32
 
 
 class Canvas:
-    """Windows of a grid that does not fit into memory.
+    """Windows of a grid that does not fit into memory, without noise.
 
     Parameters
     ----------
-    blocks : Blocks
+    whole : Whole
+    calm : Calm
     sign : float
         Depths are given times this.
     tile : int
         Rows and columns read at a time.
     """
 
-    def __init__(self, blocks: Blocks, *, sign: float = 1.0, tile: int = TILE) -> None:
-        self._blocks, self._sign, self._tile = blocks, np.float32(sign), tile
+    def __init__(self, whole: Whole, calm: Calm, *, sign: float = 1.0, tile: int = TILE) -> None:
+        self._whole, self._calm = whole, calm
+        self._sign, self._tile = np.float32(sign), tile
         self._kept: OrderedDict[tuple[int, int], tuple[NDArray[np.float32], int, int]] = (
             OrderedDict()
         )
@@ -40,11 +46,16 @@ class Canvas:
         if key in self._kept:
             self._kept.move_to_end(key)
             return self._kept[key]
-        rows, columns = self._blocks.shape
+        rows, columns = self._whole.shape
         top, left = max(key[0] * self._tile - 1, 0), max(key[1] * self._tile - 1, 0)
         bottom = min((key[0] + 1) * self._tile + 1, rows)
         right = min((key[1] + 1) * self._tile + 1, columns)
-        depth = self._sign * self._blocks.depths(top, left, bottom - top, right - left)
+        more = self._calm.reach + REACH
+        north, west = max(top - more, 0), max(left - more, 0)
+        down, across = min(bottom + more, rows) - north, min(right + more, columns) - west
+        depth = contiguous(self._whole.blocks.depths(north, west, down, across))
+        depth = self._calm.applied(contiguous(without_doubtful(depth, self._whole)))
+        depth = self._sign * depth[top - north : bottom - north, left - west : right - west]
         self._kept[key] = depth, top, left
         if len(self._kept) > _KEPT:
             self._kept.popitem(last=False)

@@ -50,6 +50,7 @@ def fingerprint(source: str, whole: Whole, kinds: Kinds, told: str = "") -> str:
         "told": hashlib.sha256(told.encode()).hexdigest(),
         "shape": whole.shape,
         "chunk": whole.chunk,
+        "noise": repr(whole.noise),
         "kinds": {name: repr(kind) for name, kind in kinds.items()},
     }
     return json.dumps(about, sort_keys=True, indent=1)

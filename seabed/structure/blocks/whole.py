@@ -16,6 +16,7 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, make_grid, transform_of
+from seabed.structure.calm.noise import AUTO, Noise, mask_sigma
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["CHUNK", "Arrays", "Blocks", "Chunk", "Held", "Results", "Whole", "named_after"]
@@ -24,6 +25,11 @@ CHUNK: Final = 2048
 """Rows and columns of a chunk: a few hundred megabytes of work at a time."""
 
 LEAST_CHUNK: Final = 16
+
+SAMPLE: Final = 256
+"""Cells a side of the blocks that tell level and noise of the whole."""
+LEAST_SAMPLE: Final = 400
+"""Known cells without which such a block tells no noise."""
 
 Arrays = Mapping[str, NDArray[Any]]
 """What is found in a chunk, by name."""
@@ -102,19 +108,21 @@ class Whole:
     chunk : int
         Rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
         all is one chunk.
+    noise : Noise
     """
 
     blocks: Blocks
     chunk: int = CHUNK
+    noise: Noise = AUTO
 
     @classmethod
-    def of(cls, grid: xr.DataArray) -> Whole:
+    def of(cls, grid: xr.DataArray, noise: Noise = AUTO) -> Whole:
         """Take a grid in memory as one chunk."""
-        return cls(Held(grid), max(grid.shape))
+        return cls(Held(grid), max(grid.shape), noise)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Send grid and chunk alone to other processes: the frame would be sent cell by cell."""
-        return type(self), (self.blocks, self.chunk)
+        """Send what it is made of to other processes: the frame would be sent cell by cell."""
+        return type(self), (self.blocks, self.chunk, self.noise)
 
     def check(self) -> None:
         """Refuse chunks that are too small to be of use.
@@ -152,22 +160,42 @@ class Whole:
         """The least side of any cell."""
         return min(float(self.size.easting.min()), float(self.size.northing.min()))
 
-    @cached_property
+    @property
     def level_m(self) -> float:
         """Typical depth, about which numbers are kept small while smoothing.
 
         The mean of 4 x 4 small blocks spread over the grid; 0 where they hold no water.  It is the
         same however the grid is read, so that all chunks round alike.
         """
-        total, count = 0.0, 0
+        return self._sampled[0]
+
+    @property
+    def noise_m(self) -> float:
+        """Standard deviation of the depths' noise; 0 where no significance is asked for.
+
+        As said, or measured on the same blocks: the upper quartile of what they show, since noise
+        that is overlooked shows as features.
+        """
+        if not self.noise.significance:
+            return 0.0
+        return self._sampled[1] if self.noise.sigma_m is None else self.noise.sigma_m
+
+    @cached_property
+    def _sampled(self) -> tuple[float, float]:
+        """Mean depth and noise of small blocks."""
+        total, count, sigmas = 0.0, 0, [0.0]
         rows, columns = self.shape
-        height, width = min(rows, 256), min(columns, 256)
-        for row in np.linspace(0, rows - height, 4).astype(int):
-            for column in np.linspace(0, columns - width, 4).astype(int):
+        height, width = min(rows, SAMPLE), min(columns, SAMPLE)
+        for row in np.unique(np.linspace(0, rows - height, 4).astype(int)):
+            for column in np.unique(np.linspace(0, columns - width, 4).astype(int)):
                 depth = self.blocks.depths(int(row), int(column), height, width)
+                known = int(np.isfinite(depth).sum())
                 total += float(np.nansum(depth, dtype=np.float64))
-                count += int(np.isfinite(depth).sum())
-        return total / count if count else 0.0
+                count += known
+                if known >= LEAST_SAMPLE:
+                    sigmas.append(mask_sigma(depth))
+        noise_m = float(np.quantile(sigmas[1:] or sigmas, 0.75))
+        return (total / count if count else 0.0), noise_m
 
     @property
     def across(self) -> int:

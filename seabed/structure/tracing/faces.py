@@ -41,12 +41,13 @@ class Faces:
     steepest: Floats
 
 
-def mean_faces(
+def mean_faces(  # noqa: PLR0917
     depth: Depths,
     points: Floats,
     towards: Floats,
     stretch: NDArray[np.int64],
-    breaks: Floats,
+    lines: Floats,
+    slopes: Floats,
     *,
     cells: Floats,
     step_m: float,
@@ -63,8 +64,9 @@ def mean_faces(
         Columns and rows on edges, and unit vectors (east, north) down their faces.
     stretch : ndarray of int, shape (m,)
         Which stretch each point belongs to, 0 to n - 1.
-    breaks : ndarray, shape (n, 2)
-        Depth at the top and the foot of each stretch, metres.
+    lines, slopes : ndarray, shape (n, 2)
+        Depth at the edge, metres, and slope of the upper and the lower flank drawn on.  Widths are
+        those of the face over its flanks.
     cells : ndarray, shape (rows, 2)
         Width and height of the cells of each row, metres.
     step_m : float
@@ -76,11 +78,11 @@ def mean_faces(
     """
     limit = np.ceil(np.maximum(reach_m, 0) / step_m).astype(np.int64) + 3
     steps = int(limit.max(initial=3))
-    rises = np.zeros((len(breaks), 2 * steps + 1))
-    counts = np.zeros((len(breaks), 2 * steps + 1))
+    rises = np.zeros((len(lines), 2 * steps + 1))
+    counts = np.zeros((len(lines), 2 * steps + 1))
     _gather(depth, points, towards, stretch, limit, cells, step_m, *corner, rises, counts)
-    out = np.full((len(breaks), 2), np.nan)
-    _measure(rises, counts, breaks, step_m, out)
+    out = np.full((len(lines), 2), np.nan)
+    _measure(rises, counts, lines, slopes, step_m, out)
     return Faces(out[:, 0], out[:, 1])
 
 
@@ -121,19 +123,23 @@ def _gather(  # noqa: PLR0917  (compiled functions take no keywords)
 
 
 @compiled
-def _measure(rises: Floats, counts: Floats, breaks: Floats, step: float, out: Floats) -> None:
+def _measure(  # noqa: PLR0917  (compiled functions take no keywords)
+    rises: Floats, counts: Floats, lines: Floats, slopes: Floats, step: float, out: Floats
+) -> None:
     size = rises.shape[1]
     steps = size // 2
-    profile = np.empty(size)
-    for g in range(len(breaks)):
-        profile[steps] = rises[g, steps] / counts[g, steps]
+    profile, over = np.empty(size), np.empty(size)
+    for g in range(len(lines)):
+        profile[steps] = over[steps] = rises[g, steps] / counts[g, steps]
         for n in range(1, steps + 1):
             profile[steps + n] = profile[steps + n - 1] + rises[g, steps + n] / counts[g, steps + n]
             profile[steps - n] = profile[steps - n + 1] + rises[g, steps - n] / counts[g, steps - n]
-        top, foot = breaks[g, 0], breaks[g, 1]
+            over[steps + n] = profile[steps + n] - slopes[g, 1] * n * step
+            over[steps - n] = profile[steps - n] + slopes[g, 0] * n * step
+        top, foot = lines[g, 0], lines[g, 1]
         margin = (foot - top) * (1 - _MIDDLE) / 2
-        up = _reaches(profile, -1, top + margin)
-        on = _reaches(profile, 1, foot - margin)
+        up = _reaches(over, -1, top + margin)
+        on = _reaches(over, 1, foot - margin)
         out[g, 0] = (on + up) * step / _MIDDLE
         if math.isnan(up + on):
             continue

@@ -25,6 +25,8 @@ _EASED: Final = 0.05
 """A break is where slope still has this share of its excess over the flank's."""
 _DISTINCT: Final = 0.5
 """The flanks of an edge are at most this steep, as a share of its greatest slope."""
+_OVER: Final = math.tan(math.radians(1.0))
+"""Or the edge is steeper than its flanks by this, metres of depth a metre."""
 _RISE: Final = 0.25
 """Slope that rises again by this share of the greatest belongs to the next edge."""
 
@@ -41,6 +43,10 @@ class Crossings:
         Unit vector toward which the bottom deepens, by grid north.
     top_depth, foot_depth, width : ndarray, shape (n,)
         Depth at the breaks and the way between them, metres.
+    top_line, foot_line : ndarray, shape (n,)
+        Depth here of the flanks beyond the breaks, drawn on as straight lines.
+    top_slope, foot_slope : ndarray, shape (n,)
+        Slopes of these lines, metres of depth a metre.
     distinct : ndarray of bool, shape (n,)
         Slope is greatest here and eases on both sides.  Where False the other values may be NaN.
     """
@@ -51,6 +57,10 @@ class Crossings:
     top_depth: Floats
     foot_depth: Floats
     width: Floats
+    top_line: Floats
+    foot_line: Floats
+    top_slope: Floats
+    foot_slope: Floats
     distinct: NDArray[np.bool_]
 
 
@@ -62,6 +72,7 @@ def across(
     *,
     step_m: float,
     reach_m: float,
+    flank_m: float,
     corner: tuple[int, int] = (0, 0),
 ) -> Crossings:
     """Walk down and up the fall line from each point to where the slope eases.
@@ -76,14 +87,17 @@ def across(
         Of the cells, metres.
     step_m, reach_m : float
         Length of a step and of the whole way on each side.
+    flank_m : float
+        A flank's slope is not less than the median of those over each such length within the reach;
+        0 takes the least slope met, and draws no line on.
     corner : (column, row)
         Of the first of `depth`, where `points` are counted in a whole that it is a part of.
     """
-    out = np.full((len(points), 7), np.nan)
+    out = np.full((len(points), 11), np.nan)
     steps = max(3, math.ceil(reach_m / step_m))
-    _walk(depth, points, width, height, step_m, steps, *corner, out)
-    gradient, east, north, top, foot, breadth, distinct = out.T
-    return Crossings(gradient, east, north, top, foot, breadth, distinct == 1)
+    _walk(depth, points, width, height, step_m, steps, flank_m / step_m, *corner, out)
+    *columns, distinct = out.T
+    return Crossings(*columns, distinct == 1)
 
 
 @compiled
@@ -150,6 +164,7 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
     height: Floats,
     step: float,
     steps: int,
+    stride: float,
     left: int,
     top: int,
     out: Floats,
@@ -186,14 +201,15 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
         if not (greatest >= before and greatest >= beyond):
             continue
         out[k, 0], out[k, 1], out[k, 2] = gradient, east, north
-        up, upper, up_eased = _ease(
-            depth, column, row, -across, -down, -step, greatest, left, top, way
+        up, upper, top_line, top_slope, up_eased = _ease(
+            depth, column, row, -across, -down, -step, greatest, stride, left, top, way
         )
-        on, lower, on_eased = _ease(
-            depth, column, row, across, down, step, greatest, left, top, way
+        on, lower, foot_line, foot_slope, on_eased = _ease(
+            depth, column, row, across, down, step, greatest, stride, left, top, way
         )
         out[k, 3], out[k, 4], out[k, 5] = upper, lower, (up + on) * step
-        out[k, 6] = 1.0 if up_eased and on_eased else 0.0
+        out[k, 6], out[k, 7], out[k, 8], out[k, 9] = top_line, foot_line, top_slope, foot_slope
+        out[k, 10] = 1.0 if up_eased and on_eased else 0.0
 
 
 @compiled
@@ -205,13 +221,15 @@ def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
     down: float,
     step: float,
     greatest: float,
+    stride: float,
     left: int,
     top: int,
     way: Floats,
-) -> tuple[float, float, bool]:
+) -> tuple[float, float, float, float, bool]:
     """Find the break on one side (uphill if `step` is negative).
 
-    Gives steps to it, depth there, and whether slope eases enough for an edge.
+    Gives steps to it, depth there, depth and slope at the start of the flank drawn on, and whether
+    slope eases enough for an edge.
     """
     way[0], way[1] = (
         at_point(depth, column, row, left, top),
@@ -228,12 +246,53 @@ def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
         if fall <= 0:
             break
     flank = max(flank, 0.0)
+    if stride > 0 and last > 0:
+        flank = max(
+            flank, _usual(depth, column, row, across, down, step, len(way) - 2, stride, left, top)
+        )
     eased, before = flank + _EASED * (greatest - flank), greatest
+    clear = flank <= _DISTINCT * greatest or (stride > 0 and greatest - flank >= _OVER)
     for n in range(1, last + 1):
         fall = (way[n + 1] - way[n - 1]) / (2 * step)
         if fall <= eased:
             part = (before - eased) / (before - fall)
             at = way[n - 1] * (1 - part) + way[n] * part
-            return n - 1 + part, at, flank <= _DISTINCT * greatest
+            if stride <= 0:
+                return n - 1 + part, at, at, 0.0, clear
+            line, stop = 0.0, min(last, n + int(2 * stride))
+            for far in range(n, stop + 1):
+                line += way[far] - flank * far * step
+            return n - 1 + part, at, line / (stop + 1 - n), flank, clear
         before = fall
-    return float(last), way[last], False
+    return float(last), way[last], way[last], 0.0, False
+
+
+@compiled
+def _usual(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    column: float,
+    row: float,
+    across: float,
+    down: float,
+    step: float,
+    steps: int,
+    stride: float,
+    left: int,
+    top: int,
+) -> float:
+    """Median slope over the strides of a side, as far as they are known; 0 without three."""
+    count = 0
+    falls = np.empty(int(steps / stride) + 1)
+    before = at_point(depth, column, row, left, top)
+    for k in range(1, int(steps / stride) + 1):
+        n = k * stride
+        here = at_point(depth, column + n * across, row + n * down, left, top)
+        if math.isnan(here):
+            break
+        falls[count] = (here - before) / (stride * step)
+        count += 1
+        before = here
+    if count < 3:
+        return 0.0
+    falls = np.sort(falls[:count])
+    return float((falls[(count - 1) // 2] + falls[count // 2]) / 2)

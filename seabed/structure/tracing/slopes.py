@@ -26,10 +26,10 @@ class Limits:
     """What counts as an edge; names and meanings as the options of `seabed.structure.edges`."""
 
     scale_m: float
-    band: tuple[float, float] | None
     min_length_m: float
-    min_drop_m: float
-    min_slope_deg: float
+    min_drop_m: float = 1.0
+    min_slope_deg: float = 1.0
+    band: tuple[float, float] | None = None
     reach_m: float | None = None
 
     @property
@@ -51,6 +51,7 @@ def profiles(
     *,
     step_m: float,
     corner: tuple[int, int],
+    tilted: bool = True,
 ) -> pd.DataFrame:
     """Look across the slope from points, in columns and rows of the grid.
 
@@ -66,12 +67,15 @@ def profiles(
         Steps of the profile.
     corner : (column, row)
         Of the first of `depth` in the grid.
+    tilted : bool
+        Whether flanks are drawn on; else the drop is that between the breaks.
 
     Returns
     -------
     DataFrame
-        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``drop_m``,
-        ``width_m``, NaN where not ``distinct``; ``depth_m``, ``column``, ``row``.
+        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``width_m``, NaN where
+        not ``distinct``, like ``drop_m`` between the flanks drawn on, their depths and slopes;
+        ``depth_m``, ``column``, ``row``.
     """
     crossings = across(
         depth,
@@ -80,6 +84,7 @@ def profiles(
         size.northing,
         step_m=step_m,
         reach_m=limits.reach,
+        flank_m=limits.scale_m if tilted else 0.0,
         corner=corner,
     )
     return _profile(crossings, depth, points, corner)
@@ -96,7 +101,11 @@ def _profile(
             "north": crossings.north,
             "top_depth_m": crossings.top_depth,
             "foot_depth_m": crossings.foot_depth,
-            "drop_m": crossings.foot_depth - crossings.top_depth,
+            "top_line_m": crossings.top_line,
+            "foot_line_m": crossings.foot_line,
+            "top_slope": crossings.top_slope,
+            "foot_slope": crossings.foot_slope,
+            "drop_m": crossings.foot_line - crossings.top_line,
             "width_m": crossings.width,
         }
     )

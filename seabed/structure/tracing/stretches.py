@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,9 @@ __all__ = ["Stretches", "faces_of", "faces_on"]
 
 Floats = NDArray[np.float64]
 
+_LINES: Final = ["top_line_m", "foot_line_m"]
+_SLOPES: Final = ["top_slope", "foot_slope"]
+
 
 @dataclass(frozen=True, slots=True)
 class Stretches:
@@ -27,15 +31,16 @@ class Stretches:
         Column and row in the grid; unit vector toward which the bottom deepens, east and north.
     stretch : ndarray of int64, shape (points,)
         Rising.
-    breaks : ndarray, shape (n, 2)
-        Depth at the top and the foot, metres.
+    lines, slopes : ndarray, shape (n, 2)
+        Depth at the edge, metres, and slope of the upper and the lower flank drawn on.
     reach_m : ndarray, shape (n,)
     """
 
     points: Floats
     towards: Floats
     stretch: NDArray[np.int64]
-    breaks: Floats
+    lines: Floats
+    slopes: Floats
     reach_m: Floats
 
 
@@ -56,7 +61,8 @@ def faces_on(
         stretches.points,
         stretches.towards,
         stretches.stretch,
-        stretches.breaks,
+        stretches.lines,
+        stretches.slopes,
         cells=np.column_stack([size.easting, size.northing]),
         step_m=step_m,
         reach_m=stretches.reach_m,
@@ -95,13 +101,14 @@ def faces_of(
     parts = np.maximum(1, np.rint(length_m / stretch_m))[profile["line"]].to_numpy()
     part = np.floor(of_line.cumcount() / of_line.transform("size") * parts)
     stretches = profile.groupby([profile["line"], part.rename("part")])
-    middle = stretches[["top_depth_m", "foot_depth_m", "width_m"]].median()
+    middle = stretches[[*_LINES, *_SLOPES, "width_m"]].median()
     measured = measure(
         Stretches(
             profile[["column", "row"]].to_numpy(),
             profile[["east", "north"]].to_numpy(),
             stretches.ngroup().to_numpy(),
-            middle[["top_depth_m", "foot_depth_m"]].to_numpy(),
+            middle[_LINES].to_numpy(),
+            middle[_SLOPES].to_numpy(),
             middle["width_m"].to_numpy(),
         )
     )

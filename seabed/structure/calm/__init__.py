@@ -1,0 +1,1 @@
+"""Noise: how much there is, soundings that stand alone, and the ground without either."""

@@ -1,0 +1,248 @@
+"""The ground without noise: smoothed as far as the noise asks, sharp where it is clear.
+
+A Gaussian twiced (Tukey 1977; Stuetzle & Mittal 1979) keeps humps some cells wide; what it loses of
+smaller ones is put back where a narrow mean of the rest is beyond chance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from seabed.compiled import compiled
+
+__all__ = ["Calm"]
+
+Depths = NDArray[np.float32]
+
+WIDEST: Final = 3.0
+"""Cells: a wider Gaussian would lose humps that are worth a look."""
+NARROWEST: Final = 0.8
+_WORTH: Final = 0.2
+"""A narrower width is not worth it: the noise is a fiftieth of the least height."""
+_CLEAR: Final = 1.0
+"""Deviations beyond the wanted significance for what is put back: so many cells are looked at."""
+_ALONE: Final = 6.0
+"""Deviations by which one cell is put back as it is."""
+_LEAST_WEIGHT: Final = 0.35
+_NARROW: Final = np.array([-0.0625, 0.25, 0.625, 0.25, -0.0625], np.float32)
+"""A binomial mean of three, twiced."""
+_THREADS: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Calm:
+    """How noise is taken off depths.
+
+    Attributes
+    ----------
+    sigma_m : float
+        Standard deviation of the noise.
+    significance : float
+    width : float
+        Standard deviation of the Gaussian, cells; 0 leaves depths as they are.
+    """
+
+    sigma_m: float = 0.0
+    significance: float = 0.0
+    width: float = 0.0
+
+    @classmethod
+    def of(cls, sigma_m: float, significance: float, least_m: float) -> Calm:
+        """Choose a width by the noise, for features of a least height.
+
+        What is left of the noise is then about a twentieth of that height.
+        """
+        width = 2 * significance * sigma_m / least_m
+        return cls(
+            sigma_m, significance, 0.0 if width < _WORTH else min(max(width, NARROWEST), WIDEST)
+        )
+
+    @property
+    def kernel(self) -> Depths:
+        """The twiced Gaussian along one axis."""
+        half = math.ceil(3 * self.width)
+        once = np.exp(-0.5 * (np.arange(-half, half + 1) / self.width) ** 2)
+        once /= once.sum()
+        twice = -np.convolve(once, once)
+        twice[half:-half] += 2 * once
+        return twice.astype(np.float32)
+
+    @property
+    def reach(self) -> int:
+        """Cells looked at to each side, for what single cells have lost too."""
+        return len(self.kernel) // 2 + 2 * (len(_NARROW) // 2) + 1 if self.width else 0
+
+    @property
+    def left_m(self) -> float:
+        """Standard deviation of the noise that is left."""
+        return self.sigma_m * float((self.kernel**2).sum()) if self.width else self.sigma_m
+
+    def applied(self, depth: Depths) -> Depths:
+        """Take the noise off.
+
+        Cells whose Gaussian lies within the block, or is cut off by the border of the grid, are
+        those of the whole to the last bit.
+        """
+        if not self.width:
+            return depth
+        void = np.isnan(depth)
+        voided = void.any(axis=1)
+        values = np.where(void, np.float32(0), depth) if voided.any() else depth
+        smooth = np.empty_like(depth)
+        _in_bands(_smooth, values, void, voided, self.kernel, smooth)
+        np.copyto(smooth, depth, where=np.isnan(smooth))  # void, or too little known about it
+        rest = np.where(void, np.float32(0), depth - smooth) if voided.any() else depth - smooth
+        narrow = float((_NARROW**2).sum()) * self.sigma_m
+        out = np.empty_like(depth)
+        limits = (self.significance + _CLEAR) * narrow, _ALONE * self.sigma_m
+        _in_bands(_put_back, depth, smooth, rest, _NARROW, *map(np.float32, limits), out)
+        return out
+
+    def lost_at(
+        self, depth: Depths, calm: Depths, row: NDArray[np.int64], column: NDArray[np.int64]
+    ) -> Depths:
+        """Tell what cells of the calm ground have lost: a narrow mean of the rest about them."""
+        if not self.width:
+            return np.zeros(len(row), np.float32)
+        total = np.zeros(len(row), np.float32)
+        half = len(_NARROW) // 2
+        for down, weight in enumerate(_NARROW, -half):
+            for across, share in enumerate(_NARROW, -half):
+                r, c = row + down, column + across
+                inside = (r >= 0) & (r < depth.shape[0]) & (c >= 0) & (c < depth.shape[1])
+                r, c = np.where(inside, r, row), np.where(inside, c, column)
+                total += weight * share * np.nan_to_num(depth[r, c] - calm[r, c])
+        return total
+
+
+def _in_bands(work: Callable[..., None], first: Depths, *others: object) -> None:
+    """Work on bands of rows at once."""
+    ends = np.linspace(0, len(first), _THREADS + 1).astype(int).tolist()
+    if len(first) < 64 * _THREADS:
+        ends = [0, len(first)]
+    with ThreadPoolExecutor(_THREADS) as pool:
+        for one in [pool.submit(work, a, b, first, *others) for a, b in pairwise(ends)]:
+            one.result()
+
+
+@compiled
+def _smooth(  # noqa: PLR0917  (compiled functions take no keywords)
+    first: int,
+    last: int,
+    values: Depths,
+    void: NDArray[np.bool_],
+    voided: NDArray[np.bool_],
+    kernel: Depths,
+    out: Depths,
+) -> None:
+    """Weighted mean of known cells; NaN where they carry too little of the weight."""
+    rows, columns = values.shape
+    half = len(kernel) // 2
+    down, empty = np.empty(columns, np.float32), np.empty(columns, np.float32)
+    gone = np.empty(columns, np.float32)
+    across = np.zeros(columns, np.float32)
+    for j in range(len(kernel)):
+        for c in range(max(half - j, 0), min(columns + half - j, columns)):
+            across[c] += kernel[j]
+    for row in range(first, last):
+        down[:] = 0
+        empty[:] = 0
+        weight, some = np.float32(0), False
+        for j in range(len(kernel)):
+            r = row + j - half
+            if not 0 <= r < rows:
+                continue
+            weight += kernel[j]
+            _add(down, values[r], kernel[j])
+            if voided[r]:
+                some = True
+                for c in range(columns):
+                    empty[c] += kernel[j] if void[r, c] else np.float32(0)
+        own = out[row]
+        _along(down, kernel, own)
+        if some:
+            _along(empty, kernel, gone)
+        for c in range(columns):
+            share = weight * across[c]
+            if some:
+                share -= gone[c]
+                if void[row, c]:
+                    share = np.float32(0)
+            own[c] = own[c] / share if share >= _LEAST_WEIGHT else np.float32(np.nan)
+
+
+@compiled
+def _put_back(  # noqa: PLR0917  (compiled functions take no keywords)
+    first: int,
+    last: int,
+    depth: Depths,
+    smooth: Depths,
+    rest: Depths,
+    kernel: Depths,
+    clear: float,
+    alone: float,
+    out: Depths,
+) -> None:
+    """Put back what is beyond chance, with a cell around it."""
+    rows, columns = depth.shape
+    three = np.zeros((3, columns), np.float32)
+    lost = np.empty((3, columns), np.float32)
+    buffer = np.empty(columns, np.float32)
+    for row in range(first - 1, last + 1):
+        slot = row % 3
+        if 0 <= row < rows:
+            _narrowed(rest, row, kernel, buffer, lost[slot])
+            for c in range(columns):
+                three[slot, c] = np.float32(1) if abs(lost[slot, c]) > clear else np.float32(0)
+        else:
+            three[slot] = 0
+        at = row - 1
+        if at < first:
+            continue
+        mid = at % 3
+        for c in range(columns):
+            buffer[c] = three[0, c] + three[1, c] + three[2, c]
+        for c in range(columns):
+            marks = buffer[c]
+            if c > 0:
+                marks += buffer[c - 1]
+            if c < columns - 1:
+                marks += buffer[c + 1]
+            value = smooth[at, c] + (lost[mid, c] if marks > 0 else np.float32(0))
+            out[at, c] = depth[at, c] if abs(depth[at, c] - value) > alone else value
+
+
+@compiled
+def _narrowed(rest: Depths, row: int, kernel: Depths, buffer: Depths, out: Depths) -> None:
+    half = len(kernel) // 2
+    buffer[:] = 0
+    for j in range(len(kernel)):
+        r = row + j - half
+        if 0 <= r < len(rest):
+            _add(buffer, rest[r], kernel[j])
+    _along(buffer, kernel, out)
+
+
+@compiled
+def _add(total: Depths, values: Depths, factor: float) -> None:
+    for c in range(len(total)):
+        total[c] += factor * values[c]
+
+
+@compiled
+def _along(values: Depths, kernel: Depths, out: Depths) -> None:
+    half, columns = len(kernel) // 2, len(values)
+    out[:] = 0
+    for j in range(len(kernel)):
+        shift = j - half
+        start, stop = max(-shift, 0), min(columns - shift, columns)
+        if stop > start:
+            _add(out[start:stop], values[start + shift : stop + shift], kernel[j])
