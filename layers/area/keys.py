@@ -31,6 +31,7 @@ __all__ = [
     "length",
     "local_files",
     "number",
+    "or_auto",
     "speed",
     "speed_range",
     "text",
@@ -139,6 +140,20 @@ def number(least: float, greatest: float = float("inf")) -> Reader:
         return float(value)
 
     return read
+
+
+def or_auto(read: Reader) -> Reader:
+    """Read ``"auto"`` as None, and all else as `read` does."""
+
+    def read_or_auto(value: Any, base: Path) -> Any:
+        if value == "auto":
+            return None
+        try:
+            return read(value, base)
+        except (ValueError, UnitError) as error:
+            raise ValueError(f'{error} Or write "auto".') from error
+
+    return read_or_auto
 
 
 def count(least: int, greatest: int) -> Reader:

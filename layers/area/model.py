@@ -24,6 +24,8 @@ from layers.area.keys import (
     key,
     length,
     local_files,
+    number,
+    or_auto,
     speed,
     speed_range,
     text,
@@ -130,14 +132,19 @@ class Depths:
 class StructureSettings:
     """How small a feature of the bottom still counts."""
 
-    edge_scale_m: float = key(
+    edge_scale_m: float | None = key(
         "edge_scale",
-        "20 m",
-        length("20 m", above=True),
-        "Edges: wiggles narrower than this are smoothed away.",
+        "auto",
+        or_auto(length("20 m", above=True)),
+        "Edges: wiggles narrower than this are smoothed away; auto: 20 m, or two cells if more.",
+        example="20 m",
     )
-    edge_min_length_m: float = key(
-        "edge_min_length", "60 m", length("60 m"), "Edges shorter than this are left out."
+    edge_min_length_m: float | None = key(
+        "edge_min_length",
+        "auto",
+        or_auto(length("80 m")),
+        "Edges shorter than this are left out; auto: four times the scale.",
+        example="80 m",
     )
     edge_min_drop_m: float = key(
         "edge_min_drop", "1 m", length("1 m"), "Edges that drop less than this are left out."
@@ -147,6 +154,21 @@ class StructureSettings:
         "1 m",
         length("1 m", above=True),
         "Humps and holes lower than this are left out.",
+    )
+    significance: float | None = key(
+        "significance",
+        "auto",
+        or_auto(number(0)),
+        "How clear of the grid's noise humps, holes and contours must be, in standard deviations; "
+        "auto: 4.5. 0 takes every sounding as it is, and drops from break to break.",
+        example="4.5",
+    )
+    noise_m: float | None = key(
+        "noise",
+        "auto",
+        or_auto(length("0.2 m")),
+        "Standard deviation of the grid's noise; auto: measured.",
+        example="0.2 m",
     )
 
 

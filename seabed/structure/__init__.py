@@ -4,6 +4,7 @@ from seabed.structure.agreement import Offset, chart_agreement, chart_offset
 from seabed.structure.band import depth_band
 from seabed.structure.blocks.whole import CHUNK, Blocks
 from seabed.structure.bottom import Bottom, Search, find_bottom
+from seabed.structure.calm.noise import Noise
 from seabed.structure.channels import banks, banks_and_channels, channels
 from seabed.structure.contours import contours
 from seabed.structure.edges import edges
@@ -18,6 +19,7 @@ __all__ = [
     "CHUNK",
     "Blocks",
     "Bottom",
+    "Noise",
     "Offset",
     "Search",
     "StoredDoubt",

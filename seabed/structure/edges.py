@@ -30,7 +30,7 @@ from seabed.structure.tracing.faces import Faces
 from seabed.structure.tracing.lines import Traced, traced
 from seabed.structure.tracing.linking import joined_onward, ring_order
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
-from seabed.structure.tracing.ridges import bends
+from seabed.structure.tracing.ridges import STRIDES, bends
 from seabed.structure.tracing.runs import ranges
 from seabed.structure.tracing.slopes import LOW, Limits, profiles
 from seabed.structure.tracing.stretches import Stretches, faces_of, faces_on
@@ -111,7 +111,8 @@ def edges(
     reach_m : float, optional
         How far up and down the fall line to look for the breaks, 8 `scale_m` by default.  A slope
         that does not ease to half its greatest within that on both sides is no edge, unless it is a
-        degree steeper than its flanks.  A flank's slope is no less than the median over the reach.
+        degree steeper than its flanks.  A flank's slope is no less than the median over eight
+        scales beyond the break.
     significance : float, optional
         0 takes doubtful soundings for ground, and the drop from break to break without regard to
         the slope of the flanks.
@@ -176,7 +177,8 @@ class Edges:
     def margin(self, whole: Whole) -> int:
         """Reach of the smoothing and, on that, of the walk across an edge."""
         limits = self.limits(whole)
-        return margin_of(limits.scale_m, limits.reach, whole)
+        beyond = STRIDES * limits.scale_m if whole.noise.significance else 0.0
+        return margin_of(limits.scale_m, limits.reach + beyond, whole)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the edges of a chunk.

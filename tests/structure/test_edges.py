@@ -83,7 +83,8 @@ def test_width_and_slope_are_those_of_the_bottom_not_of_the_smoothing(width, noi
     steepest = 1.5 * 2 / np.sqrt(np.pi) / width
     assert np.tan(np.radians(edge.slope_max_deg)) == pytest.approx(steepest, rel=0.1 + noise / 2)
     assert edge.slope_mean_deg == pytest.approx(
-        np.degrees(np.arctan(edge.drop_m / edge.width_m)), abs=0.03  # its flanks lie almost level
+        np.degrees(np.arctan(edge.drop_m / edge.width_m)),
+        abs=0.03,  # its flanks lie almost level
     )
 
 

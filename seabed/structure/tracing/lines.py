@@ -64,8 +64,8 @@ def traced(
         Whether lines have one.  Those without are all turned to begin in the north, or west.
     """
     points, offsets = lines
-    order = _rings_from_a_gap(points, offsets, good)
     position = placed(points, grid)
+    order = _rings_from_a_gap(points, offsets, good, segment_lengths_m(position, grid))
     owner = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
     step_m = segment_lengths_m(position[order], grid)
     piece = _pieces(good[order], owner, step_m, gap_m)
@@ -94,7 +94,7 @@ def _from_the_north(points: Floats, line: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _rings_from_a_gap(
-    points: Floats, offsets: NDArray[np.int64], good: NDArray[np.bool_]
+    points: Floats, offsets: NDArray[np.int64], good: NDArray[np.bool_], step_m: Floats
 ) -> NDArray[np.intp]:
     """Order points so that each ring starts in its longest gap: no run is cut there."""
     order = np.arange(len(points))
@@ -104,15 +104,17 @@ def _rings_from_a_gap(
     ring = (points[first] == points[last]).all(axis=1) & (last > first)
     mixed = np.logical_or.reduceat(good, first) & ~np.logical_and.reduceat(good, first)
     for a, b in zip(first[ring & mixed], last[ring & mixed], strict=True):
-        order[a:b] = np.roll(order[a:b], -_longest_gap(good[a:b]))
+        order[a:b] = np.roll(order[a:b], -_longest_gap(good[a:b], step_m[a:b]))
         order[b] = order[a]
     return order
 
 
-def _longest_gap(good: NDArray[np.bool_]) -> int:
-    """Where the longest run of what is not good starts on a ring."""
+def _longest_gap(good: NDArray[np.bool_], step_m: Floats) -> int:
+    """Where the longest way over what is not good starts on a ring of so many points and steps."""
     at = np.flatnonzero(good)
-    gaps = np.diff(at, append=at[0] + len(good))
+    along = np.concatenate([[0.0], np.cumsum(step_m)])
+    bad = np.diff(at, append=at[0] + len(good)) > 1
+    gaps = np.diff(along[at], append=along[at[0]] + along[-1]) * bad
     return int((at[np.argmax(gaps)] + 1) % len(good))
 
 

@@ -9,7 +9,7 @@ step to either side.  Canny's (1986) hysteresis is then applied along the lines.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["Crossings", "across", "at_point", "bends"]
+__all__ = ["STRIDES", "Crossings", "across", "at_point", "bends"]
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +27,8 @@ _DISTINCT: Final = 0.5
 """The flanks of an edge are at most this steep, as a share of its greatest slope."""
 _OVER: Final = math.tan(math.radians(1.0))
 """Or the edge is steeper than its flanks by this, metres of depth a metre."""
+STRIDES: Final = 8
+"""Lengths of a scale beyond a break that tell the usual slope of a flank."""
 _RISE: Final = 0.25
 """Slope that rises again by this share of the greatest belongs to the next edge."""
 
@@ -88,16 +90,17 @@ def across(
     step_m, reach_m : float
         Length of a step and of the whole way on each side.
     flank_m : float
-        A flank's slope is not less than the median of those over each such length within the reach;
-        0 takes the least slope met, and draws no line on.
+        A flank's slope is not less than the median of those over eight such lengths beyond the
+        break; 0 takes the least slope met, and draws no line on.
     corner : (column, row)
         Of the first of `depth`, where `points` are counted in a whole that it is a part of.
     """
     out = np.full((len(points), 11), np.nan)
     steps = max(3, math.ceil(reach_m / step_m))
     _walk(depth, points, width, height, step_m, steps, flank_m / step_m, *corner, out)
-    *columns, distinct = out.T
-    return Crossings(*columns, distinct == 1)
+    names = [one.name for one in fields(Crossings)]
+    columns = dict(zip(names, out.T, strict=True))
+    return Crossings(**columns | {"distinct": columns["distinct"] == 1})
 
 
 @compiled
@@ -246,10 +249,14 @@ def _ease(  # noqa: PLR0917  (compiled functions take no keywords)
         if fall <= 0:
             break
     flank = max(flank, 0.0)
-    if stride > 0 and last > 0:
-        flank = max(
-            flank, _usual(depth, column, row, across, down, step, len(way) - 2, stride, left, top)
-        )
+    if stride > 0:
+        begin = last
+        for n in range(1, last):
+            if (way[n + 1] - way[n - 1]) / (2 * step) <= flank + _EASED * (greatest - flank):
+                begin = n
+                break
+        usual = _usual(depth, column, row, across, down, step, begin, stride, left, top)
+        flank = max(flank, usual)
     eased, before = flank + _EASED * (greatest - flank), greatest
     clear = flank <= _DISTINCT * greatest or (stride > 0 and greatest - flank >= _OVER)
     for n in range(1, last + 1):
@@ -275,17 +282,17 @@ def _usual(  # noqa: PLR0917  (compiled functions take no keywords)
     across: float,
     down: float,
     step: float,
-    steps: int,
+    begin: int,
     stride: float,
     left: int,
     top: int,
 ) -> float:
-    """Median slope over the strides of a side, as far as they are known; 0 without three."""
+    """Median slope over the strides beyond a break, as far as they are known; 0 without three."""
     count = 0
-    falls = np.empty(int(steps / stride) + 1)
-    before = at_point(depth, column, row, left, top)
-    for k in range(1, int(steps / stride) + 1):
-        n = k * stride
+    falls = np.empty(STRIDES)
+    before = at_point(depth, column + begin * across, row + begin * down, left, top)
+    for k in range(1, STRIDES + 1):
+        n = begin + k * stride
         here = at_point(depth, column + n * across, row + n * down, left, top)
         if math.isnan(here):
             break

@@ -1,0 +1,164 @@
+"""Features in noise, on ground that falls and on coarse cells, against the bottoms beneath."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from affine import Affine
+from scipy.ndimage import gaussian_filter
+
+from seabed.errors import GridError
+from seabed.grid import make_grid
+from seabed.structure import Search, edges, find_bottom, holes, humps
+from seabed.structure.calm.ground import Calm
+from seabed.structure.calm.noise import mask_sigma
+from seabed.structure.calm.soundings import doubtful_cells
+
+SQUARE_KM = 1e6
+
+
+def on_cells(depth, cell_m):
+    transform = Affine(cell_m, 0, 5e5, 0, -cell_m, 6e6)
+    return make_grid(depth.astype(np.float32), transform=transform, crs="EPSG:32631")
+
+
+def noise(shape, sigma_m, seed):
+    return sigma_m * np.random.default_rng(seed).normal(size=shape)
+
+
+@pytest.mark.parametrize("sigma_m", [0.05, 0.3])
+def test_noise_is_measured_whatever_the_slope(sigma_m):
+    row, column = np.mgrid[:200, :200]
+    plane = (20 + 0.1 * row + 0.05 * column + noise(row.shape, sigma_m, 3)).astype(np.float32)
+    # the median of 38,000 responses, of which neighbours share cells: within 3 %
+    assert mask_sigma(plane) == pytest.approx(sigma_m, rel=0.03)
+
+
+def test_smooth_hills_have_no_noise():
+    row, column = np.mgrid[:200, :200]
+    hills = 20 + 2 * np.sin(row / 8) * np.cos(column / 9)
+    assert mask_sigma(hills.astype(np.float32)) < 0.001
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_noisy_flat_has_no_humps_or_holes(seed):
+    """At most two a square kilometre are allowed; 85 were found before."""
+    flat = on_cells(20 + noise((500, 500), 0.3, seed), 2.0)
+    assert len(humps(flat)) + len(holes(flat)) <= 2
+    assert len(humps(flat, significance=0)) > 20
+
+
+@pytest.mark.parametrize("cell_m", [2.0, 12.0])
+def test_planted_humps_are_found_in_noise_with_their_heights(cell_m):
+    rng = np.random.default_rng(7)
+    row, column = np.mgrid[:300, :400].astype(float)
+    clean, planted = np.full(row.shape, 25.0), []
+    for r in range(50, 300, 100):
+        for c in range(40, 400, 80):
+            spread, height = max(rng.uniform(8, 30) / cell_m, 0.8), rng.uniform(1.5, 4)
+            clean -= height * np.exp(-((row - r) ** 2 + (column - c) ** 2) / 2 / spread**2)
+            planted.append((r, c, height))
+    table = humps(on_cells(clean + noise(row.shape, 0.3, 1), cell_m))
+    errors = []
+    for r, c, height in planted:
+        away = np.hypot(
+            (table["peak_x"] - 5e5) / cell_m - 0.5 - c, (6e6 - table["peak_y"]) / cell_m - 0.5 - r
+        )
+        near = table[away < 15]
+        errors += (near["height_m"] - height).tolist()[:1]
+    assert len(errors) >= len(planted) - 1
+    # a crest's own error is some 0.16 m (what a narrow mean leaves of 0.3 m): of 15, 0.04 m
+    assert abs(np.mean(errors)) < 0.1 + 0.04
+
+
+def test_lone_soundings_are_doubtful_and_humps_of_a_cell_are_not():
+    rng = np.random.default_rng(2)
+    row, column = np.mgrid[:200, :200]
+    depth = 20 + 0.02 * row + noise(row.shape, 0.05, 4)
+    lone = {(20, 30), (60, 61), (60, 62), (100, 40), (101, 41), (150, 90), (152, 90)}
+    for place in lone:
+        depth[place] -= rng.uniform(1.5, 3)
+    for r, c in ((30, 120), (80, 120.5), (130.5, 120.5)):
+        depth -= 2.4 * np.exp(-((row - r) ** 2 + (column - c) ** 2) / 2 / 0.8**2)
+    depth[170, 20:60] -= 2.0  # a wall one cell wide
+    cells, medians = doubtful_cells(depth.astype(np.float32), 0.05)
+    ends = {(170, 20), (170, 59)}  # of the wall: nothing tells them from a pair
+    assert {tuple(cell) for cell in cells.tolist()} - ends == lone
+    for (r, _), median in zip(cells, medians, strict=True):
+        assert median == pytest.approx(20 + 0.02 * r, abs=0.15)
+
+
+def test_only_humps_are_found_among_lone_soundings():
+    """Two humps of 2.4 and 1.7 m, and seven soundings of 1.5 to 3 m, six of them in pairs."""
+    row, column = np.mgrid[:200, :200]
+    depth = 20 + noise(row.shape, 0.05, 5)
+    for r, c, height in ((60, 60, 2.4), (140, 120, 1.7)):
+        depth -= height * np.exp(-((row - r) ** 2 + (column - c) ** 2) / 2 / 6**2)
+    for n, place in enumerate(
+        [(20, 150), (20, 151), (90, 20), (91, 20), (180, 60), (181, 61), (30, 30)]
+    ):
+        depth[place] -= 1.5 + 0.25 * n
+    grid = on_cells(depth, 2.0)
+    assert humps(grid)["height_m"].tolist() == pytest.approx([2.4, 1.7], abs=0.15)
+    assert len(humps(grid, significance=0)) > 5
+
+
+def test_what_is_calmed_in_a_part_is_what_is_calmed_in_the_whole():
+    depth = (20 + noise((300, 260), 0.2, 6)).astype(np.float32)
+    depth[100:120, 80:95] = np.nan
+    calm = Calm.of(0.2, 4.5, 1.0)
+    part = calm.applied(np.ascontiguousarray(depth[40:250, 30:240]))
+    inner = slice(calm.reach, -calm.reach)
+    whole = calm.applied(depth)[40:250, 30:240]
+    np.testing.assert_array_equal(part[inner, inner], whole[inner, inner])
+    assert np.isnan(whole[70, 60])
+    left = np.nanstd(whole[120:, 120:])  # the kernel's root of summed squares, known beforehand
+    assert left == pytest.approx(calm.left_m, rel=0.05)
+
+
+def scarp(drop_m, falls_deg, sigma_m, seed):
+    """A ramp 20 m wide on ground that falls."""
+    across = (np.arange(240) - 120) * 2.0
+    depth = 20 + np.tan(np.radians(falls_deg)) * across + drop_m * np.clip(across / 20 + 0.5, 0, 1)
+    return on_cells(np.tile(depth, (200, 1)) + noise((200, 240), sigma_m, seed), 2.0)
+
+
+@pytest.mark.parametrize("falls_deg", [0, 2, 5])
+@pytest.mark.parametrize(("drop_m", "low", "high"), [(3.0, 2.8, 3.3), (1.0, 0.9, 1.1)])
+def test_a_scarp_has_its_own_drop_on_ground_that_falls(falls_deg, drop_m, low, high):
+    for seed in range(2):
+        table = edges(scarp(drop_m, falls_deg, 0.3, seed))
+        assert len(table) == 1
+        assert low <= table["drop_m"][0] <= high
+        assert table["width_m"][0] == pytest.approx(20, abs=2.5)  # a cell and a half of the mean
+        assert table["length_m"][0] > 360
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_even_slope_that_undulates_has_no_edges(seed):
+    across = np.arange(500) * 2.0
+    waves = gaussian_filter(np.random.default_rng(seed).normal(size=(500, 500)), 10, mode="wrap")
+    depth = 20 + np.tan(np.radians(1)) * across + 0.2 * waves / waves.std()
+    assert len(edges(on_cells(depth, 2.0))) <= 2  # a square kilometre
+    assert len(edges(on_cells(depth, 2.0), significance=0)) > 10
+
+
+@pytest.mark.parametrize("cell_m", [25.0, 100.0, 1200.0])
+def test_scales_follow_coarse_cells(cell_m):
+    row, column = np.mgrid[:80, :90]
+    depth = 30 + 40 / (1 + np.exp(-(column - 45) / 2.0)) * cell_m / 25 + 0.01 * row
+    depth -= 8 * np.exp(-((row - 40) ** 2 + (column - 15) ** 2) / 2 / 4**2)
+    bottom = find_bottom(on_cells(depth, cell_m), Search(edge_scale_m=20.0, contours_m=(35.0,)))
+    assert bottom.edges["drop_m"][0] == pytest.approx(40 * cell_m / 25, rel=0.05)
+    assert bottom.features["kind"].tolist() == ["hump"]
+    assert sum(len(table) for table in bottom.contours())
+    with pytest.raises(GridError, match="finer than the cells"):
+        edges(on_cells(depth, cell_m), scale_m=20.0)
+
+
+def test_noise_that_can_not_be_is_refused():
+    flat = on_cells(np.full((20, 20), 9.0), 2.0)
+    with pytest.raises(GridError, match="significance of -1 is none"):
+        humps(flat, significance=-1)
+    with pytest.raises(GridError, match="noise of nan is none"):
+        edges(flat, noise_m=float("nan"))
