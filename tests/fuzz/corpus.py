@@ -1,4 +1,5 @@
 """A small file of every kind that is read, made here."""
+# ruff: noqa: E501  (contents of files are easier to read in one line)
 
 from __future__ import annotations
 
@@ -67,7 +68,7 @@ def _rasters(folder: Path) -> list[Path]:
         ("lzw.tif", "GTiff", {"compress": "lzw", "dtype": "int16", "nodata": -32768}),
         ("a.img", "HFA", {}), ("a.flt", "EHdr", {}), ("b.grd", "GSBG", {}), ("c.grd", "GS7BG", {}),
     ):  # fmt: skip
-        how = {"dtype": "float32", **how}
+        options = {"dtype": "float32", **how}
         with rasterio.open(
             folder / name,
             "w",
@@ -77,9 +78,9 @@ def _rasters(folder: Path) -> list[Path]:
             count=1,
             crs="EPSG:4326",
             transform=place,
-            **how,
+            **options,
         ) as file:
-            file.write(DEPTHS.astype(how["dtype"]), 1)
+            file.write(DEPTHS.astype(options["dtype"]), 1)
         made.append(folder / name)
     rows = "\n".join(" ".join(f"{one:.2f}" for one in row) for row in DEPTHS)
     made.append(

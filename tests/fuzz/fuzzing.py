@@ -27,10 +27,10 @@ from types import FrameType
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2] / "demo_area")]
 
-import numpy as np
-
 import corpus
+import numpy as np
 from mutating import mutated
+
 from layers.area import default_area, load_area
 from layers.catches import read_catches
 from layers.catches.photos import read_photos
@@ -161,7 +161,7 @@ def _watched(reader: Callable[[Path], object], path: Path, tally: Tally) -> str:
         tally.refused += 1
         if len(str(error)) > 2000 or "\n" in str(error).strip():
             problem = f"a message of {len(str(error))} characters: {str(error)[:100]!r}"
-    except (Exception, Hang):
+    except (Exception, Hang):  # noqa: BLE001  (that is what is looked for)
         problem = "".join(traceback.format_exc(limit=-6))
     tally.slowest_s = max(tally.slowest_s, time.process_time() - start)
     tally.largest_bytes = max(tally.largest_bytes, _most())
@@ -210,11 +210,12 @@ def main() -> int:
             tally = fuzz(name, files[name], folder, seeds, asked.keep / name.replace(" ", "_"))
             failed += len(tally.failures)
             row = {
-                "reader": name, "tried": tally.tried, "refused": tally.refused, "failed": len(tally.failures),
+                "reader": name, "tried": tally.tried, "refused": tally.refused,
+                "failed": len(tally.failures),
                 "slowest_s": round(tally.slowest_s, 2), "most_MB": tally.largest_bytes // 1_000_000,
                 "wall_s": round(time.perf_counter() - start, 1),
             }  # fmt: skip
-            print(json.dumps(row), flush=True)
+            print(json.dumps(row), flush=True)  # noqa: T201  (a program of its own)
     return 1 if failed else 0
 
 
