@@ -20,9 +20,9 @@ import numpy as np
 import pandas as pd
 
 from seabed.errors import TableError
-from seabed.units import convert
+from seabed.units import convert, percent, rounded, rounded_down
 
-__all__ = ["Column", "Table", "documented"]
+__all__ = ["Column", "Table", "documented", "for_files"]
 
 Thing = TypeVar("Thing", bound=Callable[..., Any])
 
@@ -33,6 +33,9 @@ _DTYPES: Final = {
     "float32": "float32", "int32": "int32", "category": "category",
 }  # fmt: skip
 _QUANTITIES: Final = ("depth", "distance", "speed", "fish")
+_RULES: Final = ("share", "least")
+FILE_DIGITS, PLACE_DIGITS = 4, 7
+"""Decimals of numbers in files: a tenth of a millimetre; of degrees of a position, a centimetre."""
 _UNITS: Final = {
     "m": ("m", 1), "m2": ("m²", 0), "deg": ("°", 0), "mps": ("m/s", 2), "s": ("s", 0),
     "c": ("°C", 1), "hours": ("h", 1), "longitude": ("°", 6), "latitude": ("°", 6),
@@ -68,6 +71,8 @@ class Column:
         "depth", "distance", "speed" or "fish", whose unit the reader chooses; else ``""``.
     digits : int
         Decimals that people read, of metres where it is a length: of feet one less.
+    rule : str
+        "share" if people read it as percent, "least" if it is rounded down; else ``""``.
     shown : bool
         Whether cards and maps show it: those whose label is given.
     """
@@ -79,6 +84,7 @@ class Column:
     label: str
     quantity: str
     digits: int
+    rule: str
     shown: bool
 
     @classmethod
@@ -88,7 +94,7 @@ class Column:
         stem = name.removesuffix(f"_{word}") if word in _UNITS else name
         words = [option for _, option in options if option]
         kinds = [one for one in words if one in _DTYPES]
-        strange = [one for one in words if one not in (*_DTYPES, *_QUANTITIES, "empty")
+        strange = [one for one in words if one not in (*_DTYPES, *_QUANTITIES, *_RULES, "empty")
                    and not one.startswith(".")]  # fmt: skip
         if strange:
             raise ValueError(f"unknown words in the description of {name}: {strange}")
@@ -103,6 +109,7 @@ class Column:
             next((label for label, _ in options if label), stem.replace("_", " ").capitalize()),
             next((one for one in words if one in _QUANTITIES), quantity),
             next((int(one[1:]) for one in words if one[0] == "."), digits),
+            next((one for one in words if one in _RULES), ""),
             any(label for label, _ in options),
         )
 
@@ -120,9 +127,11 @@ class Column:
 
     @property
     def form(self) -> str:
-        """How people read it: its quantity, "span" (of time), "direction", "angle", or its kind."""
+        """How people read it: rule, quantity, "span" (of time), "direction", "angle", or kind."""
         if self.unit == "°" and self.kind == "number":
             return "angle" if self.digits else "direction"
+        if self.rule:
+            return " ".join(filter(None, (self.rule, self.quantity)))
         return self.quantity or ("span" if self.unit == "s" else self.kind)
 
     def shown_unit(self, units: Mapping[str, str]) -> str:
@@ -135,13 +144,20 @@ class Column:
             return ""
         if self.kind != "number" or self.dtype.startswith("int"):
             return str(value)
-        unit = self.shown_unit(units)
-        if unit == "min":
-            return f"{value / 60:.0f}"
+        if self.rule == "share":
+            return percent(value)
+        if self.form == "direction":
+            return f"{float(rounded(value)) % 360:03.0f}"
+        amount, digits = self.amount(value, self.shown_unit(units))
+        return (rounded_down if self.rule == "least" else rounded)(amount, digits)
+
+    def amount(self, values: Any, unit: str) -> tuple[Any, int]:
+        """Turn values into a unit that people read, and say with how many decimals."""
+        if unit == "min" and self.unit == "s":
+            return values / 60, self.digits
         if unit == self.unit:
-            return f"{value:.{self.digits}f}"
-        digits = self.digits - (unit == "ft")  # a foot is a third of a metre
-        return f"{convert(value, unit):.{max(digits, 0)}f}"
+            return values, self.digits
+        return convert(values, unit), max(self.digits - (unit == "ft"), 0)  # a third of a metre
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,6 +318,38 @@ class Table:
         )
         return gpd.GeoDataFrame(table, geometry=GEOMETRY, crs=crs) if GEOMETRY in self else table
 
+    def words(self, row: Any, name: str, units: Mapping[str, str]) -> str:
+        """Write a value of a row for people, without its unit."""
+        return self[name].words(getattr(row, name), units)
+
+    def in_units(self, table: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
+        """Give those of its columns that a table has in the reader's units, for a file.
+
+        Their numbers have a decimal more than people read elsewhere, for sums and drawings.
+
+        Examples
+        --------
+        >>> import pandas as pd
+        >>> tide = Table.of("tide", "", "height_m [depth .2]")
+        >>> tide.in_units(pd.DataFrame({"height_m": [1.0]}), {"depth": "ft"})
+           height_ft
+        0       3.28
+        """
+        columns: dict[str, Any] = {}
+        for column in self:
+            if column.name not in table:
+                continue
+            name, values = column.name, table[column.name]
+            unit = units.get(column.quantity, column.unit)
+            if unit != column.unit:
+                spelled = {"m/s": "mps"}.get(unit, unit.replace("/", ""))
+                name = f"{name.rpartition('_')[0]}_{spelled}"
+            if column.kind == "number":
+                amount, digits = column.amount(values.to_numpy(), unit)
+                values = np.round(amount, digits + 1)
+            columns[name] = values
+        return pd.DataFrame(columns, index=table.index)
+
     def for_people(
         self, table: pd.DataFrame, names: Sequence[str], units: Mapping[str, str]
     ) -> tuple[list[str], list[list[str]]]:
@@ -324,6 +372,16 @@ class Table:
         headings = [f"{one.label} {one.shown_unit(units)}".strip() for one in chosen]
         cells = [[one.words(value, units) for value in table[one.name]] for one in chosen]
         return headings, [list(row) for row in zip(*cells, strict=True)]
+
+
+def for_files(table: pd.DataFrame) -> pd.DataFrame:
+    """Round a table's numbers as every file has them: CSV, JSON, GeoPackage and GeoJSON alike."""
+    numbers = [name for name in table if table[name].dtype.kind == "f"]
+    digits = {
+        name: PLACE_DIGITS if str(name).endswith(("longitude", "latitude")) else FILE_DIGITS
+        for name in numbers
+    }
+    return table.round(digits)
 
 
 def documented(*tables: Table) -> Callable[[Thing], Thing]:

@@ -29,6 +29,7 @@ __all__ = [
     "parse_length",
     "parse_range",
     "parse_speed",
+    "percent",
     "round_step",
     "rounded",
     "rounded_down",
@@ -236,6 +237,17 @@ def rounded(value: float, digits: int = 0) -> str:
         return f"{value}"
     size = math.floor(abs(value) * 10**digits + 0.5 + _HAIR) / 10**digits
     return f"{-size if value < 0 and size else size:.{digits}f}"
+
+
+def percent(part: float) -> str:
+    """Write a share as percent.
+
+    Examples
+    --------
+    >>> percent(0.125)
+    '13%'
+    """
+    return f"{rounded(100.0 * part)}%"
 
 
 def rounded_down(value: float, digits: int = 0) -> str:

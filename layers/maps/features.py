@@ -62,7 +62,7 @@ SHOWN: Final[dict[str, Table]] = {
 
 PASS_PROPERTIES: Final = (
     "plan_id", "drift_s", "bearing_deg", "push_mps", "push_deg", "push_end_mps", "push_end_deg",
-    "depth_min_m", "fan_in_band",
+    "depth_min_m", "share_in_band", "fan_in_band",
 )  # fmt: skip
 
 THINNING: Final = ((50_000, 4e-6), (300_000, 1.5e-5), (math.inf, 4e-5))

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from seabed.files import write_text
+from seabed.schema import for_files
 
 __all__ = ["csv_text", "write_table_csv"]
 
@@ -48,7 +49,7 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
 
 def csv_text(table: pd.DataFrame) -> str:
     """Give the text of `write_table_csv`, without the byte order mark."""
-    plain = _places(table) if isinstance(table, gpd.GeoDataFrame) else table.copy()
+    plain = for_files(_places(table) if isinstance(table, gpd.GeoDataFrame) else table)
     for name in plain.columns:
         plain[name] = _cells(plain[name])
     plain.columns = [_safe(str(name)) for name in plain.columns]
@@ -75,8 +76,6 @@ def _places(table: gpd.GeoDataFrame) -> pd.DataFrame:
 def _cells(column: pd.Series) -> pd.Series:
     if isinstance(column.dtype, pd.DatetimeTZDtype):
         return column.dt.tz_convert("UTC").dt.strftime("%Y-%m-%dT%H:%M:%SZ")
-    if pd.api.types.is_float_dtype(column):
-        return column.round(7 if str(column.name).endswith(("longitude", "latitude")) else 4)
     if pd.api.types.is_numeric_dtype(column):
         return column
     return column.map(_safe)

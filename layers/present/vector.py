@@ -13,6 +13,7 @@ import pyogrio
 from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
 from seabed.files import MAKER, replacing
+from seabed.schema import for_files
 
 __all__ = ["ABOUT", "Tables", "write_geojson", "write_geopackage"]
 
@@ -119,7 +120,7 @@ def _write(table: gpd.GeoDataFrame, path: Path, **options: Any) -> None:
 
 def _plain(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Turn what the format has no type for into text."""
-    table = table.copy()
+    table = for_files(table)
     for name in table.columns.drop(table.geometry.name):
         kind = table[name].dtype
         if isinstance(kind, pd.CategoricalDtype):

@@ -7,13 +7,20 @@ second to load, and most commands do without.
 
 from layers.water._motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
 from layers.water._sources import parse_current, read_currents, read_heights
-from layers.water.currents._events import current_events
+from layers.water.currents._events import EVENTS, current_events
 from layers.water.currents.currents import Currents, CurrentTable, FixedCurrent, read_current_table
-from layers.water.day._day_of_water import DriftWishes, day_of_water, day_windows, rows_every
+from layers.water.day._day_of_water import (
+    DAY,
+    WINDOWS,
+    DriftWishes,
+    day_of_water,
+    day_windows,
+    rows_every,
+)
 from layers.water.day._sun import SunTimes, sun_times
 from layers.water.day.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
 from layers.water.heights._heights import Heights, HighLowTable, read_high_low_table
-from layers.water.heights._stage import stage, turns
+from layers.water.heights._stage import TURNS, stage, turns
 from layers.water.learned._drift_motions import MOTIONS, drift_motions
 from layers.water.learned._learned_file import write_learned
 from layers.water.learned.learned import LearnedCurrent
@@ -24,8 +31,12 @@ from layers.water.wind.leeway import CRAFT, Leeway, leeway_of
 
 __all__ = [
     "CRAFT",
+    "DAY",
+    "EVENTS",
     "LEFT_OUT",
     "MOTIONS",
+    "TURNS",
+    "WINDOWS",
     "BoatLimits",
     "CurrentTable",
     "Currents",

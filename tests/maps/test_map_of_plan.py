@@ -17,8 +17,7 @@ from thoroughness import THOROUGH
 
 from layers.maps import write_map
 from layers.maps.expected import pack_expected
-from layers.planning.day.figures import share
-from seabed.units import rounded, rounded_down
+from seabed.units import percent, rounded, rounded_down
 
 pytestmark = pytest.mark.browser
 
@@ -151,7 +150,7 @@ def test_the_map_rounds_as_screen_and_sheet_do(open_map: OpenMap, map_of: Any) -
             theirs = page.evaluate(f"(all) => all.map((one) => {rule}(one, {digits}))", numbers)
             assert theirs == [ours(number, digits) for number in numbers], (rule, digits)
     shares = [0.125, 0.5, 0.995, 1.0, 0.0]
-    assert page.evaluate("(all) => all.map(share)", shares) == [share(part) for part in shares]
+    assert page.evaluate("(all) => all.map(share)", shares) == [percent(part) for part in shares]
 
 
 BEYOND = "BEYOND THE BOAT'S LIMITS, 07:00 to 12:00: wind up to 45 kn (limit 20 kn)."

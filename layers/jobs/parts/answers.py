@@ -23,9 +23,11 @@ def json_text(answer: Mapping[str, Any]) -> str:
 
 
 def records(table: pd.DataFrame, columns: Sequence[str] | None = None) -> list[dict[str, Any]]:
-    """Give rows as plain values, without geometry."""
+    """Give rows as plain values, rounded as in files, without geometry."""
+    from seabed.schema import for_files
+
     wanted = [name for name in (columns or table.columns) if name != "geometry"]
-    return [dict(row) for row in table[wanted].to_dict("records")]
+    return [dict(row) for row in for_files(table[wanted]).to_dict("records")]
 
 
 def _plain(value: Any) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import geopandas as gpd
@@ -15,8 +15,7 @@ from layers.area import Area
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan._safety import Safety
 from layers.jobs.plan.printed_rows import clock, push_words
-from layers.planning import DayWater, home_at
-from layers.planning.day.figures import least_water, minutes, share, water_range
+from layers.planning import PLAN, DayWater, home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,
     NO_HAZARDS,
@@ -167,19 +166,28 @@ class _Day:
         starts = zip(own["start"], names, strict=True)
         rows = [
             ("Pass at", [f"{clock(start, self.area)} {name}".strip() for start, name in starts]),
-            ("minutes", [minutes(seconds) for seconds in own["drift_s"]]),
-            ("toward", [f"{bearing:03.0f}°T" for bearing in own["bearing_deg"]]),
+            ("minutes", self.column(own, "drift_s")),
+            ("toward", [f"{toward}°T" for toward in self.column(own, "bearing_deg")]),
             (f"motor {speed}", [push_words(one, speed) for one in own.itertuples()]),
-            (f"least {depth}", [least_water(metres, depth) for metres in own["depth_min_m"]]),
-            ("in band", [share(part) for part in own["share_in_band"]]),
-            ("fan", [share(part) for part in own["fan_in_band"]]),
+            (f"least {depth}", self.column(own, "depth_min_m")),
+            ("in band", self.column(own, "share_in_band")),
+            ("fan", self.column(own, "fan_in_band")),
             ("stopped", [f"{row.fan_stopped} of {row.fan_boats}" for row in own.itertuples()]),
         ]
         return [rows[0], *(row for row in rows[1:] if len(set(row[1])) > 1)]
 
+    def column(self, table: pd.DataFrame, name: str) -> list[str]:
+        return [PLAN[name].words(value, asdict(self.area.units)) for value in table[name]]
+
+    def words(self, row: Any, *names: str) -> list[str]:
+        """Write values of a line with their units."""
+        units = asdict(self.area.units)
+        shown = [PLAN[name].shown_unit(units) for name in names]
+        values = [PLAN.words(row, name, units) for name in names]
+        return [f"{a} {b}".strip() for a, b in zip(values, shown, strict=True)]
+
     def facts(self, row: Any) -> list[str]:
         units = self.area.units
-        low, high = water_range(row.depth_min_m, row.depth_max_m, units.depth)
         start, end = (
             f"motor {format_quantity(mps, units.speed, digits=1)} to {deg:03.0f}°T"
             if mps > 0.01
@@ -189,14 +197,14 @@ class _Day:
         push = start if start == end else f"at first {start}, at the end {end}"
         if push == "no motor":
             push += self.wind_beside(row)
+        far, lasts, fast = self.words(row, "distance_m", "drift_s", "sog_mps")
+        in_band, fan = self.words(row, "share_in_band", "fan_in_band")
+        low = PLAN.words(row, "depth_min_m", asdict(units))
+        (water,) = self.words(row, "depth_max_m")
         return [
-            f"{row.bearing_deg:03.0f}°T, "
-            f"{format_quantity(row.distance_m, units.distance, digits=2)}, "
-            f"{minutes(row.drift_s)} min at "
-            f"{format_quantity(row.sog_mps, units.speed, digits=1)}, "
+            f"{row.bearing_deg:03.0f}°T, {far}, {lasts} at {fast}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low} to {high} {units.depth}, {share(row.share_in_band)} in band, "
-            f"fan {share(row.fan_in_band)}, "
+            f"{low} to {water}, {in_band} in band, fan {fan}, "
             f"{row.fan_stopped} of {row.fan_boats} boats stopped; {push}",
         ]
 

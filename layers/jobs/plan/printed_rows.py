@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 import geopandas as gpd
@@ -9,8 +10,7 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.words import say_length
-from layers.planning import closed_depth
-from layers.planning.day.figures import least_water, minutes, share, water_range
+from layers.planning import PLAN, TIMETABLE, closed_depth
 from layers.water import to_local
 from seabed.units import convert, rounded
 
@@ -32,6 +32,7 @@ def clock(time: pd.Timestamp, area: Area) -> str:
 
 def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the lines."""
+    units = asdict(area.units)
     depth, speed = area.units.depth, area.units.speed
     headers = [
         "line", "from", "latest", "min", "passes", "toward", speed, f"water {depth}", "in band",
@@ -42,13 +43,13 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
             row.plan_id,
             clock(row.slot_start, area),
             clock(row.latest_start, area),
-            minutes(row.drift_s),
+            PLAN.words(row, "drift_s", units),
             str(row.passes),
-            f"{row.bearing_deg:03.0f}",
-            rounded(convert(row.sog_mps, speed), 1),
-            "-".join(water_range(row.depth_min_m, row.depth_max_m, depth)),
-            share(row.share_in_band),
-            share(row.fan_in_band),
+            PLAN.words(row, "bearing_deg", units),
+            PLAN.words(row, "sog_mps", units),
+            "-".join(PLAN.words(row, name, units) for name in ("depth_min_m", "depth_max_m")),
+            PLAN.words(row, "share_in_band", units),
+            PLAN.words(row, "fan_in_band", units),
             f"{row.fan_stopped} of {row.fan_boats}",
             push_words(row, speed),
             f"{row.worth:.2f}",
@@ -60,7 +61,7 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
 
 def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the timetable; words of a line's first pass are not said again."""
-    units = area.units
+    chosen, units = asdict(area.units), area.units
     said: set[tuple[str, str]] = set()
     headers = [
         "from", "to", "what", units.distance, "toward", "push", f"least {units.depth}", "in words",
@@ -70,10 +71,10 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
             clock(row.start, area),
             clock(row.end, area),
             _what(row),
-            _distance(row.distance_m, area),
-            "" if pd.isna(row.bearing_deg) else f"{row.bearing_deg:03.0f}",
+            TIMETABLE.words(row, "distance_m", chosen),
+            TIMETABLE.words(row, "bearing_deg", chosen),
             push_words(row, units.speed) if row.what == "drift" else "",
-            "" if pd.isna(row.least_water_m) else least_water(row.least_water_m, units.depth),
+            TIMETABLE.words(row, "least_water_m", chosen),
             _words(row, area, said),
         ]
         for row in table.itertuples()
@@ -130,10 +131,6 @@ def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.D
     """Put columns of local clock time beside those of UTC, by the names given."""
     told = {local: [clock(time, area) for time in table[utc]] for utc, local in columns.items()}
     return table.assign(**told)
-
-
-def _distance(length_m: float, area: Area) -> str:
-    return "" if pd.isna(length_m) else rounded(convert(length_m, area.units.distance), 2)
 
 
 def _what(row: Any) -> str:

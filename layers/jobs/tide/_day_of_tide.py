@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from layers.area import Area
+from layers.jobs.parts.answers import records
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.settings import (
@@ -24,7 +25,7 @@ from layers.jobs.parts.settings import (
 )
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
-from layers.present import day_picture, day_records, day_rows, write_calendar
+from layers.present import day_picture, day_rows, in_zone, write_calendar
 from layers.water import (
     Currents,
     DriftWishes,
@@ -37,7 +38,9 @@ from layers.water import (
     leeway_of,
     open_spans,
     parse_current,
+    rows_every,
     sun_times,
+    to_local,
     turns,
 )
 from layers.water.stations.importers import import_station
@@ -83,7 +86,7 @@ class TideResult(Result):
 
     @property
     def about(self) -> dict[str, Any]:
-        """What stands beside the table, as `layers.water.day_sheet` takes it."""
+        """What stands beside the table, as `layers.present.day_sheet` takes it."""
         return {
             "timezone": self.area.timezone,
             "turns": self.turns,
@@ -93,8 +96,25 @@ class TideResult(Result):
 
     def answer(self) -> dict[str, Any]:
         """Give the day for machines."""
-        records = day_records(self.table, self.windows, **self.about, left_out=self.left_out)
-        return {"beyond": self.beyond, "date": self.date.isoformat(), **records}
+        zone, sun = self.area.timezone, self.sun
+        tables = {
+            "beyond_limits": self.left_out,
+            "high_and_low_waters": self.turns,
+            "current_events": self.events,
+            "windows": self.windows,
+            "rows": rows_every(self.table, 10, zone),
+        }
+        return {
+            "beyond": self.beyond,
+            "date": self.date.isoformat(),
+            "timezone": zone,
+            "sunrise": _local(sun and sun.rises, zone),
+            "sunset": _local(sun and sun.sets, zone),
+            **{
+                name: [] if table is None else records(in_zone(table, zone))
+                for name, table in tables.items()
+            },
+        }
 
 
 def day_of_tide(request: TideRequest) -> TideResult:
@@ -136,6 +156,11 @@ def day_of_tide(request: TideRequest) -> TideResult:
     )
     _write(result)
     return result
+
+
+def _local(time: Any, zone: str) -> Any:
+    """Give a time in a zone, to the second; None for none."""
+    return None if time is None else to_local(time, zone)[0].round("s")
 
 
 def _with_currents(area: Area, request: TideRequest) -> Area:

@@ -11,10 +11,9 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
-from layers.planning.day.figures import minutes, share
 from layers.planning.ground._worth import REACH_M
 from layers.water import Trim
-from seabed.units import Say, half_turned, in_metres
+from seabed.units import Say, half_turned, in_metres, percent, rounded
 
 Floats = NDArray[np.float64]
 
@@ -86,13 +85,13 @@ def why_words(
             said.append(f"starts {say(first)} up-current of structure")
         part = len(where) / (2 + int(length_m / 5.0))
         said.append(
-            f"{'runs along' if part > 0.5 else 'passes'} {name} for {share(part)} of its way"
+            f"{'runs along' if part > 0.5 else 'passes'} {name} for {percent(part)} of its way"
         )
         if len(passed) > 1:
             said.append(f"then near {', '.join(list(passed)[1:3])}")
     else:
         said.append("passes no structure, but lies over the depth band")
-    said.append(f"{minutes(band_s)} of {minutes(drift_s)} min in the band")
+    said.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")
     words = "; ".join(said)
     return words[0].upper() + words[1:]
 

@@ -28,10 +28,11 @@ TIMETABLE: Final = Table.of(
         others, not after them) without
     plan_id [text empty] ``""`` home and for slack
     pass_number [int] 0 home, for slack and a wait
-    distance_m, bearing_deg [empty] NaN where there is none
+    distance_m [distance .2 empty] NaN where there is none
+    bearing_deg [empty] NaN where there is none
     push_mps, push_deg [empty] of the motor at the start of a drift
     push_end_mps, push_end_deg [empty] of the motor at the end of a drift
-    least_water_m [depth empty] on a run or drift; NaN where it is not known
+    least_water_m [depth least empty] on a run or drift; NaN where it is not known
     caution [text empty] ``""`` where all is well
     latest_start [time empty] of a drift's line
     words [text] one sentence without times or units

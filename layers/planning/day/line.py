@@ -37,12 +37,12 @@ _MEASURED: Final = Table.of(
     push_end_deg ["Push toward at the end" empty] at the end; NaN if left to itself
     trim [text] in words
     depth_start_m of the water at the start
-    depth_min_m ["Least depth"] of the water, rounded down
+    depth_min_m ["Least depth" least] of the water, rounded down
     depth_mean_m of the water
     depth_max_m ["Greatest depth"] of the water
-    share_in_band ["In the band"] of its time, by the charted depth
+    share_in_band ["In the band" share] of its time, by the charted depth
     band_s so long in the band
-    fan_in_band ["Boats in the band"] share of the time of 256 doubtful boats that hold that trim
+    fan_in_band ["Boats in the band" share] of the time of 256 doubtful boats with that trim
     fan_stays chance that one of them is four fifths of its time in the band
     fan_boats [int "Boats"] how many
     fan_stopped [int "Boats stopped"] how many of them land, a hazard's clearance or too little

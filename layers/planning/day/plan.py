@@ -42,7 +42,7 @@ RUNS: Final = Table.of(
     end ["To" time] UTC
     distance_m ["Distance" distance .2] of the way
     bearing_deg from start to end
-    least_water_m ["Least water" depth empty] under the boat; NaN where it is not known
+    least_water_m ["Least water" depth least empty] under the boat; NaN where it is not known
     caution [text empty "Caution"] in words; ``""`` where all is well
     geometry [LineString] the way
     """,

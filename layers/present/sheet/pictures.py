@@ -73,7 +73,7 @@ def profile_picture(line: SheetLine, unit: str) -> Drawing | None:
     parts.append(Box(x.start, y.start, right - x.start, floor - y.start, line=0.3))
     levels = [float(depth.min()), float(depth.max())]
     if levels[1] - levels[0] < 0.28 * (y.high - y.low):  # two numbers would cover each other
-        del levels[1]
+        del levels[0]
     for value in levels:
         at = min(max(float(y(value)) + 1.3, 3.4), floor)
         parts.append(Words(x.start - 1, at, f"{value:.0f}", pt(11), "end"))

@@ -11,9 +11,19 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents
 from layers.water.heights._stage import turns_of_curve
 from layers.water.times import as_utc, moment
+from seabed.schema import Table, documented
 
 Floats = NDArray[np.float64]
 STEP: Final = np.timedelta64(120, "s")
+EVENTS: Final = Table.of(
+    "events",
+    "layers.water.current_events",
+    """
+    time [time] UTC
+    event [text] slack, flood or ebb (greatest) of a current with an axis; else weakest or strongest
+    speed_mps [.1] of the water
+    """,
+)
 
 
 @runtime_checkable
@@ -25,6 +35,7 @@ class KnowsAxis(Protocol):
         ...
 
 
+@documented(EVENTS)
 def current_events(
     currents: Currents,
     start: Any,
@@ -45,9 +56,9 @@ def current_events(
     Returns
     -------
     DataFrame, in order of time
-        ``time`` (UTC), ``event`` and ``speed_mps``.  The events of a current with an axis are
-        "slack", "flood" and "ebb"; of one without, "weakest" and "strongest".  No rows where the
-        current is unknown.
+        No rows where the current is unknown.
+
+        {events}
 
     Examples
     --------
@@ -67,7 +78,7 @@ def current_events(
         found = turns_of_curve(grid, along, start, end)
         peak = found["height_m"].to_numpy(float)
         kept = np.where(found["high"], peak > 0, peak < 0)
-        greatest = pd.DataFrame(
+        greatest = EVENTS.frame(
             {
                 "time": found["time"],
                 "event": np.where(found["high"], "flood", "ebb"),
@@ -77,7 +88,7 @@ def current_events(
         return _in_order([greatest, _slacks(grid, along, start, end)])
     speed = np.hypot(*currents.velocity(grid, longitude, latitude))
     found = turns_of_curve(grid, speed, start, end)
-    return pd.DataFrame(
+    return EVENTS.frame(
         {
             "time": found["time"],
             "event": np.where(found["high"], "strongest", "weakest"),
@@ -92,7 +103,7 @@ def _slacks(grid: NDArray[Any], along: Floats, start: Any, end: Any) -> pd.DataF
     share = before[at] / (before[at] - after[at])
     times = grid[at] + (share * float(STEP / np.timedelta64(1, "ns"))).astype("timedelta64[ns]")
     times = times[(times >= as_utc(start)) & (times <= as_utc(end))]
-    return pd.DataFrame(
+    return EVENTS.frame(
         {"time": pd.DatetimeIndex(times).tz_localize("UTC"), "event": "slack", "speed_mps": 0.0}
     )
 

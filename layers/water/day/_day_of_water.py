@@ -14,15 +14,58 @@ from numpy.typing import NDArray
 from layers.water._motion import set_and_drift, trim, wind_and_water
 from layers.water.currents.currents import Currents
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import stage
+from layers.water.heights._stage import STAGE, stage
 from layers.water.times import Times, as_utc, day_bounds
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import CRAFT, Leeway
+from seabed.schema import Table, documented
 from seabed.units import SPEED, half_turned
 
 Floats = NDArray[np.float64]
 
 MINUTE: Final = np.timedelta64(60, "s")
+DAY: Final = (
+    Table.of(
+        "day",
+        "layers.water.day_of_water",
+        """
+        time [time] UTC
+        height_m ["Tide" depth .2 empty] over the datum
+        """,
+    )
+    + STAGE
+    + Table.of(
+        "moves",
+        "",
+        """
+        current_toward_deg ["Toward" empty] where the water runs
+        current_mps ["Current" .1 empty] of the water
+        wind_from_deg ["From" empty] where the wind comes from
+        wind_mps, gust_mps ["Wind" .1 empty] 10 m up
+        drift_toward_deg ["Toward" empty] where the boat left alone goes
+        drift_mps ["Boat left alone" .1 empty] over the ground
+        push_heading_deg ["Toward" empty] of the least push to the wanted drift
+        push_mps ["Motor" .1 empty] through the water
+        drifting [text empty] slack, alone, motor, no (it can't be held) or ``""`` (not known)
+        limit [text empty] which limits of the boat it is beyond, if they were looked at
+        """,
+    )
+)
+"""Minutes of a day."""
+WINDOWS: Final = Table.of(
+    "windows",
+    "layers.water.day_windows",
+    """
+    kind [text] slack, alone or motor
+    start, end [time] UTC
+    minutes [int] how many
+    toward_deg ["Toward" empty] where the water runs in the middle
+    drift_mps ["Boat left alone" .1 empty] its median
+    push_mps ["Push" .1 empty] the greatest
+    words [text] what is good about it
+    limit [text empty] which limits of the boat it is beyond
+    """,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +93,7 @@ class DriftWishes:
     shortest_minutes: float = 10.0
 
 
+@documented(DAY)
 def day_of_water(
     day: date,
     timezone: str,
@@ -78,11 +122,7 @@ def day_of_water(
     Returns
     -------
     DataFrame, a row a minute
-        ``time`` (UTC); ``height_m``, ``hours_from_high``, ``state``, ``fraction_of_range`` (as
-        `stage`); ``current_toward_deg``, ``current_mps``; ``wind_from_deg``, ``wind_mps``,
-        ``gust_mps``; ``drift_toward_deg``, ``drift_mps`` (the boat left alone);
-        ``push_heading_deg``, ``push_mps`` (the least push to the wanted drift); ``drifting``:
-        "slack", "alone", "motor", "no" (can't be held) or "" (unknown).  NaN where unknown.
+        {day}
 
     Examples
     --------
@@ -108,11 +148,6 @@ def day_of_water(
     drift_toward, drift = set_and_drift(water[0] + push_off[0], water[1] + push_off[1])
     gust = wind.gusts(times) if wind is not None else np.zeros(times.shape)
     motor = trim(water, push_off, speed_mps=wishes.speed_mps, limit_mps=wishes.motor_limit_mps)
-    table = pd.DataFrame({"time": pd.DatetimeIndex(times).tz_localize("UTC"), "height_m": height})
-    if heights is not None:
-        table = pd.concat([table, stage(heights, times)], axis=1)
-    else:
-        table = table.assign(hours_from_high=np.nan, state="", fraction_of_range=np.nan)
     off_line = np.abs(half_turned(drift_toward - toward))
     alone = (
         (drift >= wishes.speed_mps[0])
@@ -124,20 +159,30 @@ def day_of_water(
         ["", "slack", "alone", "motor"],
         "no",
     )
-    return table.assign(
-        current_toward_deg=toward,
-        current_mps=speed,
-        wind_from_deg=blow_from,
-        wind_mps=blow,
-        gust_mps=gust,
-        drift_toward_deg=drift_toward,
-        drift_mps=drift,
-        push_heading_deg=motor.heading_deg,
-        push_mps=motor.push_mps,
-        drifting=drifting.astype(object),
+    stages = {} if heights is None else stage(heights, times).to_dict("series")
+    unknown = {"hours_from_high": nothing, "state": "", "fraction_of_range": nothing}
+    return DAY.frame(
+        unknown
+        | stages
+        | {
+            "time": pd.DatetimeIndex(times).tz_localize("UTC"),
+            "height_m": height,
+            "current_toward_deg": toward,
+            "current_mps": speed,
+            "wind_from_deg": blow_from,
+            "wind_mps": blow,
+            "gust_mps": gust,
+            "drift_toward_deg": drift_toward,
+            "drift_mps": drift,
+            "push_heading_deg": motor.heading_deg,
+            "push_mps": motor.push_mps,
+            "drifting": drifting.astype(object),
+            "limit": "",
+        }
     )
 
 
+@documented(WINDOWS)
 def day_windows(
     table: pd.DataFrame, *, wishes: DriftWishes | None = None, beyond: bool = False
 ) -> pd.DataFrame:
@@ -146,8 +191,8 @@ def day_windows(
     Parameters
     ----------
     table : DataFrame
-        With a column ``limit``, as `OpenHours.limits_at` gives it, minutes beyond a limit of the
-        boat are left out.
+        Minutes whose ``limit`` names a limit of the boat, as `OpenHours.limits_at` gives it, are
+        left out.
     wishes : DriftWishes, optional
     beyond : bool
         Whether they are kept all the same.
@@ -155,9 +200,7 @@ def day_windows(
     Returns
     -------
     DataFrame, in order of time
-        ``kind`` ("slack", "alone" or "motor"), ``start``, ``end`` (UTC), ``minutes``,
-        ``toward_deg`` (the water's, in the middle), ``drift_mps`` (the boat left alone, median),
-        ``push_mps`` (greatest), ``words``, ``limit`` (which limits of the boat it is beyond).
+        {windows}
 
     Examples
     --------
@@ -173,7 +216,7 @@ def day_windows(
     """
     wishes = wishes or DriftWishes()
     kinds = table["drifting"].to_numpy(object)
-    limits = table["limit"].to_numpy(object) if "limit" in table else np.full(len(kinds), "")
+    limits = table["limit"].to_numpy(object)
     changes = (kinds[1:] != kinds[:-1]) | (limits[1:] != limits[:-1])
     edges = [0, *(np.flatnonzero(changes) + 1).tolist(), len(kinds)]
     rows = []
@@ -181,9 +224,7 @@ def day_windows(
         wanted = kinds[first] in {"slack", "alone", "motor"} and (beyond or not limits[first])
         if wanted and last - first >= wishes.shortest_minutes:
             rows.append(_window(table.iloc[first:last]) | {"limit": str(limits[first])})
-    names = ["kind", "start", "end", "minutes", "toward_deg", "drift_mps", "push_mps", "words",
-             "limit"]  # fmt: skip
-    return pd.DataFrame(rows, columns=names)
+    return WINDOWS.frame(rows)
 
 
 def _window(part: pd.DataFrame) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
 from layers.water.times import HOUR, Times, as_utc, hours_between, moment
+from seabed.schema import Table, documented
 
 Floats = NDArray[np.float64]
 
@@ -18,6 +19,25 @@ SLACK_SHARE: Final = 1.0 / 12.0
 of a six-hour tide.  Common practice, no source."""
 
 STEP: Final = np.timedelta64(360, "s")
+TURNS: Final = Table.of(
+    "turns",
+    "layers.water.turns",
+    """
+    time [time] UTC
+    height_m ["Tide" depth .2] over the datum
+    high [bool] whether it is a high water
+    """,
+)
+STAGE: Final = Table.of(
+    "stage",
+    "layers.water.stage",
+    """
+    hours_from_high ["Hours from high water" .1 empty] after the nearest high water, before it
+        negative; NaN where none is known within 30 h
+    state ["Tide" text empty] flood (rising), ebb (falling) or slack; ``""`` where it is not known
+    fraction_of_range [empty] 0 at the low and 1 at the high water on either side
+    """,
+)
 SEARCH_HOURS: Final = 30.0
 """Between two high waters there are at most about 25 hours, but for the odd diurnal neap."""
 
@@ -31,6 +51,7 @@ class KnowsTurns(Protocol):
         ...
 
 
+@documented(TURNS)
 def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
     """Find the high and low waters within [start, end].
 
@@ -42,9 +63,10 @@ def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``time`` (datetime64[ns, UTC]), ``height_m``, ``high`` (bool), in order of time.  Found on
-        heights every six minutes, then placed with a parabola through three; a table gives its own
-        rows.  Empty where the heights are unknown.
+        In order of time.  Found on heights every six minutes, then placed with a parabola through
+        three; a table gives its own rows.  Empty where the heights are unknown.
+
+        {turns}
 
     Examples
     --------
@@ -74,7 +96,7 @@ def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.Dat
     moments = times[at + 1] + (shift * float(step / HOUR) * 3.6e12).astype("timedelta64[ns]")
     top = height[at + 1] + (rise[at] + rise[at + 1]) * shift / 4.0
     inside = (moments >= as_utc(start)) & (moments <= as_utc(end))
-    return pd.DataFrame(
+    return TURNS.frame(
         {
             "time": pd.DatetimeIndex(moments[inside].astype("datetime64[ns]")).tz_localize("UTC"),
             "height_m": top[inside],
@@ -83,6 +105,7 @@ def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.Dat
     )
 
 
+@documented(STAGE)
 def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> pd.DataFrame:
     """Say where in the tide each moment lies.
 
@@ -96,11 +119,9 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
     Returns
     -------
     DataFrame, n rows, default index
-        ``hours_from_high`` - hours after the nearest high water (before it: negative), NaN where no
-        high water is known within 30 h;
-        ``state`` - "flood" (rising), "ebb" (falling), "slack" or "" (unknown);
-        ``fraction_of_range`` - 0 at the low and 1 at the high water on either side, NaN if unknown.
-        This is the tide's stage by *height*; the water itself may turn at another hour.
+        The tide's stage by *height*; the water itself may turn at another hour.
+
+        {stage}
 
     Examples
     --------
@@ -111,13 +132,8 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
     ['flood']
     """
     moments = np.atleast_1d(as_utc(times))
-    empty = pd.DataFrame(
-        {
-            "hours_from_high": np.full(moments.shape, np.nan),
-            "state": np.full(moments.shape, "", object),
-            "fraction_of_range": np.full(moments.shape, np.nan),
-        }
-    )
+    nothing = np.full(moments.shape, np.nan)
+    empty = STAGE.frame({"hours_from_high": nothing, "state": "", "fraction_of_range": nothing})
     known = moments[~np.isnat(moments)]
     if not known.size:
         return empty
@@ -145,7 +161,7 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
     passed = hours_between(at[before], moments) / hours_between(at[before], at[after])
     slack = (passed <= slack_share) | (passed >= 1.0 - slack_share)
     state = np.where(slack, "slack", np.where(high[after], "flood", "ebb"))
-    return pd.DataFrame(
+    return STAGE.frame(
         {
             "hours_from_high": hours,
             "state": np.where(between, state, "").astype(object),

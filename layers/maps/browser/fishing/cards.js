@@ -1,5 +1,5 @@
 // What is said about one thing: short tables of words and numbers, text only.
-import { direction, make, quantity, span } from "../frame/words.js";
+import { direction, make, quantity, roundedDown, share, span } from "../frame/words.js";
 
 function lineLook(line) {
   // the more often drifted, the more whole the stroke: told without colour
@@ -21,6 +21,11 @@ function table(title, rows) {
 
 const FORMS = { depth: "depth", distance: "distance", speed: "speed", fish: "fish" };
 
+// Never more water than there is.
+function leastWater(metres, { depth }) {
+  return `${roundedDown(metres / depth[1], depth[0] === "ft" ? 0 : 1)} ${depth[0]}`;
+}
+
 // A value as people read it, by the form and the decimals (of metres: feet need one less) that its column has.
 function written(value, form, digits, state) {
   if (value === null || value === undefined || value === "") return "";
@@ -28,6 +33,8 @@ function written(value, form, digits, state) {
     const unit = state.units[FORMS[form]];
     return quantity(value, unit, unit[0] === "ft" ? Math.max(digits - 1, 0) : digits);
   }
+  if (form === "least depth") return leastWater(value, state.units);
+  if (form === "share") return share(value);
   if (form === "span") return span(value);
   if (form === "direction") return direction(value);
   if (form === "angle") return `${value.toFixed(digits)}°`;
@@ -129,4 +136,4 @@ function lineNumbers(line, state) {
   return described("lines", line, state, { line: null, rank: null, why: null, rod_hours: effort(line), chance_best: chance });
 }
 
-export { catchCard, driftCard, edgeCard, featureCard, lineLook, lineNumbers, lineRow, pieceCard, stretchCard, table };
+export { catchCard, driftCard, edgeCard, featureCard, leastWater, lineLook, lineNumbers, lineRow, pieceCard, stretchCard, table };

@@ -1,10 +1,10 @@
 // Drifts planned for a day: where each starts, which way it runs, and which is on at the hour.
 import { button, facts, goTo, openCard, pressRow, refillCard } from "../frame/card.js";
-import { table } from "./cards.js";
+import { leastWater, table } from "./cards.js";
 import { arrow, behind, shape, sign, tapped } from "../bottom/overlays.js";
 import { drawProfile } from "../bottom/profile.js";
 import { clock } from "../bottom/water.js";
-import { depthDigits, direction, make, position, quantity, rounded, roundedDown, share } from "../frame/words.js";
+import { depthDigits, direction, make, position, quantity, rounded, share } from "../frame/words.js";
 
 const DIM = 0.5;
 const RUN_LOOK = { color: "#10224d", weight: 2, dashArray: "3 6", opacity: 0.9 };
@@ -73,7 +73,7 @@ function runNumbers(run, units) {
     ["From", run.start.slice(11, 16)],
     ["To", run.end.slice(11, 16)],
     ["Distance", quantity(run.distance_m, units.distance, 2)],
-    ["Least water", run.least_water_m === null ? "not known" : quantity(run.least_water_m, units.depth, depthDigits(units.depth))],
+    ["Least water", run.least_water_m === null ? "not known" : leastWater(run.least_water_m, units)],
   ];
 }
 
@@ -129,13 +129,9 @@ function planRow(state, line) {
 }
 
 function depthRange(line, units) {
-  const low = leastWater(line, units);
-  const high = rounded(line.depth_max_m / units.depth[1], depthDigits(units.depth));
-  return low === high ? `${low} ${units.depth[0]}` : `${low} to ${high} ${units.depth[0]}`;
-}
-
-function leastWater(drift, units) {
-  return roundedDown(drift.depth_min_m / units.depth[1], depthDigits(units.depth));
+  const low = leastWater(line.depth_min_m, units);
+  const high = quantity(line.depth_max_m, units.depth, depthDigits(units.depth));
+  return low === high ? low : `${low.split(" ")[0]} to ${high}`;
 }
 
 // The push at the start, and at the end where that differs.
@@ -154,11 +150,11 @@ function passTable(state, line) {
     for (const cell of cells) made.append(make(kind, cell));
     return made;
   };
-  grid.append(make("caption", "Each pass"), row(["at", "min", "toward", "motor", `least ${units.depth[0]}`, "in band"], "th"));
+  grid.append(make("caption", "Each pass"), row(["at", "min", "toward", "motor", "least", "in band", "fan"], "th"));
   for (const one of passesOf(state, line)) {
     grid.append(row([
       clock(one.slot[0], state.data.timezone), rounded(one.drift_s / 60), direction(one.bearing_deg), pushWords(one, units),
-      leastWater(one, units), share(one.fan_in_band),
+      leastWater(one.depth_min_m, units), share(one.share_in_band), share(one.fan_in_band),
     ], "td"));
   }
   return grid;
