@@ -9,7 +9,7 @@ from importlib import import_module
 
 from benchmarks.worlds import TOLD
 
-PARTS = ("boats", "along")
+PARTS = ("boats", "along", "responses")
 
 
 def main(words: list[str]) -> None:

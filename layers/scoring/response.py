@@ -1,9 +1,12 @@
-"""How the rate answers to bottom, water and wind - said only where it foretells better.
+"""How the rate answers to bottom, water and wind - said only where it predicts better.
 
 Poisson regression with effort as offset (McCullagh & Nelder 1989), numbers through restricted cubic
-splines (Harrell 2001), words through indicators.  A factor is taken in only if it lowers the
-deviance by more than chance with as many factors tried (Bonferroni, on a scale that bunched fish
-widen) and foretells the fish of trips left out better than without it.
+splines (Harrell 2001), words through indicators.  Lines differ for reasons of their own, and fish
+stand in patches along them; so the fish of one line, and of one trip, count as one witness.  A
+factor is taken in only if it is sure by lines and by trips as witnesses (Wald's test on the
+jackknife that leaves out one of them at a time: Efron 1982; against Hotelling's law, with as many
+factors as were tried, Bonferroni), and predicts the fish of lines left out and of trips left out
+better than without it (blocks of place and of time: Roberts et al. 2017).
 """
 
 from __future__ import annotations
@@ -15,11 +18,20 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import chdtrc, ndtri
+from scipy.special import ndtri
 
 from layers.scoring.terms import Term, columns_of, term_of
+from layers.scoring.witnesses import (
+    SeasonFish,
+    covariance_of,
+    fit_poisson,
+    left_out,
+    log_score,
+    scale_of,
+    wald,
+)
 
-__all__ = ["RESPONSE_FACTORS", "Response", "fit_poisson", "fit_response"]
+__all__ = ["ENOUGH_LINES", "LEAST_LINES", "RESPONSE_FACTORS", "Response", "fit_response"]
 
 Floats = NDArray[np.float64]
 
@@ -33,12 +45,13 @@ RESPONSE_FACTORS: Final = (
 )
 """Factors that are tried."""
 
-SIGNIFICANT: Final = 0.05
+SIGNIFICANT: Final = 0.025
 FOLDS: Final = 10
 LEAST_TRIPS: Final = 4
+LEAST_LINES: Final = 10
+ENOUGH_LINES: Final = 30
+"""Lines below which what is found holds on these lines, and nothing is told of other water."""
 LEAST_FISH: Final = 20
-RIDGE: Final = 0.5
-"""Holds coefficients of scaled columns where there are few fish."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +67,12 @@ class Response:
     scale : float
         Variance over mean of the fish; 1 is Poisson.
     gain : float
-        Log likelihood of the fish of trips left out, over that of the plain rate, per fish.
+        Log likelihood of the fish of lines left out, or of trips, whichever is less, over that of
+        the plain rate, per fish.
     p : dict of str to float
-        Of each factor as it came in, times the number of factors tried.
-    trips, fish : int
+        Of each factor as it came in, by lines or by trips, whichever is greater, times the number
+        of factors tried.
+    trips, lines, fish : int
         That it was fitted to.
     """
 
@@ -68,7 +83,13 @@ class Response:
     gain: float
     p: dict[str, float]
     trips: int
+    lines: int
     fish: int
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether there are lines enough to tell of water that nobody fished."""
+        return self.lines >= ENOUGH_LINES
 
     @property
     def factors(self) -> tuple[str, ...]:
@@ -135,8 +156,9 @@ class Response:
             best = effect.loc[effect["rate"].idxmax()]
             worst = effect["rate"].min()
             value = best["value"] if isinstance(best["value"], str) else f"{best['value']:.1f}"
+            here = "" if self.elsewhere else f" on these {self.lines} lines"
             said.append(
-                f"{term.factor}: best at {value} with {best['rate']:.1f} fish a rod-hour "
+                f"{term.factor}{here}: best at {value} with {best['rate']:.1f} fish a rod-hour "
                 f"({best['rate_low']:.1f} to {best['rate_high']:.1f}), {worst:.1f} at worst "
                 f"(p {self.p[term.factor]:.3f}; {self.fish} fish, {self.trips} trips)."
             )
@@ -166,8 +188,8 @@ def fit_response(
     Returns
     -------
     Response or None
-        None with fewer than 4 trips or 20 fish, or where no factor foretells better than the plain
-        rate.
+        None with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than
+        the plain rate.  Samples without a ``line`` count as a line a drift.
 
     Examples
     --------
@@ -186,32 +208,12 @@ def fit_response(
     usable = [term for term in terms.values() if term is not None]
     use = use.assign(**{term.factor: term.clipped(use[term.factor]) for term in usable})
     use = use[np.isfinite(columns_of(usable, use)).all(axis=1)]
-    trips, trip = np.unique(use["trip"].to_numpy().astype(str), return_inverse=True)
+    season = SeasonFish.of(use, folds, seed)
     fish = int(use["fish"].sum())
-    if len(trips) < LEAST_TRIPS or fish < LEAST_FISH or not usable:
+    few = season.trips < LEAST_TRIPS or season.lines < LEAST_LINES
+    if few or fish < LEAST_FISH or not usable:
         return None
-    return _forward(_Season.of(use, trip, len(trips), folds, seed), use, usable)
-
-
-@dataclass(frozen=True, slots=True)
-class _Season:
-    """What fits are made to: fish, hours, trip, drift and fold of each sample."""
-
-    fish: Floats
-    hours: Floats
-    trip: NDArray[np.int64]
-    drift: NDArray[np.int64]
-    fold: NDArray[np.int64]
-
-    @classmethod
-    def of(
-        cls, use: pd.DataFrame, trip: NDArray[np.int64], trips: int, folds: int, seed: int
-    ) -> _Season:
-        dealt = np.random.default_rng(seed).permutation(trips) % min(folds, trips)
-        _, drift = np.unique(use["drift_id"].to_numpy().astype(str), return_inverse=True)
-        return cls(
-            use["fish"].to_numpy(float), use["rod_hours"].to_numpy(float), trip, drift, dealt[trip]
-        )
+    return _forward(season, use, usable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,14 +228,14 @@ class _Wider:
     p: float
 
 
-def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response | None:
+def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Response | None:
     """Take in factors one by one, each time the one that foretells best."""
     chosen: list[_Wider] = []
     columns = columns_of((), use)
     fit, covariance = fit_poisson(columns, season.fish, season.hours)
-    best_told = plain = _left_out(season, columns, fit)
+    best_told = plain = left_out(season, columns, fit)
     while len(chosen) < len(usable):
-        score = _log_score(columns, fit, season.fish, season.hours)
+        score = log_score(columns, fit, season.fish, season.hours)
         taken = [wider.term for wider in chosen]
         tried = [
             _widened(season, use, (columns, fit, score), term, len(usable))
@@ -242,28 +244,29 @@ def _forward(season: _Season, use: pd.DataFrame, usable: list[Term]) -> Response
         ]
         best = None
         for wider in sorted(tried, key=lambda wider: -wider.score):
-            # a fit foretells trips left out no better than it tells all trips when fitted to all
-            if wider.p >= SIGNIFICANT or wider.score <= best_told:
+            # a fit predicts what was left out no better than what it was fitted to
+            if wider.p >= SIGNIFICANT or wider.score <= best_told.max():
                 continue
-            told = _left_out(season, wider.columns, wider.fit)
-            if told > best_told:
+            told = left_out(season, wider.columns, wider.fit)
+            if (told > best_told).all():
                 best, best_told = wider, told
+                break
         if best is None:
             break
         chosen.append(best)
         columns, fit, covariance = best.columns, best.fit, best.covariance
     if not chosen:
         return None
-    scale, fish = _scale(season, columns, fit), season.fish.sum()
+    fish = season.fish.sum()
     return Response(
-        tuple(wider.term for wider in chosen), fit, covariance * scale, scale,
-        float((best_told - plain) / fish), {wider.term.factor: wider.p for wider in chosen},
-        int(season.trip.max()) + 1, int(fish),
+        tuple(wider.term for wider in chosen), fit, covariance_of(season, columns, fit, covariance),
+        scale_of(season, columns, fit), float((best_told - plain).min() / fish),
+        {wider.term.factor: wider.p for wider in chosen}, season.trips, season.lines, int(fish),
     )  # fmt: skip
 
 
 def _widened(
-    season: _Season,
+    season: SeasonFish,
     use: pd.DataFrame,
     so_far: tuple[Floats, Floats, float],
     term: Term,
@@ -274,89 +277,9 @@ def _widened(
     more = np.hstack([columns, term.columns(use[term.factor])])
     start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
     wider, covariance = fit_poisson(more, season.fish, season.hours, start=start)
-    better = _log_score(more, wider, season.fish, season.hours)
-    scale = _scale(season, more, wider)
-    p = float(chdtrc(len(wider) - len(fit), max(2 * (better - score), 0.0) / scale))
-    return _Wider(term, more, wider, covariance, better, p * tried)
-
-
-def fit_poisson(
-    columns: Floats,
-    fish: Floats,
-    hours: Floats,
-    *,
-    ridge: float = RIDGE,
-    start: Floats | None = None,
-) -> tuple[Floats, Floats]:
-    """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
-
-    Parameters
-    ----------
-    columns : ndarray, shape (n, k)
-        The first is 1.
-    fish, hours : ndarray, shape (n,)
-        Where both are 0 a row counts for nothing.
-    ridge : float
-        Added to the information of every coefficient but the first.
-    start : ndarray, shape (k,), optional
-        Coefficients to begin from; near the answer it takes fewer steps.
-
-    Returns
-    -------
-    coefficients : ndarray, shape (k,)
-    covariance : ndarray, shape (k, k)
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> columns = np.column_stack([np.ones(6), [0, 0, 0, 1, 1, 1]])
-    >>> weights, _ = fit_poisson(columns, np.array([1.0, 1, 1, 3, 3, 3]), np.ones(6), ridge=0.0)
-    >>> np.exp(weights).round(1).tolist()
-    [1.0, 3.0]
-    """
-    penalty = np.full(columns.shape[1], ridge)
-    penalty[0] = 0.0
-    if start is None:
-        at = np.zeros(columns.shape[1])
-        at[0] = np.log(max(fish.sum(), 0.5) / hours.sum())
-    else:
-        at = start
-    for _ in range(30):
-        expected = hours * np.exp(np.clip(columns @ at, -20, 20))
-        slope = columns.T @ (fish - expected) - penalty * at
-        information = (columns.T * expected) @ columns + np.diag(penalty)
-        step = np.linalg.solve(information, slope)
-        step /= max(1.0, np.abs(step).max() / 2.0)
-        at = at + step
-        if np.abs(step).max() < 1e-6:  # what is left is of the order of its square
-            break
-    return at, np.asarray(np.linalg.inv(information), np.float64)
-
-
-def _log_score(columns: Floats, fit: Floats, fish: Floats, hours: Floats) -> float:
-    """Log likelihood, but for what hangs on fish and hours alone."""
-    log_rate = columns @ fit
-    return float((fish * log_rate - hours * np.exp(log_rate)).sum())
-
-
-def _left_out(season: _Season, columns: Floats, start: Floats) -> float:
-    """Log score of the trips left out, fold by fold, of fits that begin from that to all trips."""
-    total = 0.0
-    for fold in range(int(season.fold.max()) + 1):
-        out = season.fold == fold
-        stay = ~out
-        fit, _ = fit_poisson(columns, season.fish * stay, season.hours * stay, start=start)
-        total += _log_score(columns[out], fit, season.fish[out], season.hours[out])
-    return total
-
-
-def _scale(season: _Season, columns: Floats, fit: Floats) -> float:
-    """Pearson's index of drifts or of trips, whichever is greater; at least 1."""
-    expected = season.hours * np.exp(columns @ fit)
-    greatest = 1.0
-    for group in (season.drift, season.trip):
-        due, came = np.bincount(group, expected), np.bincount(group, season.fish)
-        freedom = len(due) - (columns.shape[1] if group is season.drift else 1)
-        if freedom > 0:
-            greatest = max(greatest, float(((came - due) ** 2 / due).sum() / freedom))
-    return greatest
+    better = log_score(more, wider, season.fish, season.hours)
+    new = np.arange(len(fit), len(wider))
+    p = max(
+        wald(season, more, wider, covariance, group, new) for group in (season.line, season.trip)
+    )
+    return _Wider(term, more, wider, covariance, better, min(p * tried, 1.0))

@@ -29,7 +29,7 @@ def write_grid(path: Path, depth: np.ndarray) -> None:
 
 
 def season(pattern: bool) -> list[Entry]:
-    """Twelve trips over a bottom that deepens eastward; five times the fish in a band of depth."""
+    """Twelve trips over some sixty lines, deeper eastward; a band of depth pays far more."""
     random = np.random.default_rng(11)
     entries = []
     for trip in range(12):
@@ -40,13 +40,13 @@ def season(pattern: bool) -> list[Entry]:
             start = day + pd.Timedelta(minutes=25 * number)
             east = random.uniform(100, 880)
             depth = 3 + east / 100
-            north = CORNER[1] - np.array([250.0, 550.0])
+            north = CORNER[1] - random.choice([50.0, 300.0, 550.0]) - np.array([0.0, 200.0])
             drift = f"{name} #{number + 1}"
             line = LineString(np.c_[np.full(2, CORNER[0] + east), north])
             rows.append({
                 "drift_id": drift, "trip": name, "start": start,
-                "end": start + pd.Timedelta(minutes=15), "duration_s": 900.0, "distance_m": 300.0,
-                "sog_mps": 0.33, "course_deg": 180.0, "depth_mean_m": depth, "rods": 2.0,
+                "end": start + pd.Timedelta(minutes=15), "duration_s": 900.0, "distance_m": 200.0,
+                "sog_mps": 0.22, "course_deg": 180.0, "depth_mean_m": depth, "rods": 2.0,
                 "rod_hours": 0.5, "geometry": line,
             })  # fmt: skip
             rate = (6.0 if BAND_M[0] <= depth <= BAND_M[1] else 0.8) if pattern else 2.0

@@ -16,9 +16,10 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString
 
 from benchmarks.scoring_simulation import season_of_samples
+from layers.area import default_area
 from layers.catches import as_catches
 from layers.cli.showing import print_scores
-from layers.jobs.trip._expecting import share_told
+from layers.jobs.trip._expecting import expected_over, share_told, write_onto
 from layers.jobs.trip.score_files import known_lines, write_scores
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
@@ -31,6 +32,7 @@ from layers.scoring import (
     response_over,
     score_season,
 )
+from seabed.errors import SeabedError
 from seabed.grid import make_grid
 
 DAY = pd.Timestamp("2031-06-14T08:00Z")
@@ -185,3 +187,23 @@ def test_a_season_without_a_drift_has_no_scores(tmp_path, fish):
     assert scores.response is None
     files = write_scores(tmp_path, scores)
     assert all(rows_of(path) == [] for path in files.values())
+
+
+def test_what_holds_on_a_few_lines_is_laid_over_no_other_water(hot, tmp_path):
+    response = fit_response(
+        pd.DataFrame(
+            {
+                "depth_m": np.tile([6.0, 14.0], 200), "rod_hours": 0.5,
+                "trip": np.repeat(np.arange(20), 20).astype(str),
+                "line": [f"L{i % 24}" for i in range(400)],
+                "drift_id": np.repeat(np.arange(100), 4).astype(str),
+                "fish": np.random.default_rng(0).poisson(np.tile([2.0, 0.1], 200)),
+            }
+        )
+    )  # fmt: skip
+    assert response is not None and response.lines == 24
+    few = replace(hot, response=response)
+    assert "depth_m on these 24 lines: best at " in response.sentences()[0]
+    with pytest.raises(SeabedError, match="the logbook has 24 lines: what pays on them need not"):
+        write_onto(tmp_path, few, default_area(), "there.tif")
+    assert expected_over(few, None) is None

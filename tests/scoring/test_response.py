@@ -12,6 +12,7 @@ from scipy.interpolate import CubicSpline
 from shapely.geometry import LineString
 
 from benchmarks.scoring_simulation import BAND_M, season_of_samples
+from benchmarks.worlds.responses import season as season_of_lines
 from layers.scoring import fit_poisson, fit_response, response_over
 from layers.scoring.terms import term_of
 from seabed.errors import CatchError
@@ -71,6 +72,27 @@ def test_the_planted_band_and_stage_are_found(response):
 
 def test_silent_without_a_pattern():
     assert sum(fit_response(season(seed, pattern=False)) is None for seed in range(5)) >= 4
+
+
+@pytest.mark.parametrize("world", ["lines_some", "patchy_some", "lines_few", "patchy_few"])
+def test_lines_and_patches_of_their_own_worth_are_no_pattern(world):
+    """At most one season in five speaks by chance where one in twenty may."""
+    spoken = [fit_response(season_of_lines(seed, world)) for seed in range(400, 405)]
+    assert sum(response is not None for response in spoken) <= 1
+    assert not any(response.elsewhere for response in spoken if response is not None)
+
+
+def test_a_witness_is_a_line():
+    """One line's fish a hundred times over prove no more than once (jackknife by hand)."""
+    random = np.random.default_rng(1)
+    depth = np.repeat(random.uniform(3, 10, 12), 100)
+    worth = np.repeat(random.gamma(2.0, 0.5, 12), 100)
+    table = pd.DataFrame(
+        {"depth_m": depth, "rod_hours": 0.1, "line": np.repeat(np.arange(12), 100)}
+    )
+    table["trip"], table["drift_id"] = np.tile(np.arange(10), 120), np.arange(1200)
+    table["fish"] = random.poisson(3 * worth * 0.1)
+    assert fit_response(table.astype({"line": str, "trip": str, "drift_id": str})) is None
 
 
 def test_good_days_alone_are_no_pattern():

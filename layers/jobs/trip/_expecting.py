@@ -16,6 +16,7 @@ from layers.jobs.parts.structure import Structure, find_structure, open_area_gri
 from layers.jobs.progress import Step
 from layers.maps import write_map
 from layers.scoring import Scores, response_over
+from layers.scoring.response import ENOUGH_LINES, LEAST_LINES
 from seabed.errors import SeabedError
 from seabed.files import remove_result
 from seabed.loaders import write_bands
@@ -30,11 +31,11 @@ BANDS: Final = ("rate", "rate_low", "rate_high")
 def expected_over(
     scores: Scores, structure: Structure | None, *, height_m: float = 0.0
 ) -> xr.Dataset | None:
-    """Lay the response over the bottom; None without either, or without the edges that it needs.
+    """Lay the response over the bottom; None without either, or the edges or lines that it needs.
 
     height_m: height of the tide that the expected fish are told for.
     """
-    if scores.response is None or structure is None:
+    if scores.response is None or not scores.response.elsewhere or structure is None:
         return None
     if "edge_m" in scores.response.factors and not len(structure.edges):
         return None
@@ -83,9 +84,16 @@ def write_onto(
     if scores.response is None:
         raise SeabedError(
             "the logbook shows nothing that could be told of other water: no bottom, tide or wind "
-            "foretells the fish of trips left out better than the plain rate",
+            "predicts the fish of trips and lines left out better than the plain rate",
             key="onto",
-            do="Log more trips: it takes four and twenty fish at least.",
+            do=f"Log more trips: it takes four, {LEAST_LINES} lines and twenty fish at least.",
+        )
+    if not scores.response.elsewhere:
+        raise SeabedError(
+            f"the logbook has {scores.response.lines} lines: what pays on them need not pay on "
+            "other water",
+            key="onto",
+            do=f"Fish {ENOUGH_LINES} lines or more.",
         )
     step("opening the other water")
     other = dataclasses.replace(area, grid=type(area.grid)())

@@ -22,8 +22,10 @@ HEIGHT_STEP_M: Final = 0.1
 
 
 def tells_ground(response: Response | None) -> bool:
-    """Whether a response tells one piece of bottom from another: lines can be laid by it."""
-    return response is not None and any(name in GROUND_FACTORS for name in response.factors)
+    """Whether a response tells one piece of bottom from another, also where nobody fished."""
+    if response is None or not response.elsewhere:
+        return False
+    return any(name in GROUND_FACTORS for name in response.factors)
 
 
 @dataclass(frozen=True, slots=True)
