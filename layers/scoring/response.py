@@ -235,10 +235,9 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
     fit, covariance = fit_poisson(columns, season.fish, season.hours)
     best_told = plain = left_out(season, columns, fit)
     while len(chosen) < len(usable):
-        score = log_score(columns, fit, season.fish, season.hours)
         taken = [wider.term for wider in chosen]
         tried = [
-            _widened(season, use, (columns, fit, score), term, len(usable))
+            _widened(season, use, (columns, fit), term, len(usable))
             for term in usable
             if term not in taken
         ]
@@ -268,12 +267,12 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
 def _widened(
     season: SeasonFish,
     use: pd.DataFrame,
-    so_far: tuple[Floats, Floats, float],
+    so_far: tuple[Floats, Floats],
     term: Term,
     tried: int,
 ) -> _Wider:
-    """Add a term to the columns, fit and log score so far; its p is times how many are tried."""
-    columns, fit, score = so_far
+    """Add a term to the columns and fit so far; its p is times how many are tried."""
+    columns, fit = so_far
     more = np.hstack([columns, term.columns(use[term.factor])])
     start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
     wider, covariance = fit_poisson(more, season.fish, season.hours, start=start)

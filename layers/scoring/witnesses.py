@@ -39,6 +39,7 @@ class SeasonFish:
 
     @classmethod
     def of(cls, use: pd.DataFrame, folds: int, seed: int) -> SeasonFish:
+        """Take samples; a sample without a line is of a line of its drift's own."""
         named = use["line"] if "line" in use else use["drift_id"]
         drift, trip, line = (
             np.unique(column.to_numpy().astype(str), return_inverse=True)[1]
@@ -53,10 +54,12 @@ class SeasonFish:
 
     @property
     def trips(self) -> int:
+        """How many."""
         return int(self.trip.max(initial=-1)) + 1
 
     @property
     def lines(self) -> int:
+        """How many."""
         return int(self.line.max(initial=-1)) + 1
 
 
