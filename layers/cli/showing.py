@@ -71,7 +71,7 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
 
 def print_scores(scores: Scores) -> None:
     """Print the hot stretches, or that there is none; and what the response model says."""
-    from layers.jobs.trip.score_files import hot_rows
+    from layers.jobs.parts.scores import hot_rows
 
     hot = hot_rows(scores)
     if not len(hot):

@@ -8,11 +8,11 @@ from typing import Any
 
 from layers.area import Area
 from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.scores import naming_of
 from layers.jobs.parts.settings import area_of, length_of, logbook_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import ShareRequest
 from layers.jobs.result import Result
-from layers.jobs.trip.score_files import naming_of
 from layers.logbook import Logbook, shared_layers, square_m
 from layers.present import write_geopackage
 from seabed.errors import SeabedError

@@ -19,8 +19,8 @@ from benchmarks.scoring_simulation import season_of_samples
 from layers.area import default_area
 from layers.catches import as_catches
 from layers.cli.showing import print_scores
-from layers.jobs.trip._expecting import expected_over, share_told, write_onto
-from layers.jobs.trip.score_files import known_lines, write_scores
+from layers.jobs.parts.scores import expected_over, known_lines, ranked_files, write_scores
+from layers.jobs.season._onto import share_known, write_onto
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import (
     LINES,
@@ -38,6 +38,13 @@ from seabed.grid import make_grid
 DAY = pd.Timestamp("2031-06-14T08:00Z")
 LENGTH_M, MINUTES = 400.0, 20
 HOT = (205, 210, 215, 220, 222, 225, 228, 231, 234, 238, 240, 243)
+
+
+def written(folder: Path, scores: Scores, expected=None) -> dict[str, Path]:
+    files = ranked_files(folder, "season.gpkg")
+    write_scores(files, scores, expected)
+    of_scores = {"stretches", "by_species", "by_what", "expected_fish"}
+    return {name: path for name, path in files.items() if name in of_scores}
 
 
 def north(metres: float, east: float = 0.0) -> tuple[float, float]:
@@ -87,7 +94,7 @@ def hot() -> Scores:
 
 
 def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
-    files = write_scores(tmp_path, hot)
+    files = written(tmp_path, hot)
     assert set(files) == {"stretches", "by_species", "by_what"}  # no grid: no expected fish
     (row,) = rows_of(files["stretches"])
     assert row["hot"] == "True" and "drift it shorter, from " in row["why"]
@@ -120,7 +127,7 @@ def test_the_screen_tells_of_the_best_lines_and_counts_the_rest(hot, capsys):
 
 def test_no_fish_gives_empty_tables_with_their_columns(tmp_path, capsys):
     none = score_season(drifts(), catches())
-    files = write_scores(tmp_path, none)
+    files = written(tmp_path, none)
     assert rows_of(files["stretches"]) == [] and rows_of(files["by_species"]) == []
     assert files["by_species"].read_text("utf-8-sig").startswith("species,line,rank")
     print_scores(none)
@@ -134,8 +141,8 @@ def test_expected_fish_lie_over_the_grid(hot, tmp_path):
     grid = make_grid(depth, transform=from_origin(469_995.0, 5_116_005.0, 10, 10), crs="EPSG:32625")
     scores = replace(hot, response=response)
     expected = response_over(response, grid, height_m=0.5)
-    path = write_scores(tmp_path, scores, expected)["expected_fish"]
-    assert share_told(expected, grid) == pytest.approx(3 / 4)  # of four cells with a depth
+    path = written(tmp_path, scores, expected)["expected_fish"]
+    assert share_known(expected, grid) == pytest.approx(3 / 4)  # of four cells with a depth
     with rasterio.open(path) as file:
         assert file.descriptions == ("rate", "rate_low", "rate_high")
         assert file.crs.to_epsg() == 32625
@@ -147,7 +154,7 @@ def test_expected_fish_lie_over_the_grid(hot, tmp_path):
     assert np.isnan(rate[:, [0, 4]]).all()
     assert (low <= rate)[:, 1:4].all() and (rate <= high)[:, 1:4].all()
     # a later run that can tell nothing leaves no file of an earlier one
-    assert "expected_fish" not in write_scores(tmp_path, scores) and not path.exists()
+    assert "expected_fish" not in written(tmp_path, scores) and not path.exists()
 
 
 def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
@@ -170,7 +177,7 @@ def test_a_trips_lines_take_their_names_from_the_logbook(tmp_path):
 
 
 def test_columns_are_those_of_the_ranking(hot, tmp_path):
-    (row, *_) = rows_of(write_scores(tmp_path, hot)["by_species"])
+    (row, *_) = rows_of(written(tmp_path, hot)["by_species"])
     assert set(LINES.names) - {"geometry"} <= set(row)
 
 
@@ -185,7 +192,7 @@ def test_a_season_without_a_drift_has_no_scores(tmp_path, fish):
     log = catches(*range(fish)).assign(drift_id="")
     scores = score_season(none, log, ground=Ground(grid), timezone="Etc/GMT+2")
     assert scores.response is None
-    files = write_scores(tmp_path, scores)
+    files = written(tmp_path, scores)
     assert all(rows_of(path) == [] for path in files.values())
 
 

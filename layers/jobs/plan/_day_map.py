@@ -7,8 +7,8 @@ from dataclasses import astuple
 import numpy as np
 
 from layers.area import Area
+from layers.jobs.parts.scores import expected_over
 from layers.jobs.plan._planned import DayPlan
-from layers.jobs.trip._expecting import expected_over
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.water import FixedWind, day_bounds

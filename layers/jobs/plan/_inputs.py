@@ -12,12 +12,12 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.scores import score_book
 from layers.jobs.parts.settings import currents_of, day_of, heights_of, wind_of
 from layers.jobs.parts.structure import Structure
-from layers.jobs.parts.words import say_length
 from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
-from layers.scoring import Ground, Scores, score_season
+from layers.scoring import Scores
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
@@ -105,13 +105,7 @@ def scores_of(area: Area, structure: Structure, *, asked: bool = False) -> Score
     drifts = book.drifts()
     if not len(drifts):
         return None
-    ground = Ground(
-        structure.grid, structure.edges, structure.features, heights_of(area), currents_of(area)
-    )
-    return score_season(
-        drifts, book.catches(), ground=ground, corridor_m=area.lines.corridor_m,
-        known=book.lines(), timezone=area.timezone, say=say_length(area),
-    )  # fmt: skip
+    return score_book(drifts, book.catches(), book.lines(), area, structure)
 
 
 def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:

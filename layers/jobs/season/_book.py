@@ -12,8 +12,8 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.scores import naming_of
 from layers.jobs.result import Result
-from layers.jobs.trip.score_files import naming_of
 from layers.logbook import Entry, Logbook, MergeReport, RepairReport, merge
 from layers.present import write_geojson, write_table_csv
 from seabed.errors import SeabedError

@@ -6,24 +6,25 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
-import xarray as xr
-
 from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.results import basemap_of, basemap_warnings
-from layers.jobs.parts.settings import currents_of, heights_of
-from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_grid
-from layers.jobs.parts.words import say_length
+from layers.jobs.parts.results import basemap_warnings
+from layers.jobs.parts.scores import (
+    expected_over,
+    ranked_files,
+    ranked_map,
+    score_book,
+    write_ranked,
+)
+from layers.jobs.parts.settings import heights_of
+from layers.jobs.parts.structure import find_structure, hazards_of, open_area_grid
 from layers.jobs.progress import Progress, steps_of
 from layers.jobs.result import Result
-from layers.jobs.trip._expecting import expected_over, onto_paths, write_onto
-from layers.jobs.trip.score_files import score_paths, write_scores
+from layers.jobs.season._onto import onto_paths, write_onto
 from layers.logbook import Logbook
-from layers.maps import MapContent, write_map
-from layers.present import write_geopackage, write_marks, write_table_csv
-from layers.scoring import Ground, Scores, score_season
+from layers.maps import write_map
+from layers.scoring import Scores
 from layers.tracks import with_conditions
 
 STEPS = 8
@@ -49,7 +50,7 @@ def rank(
     path: Path, area: Area, out: Path, *, onto: str | None = None, progress: Progress
 ) -> RankResult:
     """Rank the lines of all trips; write table, layers, marks and map; tell other water `onto`."""
-    book, files = Logbook(path), _files(out)
+    book, files = Logbook(path), ranked_files(out, "season.gpkg")
     outputs = [*files.values(), *(onto_paths(out).values() if onto else ())]
     keep_inputs(outputs, [path, onto, *files_of(area)])
     step = steps_of(progress, STEPS)
@@ -61,16 +62,15 @@ def rank(
         hazards = hazards_of(area, grid)
         structure = find_structure(grid, area, step)
     step("ranking lines")
-    scores = _scores(drifts, catches, known, area, structure)
+    scores = score_book(drifts, catches, known, area, structure)
     step("writing tables and marks")
     expected = expected_over(scores, structure)
-    _write(files, scores, catches, area)
-    if "expected_fish" not in write_scores(out, scores, expected):
-        del files["expected_fish"]
+    write_ranked(files, scores, area, {"drifts": scores.drifts, "catches": catches}, expected)
     step("drawing the map")
-    content = _map_content(
-        scores, catches, area, structure=structure, expected=expected, hazards=hazards
-    )
+    content = ranked_map(
+        scores, area, area.name or "Season", structure, catches=catches, expected=expected,
+        drifts=with_conditions(scores.drifts, heights=heights_of(area)), hazards=hazards,
+    )  # fmt: skip
     write_map(files["map"], content)
     notes: list[str] = []
     if onto:
@@ -78,75 +78,4 @@ def rank(
         files |= written
     return RankResult(
         area=area, files=files, notes=tuple(notes), warnings=basemap_warnings(area), scores=scores
-    )
-
-
-def _files(out: Path) -> dict[str, Path]:
-    return {
-        "map": out / "map.html",
-        "marks": out / "marks.gpx",
-        "ranking": out / "lines.csv",
-        "layers": out / "season.gpkg",
-        **score_paths(out),
-    }
-
-
-def _write(files: dict[str, Path], scores: Scores, catches: gpd.GeoDataFrame, area: Area) -> None:
-    lines = scores.lines
-    write_table_csv(files["ranking"], lines)
-    layers = {"lines": lines, "drifts": scores.drifts, "catches": catches}
-    write_geopackage(files["layers"], layers)
-    write_marks(
-        files["marks"],
-        lines,
-        name_length=area.marks.name_length,
-        depth_unit=area.units.depth,
-        title=area.name or "Drift lines",
-    )
-
-
-def _map_content(
-    scores: Scores,
-    catches: gpd.GeoDataFrame,
-    area: Area,
-    *,
-    structure: Structure | None,
-    expected: xr.Dataset | None,
-    hazards: gpd.GeoDataFrame | None,
-) -> MapContent:
-    return MapContent(
-        basemap=basemap_of(area),
-        units=area.units,
-        title=area.name or "Season",
-        timezone=area.timezone,
-        drifts=with_conditions(scores.drifts, heights=heights_of(area)),
-        lines=scores.lines,
-        catches=catches,
-        stretches=scores.stretches,
-        expected=expected,
-        hazards=hazards,
-        **({} if structure is None else structure.on_map),
-    )
-
-
-def _scores(
-    drifts: gpd.GeoDataFrame,
-    catches: gpd.GeoDataFrame,
-    known: gpd.GeoDataFrame,
-    area: Area,
-    structure: Structure | None,
-) -> Scores:
-    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones."""
-    grid = edges = features = None
-    if structure is not None:
-        grid, edges, features = structure.grid, structure.edges, structure.features
-    ground = Ground(grid, edges, features, heights_of(area), currents_of(area))
-    return score_season(
-        drifts,
-        catches,
-        ground=ground,
-        corridor_m=area.lines.corridor_m,
-        known=known,
-        timezone=area.timezone,
-        say=say_length(area),
     )

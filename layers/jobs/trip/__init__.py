@@ -11,6 +11,7 @@ from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
+from layers.jobs.parts.scores import known_lines, naming_of
 from layers.jobs.parts.settings import area_of, clock_offset_s, wind_of
 from layers.jobs.parts.structure import (
     STRUCTURE_STEPS,
@@ -31,7 +32,6 @@ from layers.jobs.trip._outings import (
     work_out,
     write_trip,
 )
-from layers.jobs.trip.score_files import known_lines, naming_of
 from layers.logbook import AddReport
 from layers.tracks import corrections_beside
 

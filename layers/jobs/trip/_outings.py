@@ -13,17 +13,21 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.map_water import map_water
-from layers.jobs.parts.results import basemap_of
+from layers.jobs.parts.scores import (
+    expected_over,
+    naming_of,
+    ranked_files,
+    ranked_map,
+    write_ranked,
+)
 from layers.jobs.parts.settings import currents_of, cut_settings, heights_of
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
 from layers.jobs.trip._catches import find_fish
-from layers.jobs.trip._expecting import expected_over
-from layers.jobs.trip.score_files import naming_of, score_paths, write_scores
 from layers.logbook import AddReport, Logbook, entries_of
-from layers.maps import MapContent, write_map
-from layers.present import speed_picture, write_geopackage, write_marks, write_table_csv
+from layers.maps import MapWater, write_map
+from layers.present import speed_picture, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
@@ -75,12 +79,16 @@ class Trips:
     pieces: gpd.GeoDataFrame
     drifts: gpd.GeoDataFrame
     catches: gpd.GeoDataFrame
-    lines: gpd.GeoDataFrame
     scores: Scores
     height_m: float = 0.0
     notes: tuple[str, ...] = ()
     files: tuple[str, ...] = field(default=())
     photos: gpd.GeoDataFrame | None = None
+
+    @property
+    def lines(self) -> gpd.GeoDataFrame:
+        """The lines, from the best."""
+        return self.scores.lines
 
     @property
     def untied(self) -> gpd.GeoDataFrame:
@@ -159,7 +167,7 @@ def work_out(
     drifts = with_fish(met, catches)
     files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
     return Trips(
-        fixes, report, on_grid, pieces, drifts, catches, scores.lines, scores,
+        fixes, report, on_grid, pieces, drifts, catches, scores,
         height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
         photos=found.photos,
     )  # fmt: skip
@@ -181,17 +189,12 @@ def up_to_date(path: Path) -> Path | None:
 
 def trip_files(out: Path) -> dict[str, Path]:
     """Files that `write_trip` makes in a folder, by name."""
-    return {
-        "map": out / "map.html",
-        "marks": out / "marks.gpx",
-        "ranking": out / "lines.csv",
+    return ranked_files(out, "trip.gpkg") | {
         "drifts": out / "drifts.csv",
         "catches": out / "tied_catches.csv",
         "untied": out / "untied_catches.csv",
-        "layers": out / "trip.gpkg",
         "photos": out / "photos.csv",
         "speed": out / "speed.svg",
-        **score_paths(out),
     }
 
 
@@ -207,45 +210,26 @@ def write_trip(
     """Write drifts, ranking, marks and map into a folder; give the files by name."""
     files = trip_files(out)
     step("writing tables and marks")
-    write_table_csv(files["ranking"], trips.lines)
-    write_table_csv(files["drifts"], trips.drifts)
-    write_table_csv(files["catches"], trips.catches)
-    write_table_csv(files["untied"], trips.untied)
-    if trips.photos is None:
-        del files["photos"]
-    else:
-        write_table_csv(files["photos"], trips.photos)
-    write_geopackage(
-        files["layers"],
-        {
-            "lines": trips.lines,
-            "drifts": trips.drifts,
-            "pieces": trips.pieces,
-            "catches": trips.catches,
-        },
-    )
-    write_marks(
-        files["marks"],
-        trips.lines,
-        name_length=area.marks.name_length,
-        depth_unit=area.units.depth,
-        title=area.name or "Drift lines",
-    )
+    for name in ("drifts", "catches", "untied", "photos"):
+        table = getattr(trips, name)
+        if table is None:
+            del files[name]
+        else:
+            write_table_csv(files[name], table)
+    layers = {name: getattr(trips, name) for name in ("drifts", "pieces", "catches")}
     expected = expected_over(trips.scores, structure, height_m=trips.height_m)
-    if "expected_fish" not in write_scores(out, trips.scores, expected):
-        del files["expected_fish"]
-    write_text(
-        files["speed"],
-        speed_picture(
-            trips.pieces,
-            trips.fixes,
-            settings=cut_settings(area),
-            timezone=area.timezone,
-            unit=area.units.speed,
-        ),
-    )
+    write_ranked(files, trips.scores, area, layers, expected)
+    picture = speed_picture(
+        trips.pieces, trips.fixes, settings=cut_settings(area), timezone=area.timezone,
+        unit=area.units.speed,
+    )  # fmt: skip
+    write_text(files["speed"], picture)
     step("drawing the map")
-    write_map(files["map"], _map_content(trips, area, structure, expected, hazards))
+    content = ranked_map(
+        trips.scores, area, area.name or "Drifts and lines", structure, **layers,
+        water=_water(trips, area), species=tuple(area.species), expected=expected, hazards=hazards,
+    )  # fmt: skip
+    write_map(files["map"], content)
     return files
 
 
@@ -258,33 +242,10 @@ def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
     return float(known.mean()) if known.size else 0.0
 
 
-def _map_content(
-    trips: Trips,
-    area: Area,
-    structure: Structure | None,
-    expected: xr.Dataset | None,
-    hazards: gpd.GeoDataFrame | None,
-) -> MapContent:
-    bottom = {} if structure is None else structure.on_map
+def _water(trips: Trips, area: Area) -> MapWater | None:
+    """Sample the water of the last day, in the middle of the tracks; None without a drift."""
+    if not len(trips.drifts):
+        return None
     west, south, east, north = trips.pieces.total_bounds
-    water = None
-    if len(trips.drifts):
-        last = trips.drifts["start"].max()
-        middle = {"longitude": (west + east) / 2, "latitude": (south + north) / 2}
-        water = map_water(area, last, **middle)
-    return MapContent(
-        basemap=basemap_of(area),
-        water=water,
-        species=tuple(area.species),
-        units=area.units,
-        title=area.name or "Drifts and lines",
-        timezone=area.timezone,
-        pieces=trips.pieces,
-        drifts=trips.drifts,
-        lines=trips.lines,
-        catches=trips.catches,
-        stretches=trips.scores.stretches,
-        expected=expected,
-        hazards=hazards,
-        **bottom,
-    )
+    last = trips.drifts["start"].max()
+    return map_water(area, last, longitude=(west + east) / 2, latitude=(south + north) / 2)

@@ -1,68 +1,33 @@
-"""Expected fish over a grid, where the response model says more than the plain rate."""
+"""Expected fish over other water, where the response model says more than the plain rate."""
 
 from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
 
 from layers.area import Area
-from layers.cautions import CAUTIONS_SHORT
 from layers.jobs.parts.results import area_map
-from layers.jobs.parts.structure import Structure, find_structure, open_area_grid
+from layers.jobs.parts.scores import expected_over, write_expected
+from layers.jobs.parts.structure import find_structure, open_area_grid
 from layers.jobs.progress import Step
 from layers.maps import write_map
-from layers.scoring import Scores, response_over
+from layers.scoring import Scores
 from layers.scoring.response import ENOUGH_LINES, LEAST_LINES
 from seabed.errors import SeabedError
-from seabed.files import remove_result
-from seabed.loaders import write_bands
 
 if TYPE_CHECKING:
     from layers.scoring import Response
 
 
-BANDS: Final = ("rate", "rate_low", "rate_high")
-
-
-def expected_over(
-    scores: Scores, structure: Structure | None, *, height_m: float = 0.0
-) -> xr.Dataset | None:
-    """Lay the response over the bottom; None without either, or the edges or lines that it needs.
-
-    height_m: height of the tide that the expected fish are told for.
-    """
-    if scores.response is None or not scores.response.elsewhere or structure is None:
-        return None
-    if "edge_m" in scores.response.factors and not len(structure.edges):
-        return None
-    return response_over(scores.response, structure.grid, edges=structure.edges, height_m=height_m)
-
-
-def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
-    """Write expected fish as a GeoTIFF of three bands; without any, take an earlier one away.
-
-    Returned: whether the file is there now.
-    """
-    if expected is None:
-        remove_result(path)  # it would speak of another season
-        return False
-    write_bands(
-        path,
-        {name: expected[name] for name in BANDS},
-        tags={"about": "expected fish a rod-hour", "caution": CAUTIONS_SHORT},
-    )
-    return True
-
-
-def share_told(expected: xr.Dataset, grid: xr.DataArray) -> float:
+def share_known(expected: xr.Dataset, grid: xr.DataArray) -> float:
     """Share of the cells with a depth whose like has been fished; NaN if none has a depth."""
     deep = np.isfinite(grid.to_numpy())
-    told = np.isfinite(expected["rate"].to_numpy()) & deep
-    return float(told.sum() / deep.sum()) if deep.any() else float("nan")
+    known = np.isfinite(expected["rate"].to_numpy()) & deep
+    return float(known.sum() / deep.sum()) if deep.any() else float("nan")
 
 
 def onto_paths(out: Path) -> dict[str, Path]:
@@ -78,7 +43,7 @@ def write_onto(
     area: its bands, scales and units hold there too; its grid's own words do not.
     grid: of the other water.
 
-    Returned: files; said, what can be told of it, and of how much nothing can. Raises SeabedError
+    Returned: files; what can be said of it, and of how much nothing can. Raises SeabedError
     if the response tells nothing, or the grid can't be used.
     """
     if scores.response is None:
@@ -112,22 +77,22 @@ def write_onto(
         files["onto_map"],
         area_map(area, Path(grid).stem, expected=expected, **structure.on_map),
     )
-    return files, _said(scores.response, expected, structure.grid, grid)
+    return files, _sentences(scores.response, expected, structure.grid, grid)
 
 
-def _said(
+def _sentences(
     response: Response, expected: xr.Dataset, grid: xr.DataArray, name: str | Path
 ) -> list[str]:
-    share = share_told(expected, grid)
+    share = share_known(expected, grid)
     given = ("depth_m", "slope_deg", "edge_m")
     other = [factor for factor in response.factors if factor not in given]
     if not share > 0:
         return [f"{Path(name).name}: none of it is like water that was fished; nothing is told."]
     best = float(expected["rate"].max())
-    said = [
+    sentences = [
         f"{Path(name).name}: {share:.0%} of it is like water that was fished; at best "
         f"{best:.1f} fish a rod-hour. Of the rest nothing is told."
     ]
     if other:
-        said.append(f"Told for the average of {', '.join(other)} over the hours fished.")
-    return said
+        sentences.append(f"Told for the average of {', '.join(other)} over the hours fished.")
+    return sentences

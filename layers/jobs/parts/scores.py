@@ -1,0 +1,155 @@
+"""Scores of a trip, a season or a plan: computed from a logbook, written, and put on a map."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import pandas as pd
+import xarray as xr
+
+from layers.area import Area
+from layers.cautions import CAUTIONS_SHORT
+from layers.jobs.parts.results import area_map, write_area_marks
+from layers.jobs.parts.settings import currents_of, heights_of
+from layers.jobs.parts.structure import Structure
+from layers.jobs.parts.words import say_length
+from layers.logbook import Logbook, Naming
+from layers.maps import MapContent
+from layers.present import Tables, write_geopackage, write_table_csv
+from layers.scoring import KNOWN, LINES, Ground, Scores, name_lines, response_over, score_season
+from seabed.files import remove_result
+from seabed.loaders import write_bands
+from seabed.schema import Table
+
+BANDS: Final = ("rate", "rate_low", "rate_high")
+"""Of expected fish in a GeoTIFF."""
+
+
+def naming_of(area: Area) -> Naming:
+    """How a logbook names the lines of an area."""
+    return Naming(area.lines.corridor_m, name_lines)
+
+
+def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
+    """Lines that a logbook has named, after naming all that it holds; without rows where it is new.
+
+    None without a logbook.
+    """
+    if path is None:
+        return None
+    book = Logbook(path)
+    if book.is_new:
+        return KNOWN.empty()
+    book.name_lines(naming)
+    return book.lines()
+
+
+def score_book(
+    drifts: gpd.GeoDataFrame,
+    catches: gpd.GeoDataFrame,
+    known: gpd.GeoDataFrame,
+    area: Area,
+    structure: Structure | None,
+) -> Scores:
+    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones."""
+    grid = edges = features = None
+    if structure is not None:
+        grid, edges, features = structure.grid, structure.edges, structure.features
+    return score_season(
+        drifts, catches, known=known,
+        ground=Ground(grid, edges, features, heights_of(area), currents_of(area)),
+        corridor_m=area.lines.corridor_m, timezone=area.timezone, say=say_length(area),
+    )  # fmt: skip
+
+
+def ranked_files(out: Path, layers: str) -> dict[str, Path]:
+    """Files that `write_ranked` makes in a folder, the map and `layers` among them, by name."""
+    return {
+        "map": out / "map.html",
+        "marks": out / "marks.gpx",
+        "ranking": out / "lines.csv",
+        "layers": out / layers,
+        "stretches": out / "stretches.csv",
+        "by_species": out / "by_species.csv",
+        "by_what": out / "by_what.csv",
+        "expected_fish": out / "expected_fish.tif",
+    }
+
+
+def write_ranked(
+    files: dict[str, Path],
+    scores: Scores,
+    area: Area,
+    layers: Mapping[str, Tables],
+    expected: xr.Dataset | None,
+) -> None:
+    """Write ranking, layers and marks, and the scores as `write_scores`."""
+    write_table_csv(files["ranking"], scores.lines)
+    write_geopackage(files["layers"], {"lines": scores.lines, **layers})
+    write_area_marks(files["marks"], area, area.name or "Drift lines", scores.lines)
+    write_scores(files, scores, expected)
+
+
+def write_scores(files: dict[str, Path], scores: Scores, expected: xr.Dataset | None) -> None:
+    """Write the tables of the scores, and expected fish over a grid.
+
+    Without expected fish, an earlier run's are taken away and leave the `files`.
+    """
+    write_table_csv(files["stretches"], scores.stretches)
+    write_table_csv(files["by_species"], _by_species(scores))
+    write_table_csv(files["by_what"], scores.factors)
+    if not write_expected(files["expected_fish"], expected):
+        del files["expected_fish"]
+
+
+def ranked_map(
+    scores: Scores, area: Area, title: str, structure: Structure | None, **layers: Any
+) -> MapContent:
+    """Put ranked lines and their stretches on a map, with other layers and the bottom."""
+    bottom = {} if structure is None else structure.on_map
+    return area_map(area, title, lines=scores.lines, stretches=scores.stretches, **layers, **bottom)
+
+
+def expected_over(
+    scores: Scores, structure: Structure | None, *, height_m: float = 0.0
+) -> xr.Dataset | None:
+    """Lay the response over the bottom; None without either, or the edges or lines that it needs.
+
+    height_m: height of the tide that the expected fish are told for.
+    """
+    if scores.response is None or not scores.response.elsewhere or structure is None:
+        return None
+    if "edge_m" in scores.response.factors and not len(structure.edges):
+        return None
+    return response_over(scores.response, structure.grid, edges=structure.edges, height_m=height_m)
+
+
+def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
+    """Write expected fish as a GeoTIFF of three bands; without any, take an earlier one away.
+
+    Returned: whether the file is there now.
+    """
+    if expected is None:
+        remove_result(path)  # it would speak of another season
+        return False
+    write_bands(
+        path,
+        {name: expected[name] for name in BANDS},
+        tags={"about": "expected fish a rod-hour", "caution": CAUTIONS_SHORT},
+    )
+    return True
+
+
+def hot_rows(scores: Scores) -> gpd.GeoDataFrame:
+    """Stretches that luck does not explain."""
+    return scores.stretches[scores.stretches["hot"].astype(bool)]
+
+
+def _by_species(scores: Scores) -> gpd.GeoDataFrame:
+    """Rankings of each species, one under the other, species first."""
+    columns = Table.of("species", "", "species [text] as the log names it") + LINES
+    tables = [table.assign(species=name) for name, table in scores.by_species.items()]
+    return columns.frame(pd.concat(tables, ignore_index=True)) if tables else columns.empty()
