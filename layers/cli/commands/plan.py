@@ -12,7 +12,7 @@ from layers.cli.showing import print_places, table_text
 from layers.jobs.requests import PlanRequest as Request
 
 if TYPE_CHECKING:
-    from layers.jobs.plan import AgainResult, DayPlan, PlanResult
+    from layers.jobs.plan import NextTimesResult, PlanResult
 
 __all__ = ["EXAMPLES", "Request", "show"]
 
@@ -34,45 +34,44 @@ PLACES = {
 }  # fmt: skip
 
 
-def show(result: PlanResult | AgainResult) -> None:
+def show(result: PlanResult | NextTimesResult) -> None:
     """Print what could hurt, then the lines, the timetable and what if; or the next times."""
-    from layers.jobs.plan import AgainResult
+    from layers.jobs.plan import NextTimesResult
 
-    if isinstance(result, AgainResult):
-        _show_again(result)
+    if isinstance(result, NextTimesResult):
+        _show_next_times(result)
         return
-    plan = result.plan
-    for words in (plan.safety.beyond, *plan.safety.warnings):
+    for words in (result.safety.beyond, *result.safety.warnings):
         if words:
             print(words)
-    if plan.safety.dangers:
+    if result.safety.dangers:
         print()
-    if not len(plan.lines):
+    if not len(result.lines):
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:
-        _show_lines(plan, result)
+        _show_lines(result)
     for sentence in (*result.notes, result.hazards):
         print(sentence)
     print()
     print_places(result.files, PLACES)
 
 
-def _show_lines(plan: DayPlan, result: PlanResult) -> None:
+def _show_lines(result: PlanResult) -> None:
     from layers.jobs.plan.printed_rows import plan_rows, timetable_rows, what_if_rows
 
-    print(table_text(*plan_rows(plan.lines, result.area)))
-    print(_WORTH[plan.worth_kind])
-    for line in plan.lines.itertuples():
+    print(table_text(*plan_rows(result.lines, result.area)))
+    print(_WORTH[result.worth_kind])
+    for line in result.lines.itertuples():
         print(f"  {line.plan_id}: {line.why}. {line.trim}.")
     print()
-    print(table_text(*timetable_rows(plan.timetable, result.area)))
+    print(table_text(*timetable_rows(result.timetable, result.area)))
     print()
-    print(table_text(*what_if_rows(plan.what_if, plan.what_if_days, result.area)))
+    print(table_text(*what_if_rows(result.what_if, result.what_if_days, result.area)))
     print(_WHAT_IF)
     print()
 
 
-def _show_again(result: AgainResult) -> None:
+def _show_next_times(result: NextTimesResult) -> None:
     for words in result.dangers:
         print(words)
     _show_times(result)
@@ -81,7 +80,7 @@ def _show_again(result: AgainResult) -> None:
     print_places(result.files, {"marks": "Marks", "again": "Table", "layers": "Layers"})
 
 
-def _show_times(result: AgainResult) -> None:
+def _show_times(result: NextTimesResult) -> None:
     from layers.jobs.parts.words import say_length
     from layers.jobs.plan import DAYS_AHEAD
     from layers.jobs.plan.printed_rows import plan_rows

@@ -7,12 +7,12 @@ from typing import Any
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.plan._planned import DayPlan
+from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import clock
 from layers.planning import arrival
 
 
-def calendar_of_plan(area: Area, plan: DayPlan) -> pd.DataFrame:
+def calendar_of_plan(plan: PlanResult) -> pd.DataFrame:
     """Give an event for each line and for the way home, as `write_calendar` takes them.
 
     Positions are left out: calendars are copied to other machines.
@@ -21,11 +21,11 @@ def calendar_of_plan(area: Area, plan: DayPlan) -> pd.DataFrame:
     legs = plan.timetable
     home = legs[(legs["what"] == "run") & (legs["plan_id"] == "")]
     rows = [_line(row, plan) for row in lines.itertuples()]
-    rows += [_home(row, arrival(row), area) for row in home.itertuples()]
+    rows += [_home(row, arrival(row), plan.area) for row in home.itertuples()]
     return pd.DataFrame(rows, columns=["kind", "start", "end", "words", "limit"])
 
 
-def _line(row: Any, plan: DayPlan) -> dict[str, Any]:
+def _line(row: Any, plan: PlanResult) -> dict[str, Any]:
     passes = "1 pass" if row.passes == 1 else f"{row.passes} passes"
     limits = plan.safety.hours.limits_at([row.slot_start])[0]
     return {

@@ -6,22 +6,21 @@ from dataclasses import astuple
 
 import numpy as np
 
-from layers.area import Area
 from layers.jobs.parts.scores import expected_over
-from layers.jobs.plan._planned import DayPlan
+from layers.jobs.plan._plan_result import PlanResult
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.water import FixedWind, day_bounds
 from seabed.grid import degree_bounds
 
 
-def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
+def map_of_plan(plan: PlanResult) -> MapContent:
     """Gather what the map of a plan shows.
 
     Expected fish, at the mean tide of the hours planned, are shown where the logbook's response
     chose the lines.
     """
-    structure, scores = plan.structure, plan.scores
+    area, structure, scores = plan.area, plan.structure, plan.scores
     expected = None
     if plan.worth_kind == EXPECTED_FISH and scores is not None:
         heights = plan.setting.safe.heights
@@ -32,16 +31,16 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
         grid=plan.grid,
         contours=structure.contours,
         band=structure.band,
-        edges=plan.named.edges,
-        features=plan.named.features,
+        edges=plan.prospects.edges,
+        features=plan.prospects.features,
         stretches=None if scores is None else scores.stretches,
-        hazards=plan.hazards,
+        hazards=plan.charted,
         plan=plan.lines,
         plan_passes=plan.plan.passes,
         runs=plan.plan.runs,
         expected=expected,
         band_m=area.depths.band_m,
-        water=_water(area, plan),
+        water=_water(plan),
         beyond=plan.safety.beyond,
         warnings=tuple(plan.safety.warnings),
         title=f"{area.name or 'Drift plan'}, {plan.when.day}",
@@ -50,7 +49,7 @@ def map_of_plan(area: Area, plan: DayPlan) -> MapContent:
     )
 
 
-def _water(area: Area, plan: DayPlan) -> MapWater:
+def _water(plan: PlanResult) -> MapWater:
     """Sample the day in the middle of the lines; the wind is the first that is known."""
     west, south, east, north = (
         plan.lines.total_bounds if len(plan.lines) else astuple(degree_bounds(plan.grid))
@@ -63,7 +62,7 @@ def _water(area: Area, plan: DayPlan) -> MapWater:
         known = np.flatnonzero(np.isfinite(speed))
         if known.size:
             wind = FixedWind(float(speed[known[0]]), float(from_deg[known[0]]))
-    start, end = day_bounds(plan.when.day, area.timezone)
+    start, end = day_bounds(plan.when.day, plan.area.timezone)
     return water_of_day(
         start,
         end,

@@ -16,10 +16,10 @@ from layers.jobs.parts.words import say_length
 from layers.jobs.plan._day_calendar import calendar_of_plan
 from layers.jobs.plan._day_map import map_of_plan
 from layers.jobs.plan._inputs import Hours, check_known, scores_of, setting_of
-from layers.jobs.plan._planned import DayPlan
+from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan._safety import open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
-from layers.jobs.plan.printed_rows import hazard_words, with_local
+from layers.jobs.plan.printed_rows import with_local
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Prospects, ranked
 from layers.maps import write_map
@@ -49,7 +49,6 @@ from layers.planning.drift.safe_water import hazards_near
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.planning.ground.fished import LEFT_WHERE_FISH_WERE
 from layers.present import write_calendar, write_geopackage, write_table_csv
-from layers.present.sheet.content import NO_HAZARDS
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
@@ -73,8 +72,8 @@ _FILES: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What of a plan was asked for beside the area.
+class Terms:
+    """What a plan keeps to beside the area.
 
     log: whether the logbook was named for this plan.
     beside: a line to lay passes beside, ``""`` for none.
@@ -93,23 +92,23 @@ class Asked:
     beyond: bool = False
 
 
-def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPlan:
+def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanResult:
     """Plan the day.
 
     Raises SeabedError if no hour is within the boat's limits, or as the parts of the plan.
     """
-    when, water = asked.when, asked.water
+    when, water = terms.when, terms.water
     step("reading depths")
     surface = open_area_surface(area)
     grid = surface.depth
     check_known(water, when, grid)
     least_s = area.plan.shortest_drift_s
-    hours = open_hours(area, when, water, grid, beyond=asked.beyond, least_s=least_s)
+    hours = open_hours(area, when, water, grid, beyond=terms.beyond, least_s=least_s)
     hazards = hazards_of(area, grid)
     structure = find_structure(grid, area, step)
-    named = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
+    prospects = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
     step("reading the logbook")
-    scores = scores_of(area, structure, asked=asked.log)
+    scores = scores_of(area, structure, required=terms.log)
     setting = setting_of(area, water, grid, hazards)
     step("trying drifts")
     worth, kind = worth_for(area, structure, setting, scores)
@@ -119,10 +118,10 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
         setting, worth, when.start, when.end, stretches=stretches, paid=paid, hours=hours
     )
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
-    beside = Beside(asked.beside, asked.spacing_m, asked.each_side) if asked.beside else None
+    beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
     plan = plan_day(
         setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
-        structure=landmarks_of(named, grid), say=say_length(area), home=area.plan.launch,
+        structure=landmarks_of(prospects, grid), say=say_length(area), home=area.plan.launch,
         beside=beside,
     )  # fmt: skip
     lines = plan.lines
@@ -131,21 +130,22 @@ def work_out(area: Area, asked: Asked, step: Step = lambda doing: None) -> DayPl
         (plan.passes, plan.runs),
         setting,
         hours,
-        asked_mps=asked.drift_mps,
-        beyond=asked.beyond,
+        asked_mps=terms.drift_mps,
+        beyond=terms.beyond,
     )
     lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
-        told_near = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
-        lines["why"] = [why + more for why, more in zip(lines["why"], told_near, strict=True)]
+        words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
+        lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
     step("asking what if")
-    told = what_if(lines, setting, slots)
-    days = what_if_days(lines, told, setting, slots, left=left)
-    table = timetable(plan, setting, hours)
-    return DayPlan(
-        when, structure, named, setting, hazards, scores, plan, safety, table, told, days, kind
-    )
+    lines_then = what_if(lines, setting, slots)
+    return PlanResult(
+        area=area, when=when, structure=structure, prospects=prospects, setting=setting,
+        charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=kind,
+        timetable=timetable(plan, setting, hours), what_if=lines_then,
+        what_if_days=what_if_days(lines, lines_then, setting, slots, left=left),
+    )  # fmt: skip
 
 
 def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
@@ -160,9 +160,9 @@ def landmarks_of(prospects: Prospects, grid: xr.DataArray) -> Landmarks:
     return Landmarks([prospects.edges, prospects.features], metric_crs(grid))
 
 
-def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, ...]:
+def write_plan(plan: PlanResult) -> tuple[str, ...]:
     """Write sheet, marks, tables and layers of a plan; give what went wrong with the letters."""
-    lines = plan.lines
+    area, files, lines = plan.area, plan.files, plan.lines
     warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
     clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
     write_table_csv(files["plan"], with_local(lines, area, clocks))
@@ -181,18 +181,13 @@ def write_plan(files: dict[str, Path], area: Area, plan: DayPlan) -> tuple[str, 
         files["marks"], area, title, lines.rename(columns={"plan_id": "line"}), warnings=warnings
     )
     write_calendar(
-        files["calendar"], calendar_of_plan(area, plan), place=area.name,
+        files["calendar"], calendar_of_plan(plan), place=area.name,
         made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
     )  # fmt: skip
-    sheet = sheet_of(
-        area, plan.when, plan.setting.water, plan.setting.safe.heights, lines, grid=plan.grid,
-        passes=plan.plan.passes, timetable=plan.timetable, what_if_days=plan.what_if_days,
-        hazards=plan.hazards,
-        hazard_words=hazard_words(plan.hazards, area) or NO_HAZARDS, safety=plan.safety,
-    )  # fmt: skip
+    sheet = sheet_of(plan)
     write_sheet(files["page"], sheet)
     lacking = write_sheet_pdf(files["sheet"], sheet)
-    write_map(files["map"], map_of_plan(area, plan))
+    write_map(files["map"], map_of_plan(plan))
     if not lacking:
         return ()
     return (

@@ -93,13 +93,13 @@ def setting_of(
     return Setting(safe, water, area.depths.band_m, limits)
 
 
-def scores_of(area: Area, structure: Structure, *, asked: bool = False) -> Scores | None:
-    """Score the area's logbook; None without drifts, and where it is not there and not `asked`.
+def scores_of(area: Area, structure: Structure, *, required: bool = False) -> Scores | None:
+    """Score the area's logbook; None without drifts, and where it is not there and not `required`.
 
     Raises LogbookError if it can't be read.
     """
     path = area.logbook.file
-    if path is None or not (asked or path.exists()):
+    if path is None or not (required or path.exists()):
         return None
     book = Logbook(path)
     drifts = book.drifts()

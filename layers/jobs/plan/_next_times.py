@@ -17,7 +17,7 @@ from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.structure import find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import counted, say_length
-from layers.jobs.plan._day_plan import Asked, landmarks_of
+from layers.jobs.plan._day_plan import Terms, landmarks_of
 from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
@@ -43,7 +43,7 @@ Place = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)
-class AgainResult(Result):
+class NextTimesResult(Result):
     """When the tide next runs as it did on a drift, and how that drift goes then.
 
     Attributes
@@ -80,7 +80,7 @@ class AgainResult(Result):
         }
 
 
-def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
+def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimesResult:
     """Find the next times for a drift, and write them.
 
     Raises SeabedError if no logbook is named, it has no such line or drift, or the current of then
@@ -98,14 +98,14 @@ def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
     surface = open_area_surface(area)
     grid = surface.depth
     hazards = hazards_of(area, grid)
-    setting = setting_of(area, asked.water, grid, hazards)
+    setting = setting_of(area, terms.water, grid, hazards)
     drift = drift_of(Logbook(path), name, area)
     place, middle = (
         drift.geometry.coords[0][:2],
         moment(drift.start + (drift.end - drift.start) / 2),
     )
     like = stage_of(setting, middle, place)
-    start = asked.when.start
+    start = terms.when.start
     lead = np.timedelta64(int(drift.duration_s * 5e8), "ns")
     times = next_times(
         setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"), most=4 * MOST_TIMES
@@ -113,13 +113,13 @@ def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
     begins = [time - pd.Timedelta(lead) for time in times["start"]]
     lasts_s = float(drift.duration_s)
     limits = [_limits_passed(area, setting, place, begin, lasts_s) for begin in begins]
-    if limits and all(limits) and not asked.beyond:
+    if limits and all(limits) and not terms.beyond:
         raise SeabedError(
             f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
             f"limits: {_once(limits)}",
             do="The limits are yours, under [boat] in the area file; {beyond_limits} tells all.",
         )
-    open_to_us = [asked.beyond or not passed for passed in limits]
+    open_to_us = [terms.beyond or not passed for passed in limits]
     shown = times[np.array(open_to_us, bool)].head(MOST_TIMES)
     landmarks = None
     if len(shown):
@@ -137,14 +137,14 @@ def do_again(out: Path, area: Area, asked: Asked, name: str) -> AgainResult:
         if row is not None:
             rows.append(row | {"warning": f"Beyond the boat's limits: {passed}." if passed else ""})
     lines = lines_table(rows)
-    said = [] if asked.beyond else _left_out(limits)
-    lines["warning"], warnings = _warnings(area, setting, lines, rows, asked)
+    said = [] if terms.beyond else _left_out(limits)
+    lines["warning"], warnings = _warnings(area, setting, lines, rows, terms)
     said = [*warnings, *said]
     write_table_csv(files["again"], lines)
     write_geopackage(files["layers"], {"plan": lines})
     named = lines.rename(columns={"plan_id": "line"})
     write_area_marks(files["marks"], area, f"{name} again", named, warnings=said)
-    return AgainResult(
+    return NextTimesResult(
         area=area, files=files, lines=lines, times=shown, dangers=tuple(said), drift=drift,
         like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
     )  # fmt: skip
@@ -171,14 +171,14 @@ def _left_out(limits: Sequence[str]) -> list[str]:
 
 
 def _warnings(
-    area: Area, setting: Setting, lines: gpd.GeoDataFrame, rows: list[dict[str, Any]], asked: Asked
+    area: Area, setting: Setting, lines: gpd.GeoDataFrame, rows: list[dict[str, Any]], terms: Terms
 ) -> tuple[list[str], list[str]]:
     """Warnings of each line, and of all; those beyond the boat's limits first."""
     ends = lines["slot_start"] + pd.to_timedelta(lines["drift_s"].astype(float), unit="s")
     passes = lines.assign(start=lines["slot_start"], end=ends)
-    hours = OpenHours.whole(asked.when.start, asked.when.end)
+    hours = OpenHours.whole(terms.when.start, terms.when.end)
     safety = safety_of(
-        area, (passes, runs_table([])), setting, hours, asked_mps=asked.drift_mps, beyond=True
+        area, (passes, runs_table([])), setting, hours, asked_mps=terms.drift_mps, beyond=True
     )
     beyond = [str(row["warning"]) for row in rows]
     own = [

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from layers.area import Area
-from layers.jobs.plan._inputs import Hours
-from layers.jobs.plan._safety import Safety
+from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import clock, push_words
 from layers.planning import PLAN, DayWater, home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,
-    NO_HAZARDS,
     Position,
     Sheet,
     SheetLine,
@@ -26,7 +23,7 @@ from layers.present.sheet.content import (
 )
 from layers.present.sheet.ground_plan import ground_plan
 from layers.present.sheet.pictures import MAP_SIZE
-from layers.water import Heights, Span, day_bounds, turns, wind_and_water
+from layers.water import Heights, day_bounds, turns, wind_and_water
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
 from seabed.grid.places import sample
@@ -38,34 +35,12 @@ ROOM_H: Final = 3.0
 """Hours of tide shown before the first line and after the last."""
 
 
-def sheet_of(
-    area: Area,
-    when: Hours,
-    water: DayWater,
-    heights: Heights | None,
-    lines: gpd.GeoDataFrame,
-    *,
-    grid: xr.DataArray,
-    passes: gpd.GeoDataFrame | None = None,
-    timetable: pd.DataFrame | None = None,
-    what_if_days: pd.DataFrame | None = None,
-    hazards: gpd.GeoDataFrame | None = None,
-    hazard_words: str = NO_HAZARDS,
-    safety: Safety | None = None,
-) -> Sheet:
-    """Put a plan into the words and pictures of its sheet.
-
-    area, when, water, heights, grid: what it was planned with.
-    lines: as `layers.planning.plan_day` gives them, passes beside them too.
-    passes, timetable, what_if_days: as `layers.planning` gives them.
-    hazards: as `seabed.loaders.read_hazards` gives them.
-    hazard_words: which hazards were kept clear of.
-    safety: what could hurt.
-    """
-    spans = ((when.start, when.end),) if safety is None else safety.hours.spans
-    day = _Day(area, when, water, heights, lines, passes, grid, hazards, spans)
-    shown = lines[lines["kind"] != "beside"] if "kind" in lines else lines
-    before, after = _strips(area, shown, timetable)
+def sheet_of(plan: PlanResult) -> Sheet:
+    """Put a plan into the words and pictures of its sheet."""
+    area, when, lines, safety = plan.area, plan.when, plan.lines, plan.safety
+    day = _Day(plan)
+    shown = lines[lines["kind"] != "beside"]
+    before, after = _strips(area, shown, plan.timetable)
     return Sheet(
         f"{area.name or 'Drift plan'}, {when.day:%A} {when.day}",
         day.wind_words(),
@@ -73,11 +48,11 @@ def sheet_of(
         [day.line(row, before.get(row.plan_id, [])) for row in shown.itertuples()],
         day.tide(shown),
         after,
-        _what_if(what_if_days),
-        hazard_words,
-        "" if safety is None else safety.beyond,
-        () if safety is None else safety.warnings,
-        _home(area, timetable),
+        _what_if(plan.what_if_days),
+        plan.hazards,
+        safety.beyond,
+        safety.warnings,
+        _home(area, plan.timetable),
     )
 
 
@@ -85,21 +60,27 @@ def sheet_of(
 class _Day:
     """What a day's lines were planned with."""
 
-    area: Area
-    when: Hours
-    water: DayWater
-    heights: Heights | None
-    lines: gpd.GeoDataFrame
-    passes: gpd.GeoDataFrame | None
-    grid: xr.DataArray
-    hazards: gpd.GeoDataFrame | None
-    spans: Sequence[Span]
+    plan: PlanResult
+
+    @property
+    def area(self) -> Area:
+        return self.plan.area
+
+    @property
+    def water(self) -> DayWater:
+        return self.plan.setting.water
+
+    @property
+    def heights(self) -> Heights | None:
+        return self.plan.setting.safe.heights
 
     def wind_words(self) -> str:
         """Say the wind of the hours that are used: least and greatest, gusts, and where from."""
         if self.water.wind is None:
             return "No wind"
-        times = np.concatenate([np.arange(a, b, TEN_MINUTES) for a, b in self.spans])
+        times = np.concatenate(
+            [np.arange(a, b, TEN_MINUTES) for a, b in self.plan.safety.hours.spans]
+        )
         speed, from_deg = self.water.wind.at(times)
         known = np.isfinite(speed)
         if not known.any():
@@ -108,34 +89,34 @@ class _Day:
         if not greatest > 0:
             return "No wind"
         unit = self.area.units.speed
-        told = format_quantity(greatest, unit)
-        if (low := f"{convert(least, unit):.0f}") != told.split()[0]:
-            told = f"{low} to {told}"
+        wind = format_quantity(greatest, unit)
+        if (low := f"{convert(least, unit):.0f}") != wind.split()[0]:
+            wind = f"{low} to {wind}"
         gust = float(np.nanmax(self.water.wind.gusts(times)))
         if gust > greatest:
-            told += f", gusts {format_quantity(gust, unit)},"
+            wind += f", gusts {format_quantity(gust, unit)},"
         first = int(np.argmax(known))
         at = clock(pd.Timestamp(times[first], tz="UTC"), self.area)
-        return f"Wind {told} from {float(from_deg[first]):03.0f}°T at {at}"
+        return f"Wind {wind} from {float(from_deg[first]):03.0f}°T at {at}"
 
     def line(self, row: Any, before: list[str]) -> SheetLine:
         unit = self.area.units.depth
         longitude, latitude = np.array(row.geometry.coords).T[:2]
         tide = self.tide_m(row.slot_start)
         gone = np.concatenate([[0.0], np.cumsum(step_lengths(longitude, latitude))])
-        depth = (sample(self.grid, longitude, latitude) + tide) / LENGTH[unit]
+        depth = (sample(self.plan.grid, longitude, latitude) + tide) / LENGTH[unit]
         low, high = ((end + tide) / LENGTH[unit] for end in self.area.depths.band_m)
         ground = ground_plan(
-            self.grid,
+            self.plan.grid,
             row.geometry,
             shape=MAP_SIZE,
             unit=unit,
             others=[
                 (str(one.plan_id), one.geometry)
-                for one in self.lines.itertuples()
+                for one in self.plan.lines.itertuples()
                 if one.plan_id != row.plan_id
             ],
-            hazards=self.hazards,
+            hazards=self.plan.charted,
         )
         return SheetLine(
             name=row.plan_id,
@@ -156,9 +137,8 @@ class _Day:
 
     def passes_of(self, row: Any) -> list[tuple[str, list[str]]]:
         """Set out what changes from pass to pass of a line and those beside it; [] for one pass."""
-        if self.passes is None:
-            return []
-        own = self.passes[self.passes["plan_id"].str.split().str[0] == row.plan_id]
+        passes = self.plan.plan.passes
+        own = passes[passes["plan_id"].str.split().str[0] == row.plan_id]
         if len(own) < 2:
             return []
         depth, speed = self.area.units.depth, self.area.units.speed
@@ -215,9 +195,7 @@ class _Day:
         return f", {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
 
     def beside(self, row: Any) -> Iterator[tuple[str, Position, Position]]:
-        if "kind" not in self.lines:
-            return
-        beside = self.lines[self.lines["kind"] == "beside"]
+        beside = self.plan.lines[self.plan.lines["kind"] == "beside"]
         for one in beside[beside["plan_id"].str.startswith(f"{row.plan_id} ")].itertuples():
             coordinates = one.geometry.coords
             yield str(one.plan_id), coordinates[0][:2], coordinates[-1][:2]
@@ -232,7 +210,7 @@ class _Day:
         if self.heights is None:
             return None
         unit = self.area.units.depth
-        begin, end = day_bounds(self.when.day, self.area.timezone)
+        begin, end = day_bounds(self.plan.when.day, self.area.timezone)
 
         def hours(time: Any) -> float:
             return float((moment(time) - begin) / np.timedelta64(3_600_000_000_000, "ns"))
@@ -260,13 +238,11 @@ class _Day:
 
 
 def _strips(
-    area: Area, shown: gpd.GeoDataFrame, timetable: pd.DataFrame | None
+    area: Area, shown: gpd.GeoDataFrame, timetable: pd.DataFrame
 ) -> tuple[dict[str, list[str]], list[str]]:
     """Say what to do before each line, by its name, and after the last; not each pass."""
     before: dict[str, list[str]] = {}
     after: list[str] = []
-    if timetable is None:
-        return before, after
     drifts = timetable[timetable["what"] == "drift"]
     drifts = drifts[drifts["plan_id"].isin(shown["plan_id"])]
     begins = drifts.groupby("plan_id")["start"].min().sort_values()
@@ -282,18 +258,18 @@ def _strips(
     return before, after
 
 
-def _home(area: Area, timetable: pd.DataFrame | None) -> str:
+def _home(area: Area, timetable: pd.DataFrame) -> str:
     """Say when the boat will be back, for who stays ashore."""
-    back = None if timetable is None else home_at(timetable)
+    back = home_at(timetable)
     if back is not None:
         return f"Leave a copy ashore: back at the launch by {clock(back, area)}."
     return BACK_BY_HAND
 
 
-def _what_if(days: pd.DataFrame | None) -> list[tuple[str, str]]:
+def _what_if(days: pd.DataFrame) -> list[tuple[str, str]]:
     """Say what to do, and all that would make it wise: one row for each answer."""
     cases: dict[str, list[str]] = {}
-    for row in [] if days is None else days.itertuples():
+    for row in days.itertuples():
         cases.setdefault(str(row.words), []).append(str(row.scenario).replace(" degrees", "°"))
     return [(f"If {', or '.join(names)}", words) for words, names in cases.items()]
 
