@@ -239,17 +239,6 @@ class SeasonRequest(PageFields):
     replace: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
-class ShareRequest(Request):
-    """A copy of a logbook that gives no spot away."""
-
-    log: Path | None = None
-    area: Path | None = None
-    share: Path = option(metavar="FILE", help="The copy to write.")
-    coarse: str = option("2 km", metavar="LENGTH", help="How coarse its positions are.")
-    replace: bool = False
-
-
 DEPTHS_FROM: Final = ("transducer", "surface", "keel")
 
 

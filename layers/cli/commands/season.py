@@ -30,7 +30,7 @@ Examples:
 
 
 def show(result: Any) -> None:
-    """Print what was asked of the logbook."""
+    """Print what was wanted of the logbook."""
     from layers.jobs import season
 
     match result:
@@ -40,45 +40,14 @@ def show(result: Any) -> None:
             _show_trip(result)
         case season.RankResult():
             _show_ranking(result)
-        case season.ExportResult():
-            print_places(result.files, {name: name for name in result.files})
-        case season.ShareResult():
-            print(
-                f"Positions are middles of squares of {result.coarse}; left out: tracks, courses, "
-                "depths, hours, files and notes."
-            )
-            print_places(result.files, {"shared": "Shared copy"})
         case _:
-            _show_changed(result)
+            for sentence in result.notes:
+                print(sentence)
+            if result.files:
+                print_places(result.files, {name: LABELS.get(name, name) for name in result.files})
 
 
-def _show_changed(result: Any) -> None:
-    """Print what was done to the logbook."""
-    from layers.jobs import season
-
-    match result:
-        case season.MergeResult():
-            _show_merged(result)
-        case season.RemoveResult():
-            print(f"Removed: {result.trip}")
-            print(
-                f"The logbook as it was, with that trip, is kept: {result.backup}\n"
-                "Remove that file too if the trip is to be gone for good."
-            )
-        case season.RestoreResult():
-            print(f"The logbook is now what {result.restored} is.")
-            if result.backup is not None:
-                print(f"What it was just now is kept: {result.backup}")
-        case season.RepairResult():
-            report = result.report
-            print(f"{counted(len(report.kept), 'trip')} kept.")
-            if report.lost:
-                print(f"Not whole, and left out: {', '.join(report.lost)}. Log them again.")
-            print(f"The damaged file is kept: {report.damaged}")
-        case season.UpdateResult(backup=None):
-            print("The logbook is up to date.")
-        case season.UpdateResult():
-            print(f"Up to date; the old one is kept as {result.backup}")
+LABELS = {"shared": "Shared copy"}
 
 
 def _show_list(result: season.ListResult) -> None:
@@ -128,14 +97,3 @@ def _show_ranking(result: season.RankResult) -> None:
     print()
     labels = {"map": "Map", "marks": "Marks", "ranking": "Ranking", "onto_map": "Other water"}
     print_places(result.files, {key: labels[key] for key in labels if key in result.files})
-
-
-def _show_merged(result: season.MergeResult) -> None:
-    report = result.report
-    print(f"{len(report.added)} trips added, {len(report.same)} the same in both")
-    if report.differing:
-        kept = "ours kept; {prefer_other} takes the other's"
-        kept = "the other's taken" if result.prefer_other else kept
-        print(f"{len(report.differing)} differ ({kept}): {', '.join(report.differing)}")
-    if report.backup is not None:
-        print(f"The logbook as it was is kept: {report.backup}")

@@ -24,7 +24,7 @@ from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result
 from layers.jobs.scout.prospects import ranked
 from layers.logbook import Logbook
-from layers.planning import Setting, drift_again, next_times, stage_of
+from layers.planning import Landmarks, Setting, drift_again, next_times, stage_of
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
 from layers.present import write_geopackage, write_table_csv
@@ -33,6 +33,7 @@ from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.errors import SeabedError
+from seabed.loaders import Surface
 
 DAYS_AHEAD: Final = 15
 """A spring-neap cycle: every stage comes round once in it."""
@@ -46,20 +47,11 @@ Place = tuple[float, float]
 class NextTimesResult(Result):
     """When the tide next runs as it did on a drift, and how that drift goes then.
 
-    Attributes
-    ----------
-    lines : GeoDataFrame
-        A drift each time, as `layers.planning.day.line.lines_table` gives them.
-    times : DataFrame
-        From `layers.planning.next_times`.
-    dangers : tuple of str
-        What could hurt, the worst first, and what was left out for it.
-    drift : row of drifts
-        Of the logbook.
-    like : Stage
-        How the water ran on it.
-    hazards : str
-        Which hazards were kept clear of.
+    lines: a drift each time, as `layers.planning.day.line.lines_table` gives them.
+    times: from `layers.planning.next_times`.
+    dangers: what could hurt, the worst first, and what was left out for it.
+    drift, like: the drift of the logbook, a row, and the `Stage` at which it was.
+    hazards: which hazards were kept clear of.
     """
 
     lines: gpd.GeoDataFrame
@@ -96,58 +88,55 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     keep_inputs(files.values(), [path, *files_of(area)])
     surface = open_area_surface(area)
-    grid = surface.depth
-    hazards = hazards_of(area, grid)
-    setting = setting_of(area, terms.water, grid, hazards)
+    hazards = hazards_of(area, surface.depth)
+    setting = setting_of(area, terms.water, surface.depth, hazards)
     drift = drift_of(Logbook(path), name, area)
-    place, middle = (
-        drift.geometry.coords[0][:2],
-        moment(drift.start + (drift.end - drift.start) / 2),
-    )
-    like = stage_of(setting, middle, place)
+    place = drift.geometry.coords[0][:2]
+    like = stage_of(setting, moment(drift.start + (drift.end - drift.start) / 2), place)
     start = terms.when.start
-    lead = np.timedelta64(int(drift.duration_s * 5e8), "ns")
     times = next_times(
         setting, like, place, start, start + np.timedelta64(DAYS_AHEAD, "D"), most=4 * MOST_TIMES
     )
-    begins = [time - pd.Timedelta(lead) for time in times["start"]]
-    lasts_s = float(drift.duration_s)
-    limits = [_limits_passed(area, setting, place, begin, lasts_s) for begin in begins]
+    half = pd.Timedelta(np.timedelta64(int(drift.duration_s * 5e8), "ns"))
+    begins = [time - half for time in times["start"]]
+    limits = [_limits_passed(area, setting, place, begin, drift.duration_s) for begin in begins]
     if limits and all(limits) and not terms.beyond:
         raise SeabedError(
             f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
             f"limits: {_once(limits)}",
             do="The limits are yours, under [boat] in the area file; {beyond_limits} tells all.",
         )
-    open_to_us = [terms.beyond or not passed for passed in limits]
-    shown = times[np.array(open_to_us, bool)].head(MOST_TIMES)
-    landmarks = None
-    if len(shown):
-        found = ranked(
-            find_structure(grid, area), area, uncertainty=surface.uncertainty, hazards=hazards
-        )
-        landmarks = landmarks_of(found, grid)
+    open_to_us = np.array([terms.beyond or not passed for passed in limits], bool)
+    shown = times[open_to_us].head(MOST_TIMES)
+    landmarks = _landmarks(surface, area, hazards) if len(shown) else None
     rows: list[dict[str, Any]] = []
-    for number, place_in_table in enumerate(shown.index, 1):
-        begin, passed = begins[place_in_table], limits[place_in_table]
+    for number, at in enumerate(shown.index, 1):
         row = drift_again(
-            setting, place, begin, lasts_s, name=f"A{number}", structure=landmarks,
-            say=say_length(area),
+            setting, place, begins[at], float(drift.duration_s), name=f"A{number}",
+            structure=landmarks, say=say_length(area),
         )  # fmt: skip
         if row is not None:
-            rows.append(row | {"warning": f"Beyond the boat's limits: {passed}." if passed else ""})
+            beyond = f"Beyond the boat's limits: {limits[at]}." if limits[at] else ""
+            rows.append(row | {"warning": beyond})
     lines = lines_table(rows)
-    said = [] if terms.beyond else _left_out(limits)
     lines["warning"], warnings = _warnings(area, setting, lines, rows, terms)
-    said = [*warnings, *said]
+    if not terms.beyond:
+        warnings += _left_out(limits)
     write_table_csv(files["again"], lines)
     write_geopackage(files["layers"], {"plan": lines})
     named = lines.rename(columns={"plan_id": "line"})
-    write_area_marks(files["marks"], area, f"{name} again", named, warnings=said)
+    write_area_marks(files["marks"], area, f"{name} again", named, warnings=warnings)
     return NextTimesResult(
-        area=area, files=files, lines=lines, times=shown, dangers=tuple(said), drift=drift,
+        area=area, files=files, lines=lines, times=shown, dangers=tuple(warnings), drift=drift,
         like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
     )  # fmt: skip
+
+
+def _landmarks(surface: Surface, area: Area, hazards: gpd.GeoDataFrame | None) -> Landmarks:
+    """Find what the reasons can name."""
+    structure = find_structure(surface.depth, area)
+    prospects = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards)
+    return landmarks_of(prospects, surface.depth)
 
 
 def _limits_passed(

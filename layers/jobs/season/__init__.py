@@ -10,33 +10,11 @@ from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
 from layers.jobs.season import _book
-from layers.jobs.season._book import (
-    ExportResult,
-    ListResult,
-    LoggedTripResult,
-    MergeResult,
-    RemoveResult,
-    RepairResult,
-    RestoreResult,
-    UpdateResult,
-)
+from layers.jobs.season._book import BookResult, ListResult, LoggedTripResult
 from layers.jobs.season._ranking import RankResult, rank
-from layers.jobs.share import ShareResult, share
 from seabed.errors import SeabedError
 
-__all__ = [
-    "ExportResult",
-    "ListResult",
-    "LoggedTripResult",
-    "MergeResult",
-    "RankResult",
-    "RemoveResult",
-    "RepairResult",
-    "RestoreResult",
-    "ShareResult",
-    "UpdateResult",
-    "run",
-]
+__all__ = ["BookResult", "ListResult", "LoggedTripResult", "RankResult", "run"]
 
 BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"}
 """What means something only beside another."""
@@ -58,24 +36,26 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
         "rank": lambda _: rank(path, area, request.out, onto=request.onto, progress=progress),
         "export": lambda form: _book.export(path, form, area, request.out),
         "merge": lambda other: _book.merge_in(path, other, area, prefer_other=request.prefer_other),
-        "share": lambda target: share(path, target, area, coarse=request.coarse or "2 km"),
+        "share": lambda target: _book.share(path, target, area, coarse=request.coarse or "2 km"),
         "update": lambda _: _book.update(path, area),
         "restore": lambda which: _book.restore(path, which, area),
         "repair": lambda _: _book.repair(path, area),
     }
-    asked = [name for name in things if getattr(request, name)]
-    _check(request, asked)
-    if not asked:
+    chosen = [name for name in things if getattr(request, name)]
+    _check(request, chosen)
+    if not chosen:
         return _book.list_trips(path, area)
-    return things[asked[0]](getattr(request, asked[0]))
+    return things[chosen[0]](getattr(request, chosen[0]))
 
 
-def _check(request: SeasonRequest, asked: list[str]) -> None:
+def _check(request: SeasonRequest, chosen: list[str]) -> None:
     """Refuse two things at once, and what belongs to a thing that is not asked."""
-    if len(asked) > 1:
-        raise SeabedError(f"{' and '.join(map(_setting, asked))} at once", do="Give one at a time.")
+    if len(chosen) > 1:
+        raise SeabedError(
+            f"{' and '.join(map(_setting, chosen))} at once", do="Give one at a time."
+        )
     for name, thing in BELONGS.items():
-        if getattr(request, name) and thing not in asked:
+        if getattr(request, name) and thing not in chosen:
             raise SeabedError(
                 f"means nothing without {_setting(thing)}",
                 key=name,

@@ -1,8 +1,8 @@
-"""What is done with a logbook beside ranking it: list, show, remove, export, merge, update."""
+"""What is done with a logbook beside ranking it: list, show, change, export and share it."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,9 +13,11 @@ from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
 from layers.jobs.parts.scores import naming_of
+from layers.jobs.parts.settings import length_of
+from layers.jobs.parts.words import counted
 from layers.jobs.result import Result
-from layers.logbook import Entry, Logbook, MergeReport, RepairReport, merge
-from layers.present import write_geojson, write_table_csv
+from layers.logbook import Entry, Logbook, merge, shared_layers, square_m
+from layers.present import write_geojson, write_geopackage, write_table_csv
 from seabed.errors import SeabedError
 from seabed.files import replacing
 
@@ -49,66 +51,14 @@ class LoggedTripResult(Result):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RemoveResult(Result):
-    """The trip that was taken out."""
+class BookResult(Result):
+    """What was done with a logbook: its notes for people, `about` it for machines."""
 
-    trip: str
-    backup: Path
-
-    def answer(self) -> dict[str, Any]:
-        """Name it for machines."""
-        return {"removed": self.trip, "backup": self.backup}
-
-
-@dataclass(frozen=True, kw_only=True)
-class RestoreResult(Result):
-    """The backup that is the logbook now, and where the logbook is kept as it was."""
-
-    restored: Path
-    backup: Path | None
+    about: dict[str, Any] = field(default_factory=dict)
 
     def answer(self) -> dict[str, Any]:
-        """Name both for machines."""
-        return {"restored": self.restored, "backup": self.backup}
-
-
-@dataclass(frozen=True, kw_only=True)
-class RepairResult(Result):
-    """What could be kept of a damaged logbook."""
-
-    report: RepairReport
-
-    def answer(self) -> dict[str, Any]:
-        """Give the report for machines."""
-        return asdict(self.report)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ExportResult(Result):
-    """Where every table is."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class MergeResult(Result):
-    """What came of another logbook's trips."""
-
-    report: MergeReport
-    prefer_other: bool
-
-    def answer(self) -> dict[str, Any]:
-        """Give the report for machines."""
-        return asdict(self.report)
-
-
-@dataclass(frozen=True, kw_only=True)
-class UpdateResult(Result):
-    """Where the old logbook is kept; None if it was up to date."""
-
-    backup: Path | None
-
-    def answer(self) -> dict[str, Any]:
-        """Name the backup for machines."""
-        return {"backup": self.backup}
+        """Give it for machines, with the files that were written."""
+        return ({"files": self.files} if self.files else {}) | self.about
 
 
 def list_trips(path: Path, area: Area) -> ListResult:
@@ -121,27 +71,41 @@ def show_trip(path: Path, trip: str, area: Area) -> LoggedTripResult:
     return LoggedTripResult(area=area, entry=Logbook(path).entry(trip))
 
 
-def remove(path: Path, trip: str, area: Area) -> RemoveResult:
+def remove(path: Path, trip: str, area: Area) -> BookResult:
     """Take a trip out."""
     backup = Logbook(path).remove(trip, naming=naming_of(area))
-    return RemoveResult(area=area, trip=trip, backup=backup)
+    notes = (
+        f"Removed: {trip}",
+        f"The logbook as it was, with that trip, is kept: {backup}",
+        "Remove that file too if the trip is to be gone for good.",
+    )
+    return BookResult(area=area, notes=notes, about={"removed": trip, "backup": backup})
 
 
-def restore(path: Path, which: str, area: Area) -> RestoreResult:
+def restore(path: Path, which: str, area: Area) -> BookResult:
     """Bring a backup back."""
     restored, backup = Logbook(path).restore(which)
-    return RestoreResult(area=area, restored=restored, backup=backup)
+    notes = [f"The logbook is now what {restored} is."]
+    if backup is not None:
+        notes.append(f"What it was just now is kept: {backup}")
+    about = {"restored": restored, "backup": backup}
+    return BookResult(area=area, notes=tuple(notes), about=about)
 
 
-def repair(path: Path, area: Area) -> RepairResult:
+def repair(path: Path, area: Area) -> BookResult:
     """Keep what can be read of a damaged logbook."""
-    return RepairResult(area=area, report=Logbook(path).repair())
+    report = Logbook(path).repair()
+    notes = [f"{counted(len(report.kept), 'trip')} kept."]
+    if report.lost:
+        notes.append(f"Not whole, and left out: {', '.join(report.lost)}. Log them again.")
+    notes.append(f"The damaged file is kept: {report.damaged}")
+    return BookResult(area=area, notes=tuple(notes), about=asdict(report))
 
 
 _ENDINGS: Final = {"csv": "csv", "geojson": "geojson", "geoparquet": "parquet"}
 
 
-def export(path: Path, form: str, area: Area, out: Path) -> ExportResult:
+def export(path: Path, form: str, area: Area, out: Path) -> BookResult:
     """Write out every table."""
     if form not in _ENDINGS:
         raise SeabedError(f"{form!r} is no format", key="export", do=f"Use {', '.join(_ENDINGS)}.")
@@ -155,7 +119,7 @@ def export(path: Path, form: str, area: Area, out: Path) -> ExportResult:
     ):  # fmt: skip
         write[form](files[name], table)
     write_table_csv(files["trips"], book.trips().drop(columns="digest"))
-    return ExportResult(area=area, files=files)
+    return BookResult(area=area, files=files)
 
 
 def _write_geoparquet(path: Path, table: gpd.GeoDataFrame) -> None:
@@ -163,16 +127,49 @@ def _write_geoparquet(path: Path, table: gpd.GeoDataFrame) -> None:
         table.to_parquet(partial)
 
 
-def merge_in(path: Path, other: Path, area: Area, *, prefer_other: bool) -> MergeResult:
+def merge_in(path: Path, other: Path, area: Area, *, prefer_other: bool) -> BookResult:
     """Add another logbook's trips."""
     if same_file(path, other):
         raise SeabedError(
             "is the logbook itself", file=other, key="merge", do="Name another logbook."
         )
     report = merge(Logbook(path), Logbook(other), prefer_other=prefer_other)
-    return MergeResult(area=area, report=report, prefer_other=prefer_other)
+    notes = [f"{len(report.added)} trips added, {len(report.same)} the same in both"]
+    if report.differing:
+        how = "the other's taken" if prefer_other else "ours kept; {prefer_other} takes the other's"
+        notes.append(f"{len(report.differing)} differ ({how}): {', '.join(report.differing)}")
+    if report.backup is not None:
+        notes.append(f"The logbook as it was is kept: {report.backup}")
+    return BookResult(area=area, notes=tuple(notes), about=asdict(report))
 
 
-def update(path: Path, area: Area) -> UpdateResult:
+def share(path: Path, target: Path, area: Area, *, coarse: str) -> BookResult:
+    """Write a copy whose positions are middles of squares, without what says more."""
+    if same_file(path, target):
+        raise SeabedError(
+            "is the logbook itself, which a coarse copy must not replace",
+            file=target,
+            key="share",
+            do="Name another file; nothing was changed.",
+        )
+    keep_inputs([target], files_of(area))
+    coarse_m = length_of(coarse, "coarse")
+    square = square_m(coarse_m)
+    write_geopackage(target, shared_layers(Logbook(path), coarse_m, naming=naming_of(area)))
+    shown = coarse if square == coarse_m else f"{square / 1000:g} km"
+    note = (
+        f"Positions are middles of squares of {shown}; left out: tracks, courses, depths, hours, "
+        "files and notes."
+    )
+    return BookResult(
+        area=area, files={"shared": target}, notes=(note,), about={"coarse_m": square}
+    )
+
+
+def update(path: Path, area: Area) -> BookResult:
     """Bring an older logbook up to date."""
-    return UpdateResult(area=area, backup=Logbook(path).update())
+    backup = Logbook(path).update()
+    note = "The logbook is up to date."
+    if backup is not None:
+        note = f"Up to date; the old one is kept as {backup}"
+    return BookResult(area=area, notes=(note,), about={"backup": backup})
