@@ -29,10 +29,12 @@ __all__ = [
     "files",
     "key",
     "length",
+    "length_key",
     "local_files",
     "number",
     "or_auto",
     "speed",
+    "speed_key",
     "speed_range",
     "text",
     "timezone",
@@ -70,12 +72,22 @@ class Key:
         return None if self.default is None else self.read(self.default, Path())
 
 
-def key(
-    name: str, default: Any, read: Reader, doc: str, *, example: str = "", older: str = ""
-) -> Any:
-    """Make a dataclass field of a key."""
-    spec = Key(name, default, read, doc, example, older)
+def key(default: Any, read: Reader, doc: str, *, example: str = "", older: str = "") -> Any:
+    """Make a dataclass field of a key, whose name is the field's without its unit."""
+    spec = Key("", default, read, doc, example, older)
     return field(default_factory=spec.default_value, metadata={"key": spec})
+
+
+def length_key(default: str | None, doc: str, *, like: str = "", **bounds: Any) -> Any:
+    """Make a field of a length, written `like` its default; bounds as `length`."""
+    like = like or default or ""
+    return key(default, length(like, **bounds), doc, example=f'"{like}"')
+
+
+def speed_key(default: str | None, doc: str, *, like: str = "", **bounds: Any) -> Any:
+    """Make a field of a speed, written `like` its default; bounds as `speed`."""
+    like = like or default or ""
+    return key(default, speed(like, **bounds), doc, example=f'"{like}"')
 
 
 def text(value: Any, _: Path) -> str:

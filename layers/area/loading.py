@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from layers.area.keys import Key
 from layers.area.model import Area, SpeciesRule
@@ -14,6 +15,10 @@ from seabed.errors import AreaError, UnitError
 from seabed.tables.documents import read_toml
 
 __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
+
+
+_UNIT: Final = re.compile("_(m|mps|deg|s)$")
+"""What the name of a field says beyond that of its key."""
 
 
 def default_area() -> Area:
@@ -74,7 +79,11 @@ def load_area(path: str | Path) -> Area:
 
 def keys_of(section: type) -> dict[str, Key]:
     """Give the keys of a section's class, by field name."""
-    return {item.name: item.metadata["key"] for item in fields(section) if "key" in item.metadata}
+    return {
+        item.name: replace(item.metadata["key"], name=_UNIT.sub("", item.name))
+        for item in fields(section)
+        if "key" in item.metadata
+    }
 
 
 def key_named(section: str, name: str) -> tuple[str, Key]:
