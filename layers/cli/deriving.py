@@ -40,8 +40,8 @@ class Names:
             with suppress(LookupError):
                 key_named(section, key)
                 return f"[{section}] {key} of the area file"
-        found = {name: _option_of(request, key) for name, request in self._requests.items()}
-        others = [(name, flag) for name, flag in found.items() if flag]
+        options = {name: _option_of(request, key) for name, request in self._requests.items()}
+        others = [(name, flag) for name, flag in options.items() if flag]
         if len(others) == 1:
             return " ".join(("seabed", *others[0]))
         return others[0][1] if others else key

@@ -200,14 +200,14 @@ class BookFile:
 
     def _hold_whole(self, connection: sqlite3.Connection) -> None:
         """Look once, and again when the file has changed, whether every page is what it must be."""
-        found = self.path.stat()
-        seen = found.st_size, found.st_mtime_ns
-        if seen == self._seen or not found.st_size:
+        status = self.path.stat()
+        state = status.st_size, status.st_mtime_ns
+        if state == self._seen or not status.st_size:
             return
         answer = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
         if answer != "ok":
             raise sqlite3.DatabaseError(f"malformed: {answer}")
-        self._seen = seen
+        self._seen = state
 
     def _check(self, connection: sqlite3.Connection) -> None:
         """Hold that the file is a logbook of a version that can be read."""

@@ -49,9 +49,9 @@ def forget_squares(connection: sqlite3.Connection) -> None:
     names = {row[0] for row in connection.execute(f"SELECT line FROM {LINES.name}")}  # noqa: S608
     text = info_of(connection, SQUARES)
     with suppress(ValueError, TypeError, AttributeError, RecursionError):  # said when it is read
-        told = json.loads(text or "")
-        kept = {name: square for name, square in told["lines"].items() if name in names}
-        set_info(connection, SQUARES, json.dumps(told | {"lines": kept}))
+        note = json.loads(text or "")
+        kept = {name: square for name, square in note["lines"].items() if name in names}
+        set_info(connection, SQUARES, json.dumps(note | {"lines": kept}))
 
 
 def forget_reach(connection: sqlite3.Connection) -> None:

@@ -46,9 +46,9 @@ def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     frame = pd.DataFrame(
         {name: typed(table, name, values.get(name, ()), numbers) for name in table.columns}
     )
-    told = pd.DataFrame(more_of(table, values.get("more", ()), numbers), index=frame.index)
-    for name in told.columns:
-        frame[name] = told[name]
+    more = pd.DataFrame(more_of(table, values.get("more", ()), numbers), index=frame.index)
+    for name in more.columns:
+        frame[name] = more[name]
     if not table.geometry:
         return frame
     shapes = known_shapes(table, values.get("geom", ()), numbers)

@@ -291,11 +291,11 @@ class Logbook:
             If there is no such trip.
         """
         trips = self.trips()
-        found = trips[trips["trip"] == trip]
-        if not len(found):
+        own = trips[trips["trip"] == trip]
+        if not len(own):
             names = ", ".join(trips["trip"].tail(8)) or "none"
             raise LogbookError(f"no trip named {trip!r}", file=self.path, do=f"There are {names}.")
-        row = found.iloc[0]
+        row = own.iloc[0]
         with self._file.named():
             files = names_of_files(row["files"])
         return Entry(

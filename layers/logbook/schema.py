@@ -204,10 +204,10 @@ def check_tables(connection: sqlite3.Connection) -> None:
 
     Raises LogbookError.
     """
-    told = connection.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
+    objects = connection.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
     plain = {
         name
-        for name, kind, sql in told
+        for name, kind, sql in objects
         if kind == "table" and "VIRTUAL" not in str(sql).upper().partition("(")[0]
     }
     for table in (*TABLES, LINES):
@@ -251,8 +251,8 @@ def _to_version_2(connection: sqlite3.Connection) -> None:
     The column is changed in place: a table made anew would lose what a GIS may have hung on it, a
     spatial index and its triggers.
     """
-    told = {row[1]: row[3] for row in connection.execute("PRAGMA table_info(catches)")}
-    if told["time"]:  # NOT NULL
+    needed = {row[1]: row[3] for row in connection.execute("PRAGMA table_info(catches)")}
+    if needed["time"]:  # NOT NULL
         connection.execute("ALTER TABLE catches ADD COLUMN time_or_null DATETIME")
         connection.execute("UPDATE catches SET time_or_null = time")
         connection.execute("ALTER TABLE catches DROP COLUMN time")

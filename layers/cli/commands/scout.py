@@ -51,9 +51,9 @@ def show(result: ScoutResult) -> None:
 
 def _counts(result: ScoutResult) -> str:
     scouted = result.scouted
-    structure, found = scouted.structure, scouted.prospects
+    structure, prospects = scouted.structure, scouted.prospects
     kinds = structure.features["kind"].value_counts()
-    axes = found.axes["kind"].value_counts()
+    axes = prospects.axes["kind"].value_counts()
     words = [
         f"{counted(len(structure.edges), 'edge')} "
         f"({int(structure.edges['in_band'].sum())} in the band)",

@@ -52,9 +52,9 @@ def show(result: TripResult) -> None:
 def logged_words(done: AddReport) -> str:
     """Say what the logbook took."""
     parts = {"added": done.added, "replaced": done.replaced, "unchanged": done.unchanged}
-    said = [f"{', '.join(names)} {word}" for word, names in parts.items() if names]
+    phrases = [f"{', '.join(names)} {word}" for word, names in parts.items() if names]
     kept = f" As it was it is kept: {done.backup}" if done.backup else ""
-    return f"Logbook: {'; '.join(said) or 'nothing to add'}.{kept}"
+    return f"Logbook: {'; '.join(phrases) or 'nothing to add'}.{kept}"
 
 
 def print_trip(trips: Trips) -> None:

@@ -35,26 +35,26 @@ _ALLOWED: Final = {
 
 def check_area(name: str, check: Check) -> Checked:
     """Read an area file, look at every file that it names, and at whether they fit together."""
-    found = load_area(name)
+    area = load_area(name)
     wrong: list[Fault] = []
-    told: list[str] = []
+    names: list[str] = []
     usable = True
-    for key, path in _named(found):
-        fault, good, kind = _file_fault(key, path, found, check)
+    for key, path in _named(area):
+        fault, good, kind = _file_fault(key, path, area, check)
         usable &= good
         wrong += fault
         shown = Path(path).name or str(path)
-        told.append(f"{shown} ({kind})" if kind else shown)
+        names.append(f"{shown} ({kind})" if kind else shown)
     if usable:
-        wrong += _misfits(found)
-    craft = _craft_fault(found)
-    unit = found.units.depth
+        wrong += _misfits(area)
+    craft = _craft_fault(area)
+    unit = area.units.depth
     facts = {
-        "name": found.name,
-        "time zone": found.timezone,
-        "names": ", ".join(told),
-        "band": " to ".join(format_quantity(m, unit) for m in found.depths.band_m),
-        "species": ", ".join(found.species),
+        "name": area.name,
+        "time zone": area.timezone,
+        "names": ", ".join(names),
+        "band": " to ".join(format_quantity(m, unit) for m in area.depths.band_m),
+        "species": ", ".join(area.species),
     }
     return Checked(name, "area file", facts, [*craft, *wrong], usable=usable and not craft)
 
@@ -113,14 +113,14 @@ def _file_fault(
     if isinstance(path, Path) and not split_sheet(path)[0].exists():
         what = f"{key} names a file that is not there: {path}"
         return [(what, "Paths start from the area file.")], False, ""
-    seen = check(str(path), area)
-    faults = [(f"{key}: {path}: {what}", do) for what, do in seen.wrong]
-    kind = seen.kind.removesuffix(", or meant to be")
-    if seen.usable and kind not in _ALLOWED[key]:
+    checked = check(str(path), area)
+    faults = [(f"{key}: {path}: {what}", do) for what, do in checked.wrong]
+    kind = checked.kind.removesuffix(", or meant to be")
+    if checked.usable and kind not in _ALLOWED[key]:
         wanted = sorted(_ALLOWED[key])[-1]
         what = f"{key}: {path}: this is a {kind}, where a {wanted} is wanted"
         return [(what, "Name another file.")], False, kind
-    return faults, seen.usable, kind
+    return faults, checked.usable, kind
 
 
 def _craft_fault(area: Area) -> list[Fault]:
@@ -144,13 +144,13 @@ def _misfits(area: Area) -> list[Fault]:
 
     grid = open_area_grid(area)
     box, hazards = degree_bounds(grid), hazards_of(area, grid)
-    found: list[Fault] = []
+    misfits: list[Fault] = []
     named = str(grid.attrs.get("vertical_datum") or "")
     fault = datum_fault(named, heights_of(area), offset_m=area.grid.offset_m)
     if fault is not None and "unknown" not in named:  # which is said of the file
-        found.append(fault)
+        misfits.append(fault)
     if hazards is not None and not len(hazards):
-        found.append(
+        misfits.append(
             (
                 "[charts] files show no hazard on the grid's ground",
                 "Look whether the cell covers it; without hazards nothing is kept clear of.",
@@ -160,10 +160,10 @@ def _misfits(area: Area) -> list[Fault]:
         east, north = area.plan.launch
         away = max(box.west - east, east - box.east, box.south - north, north - box.north)
         if away > FAR_DEGREES:
-            found.append(
+            misfits.append(
                 (
                     f"[plan] launch lies {away:.0f} degrees off the grid",
                     "Look whether latitude comes first, and which way each is counted.",
                 )
             )
-    return found
+    return misfits

@@ -55,9 +55,9 @@ def check_file(name: str, area: Area) -> Checked:
                 " If it is a catch log, a track or a table of the tide: head its columns, like "
                 "time, species, length."
             )
-        said = [(f"{place}{error.what}", cure)]
+        faults = [(f"{place}{error.what}", cure)]
         meant = kind if kind in {"file", "folder"} else f"{kind}, or meant to be"
-        return Checked(name, meant, wrong=said, usable=False)
+        return Checked(name, meant, wrong=faults, usable=False)
 
 
 def _kml(name: str) -> Checked:
@@ -236,10 +236,10 @@ def _catches(name: str, area: Area) -> Checked:
 def _heights(name: str, area: Area) -> Checked:
     from layers.water import read_heights
 
-    found = read_heights(name, timezone=area.timezone)
-    times = getattr(found, "times", None)
+    heights = read_heights(name, timezone=area.timezone)
+    times = getattr(heights, "times", None)
     if times is None:
-        return Checked(name, "table of tide heights", {"source": type(found).__name__})
+        return Checked(name, "table of tide heights", {"source": type(heights).__name__})
     facts = {"rows": str(len(times)), "time span": _span(pd.Series(times))}
     if len(times) < FEWEST_TURNS:
         wrong = [("between so few heights nothing can be told", "Give the whole table.")]
@@ -251,15 +251,15 @@ def _currents(name: str, area: Area) -> Checked:
     from layers.water import read_currents
 
     flood = area.water.flood_toward_deg
-    found = read_currents(
+    currents = read_currents(
         name,
         timezone=area.timezone,
         flood_toward=0.0 if flood is None else flood,
         ebb_toward=area.water.ebb_toward_deg,
     )
-    facts = {"source": type(found).__name__}
-    if hasattr(found, "times"):
-        facts = {"rows": str(len(found.times)), "time span": _span(pd.Series(found.times))}
+    facts = {"source": type(currents).__name__}
+    if hasattr(currents, "times"):
+        facts = {"rows": str(len(currents.times)), "time span": _span(pd.Series(currents.times))}
     cure = "Set flood_toward under [water] of the area file, and name that with {area}."
     wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
     return Checked(name, "table of currents", facts, wrong)

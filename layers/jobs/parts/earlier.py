@@ -27,7 +27,7 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
 
     Raises SeabedError if a file is no GeoPackage, holds none of them, or is a logbook.
     """
-    found: dict[str, list[gpd.GeoDataFrame]] = {}
+    layers: dict[str, list[gpd.GeoDataFrame]] = {}
     for path in paths:
         names = layers_of(path)
         if "logbook_info" in names:
@@ -44,10 +44,10 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
             )
         for name in WANTED:
             if name in names:
-                found.setdefault(name, []).append(_read(path, name))
+                layers.setdefault(name, []).append(_read(path, name))
     return {
         name: together([table.to_crs(tables[0].crs) for table in tables])
-        for name, tables in found.items()
+        for name, tables in layers.items()
     }
 
 

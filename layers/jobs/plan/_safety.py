@@ -167,9 +167,9 @@ def _words(danger: Danger, area: Area) -> str:
     """Say a danger in one sentence or two, where and when first."""
     if danger.kind == "datum":
         return danger.cause
-    said = _SAID[danger.kind](danger, area)
+    sentence = _SAID[danger.kind](danger, area)
     lines = ", ".join(danger.lines)
-    return f"{f'{lines}, ' if lines else ''}{_when(danger, area)}: {said}"
+    return f"{f'{lines}, ' if lines else ''}{_when(danger, area)}: {sentence}"
 
 
 def _when(danger: Danger, area: Area) -> str:

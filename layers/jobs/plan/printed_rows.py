@@ -62,7 +62,7 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
 def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the timetable; words of a line's first pass are not said again."""
     chosen, units = asdict(area.units), area.units
-    said: set[tuple[str, str]] = set()
+    printed: set[tuple[str, str]] = set()
     headers = [
         "from", "to", "what", units.distance, "toward", "push", f"least {units.depth}", "in words",
     ]  # fmt: skip
@@ -75,7 +75,7 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
             TIMETABLE.words(row, "bearing_deg", chosen),
             push_words(row, units.speed) if row.what == "drift" else "",
             TIMETABLE.words(row, "least_water_m", chosen),
-            _words(row, area, said),
+            _words(row, area, printed),
         ]
         for row in table.itertuples()
     ]
@@ -83,15 +83,15 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
 
 
 def what_if_rows(
-    told: pd.DataFrame, days: pd.DataFrame, area: Area
+    lines: pd.DataFrame, days: pd.DataFrame, area: Area
 ) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the day in each scenario: a column a line, with how far its end moves."""
-    names = list(dict.fromkeys(told["plan_id"]))
+    names = list(dict.fromkeys(lines["plan_id"]))
     say = say_length(area)
     headers = ["if", *names, "worth kept", "planned anew", "in words"]
     rows = []
     for day in days.itertuples():
-        own = told[told["scenario"] == day.scenario].set_index("plan_id")
+        own = lines[lines["scenario"] == day.scenario].set_index("plan_id")
         cells = [_moved(own.loc[name], say) for name in names]
         rows.append(
             [
@@ -107,15 +107,17 @@ def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
     if hazards is None:
         return None
     closed = int((closed_depth(hazards) < float("inf")).sum())
-    told = len(hazards) - closed
+    notes = len(hazards) - closed
     clearance = say_length(area)(area.plan.hazard_clearance_m)
-    said = (
+    sentence = (
         f"Every line keeps {clearance} or more from {closed} charted hazards that a drift must not "
         "meet at that tide"
     )
-    if told:
-        said += f"; {told} charted areas and notes close no water here and were not kept clear of"
-    return f"{said}. Hold each line against the official chart."
+    if notes:
+        sentence += (
+            f"; {notes} charted areas and notes close no water here and were not kept clear of"
+        )
+    return f"{sentence}. Hold each line against the official chart."
 
 
 def push_words(row: Any, speed_unit: str) -> str:
@@ -129,8 +131,8 @@ def push_words(row: Any, speed_unit: str) -> str:
 
 def with_local(table: pd.DataFrame, area: Area, columns: dict[str, str]) -> pd.DataFrame:
     """Put columns of local clock time beside those of UTC, by the names given."""
-    told = {local: [clock(time, area) for time in table[utc]] for utc, local in columns.items()}
-    return table.assign(**told)
+    clocks = {local: [clock(time, area) for time in table[utc]] for utc, local in columns.items()}
+    return table.assign(**clocks)
 
 
 def _what(row: Any) -> str:
@@ -141,13 +143,13 @@ def _what(row: Any) -> str:
     return str(row.what)
 
 
-def _words(row: Any, area: Area, said: set[tuple[str, str]]) -> str:
+def _words(row: Any, area: Area, printed: set[tuple[str, str]]) -> str:
     """Say what a row has to say beyond its figures, and has not said of its line before."""
     latest = clock(row.latest_start, area)
     parts = [row.words, f"no later than {latest}" if latest else "", row.caution]
     if row.what == "drift":
-        parts = [part for part in parts if (row.plan_id, part) not in said]
-        said.update((row.plan_id, part) for part in parts)
+        parts = [part for part in parts if (row.plan_id, part) not in printed]
+        printed.update((row.plan_id, part) for part in parts)
     return "; ".join(part for part in parts if part)
 
 

@@ -69,11 +69,11 @@ def sounding_lines(survey: Survey, area: Area, *, tided: bool) -> list[str]:
 def _count_line(survey: Survey) -> str:
     flags = {name: count for name, count in survey.cleaning.counts.items() if name and count}
     good = int((survey.soundings["flag"] == "").sum())
-    said = ", ".join(f"{count} {name}" for name, count in flags.items())
+    listed = ", ".join(f"{count} {name}" for name, count in flags.items())
     lines = counted(int(survey.soundings["line"].nunique()), "line")
     return (
         f"{counted(len(survey.soundings), 'sounding')} in {lines}, {good} good"
-        + (f"; set aside, none deleted: {said}" if said else "")
+        + (f"; set aside, none deleted: {listed}" if listed else "")
         + "."
     )
 
@@ -89,10 +89,12 @@ def _noise_lines(survey: Survey, unit: str) -> list[str]:
 def _lag_line(survey: Survey) -> str:
     lag = survey.lag
     if not lag.told:
-        told = "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
+        sentence = (
+            "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
+        )
     else:
-        told = f"The sounder is {lag.lag_s:.1f} s late (± {lag.sigma_s:.1f} s)."
-    return f"{told} Taken off: {survey.lag_s:.1f} s."
+        sentence = f"The sounder is {lag.lag_s:.1f} s late (± {lag.sigma_s:.1f} s)."
+    return f"{sentence} Taken off: {survey.lag_s:.1f} s."
 
 
 def _crossover_lines(survey: Survey, unit: str) -> list[str]:
@@ -144,10 +146,10 @@ def _bias_lines(survey: Survey, unit: str) -> list[str]:
     taken = -merged.shift_m / merged.bias_m if merged.bias_m else 0.0
     off = format_quantity(abs(merged.bias_m), unit, digits=2)
     error = format_quantity(merged.bias_sigma_m, unit, digits=2)
-    told = (
+    difference = (
         f"Own depths are {off} {_way(merged.bias_m)} than the open grid in the middle (± {error})"
     )
-    return [*lines, f"{told}; {taken:.0%} of that was taken off them."]
+    return [*lines, f"{difference}; {taken:.0%} of that was taken off them."]
 
 
 def _way(offset_m: float) -> str:

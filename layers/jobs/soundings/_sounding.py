@@ -158,8 +158,8 @@ def sound(
     notes = list(log.notes)
     del log  # columns that were replaced since
     step("taking off the tide")
-    table, told = _reduced(table, heights)
-    notes += told
+    table, more = _reduced(table, heights)
+    notes += more
     _some_good(table)
     grid = surface.depth.load()
 
@@ -223,9 +223,9 @@ def _reduced(table: pd.DataFrame, heights: Heights | None) -> tuple[pd.DataFrame
         )
     if not unknown.any():
         return table, []
-    said = "tide not known"
-    flag = table["flag"].cat.add_categories(said)
-    table = table.assign(flag=flag.where(~unknown | (flag != ""), said))
+    unknown_tide = "tide not known"
+    flag = table["flag"].cat.add_categories(unknown_tide)
+    table = table.assign(flag=flag.where(~unknown | (flag != ""), unknown_tide))
     return table, [f"{int(unknown.sum())} soundings are of times that the tide does not cover"]
 
 

@@ -69,9 +69,9 @@ def find_fish(
     if photos:
         shown, notes = _photos(photos, area, fixes, photo_offset_s)
         without_zone += int((~shown["zoned"] & shown["clock_utc"].notna()).sum())
-        rows, again = fish_of_photos(shown)
-        if again:
-            notes.append(f"{again} photos show the fish of the photo before them.")
+        rows, repeats = fish_of_photos(shown)
+        if repeats:
+            notes.append(f"{repeats} photos show the fish of the photo before them.")
         caught = pd.concat([caught, as_catches(rows)], ignore_index=True)
         away = np.concatenate([away, np.zeros(len(rows))])
         order = np.argsort(caught["time"].to_numpy(), kind="stable")
@@ -102,17 +102,17 @@ def _photos(
         notes.append(f"{len(others)} files beside them are no photos: {_named(others)}.")
     bad = shown[shown["problem"] != ""]
     notes += [f"{Path(one.file).name}: {one.problem}" for one in bad.itertuples()]
-    return shown, notes + [_clock_words(camera, found) for camera, found in offsets.items()]
+    return shown, notes + [_clock_words(camera, offset) for camera, offset in offsets.items()]
 
 
-def _clock_words(camera: str, found: ClockOffset) -> str:
-    if found.offset_s != found.offset_s:
-        taken = f"Clock of {camera}: taken to be right; {found.why}."
+def _clock_words(camera: str, offset: ClockOffset) -> str:
+    if offset.offset_s != offset.offset_s:
+        taken = f"Clock of {camera}: taken to be right; {offset.why}."
         return taken + " Give {photo_offset} if it is not."
-    ahead = "ahead" if found.offset_s >= 0 else "behind"
+    ahead = "ahead" if offset.offset_s >= 0 else "behind"
     return (
-        f"Clock of {camera}: {abs(found.offset_s):.0f} s {ahead}, {found.why} "
-        f"({found.photos} photos, half of them within {found.spread_s:.0f} s of that)."
+        f"Clock of {camera}: {abs(offset.offset_s):.0f} s {ahead}, {offset.why} "
+        f"({offset.photos} photos, half of them within {offset.spread_s:.0f} s of that)."
     )
 
 
@@ -126,6 +126,6 @@ def _tied(photos: pd.DataFrame, drifts: gpd.GeoDataFrame, fixes: pd.DataFrame) -
     """Tie every photo to its drift, as fish are."""
     rows = photos.assign(rod="", note="", row=np.arange(len(photos))).to_dict("records")
     tied = tie(as_catches(rows), drifts, fixes).sort_values("row", ignore_index=True)
-    told = photos[["file", "camera", "clock_offset_s", "fish", "problem"]].reset_index(drop=True)
+    about = photos[["file", "camera", "clock_offset_s", "fish", "problem"]].reset_index(drop=True)
     places = tied[["time", "drift_id", "tied_by", "longitude", "latitude", "geometry"]]
-    return gpd.GeoDataFrame(pd.concat([told, places], axis=1), crs="EPSG:4326")
+    return gpd.GeoDataFrame(pd.concat([about, places], axis=1), crs="EPSG:4326")

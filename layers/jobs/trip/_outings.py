@@ -149,11 +149,11 @@ def work_out(
         timezone=area.timezone,
     )
     step("tying fish to drifts")
-    found = find_fish(
+    fish = find_fish(
         tracks, catch_files, photos, area, drifts=drifts, fixes=fixes,
         clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s, salvage=salvage,
     )  # fmt: skip
-    catches, notes = found.catches, [*notes, *found.notes]
+    catches, notes = fish.catches, [*notes, *fish.notes]
     step("ranking lines")
     scores = score_season(
         drifts, catches, fixes, depth=depth,
@@ -169,7 +169,7 @@ def work_out(
     return Trips(
         fixes, report, on_grid, pieces, drifts, catches, scores,
         height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
-        photos=found.photos,
+        photos=fish.photos,
     )  # fmt: skip
 
 
@@ -237,8 +237,8 @@ def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
     """Mean height of the tide over drifts, metres; 0 where it is not known."""
     if heights is None or not len(drifts):
         return 0.0
-    found = np.asarray(heights.height_m(pd.DatetimeIndex(drifts["start"])), float)
-    known = found[np.isfinite(found)]
+    height = np.asarray(heights.height_m(pd.DatetimeIndex(drifts["start"])), float)
+    known = height[np.isfinite(height)]
     return float(known.mean()) if known.size else 0.0
 
 

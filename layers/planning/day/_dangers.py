@@ -109,23 +109,23 @@ def dangers_of(
         The worst first, then in order of time; empty where nothing is known to hurt.
     """
     drifting = _Moments.of(passes)
-    found = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
+    dangers = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
     if not beyond:
-        found += _out_beyond(runs, hours)
+        dangers += _out_beyond(runs, hours)
     if drifting is not None:
-        found += _water_dangers(drifting, water)
+        dangers += _water_dangers(drifting, water)
         if asked_mps is not None:
             fast = drifting.speed_mps > FASTER * asked_mps[1]
-            found += drifting.dangers("fast drift", fast, drifting.speed_mps, asked_mps[1])
+            dangers += drifting.dangers("fast drift", fast, drifting.speed_mps, asked_mps[1])
     moments = _Moments.of(passes, runs)
     if moments is not None:
-        found += _light_dangers(moments)
+        dangers += _light_dangers(moments)
     if datum:
-        found.append(Danger("datum", cause=datum))
+        dangers.append(Danger("datum", cause=datum))
     never = pd.Timestamp.min.tz_localize("UTC")
     return tuple(
         sorted(
-            found,
+            dangers,
             key=lambda one: (DANGERS.index(one.kind), never if pd.isna(one.start) else one.start),
         )
     )
@@ -216,15 +216,15 @@ def _out_beyond(runs: gpd.GeoDataFrame, hours: OpenHours) -> list[Danger]:
 def _water_dangers(drifting: _Moments, water: DayWater) -> list[Danger]:
     east, north = water.currents.velocity(drifting.times, drifting.longitude, drifting.latitude)
     flow = np.hypot(east, north)
-    found = drifting.dangers("strong current", flow >= STRONG_CURRENT_MPS, flow)
+    dangers = drifting.dangers("strong current", flow >= STRONG_CURRENT_MPS, flow)
     if water.wind is None:
-        return found
+        return dangers
     speed, from_deg = water.wind.at(as_utc(drifting.times))
     gust = np.fmax(speed, water.wind.gusts(drifting.times))
     toward = np.degrees(np.arctan2(east, north))
     against = np.abs(half_turned(from_deg + 180.0 - toward)) >= AGAINST_DEG
     steep = against & (gust >= STEEP_WIND_MPS) & (flow >= STEEP_CURRENT_MPS)
-    return found + drifting.dangers("wind against water", steep, gust, flow)
+    return dangers + drifting.dangers("wind against water", steep, gust, flow)
 
 
 def _light_dangers(moments: _Moments) -> list[Danger]:

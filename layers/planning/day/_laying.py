@@ -54,8 +54,8 @@ class LaidLine:
     def again_of(self) -> str:
         """Name of the logbook's line that its first pass drifts again; ``""`` for none."""
         wanted = self.passes[0][1].wanted
-        again = wanted.slot.line_of(wanted.row)
-        return "" if again is None else again.name
+        line = wanted.slot.line_of(wanted.row)
+        return "" if line is None else line.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,22 +77,22 @@ def why_words(
     length_m, band_s, drift_s: length; seconds in the band, and of the whole drift.
     say: writes lengths.
     """
-    said = []
+    clauses = []
     if passed:
         first = min(float(where.min()) for where in passed.values())
         name, where = next(iter(passed.items()))
         if first >= 5.0:
-            said.append(f"starts {say(first)} up-current of structure")
+            clauses.append(f"starts {say(first)} up-current of structure")
         part = len(where) / (2 + int(length_m / 5.0))
-        said.append(
+        clauses.append(
             f"{'runs along' if part > 0.5 else 'passes'} {name} for {percent(part)} of its way"
         )
         if len(passed) > 1:
-            said.append(f"then near {', '.join(list(passed)[1:3])}")
+            clauses.append(f"then near {', '.join(list(passed)[1:3])}")
     else:
-        said.append("passes no structure, but lies over the depth band")
-    said.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")
-    words = "; ".join(said)
+        clauses.append("passes no structure, but lies over the depth band")
+    clauses.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")
+    words = "; ".join(clauses)
     return words[0].upper() + words[1:]
 
 
@@ -114,14 +114,14 @@ def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
 def _push_words(push: Trim, set_deg: float) -> str:
     if not push.push_mps[0] > 0.01:
         return "needs no push"
-    turn = half_turned(float(push.heading_deg[0]) - set_deg)
+    aside_deg = half_turned(float(push.heading_deg[0]) - set_deg)
     how = "hard" if push.push_mps[0] > 0.5 else "gently" if push.push_mps[0] < 0.2 else "steadily"
-    side = "right" if turn > 0 else "left"
-    if abs(turn) <= 30.0:
+    side = "right" if aside_deg > 0 else "left"
+    if abs(aside_deg) <= 30.0:
         way = "with the drift, to keep it moving"
-    elif abs(turn) >= 150.0:
+    elif abs(aside_deg) >= 150.0:
         way = "against the drift, to slow it"
-    elif abs(turn) < 90.0:
+    elif abs(aside_deg) < 90.0:
         way = f"ahead and to the {side} of the drift"
     else:
         way = f"back and to the {side} of the drift"

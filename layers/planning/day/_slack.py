@@ -87,8 +87,8 @@ def slack_periods(
     ]
 
 
-def _before(turned: NDArray[np.bool_], minutes: NDArray[np.datetime64]) -> np.datetime64:
+def _before(changed: NDArray[np.bool_], minutes: NDArray[np.datetime64]) -> np.datetime64:
     """Give the last minute before the first that has turned; the last of all if none has."""
-    first = int(np.argmax(turned)) if turned.any() else len(turned)
+    first = int(np.argmax(changed)) if changed.any() else len(changed)
     last: np.datetime64 = minutes[max(first - 1, 0)]
     return last

@@ -131,18 +131,18 @@ def doubtful_velocity(
 
 def _water(currents: Currents, doubt: Doubt, draw: Floats) -> Any:
     """Give the current of each boat at times and places of shape (n, members)."""
-    told = _at_once(
+    known_velocity = _at_once(
         lambda moments: np.stack(currents.velocity(moments, *np.zeros((2, len(moments)))))
     )
     error = _at_once(lambda moments: _own_error(currents, draw, moments))
     share = np.maximum(0.0, 1 + doubt.current_share * draw[0])
-    turn = np.radians(doubt.current_deg * draw[1])
-    ahead, aside = share * np.cos(turn), share * np.sin(turn)
+    angle = np.radians(doubt.current_deg * draw[1])
+    ahead, aside = share * np.cos(angle), share * np.sin(angle)
 
     def at(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
         moments = times[:, 0]
         if same_everywhere(currents):
-            east, north = told(moments)[:, :, None]
+            east, north = known_velocity(moments)[:, :, None]
         else:
             east, north = (
                 part.reshape(times.shape)
@@ -172,9 +172,9 @@ def _air(wind: Wind | None, leeway: Leeway, doubt: Doubt, draw: Floats, moments:
     """East and north of the leeway of each boat, shape (2, n, members)."""
     if wind is None:
         return np.zeros((2, len(moments), draw.shape[1]))
-    told, told_from = wind.at(as_utc(moments))
-    speed = told[:, None] * np.maximum(0.0, 1 + doubt.wind_share * draw[2])
-    from_deg = told_from[:, None] + doubt.wind_deg * draw[3]
+    speed_known, from_known = wind.at(as_utc(moments))
+    speed = speed_known[:, None] * np.maximum(0.0, 1 + doubt.wind_share * draw[2])
+    from_deg = from_known[:, None] + doubt.wind_deg * draw[3]
     east, north = leeway.velocity(speed, from_deg)
     downwind, crosswind = leeway.spread(speed)
     toward = np.radians(from_deg + 180.0)

@@ -96,10 +96,10 @@ def _way(water: tuple[Floats, Floats], along_deg: float | None) -> tuple[Floats,
 
 def trim_changes(start: Trim, end: Trim) -> NDArray[np.bool_]:
     """Whether the trim changes so much along drifts that both ends of it are printed."""
-    turn = np.abs(half_turned(end.heading_deg - start.heading_deg))
+    apart_deg = np.abs(half_turned(end.heading_deg - start.heading_deg))
     headed = np.minimum(start.push_mps, end.push_mps) > NO_HEADING_MPS
     other = np.abs(end.push_mps - start.push_mps) > CHANGE_MPS
-    return np.asarray(other | (headed & (turn > CHANGE_DEG)), np.bool_)
+    return np.asarray(other | (headed & (apart_deg > CHANGE_DEG)), np.bool_)
 
 
 def printed_pushes(start: Trim, end: Trim) -> tuple[Floats, Floats]:

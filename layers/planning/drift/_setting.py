@@ -68,9 +68,9 @@ class DayWater:
         learned is too doubtful to say which way it runs.
         """
         currents = LimitedCurrents(SureCurrents(self.currents), self.current_limit_mps)
-        found = boat_velocity(currents, self.wind, self.leeway)
+        velocity = boat_velocity(currents, self.wind, self.leeway)
         if self.held_mps is not None:
-            found = held_velocity(
+            velocity = held_velocity(
                 currents,
                 self.wind,
                 self.leeway,
@@ -78,7 +78,7 @@ class DayWater:
                 limit_mps=self.motor_limit_mps,
                 along_deg=self.along_deg,
             )
-        return at_once(found) if same_everywhere(self.currents) else found
+        return at_once(velocity) if same_everywhere(self.currents) else velocity
 
     def trims(self, times: Times, longitude: Floats, latitude: Floats) -> Trim:
         """Motor trim at times and places, each of shape (n,)."""

@@ -221,23 +221,23 @@ def looked_along(
     A way that is not known, or under a tide that is not, is too shoal.
     """
     rows, columns = shoalest.shape
-    found = np.zeros(row.shape[1], np.int8)
+    reasons = np.zeros(row.shape[1], np.int8)
     for boat in range(row.shape[1]):
         down, across = row[1, boat] - row[0, boat], column[1, boat] - column[0, boat]
         if not (np.isfinite(down) and np.isfinite(across)):
-            found[boat] = SHOAL
+            reasons[boat] = SHOAL
             continue
         looks = 1 + int(np.ceil(2.0 * max(abs(down), abs(across))))
         for look in range(looks + 1):
             i = int(np.floor(row[0, boat] + down * look / looks))
             j = int(np.floor(column[0, boat] + across * look / looks))
             if not (0 <= i < rows and 0 <= j < columns) or not shoalest[i, j] >= wanted[boat]:
-                found[boat] = SHOAL
+                reasons[boat] = SHOAL
                 break
             if not passed_over[i, j] >= wanted[boat]:
-                found[boat] = HAZARD
+                reasons[boat] = HAZARD
                 break
-    return found
+    return reasons
 
 
 def hazards_near(hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: float) -> list[str]:
@@ -246,12 +246,12 @@ def hazards_near(hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: fl
         return []
     crs = lines.estimate_utm_crs()
     flat, near = lines.geometry.to_crs(crs), hazards.geometry.to_crs(crs)
-    told = []
+    names = []
     for line in flat:
         away = near.distance(line).to_numpy()
         kinds = sorted(set(hazards["kind"][away <= reach_m]))
-        told.append(", ".join(kinds))
-    return told
+        names.append(", ".join(kinds))
+    return names
 
 
 def _passed_over(

@@ -54,16 +54,18 @@ class TurnedCurrents:
     ) -> tuple[Floats, Floats]:
         """East and north, as `Currents.velocity`."""
         east, north = self.currents.velocity(times, longitude, latitude)
-        turned = (east + 1j * north) * self.times
-        return turned.real, turned.imag
+        rotated = (east + 1j * north) * self.times
+        return rotated.real, rotated.imag
 
     def spread(self, times: Any) -> Floats | None:
         """Covariance, as `layers.water.currents.currents.own_spread`."""
         spread = own_spread(self.currents, times)
         if spread is None:
             return None
-        turn = np.array([[self.times.real, -self.times.imag], [self.times.imag, self.times.real]])
-        return np.asarray(turn @ spread @ turn.T, np.float64)
+        rotation = np.array(
+            [[self.times.real, -self.times.imag], [self.times.imag, self.times.real]]
+        )
+        return np.asarray(rotation @ spread @ rotation.T, np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +135,7 @@ def paid_lines(
         Drifts on n days turn and scale the tables' water by n/(n+1) of what they show: on each of
         them the wind moved the boat too.
     """
-    found = []
+    proven = []
     for line in lines[(lines["fish"] > 0) & (lines["rod_hours"] >= LEAST_ROD_HOURS)].itertuples():
         own = drifts[drifts["line"] == line.line]
         middle = as_utc(own["start"]) + (as_utc(own["end"]) - as_utc(own["start"])) // 2
@@ -141,13 +143,13 @@ def paid_lines(
         if heights is not None:
             hours = stage(heights, middle)["hours_from_high"].to_numpy(float)
         longest = own.geometry.iloc[int(np.argmax(own["distance_m"].to_numpy(float)))]
-        found.append(
+        proven.append(
             PaidLine(
                 str(line.line), float(line.course_deg), longest,
                 (float(hours.min()), float(hours.max())), _times(own, middle, currents),
             )
         )  # fmt: skip
-    return tuple(found)
+    return tuple(proven)
 
 
 def setting_over(line: PaidLine, setting: Setting) -> Setting:
@@ -176,13 +178,13 @@ def _times(own: gpd.GeoDataFrame, middle: Any, currents: Currents) -> complex:
     """How drifts ran over how the water should have, by least squares, drawn toward 1."""
     centre = shapely.line_interpolate_point(own.geometry.to_numpy(), 0.5, normalized=True)
     east, north = currents.velocity(middle, shapely.get_x(centre), shapely.get_y(centre))
-    told = east + 1j * north
+    tabled = east + 1j * north
     course = np.radians(own["course_deg"].to_numpy(float))
     ran = own["sog_mps"].to_numpy(float) * (np.sin(course) + 1j * np.cos(course))
-    known = np.isfinite(told) & np.isfinite(ran)
-    size = float((np.abs(told[known]) ** 2).sum())
+    known = np.isfinite(tabled) & np.isfinite(ran)
+    size = float((np.abs(tabled[known]) ** 2).sum())
     if not size > 0:
         return 1.0 + 0.0j
     days = own.loc[known, "trip"].nunique()
-    shown = (ran[known] * np.conj(told[known])).sum() / size
+    shown = (ran[known] * np.conj(tabled[known])).sum() / size
     return complex(1.0 + (shown - 1.0) * days / (days + 1.0))

@@ -66,16 +66,16 @@ def structure_worth(
 
 def _by_weight(structure: Iterable[gpd.GeoDataFrame], crs: Any) -> dict[float, list[Any]]:
     """Outlines by their score over the best one's, in steps of `WEIGHT_STEP`."""
-    found: list[tuple[float, Any]] = []
+    outlines: list[tuple[float, Any]] = []
     for table in structure:
         if not len(table):
             continue
         scores = table["score"].to_numpy(float) if "score" in table else np.full(len(table), np.nan)
         shapes = table.to_crs(crs).geometry.apply(_outline)
-        found += zip(scores, shapes, strict=True)
-    best = max((score for score, _ in found if score > 0), default=1.0)
+        outlines += zip(scores, shapes, strict=True)
+    best = max((score for score, _ in outlines if score > 0), default=1.0)
     weighed: dict[float, list[Any]] = {}
-    for score, shape in found:
+    for score, shape in outlines:
         if shape is None or shape.is_empty:
             continue
         weight = 1.0 if np.isnan(score) else WEIGHT_STEP * round(score / best / WEIGHT_STEP)

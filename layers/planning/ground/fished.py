@@ -114,11 +114,11 @@ class FishedGround:
             crs=metric,
         ).to_crs(crs_of(self.structure))
         shapes = sorted(zip(around, rate[around.index], strict=True), key=lambda one: one[1])
-        paid: NDArray[np.float32] = rasterize(
+        rates: NDArray[np.float32] = rasterize(
             shapes, out_shape=self.structure.shape, transform=transform_of(self.structure),
             dtype="float32",
         )  # fmt: skip
-        return paid
+        return rates
 
     def _smoothed(self, amount: pd.Series) -> Floats:
         """Sum an amount of the samples about each cell, weighed by distance; the nearest by 1."""

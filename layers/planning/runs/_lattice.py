@@ -115,9 +115,9 @@ class Lattice:
         while kept[-1] < count - 1:
             here = kept[-1]
             onward = path[:, here + 1 :]
-            seen = self.clear(np.repeat(path[:, here, None], onward.shape[1], axis=1), onward)
-            seen[0] = True  # neighbours
-            kept.append(here + 1 + int(np.flatnonzero(seen)[-1]))
+            visible = self.clear(np.repeat(path[:, here, None], onward.shape[1], axis=1), onward)
+            visible[0] = True  # neighbours
+            kept.append(here + 1 + int(np.flatnonzero(visible)[-1]))
         return path[:, kept]
 
     def _shortest_seen(self, corners: Floats, along: Floats, places: Floats) -> Floats:
@@ -127,11 +127,11 @@ class Lattice:
         one, other = np.triu_indices(count, 1)
         begins = np.searchsorted(along, places, side="right")
         ends = np.searchsorted(along, places, side="left")
-        seen = begins[one] >= ends[other]  # on the same leg
-        seen[~seen] = self.clear(path[:, one[~seen]], path[:, other[~seen]])
+        visible = begins[one] >= ends[other]  # on the same leg
+        visible[~visible] = self.clear(path[:, one[~visible]], path[:, other[~visible]])
         lengths = self.metres(path[:, one], path[:, other])
         lengths += CORNER_CELLS * self.northing.mean()
-        lengths[~seen] = np.inf
+        lengths[~visible] = np.inf
         leg = np.full((count, count), np.inf)
         leg[one, other] = lengths
         away, before = np.zeros(count), np.zeros(count, int)

@@ -134,8 +134,8 @@ class Runs:
     def _cells(self, degrees: Floats) -> Floats:
         row, column = self.finder.row_column(*degrees)
         if self.finder.edge is not None:  # off the grid it may be the turn before
-            turn = 360.0 / self.finder.affine.a
-            column -= turn * np.round((column - self.safe.grid.shape[1] / 2) / turn)
+            cells_round = 360.0 / self.finder.affine.a
+            column -= cells_round * np.round((column - self.safe.grid.shape[1] / 2) / cells_round)
         return np.array([row, column])
 
     def _least_height(self, leave: np.datetime64, lasts_s: float) -> float:
@@ -191,21 +191,24 @@ class Runs:
 
     def _degrees(self, cells: Floats) -> Floats:
         """Longitude and latitude of rows and columns."""
-        affine, turn = self.finder.affine, self.finder.turn
+        affine, onto_grid = self.finder.affine, self.finder.turn
         x, y = affine.c + affine.a * cells[1], affine.f + affine.e * cells[0]
-        if turn is not None:
-            x, y = turn.transform(x, y, direction="INVERSE")
+        if onto_grid is not None:
+            x, y = onto_grid.transform(x, y, direction="INVERSE")
         return np.array([x, y], float)
 
     def _run(self, ends: Floats, leave: np.datetime64, way: Way | None, caution: str) -> Run:
         """Go a way at the running speed, and straight on where it ends."""
-        turn: Callable[[Floats], Floats] = np.asarray
+        to_degrees: Callable[[Floats], Floats] = np.asarray
         if way is None:
             whole = np.column_stack([ends[:, :1], ends, ends[:, 1:]])
         else:
             cells = self._cells(ends)
-            whole, turn = np.column_stack([cells[:, 0], way.points, cells[:, 1]]), self._degrees
-        metres = _metres(turn(whole))
+            whole, to_degrees = (
+                np.column_stack([cells[:, 0], way.points, cells[:, 1]]),
+                self._degrees,
+            )
+        metres = _metres(to_degrees(whole))
         steps, step_s = _even_steps(metres[1:-1] / self.running_mps)
         vertices = _parted(whole[:, 1:-1], steps)
         seconds = metres[0] / self.running_mps + step_s * np.arange(vertices.shape[1])
@@ -214,10 +217,10 @@ class Runs:
             np.column_stack([whole[:, 0], vertices, whole[:, -1]]),
             np.array([0.0, *seconds, lasts_s]),
         )
-        water = sample(self.safe.grid, *turn(dense)) + self.safe.height(_later(leave, at_s))
+        water = sample(self.safe.grid, *to_degrees(dense)) + self.safe.height(_later(leave, at_s))
         if not (caution or np.min(water) >= self.safe.least_water_m - ROUNDING_M):
             caution = NO_WAY  # whatever the search says
-        longitude, latitude = turn(vertices)
+        longitude, latitude = to_degrees(vertices)
         longitude = longitude + 360.0 * np.round((ends[0, 0] - longitude) / 360.0)
         return Run(
             longitude, latitude, _later(leave, seconds), float(metres.sum()), lasts_s,

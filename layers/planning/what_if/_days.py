@@ -43,7 +43,7 @@ STEP_S: Final = 60.0
 @documented(WHAT_IF_DAYS)
 def what_if_days(
     plan: gpd.GeoDataFrame,
-    told: pd.DataFrame,
+    drifts: pd.DataFrame,
     setting: Setting,
     slots: Sequence[Slot],
     scenarios: Sequence[Scenario] = SCENARIOS,
@@ -72,7 +72,7 @@ def what_if_days(
     slot_of = slots_of_lines(lines, slots)
     rows = []
     for scenario in scenarios:
-        own = told[told["scenario"] == scenario.name]
+        own = drifts[drifts["scenario"] == scenario.name]
         if not len(own):
             continue
         other = replace(setting, water=scenario.applied_to(setting.water))
@@ -103,11 +103,11 @@ def _planned_anew(
     tried = _tried_anew(slots, setting, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
     chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
-    for number, (found, row) in enumerate(zip(tried, chosen, strict=True)):
+    for number, (candidates, row) in enumerate(zip(tried, chosen, strict=True)):
         if row is not None:
-            track = found.tracks
+            track = candidates.tracks
             starts[number] = float(track.longitude[row, 0]), float(track.latitude[row, 0])
-            worths.append(float(found.worth_per_hour[row]))
+            worths.append(float(candidates.worth_per_hour[row]))
     return starts, worths
 
 
@@ -124,15 +124,15 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
             starts = _Starts(number, best[slot.again[best] == again], slot.begin + late)
             line = slot.paid[again] if again >= 0 else None
             alike["" if line is None else line.name, longest_s].append(starts)
-    found: list[dict[int, Candidates]] = [{} for _ in slots]
+    tracked: list[dict[int, Candidates]] = [{} for _ in slots]
     for (_, longest_s), own in alike.items():
         limits = replace(setting.limits, step_s=STEP_S, longest_s=longest_s)
         over = setting_for(slots[own[0].slot].line_of(own[0].rows[0]), setting)
         for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
             slot = slots[starts.slot]
             again = int(slot.again[starts.rows[0]])
-            found[starts.slot][again] = cut_off(slot.worth, tracks, limits)
-    return [joined([parts[again] for again in sorted(parts)]) for parts in found]
+            tracked[starts.slot][again] = cut_off(slot.worth, tracks, limits)
+    return [joined([parts[again] for again in sorted(parts)]) for parts in tracked]
 
 
 @dataclass(frozen=True, slots=True)

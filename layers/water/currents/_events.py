@@ -75,24 +75,24 @@ def current_events(
     grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")
     if isinstance(currents, KnowsAxis):
         along = currents.speed_along(grid)
-        found = turns_of_curve(grid, along, start, end)
-        peak = found["height_m"].to_numpy(float)
-        kept = np.where(found["high"], peak > 0, peak < 0)
+        extremes = turns_of_curve(grid, along, start, end)
+        peak = extremes["height_m"].to_numpy(float)
+        kept = np.where(extremes["high"], peak > 0, peak < 0)
         greatest = EVENTS.frame(
             {
-                "time": found["time"],
-                "event": np.where(found["high"], "flood", "ebb"),
+                "time": extremes["time"],
+                "event": np.where(extremes["high"], "flood", "ebb"),
                 "speed_mps": np.abs(peak),
             }
         )[kept]
         return _in_order([greatest, _slacks(grid, along, start, end)])
     speed = np.hypot(*currents.velocity(grid, longitude, latitude))
-    found = turns_of_curve(grid, speed, start, end)
+    extremes = turns_of_curve(grid, speed, start, end)
     return EVENTS.frame(
         {
-            "time": found["time"],
-            "event": np.where(found["high"], "strongest", "weakest"),
-            "speed_mps": found["height_m"].clip(lower=0.0),
+            "time": extremes["time"],
+            "event": np.where(extremes["high"], "strongest", "weakest"),
+            "speed_mps": extremes["height_m"].clip(lower=0.0),
         }
     )
 

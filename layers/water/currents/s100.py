@@ -67,13 +67,13 @@ class Field:
         share = np.where(step > 0, (hours - known[before]) / np.where(step > 0, step, 1.0), 0.0)
         outside = ~((hours >= known[0]) & (hours <= known[-1]))
         place = self._place(flat.shape, longitude, latitude)
-        found = []
+        at_places = []
         for value in self.values:
             start, end = (self._in_place(value, row, *place) for row in (before, after))
             mixed = np.where(share == 0, start, start + share * (end - start))
             mixed[outside] = np.nan
-            found.append(mixed.reshape(moments.shape))
-        return found
+            at_places.append(mixed.reshape(moments.shape))
+        return at_places
 
     def _place(
         self, shape: tuple[int, ...], longitude: Any, latitude: Any

@@ -177,12 +177,12 @@ def open_spans(
     ['wind']
     """
     times = np.arange(start - ON_THE_WAY, end + ON_THE_WAY + MINUTE, MINUTE)
-    asked = (times >= start) & (times <= end)
+    within = (times >= start) & (times <= end)
     beyond = _beyond(
-        times.astype("datetime64[ns]"), limits, asked, wind=wind, currents=currents,
+        times.astype("datetime64[ns]"), limits, within, wind=wind, currents=currents,
         longitude=longitude, latitude=latitude,
     )  # fmt: skip
-    rows = [row for each in beyond for row in _stretches_beyond(times[asked], each.within(asked))]
+    rows = [row for each in beyond for row in _stretches_beyond(times[within], each.within(within))]
     table = LEFT_OUT.frame(dict(zip(LEFT_OUT.names, row, strict=True)) for row in rows)
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
     closed = np.any([_steps(each.flags) for each in beyond], axis=0)
@@ -214,29 +214,31 @@ class _Beyond:
 def _beyond(
     times: NDArray[np.datetime64],
     limits: BoatLimits,
-    asked: Flags,
+    within: Flags,
     *,
     wind: Wind | None,
     currents: Currents | None,
     longitude: Any,
     latitude: Any,
 ) -> list[_Beyond]:
-    found = []
+    limits_passed = []
     if wind is not None:
         speed, gust = wind.at(times)[0], wind.gusts(times)
-        windy = (speed > limits.wind_mps) | (np.isnan(speed) & asked)
+        windy = (speed > limits.wind_mps) | (np.isnan(speed) & within)
         gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
-        found.append(_Beyond("wind", speed, limits.wind_mps, windy))
-        found.append(_Beyond("gust", gust, limits.gust_mps, gusty))
+        limits_passed.append(_Beyond("wind", speed, limits.wind_mps, windy))
+        limits_passed.append(_Beyond("gust", gust, limits.gust_mps, gusty))
     if currents is not None:
         flow = _least_current(currents, times, longitude, latitude)
-        found.append(_Beyond("current", flow, limits.current_mps, flow > limits.current_mps))
+        limits_passed.append(
+            _Beyond("current", flow, limits.current_mps, flow > limits.current_mps)
+        )
     nothing = np.full(times.shape, np.nan)
     dark = np.zeros(times.shape, bool)
     if longitude is not None and latitude is not None:
         place = float(np.atleast_1d(longitude)[0]), float(np.atleast_1d(latitude)[0])
         dark = dark_at(times, *place, darkness=limits.darkness)
-    return [*found, _Beyond("darkness", nothing, float("nan"), dark)]
+    return [*limits_passed, _Beyond("darkness", nothing, float("nan"), dark)]
 
 
 def _least_current(

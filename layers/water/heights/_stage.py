@@ -138,10 +138,10 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
     if not known.size:
         return empty
     margin = np.timedelta64(int(SEARCH_HOURS * 3600), "s")
-    found = turns(heights, known.min() - margin, known.max() + margin)
-    if found.empty:
+    extremes = turns(heights, known.min() - margin, known.max() + margin)
+    if extremes.empty:
         return empty
-    at, high = as_utc(found["time"]), found["high"].to_numpy(bool)
+    at, high = as_utc(extremes["time"]), extremes["high"].to_numpy(bool)
     hours = _hours_from_nearest(moments, at[high])
     if len(at) < 2:
         return empty.assign(hours_from_high=hours)
@@ -154,9 +154,9 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
         & (moments <= at[after])
         & (high[before] != high[after])
     )
-    turn_heights = found["height_m"].to_numpy(float)
-    bottom = np.minimum(turn_heights[before], turn_heights[after])
-    top = np.maximum(turn_heights[before], turn_heights[after])
+    levels = extremes["height_m"].to_numpy(float)
+    bottom = np.minimum(levels[before], levels[after])
+    top = np.maximum(levels[before], levels[after])
     share = np.clip((height - bottom) / (top - bottom), 0.0, 1.0)
     passed = hours_between(at[before], moments) / hours_between(at[before], at[after])
     slack = (passed <= slack_share) | (passed >= 1.0 - slack_share)

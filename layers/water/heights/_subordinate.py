@@ -50,12 +50,12 @@ class SubordinateHeights:
         return self._table(known.min(), known.max()).height_m(moments)
 
     def _table(self, start: np.datetime64, end: np.datetime64) -> HighLowTable:
-        found = turns(self.reference, start - MARGIN, end + MARGIN)
-        high = found["high"].to_numpy(bool)
+        extremes = turns(self.reference, start - MARGIN, end + MARGIN)
+        high = extremes["high"].to_numpy(bool)
         minutes = np.where(high, self.high_minutes, self.low_minutes)
         value = np.where(high, self.high, self.low)
-        level = found["height_m"].to_numpy(float)
-        at = as_utc(found["time"]) + (minutes * 60e9).astype("timedelta64[ns]")
+        level = extremes["height_m"].to_numpy(float)
+        at = as_utc(extremes["time"]) + (minutes * 60e9).astype("timedelta64[ns]")
         order = np.argsort(at, kind="stable")
         height = level * value if self.type == "ratio" else level + value
         return HighLowTable(at[order], np.asarray(height, np.float64)[order], high[order])

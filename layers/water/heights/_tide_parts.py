@@ -53,15 +53,15 @@ def tide_parts(heights: Heights, times: Any) -> TideParts:
     at = EPOCH + nodes * step
     parts = _fit(heights, at)
     hours = hours_between(EPOCH, moments[known])
-    found = []
+    amplitudes = []
     for part, speed in zip(parts, (HALF_DAY_SPEED / 2, HALF_DAY_SPEED), strict=True):
         slow = part * np.exp(-1j * speed * hours_between(EPOCH, at))
         first, second = (slow[np.searchsorted(nodes, index)] for index in (cell, cell + 1))
         share = hours / (STEP_MINUTES / 60) - cell
         whole = unknown.copy()
         whole[known] = (first + share * (second - first)) * np.exp(1j * speed * hours)
-        found.append(whole)
-    return TideParts(*found)
+        amplitudes.append(whole)
+    return TideParts(*amplitudes)
 
 
 EPOCH: Final = np.datetime64("2000-01-01", "ns")

@@ -202,14 +202,14 @@ class _Model:
             spreads = np.exp(np.clip(log_spreads, np.log(1e-3), np.log(2.0)))
             return -self._posterior(spreads, weights)[2] + 0.5 * float(off @ off)
 
-        found = minimize(
+        fit = minimize(
             loss, np.log(start), method="Nelder-Mead", options={"xatol": 0.02, "fatol": 0.02}
         )
-        return np.asarray(np.exp(np.clip(found.x, *np.log([1e-3, 2.0]))), np.float64)
+        return np.asarray(np.exp(np.clip(fit.x, *np.log([1e-3, 2.0]))), np.float64)
 
     def huber_weights(self, mean: Floats, spreads: Floats, weights: Floats) -> Floats:
         """Weights of pieces by what is left of them once the outing's own is taken out."""
-        found = np.ones(len(weights))
+        fresh = np.ones(len(weights))
         error, drift = spreads[:2]
         for outing in self.outings:
             n = len(outing.rows)
@@ -218,8 +218,8 @@ class _Model:
             own = outing.own_part(drift, weights) + np.diag(error**2 / weights[outing.rows])
             left = np.hypot(own @ pull[:n], own @ pull[n:])
             size = left / np.sqrt(2.0 * (error**2 + drift**2))
-            found[outing.rows] = np.minimum(1.0, HUBER / np.maximum(size, 1e-9))
-        return found
+            fresh[outing.rows] = np.minimum(1.0, HUBER / np.maximum(size, 1e-9))
+        return fresh
 
     def _posterior(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats, float]:
         precision = np.diag(self.prior_precision)

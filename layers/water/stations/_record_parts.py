@@ -21,7 +21,7 @@ def usable_constituents(
     rows: list[tuple[str, float, float]], source: str | Path
 ) -> tuple[list[str], Floats, Floats, list[str]]:
     """Leave out what is nought or can't be predicted, and say so."""
-    notes, kept, seen = [], [], set()
+    notes, kept, names_known = [], [], set()
     unknown = [row for row in rows if row[1] != 0 and not known_constituent(row[0])]
     lost, total = sum(row[1] for row in unknown), sum(row[1] for row in rows)
     if lost > LEFT_OUT_SHARE * total:
@@ -34,8 +34,8 @@ def usable_constituents(
         notes.append(f"Left out, not known: {', '.join(f'{n} ({a:.3g})' for n, a, _ in unknown)}.")
     for row in rows:
         plain = canonical_name(row[0])
-        if row[1] != 0 and known_constituent(row[0]) and plain not in seen:
-            seen.add(plain)
+        if row[1] != 0 and known_constituent(row[0]) and plain not in names_known:
+            names_known.add(plain)
             kept.append(row)
     names = [row[0] for row in kept]
     return names, np.array([r[1] for r in kept]), np.array([r[2] for r in kept]), notes

@@ -132,8 +132,8 @@ class Harmonics:
         speed = _speeds(self.names)
         start, change = self._nodes(days, speed, years_on)
         if days.size * hours.size <= 4 * moments.size + CHUNK:
-            turned = np.exp(1j * np.outer(speed, hours))
-            table = (start @ turned + change @ (turned * hours)).real
+            phases = np.exp(1j * np.outer(speed, hours))
+            table = (start @ phases + change @ (phases * hours)).real
             return np.asarray(table[row, column], np.float64)
         total = np.empty(moments.shape)
         for first in range(0, moments.size, CHUNK):

@@ -120,7 +120,7 @@ def leeway_of(craft: str) -> Leeway:
     0.15
     """
     names = {name.casefold(): name for name in CRAFT}
-    found = names.get(craft.strip().casefold())
-    if found is None:
+    name = names.get(craft.strip().casefold())
+    if name is None:
         raise WaterError(f"unknown craft {craft!r}", do=f"Use one of: {'; '.join(CRAFT)}.")
-    return CRAFT[found]
+    return CRAFT[name]
