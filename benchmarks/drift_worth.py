@@ -22,7 +22,7 @@ from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
 from layers.jobs.parts.settings import currents_of
 from layers.jobs.parts.structure import find_structure, hazards_of, open_area_grid
-from layers.jobs.plan._day_plan import paid_by, worth_for
+from layers.jobs.plan._day_plan import proven_by, worth_for
 from layers.jobs.plan._inputs import scores_of, setting_of
 from layers.planning import DayWater, plan_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
@@ -82,7 +82,7 @@ class Planner:
         left = LEFT_WHERE_FISH_WERE if log else LEFT_AFTER_A_DRIFT
         passes = plan_day(
             setting, worth, trip.start, trip.end, spacing_m=self.spacing_m, left=left,
-            paid=paid_by(self.scores, setting) if log and current else (),
+            proven=proven_by(self.scores, setting) if log and current else (),
         ).passes  # fmt: skip
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
         return rates_of(ways_of(passes, hours), self.bottom, trip.wind), passes

@@ -71,9 +71,9 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
 
 def print_scores(scores: Scores) -> None:
     """Print the hot stretches, or that there is none; and what the response model says."""
-    from layers.jobs.parts.scores import hot_rows
+    from layers.jobs.parts.scores import hot_stretches_of
 
-    hot = hot_rows(scores)
+    hot = hot_stretches_of(scores)
     if not len(hot):
         print("No line shows a hot stretch.")
         for row in scores.stretches.head(3).itertuples():

@@ -4,7 +4,7 @@ from layers.planning.day._beside import Beside
 from layers.planning.day._dangers import DANGERS, Danger, dangers_of
 from layers.planning.day._latest_start import latest_start
 from layers.planning.day._reasons import Landmarks
-from layers.planning.day._repeat import AGAIN, Stage, drift_again, next_times, stage_of
+from layers.planning.day._repeat import NEXT_TIMES, Stage, next_times, repeat_drift, stage_of
 from layers.planning.day._slack import slack_periods
 from layers.planning.day._slots import Slot, WorthAt, slots_of_day
 from layers.planning.day._timetable import TIMETABLE, arrival, home_at, legs_of, timetable
@@ -20,8 +20,8 @@ from layers.planning.drift._hand import Hand, Printed
 from layers.planning.drift._motor import held_velocity
 from layers.planning.drift._setting import DayWater, Setting
 from layers.planning.drift.safe_water import CLEARANCE_M, LEAST_WATER_M, SafeWater, closed_depth
-from layers.planning.ground._hot_stretches import hot_now, over_hot
-from layers.planning.ground._paid_lines import PaidLine, paid_lines, setting_for
+from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
+from layers.planning.ground._proven_lines import ProvenLine, proven_lines, setting_for
 from layers.planning.ground._worth import structure_worth
 from layers.planning.ground.expected_fish import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.ground.fished import FISHED_LINES, FishedGround
@@ -31,12 +31,12 @@ from layers.planning.what_if._drifts import WHAT_IF, what_if
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 
 __all__ = [
-    "AGAIN",
     "CLEARANCE_M",
     "DANGERS",
     "EXPECTED_FISH",
     "FISHED_LINES",
     "LEAST_WATER_M",
+    "NEXT_TIMES",
     "PASSES",
     "PLAN",
     "RUNS",
@@ -56,9 +56,9 @@ __all__ = [
     "FishedGround",
     "Hand",
     "Landmarks",
-    "PaidLine",
     "Plan",
     "Printed",
+    "ProvenLine",
     "Run",
     "Runs",
     "SafeWater",
@@ -74,19 +74,18 @@ __all__ = [
     "choose",
     "closed_depth",
     "dangers_of",
-    "drift_again",
     "drift_tracks",
     "fans",
     "follow",
     "held_velocity",
     "home_at",
-    "hot_now",
+    "hot_stretches_at",
     "latest_start",
     "legs_of",
     "next_times",
-    "over_hot",
-    "paid_lines",
     "plan_day",
+    "proven_lines",
+    "repeat_drift",
     "setting_for",
     "share_in_band",
     "slack_periods",
@@ -98,4 +97,5 @@ __all__ = [
     "timetable",
     "what_if",
     "what_if_days",
+    "worth_over_hot",
 ]

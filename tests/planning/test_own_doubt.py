@@ -11,7 +11,7 @@ from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 from layers.jobs.plan._inputs import Hours, check_known
 from layers.planning import DayWater, Doubt, Hand, fans
 from layers.planning.drift._doubt import SureCurrents
-from layers.planning.ground._paid_lines import TurnedCurrents
+from layers.planning.ground._proven_lines import RotatedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
 from layers.water.currents.currents import own_spread
 from layers.water.learned.learned import too_doubtful
@@ -69,7 +69,7 @@ def test_a_table_has_no_doubt_of_its_own():
 
 def test_a_water_that_a_line_s_drifts_turned_brings_its_doubt_along():
     """Twice as fast and a right angle to the left: north is east before, west is north before."""
-    spread = TurnedCurrents(Learned(), 2j).spread(np.array([START]))
+    spread = RotatedCurrents(Learned(), 2j).spread(np.array([START]))
     east, north, both = COVARIANCE[0, 0], COVARIANCE[1, 1], COVARIANCE[0, 1]
     np.testing.assert_allclose(spread[0], 4 * np.array([[north, -both], [-both, east]]))
 

@@ -21,10 +21,9 @@ from layers.planning import (
     Scenario,
     Setting,
     Stage,
-    hot_now,
+    hot_stretches_at,
     legs_of,
     next_times,
-    over_hot,
     plan_day,
     slack_periods,
     slots_of_day,
@@ -33,6 +32,7 @@ from layers.planning import (
     timetable,
     what_if,
     what_if_days,
+    worth_over_hot,
 )
 from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, OpenHours
 from layers.water.times import as_utc
@@ -191,7 +191,7 @@ def test_wind_that_turns_takes_the_end_with_it():
     worth = structure_worth(bank(), BAND, [])
     slots = slots_of_day(setting, worth, START, END)
     plan = plan_day(setting, worth, START, END, slots=slots).lines
-    told = what_if(plan, setting, slots, [Scenario("veers", wind_turn_deg=45.0)])
+    told = what_if(plan, setting, slots, [Scenario("veers", wind_shift_deg=45.0)])
     # leeway of 3 % of 5 m/s, turned by 45 degrees: a chord of 2 x 0.15 x sin 22.5
     chord = 2 * 0.15 * np.sin(np.radians(22.5)) * plan["drift_s"].to_numpy()
     assert told["end_shift_m"].to_numpy() == pytest.approx(chord, rel=0.01)
@@ -297,14 +297,14 @@ def stretch(*, hot=True, rate_here=6.0, rate_line=2.0):
 
 def test_a_hot_stretch_counts_only_while_the_water_runs_its_way():
     east, west = FixedCurrent(0.4, 90.0), FixedCurrent(0.4, 270.0)
-    assert len(hot_now(stretch(), east, START)) == 1
-    assert len(hot_now(stretch(), west, START)) == 0
-    assert len(hot_now(stretch(hot=False), east, START)) == 0
+    assert len(hot_stretches_at(stretch(), east, START)) == 1
+    assert len(hot_stretches_at(stretch(), west, START)) == 0
+    assert len(hot_stretches_at(stretch(hot=False), east, START)) == 0
     worth = structure_worth(bank(), BAND, [])
-    more = over_hot(worth, hot_now(stretch(rate_here=4.0), east, START), 20.0)
+    more = worth_over_hot(worth, hot_stretches_at(stretch(rate_here=4.0), east, START), 20.0)
     factor = more.values[worth.values > 0] / worth.values[worth.values > 0]
     assert set(np.unique(factor.round(5))) == {1.0, 2.0}
-    most = over_hot(worth, hot_now(stretch(rate_here=50.0), east, START), 20.0)
+    most = worth_over_hot(worth, hot_stretches_at(stretch(rate_here=50.0), east, START), 20.0)
     assert most.values.max() == pytest.approx(3 * worth.values.max())
 
 

@@ -143,7 +143,7 @@ def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     return True
 
 
-def hot_rows(scores: Scores) -> gpd.GeoDataFrame:
+def hot_stretches_of(scores: Scores) -> gpd.GeoDataFrame:
     """Stretches that luck does not explain."""
     return scores.stretches[scores.stretches["hot"].astype(bool)]
 

@@ -30,12 +30,12 @@ from layers.planning import (
     ExpectedFish,
     FishedGround,
     Landmarks,
-    PaidLine,
+    ProvenLine,
     Setting,
     WorthAt,
     legs_of,
-    paid_lines,
     plan_day,
+    proven_lines,
     slots_of_day,
     structure_worth,
     tells_ground,
@@ -113,9 +113,9 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     step("trying drifts")
     worth, kind = worth_for(area, structure, setting, scores)
     stretches = None if scores is None else scores.stretches
-    paid = paid_by(scores, setting) if kind == FISHED_LINES else ()
+    proven = proven_by(scores, setting) if kind == FISHED_LINES else ()
     slots = slots_of_day(
-        setting, worth, when.start, when.end, stretches=stretches, paid=paid, hours=hours
+        setting, worth, when.start, when.end, stretches=stretches, proven=proven, hours=hours
     )
     left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
     beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
@@ -148,11 +148,11 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     )  # fmt: skip
 
 
-def paid_by(scores: Scores | None, setting: Setting) -> tuple[PaidLine, ...]:
+def proven_by(scores: Scores | None, setting: Setting) -> tuple[ProvenLine, ...]:
     """Give the lines of a logbook that paid, with how the water ran over them."""
     if scores is None:
         return ()
-    return paid_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
+    return proven_lines(scores.drifts, scores.lines, setting.water.currents, setting.safe.heights)
 
 
 def landmarks_of(prospects: Prospects, grid: xr.DataArray) -> Landmarks:

@@ -24,7 +24,7 @@ from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result
 from layers.jobs.scout.prospects import ranked
 from layers.logbook import Logbook
-from layers.planning import Landmarks, Setting, drift_again, next_times, stage_of
+from layers.planning import Landmarks, Setting, next_times, repeat_drift, stage_of
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
 from layers.present import write_geopackage, write_table_csv
@@ -111,7 +111,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     landmarks = _landmarks(surface, area, hazards) if len(shown) else None
     rows: list[dict[str, Any]] = []
     for number, at in enumerate(shown.index, 1):
-        row = drift_again(
+        row = repeat_drift(
             setting, place, begins[at], float(drift.duration_s), name=f"A{number}",
             structure=landmarks, say=say_length(area),
         )  # fmt: skip

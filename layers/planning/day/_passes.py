@@ -14,7 +14,7 @@ from layers.planning.drift._candidates import cells_under, worth_rates
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
-from layers.planning.ground._paid_lines import setting_for
+from layers.planning.ground._proven_lines import setting_for
 from seabed.geodesy import bearing_deg
 from seabed.units import half_turned
 

@@ -17,7 +17,7 @@ from seabed.errors import WaterError
 from seabed.schema import Table, documented
 from seabed.units import Say, half_turned, in_metres
 
-AGAIN: Final = Table.of(
+NEXT_TIMES: Final = Table.of(
     "again",
     "layers.planning.next_times",
     """
@@ -86,7 +86,7 @@ def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) 
     return Stage(*(float(row[name]) for name in Stage.__slots__))
 
 
-@documented(AGAIN)
+@documented(NEXT_TIMES)
 def next_times(
     setting: Setting,
     like: Stage,
@@ -129,10 +129,10 @@ def next_times(
     good = unlike <= 1.0
     group = np.cumsum(np.diff(good, prepend=False))
     best = table[good].groupby(group[good])["unlike"].idxmin()
-    return AGAIN.frame(table.loc[best.to_numpy()].head(most).reset_index(drop=True))
+    return NEXT_TIMES.frame(table.loc[best.to_numpy()].head(most).reset_index(drop=True))
 
 
-def drift_again(
+def repeat_drift(
     setting: Setting,
     place: tuple[float, float],
     begin: pd.Timestamp,

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from layers.planning.drift._candidates import Candidates, DriftLimits, follow, joined, starts_over
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._hot_stretches import hot_now, over_hot
-from layers.planning.ground._paid_lines import (
-    PaidLine,
+from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
+from layers.planning.ground._proven_lines import (
+    ProvenLine,
     setting_for,
     setting_over,
     starts_on,
@@ -42,12 +42,12 @@ class Slot:
         pass or run ends after them.
     worth : DataArray
         Over each cell in its middle, hot stretches counted.
-    hot : GeoDataFrame or None
+    hot_stretches : GeoDataFrame or None
         Hot stretches that the water runs over as it did then.
     candidates : Candidates
-    paid : tuple of PaidLine
+    proven : tuple of ProvenLine
         Lines of the logbook over which the tide then runs as it did.
-    again : ndarray of int64, shape (n,)
+    of_line : ndarray of int64, shape (n,)
         Which of them each candidate drifts again, in their water; -1 for none.
     """
 
@@ -56,20 +56,20 @@ class Slot:
     out_from: np.datetime64
     home_by: np.datetime64
     worth: xr.DataArray
-    hot: gpd.GeoDataFrame | None
+    hot_stretches: gpd.GeoDataFrame | None
     candidates: Candidates
-    paid: tuple[PaidLine, ...]
-    again: NDArray[np.int64]
+    proven: tuple[ProvenLine, ...]
+    of_line: NDArray[np.int64]
 
     @property
     def end(self) -> np.datetime64:
         """When it is over, UTC."""
         return self.begin + np.timedelta64(round(self.lasts_s * 1e9), "ns")
 
-    def line_of(self, row: int) -> PaidLine | None:
+    def line_of(self, row: int) -> ProvenLine | None:
         """Give the line that a candidate drifts again."""
-        place = int(self.again[row])
-        return self.paid[place] if place >= 0 else None
+        place = int(self.of_line[row])
+        return self.proven[place] if place >= 0 else None
 
 
 def worth_of(worth: xr.DataArray | WorthAt, time: np.datetime64) -> xr.DataArray:
@@ -87,7 +87,7 @@ def slots_of_day(
     spacing_m: float = 40.0,
     stretches: gpd.GeoDataFrame | None = None,
     corridor_m: float = 40.0,
-    paid: Sequence[PaidLine] = (),
+    proven: Sequence[ProvenLine] = (),
     hours: OpenHours | None = None,
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
@@ -117,13 +117,13 @@ def slots_of_day(
         middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
         ground, hot = worth_of(worth, middle), None
         if stretches is not None and len(stretches):
-            hot = hot_now(stretches, setting.water.currents, middle)
-            ground = over_hot(ground, hot, corridor_m)
+            hot = hot_stretches_at(stretches, setting.water.currents, middle)
+            ground = worth_over_hot(ground, hot, corridor_m)
         if not (ground.values > 0).any() and callable(worth):
             continue
         limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
-        hour = tide_hour(middle, setting.safe.heights) if paid else None
-        now = tuple(line for line in paid if line.runs_at(middle, setting.water.currents, hour))
+        hour = tide_hour(middle, setting.safe.heights) if proven else None
+        now = tuple(line for line in proven if line.runs_at(middle, setting.water.currents, hour))
         tried = [
             _tried(
                 ground,
@@ -137,8 +137,8 @@ def slots_of_day(
             _tried(ground, setting_over(line, setting), begin, limits, starts_on(line))
             for line in now
         ]
-        again = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
-        slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, again))
+        of_line = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
+        slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, of_line))
     return slots
 
 
@@ -150,17 +150,19 @@ def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
     limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
     start = slot.candidates.tracks.longitude[:, 0], slot.candidates.tracks.latitude[:, 0]
     kinds = [
-        kind for kind in np.unique(slot.again) if np.isfinite(start[0][slot.again == kind]).any()
+        kind
+        for kind in np.unique(slot.of_line)
+        if np.isfinite(start[0][slot.of_line == kind]).any()
     ]
     tried = []
     for kind in kinds:
-        own = (slot.again == kind) & np.isfinite(start[0])
-        over = setting_for(slot.paid[kind] if kind >= 0 else None, setting)
+        own = (slot.of_line == kind) & np.isfinite(start[0])
+        over = setting_for(slot.proven[kind] if kind >= 0 else None, setting)
         tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
     if not tried:
         return None
-    again = np.repeat(kinds, [len(one.last) for one in tried])
-    return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), again=again)
+    of_line = np.repeat(kinds, [len(one.last) for one in tried])
+    return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), of_line=of_line)
 
 
 def _tried(

@@ -17,7 +17,7 @@ from layers.planning.drift._candidates import Candidates
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._fan import too_many_stopped
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._paid_lines import setting_for
+from layers.planning.ground._proven_lines import setting_for
 from seabed.grid import cell_size
 
 __all__ = ["LEFT_AFTER_A_DRIFT", "Refuses", "choose", "refused_by_fan"]
@@ -76,8 +76,8 @@ def choose(
         if not gains[number].max(initial=0.0) > 0:
             break
         row = int(np.argmax(gains[number]))
-        if refuses is not None and not trials[number].asked[row]:
-            trials[number].ask(gains.pop(number), partial(refuses, number))
+        if refuses is not None and not trials[number].tested[row]:
+            trials[number].test(gains.pop(number), partial(refuses, number))
             continue
         chosen[number] = row
         del trials[number]
@@ -88,10 +88,10 @@ def choose(
 
 @dataclass(slots=True)
 class _Trial:
-    """Which candidates of a slot were asked about, and which are still open to be chosen."""
+    """Which candidates of a slot were tested, and which are still open to be chosen."""
 
     open: NDArray[np.bool_]
-    asked: NDArray[np.bool_]
+    tested: NDArray[np.bool_]
     at_once: int = 1
 
     @classmethod
@@ -99,15 +99,15 @@ class _Trial:
         many = len(candidates.last)
         return cls(np.ones(many, bool), np.zeros(many, bool))
 
-    def ask(self, gains: Floats, refused: Callable[[Rows], NDArray[np.bool_]]) -> None:
-        """Ask about the best that were not asked about; twice as many as the last time.
+    def test(self, gains: Floats, refused: Callable[[Rows], NDArray[np.bool_]]) -> None:
+        """Test the best that were not tested; twice as many as the last time.
 
         By a shoal one start after the other is refused.
         """
         rows = np.argsort(-gains, kind="stable")
-        rows = rows[(gains[rows] > 0) & ~self.asked[rows]][: self.at_once]
+        rows = rows[(gains[rows] > 0) & ~self.tested[rows]][: self.at_once]
         self.open[rows] = ~refused(rows)
-        self.asked[rows] = True
+        self.tested[rows] = True
         self.at_once *= 2
 
 
@@ -129,8 +129,8 @@ def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
         slot = slots[number]
         tracks, last = slot.candidates.tracks, slot.candidates.last
         refused = np.zeros(len(rows), bool)
-        for again in np.unique(slot.again[rows]):
-            own = np.flatnonzero(slot.again[rows] == again)
+        for which in np.unique(slot.of_line[rows]):
+            own = np.flatnonzero(slot.of_line[rows] == which)
             over = setting_for(slot.line_of(rows[own[0]]), setting)
             over = replace(over, limits=replace(over.limits, step_s=STEP_S))
             begins = np.full(len(own), slot.begin)

@@ -139,8 +139,10 @@ def _line_rows(
 def _reason(first: Pass, row: dict[str, Any], telling: Telling) -> str:
     slot = first.wanted.slot
     why = str(row["why"])
-    if slot.hot is not None:
-        shorter = shortened_to(row["geometry"], slot.hot, telling.corridor_m, say=telling.say)
+    if slot.hot_stretches is not None:
+        shorter = shortened_to(
+            row["geometry"], slot.hot_stretches, telling.corridor_m, say=telling.say
+        )
         why = shorter + why
     if row["again_of"]:
         why = f"{row['again_of']} again, at the stage at which it paid. {why}"

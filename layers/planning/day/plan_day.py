@@ -20,7 +20,7 @@ from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fa
 from layers.planning.day.line import PASSES, PLAN
 from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._paid_lines import PaidLine
+from layers.planning.ground._proven_lines import ProvenLine
 from layers.planning.runs._runs import Runs
 from seabed.schema import documented
 from seabed.units import Say, in_metres
@@ -46,7 +46,7 @@ def plan_day(
     say: Say = in_metres,
     slots: list[Slot] | None = None,
     left: float = LEFT_AFTER_A_DRIFT,
-    paid: Sequence[PaidLine] = (),
+    proven: Sequence[ProvenLine] = (),
     runs: Runs | None = None,
     home: Place | None = None,
     beside: Beside | None = None,
@@ -81,8 +81,8 @@ def plan_day(
         `slots_of_day`, if they are at hand.
     left : float
         As `choose`.
-    paid : sequence of PaidLine
-        From `paid_lines`: drifted again, where the tide runs as it did then, in the water that
+    proven : sequence of ProvenLine
+        From `proven_lines`: drifted again, where the tide runs as it did then, in the water that
         their drifts showed.  Not asked for with `slots`.
 
     runs : Runs, optional
@@ -134,7 +134,7 @@ def plan_day(
     if slots is None:
         slots = slots_of_day(
             setting, worth, start, end, slot_s=slot_s, spacing_m=spacing_m,
-            stretches=stretches, corridor_m=corridor_m, paid=paid,
+            stretches=stretches, corridor_m=corridor_m, proven=proven,
         )  # fmt: skip
     chosen_in = partial(_chosen, setting=setting, corridor_m=corridor_m, left=left)
     lay = partial(

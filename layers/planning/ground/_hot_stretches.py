@@ -24,7 +24,7 @@ MOST_TIMES: Final = 3.0
 """No stretch counts for more than so many times the ground about it.  Our choice, no source."""
 
 
-def hot_now(
+def hot_stretches_at(
     stretches: gpd.GeoDataFrame, currents: Currents, time: np.datetime64
 ) -> gpd.GeoDataFrame:
     """Keep the hot stretches over which the water runs at a time as their lines do.
@@ -48,13 +48,13 @@ def hot_now(
     return hot[apart <= SAME_WAY_DEG]
 
 
-def over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> xr.DataArray:
+def worth_over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> xr.DataArray:
     """Multiply worth over hot stretches by how much more they paid than the rest of their lines.
 
     Parameters
     ----------
     worth : DataArray
-    hot : from `hot_now`
+    hot : from `hot_stretches_at`
         ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at most
         `MOST_TIMES`.
     corridor_m : float

@@ -17,7 +17,7 @@ from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose
 from layers.planning.drift._candidates import Candidates, DriftLimits, cut_off, joined
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._paid_lines import setting_for
+from layers.planning.ground._proven_lines import setting_for
 from layers.planning.what_if._drifts import slots_of_lines
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from seabed.geodesy import distance_m
@@ -120,9 +120,9 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
     for number, slot in enumerate(slots):
         best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
         longest_s = min(setting.limits.longest_s, slot.lasts_s)
-        for again in np.unique(slot.again[best]):
-            starts = _Starts(number, best[slot.again[best] == again], slot.begin + late)
-            line = slot.paid[again] if again >= 0 else None
+        for which in np.unique(slot.of_line[best]):
+            starts = _Starts(number, best[slot.of_line[best] == which], slot.begin + late)
+            line = slot.proven[which] if which >= 0 else None
             alike["" if line is None else line.name, longest_s].append(starts)
     tracked: list[dict[int, Candidates]] = [{} for _ in slots]
     for (_, longest_s), own in alike.items():
@@ -130,9 +130,9 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
         over = setting_for(slots[own[0].slot].line_of(own[0].rows[0]), setting)
         for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
             slot = slots[starts.slot]
-            again = int(slot.again[starts.rows[0]])
-            tracked[starts.slot][again] = cut_off(slot.worth, tracks, limits)
-    return [joined([parts[again] for again in sorted(parts)]) for parts in tracked]
+            which = int(slot.of_line[starts.rows[0]])
+            tracked[starts.slot][which] = cut_off(slot.worth, tracks, limits)
+    return [joined([parts[which] for which in sorted(parts)]) for parts in tracked]
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from layers.planning.drift._drift import DriftTracks, Ended, Floats, degrees_per
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._paid_lines import setting_for
+from layers.planning.ground._proven_lines import setting_for
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from layers.water import boat_velocity
 from layers.water.currents.currents import vector
@@ -85,11 +85,11 @@ def _lines_in(
     plan: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
 ) -> list[dict[str, Any]]:
     """Drift all lines in one scenario: at once, those that go in the same water."""
-    paid = {line.name: line for slot in slots for line in slot.paid}
+    proven = {line.name: line for slot in slots for line in slot.proven}
     slot_of = slots_of_lines(plan, slots)
     rows: dict[str, dict[str, Any]] = {}
     for name, lines in plan.groupby("again_of", sort=False):
-        over = setting_for(paid.get(str(name)), setting)
+        over = setting_for(proven.get(str(name)), setting)
         printed = _printed(lines, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
         water = over.water
         drifts = by_hand(

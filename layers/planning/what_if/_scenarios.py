@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import DayWater
-from layers.planning.ground._paid_lines import TurnedCurrents
+from layers.planning.ground._proven_lines import RotatedCurrents
 from layers.water import Wind
 
 
@@ -18,7 +18,7 @@ class Scenario:
     Attributes
     ----------
     name : str
-    wind_turn_deg : float
+    wind_shift_deg : float
         Right-handed (veering) above 0.
     wind_times, current_times : float
         Of their speeds.
@@ -27,7 +27,7 @@ class Scenario:
     """
 
     name: str
-    wind_turn_deg: float = 0.0
+    wind_shift_deg: float = 0.0
     wind_times: float = 1.0
     current_times: float = 1.0
     late_s: float = 0.0
@@ -35,17 +35,17 @@ class Scenario:
     def applied_to(self, water: DayWater) -> DayWater:
         """Give the water and wind as they then are."""
         wind = water.wind
-        if wind is not None and (self.wind_turn_deg, self.wind_times) != (0.0, 1.0):
-            wind = TurnedWind(wind, self.wind_turn_deg, self.wind_times)
+        if wind is not None and (self.wind_shift_deg, self.wind_times) != (0.0, 1.0):
+            wind = ShiftedWind(wind, self.wind_shift_deg, self.wind_times)
         currents = water.currents
         if self.current_times != 1.0:
-            currents = TurnedCurrents(currents, complex(self.current_times))
+            currents = RotatedCurrents(currents, complex(self.current_times))
         return replace(water, wind=wind, currents=currents)
 
 
 SCENARIOS: Final = (
-    Scenario("wind backs 45 degrees", wind_turn_deg=-45.0),
-    Scenario("wind veers 45 degrees", wind_turn_deg=45.0),
+    Scenario("wind backs 45 degrees", wind_shift_deg=-45.0),
+    Scenario("wind veers 45 degrees", wind_shift_deg=45.0),
     Scenario("wind freshens by half", wind_times=1.5),
     Scenario("an hour late", late_s=3600.0),
     Scenario("current 30 % stronger", current_times=1.3),
@@ -54,17 +54,17 @@ SCENARIOS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class TurnedWind:
+class ShiftedWind:
     """A wind turned and strengthened."""
 
     wind: Wind
-    turn_deg: float
+    shift_deg: float
     times: float
 
     def at(self, times: Any) -> tuple[Floats, Floats]:
         """Speed and direction from, as `Wind.at`."""
         speed, from_deg = self.wind.at(times)
-        return speed * self.times, (from_deg + self.turn_deg) % 360.0
+        return speed * self.times, (from_deg + self.shift_deg) % 360.0
 
     def gusts(self, times: Any) -> Floats:
         """Speed of the gusts, as `Wind.gusts`."""

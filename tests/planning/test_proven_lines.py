@@ -15,14 +15,14 @@ from layers.planning import (
     DriftLimits,
     SafeWater,
     Setting,
-    paid_lines,
     plan_day,
+    proven_lines,
     setting_for,
     slots_of_day,
     structure_worth,
     what_if,
 )
-from layers.planning.ground._paid_lines import tide_hour
+from layers.planning.ground._proven_lines import tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 
@@ -74,7 +74,7 @@ def setting_of(currents, *, wind=None, held=None):
 
 def test_two_days_turn_the_tables_by_two_thirds_of_what_they_show():
     told = FixedCurrent(0.4, 90.0)
-    (line,) = paid_lines(logged(), lines_of(logged()), told, None)
+    (line,) = proven_lines(logged(), lines_of(logged()), told, None)
     # they ran 20 degrees to the right, 1.25 times as fast; east + i north turns the other way
     shown = 1.25 * np.exp(-1j * np.radians(20.0))
     assert line.times == pytest.approx(1 + (shown - 1) * 2 / 3)
@@ -87,14 +87,14 @@ def test_two_days_turn_the_tables_by_two_thirds_of_what_they_show():
 
 def test_lines_without_fish_or_with_little_effort_are_not_made_again():
     told = FixedCurrent(0.4, 90.0)
-    assert paid_lines(logged(), lines_of(logged(), fish=0), told, None) == ()
-    assert paid_lines(logged(), lines_of(logged(), rod_hours=0.9), told, None) == ()
+    assert proven_lines(logged(), lines_of(logged(), fish=0), told, None) == ()
+    assert proven_lines(logged(), lines_of(logged(), rod_hours=0.9), told, None) == ()
 
 
 def test_a_line_is_made_again_only_at_its_stage():
     east = FixedCurrent(0.4, 90.0)
     drifts = logged(begins=("2031-06-14T08:00", "2031-06-14T09:00"))
-    (line,) = paid_lines(drifts, lines_of(drifts), east, TIDE)
+    (line,) = proven_lines(drifts, lines_of(drifts), east, TIDE)
     # high water is at 12:00: its drifts' middles were 3:55 and 2:55 before
     assert line.hours == pytest.approx((-3 - 55 / 60, -2 - 55 / 60))
     at = {minute: line.runs_at(
@@ -109,13 +109,13 @@ def test_a_line_is_made_again_only_at_its_stage():
 @pytest.mark.parametrize("held", [None, (0.3, 0.45)])
 def test_a_plan_makes_the_line_again_in_the_water_its_drifts_showed(held):
     told = FixedCurrent(0.4, 90.0)
-    paid = paid_lines(logged(), lines_of(logged()), told, None)
+    paid = proven_lines(logged(), lines_of(logged()), told, None)
     setting = setting_of(told, wind=FixedWind(4.0, 180.0), held=held)
     worth = structure_worth(ground(), (5.0, 8.0), [])
     strip = logged().geometry.iloc[[0]].to_crs("EPSG:32625").buffer(25.0)
     inside = rasterize(strip, out_shape=worth.shape, transform=transform_of(worth))
     worth = worth.copy(data=inside.astype(float))
-    slots = slots_of_day(setting, worth, START, END, paid=paid, spacing_m=100.0)
+    slots = slots_of_day(setting, worth, START, END, proven=paid, spacing_m=100.0)
     both = plan_day(setting, worth, START, END, slots=slots, beside=Beside("P1"))
     plan = both.lines[both.lines["kind"] == "line"]
     assert set(plan["again_of"]) == {"E1"}

@@ -20,7 +20,7 @@ from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 
 __all__ = [
-    "PaidLine", "TurnedCurrents", "paid_lines", "setting_for", "setting_over", "starts_on",
+    "ProvenLine", "RotatedCurrents", "proven_lines", "setting_for", "setting_over", "starts_on",
     "tide_hour",
 ]  # fmt: skip
 
@@ -35,7 +35,7 @@ BEFORE_M: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class TurnedCurrents:
+class RotatedCurrents:
     """Currents that run another way, faster or slower than told.
 
     times: east plus i times north is multiplied by it.
@@ -69,7 +69,7 @@ class TurnedCurrents:
 
 
 @dataclass(frozen=True, slots=True)
-class PaidLine:
+class ProvenLine:
     """A line that gave fish, and how the water ran over it.
 
     Attributes
@@ -82,7 +82,7 @@ class PaidLine:
     hours : (float, float)
         From high water, of its drifts: least, greatest; NaN where heights are not known.
     times : complex
-        How its drifts ran over how the tables say the water ran, as `TurnedCurrents` takes it.
+        How its drifts ran over how the tables say the water ran, as `RotatedCurrents` takes it.
     """
 
     name: str
@@ -95,7 +95,7 @@ class PaidLine:
         """Whether the tide stands and runs as on its drifts, at an hour from `tide_hour`."""
         middle = self.longest.interpolate(0.5, normalized=True)
         moment = np.array([time])
-        water = TurnedCurrents(currents, self.times).velocity(
+        water = RotatedCurrents(currents, self.times).velocity(
             moment, np.array([middle.x]), np.array([middle.y])
         )
         toward = float(set_and_drift(*water)[0][0])
@@ -113,12 +113,12 @@ def tide_hour(time: np.datetime64, heights: Heights | None) -> float | None:
     return float(stage(heights, np.array([time]))["hours_from_high"].iloc[0])
 
 
-def paid_lines(
+def proven_lines(
     drifts: gpd.GeoDataFrame,
     lines: gpd.GeoDataFrame,
     currents: Currents,
     heights: Heights | None,
-) -> tuple[PaidLine, ...]:
+) -> tuple[ProvenLine, ...]:
     """Gather what is known of each line that gave a fish in a rod-hour or more.
 
     Parameters
@@ -131,7 +131,7 @@ def paid_lines(
 
     Returns
     -------
-    tuple of PaidLine, best line first
+    tuple of ProvenLine, best line first
         Drifts on n days turn and scale the tables' water by n/(n+1) of what they show: on each of
         them the wind moved the boat too.
     """
@@ -144,7 +144,7 @@ def paid_lines(
             hours = stage(heights, middle)["hours_from_high"].to_numpy(float)
         longest = own.geometry.iloc[int(np.argmax(own["distance_m"].to_numpy(float)))]
         proven.append(
-            PaidLine(
+            ProvenLine(
                 str(line.line), float(line.course_deg), longest,
                 (float(hours.min()), float(hours.max())), _times(own, middle, currents),
             )
@@ -152,20 +152,20 @@ def paid_lines(
     return tuple(proven)
 
 
-def setting_over(line: PaidLine, setting: Setting) -> Setting:
+def setting_over(line: ProvenLine, setting: Setting) -> Setting:
     """Give the water as it runs over a line, and hold the boat to the line's course, if held."""
     water: DayWater = setting.water
-    currents = TurnedCurrents(water.currents, line.times)
+    currents = RotatedCurrents(water.currents, line.times)
     along = None if water.held_mps is None else line.course_deg
     return replace(setting, water=replace(water, currents=currents, along_deg=along))
 
 
-def setting_for(line: PaidLine | None, setting: Setting) -> Setting:
+def setting_for(line: ProvenLine | None, setting: Setting) -> Setting:
     """Give the setting over a line that is drifted again, else the setting itself."""
     return setting if line is None else setting_over(line, setting)
 
 
-def starts_on(line: PaidLine) -> tuple[Floats, Floats]:
+def starts_on(line: ProvenLine) -> tuple[Floats, Floats]:
     """Lay starts along a line, up-current of it and to either side; longitude, latitude."""
     first, last = line.longest.coords[0][:2], line.longest.coords[-1][:2]
     course, length = bearing_and_distance(*first, *last)
