@@ -8,9 +8,9 @@ import subprocess
 import sys
 import tarfile
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
@@ -179,3 +179,39 @@ def npm_file() -> RegistryFile:
             _missing(f"{name} {version}", error)
 
     return fetch
+
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+def _browser_path() -> str:
+    for name in (
+        os.environ.get("SEABED_CHROMIUM"),
+        "chromium",
+        "chromium-browser",
+        "google-chrome",
+    ):
+        found = shutil.which(name) if name else None
+        if found:
+            return found
+    message = "NO CHROMIUM: the map can't be tried; tests/browser.sh says what to install"
+    if os.environ.get("CI"):
+        pytest.fail(message)
+    pytest.skip(message)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=_browser_path(), args=FLAGS)
+        yield opened
+        opened.close()

@@ -16,11 +16,11 @@ from layers.area import load_area
 from layers.desk.texts import setting_name
 from layers.jobs.parts.answers import json_text
 from layers.jobs.parts.structure import open_area_surface
-from layers.jobs.requests import CheckRequest, TideRequest
+from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
 from seabed.errors import with_settings
 from seabed.units import convert
 
-__all__ = ["LOOKS", "day", "depths", "kinds"]
+__all__ = ["LOOKS", "day", "depths", "kinds", "logbook"]
 
 _BINS: Final = 48
 _EVERY_MIN: Final = 20
@@ -137,5 +137,19 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
     ]
 
 
-LOOKS: Final[dict[str, Callable[..., Any]]] = {"depths": depths, "day": day, "kinds": kinds}
+def logbook(log: str, area_file: str) -> list[dict[str, Any]]:
+    """List the trips of a logbook; none if there is no logbook yet."""
+    if not Path(log).is_file():
+        return []
+    result = jobs.run(SeasonRequest(log=Path(log), area=Path(area_file)))
+    trips: list[dict[str, Any]] = json.loads(json_text(result.answer()))["trips"]
+    return trips
+
+
+LOOKS: Final[dict[str, Callable[..., Any]]] = {
+    "depths": depths,
+    "day": day,
+    "kinds": kinds,
+    "logbook": logbook,
+}
 """By the name that an order gives."""

@@ -116,7 +116,8 @@ def new_task(water: Water, request: Request) -> Task:
         id_, number = f"{stem}-{number}", number + 1
     plain = plain_request(request)
     if "out" in plain:
-        plain["out"] = str(water.results / id_)
+        file = Path(plain["out"]).name if Path(plain["out"]).suffix else ""
+        plain["out"] = str(water.results / id_ / file)
     return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, plain))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from layers.jobs.parts.earlier import choose_lines, read_results
+from layers.jobs.parts.earlier import choose, read_results
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.settings import area_of
@@ -49,11 +49,10 @@ def run(request: MarksRequest, progress: Progress = ignored) -> MarksResult:
     area = area_of(request)
     keep_inputs([request.out], [*request.results, *files_of(area)])
     progress("reading results", 0.0)
-    tables = read_results(request.results)
-    lines = choose_lines(tables.get("lines"), names=request.line, best=request.best)
+    tables = choose(read_results(request.results), names=request.line, best=request.best)
     progress("writing marks", 0.5)
     marks = write_area_marks(
-        request.out, area, area.name or "Marks", lines,
+        request.out, area, area.name or "Marks", tables.get("lines"),
         edges=tables.get("edges"), features=tables.get("features"),
     )  # fmt: skip
     return MarksResult(area=area, files={"marks": request.out}, marks=marks)

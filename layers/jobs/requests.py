@@ -311,9 +311,9 @@ class MarksRequest(Request):
         metavar="FILE", help="GeoPackages that scout or trip wrote.", argument=True
     )
     line: tuple[str, ...] = option(
-        (), metavar="NAME", help="Only this line; more than once for several."
+        (), metavar="NAME", help="Only this line or place (R1); more than once for several."
     )
-    best: int | None = option(None, metavar="N", help="Only the N best lines.")
+    best: int | None = option(None, metavar="N", help="Only the N best lines or places.")
     out: Path = option(Path("marks.gpx"), metavar="FILE", help="The GPX file to write.")
     area: Path | None = None
     units: str | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import geopandas as gpd
 import pytest
 
-from layers.jobs.parts.earlier import choose_lines, read_results
+from layers.jobs.parts.earlier import choose, read_results
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -17,10 +17,33 @@ def test_a_logbook_is_refused(tmp_path):
         read_results([path])
 
 
+LINES = gpd.GeoDataFrame({"line": ["A", "B"], "rank": [2, 1]}, geometry=[None, None])
+EDGES = gpd.GeoDataFrame({"rank": [1, 3, 0], "drop_m": [5.0, 2.0, 1.0]}, geometry=[None] * 3)
+HUMPS = gpd.GeoDataFrame({"rank": [2], "height_m": [1.0]}, geometry=[None])
+
+
 @pytest.mark.parametrize("best", [0, -1])
 def test_no_lines_are_refused(best):
-    lines = gpd.GeoDataFrame({"line": ["A", "B"], "rank": [2, 1]}, geometry=[None, None])
-    assert choose_lines(lines, names=[], best=1)["line"].tolist() == ["B"]
-    for table in (lines, None):
+    for tables in ({"lines": LINES}, {}):
         with pytest.raises(SeabedError, match=rf"best: {best} lines are none\. Give 1 or more"):
-            choose_lines(table, names=[], best=best)
+            choose(tables, best=best)
+
+
+def test_the_best_lines_come_first_and_leave_the_bottom_out():
+    kept = choose({"lines": LINES, "edges": EDGES}, best=1)
+    assert {name: list(table.index) for name, table in kept.items()} == {"lines": ["B"]}
+    assert choose({"lines": LINES}) == {"lines": LINES}
+
+
+def test_the_best_places_are_edges_and_humps_by_one_rank():
+    kept = choose({"edges": EDGES, "features": HUMPS}, best=2)
+    assert kept["edges"]["drop_m"].tolist() == [5.0]
+    assert kept["features"]["height_m"].tolist() == [1.0]
+    assert list(choose({"edges": EDGES, "features": HUMPS}, names=["R3"])) == ["edges"]
+
+
+def test_a_place_that_is_not_there_is_refused():
+    with pytest.raises(SeabedError, match=r"no line named 'R0'"):
+        choose({"edges": EDGES}, names=["R0"])
+    with pytest.raises(SeabedError, match=r"no lines and no ranked places"):
+        choose({"edges": EDGES.drop(columns="rank")}, best=2)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,15 +15,6 @@ from map_content import WIDE, content_of
 from layers.maps import write_map
 from seabed.grid import make_grid
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
 
 @pytest.fixture(scope="session")
 def small_grid() -> xr.DataArray:
@@ -37,32 +26,6 @@ def small_grid() -> xr.DataArray:
     return make_grid(
         depth, transform=Affine(5, 0, 620000, 0, -5, 5118000), crs="EPSG:32624", source="invented"
     )
-
-
-def _browser_path() -> str:
-    for name in (
-        os.environ.get("SEABED_CHROMIUM"),
-        "chromium",
-        "chromium-browser",
-        "google-chrome",
-    ):
-        found = shutil.which(name) if name else None
-        if found:
-            return found
-    message = "NO CHROMIUM: the map can't be tried; tests/browser.sh says what to install"
-    if os.environ.get("CI"):
-        pytest.fail(message)
-    pytest.skip(message)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=_browser_path(), args=FLAGS)
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="session")

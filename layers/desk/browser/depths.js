@@ -6,8 +6,8 @@ const [WIDE, HIGH] = [480, 120];
 export async function drawDepths(place) {
   const answer = await fetch(place.dataset.depths, { headers: { accept: "application/json" } });
   const said = await answer.json();
-  if (!answer.ok) {
-    place.append(Object.assign(document.createElement("p"), { className: "wrong", textContent: said.message }));
+  if (said.wrong !== undefined) {
+    place.append(Object.assign(document.createElement("p"), { className: "wrong", textContent: said.wrong }));
     return;
   }
   const form = place.parentElement.querySelector("form");

@@ -2,7 +2,7 @@
 import { followTasks } from "./tasks.js";
 import { sendFiles } from "./sending.js";
 import { drawDepths } from "./depths.js";
-import { sayKinds } from "./kinds.js";
+import { fillPart, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -26,5 +26,9 @@ const water = document.querySelector("[data-water]")?.dataset.water;
 if (water !== undefined) followTasks(water);
 for (const form of document.querySelectorAll("form.drop")) sendFiles(form);
 for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place);
-for (const place of document.querySelectorAll("[data-kinds]")) sayKinds(place);
+for (const place of document.querySelectorAll("[data-part]")) {
+  if (place.dataset.follows === "ticks") followTicks(place);
+  else fillPart(place);
+}
 for (const place of document.querySelectorAll("[data-strip]")) followDay(place);
+document.body.dataset.ready = "yes";

@@ -14,7 +14,7 @@ export function followDay(place) {
     const day = await answer.json();
     if (mine !== asked) return;
     const words = (kind, text) => Object.assign(document.createElement("p"), { className: kind, textContent: text });
-    if (!answer.ok) place.replaceChildren(words("wrong", day.message));
+    if (day.wrong !== undefined) place.replaceChildren(words("wrong", day.wrong));
     else place.replaceChildren(draw(day, place.dataset.label, Math.max(300, place.clientWidth)), words("hint", day.words));
   };
   for (const name of ["date", "wind"]) form.elements[name].addEventListener("change", ask);

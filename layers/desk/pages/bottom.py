@@ -9,30 +9,37 @@ from starlette.routing import Route
 from layers.area.editing import change_area
 from layers.desk.pages.shared import (
     ask,
-    desk_of,
     fields_of,
+    look,
     read_area,
     see_other,
     water_of,
     water_page,
 )
+from layers.desk.tasks import task
 from seabed.errors import SeabedError
 
 __all__ = ["routes"]
+
+MOST_SHOWN = 20
+"""Places of the list that stands beside the map."""
 
 
 async def bottom(request: Request) -> Response:
     """Show the grid's depths, and what was found on it."""
     water = water_of(request)
     grids = [path.name for path in water.files("grids")]
-    return await water_page(request, "bottom.html", water, job="scout", grids=grids)
+    marks = request.query_params.get("marks")
+    made = task(water, marks) if marks else None
+    return await water_page(
+        request, "bottom.html", water, job="scout", grids=grids, marks=made, most=MOST_SHOWN
+    )
 
 
 async def depths(request: Request) -> Response:
     """Give the histogram of the water's depths."""
     water = water_of(request)
-    runner = await desk_of(request).runner(water)
-    return JSONResponse(await runner.look("depths", area_file=str(water.area_file)))
+    return JSONResponse(await look(request, water, "depths", area_file=str(water.area_file)))
 
 
 async def use_grid(request: Request) -> Response:
@@ -56,17 +63,34 @@ async def save_band(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom")
 
 
-async def look(request: Request) -> Response:
+async def scout(request: Request) -> Response:
     """Look for edges, humps and holes."""
     water = water_of(request)
     task = await ask(request, water, "scout", {"area": str(water.area_file)})
     return see_other(f"/w/{water.name}/bottom?result={task.id}")
 
 
+async def write_marks(request: Request) -> Response:
+    """Write marks of the chosen places for the plotter."""
+    water = water_of(request)
+    form = await request.form()
+    scouted = task(water, fields_of(form, "of")["of"])
+    names = [str(name) for name in form.getlist("line")]
+    marks = {
+        "results": [str(water.folder / scouted.files["structure"])],
+        "line": names,
+        "area": str(water.area_file),
+        "out": "marks.gpx",
+    }
+    made = await ask(request, water, "marks", marks)
+    return see_other(f"/w/{water.name}/bottom?marks={made.id}")
+
+
 routes = [
     Route("/w/{water}/bottom", bottom),
-    Route("/w/{water}/bottom", look, methods=["POST"]),
+    Route("/w/{water}/bottom", scout, methods=["POST"]),
     Route("/w/{water}/bottom/depths", depths),
     Route("/w/{water}/bottom/grid", use_grid, methods=["POST"]),
+    Route("/w/{water}/bottom/marks", write_marks, methods=["POST"]),
     Route("/w/{water}/bottom/band", save_band, methods=["POST"]),
 ]

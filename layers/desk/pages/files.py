@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from layers.cautions import CAUTIONS
 from layers.desk.pages.shared import desk_of, page, read_area, water_of
-from layers.desk.tasks import task
+from layers.desk.tasks import Task, task
 from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS
 from seabed.errors import SeabedError
@@ -127,17 +127,17 @@ async def events(request: Request) -> Response:
 
 
 async def look_kinds(request: Request) -> Response:
-    """Say what files are taken for."""
+    """Say what files are taken for, and what is wrong with them."""
     water = water_of(request)
     runner = await desk_of(request).runner(water)
     names = request.query_params.getlist("file")
     paths = [str(water.inside(*name.split("/"))) for name in names]
-    return JSONResponse(
-        await runner.look("kinds", files=paths, area_file=str(water.area_file)) if paths else []
-    )
+    kinds = await runner.look("kinds", files=paths, area_file=str(water.area_file))
+    shown = [one | {"path": name} for one, name in zip(kinds, names, strict=True)]
+    return page(request, "kinds.html", water=water, kinds=shown)
 
 
-def _task(request: Request):  # type: ignore[no-untyped-def]
+def _task(request: Request) -> Task:
     try:
         return task(water_of(request), request.path_params["id"])
     except SeabedError as error:

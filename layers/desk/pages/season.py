@@ -8,7 +8,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import ask, fields_of, see_other, water_of, water_page
+from layers.desk.pages.shared import (
+    ask,
+    desk_of,
+    fields_of,
+    page,
+    see_other,
+    water_of,
+    water_page,
+)
 
 __all__ = ["routes"]
 
@@ -18,6 +26,16 @@ async def season(request: Request) -> Response:
     water = water_of(request)
     logged = (water.folder / "logbook.gpkg").is_file()
     return await water_page(request, "season.html", water, job="season", logged=logged)
+
+
+async def logged_trips(request: Request) -> Response:
+    """List the trips of the logbook."""
+    water = water_of(request)
+    runner = await desk_of(request).runner(water)
+    trips = await runner.look(
+        "logbook", area_file=str(water.area_file), log=str(water.inside("logbook.gpkg"))
+    )
+    return page(request, "logged.html", water=water, trips=trips)
 
 
 async def use_logbook(request: Request) -> Response:
@@ -39,10 +57,12 @@ async def use_logbook(request: Request) -> Response:
         case "remove":
             plain["remove"] = given["trip"]
     task = await ask(request, water, "season", plain)
-    return see_other(f"/w/{water.name}/season?result={task.id}")
+    back = "trips" if given["what"] == "remove" else "season"
+    return see_other(f"/w/{water.name}/{back}?result={task.id}")
 
 
 routes = [
+    Route("/w/{water}/season/trips", logged_trips),
     Route("/w/{water}/season", season),
     Route("/w/{water}/season", use_logbook, methods=["POST"]),
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, unquote, urlsplit
 from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -23,7 +24,7 @@ from layers.desk.texts import setting_name, text
 from layers.desk.waters import Water, Waters
 from seabed.errors import SeabedError, with_settings
 
-__all__ = ["Desk", "ask", "fault", "local_time", "page", "see_other", "water_of"]
+__all__ = ["Desk", "ask", "fault", "local_time", "look", "page", "see_other", "water_of"]
 
 _MOST_WARM = 2
 """Waters whose workers are kept warm."""
@@ -36,6 +37,8 @@ class Desk:
     waters: Waters
     templates: Environment
     runners: dict[str, Runner] = field(default_factory=dict)
+    wrong: dict[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
+    """What was wrong with the last form of a page, until it is shown: words and settings."""
 
     @classmethod
     def of(cls, folder: Path) -> Desk:
@@ -103,8 +106,10 @@ async def water_page(
     if wanted:
         latest = next((one for one in tasks(water, job) if one.id == wanted), latest)
     latest = runner.now(latest.id) if latest is not None else None
+    refused, keys = desk_of(request).wrong.pop(quote(request.url.path), ("", ()))
     return page(
         request, template, water=water, area=area, area_wrong=wrong, task=latest,
+        refused=refused, keys=keys,
         answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
         stale=latest.stale(water) if latest is not None else [], **values,
     )  # fmt: skip
@@ -132,6 +137,16 @@ def fields_of(form: FormData, *names: str) -> dict[str, str]:
     return {name: str(form.get(name, "")).strip() for name in names}
 
 
+async def look(request: Request, water: Water, name: str, **arguments: Any) -> dict[str, Any]:
+    """Take a quick look at files; what is wrong with them comes as ``wrong``, in words."""
+    runner = await desk_of(request).runner(water)
+    try:
+        value: dict[str, Any] = await runner.look(name, **arguments)
+    except SeabedError as error:
+        return {"wrong": with_settings(error.text(setting_name), setting_name)}
+    return value
+
+
 def see_other(address: str) -> Response:
     """Answer a change with the page to see next."""
     return RedirectResponse(address, status_code=303)
@@ -156,4 +171,12 @@ def fault(request: Request, error: Exception) -> Response:
         words, keys = error.text(setting_name), error.keys
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"message": words, "keys": keys}, status_code=status)
+    before = urlsplit(request.headers.get("referer", ""))
+    if (
+        isinstance(error, SeabedError)
+        and request.method == "POST"
+        and before.path.startswith("/w/")
+    ):
+        desk_of(request).wrong[before.path] = (words, keys)
+        return see_other(quote(unquote(before.path)) + (f"?{before.query}" if before.query else ""))
     return page(request, "fault.html", status, words=words)

@@ -9,8 +9,9 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from layers.area.editing import change_area
-from layers.desk.pages.shared import see_other, water_of, water_page
+from layers.desk.pages.shared import fields_of, see_other, water_of, water_page
 from layers.desk.waters import FOLDERS, Water
+from seabed.errors import SeabedError
 from seabed.tables.documents import parse_toml
 
 __all__ = ["routes"]
@@ -83,7 +84,21 @@ def _sentences(water: Water) -> dict[str, str]:
     return said
 
 
+async def use_file(request: Request) -> Response:
+    """Take a file that came in as this water's tide heights, currents or chart."""
+    water = water_of(request)
+    given = fields_of(await request.form(), "as", "file")
+    path = water.inside(*given["file"].split("/"))
+    if given["as"] not in SENTENCES or not path.is_file():
+        raise SeabedError("no such file in this water", file=given["file"])
+    name = path.relative_to(water.folder).as_posix()
+    value = [name] if given["as"] in _LISTS else name
+    change_area(water.area_file, {SENTENCES[given["as"]]: value})
+    return see_other(f"/w/{water.name}/water")
+
+
 routes = [
     Route("/w/{water}/water", this_water),
+    Route("/w/{water}/water/use", use_file, methods=["POST"]),
     Route("/w/{water}/water", change, methods=["POST"]),
 ]

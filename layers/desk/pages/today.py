@@ -12,9 +12,9 @@ from starlette.routing import Route
 from layers.area import Area
 from layers.desk.pages.shared import (
     ask,
-    desk_of,
     fields_of,
     local_time,
+    look,
     see_other,
     water_of,
     water_page,
@@ -48,9 +48,8 @@ async def lay(request: Request) -> Response:
 async def water_of_day(request: Request) -> Response:
     """Give a day's tide, current and light."""
     water = water_of(request)
-    runner = await desk_of(request).runner(water)
     asked = {name: request.query_params.get(name, "") for name in ("date", "wind")}
-    return JSONResponse(await runner.look("day", area_file=str(water.area_file), **asked))
+    return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **asked))
 
 
 def _asked(latest: list[Task]) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from seabed.files import plain_file
 from seabed.guarded import ReadingError
 from seabed.loaders.vector_layers import layers_in, read_layer
 
-__all__ = ["choose_lines", "layers_of", "read_results"]
+__all__ = ["choose", "layers_of", "read_results"]
 
 WANTED: Final = ("lines", "edges", "features")
 _SQLITE: Final = b"SQLite format 3\x00"
@@ -60,25 +60,34 @@ def _read(path: Path, layer: str) -> gpd.GeoDataFrame:
         ) from error
 
 
-def choose_lines(
-    lines: gpd.GeoDataFrame | None, *, names: Sequence[str], best: int | None
-) -> gpd.GeoDataFrame | None:
-    """Keep the lines that are named, or the best by rank.
+def choose(
+    tables: dict[str, gpd.GeoDataFrame], *, names: Sequence[str] = (), best: int | None = None
+) -> dict[str, gpd.GeoDataFrame]:
+    """Keep the lines, or the places of a bottom (``R1``), that are named, or the best by rank.
 
-    Raises SeabedError if a name is not there, lines are asked for and there are none, or `best` is
-    below 1.
+    Without either everything is kept.  Raises SeabedError if a name is not there, the results are
+    not ranked, or `best` is below 1.
     """
     if best is not None and best < 1:
         raise SeabedError(
             f"{best} lines are none", key="best", do="Give 1 or more, or leave it out."
         )
-    if lines is None:
-        if names or best is not None:
-            raise SeabedError(
-                "the results hold no lines", do="Name the GeoPackage that {seabed trip} wrote."
-            )
-        return None
-    known = [str(name) for name in lines["line"]]
+    if not names and best is None:
+        return tables
+    ranked = {name: _named(table) for name, table in tables.items() if "rank" in table}
+    if "lines" in ranked:
+        ranked = {"lines": ranked["lines"]}
+    ordered = sorted(
+        (rank, name)
+        for table in ranked.values()
+        for rank, name in zip(table["rank"], table.index, strict=True) if rank > 0
+    )  # fmt: skip
+    known = [name for _, name in ordered]
+    if not known:
+        raise SeabedError(
+            "the results hold no lines and no ranked places",
+            do="Name the GeoPackage that {seabed trip} or {seabed scout} wrote.",
+        )
     for name in names:
         if name not in known:
             close = difflib.get_close_matches(name, known, n=1)
@@ -87,9 +96,15 @@ def choose_lines(
                 key="line",
                 do=f"Did you mean {close[0]}?" if close else f"There are {', '.join(known)}.",
             )
-    kept = lines[lines["line"].isin(names)] if names else lines
-    ordered = kept.sort_values("rank")
-    return ordered if best is None else ordered.head(best)
+    wanted = [name for name in known if not names or name in names][:best]
+    kept = {name: table[table.index.isin(wanted)] for name, table in ranked.items()}
+    return {name: table.sort_values("rank") for name, table in kept.items() if len(table)}
+
+
+def _named(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Name rows as the map does: lines by their names, places by their ranks."""
+    places = "R" + table["rank"].fillna(0).astype(int).astype(str)
+    return table.set_axis([*(table["line"].astype(str) if "line" in table else places)])
 
 
 def layers_of(path: Path) -> list[str]:

@@ -1,0 +1,61 @@
+"""A desk in a process of its own, and a browser's page on it that may not complain."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+
+@pytest.fixture(scope="module")
+def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("desk") / "waters"
+
+
+@pytest.fixture(scope="module")
+def address(root: Path) -> Iterator[str]:
+    """The address that `seabed desk` prints for an empty folder."""
+    command = [sys.executable, "-m", "layers.cli.main", "desk", str(root), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        line = process.stdout.readline()
+        yield re.search(r"http://\S+", line)[0]
+        subprocess.run([*command, "--stop"], check=True, capture_output=True)
+        assert process.wait(20) == 0
+
+
+@pytest.fixture(scope="module")
+def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
+    """``open_desk(width, height)``: a page on the desk; console messages and faults fail it."""
+    faults: list[str] = []
+    contexts = []
+
+    def opened(width: int = 1440, height: int = 900) -> Any:
+        phone = width < 800
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, has_touch=phone, is_mobile=phone,
+            accept_downloads=True,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(60_000)  # a busy machine is no fault
+        page.on("console", lambda m: faults.append(f"console {m.type}: {m.text} {m.location}"))
+        page.on("pageerror", lambda error: faults.append(f"error: {error}"))
+        page.on("request", lambda asked: _stays_here(asked.url, faults))
+        page.goto(address)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert not faults
+
+
+def _stays_here(url: str, faults: list[str]) -> None:
+    if not url.startswith(("http://127.0.0.1:", "data:", "blob:", "about:")):
+        faults.append(f"asked for {url}")

@@ -1,0 +1,156 @@
+"""The whole job in a browser, with no command typed; the same files as the commands make."""
+
+import csv
+import shutil
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+@pytest.fixture(scope="module")
+def page(open_desk):
+    return open_desk()
+
+
+def ended(page):
+    """Wait for the task on the page, which must be done."""
+    page.wait_for_selector(
+        "[data-state=done], [data-state=wrong], [data-state=broken]", timeout=180_000
+    )
+    words = page.locator("[data-task]").first.inner_text()
+    assert page.locator("[data-state=done]").count(), words
+
+
+def send(page, *files):
+    page.wait_for_selector("body[data-ready=yes]")
+    with page.expect_navigation():
+        page.locator("form.drop input[type=file]").first.set_input_files(list(files))
+
+
+def test_a_new_water_is_started_and_its_grid_read(page, root):
+    page.get_by_label("What is the water called?").fill("North Sound")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Start this water").click()
+    send(page, DEMO / "sound.tif")
+    page.wait_for_selector(".histogram svg .bar")
+    page.get_by_label("from", exact=True).fill("17")
+    page.get_by_label("to", exact=True).fill("25")
+    page.get_by_role("button", name="Save").click()
+    text = (root / "North Sound" / "area.toml").read_text()
+    assert 'band = "17-25 ft"' in text
+    assert 'files = ["grids/sound.tif"]' in text
+    assert "# Depth grids, beside this file" in text  # its comments stay
+
+
+def test_the_bottom_is_scouted_and_marks_are_saved(page, root):
+    page.get_by_role("button", name="Look for edges, humps and holes").click()
+    ended(page)
+    assert page.locator("iframe").count() == 1
+    page.get_by_role("button", name="Save the chosen for the plotter").click()
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Save the file for the plotter").click()
+    gpx = Path(download.value.path()).read_text()
+    assert gpx.count("<trk>") + gpx.count("<rte>") + gpx.count("<wpt") >= 5
+    assert "R1" in gpx
+
+
+def test_tide_and_current_come_from_files_that_are_sent(page, root):
+    with page.expect_navigation():
+        page.get_by_role("link", name="This water").click()
+    send(page, DEMO / "tide_table.csv", DEMO / "current_table.csv")
+    for name, use in (
+        ("tide_table", "Use for tide heights"),
+        ("current_table", "Use for currents"),
+    ):
+        form = page.locator("form", has_text=name)
+        form.get_by_text("table", exact=False).first.wait_for()
+        form.get_by_role("button", name=use).click()
+        page.wait_for_load_state()
+    for label, value in (
+        ("Its clocks show the time of", "Etc/GMT+2"),
+        ("The flood runs toward (degrees true)", "352"),
+        ("The ebb runs toward (degrees true)", "172"),
+    ):
+        page.get_by_label(label).fill(value)
+        with page.expect_navigation():
+            page.get_by_label(label).press("Enter")
+    text = (root / "North Sound" / "area.toml").read_text()
+    assert 'heights = "tides/tide_table.csv"' in text
+    assert 'currents = "tides/current_table.csv"' in text
+
+
+def test_a_zone_that_is_none_is_answered_beside_its_field(page, root):
+    zone = page.get_by_label("Its clocks show the time of")
+    zone.fill("Nowhere/Atall")
+    zone.press("Enter")
+    page.get_by_role("alert").first.wait_for()
+    assert "Nowhere/Atall" in page.get_by_role("alert").first.inner_text()
+    assert "Nowhere" not in (root / "North Sound" / "area.toml").read_text()
+
+
+def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
+    import pypdf
+
+    with page.expect_navigation():
+        page.get_by_role("link", name="Today").click()
+    page.wait_for_selector("body[data-ready=yes]")
+    page.get_by_label("Day", exact=True).fill("2031-06-14")
+    page.get_by_label("From", exact=True).fill("7:00")
+    page.get_by_label("To", exact=True).fill("9:00")
+    page.get_by_label("Wind", exact=True).fill("SW 8 kn")
+    page.get_by_label("Wind", exact=True).blur()
+    page.locator(".strip > *").first.wait_for()
+    page.wait_for_selector(".strip svg .tide", timeout=15_000)
+    page.get_by_role("button", name="Lay the day's drifts").click()
+    ended(page)
+    rows = page.locator(".times li").all_inner_texts()
+    assert any("P1" in row for row in rows)
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Sheet to print").click()
+    text = pypdf.PdfReader(download.value.path()).pages[0].extract_text()
+    assert "P1" in text
+    assert "Not for navigation" in text
+
+
+def test_a_trip_with_a_wrong_clock_is_set_right_and_logged(page, tmp_path):
+    with page.expect_navigation():
+        page.get_by_role("link", name="Trips").click()
+    shutil.copy(DEMO / "trip_1.gpx", tmp_path)
+    shifted = tmp_path / "catches.csv"
+    with (DEMO / "catches.csv").open(newline="") as stream:
+        rows = list(csv.reader(stream))
+    assert rows[0]
+    shutil.copy(DEMO / "catches.csv", shifted)
+    send(page, tmp_path / "trip_1.gpx", shifted)
+    page.get_by_label("trip_1.gpx").check()
+    page.get_by_label("catches.csv").check()
+    page.wait_for_selector(".kind")
+    page.get_by_role("button", name="Work it out").click()
+    ended(page)
+    lines = page.locator(".lines li").count()
+    assert lines
+    page.get_by_label("trip_1.gpx").check()
+    page.get_by_label("catches.csv").check()
+    page.get_by_role("button", name="Log this trip").click()
+    ended(page)
+    page.get_by_role("row", name="2031-06-07").wait_for()
+
+
+def test_the_season_is_ranked(page):
+    page.get_by_role("link", name="Season").click()
+    page.get_by_role("button", name="Rank the lines of all trips").click()
+    ended(page)
+    assert page.locator(".lines li").count()
+
+
+def test_a_trip_is_taken_out_and_brought_back(page):
+    page.get_by_role("row", name="2031-06-07").get_by_role("button").click()
+    ended(page)
+    page.get_by_role("link", name="Season").click()
+    page.get_by_role("button", name="Bring the last backup back").click()
+    ended(page)
+    page.get_by_role("row", name="2031-06-07").wait_for()
