@@ -58,7 +58,7 @@ def test_where_nothing_can_be_told_nothing_is(here, capsys):
     assert '"expected":null' in Path("out/map.html").read_text(encoding="utf-8")
     capsys.readouterr()
     assert run("--onto", "there.tif") == 2
-    assert "--onto: the logbook shows nothing that could be told" in capsys.readouterr().err
+    assert "--onto: the logbook shows nothing that holds" in capsys.readouterr().err
     assert not Path("out/onto_map.html").exists()
 
 

@@ -118,7 +118,7 @@ def expected_over(
 ) -> xr.Dataset | None:
     """Lay the response over the bottom; None without either, or the edges or lines that it needs.
 
-    height_m: height of the tide that the expected fish are told for.
+    height_m: height of the tide that the expected fish are given for.
     """
     if scores.response is None or not scores.response.elsewhere or structure is None:
         return None

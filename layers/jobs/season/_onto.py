@@ -48,7 +48,7 @@ def write_onto(
     """
     if scores.response is None:
         raise SeabedError(
-            "the logbook shows nothing that could be told of other water: no bottom, tide or wind "
+            "the logbook shows nothing that holds on other water: no bottom, tide or wind "
             "predicts the fish of trips and lines left out better than the plain rate",
             key="onto",
             do=f"Log more trips: it takes four, {LEAST_LINES} lines and twenty fish at least.",
@@ -87,12 +87,12 @@ def _sentences(
     given = ("depth_m", "slope_deg", "edge_m")
     other = [factor for factor in response.factors if factor not in given]
     if not share > 0:
-        return [f"{Path(name).name}: none of it is like water that was fished; nothing is told."]
+        return [f"{Path(name).name}: none of it is like water that was fished: nothing is known."]
     best = float(expected["rate"].max())
     sentences = [
         f"{Path(name).name}: {share:.0%} of it is like water that was fished; at best "
-        f"{best:.1f} fish a rod-hour. Of the rest nothing is told."
+        f"{best:.1f} fish a rod-hour. Of the rest nothing is known."
     ]
     if other:
-        sentences.append(f"Told for the average of {', '.join(other)} over the hours fished.")
+        sentences.append(f"It holds for the average of {', '.join(other)} over the hours fished.")
     return sentences
