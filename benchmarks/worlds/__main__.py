@@ -9,7 +9,7 @@ from importlib import import_module
 
 from benchmarks.worlds import TOLD
 
-PARTS = ("boats", "along", "responses")
+PARTS = ("boats", "along", "responses", "clocks")
 
 
 def main(words: list[str]) -> None:

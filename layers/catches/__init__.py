@@ -3,6 +3,7 @@
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.headers import CATCH_HEADINGS
+from layers.catches.log_clock import LogClock, log_clock
 from layers.catches.marks import fish_in_words
 from layers.catches.photos import (
     PHOTOS,
@@ -22,12 +23,14 @@ __all__ = [
     "PHOTOS",
     "ClockOffset",
     "Exif",
+    "LogClock",
     "Rule",
     "as_catches",
     "check_rules",
     "clock_offsets",
     "fish_in_words",
     "fish_of_photos",
+    "log_clock",
     "photo_files",
     "read_catches",
     "read_exif",

@@ -15,7 +15,7 @@ from layers.water.times import as_utc
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["AFTER_S", "tie"]
+__all__ = ["AFTER_S", "drift_at", "tie"]
 
 TIES: Final = Table.of(
     "ties",
@@ -107,13 +107,30 @@ def _by_time(times: pd.Series, drifts: gpd.GeoDataFrame, after_s: float) -> NDAr
     """Row of the drift each time falls in, or just after; -1 for none."""
     if not len(drifts) or not len(times):
         return np.full(len(times), -1)
-    start, end = _nanoseconds(drifts["start"]), _nanoseconds(drifts["end"])
+    start, end = (_nanoseconds(drifts[name]) / 1e9 for name in ("start", "end"))
+    owner = drift_at(_nanoseconds(times) / 1e9, start, end, after_s)
+    return np.where(times.notna().to_numpy(), owner, -1)
+
+
+def drift_at(
+    moment: NDArray[np.float64],
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    after_s: float = AFTER_S,
+) -> NDArray[np.int64]:
+    """Row of the drift that each moment falls in, or just after; -1 for none.  All in seconds.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> start, end = np.array([0.0, 900.0]), np.array([600.0, 1500.0])
+    >>> drift_at(np.array([-1.0, 10.0, 650.0, 700.0, 901.0]), start, end).tolist()
+    [-1, 0, 0, -1, 1]
+    """
     order = np.argsort(start, kind="stable")
-    moments = _nanoseconds(times)
-    at = np.searchsorted(start[order], moments, side="right") - 1
+    at = np.searchsorted(start[order], moment, side="right") - 1
     row = order[np.clip(at, 0, None)]
-    inside = (at >= 0) & (moments <= end[row] + int(after_s * 1e9)) & times.notna().to_numpy()
-    return np.where(inside, row, -1)
+    return np.where((at >= 0) & (moment <= end[row] + after_s), row, -1)
 
 
 def _by_place(row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float) -> int:

@@ -182,7 +182,14 @@ class TripRequest(GridFields, PageFields):
     rods: int | None = None
     timezone: str | None = None
     clock_offset: str | None = option(
-        None, metavar="TIME", help='How far the catch log\'s clock was ahead: "90 s", "-2 min".'
+        None,
+        metavar="TIME",
+        help='How far the catch log\'s clock was ahead: "90 s", "-2 min"; "auto" finds it.',
+    )
+    track_clock: str | None = option(
+        None,
+        metavar="TIME",
+        help='How far the track\'s clock was ahead: "-7 h" where it wrote local time as UTC.',
     )
     photo_offset: str | None = option(
         None,

@@ -83,7 +83,8 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
         None if structure is None else structure.grid,
         step,
         photos=request.photos,
-        clock_offset_s=clock_offset_s(request.clock_offset),
+        clock_offset_s=_log_offset_s(request),
+        track_clock_s=clock_offset_s(request.track_clock, key="track_clock"),
         photo_offset_s=_photo_offset_s(request),
         salvage=request.salvage,
         wind=wind_of(area, request.wind) if request.wind else None,
@@ -133,8 +134,14 @@ def _bottom(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame 
     return find_structure(grid, area, step), hazards
 
 
+def _log_offset_s(request: TripRequest) -> float | None:
+    """Read how far the log's clock was ahead; None is to be found."""
+    found = request.clock_offset is not None and request.clock_offset.strip().lower() == "auto"
+    return None if found else clock_offset_s(request.clock_offset)
+
+
 def _photo_offset_s(request: TripRequest) -> float | None:
     """Read how far the camera was ahead; as much as the log's clock if only that was said."""
     if request.photo_offset is not None:
         return clock_offset_s(request.photo_offset, key="photo_offset")
-    return None if request.clock_offset is None else clock_offset_s(request.clock_offset)
+    return None if request.clock_offset is None else _log_offset_s(request)

@@ -9,6 +9,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.catches import (
@@ -16,6 +17,7 @@ from layers.catches import (
     as_catches,
     check_rules,
     fish_of_photos,
+    log_clock,
     photo_files,
     read_catches,
     read_photos,
@@ -49,25 +51,32 @@ def find_fish(
     *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
-    clock_offset_s: float = 0.0,
+    clock_offset_s: float | None = 0.0,
     photo_offset_s: float | None = None,
+    track_clock_s: float = 0.0,
     salvage: bool = False,
 ) -> FishFound:
     """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
 
-    clock_offset_s: seconds that the clock of the logs was ahead.
+    clock_offset_s: seconds that the clock of the logs was ahead; None finds it.
+    track_clock_s: seconds that the track's clock was ahead, and that of the marks in its files;
+    the fixes are right already.
     photo_offset_s: the same of the cameras; found from the photos if not given.
     """
     every = [*logs, *_with_waypoints(tracks, logs)]
     caught = read_catches(
         every, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage
     )
-    away = np.full(len(caught), clock_offset_s)
+    away, clock_note = _log_clocks(
+        caught, tracks, area, drifts=drifts, fixes=fixes, offset_s=clock_offset_s,
+        track_clock_s=track_clock_s,
+    )  # fmt: skip
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
-    notes: list[str] = []
+    notes = [clock_note] if clock_note else []
     if photos:
-        shown, notes = _photos(photos, area, fixes, photo_offset_s)
+        shown, of_photos = _photos(photos, area, fixes, photo_offset_s)
+        notes += of_photos
         without_zone += int((~shown["zoned"] & shown["clock_utc"].notna()).sum())
         rows, repeats = fish_of_photos(shown)
         if repeats:
@@ -80,6 +89,31 @@ def find_fish(
     catches = tie(ruled, drifts, fixes, clock_offset_s=away)
     catches.attrs["without_zone"] = without_zone
     return FishFound(catches, None if shown is None else _tied(shown, drifts, fixes), tuple(notes))
+
+
+def _log_clocks(
+    caught: gpd.GeoDataFrame,
+    tracks: Sequence[Path],
+    area: Area,
+    *,
+    drifts: gpd.GeoDataFrame,
+    fixes: pd.DataFrame,
+    offset_s: float | None,
+    track_clock_s: float,
+) -> tuple[NDArray[np.float64], str]:
+    """Seconds that the clock behind each fish was ahead, and what there is to say of it."""
+    marked = caught["file"].isin([str(path) for path in tracks]).to_numpy()
+    away = np.where(marked, track_clock_s, offset_s or 0.0)
+    if offset_s or not len(fixes) or marked.all():
+        return away, ""
+    found = log_clock(caught[~marked], drifts, fixes)
+    if offset_s is None:
+        if not found.how:
+            return away, "The log's clock agrees with the track, or too few fish tell."
+        away[~marked] = found.offset_s
+        return away, f"The log's clock: {found.words} ahead, by {found.fish} of {found.of} fish."
+    begins = fixes["time"].iloc[0].tz_convert(area.timezone)
+    return away, found.sentence(begins.utcoffset().total_seconds(), begins)
 
 
 def _with_waypoints(tracks: Sequence[Path], logs: Sequence[Path]) -> list[Path]:

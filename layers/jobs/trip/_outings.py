@@ -104,8 +104,9 @@ def work_out(
     step: Step = lambda doing: None,
     *,
     photos: Sequence[Path] = (),
-    clock_offset_s: float = 0.0,
+    clock_offset_s: float | None = 0.0,
     photo_offset_s: float | None = None,
+    track_clock_s: float = 0.0,
     salvage: bool = False,
     wind: Wind | None = None,
     edges: gpd.GeoDataFrame | None = None,
@@ -125,6 +126,8 @@ def work_out(
     step("reading tracks")
     read = read_fixes(tracks, salvage=salvage, timezone=area.timezone)
     notes = list(read.attrs.get("notes", []))
+    if track_clock_s:
+        read["time"] = read["time"] - pd.Timedelta(seconds=track_clock_s)
     fixes, report = clean(read, settings)
     on_grid = None if grid is None else check_on_grid(fixes, grid)
     step("cutting into runs, drifts and holds")
@@ -151,7 +154,8 @@ def work_out(
     step("tying fish to drifts")
     fish = find_fish(
         tracks, catch_files, photos, area, drifts=drifts, fixes=fixes,
-        clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s, salvage=salvage,
+        clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s,
+        track_clock_s=track_clock_s, salvage=salvage,
     )  # fmt: skip
     catches, notes = fish.catches, [*notes, *fish.notes]
     step("ranking lines")

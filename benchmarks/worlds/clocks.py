@@ -1,0 +1,72 @@
+"""Logs and tracks whose clocks are wrong: found, said, or wrong without a word?
+
+Trips of the boats of `benchmarks.worlds.boats` that cut well; six to twenty fish in their drifts,
+logged at once, with or without a place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from benchmarks.worlds.boats import WORLDS as BOATS
+from benchmarks.worlds.boats import Boat, true_drifts
+
+HOUR = 3600.0
+WORLDS = {
+    "right, places": (0.0, True), "two minutes, places": (120.0, True),
+    "an hour, places": (HOUR, True), "17 min, places": (1020.0, True),
+    "right": (0.0, False), "an hour": (-HOUR, False), "seven hours": (7 * HOUR, False),
+}  # fmt: skip
+
+
+def trip(seed: int, world: str) -> dict[str, bool]:
+    from layers.catches import as_catches, log_clock, tie
+    from layers.tracks import clean, cut, drifts_of
+
+    offset, placed = WORLDS[world]
+    random = np.random.default_rng([seed, 77])
+    boat = Boat(random, every_s=5)
+    BOATS["plotter" if seed % 2 else "slow_boat"](boat)
+    raw, kinds = boat.track()
+    fixes, _ = clean(raw)
+    drifts = drifts_of(cut(fixes), fixes)
+    true = true_drifts(boat, len(kinds))
+    bites = [random.uniform(a, b, random.poisson(2.0)) for a, b in true]
+    at = np.sort(np.concatenate([np.zeros(0), *bites]))[:20]
+    if len(at) < 6:
+        return {}
+    time = fixes["time"].iloc[0] + pd.to_timedelta(at, unit="s")
+    row = pd.DataFrame({"time": time}).assign(
+        species="dab", length_m=np.nan, kept=True, rod="", note="", file="log.csv",
+        row=np.arange(len(at)), longitude=np.nan, latitude=np.nan,
+    )  # fmt: skip
+    if placed:
+        second = (fixes["time"] - fixes["time"].iloc[0]).dt.total_seconds()
+        for name in ("longitude", "latitude"):
+            there = np.interp(at, second, fixes[name])
+            row[name] = there + random.normal(0, 8 / 111_000, len(at))
+    right = tie(as_catches(row.to_dict("records")), drifts, fixes)["drift_id"].to_numpy()
+    row["time"] = row["time"] + pd.to_timedelta(offset + random.normal(0, 10, len(at)), unit="s")
+    log = as_catches(row.to_dict("records"))
+    found = log_clock(log, drifts, fixes)
+    plain = tie(log, drifts, fixes)["drift_id"].to_numpy()
+    put_right = tie(log, drifts, fixes, clock_offset_s=found.offset_s)["drift_id"].to_numpy()
+    wrong = float(((plain != right) & (plain != "")).mean())
+    return {
+        "said": bool(found.how), "right": abs(found.offset_s - offset) <= 120.0,
+        "silent": 0.0 if found.how else wrong, "after": float((put_right == right).mean()),
+    }  # fmt: skip
+
+
+def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
+    for world, (offset, _) in WORLDS.items():
+        table = pd.DataFrame([one for seed in seeds if (one := trip(seed, world))])
+        figure = (
+            f"said on {table['said'].mean():.0%} of {len(table)} trips, "
+            f"{table['right'].mean():.0%} right; fish on a wrong drift without a word "
+            f"{table['silent'].mean():.1%}; right when it is used {table['after'].mean():.0%}"
+        )
+        yield "clocks", world, figure, "5 % without a word" if offset else "-"

@@ -1,0 +1,147 @@
+"""How far the clock of a catch log was ahead of the track's: found from places, or from the drifts.
+
+Fish whose places the log gives tell the offset to a minute or two, as photos do
+(`layers.catches.camera_clock`).  Without places, fish that fall outside the drifts tell a clock
+that is whole hours out: a zone set wrong, or summer time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from layers.catches.camera_clock import clock_offsets
+from layers.catches.tying import AFTER_S, drift_at
+from layers.tracks.motion import seconds_of
+
+__all__ = ["LogClock", "log_clock"]
+
+HOUR_S: Final = 3600.0
+SHIFTS_S: Final = np.arange(-56, 57) * HOUR_S / 4  # any zone's difference from any other
+WORTH_SAYING_S: Final = 60.0  # a smaller offset by places seldom changes a fish's drift
+LEAST_FISH: Final = 5
+MOST_TIED: Final = 0.75  # of the share at the best shift, that the clock as it is may tie
+LEAST_TIED: Final = 0.8  # of the fish, at the best shift
+# Common practice, no source, all of them.
+
+
+@dataclass(frozen=True, slots=True)
+class LogClock:
+    """What was found of a log's clock.
+
+    Attributes
+    ----------
+    offset_s : float
+        Seconds that it was ahead of the track's; 0 where it seems right or nothing is known.
+    fish : int
+        That agree on it.
+    of : int
+        That could have.
+    how : str
+        ``"place"``, ``"drifts"``, or ``""`` where nothing was found.
+    """
+
+    offset_s: float = 0.0
+    fish: int = 0
+    of: int = 0
+    how: str = ""
+
+    @property
+    def words(self) -> str:
+        """The offset as an option takes it: ``"7 h"``, ``"-62 min"``."""
+        minutes = round(self.offset_s / 60.0)
+        return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
+
+    def sentence(self, zone_s: float, begins: pd.Timestamp) -> str:
+        """Say what was found, and the options that mend it; ``""`` for nothing.
+
+        Parameters
+        ----------
+        zone_s : float
+            The zone's difference from UTC that day: an offset of the opposite sign and its size
+            is that of a track in local time, or of a log in UTC.
+        begins : Timestamp
+            Local time of the track's first fix.
+        """
+        if not self.how:
+            return ""
+        whole = self.words
+        amount = f"{whole.lstrip('-')} {'ahead of' if self.offset_s > 0 else 'behind'} the track"
+        if self.how == "place":
+            told = f"{self.fish} of {self.of} fish with a place are {amount}"
+        else:
+            share = "all" if self.fish == self.of else f"{self.fish} of"
+            told = f"{share} {self.of} fish are {amount}: is the zone wrong?"
+        if zone_s and abs(self.offset_s + zone_s) < 120.0:
+            return (
+                f"{told[0].upper()}{told[1:]} That is the zone's difference from UTC: the track "
+                f"began at {begins:%H:%M} local time. If that is wrong, its device wrote local "
+                f'time: give {{track_clock}} "{LogClock(-self.offset_s).words}". If it is right, '
+                f'the log is in UTC: give {{clock_offset}} "{whole}".'
+            )
+        return f'{told[0].upper()}{told[1:]} Give {{clock_offset}} "{whole}" if the log is wrong.'
+
+
+def log_clock(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame, fixes: pd.DataFrame) -> LogClock:
+    """Find how far the clock of a log was ahead of the track's.
+
+    Parameters
+    ----------
+    catches : from `read_catches`
+    drifts, fixes : from `layers.tracks.drifts_of` and `layers.tracks.clean`
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from layers import clean, cut, drifts, example_trip
+    >>> fixes, catches = example_trip()
+    >>> own = drifts(cut(fixes), fixes)
+    >>> log_clock(catches, own, fixes).how
+    ''
+    >>> seven = catches.assign(time=catches["time"] + pd.Timedelta(hours=7))
+    >>> log_clock(seven, own, fixes).words
+    '7 h'
+    """
+    timed = catches[catches["time"].notna()]
+    by_place = _by_place(timed, fixes)
+    if by_place is not None:
+        return by_place
+    return _by_drifts(timed, drifts)
+
+
+def _by_place(catches: gpd.GeoDataFrame, fixes: pd.DataFrame) -> LogClock | None:
+    """By where the fish were; None where that tells nothing."""
+    placed = catches[catches["longitude"].notna() & catches["latitude"].notna()]
+    if not len(placed):
+        return None
+    as_photos = placed.assign(camera="log", clock_utc=placed["time"], gps_time=pd.NaT)
+    found = clock_offsets(as_photos, fixes)["log"]
+    if not np.isfinite(found.offset_s):
+        return None
+    if abs(found.offset_s) < WORTH_SAYING_S:
+        return LogClock()
+    return LogClock(found.offset_s, found.photos, len(placed), "place")
+
+
+def _by_drifts(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame) -> LogClock:
+    """By the quarter of an hour that brings most fish onto drifts; whole hours of equals."""
+    if len(catches) < LEAST_FISH or not len(drifts):
+        return LogClock()
+    moment = seconds_of(catches["time"])
+    start, end = seconds_of(drifts["start"]), seconds_of(drifts["end"])
+    tied = np.array(
+        [(drift_at(moment - shift, start, end, AFTER_S) >= 0).sum() for shift in SHIFTS_S]
+    )
+    most, now = int(tied.max()), int(tied[SHIFTS_S == 0][0])
+    if most < LEAST_TIED * len(catches) or now > MOST_TIED * most:
+        return LogClock()
+    best = SHIFTS_S[tied == most]
+    whole = best[best % HOUR_S == 0]
+    likely = whole if len(whole) else best
+    if np.ptp(likely) > HOUR_S:
+        return LogClock()
+    return LogClock(float(likely[len(likely) // 2]), most, len(catches), "drifts")
