@@ -95,8 +95,9 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
     if name not in ("features", "catches", "hazards"):
         geometry = _thinned(geometry)
     values = {column: _plain_column(placed[column], timezone) for column in columns}
-    if "peak_x" in table.columns:
-        values["at"] = _peaks(table)
+    for x, y in (("peak_x", "peak_y"), ("middle_x", "middle_y")):
+        if x in table.columns:
+            values["at"] = _places(table, x, y)
     if name == "plan":
         values["slot"] = _slots(table)
     values["g"] = _geometries(geometry)
@@ -160,10 +161,10 @@ def plain(value: Any, timezone: str) -> Any:
     return str(value)
 
 
-def _peaks(table: gpd.GeoDataFrame) -> list[list[float]]:
-    """Longitude and latitude of each hump's crest or hole's floor."""
-    x, y = table["peak_x"].to_numpy(float), table["peak_y"].to_numpy(float)
-    longitude, latitude = to_degrees(table.crs).transform(x, y)
+def _places(table: gpd.GeoDataFrame, x: str, y: str) -> list[list[float]]:
+    """Longitude and latitude of each crest, floor or middle of an edge."""
+    columns = table[x].to_numpy(float), table[y].to_numpy(float)
+    longitude, latitude = to_degrees(table.crs).transform(*columns)
     return [[round(a, 6), round(b, 6)] for a, b in zip(longitude, latitude, strict=True)]
 
 

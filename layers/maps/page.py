@@ -24,7 +24,7 @@ from layers.maps.detail import places_that_matter
 from layers.maps.expected import pack_expected
 from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
-from layers.present.looks import css_variables
+from layers.present.looks import css_variables, for_browser
 from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.grid import degree_bounds
@@ -34,13 +34,14 @@ from seabed.units import LENGTH, SPEED
 __all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "write_map"]
 
 MODULES: Final = (
-    "frame/words.js", "bottom/depths.js", "bottom/scale.js", "bottom/shades.js",
+    "frame/words.js", "frame/looks.js", "bottom/depths.js", "bottom/scale.js", "bottom/shades.js",
     "bottom/picture.js", "fishing/only.js", "bottom/water.js", "frame/state.js", "frame/card.js",
-    "fishing/cards.js", "bottom/overlays.js", "fishing/bulk.js", "fishing/tracks.js",
-    "bottom/profile.js", "frame/readout.js", "bottom/bandcontrol.js", "fishing/lines.js",
-    "bottom/section.js", "bottom/hour.js", "fishing/tally.js", "fishing/replay.js",
-    "frame/afloat.js", "frame/basemap.js", "frame/labels.js", "bottom/hazards.js",
-    "fishing/plan.js", "bottom/expected.js", "frame/switches.js", "frame/start.js",
+    "fishing/cards.js", "bottom/overlays.js", "bottom/structure.js", "fishing/bulk.js",
+    "fishing/tracks.js", "bottom/profile.js", "frame/readout.js", "bottom/bandcontrol.js",
+    "bottom/places.js", "fishing/lines.js", "bottom/section.js", "bottom/hour.js",
+    "fishing/tally.js", "fishing/replay.js", "frame/afloat.js", "frame/basemap.js",
+    "frame/labels.js", "bottom/hazards.js", "fishing/plan.js", "bottom/expected.js",
+    "frame/switches.js", "frame/start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 
@@ -100,6 +101,7 @@ def page_of(content: MapContent, made: datetime | None = None) -> str:
         for kind, name, words in (
             ("application/json", "data", text),
             ("application/json", "about", about),
+            ("application/json", "looks", _json(for_browser())),
             *(("text/plain", name, cell) for name, cell in cells.items()),
         )
     )

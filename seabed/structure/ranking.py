@@ -65,8 +65,9 @@ RANKS: Final = Table.of(
     "seabed.structure.with_ranks",
     """
     rank ["Look here" empty] in the ranking; NaN where not ranked
-    score [empty .0] 0 to 100; NaN where not ranked
+    score ["Score of 100" empty .0] a rule of thumb; NaN where not ranked
     why [text empty "Why"] in words, if the ranking has them
+    wave_height_m ["Sand waves there" depth .2 empty] their height; NaN for none
     """,
 )
 

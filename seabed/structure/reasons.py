@@ -153,10 +153,12 @@ def _band(row: dict[str, Any], depth: str, ground: str) -> str:
     all_of_it = inside >= ALL * whole
     if row["kind"] != "edge":  # its length is that of its footprint: what counts is its height
         part = _drop(row["drop_m"] * inside / whole, depth)
-        return "All of it lies in your band." if all_of_it else f"{part} of it lie in your band."
+        return f"{'All' if all_of_it else part} of its height lies in your band."
     if all_of_it:
-        return f"All {_rounded(whole, ground)} of it lie in your band."
-    return f"{_rounded(inside, ground)} of its {_rounded(whole, ground)} lie in your band."
+        return f"It reaches your band along its whole {_rounded(whole, ground)}."
+    return (
+        f"It reaches your band along {_rounded(inside, ground)} of its {_rounded(whole, ground)}."
+    )
 
 
 def _company(row: dict[str, Any], ground: str) -> str:

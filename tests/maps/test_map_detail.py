@@ -156,4 +156,4 @@ def test_the_page_uses_the_finest_there_is(
     )
     # the squares are painted, and with the band
     assert page.locator("canvas.leaflet-image-layer").count() > 1
-    assert re.search(r"1 cell for 3\.1.*full detail", page.text_content("#scale"))
+    assert re.search(r"1 cell for 3\.1.*full detail", page.text_content("#depth-words"))

@@ -58,18 +58,18 @@ def test_the_unfolded_cautions_cover_nothing(open_map: OpenMap, map_file: Path, 
     page.click("#caution")
     until(
         page,
-        "['#side', '.leaflet-control-zoom'].every((name) => "
+        "['#side', '#tools'].every((name) => "
         "document.querySelector(name).getBoundingClientRect().top"
         " >= document.getElementById('top').getBoundingClientRect().bottom)",
     )
     folded = page.locator("#top").bounding_box()["height"]
     page.click("#caution")
-    until(
-        page,
-        "least => document.querySelector('.leaflet-control-zoom').getBoundingClientRect().top"
-        " < least",
-        folded,
-    )
+    if size is WIDE:  # on a phone the tools are at the foot
+        until(
+            page,
+            "least => document.querySelector('#tools').getBoundingClientRect().top < least",
+            folded,
+        )
 
 
 def test_the_pointer_tells_depth_slope_and_place(
@@ -226,7 +226,7 @@ def test_maps_with_little_on_them_open(
     open_map: OpenMap, small_grid: xr.DataArray, tmp_path: Path
 ) -> None:
     write_map(tmp_path / "none.html", MapContent(title="Nothing"))
-    assert "No depth grid" in open_map(tmp_path / "none.html").inner_text("#scale")
+    assert "No depth grid" in open_map(tmp_path / "none.html").text_content("#depth-words")
     write_map(tmp_path / "void.html", MapContent(grid=small_grid * np.float32(np.nan)))
     open_map(tmp_path / "void.html")
     full = content_of(small_grid)
@@ -242,7 +242,7 @@ def test_an_old_browser_says_what_it_lacks(browser: Any, map_file: Path) -> None
     page = context.new_page()
     page.goto(map_file.as_uri())
     page.wait_for_selector("body[data-ready]")
-    assert "too old to show the depths" in page.inner_text("#scale")
+    assert "too old to show the depths" in page.text_content("#depth-words")
     page.click("#lines .line >> nth=0")
     assert page.is_visible("#card")
     context.close()

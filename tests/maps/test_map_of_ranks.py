@@ -25,9 +25,8 @@ def test_a_ranked_hump_tells_rank_reason_and_doubt(
     write_map(tmp_path / "map.html", MapContent(grid=small_grid, features=found))
     page = open_map(tmp_path / "map.html")
     page.mouse.click(*on_screen(page, *degrees(found["peak_x"][0], found["peak_y"][0])))
-    said = page.inner_text(".leaflet-popup-content")
-    assert "Hump R3" in said  # as report, marks and plan name it
-    assert "number 3" in said
+    said = page.inner_text("#card")
+    assert "R3. Hump" in said  # as report, marks and plan name it
     assert "Rises <b>far</b>." in said
     assert "30.0 ft: it is lower than that" in said  # 9.144 / 0.3048
 

@@ -22,7 +22,8 @@ OpenMap = Callable[..., Any]
 SIZES = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
 FREE = """() => {
   const box = (id) => document.getElementById(id).getBoundingClientRect();
-  const [size, top, foot] = [seabedMap.map.getSize(), box("top").bottom, box("readout").top];
+  const low = window.innerWidth < 1000 ? "tools" : "foot";
+  const [size, top, foot] = [seabedMap.map.getSize(), box("top").bottom, box(low).top];
   const shut = document.getElementById("side").classList.contains("shut");
   return [window.innerWidth >= 800 && !shut ? box("side").right : 0, top, size.x, foot];
 }"""

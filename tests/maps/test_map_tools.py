@@ -106,7 +106,8 @@ def test_the_band_recolours_what_lies_in_it(open_map: OpenMap, live_map: Path, s
         assert (red > blue + 40) == inside, (depth, red, blue)
         seen[inside] += 1
     assert min(seen.values()) >= 40
-    assert "Amber: 30 to 40 ft" in page.inner_text("#scale")
+    assert "Amber: 30 to 40 ft" in page.inner_text("#depth-words")
+    assert page.inner_text("#ramp .band") == "30 to 40"
 
 
 def test_the_ends_of_the_band_push_each_other(open_map: OpenMap, live_map: Path) -> None:
@@ -142,7 +143,7 @@ def test_units_change_everywhere(open_map: OpenMap, live_map: Path) -> None:
     page = open_map(live_map)
     page.get_by_label("Depths in", exact=True).select_option("m")
     assert page.inner_text("#readout .depth").endswith(" m")
-    assert page.locator("#scale .ramp-ends span").last.inner_text().endswith(" m")
+    assert page.inner_text("#ramp .last").endswith(" m")
     assert page.locator("#band output").first.inner_text().endswith(" m")
     labels = page.locator(".sign.contour span").all_inner_texts()
     assert labels and set(labels) <= {"6.0", "8.0", "10.0", "12.0"}

@@ -244,12 +244,13 @@ def row_of(**told):
 
 def test_reasons_are_plain_sentences_in_the_readers_units():
     assert reasons(row_of()) == [
-        "Falls 12 ft in 60 ft, from 17 ft to 29 ft, facing east. 300 ft of its 600 ft lie in your "
-        "band. A hump 80 ft off."
+        "Falls 12 ft in 60 ft, from 17 ft to 29 ft, facing east. It reaches your band along "
+        "300 ft of its 600 ft. A hump 80 ft off."
     ]
     (words,) = reasons(row_of(), depth_unit="m")
     assert words.startswith(
-        "Falls 3.7 m in 18 m, from 5.2 m to 8.8 m, facing east. 91 m of its 180 m"
+        "Falls 3.7 m in 18 m, from 5.2 m to 8.8 m, facing east. "
+        "It reaches your band along 91 m of its 180 m"
     )
     (words,) = reasons(row_of(), depth_unit="fm")
     assert words.startswith("Falls 2.0 fm in 60 ft, from 2.8 fm to 4.8 fm")
@@ -266,7 +267,7 @@ def test_reasons_are_plain_sentences_in_the_readers_units():
         ({"closed": "fishing prohibited"}, "Charted as closed: fishing prohibited."),
         ({"wave_height_m": 0.3048, "wavelength_m": 60.96}, "waves there, 1.0 ft high and 200 ft"),
         ({"band_length_m": 0.0, "fit": np.exp(-0.6096)}, "Not in your band: 2.0 ft off it."),
-        ({"band_length_m": 600 * 0.3048}, "All 600 ft of it lie in your band."),
+        ({"band_length_m": 600 * 0.3048}, "It reaches your band along its whole 600 ft."),
         ({"part_of": "hump"}, "facing east, the side of a hump."),
         ({"kind": "hump"}, "Rises 12 ft, from 29 ft to 17 ft, in 60 ft on its short side. 6.0 ft"),
         ({"kind": "hole"}, "Sinks 12 ft, from 17 ft to 29 ft"),

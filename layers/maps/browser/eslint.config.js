@@ -41,7 +41,7 @@ const sameNames = {
 const globals = names(
   "readonly",
   "L atob document window navigator localStorage performance addEventListener matchMedia requestAnimationFrame setTimeout"
-  + " setInterval clearInterval ResizeObserver DecompressionStream Blob Response URL globalThis",
+  + " setInterval clearInterval ResizeObserver DecompressionStream Blob Path2D Response URL globalThis",
 );
 const languageOptions = { ecmaVersion: 2022, sourceType: "module", globals };
 

@@ -7,6 +7,9 @@ import { mercatorX, mercatorY, unpackDepths } from "../../../layers/maps/browser
 import { depthColours } from "../../../layers/maps/browser/bottom/scale.js";
 import { Shades } from "../../../layers/maps/browser/bottom/shades.js";
 
+const ramps = { depth: [[240, 240, 220], [80, 160, 170], [30, 30, 70]], band: [[255, 220, 130], [210, 120, 30]] };
+globalThis.document = { getElementById: () => ({ textContent: JSON.stringify({ ramps }) }) };
+
 const [ROWS, COLUMNS, CELL] = [40, 50, 10];
 const SCALE = { least: 5, step: 0.01, most: 25 };
 
@@ -54,7 +57,7 @@ test("web Mercator is the standard's", () => {
 });
 
 test("the band is warm, and the rest gets darker with depth", () => {
-  const colours = depthColours(20);
+  const colours = depthColours(20, "day");
   const shades = new Shades(SCALE, 20);
   const table = shades.table([9, 11], colours);
   const flat = (depth) => table[shades.levelOf[1 + Math.round((depth - 5) / 0.01)] + 19]; // light of level ground

@@ -2,10 +2,9 @@
 import { inflate, mercatorX, mercatorY, webBounds } from "./depths.js";
 import { cellCanvas, DepthOverlay } from "./picture.js";
 import { across, ramp } from "./scale.js";
+import { rampStops } from "../frame/looks.js";
 import { make } from "../frame/words.js";
 
-// Dark to light with the rate: its lightness alone tells the order, to any eye.
-const RAMP = [[38, 16, 74], [104, 34, 110], [171, 58, 102], [222, 102, 74], [247, 164, 66], [252, 236, 140]];
 // Limits further apart than this are a guess, and hatched.
 const UNSURE = 4;
 const HATCH = 6;
@@ -38,7 +37,8 @@ async function unpackExpected(packed) {
 function expectedLayer(state) {
   const { expected } = state;
   const { context, pixels, out } = cellCanvas(expected);
-  paint(expected, out);
+  const stops = rampStops(state.view, "expected"); // dark to light with the rate: its lightness tells the order
+  paint(expected, ramp(stops, 256), out);
   context.putImageData(pixels, 0, 0);
   if (!state.map.getPane("expected")) state.map.createPane("expected").style.zIndex = 300; // over the depths, under the lines
   const layer = new DepthOverlay(context.canvas, webBounds(expected.west, expected.south, expected.east, expected.north), {
@@ -50,9 +50,8 @@ function expectedLayer(state) {
 }
 
 // A cell's colour by its rate; where the limits lie far apart, every other stripe is left out.
-function paint({ rows, columns, planes, scales, most }, out) {
+function paint({ rows, columns, planes, scales, most }, colours, out) {
   const cells = rows * columns;
-  const colours = ramp(RAMP, 256);
   const colourOf = new Uint32Array(256);
   for (let number = 1; number < 256; number += 1) {
     const rate = Math.exp(scales[0][0] + scales[0][1] * (number - 1));
@@ -80,7 +79,7 @@ function legend(state, shown) {
   state.set({ expectedShown: shown });
   if (!shown) return;
   const bar = make("div", null, "ramp");
-  bar.style.background = across(RAMP);
+  bar.style.background = across(rampStops(state.view, "expected"));
   const ends = make("div", null, "ramp-ends");
   for (const share of [0, 0.5, 1]) {
     const rate = state.expected.most * share;

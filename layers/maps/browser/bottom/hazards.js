@@ -2,9 +2,9 @@
 // tells without colour.
 import { table } from "../fishing/cards.js";
 import { sign, tapped } from "./overlays.js";
+import { markLook } from "../frame/looks.js";
 import { depthDigits, part, quantity } from "../frame/words.js";
 
-const LOOK = { color: "#8a2b16", weight: 2.5, dashArray: "12 4 2 4", opacity: 1 };
 const MOST_SIGNS = 400;
 
 // A letter for the kind, told in full in the legend, on the card, and to who hears the page.
@@ -41,14 +41,14 @@ function hazardCard(hazard, state) {
 }
 
 // The hatching that areas are filled with, once a page.
-function hatching(renderer) {
+function hatching(renderer, { color, casing }) {
   const root = renderer._container;
-  if (root.querySelector("#hazard-hatch")) return;
+  root.querySelector("defs")?.remove();
   const pattern = part("pattern", {
     id: "hazard-hatch", width: 9, height: 9, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)",
   });
   const stripe = (x, stroke) => part("line", { x1: x, y1: 0, x2: x, y2: 9, stroke, "stroke-width": 2 });
-  pattern.append(stripe(2, LOOK.color), stripe(4, "#ffffff"));
+  pattern.append(stripe(2, color), stripe(4, casing));
   const defs = part("defs", {});
   defs.append(pattern);
   root.prepend(defs);
@@ -62,6 +62,7 @@ function hazardLayer(state) {
   const group = L.layerGroup();
   const every = state.data.hazards || [];
   const renderer = L.svg({ padding: 0.5 });
+  const look = markLook(state.view, "danger");
   const few = every.length <= MOST_SIGNS;
   const box = document.getElementById("hazard-letters");
   box.textContent = `Keep clear: ${letterWords(every)}.`;
@@ -73,16 +74,16 @@ function hazardLayer(state) {
     if (isPoint(hazard)) {
       const [longitude, latitude] = hazard.g.coordinates;
       group.addLayer(tapped(few ? sign(hazard.g.coordinates, letter(hazard), "hazard", words)
-        : L.circleMarker([latitude, longitude], { ...LOOK, dashArray: null, radius: 6, fillColor: "#fff", fillOpacity: 0.9 }), about));
+        : L.circleMarker([latitude, longitude], { ...look, dashArray: null, radius: 6, fillColor: look.casing, fillOpacity: 0.9 }), about));
       continue;
     }
     const area = hazard.g.type.endsWith("Polygon");
-    const style = { ...LOOK, renderer, fill: area, fillOpacity: 1, className: area ? "hazard-area" : "hazard-line" };
+    const style = { ...look, renderer, fill: area, fillOpacity: 1, className: area ? "hazard-area" : "hazard-line" };
     const pointToLayer = (_, at) => L.circleMarker(at, { ...style, radius: 6 });
-    const halo = { renderer, color: "#ffffff", weight: 6, opacity: 0.8, fill: false };
+    const halo = { renderer, color: look.casing, weight: 6, opacity: 0.85, fill: false };
     group.addLayer(L.geoJSON(hazard.g, { style: halo, pointToLayer, interactive: false }));
     const drawn = L.geoJSON(hazard.g, { style, pointToLayer });
-    drawn.on("add", () => hatching(renderer));
+    drawn.on("add", () => hatching(renderer, look));
     group.addLayer(tapped(drawn, about));
     if (few) group.addLayer(tapped(sign(inside(drawn), letter(hazard), "hazard", words), about));
   }
@@ -100,4 +101,4 @@ function inside(drawn) {
   return [at.lng, at.lat];
 }
 
-export { hazardCard, hazardLayer, LOOK };
+export { hazardCard, hazardLayer };

@@ -1,7 +1,9 @@
 // The hour of the tide: one slider; arrows, height and depths follow it.
-import { button, facts, field, isNarrow, openCard, openMiddle, slider, takeTaps, tick } from "../frame/card.js";
+import { button, covered, facts, field, isNarrow, openCard, openMiddle, slider, takeTaps, tick } from "../frame/card.js";
 import { metresBetween, sectionPicture } from "./profile.js";
 import { clock, toward, tryDrift } from "./water.js";
+import { markLook } from "../frame/looks.js";
+import { arrow, cased, sign } from "./overlays.js";
 import { direction, make, part, quantity } from "../frame/words.js";
 
 function hourControl(box, state) {
@@ -53,9 +55,10 @@ function drawArrows(group, state) {
   const boat = toward(water.boat(moment, water.wind));
   if (!Number.isFinite(current[1])) return;
   const size = map.getSize();
+  const { topLeft, bottomRight } = covered();
   const step = Math.max(150, Math.min(size.x, size.y) / 3.5);
-  for (let x = step / 2; x < size.x; x += step) {
-    for (let y = step / 2; y < size.y; y += step) {
+  for (let x = topLeft[0] + step / 3; x < size.x - bottomRight[0]; x += step) {
+    for (let y = topLeft[1] + step / 3; y < size.y - bottomRight[1]; y += step) {
       const at = map.containerPointToLatLng([x, y]);
       if (state.depths && !Number.isFinite(state.depths.depth(at.lat, at.lng))) continue;
       const icon = L.divIcon({ className: "flow", html: flowPicture(current, boat), iconSize: [0, 0] });
@@ -69,13 +72,25 @@ function flowPicture(current, boat) {
   for (const [[to, speed], kind] of [[boat, "boat"], [current, "current"]]) {
     if (!(speed > 0.02)) continue;
     const length = Math.min(60, 12 + speed * 55);
-    picture.append(part("path", {
-      class: kind,
-      transform: `translate(${kind === "boat" ? 9 : 0} 0) rotate(${to.toFixed(1)})`,
-      d: `M0 0 V${-length} M-5 ${7 - length} L0 ${-length} L5 ${7 - length}`,
-    }));
+    const transform = `translate(${kind === "boat" ? 9 : 0} 0) rotate(${to.toFixed(1)})`;
+    const d = `M0 0 V${-length} M-5 ${7 - length} L0 ${-length} L5 ${7 - length}`;
+    picture.append(part("path", { class: "casing", transform, d }), part("path", { class: kind, transform, d }));
   }
   return picture;
+}
+
+// The current by hour of the tide: arrows from one place, as long as an hour's run, broken before high water.
+function roseLayer(state) {
+  const group = L.layerGroup();
+  for (const hour of state.data.rose || []) {
+    const before = hour.hours_from_high < 0;
+    group.addLayer(cased(hour.g, markLook(state.view, "current"), { dashArray: before ? "6 6" : null }));
+    group.addLayer(arrow(hour.g, hour.toward_deg));
+    const points = hour.g.coordinates;
+    const words = `${before ? "−" : "+"}${Math.abs(hour.hours_from_high)} h`;
+    group.addLayer(sign(points[points.length - 1], words, "hours", { interactive: false, keyboard: false }));
+  }
+  return group;
 }
 
 let tried = null; // the last drift tried
@@ -99,7 +114,7 @@ function openDrift(state) {
     if (!start) return;
     const found = tryDrift(water, state.depths, start, state.moment, wind);
     tried = found;
-    drawDrift(drawn, found.track);
+    drawDrift(state, drawn, found.track);
     tellDrift(result, state, found);
   };
   const read = () => {
@@ -130,13 +145,14 @@ function openDrift(state) {
   const deaf = state.on("moment", run);
 }
 
-function drawDrift(group, track) {
+function drawDrift(state, group, track) {
   const places = track.map((p) => [p.latitude, p.longitude]);
-  L.polyline(places, { color: "#ffffff", weight: 8, interactive: false }).addTo(group);
-  L.polyline(places, { color: "#c2410c", weight: 4, interactive: false }).addTo(group);
+  const { color, casing, weight, dashArray } = markLook(state.view, "alone");
+  L.polyline(places, { color: casing, weight: weight + 4, interactive: false }).addTo(group);
+  L.polyline(places, { color, weight, dashArray, interactive: false }).addTo(group);
   track.forEach((p, i) => {
     if (i % 20 !== 0 && i !== track.length - 1) return; // every ten minutes, and the end
-    L.circleMarker([p.latitude, p.longitude], { radius: i === 0 ? 8 : 4.5, color: "#c2410c", weight: 3, fillColor: "#fff", fillOpacity: 1, interactive: false }).addTo(group);
+    L.circleMarker([p.latitude, p.longitude], { radius: i === 0 ? 8 : 4.5, color, weight: 2.5, fillColor: casing, fillOpacity: 1, interactive: false }).addTo(group);
   });
 }
 
@@ -162,4 +178,4 @@ function tellDrift(box, state, { track, ended }) {
   if (ENDS[ended]) box.append(make("p", ENDS[ended], "why"));
 }
 
-export { hourControl, openDrift, tried };
+export { hourControl, openDrift, roseLayer, tried };

@@ -27,10 +27,10 @@ function cellCanvas({ rows, columns }) {
 }
 
 class Picture {
-  constructor(packed, map) {
+  constructor(packed, map, view) {
     this.packed = packed;
     map.createPane("depths").style.zIndex = 250; // over a base map, under all that is drawn
-    this.colours = depthColours(packed.deepest);
+    this.colours = depthColours(packed.deepest, view);
     this.shades = new Shades(packed, packed.deepest);
     this.layer = L.featureGroup().addTo(map);
     this.depths = null;
@@ -56,9 +56,10 @@ class Picture {
     await this.#add(tiles, band);
   }
 
-  // Paint again, after the band was moved.
-  repaint(band) {
+  // Paint again, after the band was moved or the view changed.
+  repaint(band, view) {
     const began = performance.now();
+    this.colours = depthColours(this.packed.deepest, view);
     const table = this.shades.table(band, this.colours);
     for (const part of this.parts) paintPart(part, table);
     this.repaintMs = performance.now() - began;

@@ -1,6 +1,7 @@
 // A line drawn by hand: its length and bearing, and the bottom in section along it.
 import { button, facts, field, openCard, openMiddle, refillCard, takeTaps } from "../frame/card.js";
 import { drawProfile, metresBetween } from "./profile.js";
+import { markLook } from "../frame/looks.js";
 import { direction, make, quantity } from "../frame/words.js";
 
 function bearing(a, b) {
@@ -19,10 +20,11 @@ function openSection(state) {
   const redraw = () => {
     drawn.clearLayers();
     const places = points.map(([longitude, latitude]) => [latitude, longitude]);
-    L.polyline(places, { color: "#ffffff", weight: 6, interactive: false }).addTo(drawn);
-    L.polyline(places, { color: "#101820", weight: 3, dashArray: "8 6", interactive: false }).addTo(drawn);
+    const { color, casing, weight, dashArray } = markLook(state.view, "section");
+    L.polyline(places, { color: casing, weight: weight + 3, interactive: false }).addTo(drawn);
+    L.polyline(places, { color, weight, dashArray, interactive: false }).addTo(drawn);
     for (const place of places) {
-      L.circleMarker(place, { radius: 6, color: "#101820", weight: 2, fillColor: "#fff", fillOpacity: 1, interactive: false }).addTo(drawn);
+      L.circleMarker(place, { radius: 6, color, weight: 2, fillColor: casing, fillOpacity: 1, interactive: false }).addTo(drawn);
     }
     refillCard();
   };

@@ -1,6 +1,7 @@
 // Depths as colours.  What is painted is worked out once: each cell's level of depth (11 bits) and
 // light (5 bits) in one number, so that other colours are one look-up a cell.
 import { breath } from "./depths.js";
+import { depthColour } from "./scale.js";
 
 const LIGHTS = 32;
 const LEVELS = 2047;
@@ -53,15 +54,9 @@ class Shades {
   // Colour of every code; `band` in metres or null.
   table(band, colours) {
     const table = new Uint32Array(65536);
-    const from = Math.max(this.least, 0);
-    const range = Math.max(Math.min(this.most, colours.deepest) - from, 1e-6);
+    const ends = [this.least, this.most];
     for (let level = 1; level <= LEVELS; level += 1) {
-      const depth = this.depthOfLevel[level];
-      const inBand = band && depth >= band[0] && depth <= band[1];
-      const [ramp, low, span] = inBand
-        ? [colours.bandRamp, band[0], Math.max(band[1] - band[0], 1e-6)] : [colours.ramp, from, range];
-      const place = Math.round(((depth - low) / span) * (ramp.length - 1));
-      const colour = ramp[Math.max(0, Math.min(ramp.length - 1, place))];
+      const colour = depthColour(colours, ends, band, this.depthOfLevel[level]);
       for (let light = 0; light < LIGHTS; light += 1) {
         const share = DARKEST + ((BRIGHTEST - DARKEST) * light) / (LIGHTS - 1);
         const [red, green, blue] = colour.map((value) => Math.min(255, Math.round(value * share)));

@@ -99,12 +99,18 @@ const Bulk = L.Renderer.extend({
     for (const [name, look] of Object.entries(this.looks)) {
       const own = this.toldApart(items.filter((item) => this.style(item.row) === name), turn);
       this.drawn += own.length;
-      Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, globalAlpha: look.opacity, lineCap: "round", lineJoin: "round" });
-      context.setLineDash(look.dash || []);
+      const paths = [];
       for (let from = 0; from < own.length; from += BATCH) {
-        context.beginPath();
-        for (const item of own.slice(from, from + BATCH)) this.trace(item, turn);
-        context.stroke();
+        const path = new Path2D();
+        for (const item of own.slice(from, from + BATCH)) this.trace(path, item, turn);
+        paths.push(path);
+      }
+      Object.assign(context, { lineCap: "round", lineJoin: "round" });
+      const dash = look.dashArray ? look.dashArray.split(" ").map(Number) : [];
+      for (const [strokeStyle, lineWidth, globalAlpha, dashes] of [[look.casing, look.weight + 2.5, 0.8, []], [look.color, look.weight, 1, dash]]) {
+        Object.assign(context, { strokeStyle, lineWidth, globalAlpha });
+        context.setLineDash(dashes);
+        for (const path of paths) context.stroke(path);
       }
     }
   },
@@ -120,15 +126,14 @@ const Bulk = L.Renderer.extend({
     });
   },
 
-  trace({ xy }, { scale, left, top }) {
-    const context = this._context;
+  trace(path, { xy }, { scale, left, top }) {
     let [x, y] = [xy[0] * scale + left, top - xy[1] * scale];
-    context.moveTo(x, y);
+    path.moveTo(x, y);
     const last = xy.length - 2;
     for (let i = 2; i <= last; i += 2) {
       const [nextX, nextY] = [xy[i] * scale + left, top - xy[i + 1] * scale];
       if (i < last && Math.abs(nextX - x) + Math.abs(nextY - y) < APART) continue;
-      context.lineTo(nextX, nextY);
+      path.lineTo(nextX, nextY);
       [x, y] = [nextX, nextY];
     }
   },
@@ -193,7 +198,7 @@ function bulkTaps(map) {
     Object.assign(map.createPane(pane).style, { zIndex, pointerEvents: "none" });
   }
   const hit = (latlng) => {
-    const pixels = matchMedia("(hover: none)").matches ? 18 : 8;
+    const pixels = matchMedia("(hover: none)").matches ? 22 : 10;
     for (const layer of bulkLayers().reverse()) {
       const found = layer.nearest(latlng, pixels);
       if (found) return [layer, found];

@@ -1,4 +1,6 @@
 // What is said about one thing: short tables of words and numbers, text only.
+import { facts, listRow } from "../frame/card.js";
+import { rampStops } from "../frame/looks.js";
 import { direction, make, quantity, roundedDown, share, span } from "../frame/words.js";
 
 function lineLook(line) {
@@ -9,13 +11,7 @@ function lineLook(line) {
 
 function table(title, rows) {
   const box = make("div", null, "said");
-  box.append(make("h3", title));
-  const list = make("dl");
-  for (const [name, value] of rows) {
-    if (value === null || value === undefined || value === "") continue;
-    list.append(make("dt", name), make("dd", value));
-  }
-  box.append(list);
+  box.append(make("h3", title), facts(rows));
   return box;
 }
 
@@ -42,34 +38,45 @@ function written(value, form, digits, state) {
   return typeof value === "number" ? value.toFixed(digits) : value;
 }
 
-// Rows of a card as its table is described, in order; `own` has the words of some columns, or null to leave one out.
+// Rows of a card as its table is described, in order; `own` has the words of some columns, or label and words,
+// or null to leave one out.
 function described(kind, thing, state, own = {}) {
-  return state.data.columns[kind].map(([name, label, form, digits]) =>
-    [label, name in own ? own[name] : written(thing[name], form, digits, state)]);
+  return state.data.columns[kind].map(([name, label, form, digits]) => {
+    if (!(name in own)) return [label, written(thing[name], form, digits, state)];
+    return Array.isArray(own[name]) ? own[name] : [label, own[name]];
+  });
 }
 
 // What the ranking says of an edge, hump or hole; without one, nothing.
 function ranked(feature, state) {
   const doubt = written(feature.uncertainty_m, "depth", 2, state);
   return {
-    rank: feature.rank ? `number ${feature.rank}` : "",
+    rank: null,
     uncertainty_m: doubt && feature.doubtful ? `${doubt}: it is lower than that` : doubt,
     doubtful: null,
   };
 }
 
-// One name for one thing on map, marks, report and plan: that of the ranking where there is one.
-function rankedName(kind, feature, otherwise) {
-  return `${kind} ${feature.rank ? `R${feature.rank}` : otherwise}`.trim();
+function kindOf(thing) {
+  return thing.kind === "hump" ? "Hump" : thing.kind === "hole" ? "Hole" : "Edge";
+}
+
+// What is told of an edge, hump or hole: of a ranked one on its card, of another in a popup.
+function placeFacts(place, state) {
+  const kind = place.kind ? "features" : "edges";
+  return facts(described(kind, place, state, { edge_id: null, kind: null, why: null, ...ranked(place, state) }));
 }
 
 function edgeCard(edge, state) {
-  return table(rankedName("Edge", edge, edge.edge_id), described("edges", edge, state, { edge_id: null, ...ranked(edge, state) }));
+  const box = make("div", null, "said");
+  box.append(make("h3", `Edge ${edge.edge_id}`), placeFacts(edge, state));
+  return box;
 }
 
 function featureCard(feature, state) {
-  const name = rankedName(feature.kind === "hump" ? "Hump" : "Hole", feature, "");
-  return table(name, described("features", feature, state, { kind: null, ...ranked(feature, state) }));
+  const box = make("div", null, "said");
+  box.append(make("h3", kindOf(feature)), placeFacts(feature, state));
+  return box;
 }
 
 const KINDS = { run: "Run", drift: "Drift", hold: "Hold", gap: "Gap in the track" };
@@ -100,20 +107,19 @@ function catchCard(fish, state) {
   return table(fish.species || "Fish", described("catches", fish, state, { species: null, kept, drift_id: fish.drift_id || "none" }));
 }
 
+// A rate with no fish behind it is what the others lead one to expect, not a catch.
+function rateFigure(line) {
+  const rate = (line.rate ?? 0).toFixed(1);
+  return line.kept ? [rate, " kept a rod-hour"] : [`about ${rate}`, " expected"];
+}
+
 // `got`: what came of it in the trips and fish that are chosen; null where all are.
 function lineRow(line, state, most, got = null) {
-  const row = make("li");
-  const button = make("button", null, "line");
-  button.type = "button";
-  button.append(make("span", String(line.rank), "badge"), make("span", line.line, "name"));
-  const rate = make("span", (line.rate ?? 0).toFixed(1), "rate");
-  rate.append(make("small", " kept a rod-hour"));
-  button.append(rate, whisker(line, most));
   const { kept, short, hours, drifts } = got || { ...line, hours: line.rod_hours };
   const words = `${kept} kept, ${short} short · ${hours.toFixed(1)} h · ${drifts} ${drifts === 1 ? "drift" : "drifts"}`;
-  button.append(make("span", got ? `Of those chosen: ${words}` : words, "facts"));
-  button.addEventListener("click", () => state.set({ chosen: { kind: "lines", thing: line } }));
-  row.append(button);
+  const act = () => state.set({ chosen: { kind: "lines", thing: line } });
+  const row = listRow(String(line.rank), line.line, rateFigure(line), got ? `Of those chosen: ${words}` : words, act, whisker(line, most));
+  row.classList.toggle("pale", line.rod_hours < 1);
   return row;
 }
 
@@ -133,7 +139,20 @@ function whisker(line, most) {
 
 function lineNumbers(line, state) {
   const chance = `${Math.round((line.chance_best ?? 0) * 100)}%`;
-  return described("lines", line, state, { line: null, rank: null, why: null, rod_hours: effort(line), chance_best: chance });
+  const [figure] = rateFigure(line);
+  const between = `${line.rate_low.toFixed(1)} and ${line.rate_high.toFixed(1)}`;
+  const own = { line: null, rank: null, why: null, rod_hours: effort(line), chance_best: chance, rate_low: between, rate_high: null };
+  return described("lines", line, state, { ...own, rate: line.kept ? figure : ["Expected a rod-hour", figure] });
 }
 
-export { catchCard, driftCard, edgeCard, featureCard, leastWater, lineLook, lineNumbers, lineRow, pieceCard, stretchCard, table };
+// Steps of the rate's colours, each with the rate at which it begins.
+function rateSteps(state) {
+  const stops = rampStops(state.view, "rate");
+  const most = Math.max(0, ...(state.data.lines || []).map((line) => line.rate || 0));
+  return stops.map((stop, i) => [stop, ((most * i) / stops.length).toFixed(1)]);
+}
+
+export {
+  catchCard, driftCard, edgeCard, featureCard, kindOf, leastWater, lineLook, lineNumbers, lineRow, pieceCard, placeFacts, rateSteps,
+  stretchCard, table,
+};

@@ -1,7 +1,10 @@
 // The list of ranked lines and the card of one, tied to the map both ways.
 import { facts, goTo, openCard, pressRow } from "../frame/card.js";
-import { lineNumbers, lineRow } from "./cards.js";
+import { lineLook, lineNumbers, lineRow, stretchCard } from "./cards.js";
+import { arrow, behind, shape, sign, tapped } from "../bottom/overlays.js";
 import { drawProfile, metresAlong } from "../bottom/profile.js";
+import { rateColour } from "../bottom/scale.js";
+import { markLook } from "../frame/looks.js";
 import { make } from "../frame/words.js";
 
 function lineList(state) {
@@ -49,4 +52,36 @@ function fishOf(state, line) {
   return (state.data.catches || []).filter((fish) => fish.g && own.has(fish.drift_id)).map((fish) => fish.g.coordinates);
 }
 
-export { lineList };
+// Coloured by rate, in black and that in white: on any depth one of the three stands out.
+function lineLayer(state) {
+  const group = L.layerGroup();
+  const most = Math.max(0, ...(state.data.lines || []).map((line) => line.rate || 0));
+  for (const line of [...(state.data.lines || [])].reverse()) {
+    if (state.only.line(line)?.shown === false) continue;
+    const look = lineLook(line);
+    const parts = [[markLook(state.view, "boat").casing, 6], ["#000000", 3], [rateColour(state.view, line.rate, most), 0, look.dash]].map(
+      ([color, more, dashArray]) => shape(line.g, { color, weight: look.weight + more, dashArray, opacity: 1 }));
+    const badge = sign(line.g.coordinates[0], String(line.rank), "rank", { title: `Line ${line.line}, rank ${line.rank}` });
+    badge.on("add", () => behind(badge, line.course_deg || 0));
+    for (const part of [...parts, badge]) group.addLayer(part.on("click", () => state.set({ chosen: { kind: "lines", thing: line } })));
+    group.addLayer(arrow(line.g, line.course_deg));
+  }
+  return group;
+}
+
+// Where a line's fish came: a wide rail of rungs across the line, and the word.
+function stretchLayer(state) {
+  const group = L.layerGroup();
+  const look = { ...markLook(state.view, "stretch"), lineCap: "butt", opacity: 1 };
+  for (const stretch of state.data.stretches || []) {
+    const about = () => stretchCard(stretch, state);
+    const points = stretch.g.coordinates;
+    group.addLayer(shape(stretch.g, { color: look.casing, weight: look.weight + 6, opacity: 0.75, lineCap: "butt" }));
+    group.addLayer(tapped(shape(stretch.g, look), about));
+    const name = `Hot stretch of ${stretch.line}`;
+    group.addLayer(tapped(sign(points[Math.floor(points.length / 2)], "hot", "stretch", { alt: name, title: name }), about));
+  }
+  return group;
+}
+
+export { lineLayer, lineList, stretchLayer };

@@ -1,14 +1,13 @@
 // Drifts planned for a day: where each starts, which way it runs, and which is on at the hour.
 import { button, facts, goTo, openCard, pressRow, refillCard } from "../frame/card.js";
+import { markLook } from "../frame/looks.js";
 import { leastWater, table } from "./cards.js";
-import { arrow, behind, shape, sign, tapped } from "../bottom/overlays.js";
+import { arrow, behind, cased, shape, sign, tapped } from "../bottom/overlays.js";
 import { drawProfile } from "../bottom/profile.js";
 import { clock } from "../bottom/water.js";
 import { depthDigits, direction, make, position, quantity, rounded, share } from "../frame/words.js";
 
 const DIM = 0.5;
-const RUN_LOOK = { color: "#10224d", weight: 2, dashArray: "3 6", opacity: 0.9 };
-const UNSAFE_LOOK = { color: "#b00020", weight: 3, dashArray: "12 5 3 5", opacity: 1 };
 
 // On at a moment: from its begin until before its end, while no other line is fished in between.
 function isOn(state, line) {
@@ -35,14 +34,15 @@ function hours(state, line) {
 function planLayer(state) {
   const group = L.layerGroup();
   const drawn = [];
+  const look = markLook(state.view, "plan");
   for (const line of state.data.plan || []) {
-    const rails = shape(line.g, { color: "#ffffff", weight: 13, opacity: 0.85 });
-    const dark = shape(line.g, { color: "#10224d", weight: 9, opacity: 1 });
-    const middle = shape(line.g, { color: "#ffffff", weight: 3, opacity: 1 });
+    const rails = shape(line.g, { color: look.casing, weight: look.weight + 4, opacity: 0.85 });
+    const dark = shape(line.g, { color: look.color, weight: look.weight, opacity: 1 });
+    const middle = shape(line.g, { color: look.casing, weight: 3, opacity: 1 });
     const words = `Planned line ${line.plan_id}, ${hours(state, line)}`;
     const badge = sign(line.g.coordinates[0], line.plan_id, "plan", { title: words, alt: words });
     badge.on("add", () => behind(badge, line.bearing_deg || 0));
-    const end = arrow({ g: line.g, course_deg: line.bearing_deg });
+    const end = arrow(line.g, line.bearing_deg);
     for (const layer of [rails, dark, middle, badge]) {
       layer.on("click", () => state.set({ chosen: { kind: "plan", thing: line } }));
       group.addLayer(layer);
@@ -50,9 +50,10 @@ function planLayer(state) {
     group.addLayer(end);
     drawn.push({ line, rails, dark, middle, marks: [badge, end] });
   }
-  const look = () => drawn.forEach((one) => dim(one, state));
-  group.on("add", look);
-  state.on("moment", look);
+  const follow = () => drawn.forEach((one) => dim(one, state));
+  let deaf = null;
+  group.on("add", () => { follow(); deaf = state.on("moment", follow); });
+  group.on("remove", () => deaf());
   return group;
 }
 
@@ -60,8 +61,7 @@ function planLayer(state) {
 function runLayer(state) {
   const group = L.layerGroup();
   for (const run of state.data.runs || []) {
-    group.addLayer(shape(run.g, { color: "#ffffff", weight: 5, opacity: 0.6, interactive: false }));
-    const drawn = shape(run.g, run.caution ? UNSAFE_LOOK : RUN_LOOK);
+    const drawn = cased(run.g, markLook(state.view, run.caution ? "danger" : "way"));
     group.addLayer(tapped(drawn, () => table(run.plan_id ? `Run to ${run.plan_id}` : "Run home", runNumbers(run, state.units))));
   }
   return group;
@@ -84,7 +84,7 @@ function dim({ line, rails, dark, middle, marks }, state) {
   dark.setStyle({ opacity: on ? 1 : DIM });
   middle.setStyle({ opacity: on ? 1 : DIM });
   for (const mark of marks) {
-    mark.setOpacity(on ? 1 : 0.6);
+    mark.setOpacity(on ? 1 : 0.75);
     mark.getElement()?.classList.toggle("on", on && Boolean(state.water));
   }
 }
@@ -200,4 +200,4 @@ function planNumbers(line, state) {
   ];
 }
 
-export { isOn, planLayer, planList, RUN_LOOK, runLayer };
+export { isOn, planLayer, planList, runLayer };

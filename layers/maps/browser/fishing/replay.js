@@ -1,5 +1,6 @@
 // A trip run through again: the boat along its pieces, the fish as they came.
 import { button, choice, facts, slider } from "../frame/card.js";
+import { boatMarks, fishMark } from "../bottom/overlays.js";
 import { metresBetween } from "../bottom/profile.js";
 import { make, quantity, span } from "../frame/words.js";
 
@@ -58,9 +59,9 @@ function replayControl(box, state) {
     drawn.clearLayers();
     for (const one of fish) {
       const [longitude, latitude] = one.g.coordinates;
-      L.circleMarker([latitude, longitude], { radius: 9, color: "#5a0f3c", weight: 3, fillColor: one.kept ? "#ffd0e6" : "#fff", fillOpacity: one.kept ? 1 : 0.2, interactive: false }).addTo(drawn);
+      fishMark(state, [latitude, longitude], one.kept, { interactive: false }).addTo(drawn);
     }
-    L.circleMarker(at, { radius: 10, color: "#fff", weight: 3, fillColor: "#c2410c", fillOpacity: 1, interactive: false }).addTo(drawn);
+    for (const mark of boatMarks(state, at)) mark.addTo(drawn);
     drawn.addTo(state.map);
     replayed = { at, fish: fish.length, kind: piece.kind };
     numbers.replaceChildren(facts([

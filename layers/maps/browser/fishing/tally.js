@@ -1,5 +1,6 @@
 // Fish told to the map afloat: kept in this browser, saved as a catch log that the command reads.
 import { button, choice, field, openCard, refillCard } from "../frame/card.js";
+import { fishMark } from "../bottom/overlays.js";
 import { clock } from "../bottom/water.js";
 import { make, position } from "../frame/words.js";
 
@@ -86,8 +87,7 @@ function drawTally(state) {
   tallyMarks.clearLayers();
   for (const one of readTally(state)) {
     if (!one.place) continue;
-    const style = { radius: 7, color: "#5a0f3c", weight: 3, fillColor: one.kept ? "#ffd0e6" : "#fff", fillOpacity: one.kept ? 1 : 0.2 };
-    L.circleMarker(one.place, style).bindPopup(() => make("p", `${one.species}, ${one.kept ? "kept" : "short"}`)).addTo(tallyMarks);
+    fishMark(state, one.place, one.kept).bindPopup(() => make("p", `${one.species}, ${one.kept ? "kept" : "short"}`)).addTo(tallyMarks);
   }
 }
 

@@ -1,27 +1,35 @@
 // What is wanted on the water: views for sun and night, own place.
+import { boatMarks } from "../bottom/overlays.js";
 import { choice } from "./card.js";
+import { markLook } from "./looks.js";
 import { announce } from "./readout.js";
 
 const VIEWS = [["day", "Day"], ["sun", "Bright sun"], ["night", "Night"]];
 
-function viewChoice(box) {
+// The view that was chosen last in this browser.
+function lastView() {
   let view = "day";
   try {
-    view = localStorage.getItem("seabed view") || "day";
+    view = localStorage.getItem("seabed view");
   } catch { /* no store: the day's view */ }
-  const set = (name) => {
-    document.body.dataset.view = name;
-    try {
-      localStorage.setItem("seabed view", name);
-    } catch { /* not kept */ }
-  };
-  const select = choice(box, "View", VIEWS, VIEWS.some(([name]) => name === view) ? view : "day");
-  select.addEventListener("change", () => set(select.value));
-  document.body.dataset.view = select.value;
+  return VIEWS.some(([name]) => name === view) ? view : "day";
 }
 
-// Follow the boat until switched off; nothing leaves the page.  A dot in a ring, as a fix is marked on
-// paper, in the colour that the boat has in a trip run again; a broken line round how far off it may be.
+function viewChoice(box, state) {
+  const select = choice(box, "View", VIEWS, state.view);
+  select.addEventListener("change", () => state.set({ view: select.value }));
+  const set = () => { document.body.dataset.view = state.view; };
+  state.on("view", () => {
+    set();
+    try {
+      localStorage.setItem("seabed view", state.view);
+    } catch { /* not kept */ }
+  });
+  set();
+}
+
+// Follow the boat until switched off; nothing leaves the page.  A broken line round it shows how far off
+// it may be.
 function ownPlace(state, button) {
   let watch = null;
   let drawn = null;
@@ -37,12 +45,12 @@ function ownPlace(state, button) {
     const first = !state.own;
     state.set({ own: L.latLng(coords.latitude, coords.longitude) });
     if (drawn) drawn.remove();
-    const ink = { color: "#c2410c", interactive: false };
+    const { color, casing } = markLook(state.view, "boat");
+    const reach = { radius: coords.accuracy, weight: 2, fill: false, interactive: false };
     drawn = L.layerGroup([
-      L.circle(state.own, { ...ink, radius: coords.accuracy, weight: 2, dashArray: "3 7", fill: false }),
-      L.circleMarker(state.own, { ...ink, radius: 12, color: "#ffffff", weight: 6, fill: false }),
-      L.circleMarker(state.own, { ...ink, radius: 12, weight: 2.5, fillColor: "#ffffff", fillOpacity: 1 }),
-      L.circleMarker(state.own, { ...ink, radius: 2, weight: 2, fillColor: ink.color, fillOpacity: 1 }),
+      L.circle(state.own, { ...reach, color: casing }),
+      L.circle(state.own, { ...reach, color, dashArray: "3 7" }),
+      ...boatMarks(state, state.own),
     ]).addTo(state.map);
     if (first) state.map.panTo(state.own);
   };
@@ -63,4 +71,4 @@ function ownPlace(state, button) {
   });
 }
 
-export { ownPlace, viewChoice };
+export { lastView, ownPlace, viewChoice };

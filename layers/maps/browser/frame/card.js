@@ -6,16 +6,20 @@ function isNarrow() {
   return window.innerWidth < 1000;
 }
 
-// What list, buttons and readout cover of the map, as Leaflet takes it; with `below`, room for a card too.
-function covered(below = false) {
-  const top = document.getElementById("top").offsetHeight;
-  if (isNarrow()) return { topLeft: [20, top + 64], bottomRight: [below ? 80 : 20, below ? window.innerHeight * 0.54 + 80 : 136] };
-  return { topLeft: [380, top + 24], bottomRight: [below ? 530 : 170, 64] };
+// What list, buttons, card and readout cover of the map, as Leaflet takes it.
+function covered() {
+  const box = (id) => document.getElementById(id).getBoundingClientRect();
+  const [top, tools, side, card, foot] = ["top", "tools", "side", "card", "foot"].map(box);
+  if (isNarrow()) return { topLeft: [16, top.bottom + 16], bottomRight: [16, window.innerHeight - (card.height ? card.top : tools.top) + 24] };
+  return {
+    topLeft: [side.width ? side.right + 24 : 24, tools.bottom + 24],
+    bottomRight: [card.width ? window.innerWidth - card.left + 24 : 72, foot.height + 24],
+  };
 }
 
 // Bring a line into what stays open beside its card.
 function goTo(state, geometry) {
-  const { topLeft, bottomRight } = covered(true);
+  const { topLeft, bottomRight } = covered();
   state.map.fitBounds(L.geoJSON(geometry).getBounds(), { maxZoom: 17, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
 }
 
@@ -69,12 +73,28 @@ function shutCard() {
   if (from && from.isConnected) from.focus({ preventScroll: true });
 }
 
+const WHOLE = 30; // letters that fit beside a name: a value of as many is not broken over lines
+
 function facts(rows) {
   const list = make("dl");
   for (const [name, value] of rows) {
-    if (value !== null && value !== undefined && value !== "") list.append(make("dt", name), make("dd", value));
+    if (value === null || value === undefined || value === "") continue;
+    list.append(make("dt", name), make("dd", value, String(value).length <= WHOLE ? "whole" : ""));
   }
   return list;
+}
+
+// A row of a list beside the map: a badge, a name, a figure with its unit, and words below.
+function listRow(badge, name, [figure, unit], words, act, picture = null) {
+  const row = make("li");
+  const open = button(null, act, "line");
+  const number = make("span", figure, "rate");
+  number.append(make("small", unit));
+  open.append(make("span", badge, "badge"), make("span", name, "name"), number);
+  if (picture) open.append(picture);
+  open.append(make("span", words, "facts"));
+  row.append(open);
+  return row;
 }
 
 function button(text, act, kind) {
@@ -143,9 +163,9 @@ function openMiddle(state) {
   const size = state.map.getSize();
   const card = document.getElementById("card").getBoundingClientRect();
   const top = document.getElementById("top").getBoundingClientRect().bottom;
-  const bottom = card.height ? card.top : document.getElementById("readout").getBoundingClientRect().top;
+  const bottom = card.height ? card.top : document.getElementById("tools").getBoundingClientRect().top;
   const [x, y] = isNarrow() ? [size.x / 2, (top + bottom) / 2] : [size.x / 2, size.y / 2];
   return state.map.containerPointToLatLng([x, y]);
 }
 
-export { button, choice, covered, facts, field, goTo, isNarrow, openCard, openMiddle, pressRow, refillCard, shutCard, slider, takeTaps, tapMap, tapsTaken, tick };
+export { button, choice, covered, facts, field, goTo, isNarrow, listRow, openCard, openMiddle, pressRow, refillCard, shutCard, slider, takeTaps, tapMap, tapsTaken, tick };

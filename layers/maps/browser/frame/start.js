@@ -1,5 +1,5 @@
 // Puts the page together.
-import { ownPlace, viewChoice } from "./afloat.js";
+import { lastView, ownPlace, viewChoice } from "./afloat.js";
 import { bandControl } from "../bottom/bandcontrol.js";
 import { bulkTaps } from "../fishing/bulk.js";
 import { choice, covered, isNarrow, refillCard, shutCard, tapMap } from "./card.js";
@@ -10,6 +10,7 @@ import { keepLabelsApart } from "./labels.js";
 import { lineList } from "../fishing/lines.js";
 import { onlyControl } from "../fishing/only.js";
 import { glowChosen } from "../bottom/overlays.js";
+import { MOST_LISTED, placeList, placesOf } from "../bottom/places.js";
 import { planList } from "../fishing/plan.js";
 import { followPointer } from "./readout.js";
 import { replayControl } from "../fishing/replay.js";
@@ -32,15 +33,19 @@ async function start(map) {
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
   const data = { ...read("data"), ...read("about") };
   for (const name of ["pieces", "drifts", "catches"]) data[name] = unrolled(data[name]);
-  const state = new State(data, map);
+  const state = new State(data, map, lastView());
+  viewChoice(document.getElementById("view"), state);
+  state.on("band view", () => state.picture?.repaint(state.band, state.view)); // before any that reads its colours
+  map.options.renderer = L.canvas({ padding: 0.2, tolerance: matchMedia("(hover: none)").matches ? 18 : 6 });
   window.seabedMap = state; // for tests, and for the curious
   head(data);
   sideSheet();
-  L.control.zoom({ position: "topright" }).addTo(map);
   showAll(map, data);
+  L.control.zoom({ position: "bottomright" }).addTo(map);
   await state.picture?.small(state.band);
   lineList(state);
-  depthScale(document.getElementById("scale"), state);
+  placeList(state);
+  depthScale(document.getElementById("ramp"), document.getElementById("depth-words"), state);
   performance.mark("first picture");
   await breath(); // it is painted now; what follows can wait
   if (data.expected && typeof DecompressionStream !== "undefined") state.set({ expected: await unpackExpected(data.expected) });
@@ -59,8 +64,7 @@ function unrolled(table) {
 }
 
 function controls(state) {
-  const { map, picture } = state;
-  if (picture) state.on("band", () => picture.repaint(state.band));
+  const { map } = state;
   state.on("units band", refillCard);
   bulkTaps(map);
   switches(state);
@@ -69,7 +73,6 @@ function controls(state) {
   planList(state);
   onlyControl(document.getElementById("only"), state);
   unitChoices(state);
-  viewChoice(document.getElementById("view"));
   tools(state);
   bandControl(document.getElementById("band"), state);
   followPointer(state, document.getElementById("readout"));
@@ -119,9 +122,23 @@ function warn({ beyond, warnings }) {
   });
 }
 
+// Which trips the map shows, and when it was made.
+function aboutWords({ pieces, drifts, catches, made }) {
+  const days = [...(pieces || []), ...(drifts || [])].map((row) => row.start).concat((catches || []).map((row) => row.time))
+    .filter(Boolean).map((text) => text.slice(0, 10)).sort();
+  const words = (day) => new Date(`${day}T00:00Z`).toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" });
+  const [first, last] = [days[0], days[days.length - 1]];
+  const count = new Set(days).size;
+  const from = count && first.slice(0, 4) === last.slice(0, 4) ? words(first).slice(0, -5) : count && words(first);
+  const trips = !count ? "" : count === 1 ? `Trip of ${words(first)}` : `${count} trip days, ${from} to ${words(last)}`;
+  const when = made ? `${trips ? "map" : "Map"} made ${words(made.slice(0, 10))}, ${made.slice(11)}` : "";
+  return [trips, when].filter(Boolean).join(" · ");
+}
+
 function head(data) {
   document.title = data.title;
   document.getElementById("title").textContent = data.title;
+  document.getElementById("about-map").textContent = aboutWords(data);
   warn(data);
   const button = document.getElementById("caution");
   const text = document.getElementById("caution-text");
@@ -131,8 +148,8 @@ function head(data) {
     text.hidden = !text.hidden;
     button.setAttribute("aria-expanded", String(!text.hidden));
   });
-  // everything below starts under the header, however many lines it takes, and above the readout
-  for (const [id, name] of [["top", "--bar"], ["readout", "--foot"]]) {
+  // everything below starts under the header, however many lines it takes, and above the foot
+  for (const [id, name] of [["top", "--top-height"], ["foot", "--foot-height"]]) {
     const part = document.getElementById(id);
     const tell = () => document.documentElement.style.setProperty(name, `${part.offsetHeight}px`);
     new ResizeObserver(tell).observe(part);
@@ -156,19 +173,24 @@ function sideSheet() {
   const set = (open) => {
     side.classList.toggle("shut", !open);
     button.setAttribute("aria-expanded", String(open));
-    button.textContent = open ? "Hide the list" : "Lines and layers";
   };
   button.addEventListener("click", () => set(side.classList.contains("shut")));
   set(!isNarrow());
+  // a shade at the end of the list while there is more of it
+  const body = document.getElementById("side-body");
+  const cue = () => side.classList.toggle("more", body.scrollTop + body.clientHeight < body.scrollHeight - 8);
+  body.addEventListener("scroll", cue);
+  const watch = new ResizeObserver(cue);
+  for (const part of [body, ...body.children]) watch.observe(part);
 }
 
-// At first: the lines and plans, else where was fished, else what was surveyed.
+// At first: the lines and plans, else where was fished, else the places to look, else what was surveyed.
 function showAll(map, data) {
   const { topLeft, bottomRight } = covered();
   map.options.zoomSnap = 0; // as near as it fits
-  map.fitBounds(boxAtFirst(data), { maxZoom: 17, animate: false, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
+  map.fitBounds(boxAtFirst(data), { maxZoom: 19, animate: false, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
   map.options.zoomSnap = 0.25;
-  L.control.scale({ position: isNarrow() ? "topleft" : "bottomright", imperial: true, metric: true, maxWidth: 140 }).addTo(map);
+  L.control.scale({ position: "bottomright", imperial: true, metric: true, maxWidth: isNarrow() ? 90 : 140 }).addTo(map);
 }
 
 function boxAtFirst(data) {
@@ -177,9 +199,9 @@ function boxAtFirst(data) {
     const shapes = rows.filter((row) => row.g).map((row) => L.geoJSON(row.g).getBounds());
     if (shapes.length) return shapes.reduce((box, one) => box.extend(one), L.latLngBounds(shapes[0])).pad(0.12);
   }
-  if (data.depths?.surveyed) {
-    return webBounds(...data.depths.surveyed);
-  }
+  const places = placesOf(data).slice(0, MOST_LISTED).map(({ at }) => [at[1], at[0]]);
+  if (places.length > 1) return L.latLngBounds(places).pad(0.15);
+  if (data.depths?.surveyed) return webBounds(...data.depths.surveyed);
   const [west, south, east, north] = data.extent;
   return L.latLngBounds([south, west], [north, east]);
 }

@@ -4,20 +4,21 @@ import { Only } from "../fishing/only.js";
 import { Picture } from "../bottom/picture.js";
 import { Water } from "../bottom/water.js";
 
-const CHANGES = ["units", "band", "moment", "own", "chosen", "expected", "expectedShown"];
+const CHANGES = ["view", "units", "band", "moment", "own", "chosen", "expected", "expectedShown"];
 
 class State {
   #ears = {};
 
-  constructor(data, map) {
+  constructor(data, map, view = "day") {
     this.data = data;
     this.map = map;
+    this.view = view; // day, sun or night
     this.units = data.units; // each kind: its name, and how many metres one is
     this.band = data.band_m; // depths in metres, or null
     this.only = new Only(data);
     this.water = data.water ? new Water(data.water) : null;
     this.moment = this.water ? firstMoment(this.water, data.plan) : 0; // seconds since 1970
-    this.picture = data.depths && typeof DecompressionStream !== "undefined" ? new Picture(data.depths, map) : null;
+    this.picture = data.depths && typeof DecompressionStream !== "undefined" ? new Picture(data.depths, map, view) : null;
     this.own = null; // where the boat is
     this.chosen = null; // { kind, thing }: the line, planned line or place that a card is about
     this.expected = null;
