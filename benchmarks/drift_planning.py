@@ -14,7 +14,8 @@ from affine import Affine
 from pyproj import Geod
 
 from benchmarks.rows import Row, seconds
-from layers.planning import SafeWater, drift_tracks
+from layers.planning import SafeWater
+from layers.planning.drift._drift import drift_tracks
 from layers.water import CRAFT, FixedWind, HighLowTable, boat_velocity
 from seabed.grid import make_grid
 

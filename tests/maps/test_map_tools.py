@@ -18,7 +18,7 @@ from thoroughness import THOROUGH
 
 from layers.catches import read_catches
 from layers.maps import MapContent, MapWater, water_of_day, write_map
-from layers.planning import drift_tracks
+from layers.planning.drift._drift import drift_tracks
 from layers.water import FixedWind, Leeway, boat_velocity, leeway_of
 from seabed.grid import make_grid
 

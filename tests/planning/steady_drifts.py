@@ -3,7 +3,7 @@
 import numpy as np
 from pyproj import Transformer
 
-from layers.planning import Printed
+from layers.planning.drift._hand import Printed
 from layers.water import Leeway
 
 START = np.datetime64("2031-06-14T08:00", "ns")

@@ -5,18 +5,10 @@ import pytest
 from affine import Affine
 from pyproj import Transformer
 
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    choose,
-    follow,
-    plan_day,
-    structure_worth,
-)
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._slots import slots_of_day
-from layers.planning.day.choice import refused_by_fan
+from layers.planning.day.choice import choose, refused_by_fan
+from layers.planning.drift._candidates import follow
 from layers.water import FixedCurrent, Leeway
 from seabed.grid import make_grid
 

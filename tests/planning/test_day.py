@@ -8,17 +8,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    choose,
-    follow,
-    plan_day,
-    structure_worth,
-)
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
+from layers.planning.day.choice import choose
 from layers.planning.day.line import lines_table, passes_table
+from layers.planning.drift._candidates import follow
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from layers.planning import Ended, drift_tracks
+from layers.planning.drift._drift import Ended, drift_tracks
 from seabed.errors import WaterError
 
 GEOD = Geod(ellps="WGS84")

@@ -12,20 +12,10 @@ from affine import Affine
 from pyproj import Transformer
 from steady_drifts import LASTS_S, MANY, PLACE, PLANE, START, STILL_IN_WIND, printed
 
-from layers.planning import (
-    DayWater,
-    Doubt,
-    DriftTracks,
-    Ended,
-    Hand,
-    Printed,
-    SafeWater,
-    Setting,
-    boats_stopped,
-    fans,
-    share_in_band,
-)
-from layers.planning.drift._fan import chance_of_staying, too_many_stopped
+from layers.planning import DayWater, Doubt, Hand, SafeWater, Setting, share_in_band
+from layers.planning.drift._drift import DriftTracks, Ended
+from layers.planning.drift._fan import boats_stopped, chance_of_staying, fans, too_many_stopped
+from layers.planning.drift._hand import Printed
 from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 

@@ -9,8 +9,9 @@ from affine import Affine
 from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 
 from layers.jobs.plan._inputs import Hours, check_known
-from layers.planning import DayWater, Doubt, Hand, fans
+from layers.planning import DayWater, Doubt, Hand
 from layers.planning.drift._doubt import SureCurrents
+from layers.planning.drift._fan import fans
 from layers.planning.ground._proven_lines import RotatedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
 from layers.water.currents.currents import own_spread

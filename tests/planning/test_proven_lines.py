@@ -17,12 +17,11 @@ from layers.planning import (
     Setting,
     plan_day,
     proven_lines,
-    setting_for,
     slots_of_day,
     structure_worth,
     what_if,
 )
-from layers.planning.ground._proven_lines import tide_hour
+from layers.planning.ground._proven_lines import setting_for, tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 

@@ -15,13 +15,13 @@ from layers.planning import (
     Beside,
     DayWater,
     DriftLimits,
-    Ended,
     SafeWater,
     Setting,
     closed_depth,
     plan_day,
     structure_worth,
 )
+from layers.planning.drift._drift import Ended
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.errors import SeabedError

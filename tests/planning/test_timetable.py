@@ -18,22 +18,21 @@ from layers.planning import (
     DriftLimits,
     FishedGround,
     SafeWater,
-    Scenario,
     Setting,
     Stage,
-    hot_stretches_at,
     legs_of,
     next_times,
     plan_day,
-    slack_periods,
     slots_of_day,
     stage_of,
     structure_worth,
     timetable,
     what_if,
     what_if_days,
-    worth_over_hot,
 )
+from layers.planning.day._slack import slack_periods
+from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
+from layers.planning.what_if._scenarios import Scenario
 from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, OpenHours
 from layers.water.times import as_utc
 from seabed.errors import SeabedError

@@ -32,23 +32,13 @@ WorthAt = Callable[[np.datetime64], xr.DataArray]
 class Slot:
     """A piece of the day, and every drift that could be made in it.
 
-    Attributes
-    ----------
-    begin : datetime64
-        UTC.
-    lasts_s : float
-    out_from, home_by : datetime64
-        The hours about it that are within the boat's limits, UTC: no run begins before them, and no
-        pass or run ends after them.
-    worth : DataArray
-        Over each cell in its middle, hot stretches counted.
-    hot_stretches : GeoDataFrame or None
-        Hot stretches that the water runs over as it did then.
-    candidates : Candidates
-    proven : tuple of ProvenLine
-        Lines of the logbook over which the tide then runs as it did.
-    of_line : ndarray of int64, shape (n,)
-        Which of them each candidate drifts again, in their water; -1 for none.
+    begin: UTC.
+    out_from, home_by: the hours about it that are within the boat's limits, UTC: no run begins
+        before them, and no pass or run ends after them.
+    worth: over each cell in its middle, hot stretches counted.
+    hot_stretches: hot stretches that the water runs over as it did then.
+    proven: lines of the logbook over which the tide then runs as it did.
+    of_line, shape (n,): which of them each candidate drifts again, in their water; -1 for none.
     """
 
     begin: np.datetime64

@@ -47,23 +47,13 @@ def choose(
     Each pass over ground lowers what it is still worth to the other slots, so the sum is submodular
     and greedy choice over slots is within half of the best (Fisher, Nemhauser & Wolsey 1978).
 
-    Parameters
-    ----------
-    slots : sequence of Candidates
-    worths : sequence of DataArray
-        What the candidates of each slot were followed over, all on the cells of one grid.
-    corridor_m : float
-        Half the width of ground that a drift uses up, metres.
-    left : float
-        From 0 (never again) to 1 (as good as new).
-    refuses : callable, optional
-        Asked about candidates that are about to be chosen; the next best comes in place of one that
-        is refused.
+    worths: what the candidates of each slot were followed over, all on the cells of one grid.
+    corridor_m: half the width of ground that a drift uses up, metres.
+    left: from 0 (never again) to 1 (as good as new).
+    refuses: asked about candidates that are about to be chosen; the next best comes in place of one
+        that is refused.
 
-    Returns
-    -------
-    list of int or None
-        The row of the chosen candidate in each slot; None where no drift is worth anything.
+    Returned: the row of the chosen candidate in each slot; None where no drift is worth anything.
     """
     fresh = np.ones(worths[0].size if worths else 0)
     chosen: list[int | None] = [None] * len(slots)

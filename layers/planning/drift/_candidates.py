@@ -48,17 +48,12 @@ class DriftLimits:
 class Candidates:
     """Drifts from n starts, each cut off where it pays best.
 
-    Attributes
-    ----------
-    tracks : DriftTracks
-        n tracks of m points.
-    last : ndarray of int64, shape (n,)
-        Index of the last point worth drifting to; 0 where there is no drift.
-    worth_per_hour : ndarray of float64, shape (n,)
-        Worth gathered for each hour of drifting, running back and setting up; 0 where there is no
-        drift.
-    cells : ndarray of int64, shape (n, m)
-        Flat index of the grid cell under each point; -1 off the grid or after the end.
+    tracks: n tracks of m points.
+    last, shape (n,): index of the last point worth drifting to; 0 where there is no drift.
+    worth_per_hour, shape (n,): worth gathered for each hour of drifting, running back and setting
+        up; 0 where there is no drift.
+    cells, shape (n, m): flat index of the grid cell under each point; -1 off the grid or after the
+        end.
     """
 
     tracks: DriftTracks
@@ -70,23 +65,12 @@ class Candidates:
 def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[Floats, Floats]:
     """Lay starts on a lattice over all water from which something of worth is in reach.
 
-    Parameters
-    ----------
-    worth : DataArray
-        0 where there is nothing.
-    spacing_m : float
-        Metres between starts.
-    reach_m : float
-        How far from worth a start may lie, metres.
+    worth: 0 where there is nothing.
+    spacing_m: metres between starts.
+    reach_m: how far from worth a start may lie, metres.
 
-    Returns
-    -------
-    longitude, latitude : ndarray, shape (n,)
-
-    Raises
-    ------
-    SeabedError
-        If nothing on the grid has any worth.
+    Returned: longitude, latitude, shape (n,). Raises SeabedError if nothing on the grid has any
+    worth.
     """
     size = cell_size(worth)
     middle = len(size.northing) // 2
@@ -121,20 +105,9 @@ def follow(
 ) -> Candidates:
     """Drift from every start and cut each drift off where worth an hour is greatest.
 
-    Parameters
-    ----------
-    worth : DataArray
-        Worth for an hour over each cell.
-    longitude, latitude : array, shape (n,)
-    start : datetime64
-        UTC.
-    velocity, depth_under, stops
-        As `drift_tracks`.
-    limits : DriftLimits
-
-    Returns
-    -------
-    Candidates
+    worth: worth for an hour over each cell.
+    start: UTC.
+    velocity, depth_under, stops: as `drift_tracks`.
     """
     tracks = drift_tracks(
         longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,

@@ -58,16 +58,11 @@ class Ended(IntEnum):
 class DriftTracks:
     """Tracks of n boats at m moments.
 
-    Attributes
-    ----------
-    times : ndarray of datetime64[ns], shape (m,)
-        UTC.
-    longitude, latitude : ndarray of float64, shape (n, m)
-        Degrees, WGS 84; NaN after a track has ended.
-    depth_m : ndarray of float64, shape (n, m)
-        Metres of water under the boat; NaN where not asked for, and after the end.
-    ended : ndarray of int8, shape (n,)
-        An `Ended` each.
+    times, shape (m,): UTC.
+    longitude, latitude, shape (n, m): degrees, WGS 84; NaN after a track has ended.
+    depth_m, shape (n, m): metres of water under the boat; NaN where not asked for, and after the
+        end.
+    ended, shape (n,): an `Ended` each.
     """
 
     times: Times
@@ -106,35 +101,20 @@ def drift_tracks(
 ) -> DriftTracks:
     """Integrate boat tracks through a velocity field.
 
-    Parameters
-    ----------
-    longitude, latitude : array, shape (n,)
-        Starts, degrees.
-    start : datetime64
-        When all of them start, UTC.
-    velocity : callable
-        Velocity over the ground (current and leeway).  NaN means not known.  It is always asked for
-        all n boats, in their order, so that each may have a water and wind of its own.
-    duration_s, step_s : float
-        Seconds of drift, and of one step.  The last step is shortened to end on time.
-    depth_under : callable, optional
-        Metres of water.  A track ends before its first step into less than `least_depth_m`, or into
-        NaN (land, or off the grid).
-    least_depth_m : float
-        Metres.
-    stops : callable, optional
-        What stops a boat on its way from one point to the next, as `SafeWater.stops`.  The track
+    longitude, latitude, shape (n,): starts, degrees.
+    start: when all of them start, UTC.
+    velocity: velocity over the ground (current and leeway). NaN means not known. It is always asked
+        for all n boats, in their order, so that each may have a water and wind of its own.
+    duration_s, step_s: seconds of drift, and of one step. The last step is shortened to end on
+        time.
+    depth_under: metres of water. A track ends before its first step into less than `least_depth_m`,
+        or into NaN (land, or off the grid).
+    least_depth_m: metres.
+    stops: what stops a boat on its way from one point to the next, as `SafeWater.stops`. The track
         ends before that step.
 
-    Returns
-    -------
-    DriftTracks
-        A start that is itself stopped has a track of one point.  No starts give empty arrays.
-
-    Raises
-    ------
-    WaterError
-        If duration or step is not positive.
+    Returned: a start that is itself stopped has a track of one point. No starts give empty arrays.
+    Raises WaterError if duration or step is not positive.
 
     Notes
     -----

@@ -43,26 +43,13 @@ def fans(
     Each boat holds the trim that the sheet prints, corrected as `by_hand` in
     `layers.planning.drift._hand` says: what its water and wind are, the skipper doesn't know.
 
-    Parameters
-    ----------
-    printed : Printed
-    currents, wind, leeway
-        As told.
-    hand : Hand
-    members : int
-        Boats of each drift.
-    doubt : Doubt, optional
-    safe : SafeWater, optional
-        What stops boats, under a tide that may stand lower than told; and the charted depth under
-        them.  Without it nothing stops them.
-    step_s : float
-    seed : int
-        The same seed gives the same fans; the boats of all drifts have the same draws.
+    currents, wind, leeway: as told.
+    members: boats of each drift.
+    safe: what stops boats, under a tide that may stand lower than told; and the charted depth under
+        them. Without it nothing stops them.
+    seed: the same seed gives the same fans; the boats of all drifts have the same draws.
 
-    Returns
-    -------
-    list of DriftTracks
-        One for each drift, of `members` tracks.
+    Returned: one for each drift, of `members` tracks.
     """
     doubt, draw = doubt or Doubt(), draws(members, seed)
     lower = np.tile(lower_tides(doubt, draw), len(printed.lasts_s))

@@ -56,15 +56,11 @@ class Hand:
 class Printed:
     """What a sheet says of n drifts: when and where they go, and the motor's push.
 
-    Attributes
-    ----------
-    begins : ndarray of datetime64[ns], shape (n,)
-        UTC.
-    paths : sequence of n ndarray of float64, each of shape (3, m)
-        Seconds from 0 to the drift's end, longitude and latitude: where it is planned to be when.
-    push_start_mps, push_end_mps : ndarray of float64, shape (2, n)
-        East and north of the push through the water; between start and end it changes evenly.  0
-        for a boat left to itself.
+    begins, shape (n,): UTC.
+    paths, shape (3, m): seconds from 0 to the drift's end, longitude and latitude: where it is
+        planned to be when.
+    push_start_mps, push_end_mps, shape (2, n): east and north of the push through the water;
+        between start and end it changes evenly. 0 for a boat left to itself.
     """
 
     begins: Times

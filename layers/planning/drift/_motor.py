@@ -36,16 +36,10 @@ def held_velocity(
     still and has no direction, the velocity is NaN: such a drift is not planned.  With `along_deg`
     the boat is held to that course instead.
 
-    Parameters
-    ----------
-    currents, wind, leeway
-        As `layers.water.boat_velocity`.
-    speed_mps : (least, greatest)
-        Wanted speed over the ground.
-    limit_mps : float
-        The most the motor drives the boat through the water.
-    along_deg : float, optional
-        A course, degrees true.
+    currents, wind, leeway: as `layers.water.boat_velocity`.
+    speed_mps: wanted speed over the ground.
+    limit_mps: the most the motor drives the boat through the water.
+    along_deg: a course, degrees true.
     """
 
     def velocity(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:

@@ -186,7 +186,7 @@ class Setting:
         """Drift 256 doubtful boats from a place, with the charted depth under each.
 
         Each holds the trim that is printed for the drift as planned from there, as
-        `layers.planning.fans` says.
+        `fans` of `_fan` says.
         """
         begins = np.array([begin]).astype("datetime64[ns]")
         tracks = self.drifts(
@@ -196,7 +196,7 @@ class Setting:
         return boats
 
     def fans(self, printed: Printed) -> list[DriftTracks]:
-        """Drift doubtful boats along each of n drifts, as `layers.planning.fans`."""
+        """Drift doubtful boats along each of n drifts, as `fans` of `_fan`."""
         return fans(
             printed, currents=self.water.currents, wind=self.water.wind,
             leeway=self.water.leeway, hand=self.water.hand, doubt=self.water.doubt,

@@ -29,12 +29,7 @@ def hot_stretches_at(
 ) -> gpd.GeoDataFrame:
     """Keep the hot stretches over which the water runs at a time as their lines do.
 
-    Parameters
-    ----------
-    stretches : from `layers.scoring.hot_stretches`
-    currents : Currents
-    time : datetime64
-        UTC.
+    time: UTC.
     """
     hot = stretches[stretches["hot"].astype(bool)]
     if not len(hot):
@@ -51,19 +46,11 @@ def hot_stretches_at(
 def worth_over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> xr.DataArray:
     """Multiply worth over hot stretches by how much more they paid than the rest of their lines.
 
-    Parameters
-    ----------
-    worth : DataArray
-    hot : from `hot_stretches_at`
-        ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at most
+    hot: ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at most
         `MOST_TIMES`.
-    corridor_m : float
-        To either side of the stretch.
+    corridor_m: to either side of the stretch.
 
-    Returns
-    -------
-    DataArray
-        The same where there are none.
+    Returned: the same where there are none.
     """
     if not len(hot):
         return worth

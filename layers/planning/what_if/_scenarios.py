@@ -15,15 +15,9 @@ from layers.water import Wind
 class Scenario:
     """What may come otherwise.
 
-    Attributes
-    ----------
-    name : str
-    wind_shift_deg : float
-        Right-handed (veering) above 0.
-    wind_times, current_times : float
-        Of their speeds.
-    late_s : float
-        How much later every line is begun.
+    wind_shift_deg: right-handed (veering) above 0.
+    wind_times, current_times: of their speeds.
+    late_s: how much later every line is begun.
     """
 
     name: str
