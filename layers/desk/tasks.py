@@ -197,8 +197,14 @@ def _typed(hint: Any, value: Any) -> Any:
 
 
 def _read_by(water: Water, plain: dict[str, Any]) -> dict[str, int]:
-    """Find the files of a water that a request names, and the area file's time of change."""
-    named = [value for value in plain.values() if isinstance(value, str)]
+    """Find the files of a water that a request reads, and their times of change.
+
+    A logbook that the job itself changes is none of them.
+    """
+    named = [
+        value for name, value in plain.items()
+        if isinstance(value, str) and (name != "log" or plain.get("rank"))
+    ]  # fmt: skip
     named += [item for value in plain.values() if isinstance(value, list) for item in value]
     paths = {Path(name) for name in named if Path(name).is_absolute() and Path(name).is_file()}
     within = [path for path in paths | {water.area_file} if path.is_relative_to(water.folder)]

@@ -79,10 +79,11 @@ class Worker:
             return {"end": "done", "value": looks.LOOKS[order["look"]](**order["with"])}
         result = jobs.run(request_from(order["job"], order["request"]), self._progress(order["id"]))
         write_text(order["answer"], json_text(result.answer()), result=False)
+        folder = str(Path.cwd()) + os.sep
         return {
             "end": "done",
-            "notes": list(result.notes),
-            "warnings": list(result.warnings),
+            "notes": [note.replace(folder, "") for note in result.notes],
+            "warnings": [warning.replace(folder, "") for warning in result.warnings],
             "files": {name: str(path) for name, path in result.files.items()},
         }
 

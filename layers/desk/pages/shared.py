@@ -111,8 +111,15 @@ async def water_page(
         request, template, water=water, area=area, area_wrong=wrong, task=latest,
         refused=refused, keys=keys,
         answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
-        stale=latest.stale(water) if latest is not None else [], **values,
+        stale=latest.stale(water) if latest is not None else [],
+        map_file=_map_of(water, latest), **values,
     )  # fmt: skip
+
+
+def _map_of(water: Water, shown: Task | None) -> str:
+    """Give the map of a task; else the newest of this water; ``""`` if there is none."""
+    maps = [one.files["map"] for one in (shown, *tasks(water)) if one and "map" in one.files]
+    return next((name for name in maps if (water.folder / name).is_file()), "")
 
 
 def read_area(water: Water) -> tuple[Area, str]:

@@ -35,6 +35,14 @@ SENTENCES: Final = {
 }
 """Section and key of the area file for each sentence of the page."""
 
+GROUPS: Final = {
+    "place": ("name", "timezone", "grid", "charts"),
+    "tide": ("heights", "currents", "flood", "ebb"),
+    "boat": ("launch", "craft", "rods", "running", "motor"),
+    "shown": ("units", "band"),
+}
+"""Sentences under one heading."""
+
 _LISTS: Final = {"grid", "charts"}
 _WHOLE: Final = {"rods"}
 _NUMBERS: Final = {"flood", "ebb"}
@@ -45,7 +53,7 @@ async def this_water(request: Request) -> Response:
     water = water_of(request)
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
     return await water_page(
-        request, "water.html", water, sentences=_sentences(water), came=came,
+        request, "water.html", water, sentences=_sentences(water), groups=GROUPS, came=came,
     )  # fmt: skip
 
 

@@ -1,0 +1,167 @@
+"""Attacks on a running desk over HTTP, and what becomes of a program that is killed."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+
+from layers.desk.serving import RUNNING, Running, earlier_desk
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+@pytest.fixture(scope="module")
+def desk(root: Path, address: str) -> Running:
+    """A desk with one water that has a secret beside it."""
+    shutil.copytree(DEMO, root / "sound", ignore=shutil.ignore_patterns("making", "*.py"))
+    (root / "secret.txt").write_text("secret")
+    (root / "sound" / "results").mkdir()
+    (root / "sound" / "results" / "map.html").write_text("<script>alert(1)</script>")
+    (root / "sound" / "results" / ".hidden").write_text("secret")
+    return Running(**json.loads((root / RUNNING).read_text()))
+
+
+def ask(desk: Running, method: str, path: str, body: bytes = b"", **headers: str):
+    """Ask as the desk's own page would, unless `headers` say otherwise."""
+    keys = desk.keys
+    own = {
+        "Origin": keys.origin,
+        "Cookie": f"{keys.cookie_name}={keys.cookie}",
+        "Accept": "application/json",
+    }
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=30)
+    connection.request(method, path, body, {**own, **headers})
+    answer = connection.getresponse()
+    content = answer.read()
+    return answer.status, {name.lower(): value for name, value in answer.getheaders()}, content
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/w/sound/files/../secret.txt", "/w/sound/files/results/../../secret.txt", "/w/../secret.txt",
+     "/w/sound/files/..%2fsecret.txt", "/w/sound/files/results/..%2f..%2fsecret.txt",
+     "/w/sound/files/results/%2e%2e/%2e%2e/secret.txt", "/w/sound/files/%2fetc%2fpasswd",
+     "/w/sound/files/results/.hidden", "/w/sound/files/area.toml", "/w/sound/files/results/a%00b",
+     "/browser/../app.py", "/browser/..%2fapp.py", "/w/sound/tasks/..%2f..%2fsecret",
+     f"/w/sound/files/{RUNNING}", f"/w/%2e/files/{RUNNING}"],
+)  # fmt: skip
+def test_no_path_leads_out_of_a_water(desk, path):
+    status, _, content = ask(desk, "GET", path)
+    assert status in (400, 404)
+    assert b"secret" not in content.replace(b"secret.txt", b"")
+    assert b"root:" not in content
+
+
+def test_a_page_that_a_job_made_runs_apart_from_the_desk(desk):
+    status, headers, _ = ask(desk, "GET", "/w/sound/files/results/map.html")
+    assert status == 200
+    policy = headers["content-security-policy"]
+    assert policy.startswith("sandbox ")
+    assert "allow-same-origin" not in policy
+
+
+@pytest.mark.parametrize(
+    "name", ["../../../evil.gpx", "..\\..\\evil.gpx", "/etc/evil.gpx", "evil\0.gpx", ".evil.gpx",
+             "con.gpx", "e" * 5000 + ".gpx", "<img src=x>.gpx"],
+)  # fmt: skip
+def test_names_of_files_that_come_in_are_cleaned(desk, root, name):
+    before = {path for path in root.parent.rglob("*") if path.is_file()}
+    status, _, content = ask(desk, "POST", f"/w/sound/files?name={quote(name)}", b"<gpx/>")
+    assert status == 200, content
+    new = {path for path in root.parent.rglob("*") if path.is_file()} - before
+    assert [path.parent for path in new] == [root.resolve() / "sound" / "tracks"]
+    assert not set(new.pop().name) & set("<>\\/\0")
+
+
+@pytest.mark.parametrize(
+    "query", ["name=evil.exe", "name=x.gpx&kind=results", "name=x.gpx&kind=..", "name="]
+)
+def test_what_is_no_file_of_the_job_is_refused(desk, query):
+    assert ask(desk, "POST", f"/w/sound/files?{query}", b"x")[0] == 400
+
+
+def test_an_upload_that_breaks_off_leaves_nothing(desk, root):
+    keys = desk.keys
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=30)
+    connection.putrequest("POST", "/w/sound/files?name=half.gpx")
+    for name, value in (("Origin", keys.origin), ("Cookie", f"{keys.cookie_name}={keys.cookie}"),
+                        ("Content-Length", "1000000")):  # fmt: skip
+        connection.putheader(name, value)
+    connection.endheaders()
+    connection.send(b"<gpx>" * 100)
+    connection.close()
+    time.sleep(0.5)
+    assert not list((root / "sound").rglob("half*"))
+
+
+def test_a_form_of_a_wrong_value_changes_nothing(desk, root):
+    before = (root / "sound" / "area.toml").read_bytes()
+    for field, value in (
+        ("timezone", "../../x"),
+        ("rods", "many"),
+        ("band", "deep"),
+        ("flood", "1e400"),
+    ):
+        body = f"{field}={quote(value)}".encode()
+        form = {"Content-Type": "application/x-www-form-urlencoded"}
+        assert ask(desk, "POST", "/w/sound/water", body, **form)[0] == 400, field
+    assert (root / "sound" / "area.toml").read_bytes() == before
+
+
+def test_jobs_take_no_address_from_a_page(desk):
+    """A form names files of the water alone; nothing it says is fetched."""
+    body = b"tracks=http%3A%2F%2Fevil.example%2Ft.gpx&preview=yes"
+    form = {"Content-Type": "application/x-www-form-urlencoded"}
+    status, _, _ = ask(desk, "POST", "/w/sound/trips", body, **form)
+    assert status in (303, 400)
+
+
+def test_a_second_start_finds_the_first(desk, root):
+    command = [sys.executable, "-m", "layers.cli.main", "desk", str(root), "--no-browser"]
+    second = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True)
+    assert desk.keys.address in second.stdout
+    assert "open already" in second.stdout
+
+
+@pytest.mark.skipif(
+    sys.platform == "win32", reason="what its owner alone may read is told by the mode"
+)
+def test_word_for_a_second_start_is_its_owners_alone(root, desk):
+    assert (root / RUNNING).stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
+def test_a_desk_that_is_killed_comes_back_and_tells(tmp_path):
+    folder = tmp_path / "sound"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("making", "*.py"))
+    command = [sys.executable, "-m", "layers.cli.main", "desk", str(folder), "--no-browser"]
+    form = {"Content-Type": "application/x-www-form-urlencoded"}
+    body = b"date=2031-06-14&begin=7%3A00&end=9%3A00&wind=SW+8+kn"
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        process.stdout.readline()
+        first = earlier_desk(folder)
+        status, headers, _ = ask(first, "POST", "/w/sound/today", body, **form)
+        assert status == 303
+        os.kill(process.pid, signal.SIGKILL)
+    assert earlier_desk(folder) is None
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        process.stdout.readline()
+        again = earlier_desk(folder)
+        status, _, content = ask(again, "GET", headers["location"], Accept="text/html")
+        assert status == 200
+        assert b"The program ended while it worked on this" in content
+        assert not list(folder.rglob(".writing-*"))
+        with contextlib.suppress(OSError):
+            ask(again, "POST", "/stop")
+        process.wait(20)
