@@ -89,6 +89,7 @@ def passes_of(name: str) -> pd.DataFrame:
             "push_end_mps": [0.2, 0.0],
             "push_end_deg": [262.0, np.nan],
             "depth_min_m": [6.39, 6.1],  # 20.96 and 20.01 ft
+            "share_in_band": [1.0, 0.8],
             "fan_in_band": [0.9, 0.125],
         }
     )

@@ -34,7 +34,7 @@ def test_grid_and_tables_are_layers_where_they_are():
     assert (east - west) * 111_195 * 0.694 == pytest.approx(400, rel=0.01)
     page = rendered(chart)
     assert '"Top ft": "20"' in page  # 6.07 m are 19.92 ft
-    assert '"Deepens toward \\u00b0": "90"' in page
+    assert '"Deepens toward \\u00b0": "090"' in page
 
 
 def test_it_loads_nothing_and_takes_no_text_for_markup(small_grid):

@@ -138,10 +138,10 @@ def test_the_card_sets_out_what_changes_from_pass_to_pass(
     page.locator("#plan .line").first.click()
     rows = page.locator("#card .passes tr").all()
     assert [row.locator("th, td").all_inner_texts() for row in rows] == [
-        ["at", "min", "toward", "motor", "least ft", "in band"],
+        ["at", "min", "toward", "motor", "least", "in band", "fan"],
         # halves go up, and the least water down
-        ["10:00", "8", "180°", "0.4 kn toward 262°", "20", "90%"],
-        ["10:30", "15", "174°", "none", "20", "13%"],
+        ["10:00", "8", "180°", "0.4 kn toward 262°", "20 ft", "100%", "90%"],
+        ["10:30", "15", "174°", "none", "20 ft", "80%", "13%"],
     ]
     assert serious(page) == []
     page.screenshot(path=ARTEFACTS / "map_passes_card.png")
