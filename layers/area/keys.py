@@ -10,6 +10,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from seabed.errors import UnitError
+from seabed.tables.headings import CATCH_MEANINGS, read_heading
 from seabed.units import LENGTH, SPEED, parse_depths, parse_length, parse_range, parse_speed
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "duration_up_to",
     "file",
     "files",
+    "headings",
     "key",
     "length",
     "length_key",
@@ -305,6 +307,20 @@ def files(value: Any, base: Path) -> tuple[Path | str, ...]:
     return tuple(
         name if name.startswith(("http://", "https://")) else base / name for name in listed
     )
+
+
+def headings(value: Any, _: Path) -> dict[str, str]:
+    """Read what headings mean, ``["Fang: species"]``, by heading in plain letters."""
+    wrong = ValueError(f'Write each as "heading: meaning"; meanings: {", ".join(CATCH_MEANINGS)}.')
+    if not isinstance(value, list):
+        raise wrong
+    meanings: dict[str, str] = {}
+    for word in value:
+        heading, _colon, meaning = str(word).rpartition(":")
+        if not heading.strip() or meaning.strip() not in CATCH_MEANINGS:
+            raise wrong
+        meanings[read_heading(heading).name] = meaning.strip()
+    return meanings
 
 
 def local_files(value: Any, base: Path) -> tuple[Path, ...]:

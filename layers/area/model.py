@@ -21,6 +21,7 @@ from layers.area.keys import (
     duration_up_to,
     file,
     files,
+    headings,
     key,
     length,
     length_key,
@@ -37,6 +38,7 @@ from seabed.notebook import NotebookTable
 __all__ = [
     "Area",
     "Boat",
+    "Catches",
     "Charts",
     "Depths",
     "GridSource",
@@ -337,6 +339,18 @@ class LogbookFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Catches:
+    """Your own catch logs."""
+
+    columns: dict[str, str] = key(
+        "columns",
+        [],
+        headings,
+        'What headings of your logs mean that are not known: ["Fang: species", "Wer: rod"].',
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class SpeciesRule:
     """The local rule for a species, as the skipper looked it up."""
 
@@ -355,9 +369,9 @@ class Area(NotebookTable):
 
     Attributes
     ----------
-    name, timezone : str
+    name, timezone, date_order : str
     units, grid, charts, depths, structure, water, wind, boat, plan, tracks, lines, marks, map,
-    logbook
+    logbook, catches
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -370,6 +384,12 @@ class Area(NotebookTable):
         "UTC",
         timezone,
         'Zone of local times, like "Atlantic/Azores" or "Etc/GMT+2" (two hours west).',
+    )
+    date_order: str = key(
+        "date_order",
+        "",
+        choice("", "dmy", "mdy"),
+        "Order of dates like 3/4/2031 in files: dmy (day first) or mdy; empty: as a file shows.",
     )
     units: Units = field(default_factory=Units)
     grid: GridSource = field(default_factory=GridSource)
@@ -385,5 +405,6 @@ class Area(NotebookTable):
     marks: Marks = field(default_factory=Marks)
     map: Maps = field(default_factory=Maps)
     logbook: LogbookFile = field(default_factory=LogbookFile)
+    catches: Catches = field(default_factory=Catches)
     species: dict[str, SpeciesRule] = field(default_factory=dict)
     file: Path | None = None

@@ -2,7 +2,6 @@
 
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
-from layers.catches.headers import CATCH_HEADINGS
 from layers.catches.log_clock import LogClock, log_clock
 from layers.catches.marks import fish_in_words
 from layers.catches.photos import (
@@ -19,7 +18,6 @@ from layers.catches.tying import AFTER_S, tie
 __all__ = [
     "AFTER_S",
     "CATCHES",
-    "CATCH_HEADINGS",
     "PHOTOS",
     "ClockOffset",
     "Exif",

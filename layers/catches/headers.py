@@ -3,64 +3,96 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 from seabed.errors import CatchError
-from seabed.tables.headings import ENGLISH, plain, read_heading
+from seabed.tables.headings import CATCH_MEANINGS, ENGLISH, meanings_of, plain, read_heading
 from seabed.tables.text_table import TextTable
 
-__all__ = ["CATCH_HEADINGS", "columns_of"]
+__all__ = ["CatchColumns", "columns_of", "meanings_with"]
 
-CATCH_HEADINGS: Final = (
-    "time", "date", "species", "length", "kept", "released", "rod", "note", "latitude", "longitude",
-)  # fmt: skip
-"""Meanings of columns that are looked for; see `seabed.tables.headings`."""
+_ASKED: Final = ("kept", "released")
+"""Two ways to ask the same."""
 
 
-def columns_of(table: TextTable) -> dict[str, int]:
+@dataclass(slots=True)
+class CatchColumns:
+    """Columns of a catch log.
+
+    Attributes
+    ----------
+    at : dict of str to int
+        From meaning to the column's number; notes are not in it.
+    notes : list of int
+        Columns that are notes.
+    unknown : list of int
+        Columns that mean nothing here, which become notes, each with its heading.
+    """
+
+    at: dict[str, int] = field(default_factory=dict)
+    notes: list[int] = field(default_factory=list)
+    unknown: list[int] = field(default_factory=list)
+
+    def note_of(self, cells: Sequence[str], headings: Sequence[str]) -> str:
+        """Join the notes of a row."""
+        named = (f"{headings[at]}: {cells[at]}" for at in self.unknown if cells[at])
+        return "; ".join([*(cells[at] for at in self.notes if cells[at]), *named])
+
+
+def meanings_with(headings: Sequence[str], own: Mapping[str, str]) -> list[str | None]:
+    """Tell what headings mean, those that the area file names first."""
+    known = meanings_of(headings, CATCH_MEANINGS)
+    return [own.get(read_heading(one).name, known[at]) for at, one in enumerate(headings)]
+
+
+def columns_of(table: TextTable) -> CatchColumns:
     """Find which column means what.
-
-    Returns
-    -------
-    dict
-        From meaning to the column's number.
 
     Raises
     ------
     CatchError
-        At a column that means nothing, one meaning in two columns, or no time.
+        At one meaning in two columns, or no time.
     """
-    columns: dict[str, int] = {}
+    columns = CatchColumns()
     for number, (heading, meaning) in enumerate(zip(table.headings, table.meanings, strict=True)):
-        if not heading:
-            continue
-        if meaning is None:
-            raise _unknown(heading, table)
-        same = {"kept", "released"} & columns.keys() if meaning in ("kept", "released") else set()
-        for other in {meaning} & columns.keys() | same:
-            raise CatchError(
-                f"two columns say the same: {table.headings[columns[other]]!r} and {heading!r}",
-                file=table.file,
-                do="Rename or remove one.",
-            )
-        columns[meaning] = number
-    if "time" not in columns:
+        if meaning == "note":
+            columns.notes.append(number)
+        elif meaning is None:
+            if heading:
+                columns.unknown.append(number)
+        else:
+            _hold_single(columns, meaning, number, table)
+            columns.at[meaning] = number
+    if "time" not in columns.at:
         raise CatchError(
             "no column says when a fish came",
             file=table.file,
-            do="Head one column 'time', with times like 2031-06-14 08:30.",
+            where=f"{table.line_word} {table.heading_line}",
+            do="Head one column 'time', with times like 2031-06-14 08:30, or say which it is with "
+            "columns under [catches] of the area file.",
         )
+    table.notes.extend(_unknown(table.headings[at], table.file) for at in columns.unknown)
     return columns
 
 
-def _unknown(heading: str, table: TextTable) -> CatchError:
-    known = [name for meaning in CATCH_HEADINGS for name in ENGLISH[meaning]]
+def _hold_single(columns: CatchColumns, meaning: str, number: int, table: TextTable) -> None:
+    same = [one for one in (_ASKED if meaning in _ASKED else (meaning,)) if one in columns.at]
+    for one in same:
+        first, second = table.headings[columns.at[one]], table.headings[number]
+        raise CatchError(
+            f"two columns say the same: {first!r} and {second!r}",
+            file=table.file,
+            do="Rename or remove one.",
+        )
+
+
+def _unknown(heading: str, file: str) -> str:
+    known = [name for meaning in CATCH_MEANINGS for name in ENGLISH[meaning]]
     near = difflib.get_close_matches(plain(read_heading(heading).name), known, n=1)
-    hint = f"Did you mean {near[0]!r}? " if near else ""
-    return CatchError(
-        f"unknown column {heading!r}",
-        file=table.file,
-        where=f"{table.line_word} {table.heading_line}",
-        do=f"{hint}Columns that are read: {', '.join(CATCH_HEADINGS)}. Rename it, or head it "
-        "'note'.",
+    hint = f" Did you mean {near[0]!r}?" if near else ""
+    return (
+        f"{file}: the column {heading!r} is kept as a note.{hint} To read it as something else, "
+        f'name it under [catches] of the area file: columns = ["{heading}: species"].'
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -13,13 +13,13 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from layers.catches.headers import CATCH_HEADINGS, columns_of
+from layers.catches.headers import columns_of, meanings_with
 from layers.catches.marks import read_marked_fish
 from layers.water.times import zone_of
 from seabed.errors import CatchError, UnitError
 from seabed.schema import Table, documented
-from seabed.tables.headings import meanings_of, read_heading
-from seabed.tables.text_layout import number
+from seabed.tables.headings import read_heading
+from seabed.tables.positions import LIKE, Side, east_letter, read_angle, read_position
 from seabed.tables.text_table import TextTable, read_text_table
 from seabed.units import parse_length
 
@@ -42,8 +42,10 @@ CATCHES: Final = Table.of(
     """,
 )
 
-PLAIN_YES: Final = {"yes", "y", "true", "1", "x"}
-PLAIN_NO: Final = {"no", "n", "false", "0"}
+PLAIN_YES: Final = {
+    "yes", "y", "true", "1", "x", "✓", "ja", "j", "oui", "o", "si", "sí", "sì", "sim",
+}  # fmt: skip
+PLAIN_NO: Final = {"no", "n", "false", "0", "nein", "nee", "nej", "nei", "non", "não", "nao"}
 """Answers to the header's own question; every other word says itself what became of the fish."""
 YES: Final = PLAIN_YES | {"kept", "keep", "keeper", "k", "retained", "legal"}
 NO: Final = PLAIN_NO | {
@@ -63,6 +65,8 @@ def read_catches(
     timezone: str = "UTC",
     default_unit: str = "in",
     salvage: bool = False,
+    date_order: str = "",
+    columns: Mapping[str, str] | None = None,
 ) -> gpd.GeoDataFrame:
     """Read catch logs (text or spreadsheets) and fish marked as waypoints (GPX).
 
@@ -77,11 +81,16 @@ def read_catches(
         The unit of lengths without one.
     salvage : bool
         Of a damaged GPX file take the fish before the damage.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
+    columns : mapping of str to str, optional
+        What headings mean that are not known, in the letters of `seabed.tables.headings.plain`.
 
     Returns
     -------
     GeoDataFrame, EPSG:4326, in order of time
-        No paths give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset.
+        No paths give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset,
+        ``attrs["notes"]`` says what was assumed.
 
         {catches}
 
@@ -101,12 +110,18 @@ def read_catches(
         paths = [paths]
     zone = zone_of(timezone)
     rows: list[dict[str, Any]] = []
+    notes: list[str] = []
     for path in paths:
         if Path(path).suffix.lower() == ".gpx":
             rows += read_marked_fish(path, default_unit=default_unit, salvage=salvage)
         else:
-            rows += _read_log(path, zone, default_unit)
+            text = read_text_table(
+                path, partial(meanings_with, own=columns or {}), error=CatchError
+            )
+            rows += _fish_of(text, str(path), zone, default_unit, date_order)
+            notes += text.notes
     table = as_catches(rows)
+    table.attrs["notes"] = notes
     table.attrs["without_zone"] = sum(bool(row.get("without_zone")) for row in rows)
     return table
 
@@ -130,17 +145,19 @@ def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
     return CATCHES.frame(table).sort_values("time", kind="stable", ignore_index=True)
 
 
-def _read_log(path: str | Path, zone: ZoneInfo, default_unit: str) -> list[dict[str, Any]]:
-    table = read_text_table(path, partial(meanings_of, among=CATCH_HEADINGS), error=CatchError)
+def _fish_of(
+    table: TextTable, path: str, zone: ZoneInfo, default_unit: str, date_order: str
+) -> list[dict[str, Any]]:
     columns = columns_of(table)
-    times, placed = table.moments(zone, need_time=True)
-    unit = read_heading(table.headings[columns["length"]]).unit if "length" in columns else ""
+    times, placed = table.moments(zone, need_time=True, date_order=date_order or None)
+    unit = table.unit("length")
+    o_is = _o_of(table)
     rows = []
     for at, (cells, line) in enumerate(zip(table.rows, table.lines, strict=True)):
-        row = {name: cells[column] for name, column in columns.items()}
+        row = {name: cells[column] for name, column in columns.at.items()}
         if "released" in row:
             row["kept"] = _turned(row["released"])
-        longitude, latitude = _position(row, table, at)
+        longitude, latitude = _position(row, table, at, o_is)
         rows.append(
             {
                 "time": pd.Timestamp(times[at], tz="UTC"),
@@ -149,10 +166,10 @@ def _read_log(path: str | Path, zone: ZoneInfo, default_unit: str) -> list[dict[
                 "length_m": _length(row.get("length", ""), table, at, unit or default_unit),
                 "kept": _kept(row.get("kept", ""), table, at),
                 "rod": _unguarded(row.get("rod", "")),
-                "note": _unguarded(row.get("note", "")),
+                "note": _unguarded(columns.note_of(cells, table.headings)),
                 "longitude": longitude,
                 "latitude": latitude,
-                "file": str(path),
+                "file": path,
                 "row": line,
             }
         )
@@ -199,16 +216,27 @@ def _unguarded(text: str) -> str:
     return text[1:].strip() if text[:1] == "'" and text[1:2] in _FORMULA else text
 
 
-def _position(words: dict[str, str], table: TextTable, row: int) -> tuple[float, float]:
+def _o_of(table: TextTable) -> Side | None:
+    """Tell whether an O is east or west in this table's longitudes."""
+    words = [*(table.words("longitude") or []), *(table.words("position") or [])]
+    return east_letter(words, [read_heading(heading).name for heading in table.headings])
+
+
+def _position(
+    words: dict[str, str], table: TextTable, row: int, o_is: Side | None
+) -> tuple[float, float]:
+    both = words.get("position", "")
     east, north = words.get("longitude", ""), words.get("latitude", "")
-    if not (east or north):
+    if not (both or east or north):
         return float("nan"), float("nan")
-    longitude, latitude = number(east), number(north)
-    if not (abs(longitude) <= 180 and abs(latitude) <= 90):
+    try:
+        if both and not (east or north):
+            return read_position(both, o_is=o_is)
+        return read_angle(east, "longitude", o_is=o_is), read_angle(north, "latitude")
+    except ValueError as problem:
         table.refuse(
             row,
-            f"can't read the position {north!r}, {east!r}",
-            meaning="latitude",
-            do="Write both in decimal degrees, west and south negative, or leave both empty.",
+            f"can't read the position {both or f'{north!r}, {east!r}'}: {problem}",
+            meaning="position" if both else "latitude",
+            do=f"Write it like {LIKE}, west and south negative or with letters, or leave it empty.",
         )
-    return longitude, latitude

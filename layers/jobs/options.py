@@ -80,7 +80,7 @@ SHARED: Final[dict[str, Option]] = {
         "FILE", "Tide heights: high/low table (CSV), station (JSON), S-104.", "water.heights"
     ),
     "catches": Option("FILE", "Catch log (CSV); more than once for several."),
-    "date": Option("DAY", "Like 2031-06-14; today if not said."),
+    "date": Option("DAY", "Like 2031-06-14, 14 June 2031, tomorrow or sat; today if not said."),
     "drift_speed": Option("RANGE", "Speed over the ground wanted of a drift."),
     "wind": Option(
         "WORDS",
@@ -95,7 +95,13 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "band": Option("RANGE", 'Band of depth to look in, like "20-30 ft".', "depths.band"),
     "rods": Option("N", "Rods that fished on each drift.", "boat.rods"),
-    "timezone": Option("ZONE", 'Zone of local times, like "Etc/GMT+2".', "area.timezone"),
+    "timezone": Option("ZONE", 'Zone of local times, like "Atlantic/Azores".', "area.timezone"),
+    "date_order": Option(
+        "dmy|mdy",
+        "Order of dates like 3/4/2031 in files: day or month first.",
+        "area.date_order",
+        words=("dmy", "mdy"),
+    ),
     "units": Option(
         "ft|m|fm",
         "Units shown: feet, metres or fathoms, and what goes along.",

@@ -43,6 +43,7 @@ class AreaRequest(Request):
     )
     grid: tuple[str, ...] = ()
     timezone: str | None = None
+    date_order: str | None = None
     band: str | None = None
     contours: str | None = None
     replace: bool = option(False, help="Write over a file that is there.")
@@ -57,6 +58,7 @@ class CheckRequest(FormatFields):
     )
     area: Path | None = None
     timezone: str | None = None
+    date_order: str | None = None
     units: str | None = None
 
 
@@ -124,6 +126,7 @@ class TideRequest(Request):
         None, metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
     )
     timezone: str | None = None
+    date_order: str | None = None
     units: str | None = None
     replace: bool = False
 
@@ -158,6 +161,7 @@ class PlanRequest(GridFields):
     band: str | None = None
     units: str | None = None
     timezone: str | None = None
+    date_order: str | None = None
     out: Path = Path("plan")
     replace: bool = False
 
@@ -181,6 +185,7 @@ class TripRequest(GridFields, PageFields):
     contours: str | None = None
     rods: int | None = None
     timezone: str | None = None
+    date_order: str | None = None
     clock_offset: str | None = option(
         None,
         metavar="TIME",
@@ -306,6 +311,7 @@ class SoundingsRequest(GridFields):
     )
     salvage: bool = option(False, help="Of a damaged GPX keep what comes before the damage.")
     timezone: str | None = None
+    date_order: str | None = None
     units: str | None = None
     replace: bool = False
 

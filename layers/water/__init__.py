@@ -26,7 +26,13 @@ from layers.water.learned._learned_file import write_learned
 from layers.water.learned.learned import LearnedCurrent
 from layers.water.times import as_utc, day_bounds, to_local, zone_of
 from layers.water.wind._wind import FixedWind, Wind, WindTable
-from layers.water.wind._wind_words import parse_direction, parse_wind, read_wind, wind_by_hour
+from layers.water.wind._wind_words import (
+    parse_direction,
+    parse_wind,
+    read_wind,
+    wind_by_hour,
+    wind_notes,
+)
 from layers.water.wind.leeway import CRAFT, Leeway, leeway_of
 
 __all__ = [
@@ -79,6 +85,7 @@ __all__ = [
     "turns",
     "wind_and_water",
     "wind_by_hour",
+    "wind_notes",
     "write_learned",
     "zone_of",
 ]

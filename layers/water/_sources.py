@@ -20,6 +20,7 @@ def read_heights(
     path: str | Path,
     *,
     timezone: str = "UTC",
+    date_order: str = "",
     longitude: float | None = None,
     latitude: float | None = None,
 ) -> Heights:
@@ -31,6 +32,8 @@ def read_heights(
         A high/low table (CSV), a station file or other station JSON, or S-104 (HDF5).
     timezone : str
         The zone of times without an offset in a table.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates in a table that can be read two ways.
     longitude, latitude : float, optional
         The place, for S-104.
 
@@ -59,13 +62,14 @@ def read_heights(
         from layers.water.currents.s100 import read_s104  # noqa: PLC0415
 
         return read_s104(path, longitude=longitude, latitude=latitude)
-    return read_high_low_table(path, timezone=timezone)
+    return read_high_low_table(path, timezone=timezone, date_order=date_order)
 
 
 def read_currents(
     path: str | Path,
     *,
     timezone: str = "UTC",
+    date_order: str = "",
     flood_toward: float | None = None,
     ebb_toward: float | None = None,
     heights: Heights | None = None,
@@ -79,6 +83,8 @@ def read_currents(
         a current learned from drifts (JSON), or S-111 (HDF5).
     timezone : str
         The zone of times without an offset in a table.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates in a table that can be read two ways.
     flood_toward, ebb_toward : float, optional
         Degrees true; needed for a table.  One alone gives the other its opposite.
     heights : Heights, optional
@@ -122,7 +128,11 @@ def read_currents(
 
         return read_s111(path)
     return read_current_table(
-        path, timezone=timezone, flood_toward=flood_toward, ebb_toward=ebb_toward
+        path,
+        timezone=timezone,
+        date_order=date_order,
+        flood_toward=flood_toward,
+        ebb_toward=ebb_toward,
     )
 
 

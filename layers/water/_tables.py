@@ -63,12 +63,13 @@ class Table:
         self.text.refuse(i, what, meaning=meaning, do=do or None)
 
 
-def read_table(path: str | Path, *, timezone: str) -> Table:
+def read_table(path: str | Path, *, timezone: str, date_order: str = "") -> Table:
     """Read a table of rows at moments, in order of time.
 
     path: text or a spreadsheet, as `seabed.tables.text_table` reads it. The moment is in a column
         ``time``, or in two, ``date`` and ``time``.
     timezone: the zone of times without an offset.
+    date_order: "dmy" or "mdy", of dates that can be read two ways.
 
     Raises WaterError if the file is missing, empty or not a table, has no time column, or has a
     time that can't be read or is not after the one before.
@@ -78,7 +79,7 @@ def read_table(path: str | Path, *, timezone: str) -> Table:
         raise WaterError("the table has no rows", file=text.file)
     if text.column("time") is None and text.column("date") is None:
         raise _no_column(text, "time", "time,height_m,kind")
-    times, _ = text.moments(zone_of(timezone))
+    times, _ = text.moments(zone_of(timezone), date_order=date_order or None)
     back = np.flatnonzero(np.diff(times) <= np.timedelta64(0, "ns"))
     if back.size:
         text.refuse(

@@ -20,12 +20,19 @@ from seabed.tables.headings import plain
 __all__ = [
     "FIRST_YEAR",
     "LAST_YEAR",
+    "TwoWaysError",
     "day_first",
     "has_time",
     "read_clock",
+    "read_day",
     "read_time",
     "utc_of",
 ]
+
+
+class TwoWaysError(ValueError):
+    """A date that may be of two days."""
+
 
 FIRST_YEAR: Final = 1900
 LAST_YEAR: Final = 2200
@@ -43,6 +50,10 @@ _MONTHS: Final = (
 _MONTH_OF: Final = {
     name: number for number, names in enumerate(_MONTHS, 1) for name in names.split()
 }
+_NEAR_DAYS: Final = {"yesterday": -1, "today": 0, "tomorrow": 1}
+_WEEKDAYS: Final = (
+    "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday",
+)  # fmt: skip
 _WEEKDAY: Final = re.compile(r"^[^\W\d_]{2,}\.?,?\s+(?=\d)")
 _OFFSET: Final = r"\s*(?P<offset>Z|UTC|GMT|[+-]\d\d:?\d\d)?"
 _TIME: Final = re.compile(
@@ -113,6 +124,30 @@ def read_time(word: str) -> time:
     if match is None:
         raise ValueError(f"{word!r} is no time of day")
     return _time(match)
+
+
+def read_day(word: str, today: date, *, day_first: bool | None = None) -> date:
+    """Read a day: a date, ``today``, ``tomorrow``, or a weekday, the next one from today on.
+
+    Raises
+    ------
+    ValueError
+        Where it can't be read, or read in two ways.
+
+    Examples
+    --------
+    >>> read_day("sat", date(2031, 6, 12))
+    datetime.date(2031, 6, 14)
+    """
+    name = plain(word)
+    if name in _NEAR_DAYS:
+        return today + timedelta(days=_NEAR_DAYS[name])
+    for number, weekday in enumerate(_WEEKDAYS):
+        if len(name) >= 2 and weekday.startswith(name):
+            return today + timedelta(days=(number - today.weekday()) % 7)
+    if has_time(word):
+        raise ValueError(f"{word!r} is no day")
+    return read_clock(word, day_first=day_first).date()
 
 
 def has_time(word: str) -> bool:
@@ -216,7 +251,9 @@ def _numbers(match: re.Match[str], day_first: bool | None) -> date:
     if second > 12:
         return date(year, first, second)
     if day_first is None and first != second:
-        raise ValueError(f"{match[0]!r} may be the {first}th of a month, or of month {first}")
+        raise TwoWaysError(
+            f"{match[0]!r} may be day {first} of month {second}, or day {second} of month {first}"
+        )
     return date(year, second, first) if day_first else date(year, first, second)
 
 

@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
-__all__ = ["ENGLISH", "Heading", "meanings_of", "plain", "read_heading"]
+__all__ = ["CATCH_MEANINGS", "ENGLISH", "Heading", "meanings_of", "plain", "read_heading"]
 
 ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "time": ("time", "datetime", "date time", "timestamp", "when", "caught", "caught at", "clock"),
@@ -24,6 +24,7 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "note": ("note", "notes", "comment", "comments", "remark", "remarks", "bait"),
     "latitude": ("latitude", "lat", "y"),
     "longitude": ("longitude", "long", "lon", "lng", "x"),
+    "position": ("position", "pos", "gps", "coordinates", "location", "lat lon", "place"),
     "depth": ("depth", "sounding", "water depth", "bottom depth"),
     "temperature": ("temperature", "temp", "water temperature", "water temp", "wtemp", "sea temp"),
     "height": ("height", "prediction", "pred", "level", "tide"),
@@ -33,6 +34,12 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "gust": ("gust", "gusts", "wind gust"),
 }
 """English names by meaning.  A name may have several: the reader of a table says which it takes."""
+
+CATCH_MEANINGS: Final = (
+    "time", "date", "species", "length", "kept", "released", "rod", "note", "latitude", "longitude",
+    "position",
+)  # fmt: skip
+"""What the columns of a catch log may mean."""
 
 _OTHERS: Final[dict[str, str]] = {
     "time": "time utc, utc, utc time, iso time, gps time, zeit, uhrzeit, zeitpunkt, datum uhrzeit, "
@@ -60,6 +67,8 @@ _OTHERS: Final[dict[str, str]] = {
     "latitudine",
     "longitude": "länge, laenge, längengrad, lengte, lengtegraad, længde, længdegrad, lengde, "
     "lengdegrad, längd, längdgrad, longitud, longitudine",
+    "position": "koordinaten, standort, coordonnées, coördinaten, positie, koordinater, posisjon, "
+    "posición, coordenadas, posição, posizione, coordinate",
     "depth": "tiefe, wassertiefe, profondeur, sonde, diepte, waterdiepte, dybde, djup, "
     "profundidad, profundidade, profondità",
     "temperature": "temperatur, wassertemperatur, température, temperatuur, watertemperatuur, "

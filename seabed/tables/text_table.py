@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import SeabedError
 from seabed.files import plain_file
-from seabed.tables.clocks import day_first, has_time, read_clock, utc_of
+from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, utc_of
 from seabed.tables.headings import read_heading
 from seabed.tables.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.tables.text_layout import (
@@ -37,6 +37,11 @@ __all__ = ["HOW_TIMES", "TextTable", "headings_of", "is_table_name", "read_text_
 
 HOW_TIMES: Final = (
     "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
+)
+
+HOW_ORDER: Final = (
+    "Say {date_order} dmy where the day comes first, mdy where the month does; date_order under "
+    "[area] of the area file keeps it."
 )
 
 HOW_ZONES: Final = (
@@ -161,7 +166,11 @@ class TextTable:
                 self.refuse(row, f"there is no time{said}", meaning="time", do=HOW_TIMES)
             what, how = f"can't read the time {word!r}", HOW_TIMES
             try:
-                clock = read_clock(word, day_first=first)
+                try:
+                    clock = read_clock(word, day_first=first)
+                except TwoWaysError:
+                    how = HOW_ORDER
+                    raise
                 what, how = f"the time {word!r} is not one moment", HOW_ZONES
                 times[row] = utc_of(clock, zone)
             except ValueError as problem:

@@ -9,9 +9,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from layers.catches import CATCH_HEADINGS, as_catches, fish_in_words, read_catches
+from layers.catches import as_catches, fish_in_words, read_catches
 from seabed.errors import CatchError
-from seabed.tables.headings import ENGLISH
+from seabed.tables.headings import CATCH_MEANINGS, ENGLISH
 
 
 def written(folder, text, name="log.csv", encoding="utf-8"):
@@ -139,7 +139,6 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
     [
         ("", "the file is empty"),
         ("species\ndab\n", "no column says when"),
-        ("time,kepd\n", r"unknown column 'kepd'. Did you mean 'kept'"),
         ("time,kept,released\n", "two columns say the same: 'kept' and 'released'"),
         (
             "time\n13/14/2031 08:30\n",
@@ -165,7 +164,7 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
             'time,note\n2031-06-14 08:30,"open\n' + "2031-06-14 08:32,x\n" * 9000,
             "line 2: this row is not CSV",
         ),
-        ("\n\ntime,kepd\n", "line 3: unknown column 'kepd'"),
+        ("\n\nspecies,kepd\n", "line 3: no column says when"),
         (",,\n;;\n", "the file is empty"),
         (
             "time,length_in\n2031-06-14 08:30,-14\n",
@@ -247,4 +246,43 @@ def test_the_documented_headers_are_those_that_are_read():
     page = Path(__file__).parents[2] / "docs" / "catches.md"
     rows = re.findall(r"^\| (\w+) \| ([^|]+) \|", page.read_text(encoding="utf-8"), re.MULTILINE)
     told = {name: tuple(names.split(", ")) for name, names in rows if name != "meaning"}
-    assert told == {name: ENGLISH[name] for name in CATCH_HEADINGS}
+    assert told == {name: ENGLISH[name] for name in CATCH_MEANINGS}
+
+
+def test_unknown_columns_are_kept_as_notes_and_said(tmp_path):
+    text = (
+        "time,kepd,Bait,note,remarks\n2031-06-14 08:30,yes,squid,big,calm\n2031-06-14 09:30,,,,\n"
+    )
+    fish = read_catches(written(tmp_path, text))
+    assert fish["note"].tolist() == ["squid; big; calm; kepd: yes", ""]
+    assert fish["kept"].isna().all()
+    (note,) = fish.attrs["notes"]
+    assert "the column 'kepd' is kept as a note. Did you mean 'kept'?" in note
+    named = read_catches(written(tmp_path, text), columns={"kepd": "kept"})
+    assert named["kept"].tolist()[0] is True
+    assert named.attrs["notes"] == []
+
+
+def test_dates_of_two_ways_are_asked(tmp_path):
+    log = written(tmp_path, "time,species\n3/4/2031 8:30 AM,dab\n")
+    with pytest.raises(CatchError, match=r"day 3 of month 4.*date_order dmy.*\[area\]"):
+        read_catches(log)
+    assert read_catches(log, date_order="dmy")["time"][0] == pd.Timestamp("2031-04-03T08:30Z")
+    assert read_catches(log, date_order="mdy")["time"][0] == pd.Timestamp("2031-03-04T08:30Z")
+
+
+@pytest.mark.parametrize(
+    ("headings", "cells"),
+    [
+        ("lat,lon", "46 11.400 N,33 24.600 W"),
+        ("Breite;Länge", "46°11,400' N;33°24,600' W"),
+        ("position", "\"46°11.400'N, 033°24.600'W\""),
+        ("latitud;longitud", '46° 11\' 24"" N;33° 24\' 36"" O'),
+    ],
+)
+def test_positions_as_skippers_write_them(tmp_path, headings, cells):
+    mark = ";" if ";" in headings else ","
+    log = written(tmp_path, f"time{mark}{headings}\n2031-06-14 08:30{mark}{cells}\n")
+    fish = read_catches(log)
+    assert fish.geometry[0].x == pytest.approx(-33.41)
+    assert fish.geometry[0].y == pytest.approx(46.19)

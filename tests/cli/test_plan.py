@@ -137,7 +137,7 @@ def test_pdf_and_map_show_the_lines_of_the_plan(planned):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--date", "14/06/2031"], "can't read the date '14/06/2031'"),
+        (["--date", "14/14/2031"], "can't read the date '14/14/2031'"),
         (["--date", "2031-06-14", "--from", "25:00"], "--from: can't read the time '25:00'"),
         (["--date", "2031-06-14", "--from", "9:00", "--to", "8:00"], "8:00 is not after 9:00"),
         (["--drift-speed", "fast"], "--drift-speed"),

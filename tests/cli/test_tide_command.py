@@ -126,7 +126,7 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
 
 
 BAD = {
-    "date": (["--date", "14/6/31"], "can't read the date '14/6/31'"),
+    "date": (["--date", "14/14/31"], "can't read the date '14/14/31'"),
     "wind": (["--wind", "N-ish 8 kn"], "'N-ish' is no direction of the wind"),
     "speed": (
         ["--drift-speed", "slow"],

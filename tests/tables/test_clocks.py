@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta, timezone
+from datetime import date, datetime, time, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -10,7 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from seabed.tables.clocks import day_first, has_time, read_clock, read_time, utc_of
+from seabed.tables.clocks import (
+    TwoWaysError,
+    day_first,
+    has_time,
+    read_clock,
+    read_day,
+    read_time,
+    utc_of,
+)
 
 DAYS = ["%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d.%m.%y", "%d-%b-%y", "%d %B %Y",
         "%d. %b %Y", "%B %d, %Y", "%a %d %b %Y", "%a, %d.%m.%Y"]  # fmt: skip
@@ -104,3 +112,24 @@ def test_clock_changes(clock, why):
     """Last Sundays of March and October, 01:00 UTC: Directive 2000/84/EC."""
     with pytest.raises(ValueError, match=f"{why} in Atlantic/Azores"):
         utc_of(datetime(2031, *clock, 0, 30), ZoneInfo("Atlantic/Azores"))
+
+
+@given(today=st.dates(date(1980, 1, 1), date(2090, 12, 31)), away=st.integers(0, 6))
+def test_days_in_words(today, away):
+    """The next day of that name, by the calendar of the datetime module."""
+    day = today + timedelta(days=away)
+    for word in (f"{day:%A}", f"{day:%a}", f"{day:%Y-%m-%d}", f"{day:%d.%m.%Y}", f"{day:%d %B %Y}"):
+        assert read_day(word, today) == day
+    assert read_day("Tomorrow", today) == today + timedelta(days=1)
+    assert read_day("today", today) == today
+
+
+def test_days_that_are_none_or_two():
+    today = date(2031, 6, 12)
+    assert read_day("14/06/2031", today) == date(2031, 6, 14)
+    assert read_day("3/4/2031", today, day_first=True) == date(2031, 4, 3)
+    with pytest.raises(TwoWaysError, match="day 3 of month 4, or day 4 of month 3"):
+        read_day("3/4/2031", today)
+    for word in ("soon", "t", "2031-06-14 08:00", ""):
+        with pytest.raises(ValueError, match=r"no day|no date"):
+            read_day(word, today)

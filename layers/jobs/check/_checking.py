@@ -222,7 +222,10 @@ def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
 def _catches(name: str, area: Area) -> Checked:
     from layers.catches import read_catches
 
-    caught = read_catches([Path(name)], timezone=area.timezone, default_unit=area.units.fish)
+    caught = read_catches(
+        [name], timezone=area.timezone, default_unit=area.units.fish,
+        date_order=area.date_order, columns=area.catches.columns,
+    )  # fmt: skip
     kept = int(caught["kept"].fillna(False).astype(bool).sum())
     facts = {
         "fish": f"{len(caught)}, {kept} kept",
@@ -230,7 +233,7 @@ def _catches(name: str, area: Area) -> Checked:
         "time span": _span(caught["time"]),
         "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
     }
-    return Checked(name, "catch log", facts)
+    return Checked(name, "catch log", facts, [(note, "") for note in caught.attrs["notes"]])
 
 
 def _heights(name: str, area: Area) -> Checked:

@@ -115,7 +115,11 @@ def heights_of(
     if area.water.heights is None:
         return None
     return read_heights(
-        area.water.heights, timezone=area.timezone, longitude=place[0], latitude=place[1]
+        area.water.heights,
+        timezone=area.timezone,
+        date_order=area.date_order,
+        longitude=place[0],
+        latitude=place[1],
     )
 
 
@@ -134,6 +138,7 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
     return read_currents(
         path,
         timezone=area.timezone,
+        date_order=area.date_order,
         flood_toward=area.water.flood_toward_deg,
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights,
@@ -154,18 +159,29 @@ def logbook_of(area: Area) -> Path:
     return area.logbook.file
 
 
-def day_of(word: str, timezone: str) -> date:
+def day_of(word: str, timezone: str, date_order: str = "") -> date:
     """Read a day; today in the zone if nothing is said.
 
     Raises WaterError if it can't be read.
     """
     from layers.water import zone_of
+    from seabed.tables.clocks import TwoWaysError, read_day
 
+    today = datetime.now(zone_of(timezone)).date()
+    first = date_order == "dmy" if date_order else None
     try:
-        return date.fromisoformat(word) if word else datetime.now(zone_of(timezone)).date()
+        return read_day(word, today, day_first=first) if word else today
+    except TwoWaysError as error:
+        raise WaterError(
+            f"can't read the date {word!r}: {error}",
+            key="date",
+            do="Write it like 2031-06-14, or set date_order under [area] of the area file.",
+        ) from error
     except ValueError as error:
         raise WaterError(
-            f"can't read the date {word!r}", key="date", do="Write it like 2031-06-14."
+            f"can't read the date {word!r}",
+            key="date",
+            do="Write it like 2031-06-14, 14 June 2031, tomorrow or sat.",
         ) from error
 
 
@@ -198,7 +214,10 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
 
     if not words:
         return _own_wind(area)
-    return parse_wind(list(words), day_start, timezone=area.timezone, default_unit=area.units.speed)
+    return parse_wind(
+        list(words), day_start, timezone=area.timezone, default_unit=area.units.speed,
+        date_order=area.date_order,
+    )  # fmt: skip
 
 
 def _own_wind(area: Area) -> Wind:
@@ -228,8 +247,12 @@ def boat_limits(area: Area) -> BoatLimits:
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:
-    """Say that a calm is taken where neither the request nor the area names a wind; else ``""``."""
-    if words or area.wind.speed_mps > 0:
+    """Say what is taken of a wind: a calm where none is named, a range's middle; else ``""``."""
+    if words:
+        from layers.water import wind_notes
+
+        return " ".join(wind_notes(words))
+    if area.wind.speed_mps > 0:
         return ""
     return "No wind is named: a calm is taken. Give {wind}, or speed under [wind] in the area file."
 

@@ -21,6 +21,7 @@ from layers.scoring import Scores
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
+from seabed.tables.clocks import read_time
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
 
     Raises WaterError if one can't be read, or the end is not after the begin.
     """
-    when = day_of(day, area.timezone)
+    when = day_of(day, area.timezone, area.date_order)
     first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
     if last <= first:
         raise WaterError(
@@ -127,14 +128,14 @@ def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
 
 
 def _clock(area: Area, day: date, word: str, key: str) -> np.datetime64:
-    try:
-        hours, minutes = (int(part) for part in word.split(":"))
-    except ValueError:
-        hours = minutes = -1
-    if not (0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 1440):
-        raise WaterError(f"can't read the time {word!r}", key=key, do="Write it like 7:30.")
-    if hours == 24:
+    if word.strip() in {"24:00", "2400", "24"}:
         return day_bounds(day, area.timezone)[1]
-    local = pd.Timestamp(datetime(day.year, day.month, day.day, hours, minutes))
+    try:
+        time = read_time(f"{word}:00" if word.strip().isdigit() and len(word) < 3 else word)
+    except ValueError as error:
+        raise WaterError(
+            f"can't read the time {word!r}", key=key, do="Write it like 7:30, 0730 or 7:30 am."
+        ) from error
+    local = pd.Timestamp(datetime.combine(day, time))
     zoned = local.tz_localize(zone_of(area.timezone), nonexistent="shift_forward", ambiguous=True)
     return np.datetime64(zoned.tz_convert("UTC").tz_localize(None), "ns")

@@ -120,7 +120,7 @@ class TideResult(Result):
 def day_of_tide(request: TideRequest) -> TideResult:
     """Work out a day of the water, and write it where a folder is named."""
     area = _with_currents(area_of(request), request)
-    when = day_of(request.date or "", area.timezone)
+    when = day_of(request.date or "", area.timezone, area.date_order)
     start, end = day_bounds(when, area.timezone)
     longitude, latitude = place = place_of(area)
     files = _files(request, when)

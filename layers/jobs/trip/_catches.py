@@ -65,15 +65,16 @@ def find_fish(
     """
     every = [*logs, *_with_waypoints(tracks, logs)]
     caught = read_catches(
-        every, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage
-    )
+        every, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage,
+        date_order=area.date_order, columns=area.catches.columns,
+    )  # fmt: skip
     away, clock_note = _log_clocks(
         caught, tracks, area, drifts=drifts, fixes=fixes, offset_s=clock_offset_s,
         track_clock_s=track_clock_s,
     )  # fmt: skip
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
-    notes = [clock_note] if clock_note else []
+    notes = [*caught.attrs["notes"], *([clock_note] if clock_note else [])]
     if photos:
         shown, of_photos = _photos(photos, area, fixes, photo_offset_s)
         notes += of_photos

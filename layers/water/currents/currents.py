@@ -171,6 +171,7 @@ def read_current_table(
     path: str | Path,
     *,
     timezone: str = "UTC",
+    date_order: str = "",
     flood_toward: float | None = None,
     ebb_toward: float | None = None,
 ) -> CurrentTable:
@@ -183,6 +184,8 @@ def read_current_table(
         ``speed_mps`` (empty or 0 at slack; the sign is not read).
     timezone : str
         The zone of times without an offset.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
     flood_toward, ebb_toward : float, optional
         Degrees true.  One alone gives the other its opposite.
 
@@ -216,7 +219,7 @@ def read_current_table(
             )
     flood = float(flood_toward if flood_toward is not None else (ebb_toward or 0.0) + 180.0) % 360
     ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360
-    table = read_table(path, timezone=timezone)
+    table = read_table(path, timezone=timezone, date_order=date_order)
     sign = _signs(table)
     words = table.needed("speed", like="time,event,speed_kn")
     words = ["0" if s == 0 and not word else word for word, s in zip(words, sign, strict=True)]

@@ -94,7 +94,9 @@ class HighLowTable:
         return np.asarray(height, np.float64)
 
 
-def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTable:
+def read_high_low_table(
+    path: str | Path, *, timezone: str = "UTC", date_order: str = ""
+) -> HighLowTable:
     """Read an agency's table of high and low waters.
 
     Parameters
@@ -104,6 +106,8 @@ def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTa
         (``high`` or ``low``; ``H`` or ``L``).  Stretches of days may be left out between rows.
     timezone : str
         The zone of times without an offset.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
 
     Raises
     ------
@@ -118,7 +122,7 @@ def read_high_low_table(path: str | Path, *, timezone: str = "UTC") -> HighLowTa
     >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
     [0.64]
     """
-    table = read_table(path, timezone=timezone)
+    table = read_table(path, timezone=timezone, date_order=date_order)
     words = table.needed("height", like="time,height_m,kind")
     heights = table.quantities("height", words, partial(parse_length, default=None))
     parts = stretches(table.times)

@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 
 from layers.water._tables import Table, read_table
 from layers.water.times import hours_between, moment
+from layers.water.wind._forecast_words import LIGHT_KN, plain_wind, variable_words
 from layers.water.wind._wind import FixedWind, Wind, WindTable
 from seabed.errors import WaterError
+from seabed.tables.clocks import read_time
 from seabed.tables.text_table import is_table_name
 from seabed.units import SPEED, parse_speed
 
@@ -48,7 +50,9 @@ _SPEED_FIRST: Final = re.compile(
     rf"{_SPEED}{_GUST}\s+(?:from\s+)?(?P<direction>(?!(?:{_UNIT})$)\S+)", re.IGNORECASE
 )
 _CLOCK: Final = re.compile(
-    rf"\s*(\d{{1,2}})(?::(\d{{1,2}}))?\s+((?!(?:{_UNIT})\b)\S.*)", re.IGNORECASE | re.DOTALL
+    rf"\s*(\d{{4}}|\d{{1,2}}(?:[:.h]\d{{1,2}})?(?:\s*[ap]\.?m\.?)?)\s+"
+    rf"((?!(?:{_UNIT})\b)\S.*)",
+    re.IGNORECASE | re.DOTALL,
 )
 _TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
 
@@ -125,8 +129,8 @@ def wind_by_hour(
         match = _CLOCK.fullmatch(word)
         if match is None:
             raise WaterError(f"can't read the wind {word!r}", do="Write it like 6:00 SW 8 kn.")
-        hour, minute, rest = match.groups()
-        times.append(start + np.timedelta64(_minutes(hour, minute, word), "m"))
+        clock, rest = match.groups()
+        times.append(start + np.timedelta64(_minutes(clock, word), "m"))
         winds.append(_said(rest.strip(), default_unit))
     if not times or np.any(np.diff(times) <= np.timedelta64(0, "ns")):
         raise WaterError("the hours of the wind do not rise", do="Put them in order, each once.")
@@ -145,19 +149,27 @@ def wind_by_hour(
 
 
 def parse_wind(
-    words: Sequence[str], day_start: Any, *, timezone: str, default_unit: str | None = None
+    words: Sequence[str],
+    day_start: Any,
+    *,
+    timezone: str,
+    default_unit: str | None = None,
+    date_order: str = "",
 ) -> Wind:
     """Read the wind as a skipper gives it for a day.
 
     Parameters
     ----------
     words : sequence of str
-        One ``"SW 8 kn"`` (or ``"8 kn from 225"``, ``"SW 12 gusting 20 kn"``, ``"calm"``) for the
-        whole day; several with clock times, as `wind_by_hour`; or one CSV file.
+        One ``"SW 8 kn"`` for the whole day, or ``"8 kn from 225"``, ``"SW 12 gusting 20 kn"``,
+        ``"southwest force 4"``, ``"SW 10-15 kn"``, ``"variable 3 kn"``, ``"calm"``; several with
+        clock times, as `wind_by_hour`; or one table.
     day_start, default_unit
         As `wind_by_hour`.
     timezone : str
         The zone of times in a CSV.
+    date_order : str
+        As `seabed.tables.text_table.TextTable.moments` takes it.
 
     Raises
     ------
@@ -172,14 +184,14 @@ def parse_wind(
     """
     first = words[0].strip()
     if len(words) == 1 and is_table_name(first):
-        return read_wind(first, timezone=timezone)
+        return read_wind(first, timezone=timezone, date_order=date_order)
     if len(words) > 1 or _has_clock(first):
         return wind_by_hour(words, day_start, default_unit=default_unit)
     wind = _said(first, default_unit)
     return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
 
 
-def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
+def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") -> WindTable:
     """Read a table of wind.
 
     Parameters
@@ -189,6 +201,8 @@ def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
         point of the compass) and perhaps ``gust_kn``, which may be empty.
     timezone : str
         The zone of times without an offset.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
 
     Raises
     ------
@@ -203,7 +217,7 @@ def read_wind(path: str | Path, *, timezone: str = "UTC") -> WindTable:
     >>> read_wind("wind.csv").from_deg.tolist()
     [225.0, 225.0]
     """
-    table = read_table(path, timezone=timezone)
+    table = read_table(path, timezone=timezone, date_order=date_order)
     like = "time,speed_kn,from"
     knots = partial(parse_speed, default=None)
     speeds = table.quantities("speed", table.needed("speed", like=like), knots)
@@ -236,24 +250,32 @@ def _has_clock(word: str) -> bool:
     return bool(_CLOCK.fullmatch(word)) and not (_parts(word) or _TOWARD.search(word))
 
 
-def _minutes(hour: str, minute: str | None, word: str) -> int:
-    if int(hour) > 23 or int(minute or 0) > 59:
-        clock = hour if minute is None else f"{hour}:{minute}"
+def _minutes(clock: str, word: str) -> int:
+    try:
+        time = read_time(f"{clock}:00" if re.fullmatch(r"\d{1,2}", clock) else clock)
+    except ValueError as error:
         raise WaterError(
             f"{clock} in the wind {word!r} is no time of day", do="Write 0:00 to 23:59."
-        )
-    return int(hour) * 60 + int(minute or 0)
+        ) from error
+    return time.hour * 60 + time.minute
 
 
 def _parts(word: str) -> re.Match[str] | None:
     """Take the words of one wind apart: where from, then number and unit of speed and of gusts."""
-    return _DIRECTION_FIRST.fullmatch(word) or _SPEED_FIRST.fullmatch(word)
+    plain = plain_wind(word)
+    for text in (plain, word) if plain != word.casefold() else (word,):
+        match = _DIRECTION_FIRST.fullmatch(text) or _SPEED_FIRST.fullmatch(text)
+        if match is not None:
+            return match
+    return None
 
 
 def _said(word: str, default_unit: str | None) -> _Said:
     """Read one wind, without a time."""
     if word.lower() in {"calm", "none", "0"}:
         return _Said(0.0, 0.0, float("nan"))
+    if (variable := variable_words(word)) is not None:
+        return _light(*variable, word, default_unit)
     match = _parts(word)
     if match is None:
         if _TOWARD.search(word):
@@ -277,6 +299,32 @@ def _said(word: str, default_unit: str | None) -> _Said:
         gusting = parse_speed(f"{gust} {match['gust_unit'] or unit or ''}", default=default_unit)
     _bounded(mean, gusting, word)
     return _Said(mean, from_deg, gusting)
+
+
+def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _Said:
+    """Take a light wind of no direction as a calm with gusts."""
+    mps = parse_speed(f"{speed} {unit}", default=default_unit)
+    if mps > LIGHT_KN * SPEED["kn"]:
+        raise WaterError(
+            f"the wind {word!r} has no direction, and is too strong to be taken as a calm",
+            do=f"Name where it comes from for the drifts that you plan. {LIKE}",
+        )
+    return _Said(0.0, 0.0, mps)
+
+
+def wind_notes(words: Sequence[str]) -> list[str]:
+    """Say what is taken for winds that are given as a range, a force or without direction."""
+    notes = []
+    for word in words:
+        clock = _CLOCK.fullmatch(word) if _has_clock(word) else None
+        bare = clock[2].strip() if clock else word.strip()
+        if variable_words(bare) is not None:
+            notes.append(f"The wind {bare!r} is taken as a calm.")
+        elif not is_table_name(word) and _DIRECTION_FIRST.fullmatch(bare) is None:
+            plain = plain_wind(bare)
+            if "gusting" in plain and "gust" not in bare.casefold():
+                notes.append(f"The wind {bare!r} is taken as {plain}.")
+    return notes
 
 
 def _bounded(speed_mps: float, gust_mps: float, word: str = "") -> None:
