@@ -343,7 +343,6 @@ class Catches:
     """Your own catch logs."""
 
     columns: dict[str, str] = key(
-        "columns",
         [],
         headings,
         'What headings of your logs mean that are not known: ["Fang: species", "Wer: rod"].',
@@ -383,10 +382,9 @@ class Area(NotebookTable):
     timezone: str = key(
         "UTC",
         timezone,
-        'Zone of local times, like "Atlantic/Azores" or "Etc/GMT+2" (two hours west).',
+        'Zone of local times, like "Atlantic/Azores" or "Europe/Lisbon".',
     )
     date_order: str = key(
-        "date_order",
         "",
         choice("", "dmy", "mdy"),
         "Order of dates like 3/4/2031 in files: dmy (day first) or mdy; empty: as a file shows.",
