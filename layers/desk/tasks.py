@@ -115,7 +115,7 @@ def new_task(water: Water, request: Request) -> Task:
     while os.path.lexists(record_file(water, id_)):
         id_, number = f"{stem}-{number}", number + 1
     plain = plain_request(request)
-    if "out" in plain:
+    if plain.get("out"):
         file = Path(plain["out"]).name if Path(plain["out"]).suffix else ""
         plain["out"] = str(water.results / id_ / file)
     return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, plain))
