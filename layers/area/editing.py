@@ -16,8 +16,6 @@ from layers.area.model import Area
 from seabed.errors import AreaError
 from seabed.files import write_text
 
-__all__ = ["change_area"]
-
 
 def change_area(path: str | Path, values: Mapping[tuple[str, ...], Any]) -> Area:
     """Set keys of an area file; comments and order stay.

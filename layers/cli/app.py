@@ -30,8 +30,6 @@ from layers.jobs.options import Request
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
 
-__all__ = ["COMMANDS", "app", "run"]
-
 COMMANDS: Final = (
     "demo",
     "area",

@@ -19,8 +19,6 @@ from seabed import __version__
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["report_text", "words_of_bug"]
-
 LIBRARIES: Final = (
     "numpy", "pandas", "geopandas", "xarray", "rasterio", "pyogrio", "shapely", "pyproj", "scipy",
 )  # fmt: skip

@@ -16,8 +16,6 @@ from layers.area.loading import key_named, sections
 from layers.jobs.options import Option, Request, options_of
 from seabed.errors import with_settings
 
-__all__ = ["Command", "Names", "callback_of"]
-
 
 class Names:
     """What a command calls the settings that errors and notes are about.

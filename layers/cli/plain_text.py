@@ -9,8 +9,6 @@ from typing import Any, Final, TextIO
 
 from seabed.errors import with_settings
 
-__all__ = ["plain", "plain_output"]
-
 _STEERING: Final = {
     code: "\ufffd" for code in (*range(0x20), *range(0x7F, 0xA0)) if chr(code) not in "\n\t"
 }

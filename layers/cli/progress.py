@@ -8,8 +8,6 @@ from contextlib import contextmanager
 
 from layers.jobs.progress import Progress, ignored
 
-__all__ = ["progress_bar"]
-
 
 @contextmanager
 def progress_bar(*, quiet: bool = False) -> Iterator[Progress]:

@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.parts.answers import json_text, records
-from layers.jobs.parts.words import counted, say_length
+from layers.jobs.parts.answers import json_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,16 +16,6 @@ if TYPE_CHECKING:
     from layers.area import Area
     from layers.scoring import Scores
 
-__all__ = [
-    "counted",
-    "print_json",
-    "print_places",
-    "print_ranking",
-    "print_scores",
-    "records",
-    "say_length",
-    "table_text",
-]
 
 MOST_TOLD: Final = 6
 """Hot stretches told on the screen, of the best lines."""

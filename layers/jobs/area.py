@@ -12,8 +12,6 @@ from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import AreaRequest
 from layers.jobs.result import Result
 
-__all__ = ["run"]
-
 
 def run(request: AreaRequest, progress: Progress = ignored) -> Result:
     """Write an area file; its values are read first, as a job will read them.

@@ -19,8 +19,6 @@ from layers.jobs.scout._scouting import SCOUT_STEPS, scout_area, scout_files, wr
 from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
 from seabed.files import replacing
 
-__all__ = ["DemoResult", "run"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class DemoResult(Result):

@@ -8,8 +8,6 @@ from typing import Final
 import layers
 from seabed.errors import SeabedError
 
-__all__ = ["demo_files", "demo_folder"]
-
 KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 
 

@@ -14,8 +14,6 @@ from layers.jobs.requests import MarksRequest
 from layers.jobs.result import Result
 from layers.present import Marks
 
-__all__ = ["MarksResult", "run"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class MarksResult(Result):

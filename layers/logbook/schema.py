@@ -17,18 +17,6 @@ from layers.tracks import DRIFTS, PIECES
 from seabed import schema
 from seabed.errors import LogbookError
 
-__all__ = [
-    "LINES",
-    "MIGRATIONS",
-    "SCHEMA_VERSION",
-    "TABLES",
-    "UNUSABLE",
-    "Table",
-    "check_tables",
-    "create",
-    "version_of",
-]
-
 UNUSABLE: Final = "Take a backup, or name another file."
 """What to do about a logbook whose parts are not what they must be."""
 

@@ -13,16 +13,6 @@ from numpy.typing import NDArray
 from seabed.errors import WaterError
 from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
 
-__all__ = [
-    "Times",
-    "as_utc",
-    "day_bounds",
-    "hours_between",
-    "moment",
-    "to_local",
-    "zone_of",
-]
-
 Times = NDArray[np.datetime64]
 
 _FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones

@@ -13,8 +13,6 @@ from layers.cautions import CAUTIONS
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["json_text", "records"]
-
 
 def json_text(answer: Mapping[str, Any]) -> str:
     """Write an answer as JSON in plain ASCII, with the cautions; NaN becomes null."""

@@ -12,8 +12,6 @@ from typing import Final
 from seabed.errors import OutputError
 from seabed.files import is_result, plain_file
 
-__all__ = ["consent", "keep_others"]
-
 _CONSENT: Final[ContextVar[bool]] = ContextVar("consent", default=False)
 
 

@@ -15,8 +15,6 @@ from seabed.files import plain_file
 from seabed.guarded import ReadingError
 from seabed.loaders.vector_layers import layers_in, read_layer
 
-__all__ = ["choose", "layers_of", "read_results"]
-
 WANTED: Final = ("lines", "edges", "features")
 _SQLITE: Final = b"SQLite format 3\x00"
 """What a GeoPackage begins with (sqlite.org/fileformat2, 1.3.1)."""

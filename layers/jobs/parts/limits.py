@@ -9,8 +9,6 @@ if TYPE_CHECKING:
 
     from layers.area import Area
 
-__all__ = ["beyond_words", "left_out_lines", "left_out_words"]
-
 
 def left_out_words(row: Any, area: Area) -> str:
     """Say beyond which limit some time lies; a row of `layers.water.OpenHours.left_out`."""

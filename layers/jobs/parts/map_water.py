@@ -9,8 +9,6 @@ from layers.jobs.parts.settings import currents_of, heights_of
 from layers.maps import MapWater, water_of_day
 from layers.water import FixedWind, day_bounds, leeway_of
 
-__all__ = ["map_water"]
-
 
 def map_water(
     area: Area, day: pd.Timestamp, *, longitude: float, latitude: float

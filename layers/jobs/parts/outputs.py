@@ -11,8 +11,6 @@ from layers.jobs.parts.consent import keep_others
 from seabed.errors import OutputError
 from seabed.files import plain_file
 
-__all__ = ["files_of", "keep_apart", "keep_inputs", "same_file"]
-
 
 def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
     """Refuse, before any work, to write over a file that is read, or that no earlier run made.

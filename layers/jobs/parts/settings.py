@@ -19,21 +19,6 @@ if TYPE_CHECKING:
     from layers.tracks import CutSettings
     from layers.water import BoatLimits, Currents, Heights, Wind
 
-__all__ = [
-    "area_of",
-    "boat_limits",
-    "calm_words",
-    "clock_offset_s",
-    "currents_of",
-    "cut_settings",
-    "day_of",
-    "drift_speed_mps",
-    "heights_of",
-    "in_depth_unit",
-    "length_of",
-    "logbook_of",
-    "wind_of",
-]
 
 _Read = TypeVar("_Read")
 

@@ -19,16 +19,6 @@ from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.structure import Bottom, Noise, Search, find_bottom
 
-__all__ = [
-    "STRUCTURE_STEPS",
-    "Structure",
-    "box_of",
-    "find_structure",
-    "hazards_of",
-    "open_area_grid",
-    "open_area_surface",
-]
-
 STRUCTURE_STEPS = 5
 """Of reading a grid and finding its structure."""
 

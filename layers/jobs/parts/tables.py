@@ -9,8 +9,6 @@ import pandas as pd
 
 from layers.present import Tables
 
-__all__ = ["one_table", "together"]
-
 
 def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
     """Put tables of the same columns one below the other, empty ones too."""

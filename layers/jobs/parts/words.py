@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from layers.area import Area
 
-__all__ = ["counted", "say_length"]
-
 
 def counted(count: int, what: str) -> str:
     """Write how many there are.

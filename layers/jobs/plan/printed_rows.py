@@ -14,16 +14,6 @@ from layers.planning import PLAN, TIMETABLE, closed_depth
 from layers.water import to_local
 from seabed.units import convert, rounded
 
-__all__ = [
-    "clock",
-    "hazard_words",
-    "plan_rows",
-    "push_words",
-    "timetable_rows",
-    "what_if_rows",
-    "with_local",
-]
-
 
 def clock(time: pd.Timestamp, area: Area) -> str:
     """Write a UTC time as the clock shows it in the area; ``""`` for none."""

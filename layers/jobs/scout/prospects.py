@@ -30,16 +30,6 @@ from seabed.structure import (
 )
 from seabed.units import format_quantity
 
-__all__ = [
-    "PROSPECT_STEPS",
-    "Charted",
-    "Prospects",
-    "prospects_of",
-    "ranked",
-    "read_charts",
-    "report_of",
-]
-
 PROSPECT_STEPS = 4
 
 MOST_IN_REPORT: Final = 25

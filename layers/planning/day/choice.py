@@ -20,8 +20,6 @@ from layers.planning.drift._setting import Setting
 from layers.planning.ground._proven_lines import setting_for
 from seabed.grid import cell_size
 
-__all__ = ["LEFT_AFTER_A_DRIFT", "Refuses", "choose", "refused_by_fan"]
-
 LEFT_AFTER_A_DRIFT: Final = 0.4
 """Share of its worth that ground keeps for a later slot once it has been drifted.  Common practice,
 no source: rested ground fishes again, but not at once."""

@@ -21,9 +21,6 @@ from seabed.grid.places import sample
 from seabed.schema import Table
 from seabed.units import Say, in_metres
 
-__all__ = ["PASSES", "PLAN", "drift_row", "line_of_passes", "lines_table", "passes_table", "stamp",
-           "why_row"]  # fmt: skip
-
 _MEASURED: Final = Table.of(
     "measured",
     "layers.planning.plan_day",

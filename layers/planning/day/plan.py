@@ -30,8 +30,6 @@ from seabed.geodesy import bearing_deg
 from seabed.schema import Table
 from seabed.units import Say
 
-__all__ = ["RUNS", "Plan", "Telling", "plan_of"]
-
 RUNS: Final = Table.of(
     "runs",
     "layers.planning.plan_day",

@@ -25,8 +25,6 @@ from layers.planning.runs._runs import Runs
 from seabed.schema import documented
 from seabed.units import Say, in_metres
 
-__all__ = ["STRUCTURE_SCORE", "plan_day"]
-
 STRUCTURE_SCORE: Final = "structure score"
 
 

@@ -12,11 +12,6 @@ from layers.planning.drift._hand import Hand, Printed, by_hand
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Wind
 
-__all__ = [
-    "BOATS", "MOST_STOPPED", "boats_stopped", "chance_of_staying", "fans", "share_in_band",
-    "too_many_stopped",
-]  # fmt: skip
-
 BOATS: Final = 256
 """Enough that the chance to stay is good to 2 points of a hundred, one standard deviation."""
 

@@ -20,8 +20,6 @@ from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import sample
 
-__all__ = ["CLEARANCE_M", "LEAST_WATER_M", "SafeWater", "closed_depth", "hazards_near"]
-
 CLEARANCE_M: Final = 30.0
 """How far a drift keeps from charted hazards.  Common practice, no source."""
 

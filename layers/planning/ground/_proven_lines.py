@@ -19,11 +19,6 @@ from layers.water.times import as_utc
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 
-__all__ = [
-    "ProvenLine", "RotatedCurrents", "proven_lines", "setting_for", "setting_over", "starts_on",
-    "tide_hour",
-]  # fmt: skip
-
 HOURS_APART: Final = 1.0
 """A line is drifted again up to so long before and after the hours of the tide at which it was.
 Our choice, no source."""

@@ -14,8 +14,6 @@ from layers.scoring import Response, response_over
 from layers.water import Heights, set_and_drift, stage
 from layers.water.times import as_utc
 
-__all__ = ["EXPECTED_FISH", "GROUND_FACTORS", "ExpectedFish", "tells_ground"]
-
 EXPECTED_FISH: Final = "fish a rod-hour"
 GROUND_FACTORS: Final = ("depth_m", "edge_m", "slope_deg")
 HEIGHT_STEP_M: Final = 0.1

@@ -23,10 +23,6 @@ from seabed.grid.extent import metric_crs
 from seabed.grid.places import row_column
 from seabed.units import half_turned
 
-__all__ = [
-    "FISHED_LINES", "LEAST_ROD_HOURS", "LEFT_WHERE_FISH_WERE", "NEW_GROUND", "FishedGround",
-]  # fmt: skip
-
 FISHED_LINES: Final = "fish a rod-hour by lines fished"
 
 LEFT_WHERE_FISH_WERE: Final = 0.9

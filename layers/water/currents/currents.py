@@ -15,17 +15,6 @@ from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
 from seabed.units import SPEED, parse_speed
 
-__all__ = [
-    "CurrentTable",
-    "Currents",
-    "FixedCurrent",
-    "check_current",
-    "own_spread",
-    "read_current_table",
-    "same_everywhere",
-    "vector",
-]
-
 Floats = NDArray[np.float64]
 
 STRONGEST_MPS: Final = 25.0 * SPEED["kn"]

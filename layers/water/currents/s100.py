@@ -25,8 +25,6 @@ from seabed.guarded import ask, damaged, reading
 from seabed.loaders.hdf5 import Hdf5, Part, open_hdf5
 from seabed.units import SPEED
 
-__all__ = ["FieldCurrents", "FieldHeights", "read_s104", "read_s111"]
-
 Floats = NDArray[np.float64]
 
 FIXED_STATIONS: Final = (1, 8)

@@ -7,8 +7,6 @@ from typing import Final
 
 from seabed.units import format_quantity
 
-__all__ = ["limit_words"]
-
 _WHAT: Final = {"wind": "wind", "gust": "gusts", "current": "current"}
 _DARK: Final = {
     "sunset": "between sunset and sunrise",

@@ -17,17 +17,6 @@ from layers.water.wind._wind import Wind
 from seabed.schema import Table, documented
 from seabed.units import SPEED
 
-__all__ = [
-    "DARKNESS",
-    "LEFT_OUT",
-    "BoatLimits",
-    "LimitedCurrents",
-    "OpenHours",
-    "Span",
-    "dark_at",
-    "open_spans",
-]
-
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Span = tuple[np.datetime64, np.datetime64]

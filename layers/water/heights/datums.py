@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from typing import Any, Final
 
-__all__ = ["DATUMS", "datum_fault", "datum_of"]
-
 DATUMS: Final = {
     "MLLW": ("mean lower low water",),
     "MLW": ("mean low water",),

@@ -15,11 +15,6 @@ from layers.water.heights._stage import stage
 from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.times import as_utc
 
-__all__ = [
-    "COEFFICIENTS", "COLUMNS", "HALF_DAILY", "LearnedCurrent", "along_spread", "columns_of",
-    "too_doubtful",
-]  # fmt: skip
-
 Floats = NDArray[np.float64]
 
 COLUMNS: Final = 7

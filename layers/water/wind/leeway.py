@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import vector
 from seabed.errors import WaterError
 
-__all__ = ["CRAFT", "Leeway", "leeway_of"]
-
 Floats = NDArray[np.float64]
 
 LIGHT_AIR_MPS: Final = 2.0
