@@ -7,16 +7,19 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 from pathlib import Path
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.times import Times, hours_between, zone_of
+from layers.water.times import Times, as_utc, hours_between, zone_of
 from seabed.errors import UnitError, WaterError
 from seabed.tables.headings import meanings_of
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable, read_text_table
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust")
 """Meanings of columns that are looked for; see `seabed.tables.headings`."""
@@ -43,9 +46,7 @@ class Table:
             raise _no_column(self.text, meaning, like)
         return words
 
-    def quantities(
-        self, meaning: str, words: list[str], parse: Callable[[str], float]
-    ) -> NDArray[np.float64]:
+    def quantities(self, meaning: str, words: list[str], parse: Callable[[str], float]) -> Floats:
         """Read values that carry a unit, or whose heading does.  WaterError at a bad one."""
         values, unit = np.empty(len(words)), self.text.unit(meaning)
         for i, word in enumerate(words):
@@ -96,6 +97,26 @@ def stretches(times: Times) -> list[slice]:
     breaks = np.flatnonzero(hours_between(times[:-1], times[1:]) > APART_HOURS) + 1
     edges = [0, *breaks.tolist(), len(times)]
     return [slice(a, b) for a, b in pairwise(edges) if b > a]
+
+
+def between_rows(rows: Times, times: Any, value: Callable[[Ints, Ints, Floats], Floats]) -> Floats:
+    """Give values at UTC times of any shape, NaN outside the stretches of rows.
+
+    value: of the row before each time, the row after it, and the share of the way between.
+    """
+    moments = as_utc(times)
+    flat = moments.ravel()
+    values = np.full(flat.shape, np.nan)
+    for part in stretches(rows):
+        known = rows[part]
+        if len(known) >= 2:
+            after = np.clip(np.searchsorted(known, flat, side="right"), 1, len(known) - 1)
+            passed = hours_between(known[after - 1], flat)
+            passed = passed / hours_between(known[after - 1], known[after])
+            inside = (flat >= known[0]) & (flat <= known[-1]) & np.isnan(values)
+            row = after + part.start
+            values = np.where(inside, value(row - 1, row, passed), values)
+    return values.reshape(moments.shape)
 
 
 def _no_column(text: TextTable, meaning: str, like: str) -> WaterError:

@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water._tables import Table, read_table, stretches
+from layers.water._tables import Ints, Table, between_rows, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
 from seabed.units import SPEED, parse_speed
@@ -117,13 +117,17 @@ class CurrentTable:
 
     def speed_along(self, times: Any) -> Floats:
         """Speed in m/s, flood positive and ebb negative; NaN outside the table's stretches."""
-        moments = as_utc(times)
-        flat = moments.ravel()
-        speed = np.full(flat.shape, np.nan)
-        for part in stretches(self.times):
-            if part.stop - part.start >= 2:
-                speed = np.where(np.isnan(speed), self._within(part, flat), speed)
-        return speed.reshape(moments.shape)
+        along, slack = self.along_mps, self.slack
+
+        def value(before: Ints, after: Ints, passed: Floats) -> Floats:
+            quarter = np.pi / 2 * passed
+            turning = (1 - np.cos(2 * quarter)) / 2
+            listed = [slack[before], slack[after]]
+            curves = [along[after] * np.sin(quarter), along[before] * np.cos(quarter)]
+            between = along[before] + (along[after] - along[before]) * turning
+            return np.asarray(np.select(listed, curves, between), np.float64)
+
+        return between_rows(self.times, times, value)
 
     def velocity(
         self, times: Any, longitude: Any = None, latitude: Any = None
@@ -136,24 +140,6 @@ class CurrentTable:
         along = self.speed_along(moments)
         toward = np.where(along >= 0, self.flood_toward_deg, self.ebb_toward_deg)
         return vector(np.abs(along), toward)
-
-    def _within(self, part: slice, moments: Times) -> Floats:
-        known, along, slack = self.times[part], self.along_mps[part], self.slack[part]
-        after = np.clip(np.searchsorted(known, moments, side="right"), 1, len(known) - 1)
-        before = after - 1
-        passed = hours_between(known[before], moments) / hours_between(known[before], known[after])
-        quarter = np.pi / 2 * passed
-        speed = np.where(
-            slack[before],
-            along[after] * np.sin(quarter),
-            np.where(
-                slack[after],
-                along[before] * np.cos(quarter),
-                along[before] + (along[after] - along[before]) * (1 - np.cos(2 * quarter)) / 2,
-            ),
-        )
-        speed[~((moments >= known[0]) & (moments <= known[-1]))] = np.nan
-        return np.asarray(speed, np.float64)
 
 
 def read_current_table(

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water._tables import Table, read_table, stretches
+from layers.water._tables import Ints, Table, between_rows, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.units import parse_length
 
@@ -62,14 +62,13 @@ class HighLowTable:
 
     def height_m(self, times: Any) -> Floats:
         """Metres above the table's datum; NaN outside the table and between its stretches."""
-        moments = as_utc(times)
-        flat = moments.ravel()
-        height = np.full(flat.shape, np.nan)
-        for part in stretches(self.times):
-            if part.stop - part.start < 2:
-                continue
-            height = np.where(np.isnan(height), self._within(part, flat), height)
-        return height.reshape(moments.shape)
+        heights = self.heights_m
+
+        def value(before: Ints, after: Ints, passed: Floats) -> Floats:
+            share = (1.0 - np.cos(np.pi * passed)) / 2.0
+            return np.asarray(heights[before] + (heights[after] - heights[before]) * share)
+
+        return between_rows(self.times, times, value)
 
     def turns(self, start: Any, end: Any) -> pd.DataFrame:
         """High and low waters within [start, end], as `layers.water.turns` gives them."""
@@ -81,17 +80,6 @@ class HighLowTable:
                 "high": self.high[inside],
             }
         )
-
-    def _within(self, part: slice, moments: Times) -> Floats:
-        known, heights = self.times[part], self.heights_m[part]
-        after = np.clip(np.searchsorted(known, moments, side="right"), 1, len(known) - 1)
-        before = after - 1
-        passed = hours_between(known[before], moments) / hours_between(known[before], known[after])
-        share = (1.0 - np.cos(np.pi * passed)) / 2.0
-        height = heights[before] + (heights[after] - heights[before]) * share
-        outside = ~((moments >= known[0]) & (moments <= known[-1]))
-        height[outside] = np.nan
-        return np.asarray(height, np.float64)
 
 
 def read_high_low_table(
