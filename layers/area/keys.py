@@ -277,8 +277,10 @@ def duration_up_to(most_s: float) -> Reader:
     return read
 
 
-def depth_band(value: Any, _: Path) -> tuple[float, float]:
-    """Read a band of depth, ``"17-25 ft"``, as metres."""
+def depth_band(value: Any, _: Path) -> tuple[float, float] | None:
+    """Read a band of depth, ``"17-25 ft"``, as metres; ``""`` is none."""
+    if value == "":
+        return None
     if not isinstance(value, str):
         raise ValueError("Write two depths and a unit, like '17-25 ft'.")
     return parse_range(value)

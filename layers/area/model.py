@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -110,10 +111,23 @@ class Charts:
 class Depths:
     """The depths that matter."""
 
-    band_m: tuple[float, float] = key("17-25 ft", depth_band, "The band of depth to look in.")
-    contours_m: tuple[float, ...] = key(
-        "10:60:5 ft", depth_list, "Contours: first:last:step, or a list: 10,15,20 ft."
+    band_m: tuple[float, float] | None = key(
+        "",
+        depth_band,
+        "The band of depth to look in; without one all depths count alike.",
+        example="20-30 ft",
     )
+    contours_m: tuple[float, ...] | None = key(
+        "auto",
+        or_auto(depth_list),
+        "Contours: first:last:step, or a list: 10,15,20 ft; auto: a dozen over the grid's depths.",
+        example="10:60:5 ft",
+    )
+
+    @property
+    def sought_m(self) -> tuple[float, float]:
+        """The band, or every depth where there is none."""
+        return (-math.inf, math.inf) if self.band_m is None else self.band_m
 
 
 @dataclass(frozen=True, slots=True)

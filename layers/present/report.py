@@ -56,7 +56,7 @@ class Report:
         Sentences about the chart; ``"Warning: …"`` stand out.
     prospects : sequence of Prospect
         Best first.
-    band_m : (float, float)
+    band_m : (float, float), optional
     depth_unit : str
     """
 
@@ -64,7 +64,7 @@ class Report:
     about: Sequence[str]
     charts: Sequence[str]
     prospects: Sequence[Prospect]
-    band_m: tuple[float, float]
+    band_m: tuple[float, float] | None
     depth_unit: str
 
 

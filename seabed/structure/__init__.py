@@ -6,7 +6,8 @@ from seabed.structure.blocks.whole import CHUNK, Blocks
 from seabed.structure.bottom import Bottom, Search, find_bottom
 from seabed.structure.calm.noise import Noise
 from seabed.structure.channels import banks, banks_and_channels, channels
-from seabed.structure.contours import contours
+from seabed.structure.contours import contours, round_levels
+from seabed.structure.doubtful import doubtful_soundings
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
 from seabed.structure.profiles import across_edges, across_features
@@ -33,12 +34,14 @@ __all__ = [
     "chart_words",
     "contours",
     "depth_band",
+    "doubtful_soundings",
     "edges",
     "find_bottom",
     "holes",
     "humps",
     "rank_structure",
     "reasons",
+    "round_levels",
     "sand_waves",
     "with_ranks",
     "with_uncertainty",

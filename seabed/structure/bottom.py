@@ -23,7 +23,8 @@ from seabed.structure.blocks.store import Store, fingerprint
 from seabed.structure.blocks.whole import CHUNK, Blocks, Whole
 from seabed.structure.calm.noise import AUTO, Noise
 from seabed.structure.channels import Axes
-from seabed.structure.contours import ContourLines
+from seabed.structure.contours import ContourLines, round_levels
+from seabed.structure.doubtful import DoubtfulSoundings
 from seabed.structure.edges import Edges
 from seabed.structure.highs import Highs
 from seabed.structure.overview import Overview
@@ -42,7 +43,10 @@ class Search:
 
     Attributes
     ----------
-    contours_m : tuple of float
+    contours_m : tuple of float, optional
+        None is a dozen round steps over the grid's own depths.
+    contour_unit_m : float
+        What these steps are round in, metres.
     band_m : (float, float), optional
     edge_scale_m, edge_min_length_m : float, optional
         None, or a scale finer than the cells, follows the cells.
@@ -51,7 +55,8 @@ class Search:
     noise : Noise
     """
 
-    contours_m: tuple[float, ...] = ()
+    contours_m: tuple[float, ...] | None = ()
+    contour_unit_m: float = 1.0
     band_m: tuple[float, float] | None = None
     edge_scale_m: float | None = None
     edge_min_length_m: float | None = None
@@ -73,17 +78,24 @@ class Search:
             self.band_m,
         )
 
+    def levels(self, whole: Whole) -> tuple[float, ...]:
+        """Give the depths of contours, rising."""
+        if self.contours_m is None:
+            return round_levels(*whole.sampled_range_m, unit_m=self.contour_unit_m)
+        return tuple(sorted({float(depth) for depth in self.contours_m}))
+
     def kinds(self, whole: Whole) -> Kinds:
         """Give the kinds of structure with their options; windows of waves hold 16 cells."""
         band = {} if self.band_m is None else {"band": Band(*self.band_m)}
         window_m = max(WAVE_WINDOW_M, WAVE_CELLS * whole.size.typical)
         return {
             **band,
-            "contours": ContourLines(tuple(sorted({float(depth) for depth in self.contours_m}))),
+            "contours": ContourLines(self.levels(whole)),
             "edges": self.edges(whole),
             "humps": Highs("hump", self.hump_min_height_m),
             "holes": Highs("hole", self.hump_min_height_m),
             "axes": Axes(),
+            "doubtful": DoubtfulSoundings(),
             "waves": SandWaves(window_m),
             "overview": Overview(),
         }
@@ -137,6 +149,11 @@ class Bottom:
     def axes(self) -> gpd.GeoDataFrame:
         """As `seabed.structure.banks` and `channels`, together."""
         return _together(self.joined("axes"))
+
+    @cached_property
+    def doubtful(self) -> gpd.GeoDataFrame:
+        """As `seabed.structure.doubtful_soundings`."""
+        return self.joined("doubtful")
 
     @cached_property
     def waves(self) -> gpd.GeoDataFrame:

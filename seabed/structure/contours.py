@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -30,7 +31,7 @@ from seabed.structure.tracing.linking import (
 )
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
 
-__all__ = ["ContourLines", "contours"]
+__all__ = ["ContourLines", "contours", "round_levels"]
 
 CONTOURS: Final = Table.of(
     "contours",
@@ -42,6 +43,39 @@ CONTOURS: Final = Table.of(
     geometry [LineString] with the shallower side on the same hand throughout
     """,
 )
+
+
+_STEPS: Final = 12
+_ROUND: Final = (1.0, 2.0, 5.0, 10.0)
+
+
+def round_levels(least_m: float, greatest_m: float, *, unit_m: float = 1.0) -> tuple[float, ...]:
+    """Choose depths for contours: round in a unit, at most about a dozen between two depths.
+
+    Parameters
+    ----------
+    least_m, greatest_m : float
+        Metres; none are chosen where they are NaN.
+    unit_m : float
+        Length of the unit in which the steps are 1, 2 or 5, times a power of ten.
+
+    Returns
+    -------
+    tuple of float
+        Metres, rising.
+
+    Examples
+    --------
+    >>> round_levels(3.2, 41.0)
+    (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
+    """
+    if not least_m < greatest_m:
+        return ()
+    rough = (greatest_m - least_m) / unit_m / _STEPS
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = unit_m * power * next(one for one in _ROUND if one * power >= rough * (1 - 1e-9))
+    first, last = math.ceil(least_m / step), math.floor(greatest_m / step)
+    return tuple(round(n * step, 9) for n in range(first, last + 1))
 
 
 @documented(CONTOURS)

@@ -42,7 +42,7 @@ RANKING: Final = (
         slope_deg [.1] mean slope of the edge's face; of hump and hole from crest to half the short
             axis
         length_m [distance .2] of the edge, or long axis
-        band_length_m [distance .2] as much of it as lies in the band
+        band_length_m [distance .2 empty] as much of it as lies in the band; NaN without a band
         faces_deg [empty] direction in which the bottom deepens; NaN for humps and holes
         part_of [text empty] for an edge, ``hump`` or ``hole`` if its place lies on one
         nearest_kind [text empty] the nearest other structure within 150 m that shares no ground
@@ -97,7 +97,7 @@ def rank_structure(
     edges: gpd.GeoDataFrame,
     features: gpd.GeoDataFrame,
     *,
-    band: tuple[float, float],
+    band: tuple[float, float] | None = None,
     others: Sequence[gpd.GeoDataFrame] = (),
     waves: gpd.GeoDataFrame | None = None,
     hazards: gpd.GeoDataFrame | None = None,
@@ -109,8 +109,9 @@ def rank_structure(
     edges, features : GeoDataFrame
         As `edges` (of the same band), and `humps` and `holes` together, give them; in one CRS.
         The columns of `with_uncertainty` are used where they are there.
-    band : (float, float)
-        Depths of interest, metres.
+    band : (float, float), optional
+        Depths of interest, metres.  Without one structure is ranked by its form alone: all of it
+        counts as lying in the band.
     others : sequence of GeoDataFrame, optional
         More structure that counts as company: banks and channels, with ``kind``.
     waves : GeoDataFrame, optional
@@ -140,7 +141,7 @@ def rank_structure(
     """
     EDGES.check(edges, *_OF_EDGES)
     FEATURES.check(features, *_OF_FEATURES)
-    shallow, deep = sorted(band)
+    shallow, deep = (-np.inf, np.inf) if band is None else sorted(band)
     table = pd.concat(
         [_of_edges(edges, shallow, deep), _of_features(features, shallow, deep)], ignore_index=True
     )
@@ -160,6 +161,8 @@ def rank_structure(
         part_of=_part_of(table["kind"], places, shapes),
     )
     table = table.assign(**scored(table), geometry=place)
+    if band is None:
+        table["band_length_m"] = np.nan
     order = np.lexsort((table["feature_id"], table["kind"], -table["score"].round(9)))
     table = table.iloc[order].reset_index(drop=True)
     table["rank"] = np.arange(1, len(table) + 1)
@@ -208,6 +211,7 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
 
 
 def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:
+    inside = edges["band_length_m"] if np.isfinite(deep) else edges["length_m"]
     return pd.DataFrame(
         {
             "kind": "edge",
@@ -217,10 +221,10 @@ def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFr
             "drop_m": edges["drop_m"].to_numpy(float),
             "slope_deg": edges["slope_mean_deg"].to_numpy(float),
             "length_m": edges["length_m"].to_numpy(float),
-            "band_length_m": edges["band_length_m"].to_numpy(float),
+            "band_length_m": inside.to_numpy(float),
             "faces_deg": edges["faces_deg"].to_numpy(float),
             "gap_m": np.where(
-                edges["band_length_m"] > 0,
+                inside > 0,
                 0.0,
                 _gap(edges["top_depth_m"], edges["foot_depth_m"], shallow, deep),
             ),

@@ -147,6 +147,8 @@ def _shape(row: dict[str, Any], depth: str, ground: str) -> str:
 
 def _band(row: dict[str, Any], depth: str, ground: str) -> str:
     inside, whole = row["band_length_m"], row["length_m"]
+    if math.isnan(inside):
+        return ""
     if inside <= 0:
         gap = -math.log(max(row["fit"], 1e-300))
         return f"Not in your band: {_drop(gap, depth)} off it." if gap else "Not in your band."

@@ -43,6 +43,8 @@ def show(result: ScoutResult) -> None:
     print(_counts(result))
     for sentence in (*result.charts, *result.notes):
         print(sentence)
+    for line in result.depths:
+        print(line)
     print()
     print_prospects(result.scouted.prospects.ranking, result.area)
     print()
@@ -55,8 +57,7 @@ def _counts(result: ScoutResult) -> str:
     kinds = structure.features["kind"].value_counts()
     axes = prospects.axes["kind"].value_counts()
     words = [
-        f"{counted(len(structure.edges), 'edge')} "
-        f"({int(structure.edges['in_band'].sum())} in the band)",
+        counted(len(structure.edges), "edge") + _in_band(result),
         counted(kinds.get("hump", 0), "hump"),
         counted(kinds.get("hole", 0), "hole"),
     ]
@@ -65,13 +66,31 @@ def _counts(result: ScoutResult) -> str:
     return ", ".join([*words, counted(len(structure.contours), "contour line")])
 
 
+def _in_band(result: ScoutResult) -> str:
+    if result.area.depths.band_m is None:
+        return ""
+    return f" ({int(result.scouted.structure.edges['in_band'].sum())} in the band)"
+
+
 def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:
     """Print where to look first, in the area's units."""
+    from math import isnan
+
     from layers.present import degrees_minutes
-    from seabed.units import convert
+    from seabed.units import convert, format_quantity
 
     if not len(ranking):
-        print("Nothing to rank: no edge, hump or hole.")
+        lowest = area.structure
+        unit = "m" if area.units.depth == "m" else "ft"
+        drop, height = (
+            format_quantity(metres, unit, digits=1)
+            for metres in (lowest.edge_min_drop_m, lowest.hump_min_height_m)
+        )
+        print(
+            f"Nothing to rank: no edge that drops {drop} or more, no hump or hole of {height}. "
+            "Lower edge_min_drop, hump_min_height or edge_min_length under [structure] in the area "
+            "file to see what is lower."
+        )
         return
     unit = area.units.depth
     ground = "m" if unit == "m" else "ft"
@@ -85,7 +104,8 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
             row.name, row.kind,
             f"{convert(row.shallow_m, unit):.{digits}f}-{convert(row.deep_m, unit):.{digits}f}",
             f"{convert(row.drop_m, unit):.1f}", f"{row.slope_deg:.1f}",
-            f"{convert(row.band_length_m, ground):.0f}", f"{row.score:.0f}",
+            "-" if isnan(row.band_length_m) else f"{convert(row.band_length_m, ground):.0f}",
+            f"{row.score:.0f}",
             degrees_minutes(place.y, place.x),
         ]
         for row, place in zip(best.drop(columns="geometry").itertuples(index=False), places,

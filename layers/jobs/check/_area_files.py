@@ -53,7 +53,7 @@ def check_area(name: str, check: Check) -> Checked:
         "name": area.name,
         "time zone": area.timezone,
         "names": ", ".join(names),
-        "band": " to ".join(format_quantity(m, unit) for m in area.depths.band_m),
+        "band": " to ".join(format_quantity(m, unit) for m in area.depths.band_m or ()) or "none",
         "species": ", ".join(area.species),
     }
     return Checked(name, "area file", facts, [*craft, *wrong], usable=usable and not craft)

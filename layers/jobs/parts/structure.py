@@ -18,6 +18,7 @@ from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.structure import Bottom, Noise, Search, find_bottom
+from seabed.units import LENGTH
 
 STRUCTURE_STEPS = 5
 """Of reading a grid and finding its structure."""
@@ -142,7 +143,8 @@ def search_of(area: Area) -> Search:
     """Give what an area looks for on the bottom."""
     wanted = area.structure
     return Search(
-        contours_m=tuple(area.depths.contours_m),
+        contours_m=area.depths.contours_m,
+        contour_unit_m=LENGTH[area.units.depth],
         band_m=area.depths.band_m,
         edge_scale_m=wanted.edge_scale_m,
         edge_min_length_m=wanted.edge_min_length_m,

@@ -219,7 +219,7 @@ def worth_for(
     band = area.depths.band_m
     ranking = rank_structure(structure.edges, structure.features, band=band)
     ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
-    worth = structure_worth(structure.grid, band, ranked)
+    worth = structure_worth(structure.grid, area.depths.sought_m, ranked)
     if scores is not None and scores.lines["fish"].sum() > 0:
         fished = FishedGround(
             worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m

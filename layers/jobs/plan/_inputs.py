@@ -91,7 +91,7 @@ def setting_of(
     limits = DriftLimits(
         shortest_s=area.plan.shortest_drift_s, running_mps=area.boat.running_speed_mps
     )
-    return Setting(safe, water, area.depths.band_m, limits)
+    return Setting(safe, water, area.depths.sought_m, limits)
 
 
 def scores_of(area: Area, structure: Structure, *, required: bool = False) -> Scores | None:

@@ -90,7 +90,7 @@ def open_hours(
 
     Raises SeabedError if none is left.
     """
-    longitude, latitude = _places(grid, area.depths.band_m, everywhere=not _varies(water))
+    longitude, latitude = _places(grid, area.depths.sought_m, everywhere=not _varies(water))
     hours = open_spans(
         when.start, when.end, limits=boat_limits(area), wind=water.wind, currents=water.currents,
         longitude=longitude, latitude=latitude,

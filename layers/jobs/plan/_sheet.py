@@ -105,7 +105,7 @@ class _Day:
         tide = self.tide_m(row.slot_start)
         gone = np.concatenate([[0.0], np.cumsum(step_lengths(longitude, latitude))])
         depth = (sample(self.plan.grid, longitude, latitude) + tide) / LENGTH[unit]
-        low, high = ((end + tide) / LENGTH[unit] for end in self.area.depths.band_m)
+        band_m = self.area.depths.band_m
         ground = ground_plan(
             self.plan.grid,
             row.geometry,
@@ -128,7 +128,7 @@ class _Day:
                 (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
             ],
             latest=clock(getattr(row, "latest_start", pd.NaT), self.area),
-            band=(low, high),
+            band=None if band_m is None else tuple((end + tide) / LENGTH[unit] for end in band_m),
             ground=ground,
             before=before,
             beside=list(self.beside(row)),

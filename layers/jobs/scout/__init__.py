@@ -20,6 +20,7 @@ from layers.jobs.scout._coast import (
     scout_stored,
     stored_grid,
 )
+from layers.jobs.scout._remarks import band_words
 from layers.jobs.scout._scouting import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
 
 __all__ = ["ScoutResult", "Scouted", "run"]
@@ -45,6 +46,11 @@ class ScoutResult(Result):
         return list(self.scouted.structure.grid.attrs.get("guesses", []))
 
     @property
+    def depths(self) -> list[str]:
+        """Lines on the grid's depths and the bands worth asking for; none where one is."""
+        return list(band_words(self.scouted.structure, self.area))
+
+    @property
     def charts(self) -> list[str]:
         """What the charts say of the grid, a sentence each."""
         charted = self.scouted.prospects.charted
@@ -58,6 +64,7 @@ class ScoutResult(Result):
             "guesses": self.guesses,
             "charts": self.charts,
             "notes": list(self.notes),
+            "depths": self.depths,
             "ranking": records(self.scouted.prospects.ranking),
         }
 
@@ -76,20 +83,19 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     area = area_of(request)
     keep_inputs(scout_files(request.out).values(), [*request.grid, *files_of(area)])
     stored = stored_grid(area, request)
-    notes: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
     if stored is None:
         step = steps_of(progress, SCOUT_STEPS)
         step("reading depths")
         scouted = scout_area(open_area_surface(area), area, step)
     else:
-        about = chunk_words(stored, request)
-        progress(about, 0.0)
+        about = (chunk_words(stored, request),)
+        progress(about[0], 0.0)
         step = steps_of(progress, coast_steps(stored, request))
         scouted = scout_stored(stored, area, request, step)
-        notes = (about, *scouted.notes)
     files = write_scout(request.out, scouted, area, step)
     forget_chunks(scouted.structure.bottom)
     return ScoutResult(
-        area=area, files=files, notes=notes, warnings=basemap_warnings(area),
+        area=area, files=files, notes=(*about, *scouted.notes), warnings=basemap_warnings(area),
         scouted=scouted, in_chunks=stored is not None,
     )  # fmt: skip

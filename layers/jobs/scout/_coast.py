@@ -21,6 +21,7 @@ from layers.jobs.progress import Step
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.scout._overview import CoastLines, shown_of
 from layers.jobs.scout._profiles import BEST_PROFILED
+from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout._scouting import Scouted
 from layers.jobs.scout.prospects import Prospects, prospects_of
 from seabed.errors import GridError, SeabedError
@@ -132,7 +133,8 @@ def scout_stored(
     prospects = prospects_of(structure, area, uncertainty=uncertainty, stored=stored, step=step)
     step("choosing what is shown")
     shown = shown_of(structure, prospects, _map_grid(bottom, stored, frame), best=BEST_SHOWN)
-    return Scouted(structure, prospects, shown, _notes(prospects, shown, bottom))
+    notes = (*ground_words(structure, area), *_notes(prospects, shown, bottom))
+    return Scouted(structure, prospects, shown, notes)
 
 
 def forget_chunks(bottom: Bottom) -> None:

@@ -10,6 +10,7 @@ from layers.jobs.parts.results import area_map, write_area_marks
 from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
 from layers.jobs.parts.tables import one_table
 from layers.jobs.progress import Step
+from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.maps import write_map
 from layers.present import Tables, write_geopackage, write_table_csv
@@ -24,7 +25,7 @@ class Scouted:
     """The bottom of an area, and where to look first on it.
 
     shown: what map and marks can carry, where that is not all.
-    notes: what differs from a grid that can be held, in sentences.
+    notes: what was made of noise and coarse cells, and left out of the map, in sentences.
     """
 
     structure: Structure
@@ -41,15 +42,15 @@ class Scouted:
     @property
     def layers(self) -> dict[str, Tables]:
         """Every table by name."""
-        return {**self.structure.layers, **self.prospects.layers}
+        doubtful = {"doubtful_soundings": self.structure.bottom.doubtful}
+        return {**self.structure.layers, **self.prospects.layers, **doubtful}
 
 
 def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) -> Scouted:
     """Find everything on the bottom, and rank it."""
     structure = find_structure(surface.depth, area, step)
-    return Scouted(
-        structure, prospects_of(structure, area, uncertainty=surface.uncertainty, step=step)
-    )
+    prospects = prospects_of(structure, area, uncertainty=surface.uncertainty, step=step)
+    return Scouted(structure, prospects, notes=tuple(ground_words(structure, area)))
 
 
 def scout_files(out: Path) -> dict[str, Path]:
@@ -65,6 +66,7 @@ def scout_files(out: Path) -> dict[str, Path]:
         "axes": out / "banks_and_channels.csv",
         "waves": out / "sand_waves.csv",
         "profiles": out / "profiles.csv",
+        "doubtful": out / "doubtful_soundings.csv",
     }
 
 
@@ -83,6 +85,7 @@ def write_scout(
         "axes": prospects.axes,
         "waves": prospects.waves,
         "profiles": prospects.profiles,
+        "doubtful": scouted.structure.bottom.doubtful,
     }.items():
         write_table_csv(files[name], table)
     write_area_marks(

@@ -204,14 +204,20 @@ def _parts(row: dict[Hashable, Any], *, charted: bool) -> Iterator[tuple[str, fl
             yield word, row[column]
 
 
+def _band_words(area: Area) -> str:
+    if area.depths.band_m is None:
+        return "No band of depth is asked for: all is ranked by its form alone."
+    shallow, deep = (format_quantity(depth, area.units.depth) for depth in area.depths.band_m)
+    return f"Your band: {shallow} to {deep}."
+
+
 def _about(prospects: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
     unit = area.units.depth
-    shallow, deep = (format_quantity(depth, unit) for depth in area.depths.band_m)
     shown = min(len(prospects.ranking), MOST_IN_REPORT)
     datum = grid.attrs.get("vertical_datum") or "unknown"
     lines = [
-        f"Your band: {shallow} to {deep}. The best {shown} of {len(prospects.ranking)} edges, "
-        "humps and holes are here; the others are in ranking.csv.",
+        f"{_band_words(area)} The best {shown} of {len(prospects.ranking)} edges, humps and holes "
+        "are here; the others are in ranking.csv.",
         f"Depths are below {datum}, from cells of "
         f"{format_quantity(cell_size(grid).typical, 'm' if unit == 'm' else 'ft')}; "
         "the tide comes on top.",

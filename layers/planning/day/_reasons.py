@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -74,7 +75,7 @@ def why_words(
     """Say what a line passes, how it begins, and how long it is in the band.
 
     passed: `Landmarks.along`.
-    length_m, band_s, drift_s: length; seconds in the band, and of the whole drift.
+    length_m, band_s, drift_s: length; seconds in the band, NaN without one, and of all the drift.
     say: writes lengths.
     """
     clauses = []
@@ -90,8 +91,10 @@ def why_words(
         if len(passed) > 1:
             clauses.append(f"then near {', '.join(list(passed)[1:3])}")
     else:
-        clauses.append("passes no structure, but lies over the depth band")
-    clauses.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")
+        over = "" if math.isnan(band_s) else ", but lies over the depth band"
+        clauses.append(f"passes no structure{over}")
+    if not math.isnan(band_s):
+        clauses.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")
     words = "; ".join(clauses)
     return words[0].upper() + words[1:]
 

@@ -38,7 +38,7 @@ _MEASURED: Final = Table.of(
     depth_mean_m of the water
     depth_max_m ["Greatest depth"] of the water
     share_in_band ["In the band" share] of its time, by the charted depth
-    band_s so long in the band
+    band_s [empty] so long in the band; NaN without one
     fan_in_band ["Boats in the band" share] of the time of 256 doubtful boats with that trim
     fan_stays chance that one of them is four fifths of its time in the band
     fan_boats [int "Boats"] how many
@@ -136,7 +136,7 @@ def drift_row(
         "depth_mean_m": float(water.mean()),
         "depth_max_m": float(water.max()),
         "share_in_band": in_band,
-        "band_s": in_band * drift_s,
+        "band_s": in_band * drift_s if np.isfinite(deep) else np.nan,
         "fan_in_band": share_in_band(boats, setting.band_m),
         "fan_stays": chance_of_staying(boats, setting.band_m),
         "fan_boats": len(boats.ended),

@@ -40,7 +40,7 @@ class Cut:
     ends: tuple[str, str]
 
 
-def cut_picture(cut: Cut, band_m: tuple[float, float], unit: str) -> Drawing | None:
+def cut_picture(cut: Cut, band_m: tuple[float, float] | None, unit: str) -> Drawing | None:
     """Draw the depth, the mean of cuts beside it with its spread, the band shaded.
 
     None where fewer than two depths are known.
@@ -55,10 +55,10 @@ def cut_picture(cut: Cut, band_m: tuple[float, float], unit: str) -> Drawing | N
     around = np.concatenate([mean - spread, mean + spread])
     low, high = _frame(np.concatenate([known, around[np.isfinite(around)]]), band_m)
     x, y = Placing(offset[0], offset[-1], LEFT, RIGHT), Placing(low, high, TOP, BOTTOM)
-    top, bottom = (float(y.inside(end)) for end in band_m)
-    parts: list[Part] = [
-        Box(LEFT, top, RIGHT - LEFT, bottom - top, tint(MARKS["band"].colour, 0.6))
-    ]
+    parts: list[Part] = []
+    if band_m is not None:
+        top, bottom = (float(y.inside(end)) for end in band_m)
+        parts.append(Box(LEFT, top, RIGHT - LEFT, bottom - top, tint(MARKS["band"].colour, 0.6)))
     for shown in ticks(convert(low, unit), convert(high, unit), least=0.5):
         at = float(y(shown * LENGTH[unit]))
         parts.append(Stroke([(LEFT, at), (RIGHT, at)], 1, grey(0.73)))
@@ -74,7 +74,7 @@ def cut_picture(cut: Cut, band_m: tuple[float, float], unit: str) -> Drawing | N
     reach = f"{convert(float(offset[-1]), ground):,.0f} {ground}"
     parts += [
         Stroke([(middle, TOP), (middle, BOTTOM)], 1, dash=(3, 4)),
-        Words(LEFT, 14, f"{unit}, your band shaded", SIZE),
+        Words(LEFT, 14, unit if band_m is None else f"{unit}, your band shaded", SIZE),
         Words(LEFT, HIGH - 22, reach, SIZE),
         Words(middle, HIGH - 22, "0", SIZE, "middle"),
         Words(RIGHT, HIGH - 22, reach, SIZE, "end"),
@@ -85,10 +85,11 @@ def cut_picture(cut: Cut, band_m: tuple[float, float], unit: str) -> Drawing | N
     return Drawing(WIDE, HIGH, parts, f"Depth across it, from {ends[0]} to {ends[1]} {unit}", "px")
 
 
-def _frame(known: NDArray[np.float64], band: tuple[float, float]) -> tuple[float, float]:
+def _frame(known: NDArray[np.float64], band: tuple[float, float] | None) -> tuple[float, float]:
     """Give depths at the top and bottom: the profile's, and of the band what is near."""
     low, high = float(known.min()), float(known.max())
     room = max(high - low, 1.0)
-    low = min(low, max(band[0], low - room / 2))
-    high = max(high, min(band[1], high + room / 2))
+    if band is not None:
+        low = min(low, max(band[0], low - room / 2))
+        high = max(high, min(band[1], high + room / 2))
     return low - 0.05 * room, max(high, low + 1.0) + 0.05 * room

@@ -180,10 +180,16 @@ class Whole:
             return 0.0
         return self._sampled[1] if self.noise.sigma_m is None else self.noise.sigma_m
 
+    @property
+    def sampled_range_m(self) -> tuple[float, float]:
+        """Least and greatest depth of the same blocks; NaN where they hold no water."""
+        return self._sampled[2:]
+
     @cached_property
-    def _sampled(self) -> tuple[float, float]:
-        """Mean depth and noise of small blocks."""
+    def _sampled(self) -> tuple[float, float, float, float]:
+        """Mean depth, noise, least and greatest depth of small blocks."""
         total, count, sigmas = 0.0, 0, [0.0]
+        least, greatest = math.inf, -math.inf
         rows, columns = self.shape
         height, width = min(rows, SAMPLE), min(columns, SAMPLE)
         for row in np.unique(np.linspace(0, rows - height, 4).astype(int)):
@@ -192,10 +198,15 @@ class Whole:
                 known = int(np.isfinite(depth).sum())
                 total += float(np.nansum(depth, dtype=np.float64))
                 count += known
+                if known:
+                    least = min(least, float(np.nanmin(depth)))
+                    greatest = max(greatest, float(np.nanmax(depth)))
                 if known >= LEAST_SAMPLE:
                     sigmas.append(mask_sigma(depth))
         noise_m = float(np.quantile(sigmas[1:] or sigmas, 0.75))
-        return (total / count if count else 0.0), noise_m
+        if not count:
+            return 0.0, noise_m, math.nan, math.nan
+        return total / count, noise_m, least, greatest
 
     @property
     def across(self) -> int:

@@ -1,0 +1,114 @@
+"""Soundings that stand alone: real rocks or mistakes, but no humps to fish."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import shapely
+import xarray as xr
+from numpy.typing import NDArray
+
+from seabed.grid import crs_of
+from seabed.schema import Table, documented
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.calm.noise import Noise
+from seabed.structure.calm.soundings import REACH, doubtful_cells
+from seabed.terrain.chunks import contiguous
+
+__all__ = ["DoubtfulSoundings", "doubtful_soundings"]
+
+DOUBTFUL: Final = Table.of(
+    "doubtful_soundings",
+    "seabed.structure.doubtful_soundings",
+    """
+    sounding_id [int] 0, 1, ...
+    depth_m ["Depth"] as the grid has it
+    around_m ["Depth around"] median of the cells about it
+    off_m ["Off" depth .2] of its neighbours: above 0 where it stands up, below 0 where it is deep
+    geometry [Point] centre of the cell
+    """,
+)
+
+
+@documented(DOUBTFUL)
+def doubtful_soundings(
+    grid: xr.DataArray, *, significance: float | None = None, noise_m: float | None = None
+) -> gpd.GeoDataFrame:
+    """List soundings far off the ground around them that no neighbour shares.
+
+    A cell, or one of a pair, that is off the median of the 5 x 5 cells about it and off the plane
+    of the outer ones by the greater of 0.5 m and six standard deviations of the noise.  Humps,
+    holes and edges are found without them.  Each may be a rock all the same: keep clear of it.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory or loaded here
+    significance, noise_m : float, optional
+        As for `humps`; with a significance of 0 none is doubtful.
+
+    Returns
+    -------
+    GeoDataFrame
+        In the grid's CRS, furthest off first; without rows where there is none.
+
+        {doubtful_soundings}
+
+    Notes
+    -----
+    On steep broken ground rock may be listed: nothing is promised there.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> grid = example_grid()
+    >>> grid[30, 8] -= 2.5
+    >>> doubtful_soundings(grid)["off_m"].round(1).tolist()
+    [2.5]
+    """
+    return in_memory(DoubtfulSoundings(), grid, Noise.of(significance, noise_m))
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtfulSoundings:
+    """Doubtful soundings of a grid in blocks."""
+
+    def check(self, whole: Whole) -> None:
+        """Nothing can be wrong with it."""
+
+    def margin(self, whole: Whole) -> int:
+        """Cells about a sounding."""
+        return REACH
+
+    def find(self, block: Block) -> dict[str, NDArray[Any]]:
+        """List those of a chunk: ``cells``, row and column in the grid, and two ``depths`` each."""
+        if block.ground is block.depth:
+            return {"cells": np.empty((0, 2), np.int64), "depths": np.empty((0, 2))}
+        cells, medians = doubtful_cells(contiguous(block.depth), block.whole.noise_m)
+        depths = np.column_stack([block.depth[cells[:, 0], cells[:, 1]], medians]).astype(float)
+        cells += np.array([block.row, block.column])
+        chunk = block.chunk
+        own = (cells >= (chunk.row, chunk.column)).all(axis=1)
+        own &= (cells < (chunk.row + chunk.rows, chunk.column + chunk.columns)).all(axis=1)
+        return {"cells": cells[own], "depths": depths[own]}
+
+    def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
+        """Put those of all chunks together; as `doubtful_soundings`."""
+        row, column = np.concatenate([result["cells"] for result in results]).T
+        depth, around = np.concatenate([result["depths"] for result in results]).T
+        order = np.lexsort((column, row, -np.abs(around - depth)))
+        row, column, depth, around = (one[order] for one in (row, column, depth, around))
+        columns = {
+            "sounding_id": np.arange(len(order)),
+            "depth_m": depth,
+            "around_m": around,
+            "off_m": around - depth,
+            "geometry": shapely.points(
+                whole.frame["x"].values[column], whole.frame["y"].values[row]
+            ),
+        }
+        return DOUBTFUL.frame(columns, crs=crs_of(whole.frame))
