@@ -164,7 +164,9 @@ def or_auto(read: Reader) -> Reader:
             return None
         try:
             return read(value, base)
-        except (ValueError, UnitError) as error:
+        except UnitError:
+            raise
+        except ValueError as error:
             raise ValueError(f'{error} Or write "auto".') from error
 
     return read_or_auto

@@ -13,6 +13,8 @@ from seabed.units import convert, format_quantity
 
 __all__ = ["chart_words", "compass", "reasons"]
 
+_TILTED: Final = 1.25
+"""Times its drop that an edge on sloping ground falls from top to foot."""
 _POINTS: Final = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
 )  # fmt: skip
@@ -142,7 +144,9 @@ def _shape(row: dict[str, Any], depth: str, ground: str) -> str:
     on = f", the side of a {row['part_of']}" if row["part_of"] else ""
     faces = compass(row["faces_deg"])
     toward = f", facing {faces}" if faces else ""
-    return f"Falls {drop} in {way}, from {top} to {foot}{toward}{on}."
+    falls = row["deep_m"] - row["shallow_m"]
+    more = " more than the ground beside it" if falls > _TILTED * row["drop_m"] else ""
+    return f"Falls {drop}{more} in {way}, from {top} to {foot}{toward}{on}."
 
 
 def _band(row: dict[str, Any], depth: str, ground: str) -> str:

@@ -96,7 +96,7 @@ def test_report_shows_each_place_and_names_the_missing_chart(grid, tmp_path, cap
     with sqlite3.connect(out / "structure.gpkg") as book:
         names = {name for (name,) in book.execute("SELECT table_name FROM gpkg_contents")}
     assert names == {"contours", "band", "edges", "features", "banks_and_channels", "sand_waves",
-                     "ranking"}  # fmt: skip
+                     "ranking", "doubtful_soundings"}  # fmt: skip
 
 
 def test_a_chart_brings_dangers_contours_and_what_it_did_not_understand(

@@ -105,7 +105,9 @@ class _Day:
         tide = self.tide_m(row.slot_start)
         gone = np.concatenate([[0.0], np.cumsum(step_lengths(longitude, latitude))])
         depth = (sample(self.plan.grid, longitude, latitude) + tide) / LENGTH[unit]
-        band_m = self.area.depths.band_m
+        band_m, band = self.area.depths.band_m, None
+        if band_m is not None:
+            band = ((band_m[0] + tide) / LENGTH[unit], (band_m[1] + tide) / LENGTH[unit])
         ground = ground_plan(
             self.plan.grid,
             row.geometry,
@@ -128,7 +130,7 @@ class _Day:
                 (float(a), float(b)) for a, b in zip(gone, depth, strict=True) if np.isfinite(b)
             ],
             latest=clock(getattr(row, "latest_start", pd.NaT), self.area),
-            band=None if band_m is None else tuple((end + tide) / LENGTH[unit] for end in band_m),
+            band=band,
             ground=ground,
             before=before,
             beside=list(self.beside(row)),
