@@ -4,7 +4,7 @@ from seabed.structure.agreement import Offset, chart_agreement, chart_offset
 from seabed.structure.band import depth_band
 from seabed.structure.blocks.whole import CHUNK, Blocks
 from seabed.structure.bottom import Bottom, Search, find_bottom
-from seabed.structure.calm.noise import Noise
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.channels import banks, banks_and_channels, channels
 from seabed.structure.contours import contours, round_levels
 from seabed.structure.doubtful import doubtful_soundings
@@ -20,7 +20,7 @@ __all__ = [
     "CHUNK",
     "Blocks",
     "Bottom",
-    "Noise",
+    "NoiseSettings",
     "Offset",
     "Search",
     "StoredDoubt",

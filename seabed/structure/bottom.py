@@ -21,7 +21,7 @@ from seabed.structure.blocks.kind import Kinds, found_in_memory
 from seabed.structure.blocks.running import Done, check_cluster, run_chunks
 from seabed.structure.blocks.store import Store, fingerprint
 from seabed.structure.blocks.whole import CHUNK, Blocks, Whole
-from seabed.structure.calm.noise import AUTO, Noise
+from seabed.structure.calm.noise import AUTO, NoiseSettings
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines, round_levels
 from seabed.structure.doubtful import DoubtfulSoundings
@@ -52,7 +52,7 @@ class Search:
         None, or a scale finer than the cells, follows the cells.
     edge_min_drop_m, edge_min_slope_deg : float
     hump_min_height_m : float
-    noise : Noise
+    noise : NoiseSettings
     """
 
     contours_m: tuple[float, ...] | None = ()
@@ -63,7 +63,7 @@ class Search:
     edge_min_drop_m: float = 1.0
     edge_min_slope_deg: float = 1.0
     hump_min_height_m: float = 1.0
-    noise: Noise = AUTO
+    noise: NoiseSettings = AUTO
 
     def edges(self, whole: Whole) -> Edges:
         """Give the edges that are looked for; a scale finer than the cells is not used."""

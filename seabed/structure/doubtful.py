@@ -16,8 +16,8 @@ from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.noise import Noise
-from seabed.structure.calm.soundings import REACH, doubtful_cells
+from seabed.structure.calm.lone import REACH, doubtful_cells
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["DoubtfulSoundings", "doubtful_soundings"]
@@ -70,7 +70,7 @@ def doubtful_soundings(
     >>> doubtful_soundings(grid)["off_m"].round(1).tolist()
     [2.5]
     """
-    return in_memory(DoubtfulSoundings(), grid, Noise.of(significance, noise_m))
+    return in_memory(DoubtfulSoundings(), grid, NoiseSettings.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)

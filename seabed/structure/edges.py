@@ -23,8 +23,8 @@ from seabed.structure.blocks.pieces import (
     stored_tables,
 )
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.noise import Noise
-from seabed.structure.calm.soundings import REACH
+from seabed.structure.calm.lone import REACH
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
 from seabed.structure.tracing.faces import Faces
 from seabed.structure.tracing.lines import Traced, traced
@@ -148,7 +148,7 @@ def edges(
     [[6.0, 14.0, 90.0, True]]
     """
     wanted = Edges(scale_m, min_length_m, min_drop_m, min_slope_deg, band, reach_m)
-    return in_memory(wanted, grid, Noise.of(significance, noise_m))
+    return in_memory(wanted, grid, NoiseSettings.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,8 @@ from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.canvas import TILE, Canvas
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.ground import Calm
-from seabed.structure.calm.noise import Noise
+from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.tree.basins import PINHOLE_CELLS, doors_of, outside_of
 from seabed.structure.tree.footprints import footprints, shaped
 from seabed.structure.tree.joining import SIDES, joined_trees
@@ -109,7 +109,7 @@ def humps(
     [[4.0, 2.0]]
     """
     highs = Highs("hump", min_height_m, min_area_m2, max_area_m2)
-    return in_memory(highs, grid, Noise.of(significance, noise_m))
+    return in_memory(highs, grid, NoiseSettings.of(significance, noise_m))
 
 
 def holes(
@@ -134,7 +134,7 @@ def holes(
     [[17.0, 3.0]]
     """
     highs = Highs("hole", min_height_m, min_area_m2, max_area_m2)
-    return in_memory(highs, grid, Noise.of(significance, noise_m))
+    return in_memory(highs, grid, NoiseSettings.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)

@@ -195,7 +195,7 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
     >>> found = edges(grid, band=band)
     >>> ranking = rank_structure(found, humps(grid), band=band)
     >>> with_ranks(found, ranking)["rank"].tolist()
-    [1, 4, 3]
+    [1, 3, 4]
     """
     RANKING.check(ranking, "kind", "feature_id", "rank", "score")
     edge = "edge_id" in features

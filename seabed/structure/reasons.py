@@ -45,7 +45,7 @@ def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
     >>> grid, band = example_grid(), (8, 12)
     >>> ranking = rank_structure(edges(grid, band=band), humps(grid), band=band)
     >>> reasons(ranking, depth_unit="m")[0].split(". ")[0]
-    'Falls 7.9 m in 40 m, from 6.1 m to 13.9 m, facing east'
+    'Falls 7.8 m in 41 m, from 6.1 m to 13.9 m, facing east'
     """
     RANKING.check(ranking, *RANKING.names[:-1])
     ground = _ground(depth_unit)

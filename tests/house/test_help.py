@@ -81,7 +81,7 @@ def test_a_default_that_help_names_is_that_of_the_area_file():
             if said and keys.get(key) is not None:
                 assert said[1] == str(keys[key]), (name, key)
                 found.add(key)
-    assert found >= {"band", "contours", "units", "rods", "name_length", "timezone", "offset"}
+    assert found >= {"contours", "units", "rods", "name_length", "timezone", "offset"}
 
 
 def test_one_option_means_one_thing():
@@ -132,7 +132,7 @@ class PairRequest(options.Request):
     one: str | None = options.option(None, metavar="WORD", help="One; or {two}.")
     two: int = options.option(2, metavar="N", help="Two.", section="More")
     last: bool = options.option(False, help="Last.")
-    band: str | None = None
+    contours: str | None = None
 
 
 def test_options_come_from_the_fields_of_a_request():
@@ -151,7 +151,7 @@ def test_options_come_from_the_fields_of_a_request():
     assert re.search(r"Usage: .*\[OPTIONS\] WORD\.\.\.", shown)
     assert shown.index("WORD...  Words.") < shown.index("--last") < shown.index("More:")
     assert "One; or --two." in shown
-    assert "[default: 17-25 ft]" in " ".join(shown.split())  # its default: no area file here
+    assert "[default: auto]" in " ".join(shown.split())  # its default: no area file here
 
 
 @pytest.mark.parametrize("name", COMMANDS)

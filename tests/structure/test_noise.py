@@ -10,9 +10,9 @@ from scipy.ndimage import gaussian_filter
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import Search, edges, find_bottom, holes, humps
-from seabed.structure.calm.ground import Calm
+from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.lone import doubtful_cells
 from seabed.structure.calm.noise import mask_sigma
-from seabed.structure.calm.soundings import doubtful_cells
 
 SQUARE_KM = 1e6
 

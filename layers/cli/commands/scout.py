@@ -72,25 +72,28 @@ def _in_band(result: ScoutResult) -> str:
     return f" ({int(result.scouted.structure.edges['in_band'].sum())} in the band)"
 
 
+def _nothing(area: Area) -> str:
+    from seabed.units import format_quantity
+
+    unit = "m" if area.units.depth == "m" else "ft"
+    least = area.structure.edge_min_drop_m, area.structure.hump_min_height_m
+    drop, height = (format_quantity(metres, unit, digits=1) for metres in least)
+    return (
+        f"Nothing to rank: no edge that drops {drop} or more, no hump or hole of {height}. Lower "
+        "edge_min_drop, hump_min_height or edge_min_length under [structure] in the area file to "
+        "see what is lower."
+    )
+
+
 def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:
     """Print where to look first, in the area's units."""
     from math import isnan
 
     from layers.present import degrees_minutes
-    from seabed.units import convert, format_quantity
+    from seabed.units import convert
 
     if not len(ranking):
-        lowest = area.structure
-        unit = "m" if area.units.depth == "m" else "ft"
-        drop, height = (
-            format_quantity(metres, unit, digits=1)
-            for metres in (lowest.edge_min_drop_m, lowest.hump_min_height_m)
-        )
-        print(
-            f"Nothing to rank: no edge that drops {drop} or more, no hump or hole of {height}. "
-            "Lower edge_min_drop, hump_min_height or edge_min_length under [structure] in the area "
-            "file to see what is lower."
-        )
+        print(_nothing(area))
         return
     unit = area.units.depth
     ground = "m" if unit == "m" else "ft"

@@ -17,7 +17,7 @@ from layers.present import Tables
 from seabed.errors import GridError
 from seabed.grid import Bounds, degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
-from seabed.structure import Bottom, Noise, Search, find_bottom
+from seabed.structure import Bottom, NoiseSettings, Search, find_bottom
 from seabed.units import LENGTH
 
 STRUCTURE_STEPS = 5
@@ -150,7 +150,7 @@ def search_of(area: Area) -> Search:
         edge_min_length_m=wanted.edge_min_length_m,
         edge_min_drop_m=wanted.edge_min_drop_m,
         hump_min_height_m=wanted.hump_min_height_m,
-        noise=Noise.of(wanted.significance, wanted.noise_m),
+        noise=NoiseSettings.of(wanted.significance, wanted.noise_m),
     )
 
 

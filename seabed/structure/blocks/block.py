@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from seabed.grid import CellSize
 from seabed.structure.blocks.whole import Chunk, Whole
-from seabed.structure.calm.soundings import REACH, doubtful_cells
+from seabed.structure.calm.lone import REACH, doubtful_cells
 from seabed.structure.tracing.ends import Borders, crossings_of
 from seabed.structure.tracing.linking import settled
 from seabed.structure.tracing.marching import Lines

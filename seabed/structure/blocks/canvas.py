@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from seabed.structure.blocks.block import without_doubtful
 from seabed.structure.blocks.whole import Whole
-from seabed.structure.calm.ground import Calm
-from seabed.structure.calm.soundings import REACH
+from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.lone import REACH
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["TILE", "Canvas"]

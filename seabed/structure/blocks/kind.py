@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from seabed.grid.arrays import as_grid
 from seabed.structure.blocks.block import Block, read_block
 from seabed.structure.blocks.whole import Arrays, Chunk, Results, Whole
-from seabed.structure.calm.noise import AUTO, Noise
+from seabed.structure.calm.noise import AUTO, NoiseSettings
 
 __all__ = ["Kind", "Kinds", "found_in_memory", "in_memory", "worked"]
 
@@ -60,7 +60,7 @@ def worked(whole: Whole, kinds: Kinds, chunk: Chunk) -> dict[str, NDArray[Any]]:
     }
 
 
-def in_memory(kind: Kind[Joined], grid: xr.DataArray, noise: Noise = AUTO) -> Joined:
+def in_memory(kind: Kind[Joined], grid: xr.DataArray, noise: NoiseSettings = AUTO) -> Joined:
     """Find a kind on a grid in memory: one chunk, that has no neighbours."""
     whole = Whole.of(as_grid(grid), noise)
     kind.check(whole)

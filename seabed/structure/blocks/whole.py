@@ -16,7 +16,7 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, make_grid, transform_of
-from seabed.structure.calm.noise import AUTO, Noise, mask_sigma
+from seabed.structure.calm.noise import AUTO, NoiseSettings, mask_sigma
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["CHUNK", "Arrays", "Blocks", "Chunk", "Held", "Results", "Whole", "named_after"]
@@ -108,15 +108,15 @@ class Whole:
     chunk : int
         Rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
         all is one chunk.
-    noise : Noise
+    noise : NoiseSettings
     """
 
     blocks: Blocks
     chunk: int = CHUNK
-    noise: Noise = AUTO
+    noise: NoiseSettings = AUTO
 
     @classmethod
-    def of(cls, grid: xr.DataArray, noise: Noise = AUTO) -> Whole:
+    def of(cls, grid: xr.DataArray, noise: NoiseSettings = AUTO) -> Whole:
         """Take a grid in memory as one chunk."""
         return cls(Held(grid), max(grid.shape), noise)
 

@@ -1,1 +1,1 @@
-"""Noise: how much there is, soundings that stand alone, and the ground without either."""
+"""NoiseSettings: how much there is, soundings that stand alone, and the ground without either."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError
 
-__all__ = ["AUTO", "SIGNIFICANCE", "Noise", "mask_sigma"]
+__all__ = ["AUTO", "SIGNIFICANCE", "NoiseSettings", "mask_sigma"]
 
 SIGNIFICANCE: Final = 4.5
 """Standard deviations of the noise: set so that a flat of 0.3 m noise shows no hump or hole."""
@@ -22,7 +22,7 @@ _OF_MEDIAN: Final = 0.67449
 
 
 @dataclass(frozen=True, slots=True)
-class Noise:
+class NoiseSettings:
     """What is made of noise.
 
     Attributes
@@ -38,7 +38,7 @@ class Noise:
     sigma_m: float | None = None
 
     @classmethod
-    def of(cls, significance: float | None, noise_m: float | None) -> Noise:
+    def of(cls, significance: float | None, noise_m: float | None) -> NoiseSettings:
         """Take options as the functions of structure have them; None is the default.
 
         Raises
@@ -52,7 +52,7 @@ class Noise:
         return cls(SIGNIFICANCE if significance is None else significance, noise_m)
 
 
-AUTO: Final = Noise()
+AUTO: Final = NoiseSettings()
 
 
 def mask_sigma(depth: NDArray[np.float32]) -> float:
