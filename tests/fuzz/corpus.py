@@ -48,7 +48,7 @@ def make(folder: Path) -> dict[str, list[Path]]:
         "water fields": _fields(folder),
         "corrections": [
             _text(
-                folder / "a.corrections.txt", "2031-06-14 08:05-08:10 lines up\n08:20-08:30 stop\n"
+                folder / "a.corrections.txt", "2031-06-14 08:05-08:10 lines up\n08:20-08:30 drift\n"
             )
         ],
     }
@@ -242,7 +242,7 @@ def _catches(folder: Path) -> list[Path]:
     rows = [
         ("time", "species", "length_in", "kept", "rod", "latitude", "longitude", "note"),
         ("2031-06-07 08:03:58-02:00", "tasset gurnard", "11.25", "yes", "1", "46.2", "-33.4", "two in a minute"),
-        ("2031-06-07 08:24:10", "brindle flounder", "14 1/2", "no", "2", "46°11.779'N", "033°25.786'W", ""),
+        ("2031-06-07 08:24:10", "brindle flounder", "14 1/2", "no", "2", "46.19632", "-33.42977", ""),
     ]  # fmt: skip
     text = "\n".join(",".join(row) for row in rows)
     return [
@@ -337,11 +337,7 @@ def _current_tables(folder: Path) -> list[Path]:
             [("flood", "1.49"), ("slack", ""), ("ebb", "1.2"), ("slack", "")] * 4
         )
     ]
-    plain = [f"2031-06-01T{i:02d}:00Z,{i % 3},{15 * i}" for i in range(20)]
-    return [
-        _text(folder / "currents.csv", "time,event,speed_kn\n" + "\n".join(rows)),
-        _text(folder / "speeds.csv", "time,speed_kn,toward\n" + "\n".join(plain)),
-    ]
+    return [_text(folder / "currents.csv", "time,event,speed_kn\n" + "\n".join(rows))]
 
 
 def _wind_tables(folder: Path) -> list[Path]:

@@ -60,7 +60,7 @@ def _grid(path: Path) -> None:
         assert np.isfinite(report.valid_share)
         if report.usable:
             assert report.cell_easting_m > 0 and report.cell_northing_m > 0
-    open_grid(path)
+    open_grid(path, crs="EPSG:4326" if path.suffix in {".grd", ".xyz"} else None)
 
 
 def _track(path: Path) -> None:

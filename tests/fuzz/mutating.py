@@ -79,7 +79,7 @@ def _reworded(data: bytes, chance: random.Random) -> bytes:
         else:
             lines = text.splitlines(keepends=True) or [""]
             at_line = chance.randrange(len(lines))
-            lines[at_line] *= chance.choice((0, 2, 300))
+            lines[at_line] *= chance.choice((0, 2, 300 if len(text) < 20_000 else 2))
             text = "".join(lines)
     return text.encode("utf-8", errors="replace")
 

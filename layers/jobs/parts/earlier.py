@@ -50,12 +50,15 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
 
 
 def _read(path: Path, layer: str) -> gpd.GeoDataFrame:
+    cure = "Make it again, or name another."
     try:
-        return read_layer(path, layer)
+        table = read_layer(path, layer)
     except ReadingError as error:
-        raise SeabedError(
-            f"its {layer} can't be read ({error})", file=path, do="Make it again, or name another."
-        ) from error
+        raise SeabedError(f"its {layer} can't be read ({error})", file=path, do=cure) from error
+    if table.crs is None:
+        what = f"its {layer} have no coordinate reference system"
+        raise SeabedError(what, file=path, do=cure)
+    return table
 
 
 def choose(

@@ -33,7 +33,7 @@ __all__ = ["is_virtual_mosaic", "open_tiles"]
 
 Floats = NDArray[np.float32]
 
-MOST_BYTES: Final = 100_000_000
+MOST_BYTES: Final = 10_000_000
 _OUTWARD: Final = ("/vsi", "://")
 _SOURCES: Final = {"SimpleSource", "ComplexSource"}
 _PLAIN: Final = {
