@@ -24,6 +24,7 @@ __all__ = ["FORMAT", "load_json", "read_station", "station_of", "write_station"]
 Floats = NDArray[np.float64]
 
 FORMAT: Final = "seabed-layers station 1"
+LARGEST: Final = 1e12
 
 
 def read_station(path: str | Path) -> Station:
@@ -108,6 +109,8 @@ class _Reader:
         value = self.record.get(key, default)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.refuse(key, f"{value!r} is not a number")
+        if key in self.record and not abs(value) < LARGEST:
+            raise self.refuse(key, f"{value!r} can't be right")
         return float(value)
 
     def part(self, key: str) -> _Reader | None:
