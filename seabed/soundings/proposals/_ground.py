@@ -20,18 +20,12 @@ SIDE: Final = 240
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Ends of a line, metres east and south of the ground's corner, and its marginal gain."""
+    """A line in metres east and south of the ground's corner, and its marginal gain."""
 
-    start: tuple[float, float]
-    end: tuple[float, float]
+    shape: shapely.LineString
     across: float
     gain: float
-    kind: str
-
-    @property
-    def drawn(self) -> shapely.LineString:
-        """The line itself."""
-        return shapely.LineString([self.start, self.end])
+    kind: str = "main"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,18 +59,28 @@ class SurveyGround:
         share: Floats = 1.0 - matern(away_m / self.correlation_m) ** 2 * trust
         return share
 
+    def left_beside(self, line: Line, variance: Floats) -> Floats:
+        """Share of a variance that a line leaves, in every coarse cell."""
+        rows, columns = self.variance.shape
+        south, east = np.meshgrid(
+            (np.arange(rows) + 0.5) * self.height_m,
+            (np.arange(columns) + 0.5) * self.width_m,
+            indexing="ij",
+        )
+        return self.left(shapely.distance(shapely.points(east, south), line.shape), variance)
+
 
 def ground_of(
     depth: xr.DataArray,
     uncertainty: xr.DataArray,
     band: tuple[float, float] | None,
+    *,
     shallowest_m: float,
-    lengths: tuple[float, float, float],
+    correlation_m: float,
+    spacing_m: float,
+    sounding_sigma_m: float,
 ) -> SurveyGround:
-    """Take the variance that counts and the water that is safe, in squares of cells.
-
-    `lengths` are those of correlation and spacing, and the deviation of a sounding, metres.
-    """
+    """Take the variance that counts and the water that is safe, in squares of cells."""
     shallow, deep = band or (-np.inf, np.inf)
     values = depth.values
     with np.errstate(invalid="ignore"):
@@ -100,9 +104,9 @@ def ground_of(
         in_squares(safe.astype(np.float64), steps).min(axis=(1, 3)) > 0,
         width,
         height,
-        max(lengths[0], width, height),
-        max(lengths[1], width, height),
-        lengths[2] ** 2,
+        max(correlation_m, width, height),
+        max(spacing_m, width, height),
+        sounding_sigma_m**2,
     )
 
 
@@ -112,15 +116,3 @@ def _steps(lattice: CellLattice) -> tuple[int, int]:
     side = max(rows * lattice.height_m, columns * lattice.width_m) / SIDE
     side = max(side, lattice.width_m, lattice.height_m)
     return max(1, round(side / lattice.height_m)), max(1, round(side / lattice.width_m))
-
-
-def away_from(ground: SurveyGround, line: Line) -> Floats:
-    """Distance of every coarse cell from a line, metres."""
-    rows, columns = ground.variance.shape
-    south, east = np.meshgrid(
-        (np.arange(rows) + 0.5) * ground.height_m,
-        (np.arange(columns) + 0.5) * ground.width_m,
-        indexing="ij",
-    )
-    away: Floats = shapely.distance(shapely.points(east, south), line.drawn)
-    return away

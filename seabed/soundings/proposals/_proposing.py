@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Final
@@ -11,13 +12,12 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid.arrays import as_grid
 from seabed.schema import Table, documented
-from seabed.soundings.proposals._ground import Line, SurveyGround, away_from, ground_of
-from seabed.soundings.proposals._turned import WORTH, TurnedGround
+from seabed.soundings.proposals._ground import Line, SurveyGround, ground_of
+from seabed.soundings.proposals._turned import TurnedGround
 
 PROPOSALS: Final = Table.of(
     "proposals",
@@ -108,66 +108,50 @@ def lines_to_sound(
     depth = as_grid(depth)
     if uncertainty.shape != depth.shape:
         raise GridError("the uncertainty is not on the cells of the depths")
-    spacing = correlation_m / 2 if spacing_m is None else spacing_m
     ground = ground_of(
-        depth, uncertainty, band, shallowest_m, (correlation_m, spacing, sounding_sigma_m)
+        depth,
+        uncertainty,
+        band,
+        shallowest_m=shallowest_m,
+        correlation_m=correlation_m,
+        spacing_m=correlation_m / 2 if spacing_m is None else spacing_m,
+        sounding_sigma_m=sounding_sigma_m,
     )
 
     def main_lines(angle: float) -> list[Line]:
-        return _parallel(ground, ground.variance, angle, (1 - CROSS_SHARE) * length_m)
+        turned = TurnedGround(ground, ground.variance, angle)
+        return list(turned.lines((1 - CROSS_SHARE) * length_m))
 
     with ThreadPoolExecutor(MOST_AT_ONCE) as pool:
         tried = list(pool.map(main_lines, np.arange(BEARINGS) * np.pi / BEARINGS))
-    gains = [sum(line.gain for line in lines) for lines in tried]
-    best = int(np.argmax(gains))
+    best = int(np.argmax([sum(line.gain for line in lines) for lines in tried]))
     main = sorted(tried[best], key=lambda line: line.across)
     cross = _crossing(ground, main, best * np.pi / BEARINGS, CROSS_SHARE * length_m)
     return _table(ground, [*main, *cross])
 
 
-def _parallel(ground: SurveyGround, variance: Floats, angle: float, length_m: float) -> list[Line]:
-    """Choose lines of one direction, the one that gains most a metre first."""
-    turned = TurnedGround.of(ground, variance, angle)
-    lines: list[Line] = []
-    rest = length_m
-    best_rate = 0.0
-    while True:
-        piece = turned.best(rest, WORTH * best_rate)
-        if piece is None:
-            return lines
-        across, first, last, gain = piece
-        line = turned.line(across, first, last, gain, "main")
-        best_rate = max(best_rate, gain / line.drawn.length)
-        rest -= line.drawn.length
-        lines.append(line)
-        turned.take(across, first, last)
-
-
-def _crossing(ground: SurveyGround, main: list[Line], angle: float, length_m: float) -> list[Line]:
+def _crossing(
+    ground: SurveyGround, main: list[Line], angle: float, length_m: float
+) -> Iterator[Line]:
     """Lines at right angles that cross two main lines or more, most crossings first."""
     if len(main) < FEWEST_CROSSED:
-        return []
+        return
     left = ground.variance
     for line in main:
-        left = left * ground.left(away_from(ground, line), left)
-    across = _parallel(ground, left, angle + np.pi / 2, length_m)
-    ways = np.array([line.drawn for line in main])
-    crossed = [int(shapely.intersects(ways, line.drawn).sum()) for line in across]
-    return [
-        replace(line, kind="cross")
-        for line, times in zip(across, crossed, strict=True)
-        if times >= FEWEST_CROSSED
-    ]
+        left = left * ground.left_beside(line, left)
+    shapes = np.array([line.shape for line in main])
+    for line in TurnedGround(ground, left, angle + np.pi / 2).lines(length_m):
+        if shapely.intersects(shapes, line.shape).sum() >= FEWEST_CROSSED:
+            yield replace(line, kind="cross")
 
 
 def _table(ground: SurveyGround, lines: list[Line]) -> gpd.GeoDataFrame:
     """Lines in the order to drive them, every other one the other way round."""
-    lattice = ground.lattice
-    degrees = to_degrees(lattice.crs)
+    degrees = to_degrees(ground.lattice.crs)
     rows = []
     for number, line in enumerate(lines, 1):
-        ends = [line.start, line.end] if number % 2 else [line.end, line.start]
-        places = [degrees.transform(*lattice.coordinates(*end)) for end in ends]
+        ends = [*line.shape.coords][:: 1 if number % 2 else -1]
+        places = [degrees.transform(*ground.lattice.coordinates(*end)) for end in ends]
         bearing, length = bearing_and_distance(*places[0], *places[1])
         shape = shapely.LineString(places)
         rows.append((f"S{number}", line.kind, _why(line), length, bearing, line.gain, shape))
@@ -175,6 +159,5 @@ def _table(ground: SurveyGround, lines: list[Line]) -> gpd.GeoDataFrame:
 
 
 def _why(line: Line) -> str:
-    if line.kind == "cross":
-        return f"Across the others, to check them; cuts the band's variance by {line.gain:.1%}."
-    return f"Cuts the band's variance by {line.gain:.1%}."
+    across = "Across the others, to check them; cuts" if line.kind == "cross" else "Cuts"
+    return f"{across} the band's variance by {line.gain:.1%}."
