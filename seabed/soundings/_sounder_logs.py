@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -88,7 +89,14 @@ def read_soundings(
     mounting = mounting or Mounting()
     tables, notes = [], []
     for path in listed:
-        table, told = _read(path, mounting, timezone, salvage, day, progress)
+        match log_kind(path):
+            case "nmea":
+                named = None if progress is None else partial(progress, path.name)
+                table, own = read_nmea_soundings(path, mounting, day=day, progress=named)
+            case "gpx":
+                table, own = _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
+            case _:
+                table, own = _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
         if not len(table):
             raise TrackError(
                 "no depths in it",
@@ -97,26 +105,8 @@ def read_soundings(
                 "track with its depths.",
             )
         tables.append(table)
-        notes += told
+        notes += own
     return SounderLog(_joined(tables), notes)
-
-
-def _read(  # noqa: PLR0917
-    path: Path,
-    mounting: Mounting,
-    timezone: str,
-    salvage: bool,
-    day: date | None,
-    progress: Progress | None,
-) -> tuple[pd.DataFrame, list[str]]:
-    match log_kind(path):
-        case "nmea":
-            told = None if progress is None else lambda done, size: progress(path.name, done, size)
-            return read_nmea_soundings(path, mounting, day=day, progress=told)
-        case "gpx":
-            return _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
-        case _:
-            return _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
 
 
 def _of_fixes(fixes: FileFixes, mounting: Mounting) -> tuple[pd.DataFrame, list[str]]:
@@ -143,12 +133,9 @@ def _of_fixes(fixes: FileFixes, mounting: Mounting) -> tuple[pd.DataFrame, list[
 def _joined(tables: list[pd.DataFrame]) -> pd.DataFrame:
     if not tables:
         return empty_soundings()
-    if len(tables) == 1:
-        (table,) = tables
-    else:
-        names = list(dict.fromkeys(str(table["file"].iloc[0]) for table in tables))
-        for table in tables:
-            table["file"] = table["file"].cat.set_categories(names)
-        table = pd.concat(tables, ignore_index=True)
+    names = list(dict.fromkeys(str(table["file"].iloc[0]) for table in tables))
+    for table in tables:
+        table["file"] = table["file"].cat.set_categories(names)
+    table = tables[0] if len(tables) == 1 else pd.concat(tables, ignore_index=True)
     table["line"] = line_numbers(table)
     return table

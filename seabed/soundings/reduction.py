@@ -69,15 +69,15 @@ def tide_heights(times: pd.Series | pd.DatetimeIndex, heights: Heights) -> Float
     0.02 mm from its chord over 30 s.
     """
     at = seconds_of(times) / _STEP_S
-    found = np.full(len(at), np.nan)
+    filled = np.full(len(at), np.nan)
     known = np.isfinite(at)
     low = np.floor(at[known]).astype(np.int64)
     steps = np.unique(np.concatenate([low, low + 1])) if len(low) else low
     if not len(steps):
-        return found
-    asked = pd.DatetimeIndex((steps * int(_STEP_S * 1e9)).astype("datetime64[ns]"), tz="UTC")
-    at_steps = np.asarray(heights(asked), np.float64)
+        return filled
+    moments = pd.DatetimeIndex((steps * int(_STEP_S * 1e9)).astype("datetime64[ns]"), tz="UTC")
+    at_steps = np.asarray(heights(moments), np.float64)
     first = np.searchsorted(steps, low)
     share = at[known] - low
-    found[known] = at_steps[first] * (1 - share) + at_steps[first + 1] * share
-    return found
+    filled[known] = at_steps[first] * (1 - share) + at_steps[first + 1] * share
+    return filled

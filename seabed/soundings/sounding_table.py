@@ -41,15 +41,6 @@ SOUNDINGS: Final = Table.of(
 )
 """Metres in 32 bits hold a millimetre down to 8000 m."""
 
-_BLANK: Final[dict[str, Any]] = {
-    "datetime64[ns, UTC]": pd.NaT,
-    "float64": np.nan,
-    "float32": np.nan,
-    "int32": 0,
-    "int64": 0,
-    "category": "",
-}
-
 
 @documented(SOUNDINGS)
 def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.DataFrame:
@@ -121,7 +112,7 @@ def _blank(kind: str, count: int) -> Any:
         return pd.Categorical.from_codes(np.zeros(count, np.int8), categories=pd.Index([""]))
     if kind.startswith("datetime"):
         return np.full(count, np.datetime64("NaT", "ns"))
-    return np.full(count, _BLANK[kind], kind)
+    return np.zeros(count, kind) if kind.startswith("int") else np.full(count, np.nan, kind)
 
 
 def _column(values: Any, kind: str) -> Any:

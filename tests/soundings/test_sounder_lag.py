@@ -28,7 +28,7 @@ def test_found_to_a_fifth_of_a_second_with_an_open_grid(truth, lag):
     grid = coarse(truth)
     sailed = survey(seed=2, truth=truth, lag_s=lag)
     fit = estimate_lag(sailed.table(), chart=lambda x, y: sample(grid, x, y))
-    assert fit.told
+    assert fit.sure
     assert fit.lag_s == pytest.approx(lag, abs=0.2)
     assert fit.sigma_s < 0.25
 
@@ -39,7 +39,7 @@ def test_found_from_the_lines_alone_where_they_are_close(truth):
         tide_error_m=0.05, receiver_m=0.5,
     )  # fmt: skip
     fit = estimate_lag(sailed.table())
-    assert fit.told
+    assert fit.sure
     assert fit.lag_s == pytest.approx(1.5, abs=0.2)
 
 
@@ -53,9 +53,9 @@ def test_nothing_tells_on_one_line_or_a_flat():
         to_surface_m=np.zeros(count),
     )
     fit = estimate_lag(table)
-    assert not fit.told
+    assert not fit.sure
     assert np.isnan(fit.lag_s)
-    assert not estimate_lag(table.iloc[:3]).told
+    assert not estimate_lag(table.iloc[:3]).sure
 
 
 def test_positions_move_back_along_the_track():

@@ -30,7 +30,7 @@ def sounding_answer(survey: Survey) -> dict[str, Any]:
                 {"from": low, "to": high, "times": factor} for low, high, factor in noise.classes()
             ],
         },
-        "lag": {**asdict(survey.lag), "told": survey.lag.told, "taken_off_s": survey.lag_s},
+        "lag": {**asdict(survey.lag), "told": survey.lag.sure, "taken_off_s": survey.lag_s},
         "crossovers": asdict(survey.statistics),
         "tide": {**asdict(survey.tide), "looks_wrong": survey.tide.wrong},
         "against_open_grid": asdict(survey.chart),
@@ -88,7 +88,7 @@ def _noise_lines(survey: Survey, unit: str) -> list[str]:
 
 def _lag_line(survey: Survey) -> str:
     lag = survey.lag
-    if not lag.told:
+    if not lag.sure:
         sentence = (
             "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
         )

@@ -257,7 +257,7 @@ def _lag_of(lag: LagFit, options: SurveyOptions) -> float:
     """Lag to take off: the one asked for, else the one found if it is sure."""
     if options.lag_s is not None:
         return options.lag_s
-    return lag.lag_s if lag.told and abs(lag.lag_s) > 2 * lag.sigma_s else 0.0
+    return lag.lag_s if lag.sure and abs(lag.lag_s) > 2 * lag.sigma_s else 0.0
 
 
 def _split(table: pd.DataFrame, grid: xr.DataArray, cell_m: float | None) -> int:

@@ -94,7 +94,6 @@ def _vertices(east: Floats, north: Floats, line: NDArray[np.int32], step_m: floa
     return kept[:count].copy()
 
 
-@compiled
 def _entries(
     east: Floats, north: Floats, start: Ints, stop: Ints, cell: float
 ) -> tuple[Ints, Ints, Ints]:
@@ -102,32 +101,15 @@ def _entries(
 
     Steps that touch too many cells lie in none.
     """
-    low = np.empty((len(start), 2), np.int64)
-    west, south = np.inf, np.inf
-    for i in range(len(start)):
-        west = min(west, east[start[i]], east[stop[i]])
-        south = min(south, north[start[i]], north[stop[i]])
-    total = 0
-    for turn in range(2):
-        if turn == 1:
-            entry, key = np.empty(total, np.int64), np.empty(total, np.int64)
-        count = 0
-        for i in range(len(start)):
-            x0, x1 = east[start[i]], east[stop[i]]
-            y0, y1 = north[start[i]], north[stop[i]]
-            c0, c1 = int((min(x0, x1) - west) / cell), int((max(x0, x1) - west) / cell)
-            r0, r1 = int((min(y0, y1) - south) / cell), int((max(y0, y1) - south) / cell)
-            low[i, 0], low[i, 1] = c0, r0
-            if (c1 - c0 + 1) * (r1 - r0 + 1) > _MOST_CELLS:
-                continue
-            for row in range(r0, r1 + 1):
-                for column in range(c0, c1 + 1):
-                    if turn == 1:
-                        entry[count] = i
-                        key[count] = row * _ROW + column
-                    count += 1
-        total = count
-    return entry, key, low
+    ends = np.array([[east[start], east[stop]], [north[start], north[stop]]])
+    cells = ((ends - ends.min(axis=(1, 2), keepdims=True)) / cell).astype(np.int64)
+    low, sides = cells.min(axis=1), np.ptp(cells, axis=1) + 1
+    touched = sides.prod(axis=0)
+    touched[touched > _MOST_CELLS] = 0
+    entry = np.repeat(np.arange(len(start)), touched)
+    nth = np.arange(len(entry)) - np.repeat(np.cumsum(touched) - touched, touched)
+    column, row = low[0][entry] + nth % sides[0][entry], low[1][entry] + nth // sides[0][entry]
+    return entry, row * _ROW + column, np.ascontiguousarray(low.T)
 
 
 @compiled

@@ -104,32 +104,24 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
     SOUNDINGS.check(soundings)
     east, north = metres_of(soundings)
     line, seconds = soundings["line"].to_numpy(), even_seconds(soundings["time"])
-    found = find_crossings(east, north, line, seconds, apart_s=apart_s)
-    wide = np.minimum(found.angle_deg, 180.0 - found.angle_deg) >= _LEAST_ANGLE
+    crossings = find_crossings(east, north, line, seconds, apart_s=apart_s)
+    wide = np.minimum(crossings.angle_deg, 180.0 - crossings.angle_deg) >= _LEAST_ANGLE
     depth = _depths(soundings)
-    first, second = (
-        _at(side[wide], seconds, line, depth, soundings) for side in (found.first, found.second)
-    )
-    longitude, latitude = degrees_of(soundings, found.east[wide], found.north[wide])
+    sides = [
+        _at(place[wide], seconds, line, depth, soundings)
+        for place in (crossings.first, crossings.second)
+    ]
+    longitude, latitude = degrees_of(soundings, crossings.east[wide], crossings.north[wide])
     columns = {
         "longitude": longitude,
         "latitude": latitude,
-        "time_1": first["time"],
-        "time_2": second["time"],
-        "line_1": first["line"],
-        "line_2": second["line"],
-        "depth_1_m": first["depth"],
-        "depth_2_m": second["depth"],
-        "difference_m": first["depth"] - second["depth"],
-        "sigma_m": np.hypot(first["sigma"], second["sigma"]),
-        "height_1_m": first["height"],
-        "height_2_m": second["height"],
-        "rate_1_mps": first["rate"],
-        "rate_2_mps": second["rate"],
-        "angle_deg": found.angle_deg[wide],
+        **{name.format(n): side[name] for n, side in enumerate(sides, 1) for name in side},
+        "difference_m": sides[0]["depth_{}_m"] - sides[1]["depth_{}_m"],
+        "sigma_m": np.hypot(*(side["sigma"] for side in sides)),
+        "angle_deg": crossings.angle_deg[wide],
     }
-    told = ~np.isnan(columns["difference_m"])
-    return pd.DataFrame({name: columns[name][told] for name in CROSSOVERS.names})
+    known = ~np.isnan(columns["difference_m"])
+    return pd.DataFrame({name: columns[name][known] for name in CROSSOVERS.names})
 
 
 def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
@@ -143,8 +135,9 @@ def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
     """
     off = table["difference_m"].to_numpy(np.float64)
     if not len(off):
-        nan = float("nan")
-        return CrossoverStatistics(0, nan, nan, nan, nan, nan, {o.name: nan for o in ORDERS})
+        none = dict.fromkeys((order.name for order in ORDERS), np.nan)
+        nan = np.nan
+        return CrossoverStatistics(0, nan, nan, nan, nan, nan, none)
     deep = 0.5 * (table["depth_1_m"] + table["depth_2_m"]).to_numpy(np.float64)
     return CrossoverStatistics(
         count=len(off),
@@ -171,7 +164,7 @@ def _depths(soundings: pd.DataFrame) -> Floats:
 def _at(
     place: Floats, seconds: Floats, line: Lines, depth: Floats, soundings: pd.DataFrame
 ) -> dict[str, NDArray[Any]]:
-    """Give what a line had at places along it: moment, depth, its noise, the tide and its rate."""
+    """Give moment, depth, its noise, the tide and its rate at places along lines, by column."""
     row = np.floor(place).astype(np.int64)
     share = place - row
     after = np.minimum(row + 1, len(seconds) - 1)
@@ -189,17 +182,17 @@ def _at(
     there &= (when - seconds[low_row] <= _REACH_S) & (seconds[high_row] - when <= _REACH_S)
     step = seconds[high_row] - seconds[low_row]
     part = np.where(step > 0, (when - seconds[low_row]) / np.where(step > 0, step, 1.0), 0.0)
-    found = depth[low_row] + part * (depth[high_row] - depth[low_row])
+    between = depth[low_row] + part * (depth[high_row] - depth[low_row])
     sigma = soundings["sigma_m"].to_numpy()
     noise = np.hypot((1 - part) * sigma[low_row], part * sigma[high_row])
     height = soundings["height_m"].to_numpy()
     return {
-        "time": soundings["time"].array[row] + pd.to_timedelta(when - seconds[row], unit="s"),
-        "line": line[row],
-        "depth": np.where(there, found, np.nan),
+        "time_{}": soundings["time"].array[row] + pd.to_timedelta(when - seconds[row], unit="s"),
+        "line_{}": line[row],
+        "depth_{}_m": np.where(there, between, np.nan),
         "sigma": noise,
-        "height": height[row].astype(np.float64),
-        "rate": _rate(row, seconds, height, line),
+        "height_{}_m": height[row].astype(np.float64),
+        "rate_{}_mps": _rate(row, seconds, height, line),
     }
 
 

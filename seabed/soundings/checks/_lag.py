@@ -35,7 +35,7 @@ _PIECES: Final = 96  # of a window, at most
 _WINDOWS: Final = 150
 _FEWEST_WINDOWS: Final = 4
 _BEYOND: Final = 40  # pieces: at 30 m/s the boat passes 34 in 9 s
-_TOLD_S: Final = 0.5
+_SURE_S: Final = 0.5
 _GROUPS: Final = 20
 
 
@@ -46,8 +46,8 @@ class LagFit(NotebookTable):
     Attributes
     ----------
     lag_s : float
-        Seconds from the moment a depth was true to the moment it was logged; NaN if nothing
-        tells.
+        Seconds from the moment a depth was true to the moment it was logged; NaN if it can't
+        be found.
     sigma_s : float
         Its standard error.
     windows : int
@@ -59,12 +59,12 @@ class LagFit(NotebookTable):
     windows: int
 
     @property
-    def told(self) -> bool:
-        """Whether the soundings tell it to half a second."""
-        return self.windows >= _FEWEST_WINDOWS and self.sigma_s < _TOLD_S
+    def sure(self) -> bool:
+        """Whether the soundings show it to half a second."""
+        return self.windows >= _FEWEST_WINDOWS and self.sigma_s < _SURE_S
 
 
-NOT_TOLD: Final = LagFit(float("nan"), float("inf"), 0)
+UNKNOWN: Final = LagFit(np.nan, np.inf, 0)
 
 
 def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> LagFit:
@@ -94,10 +94,10 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))
     if len(track.seconds) < FEWEST_PIECES:
-        return NOT_TOLD
+        return UNKNOWN
     windows = _windows(track)
     if len(windows) < _FEWEST_WINDOWS:
-        return NOT_TOLD
+        return UNKNOWN
     outing, _ = outings_of(track.seconds)
     near = _round(windows, len(track.seconds))
     around, outing = track.taken(near), outing[near]
@@ -112,7 +112,7 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
         if charted is None:
             break
     if abs(best) >= _LONGEST_S:
-        return NOT_TOLD
+        return UNKNOWN
     fine = best + np.arange(-1.0, 1.0 + 1e-9, _FINE_S)
     return _peak(fine, likelihoods(around, windows_there, outing, bottom, fine, charted))
 
@@ -179,7 +179,7 @@ def _peak(lags: Floats, likely: Floats) -> LagFit:
     """Top of the summed likelihood, by a parabola, and its error."""
     top, curvature = _parabola(lags, likely.sum(axis=0))
     if not np.isfinite(top):
-        return NOT_TOLD
+        return UNKNOWN
     groups = min(_GROUPS, len(likely))
     left_out = np.array(
         [

@@ -55,8 +55,8 @@ def bottom_along(track: Track, depth: Floats) -> LineCovariance:
     terms = np.column_stack(
         [np.ones(len(gamma)), *(1.0 - matern(distance / range_m) for range_m in RANGES_M)]
     )
-    found, _ = nnls(terms * weight[:, None], gamma * weight)
-    return LineCovariance(tuple(found[1:].tolist()), max(float(found[0]), 1e-4))
+    (noise, *variances), _ = nnls(terms * weight[:, None], gamma * weight)
+    return LineCovariance(tuple(map(float, variances)), max(float(noise), 1e-4))
 
 
 def likelihoods(  # noqa: PLR0917
@@ -100,7 +100,7 @@ def _likely(  # noqa: PLR0917  (compiled functions take no keywords)
     The window's bottom may be rougher or smoother than most: its scale is fitted.
     """
     lags, size = depth.shape
-    found = np.empty(lags)
+    likely = np.empty(lags)
     root, white, column = np.empty((size, size)), np.empty(size), np.empty(size)
     for lag in range(lags):
         mean = depth[lag].mean()
@@ -125,8 +125,8 @@ def _likely(  # noqa: PLR0917  (compiled functions take no keywords)
                 share = column[i]
                 for j in range(k + 1, i + 1):
                     root[i, j] -= share * column[j]
-        found[lag] = -0.5 * size * np.log(square / size) - spread
-    return found
+        likely[lag] = -0.5 * size * np.log(square / size) - spread
+    return likely
 
 
 @inlined

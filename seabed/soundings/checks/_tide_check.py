@@ -133,25 +133,24 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     CROSSOVERS.check(table)
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
     rate = (table["rate_1_mps"] - table["rate_2_mps"]).to_numpy(np.float64)
-    off = table["difference_m"].to_numpy(np.float64)
+    difference = table["difference_m"].to_numpy(np.float64)
     known = np.flatnonzero(np.isfinite(height) & np.isfinite(rate))
     if len(known) > _MOST:
         known = np.sort(np.random.default_rng(0).choice(known, _MOST, replace=False))
-    height, rate, off = height[known], rate[known], off[known]
+    height, rate, difference = height[known], rate[known], difference[known]
     spread = float(np.sqrt((height**2).mean())) if len(height) else float("nan")
-    if len(off) < _FEWEST or not spread >= _LEAST_SPREAD_M:
-        nan, inf = float("nan"), float("inf")
-        return TideFit(len(off), spread, nan, inf, nan, inf, 0.0)
+    if len(known) < _FEWEST or not spread >= _LEAST_SPREAD_M:
+        return TideFit(len(known), spread, np.nan, np.inf, np.nan, np.inf, 0.0)
     seconds = np.concatenate([seconds_of(table[name])[known] for name in ("time_1", "time_2")])
     outing, _ = outings_of(seconds)
     pair = np.unique(np.sort(outing.reshape(2, -1), axis=0), axis=1, return_inverse=True)[1]
     terms = np.column_stack([height, -rate])
-    found, sigma = _fitted(terms, off, np.ones(len(off)), pair.ravel())
-    explained = float(np.sqrt(((terms @ found) ** 2).mean()))
-    return TideFit(
-        len(off), spread, float(found[0]), float(sigma[0]), float(found[1]), float(sigma[1]),
-        explained,
-    )  # fmt: skip
+    (scale, late), (scale_sigma, late_sigma) = fit = _fitted(
+        terms, difference, np.ones(len(known)), pair.ravel()
+    )
+    explained = np.sqrt(((terms @ fit[0]) ** 2).mean())
+    values = (scale, scale_sigma, late, late_sigma, explained)
+    return TideFit(len(known), spread, *map(float, values))
 
 
 def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
@@ -183,7 +182,7 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
     off = soundings["depth_m"].to_numpy(np.float64) - charted
     good = np.isfinite(off) & (soundings["flag"] == "").to_numpy()
     if not good.any():
-        return ChartFit(float("nan"), float("inf"), 0.0, 0.0, 0)
+        return ChartFit(np.nan, np.inf, 0.0, 0.0, 0)
     seconds = seconds_of(soundings["time"])
     piece = pd.DataFrame(
         {
@@ -206,9 +205,9 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
         middle = 0.5 * (height.min() + height.max())
         terms = np.column_stack([terms[:, 0], height - middle, -rate])
     group = outing if outings >= 4 else np.arange(len(values))
-    found, sigma = _fitted(terms, values, weight, group)
-    scale, late = (float(found[1]), float(found[2])) if spans else (0.0, 0.0)
-    return ChartFit(float(found[0]), float(sigma[0]), scale, late, len(values))
+    fit, sigma = _fitted(terms, values, weight, group)
+    scale, late = (float(fit[1]), float(fit[2])) if spans else (0.0, 0.0)
+    return ChartFit(float(fit[0]), float(sigma[0]), scale, late, len(values))
 
 
 def _rates(seconds: Floats, height: Floats) -> Floats:
@@ -228,23 +227,20 @@ def _rates(seconds: Floats, height: Floats) -> Floats:
 def _fitted(
     terms: Floats, values: Floats, weight: Floats, group: NDArray[Any]
 ) -> tuple[Floats, Floats]:
-    """Fit a linear model with Huber's weights; standard errors clustered by `group`.
+    """Fit a linear model with Huber's weights; coefficients and errors clustered by `group`.
 
-    Returns
-    -------
-    coefficients, sigma : ndarray of float64, shape (k,)
-        Infinite sigma where there are no more groups than terms.
+    Errors are infinite where there are no more groups than terms.
     """
-    found, huber = huber_fit(terms, values, 1.0 / weight)
+    fit, huber = huber_fit(terms, values, 1.0 / weight)
     scaled = terms * weight[:, None]
     bread = np.linalg.pinv((scaled * huber[:, None]).T @ scaled)
-    score = scaled * (huber * (values - terms @ found) * weight)[:, None]
+    score = scaled * (huber * (values - terms @ fit) * weight)[:, None]
     _, of = np.unique(group, return_inverse=True)
     groups = int(of.max()) + 1
     if groups <= terms.shape[1]:
-        return found, np.full(terms.shape[1], np.inf, np.float64)
+        return fit, np.full(terms.shape[1], np.inf, np.float64)
     sums = np.zeros((groups, terms.shape[1]))
     np.add.at(sums, of, score)
     meat = sums.T @ sums * groups / (groups - terms.shape[1])
     sigma: Floats = np.sqrt(np.maximum(np.diag(bread @ meat @ bread), 0.0))
-    return found, sigma
+    return fit, sigma

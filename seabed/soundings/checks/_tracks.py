@@ -114,7 +114,7 @@ def pieces_of(track: Track) -> Track:
 @compiled
 def _earlier(seconds: Floats, values: Floats, line: NDArray[np.int32], lag_s: float) -> Floats:
     """Values a lag earlier on the same line; beyond its ends by the step there."""
-    found = values.copy()
+    earlier = values.copy()
     size = len(values)
     first = 0
     while first < size:
@@ -132,6 +132,6 @@ def _earlier(seconds: Floats, values: Floats, line: NDArray[np.int32], lag_s: fl
                 step = seconds[k + 1] - seconds[k]
                 if step > 0:
                     share = (wanted - seconds[k]) / step
-                    found[i] = values[k] + share * (values[k + 1] - values[k])
+                    earlier[i] = values[k] + share * (values[k + 1] - values[k])
         first = last + 1
-    return found
+    return earlier

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,14 +25,14 @@ def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: in
     the used one before (else after); NaN in lines without any.
     """
     rows = np.flatnonzero(use)
-    found = np.full(len(depth), np.nan)
+    medians = np.full(len(depth), np.nan)
     if len(rows):
         with ThreadPoolExecutor(_THREADS) as pool:
             parts = [rows[part] for part in _between_lines(line[rows])]
-            medians = pool.map(lambda part: _medians(depth[part], line[part], window // 2), parts)
-            found[rows] = np.concatenate(list(medians))
-        _carry(found, line)
-    return found
+            each = pool.map(lambda part: _medians(depth[part], line[part], window // 2), parts)
+            medians[rows] = np.concatenate(list(each))
+        _carry(medians, line)
+    return medians
 
 
 def line_level(
@@ -40,7 +40,7 @@ def line_level(
     depth: Floats,
     line: NDArray[np.int32],
     use: Mask,
-    asked: NDArray[Any],
+    asked: Ints,
     *,
     neighbours: int,
 ) -> tuple[Floats, Floats]:
@@ -53,13 +53,14 @@ def line_level(
     rows = np.flatnonzero(use)
     used = seconds[rows], depth[rows], line[rows], rows
 
-    def of(part: NDArray[Any]) -> tuple[Floats, Floats]:
+    def of(part: Ints) -> tuple[Floats, Floats]:
         place = np.searchsorted(rows, part)
         return _repeated_medians(*used, part, place, seconds[part], line[part], neighbours)
 
     with ThreadPoolExecutor(_THREADS) as pool:
-        told = list(pool.map(of, np.array_split(asked, 1 if len(asked) < _FEW else _THREADS)))
-    return np.concatenate([one[0] for one in told]), np.concatenate([one[1] for one in told])
+        parts = np.array_split(asked, 1 if len(asked) < _FEW else _THREADS)
+        level, scale = zip(*pool.map(of, parts), strict=True)
+    return np.concatenate(level), np.concatenate(scale)
 
 
 def _between_lines(line: NDArray[np.int32]) -> Iterator[slice]:

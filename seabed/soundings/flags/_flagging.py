@@ -27,15 +27,18 @@ from seabed.soundings.flags._noise import Noise, fit_noise
 from seabed.soundings.orders import ORDER_1A
 from seabed.soundings.sounding_table import SOUNDINGS
 
-GOOD: Final = ""
-LOST: Final = "lost bottom"
-REPEATED: Final = "lost bottom: same number repeated"
-DOUBLE_ECHO: Final = "double echo"
-SPIKE: Final = "spike"
-AT_SPEED: Final = "too noisy at this speed"
-NO_POSITION: Final = "no position"
-REASONS: Final = (GOOD, NO_POSITION, LOST, REPEATED, DOUBLE_ECHO, SPIKE, AT_SPEED)
+REASONS: Final = (
+    "",
+    "no position",
+    "lost bottom",
+    "lost bottom: same number repeated",
+    "double echo",
+    "spike",
+    "too noisy at this speed",
+)
+"""Words of flags; the good soundings first."""
 
+_GOOD, _NO_POSITION, _LOST, _REPEATED, _DOUBLE_ECHO, _SPIKE, _AT_SPEED = range(len(REASONS))
 _SPIKE_SIGMAS: Final = 5.0
 _LEAST_SPIKE_M: Final = 0.5
 _CHANCE: Final = 1e-7
@@ -87,35 +90,24 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
     depth = soundings["measured_m"].to_numpy(np.float64).copy()
     line = soundings["line"].to_numpy()
     seconds = even_seconds(soundings["time"])
-    code = _codes(soundings)
-    code[(code == 0) & ~np.isfinite(soundings["longitude"].to_numpy())] = 1
-    code[(code == 0) & ~(depth > 0)] = REASONS.index(LOST)
-    code[(code == 0) & _repeated(soundings, depth, code == 0)] = REASONS.index(REPEATED)
+    flags = soundings["flag"].astype("category").cat
+    words = [*REASONS, *flags.categories.difference(list(REASONS), sort=False).astype(str)]
+    code = flags.set_categories(words).cat.codes.to_numpy().copy()
+    code[(code == _GOOD) & ~np.isfinite(soundings["longitude"].to_numpy())] = _NO_POSITION
+    code[(code == _GOOD) & ~(depth > 0)] = _LOST
+    code[_repeated(soundings, depth, code == _GOOD)] = _REPEATED
     transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy(np.float64))
-    double = _double(depth, line, code == 0, transducer)
-    code[double] = REASONS.index(DOUBLE_ECHO)
+    code[_double(depth, line, code == _GOOD, transducer)] = _DOUBLE_ECHO
     speed = soundings["sog_mps"].to_numpy(np.float64)
-    noise = _spikes(seconds, depth, line, code, speed)
+    noise = _mark_spikes(seconds, depth, line, code, speed)
     sigma = noise.sigma_m(depth, speed)
-    code[_too_noisy(sigma, depth, speed, noise) & (code == 0)] = REASONS.index(AT_SPEED)
-    sigma[code != 0] = np.nan
-    flags = soundings["flag"].astype("category").cat.categories
-    extra = flags.difference(list(REASONS), sort=False)
-    words = [*REASONS, *(str(word) for word in extra)]
+    code[_too_noisy(sigma, depth, speed, noise) & (code == _GOOD)] = _AT_SPEED
+    sigma[code != _GOOD] = np.nan
     counts = np.bincount(code, minlength=len(words)).tolist()
     table = soundings.assign(
         flag=pd.Categorical.from_codes(code, categories=words), sigma_m=sigma.astype(np.float32)
     )
     return table, CleaningReport(dict(zip(words, counts, strict=True)), noise)
-
-
-def _codes(soundings: pd.DataFrame) -> NDArray[np.int8]:
-    """Give flags that are there already as indices of `REASONS` and of what else was said."""
-    flag = soundings["flag"].astype("category").cat
-    extra = list(flag.categories.difference(list(REASONS), sort=False))
-    known = [*REASONS, *extra]
-    to_code = np.array([known.index(word) for word in flag.categories], np.int8)
-    return to_code[flag.codes.to_numpy()] if len(to_code) else np.zeros(len(soundings), np.int8)
 
 
 def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
@@ -162,7 +154,7 @@ def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Float
     return double
 
 
-def _spikes(
+def _mark_spikes(
     seconds: Floats, depth: Floats, line: NDArray[np.int32], code: NDArray[np.int8], speed: Floats
 ) -> Noise:
     """Mark spikes in `code`; give the noise of the rest.
@@ -171,19 +163,19 @@ def _spikes(
     """
     noise = fit_noise(np.empty(0), np.empty(0), np.empty(0))
     for _ in range(_TURNS):
-        use = code == 0
+        use = code == _GOOD
         with ThreadPoolExecutor(2) as pool:
             medians = [pool.submit(running_median, depth, line, use, wide) for wide in (5, 15)]
             noise = fit_noise(second_difference(depth, line, use), depth, speed)
-            short, long = (found.result() for found in medians)
+            short, long = (median.result() for median in medians)
         limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
-        odd = use & ((np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit))
-        asked = np.flatnonzero(odd)
-        middle, scale = line_level(seconds, depth, line, use, asked, neighbours=_NEIGHBOURS)
-        most = np.maximum(limit[asked], _SPIKE_SIGMAS * scale)
-        hit = asked[np.abs(depth[asked] - middle) > most]
-        code[hit] = REASONS.index(SPIKE)
-        if not len(hit):
+        odd = (np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit)
+        rows = np.flatnonzero(use & odd)
+        middle, scale = line_level(seconds, depth, line, use, rows, neighbours=_NEIGHBOURS)
+        most = np.maximum(limit[rows], _SPIKE_SIGMAS * scale)
+        spikes = rows[np.abs(depth[rows] - middle) > most]
+        code[spikes] = _SPIKE
+        if not len(spikes):
             break
     return noise
 

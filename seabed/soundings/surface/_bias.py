@@ -33,14 +33,14 @@ def fit_misfit(difference: Floats, sigma: Floats, *, plane: bool = False) -> Mis
     if plane:
         design += [(row - middle[0]) / width, (column - middle[1]) / width]
     start = np.array([np.median(values), *(0.0 for _ in design[1:])])
-    found, _ = huber_fit(np.column_stack(design), values, deviation, start=start)
+    fit, _ = huber_fit(np.column_stack(design), values, deviation, start=start)
     down, across = np.indices(difference.shape)
-    fitted = np.full(difference.shape, found[0])
+    fitted = np.full(difference.shape, fit[0])
     if plane:
-        fitted += found[1] * (down - middle[0]) / width + found[2] * (across - middle[1]) / width
+        fitted += fit[1] * (down - middle[0]) / width + fit[2] * (across - middle[1]) / width
     rest = values - fitted[row, column]
     spread = robust_sigma(rest)
-    return Misfit(float(found[0]), _of_patches(row, column, rest, spread), fitted, spread)
+    return Misfit(float(fit[0]), _of_patches(row, column, rest, spread), fitted, spread)
 
 
 def _of_patches(row: Ints, column: Ints, rest: Floats, spread: float) -> float:

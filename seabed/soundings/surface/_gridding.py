@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -47,18 +47,6 @@ TWO_SIDED_95: Final = 1.96
 """Deviations within which 95 % of normal errors lie, as IHO S-44 gives what it allows."""
 
 NOTED_SCATTER: Final = 1.1
-
-
-@dataclass(frozen=True, slots=True)
-class _Points:
-    """Good soundings as arrays, in the order of time."""
-
-    longitude: Floats
-    latitude: Floats
-    depth: Floats
-    sigma: Floats
-    seconds: Floats
-    line: Ints
 
 
 def grid_soundings(
@@ -148,48 +136,45 @@ def grid_soundings(
         layer(grid, count.reshape(lattice.shape), "count", "soundings in the cell", unit="1"),
         reach,
         roughness,
-        _outing_table(levels, outings, points.seconds),
+        _outing_table(levels, outings, points["seconds"].to_numpy()),
         tuple(notes),
     )
 
 
-def _good(soundings: pd.DataFrame) -> _Points:
-    column = {
-        name: soundings[name].to_numpy(float)
-        for name in ("longitude", "latitude", "depth_m", "sigma_m")
-    }
-    good = (soundings["flag"] == "").to_numpy()
-    for values in column.values():
-        good = good & np.isfinite(values)
+def _good(soundings: pd.DataFrame) -> pd.DataFrame:
+    """Good soundings in the order of time, with their ``seconds``."""
+    columns = soundings[["longitude", "latitude", "depth_m", "sigma_m"]].astype(np.float64)
+    good = (soundings["flag"] == "").to_numpy() & np.isfinite(columns.to_numpy()).all(axis=1)
     if not good.any():
         raise GridError(
             "there is no good sounding to grid",
             do="Look at the flags: soundings need a position, a depth on the datum and no flag.",
         )
-    seconds = seconds_of(soundings["time"])[good]
-    order: Any = slice(None)  # most logs are in the order of time
-    if not (np.diff(seconds) > 0).all():
-        order = np.lexsort((column["depth_m"][good], seconds))
-    longitude, latitude, depth, sigma = (values[good][order] for values in column.values())
-    line = soundings["line"].to_numpy(np.int64)[good][order]
-    return _Points(longitude, latitude, depth, sigma, seconds[order], line)
+    points = columns[good].assign(
+        line=soundings["line"].to_numpy(np.int64)[good],
+        seconds=seconds_of(soundings["time"])[good],
+    )
+    if (np.diff(points["seconds"]) > 0).all():  # as in most logs
+        return points
+    return points.iloc[np.lexsort((points["depth_m"], points["seconds"]))]
 
 
 def _lattice(
-    points: _Points,
+    points: pd.DataFrame,
     like: xr.DataArray | None,
     crs: Any,
     cell_m: float | None,
     reach_m: float | None,
 ) -> tuple[CellLattice, str]:
+    places = points["longitude"].to_numpy(), points["latitude"].to_numpy()
     if like is None:
-        lattice, why = choose_lattice(points.longitude, points.latitude, crs=crs, cell_m=cell_m)
+        lattice, why = choose_lattice(*places, crs=crs, cell_m=cell_m)
         margin = round((reach_m or 5 * lattice.cell_m) / lattice.cell_m) + 1
         rows, columns = lattice.shape
         return lattice.part(-margin, -margin, rows + 2 * margin, columns + 2 * margin), why
     like = as_grid(like)
     whole = lattice_of(like)
-    column, row = whole.places(points.longitude, points.latitude)
+    column, row = whole.places(*places)
     rows, columns = whole.shape
     on = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
     if not on.any():
@@ -207,12 +192,15 @@ def _lattice(
 
 
 def _blocks(
-    points: _Points, lattice: CellLattice, tide_sigma_m: float
+    points: pd.DataFrame, lattice: CellLattice, tide_sigma_m: float
 ) -> tuple[BlockDepths, Levels, Ints, float]:
-    column, row = lattice.places(points.longitude, points.latitude)
+    longitude, latitude, depth, sigma, line, seconds = (
+        points[name].to_numpy() for name in points.columns
+    )
+    column, row = lattice.places(longitude, latitude)
     rows, columns = lattice.shape
-    outing, middle = outings_of(points.seconds)
-    noise = noise_factor(points.depth, points.sigma, points.line)
+    outing, middle = outings_of(seconds)
+    noise = noise_factor(depth, sigma, line)
     on = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
     column, row = column[on], row[on]
     parts = by_cell_and_outing(
@@ -220,9 +208,9 @@ def _blocks(
         outing=outing[on],
         x=column * lattice.width_m,
         y=row * lattice.height_m,
-        depth=points.depth[on],
-        sigma=noise * points.sigma[on],
-        seconds=points.seconds[on],
+        depth=depth[on],
+        sigma=noise * sigma[on],
+        seconds=seconds[on],
     )
     levels = fit_levels(
         parts, middle, tide_sigma_m=tide_sigma_m, near_m=NEAR_CELLS * lattice.cell_m

@@ -59,6 +59,6 @@ def layer(
     grid: xr.DataArray, values: NDArray[Any], name: str, about: str, *, unit: str = "m"
 ) -> xr.DataArray:
     """Put other values on the cells of a grid."""
-    told = grid.copy(data=values).rename(name)
-    told.attrs = {"long_name": about, "units": unit}
-    return told
+    other = grid.copy(data=values).rename(name)
+    other.attrs = {"long_name": about, "units": unit}
+    return other

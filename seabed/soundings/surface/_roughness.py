@@ -105,7 +105,7 @@ def _empirical(
 ) -> tuple[Floats, Floats, Floats]:
     """Lag, variogram of the bottom, and what the blocks' own deviations added to it."""
     places = blocks.places
-    found: list[tuple[float, float, float]] = []
+    lags: list[tuple[float, float, float]] = []
     if len(places) > 1:
         furthest = min(FURTHEST_CELLS * cell_m, float(np.ptp(places, axis=0).max()) / 2)
         tree = cKDTree(places)
@@ -113,8 +113,8 @@ def _empirical(
             one, other = _pairs(tree, places, lag, rng)
             if len(one) >= LEAST_PAIRS:
                 apart = float(np.hypot(*(places[one] - places[other]).T).mean())
-                found.append((apart, *_half_square(blocks, one, other)))
-    lag_m, half_square, own = np.array(found, float).reshape(-1, 3).T
+                lags.append((apart, *_half_square(blocks, one, other)))
+    lag_m, half_square, own = np.array(lags, float).reshape(-1, 3).T
     return lag_m, half_square, own
 
 
@@ -141,9 +141,9 @@ def _half_square(
 def _fitted(lag: Floats, half_square: Floats, own: Floats, ranges: Floats) -> tuple[float, Floats]:
     """Nugget and sills; each lag weighed by the fit of the turn before, at first by its value."""
     parts = np.column_stack([np.ones(len(lag)), 1.0 - matern(lag[:, None] / ranges)])
-    found, told = np.zeros(parts.shape[1]), half_square
+    sills, fitted = np.zeros(parts.shape[1]), half_square
     for _ in range(TURNS):
-        scale = told + own
-        found, _ = nnls(parts / scale[:, None], half_square / scale)
-        told = parts @ found
-    return float(found[0]), found[1:]
+        scale = fitted + own
+        sills, _ = nnls(parts / scale[:, None], half_square / scale)
+        fitted = parts @ sills
+    return float(sills[0]), sills[1:]

@@ -168,13 +168,13 @@ def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
 def _metric(crs: Any, longitude: Floats, latitude: Floats) -> CRS:
     if crs is None:
         return utm_zone(float(np.median(longitude)), float(np.median(latitude)))
-    found = CRS.from_user_input(crs)
-    if not is_metric(found):
+    system = CRS.from_user_input(crs)
+    if not is_metric(system):
         raise GridError(
-            f"{found.name} isn't projected in metres",
+            f"{system.name} isn't projected in metres",
             do="Name a CRS in metres, such as a UTM zone, or grid onto the cells of a grid.",
         )
-    return found
+    return system
 
 
 def _size(x: Floats, y: Floats) -> tuple[float, str]:
