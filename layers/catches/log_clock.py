@@ -57,7 +57,7 @@ class LogClock:
         return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
 
     def sentence(self, zone_s: float, begins: pd.Timestamp) -> str:
-        """Say what was found, and the options that mend it; ``""`` for nothing.
+        """Say what was found, and the options that correct it; ``""`` for nothing.
 
         Parameters
         ----------

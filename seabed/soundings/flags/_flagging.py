@@ -23,7 +23,7 @@ from seabed.array_types import Floats, Ints, Mask
 from seabed.notebook import NotebookTable
 from seabed.soundings._columns import even_seconds, metres_of
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
-from seabed.soundings.flags._noise import Noise, fit_noise
+from seabed.soundings.flags._noise import SounderNoise, fit_noise
 from seabed.soundings.orders import ORDER_1A
 from seabed.soundings.sounding_table import SOUNDINGS
 
@@ -56,12 +56,12 @@ class CleaningReport(NotebookTable):
     ----------
     counts : dict of str to int
         Soundings of each of `REASONS`, the good ones under ``""``; they add up to all.
-    noise : Noise
+    noise : SounderNoise
         Of the soundings that are no spikes.
     """
 
     counts: dict[str, int]
-    noise: Noise
+    noise: SounderNoise
 
 
 def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
@@ -156,7 +156,7 @@ def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Float
 
 def _mark_spikes(
     seconds: Floats, depth: Floats, line: NDArray[np.int32], code: NDArray[np.int8], speed: Floats
-) -> Noise:
+) -> SounderNoise:
     """Mark spikes in `code`; give the noise of the rest.
 
     Only what stands out from running medians of 5 or 15 is held against the line.
@@ -180,7 +180,7 @@ def _mark_spikes(
     return noise
 
 
-def _too_noisy(sigma: Floats, depth: Floats, speed: Floats, noise: Noise) -> Mask:
+def _too_noisy(sigma: Floats, depth: Floats, speed: Floats, noise: SounderNoise) -> Mask:
     """Soundings at a speed that makes them twice as noisy, and noisier than order 1a allows."""
     factor = np.append(noise.factors, 1.0)[noise.speed_class(speed)]
     return np.asarray((factor > 2.0) & (1.96 * sigma > ORDER_1A.uncertainty_m(depth)))

@@ -21,7 +21,7 @@ _MOST: Final = 300_000
 
 
 @dataclass(frozen=True, slots=True)
-class Noise:
+class SounderNoise:
     """Standard deviation of a sounding's own error: ``factor(speed) * (metres + share * depth)``.
 
     Attributes
@@ -61,7 +61,7 @@ class Noise:
         ]
 
 
-def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
+def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> SounderNoise:
     """Fit the noise to second differences along lines (NaN is passed over); at least 0.03 m.
 
     Medians of eight classes of depth, a straight line through them with neither term below zero;
@@ -69,7 +69,9 @@ def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
     with fewer that of the class below.
     """
     rows = np.flatnonzero(np.isfinite(difference) & np.isfinite(depth))
-    blank = Noise(_LEAST_M, 0.0, np.ones(len(_EDGES_MPS) + 1), np.zeros(len(_EDGES_MPS) + 1, int))
+    blank = SounderNoise(
+        _LEAST_M, 0.0, np.ones(len(_EDGES_MPS) + 1), np.zeros(len(_EDGES_MPS) + 1, int)
+    )
     if len(rows) < _FEWEST:
         return blank
     every = -(-len(rows) // _MOST)
@@ -88,7 +90,7 @@ def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> Noise:
         if len(own) >= _FEWEST:
             last = max(_TO_SIGMA * float(np.median(own)), _LEAST_M / (metres + share * 1.0), 0.5)
         factors[number] = last
-    return Noise(metres, share, factors, counts)
+    return SounderNoise(metres, share, factors, counts)
 
 
 def _with_depth(off: Floats, depth: Floats) -> tuple[float, float]:

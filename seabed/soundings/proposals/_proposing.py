@@ -16,7 +16,7 @@ from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid.arrays import as_grid
 from seabed.schema import Table, documented
-from seabed.soundings.proposals._ground import Line, SurveyGround, ground_of
+from seabed.soundings.proposals._survey_ground import Line, SurveyGround, ground_of
 from seabed.soundings.proposals._turned import TurnedGround
 
 PROPOSALS: Final = Table.of(

@@ -11,7 +11,7 @@ from scipy.ndimage import convolve1d, map_coordinates
 
 from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
-from seabed.soundings.proposals._ground import Line, SurveyGround
+from seabed.soundings.proposals._survey_ground import Line, SurveyGround
 from seabed.soundings.surface._roughness import matern
 
 REACH: Final = 2.0
