@@ -41,3 +41,5 @@ def show(result: DemoResult) -> None:
     print_scores(result.trips.scores)
     print()
     print_places(result.files, PLACES)
+    if result.area.file is not None:
+        print(f"\nAs a page, with no commands to type: seabed desk {result.area.file.parent}")
