@@ -64,18 +64,28 @@ class Table:
         self.text.refuse(i, what, meaning=meaning, do=do or None)
 
 
-def read_table(path: str | Path, *, timezone: str, date_order: str = "") -> Table:
+def read_water_text(path: str | Path, *, lenient: bool = False) -> TextTable:
+    """Read the cells of a table of water; as `read_text_table`."""
+    known = partial(meanings_of, among=WATER_HEADINGS)
+    return read_text_table(path, known, error=WaterError, lenient=lenient)
+
+
+def read_table(
+    path: str | Path, *, timezone: str, date_order: str = "", text: TextTable | None = None
+) -> Table:
     """Read a table of rows at moments, in order of time.
 
     path: text or a spreadsheet, as `seabed.tables.text_table` reads it. The moment is in a column
         ``time``, or in two, ``date`` and ``time``.
     timezone: the zone of times without an offset.
     date_order: "dmy" or "mdy", of dates that can be read two ways.
+    text: what the file holds, where it has been read.
 
     Raises WaterError if the file is missing, empty or not a table, has no time column, or has a
     time that can't be read or is not after the one before.
     """
-    text = read_text_table(path, partial(meanings_of, among=WATER_HEADINGS), error=WaterError)
+    if text is None:
+        text = read_water_text(path)
     if not len(text):
         raise WaterError("the table has no rows", file=text.file)
     if text.column("time") is None and text.column("date") is None:

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, time, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -179,7 +178,7 @@ def day_first(words: Iterable[str]) -> bool | None:
     return next(iter(seen), None)
 
 
-def utc_of(clock: datetime, zone: ZoneInfo) -> np.datetime64:
+def utc_of(clock: datetime, zone: tzinfo) -> np.datetime64:
     """Bring a moment to UTC; one without an offset is of the zone.
 
     Raises
@@ -192,7 +191,7 @@ def utc_of(clock: datetime, zone: ZoneInfo) -> np.datetime64:
         if early.utcoffset() != late.utcoffset():
             back = early.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
             why = "comes twice" if back == clock else "does not exist"
-            raise ValueError(f"it {why} in {zone.key}, whose clocks change then")
+            raise ValueError(f"it {why} in {zone}, whose clocks change then")
         clock = early
     return np.datetime64(clock.astimezone(UTC).replace(tzinfo=None), "ns")
 

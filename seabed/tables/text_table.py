@@ -32,6 +32,7 @@ from seabed.tables.text_layout import (
     layout_of,
     rows_of,
 )
+from seabed.tables.zones import zone_named
 
 __all__ = ["HOW_TIMES", "TextTable", "headings_of", "is_table_name", "read_text_table"]
 
@@ -80,6 +81,8 @@ class TextTable:
         What was taken for a title or a note, in plain sentences.
     error : type of SeabedError
         What `refuse` raises.
+    title : str
+        The lines above the headings.
     """
 
     file: str
@@ -91,6 +94,7 @@ class TextTable:
     uneven: int
     notes: list[str]
     error: type[SeabedError]
+    title: str = ""
 
     def __len__(self) -> int:
         """Count the rows."""
@@ -154,6 +158,9 @@ class TextTable:
         words, only_date = self._moment_words()
         if any(self.unit(name) in ("utc", "gmt") for name in ("time", "date")):
             zone = ZoneInfo("UTC")
+        place = zone_named(self.title, zone) or zone
+        if place is not zone:
+            self.notes.append(f"{self.file}: its times are read as {place}, named above the table")
         first = None if date_order is None else date_order == "dmy"
         if first is None:
             first = self._day_first(words)
@@ -172,7 +179,7 @@ class TextTable:
                     how = HOW_ORDER
                     raise
                 what, how = f"the time {word!r} is not one moment", HOW_ZONES
-                times[row] = utc_of(clock, zone)
+                times[row] = utc_of(clock, place)
             except ValueError as problem:
                 self.refuse(row, f"{what}: {problem}", meaning="time", do=how)
             placed[row] = clock.tzinfo is not None
@@ -226,17 +233,19 @@ def read_text_table(
     path, sheet = split_sheet(name)
     plain_file(path)
     if path.suffix.lower() in ENDINGS:
-        file, line, headings, body = _of_sheet(path, sheet, known, error)
+        file, line, headings, body, title = _of_sheet(path, sheet, known, error)
     else:
         layout = layout_of(path, known, error)
         file, line, headings = str(path), layout.line, layout.headings
-        body = rows_of(layout, decoded(path, error)[0], error)
+        text = decoded(path, error)[0]
+        body = rows_of(layout, text, error)
+        title = "\n".join(text.splitlines()[: line - 1])
     meanings = list(known(headings))
     rows, lines, uneven = _squared(file, headings, body, error, lenient)
     notes = [f"{file}: the heading is line {line}, under a title"] if line > 1 else []
     while rows and _is_note(rows[-1]):
         notes.append(f"{file}, line {lines.pop()}: taken for a note: {''.join(rows.pop())!r}")
-    return TextTable(file, headings, line, meanings, rows, lines, uneven, notes, error)
+    return TextTable(file, headings, line, meanings, rows, lines, uneven, notes, error, title=title)
 
 
 def headings_of(
@@ -259,8 +268,8 @@ def is_table_name(name: str | Path) -> bool:
 
 def _of_sheet(
     path: Path, sheet: str | None, known: Meanings, error: type[SeabedError]
-) -> tuple[str, int, list[str], Rows]:
-    """Name, row of the headings, headings and rows of the sheet whose headings fit best."""
+) -> tuple[str, int, list[str], Rows, str]:
+    """Name, row of the headings, headings, rows and title of the sheet whose headings fit best."""
     best: tuple[int, str, int, list[list[str]]] | None = None
     for name, rows in sheets_of(path, sheet, error):
         filled = ((at, "", row) for at, row in enumerate(rows[:HEAD_LINES], 1) if any(row))
@@ -273,7 +282,8 @@ def _of_sheet(
         raise error("the spreadsheet is empty", file=path)
     _, name, line, rows = best
     body = [(at, at, row) for at, row in enumerate(rows[line:], line + 1)]
-    return f"{path}#{name}", line, rows[line - 1], body
+    title = "\n".join(" ".join(filter(None, row)) for row in rows[: line - 1])
+    return f"{path}#{name}", line, rows[line - 1], body, title
 
 
 def _squared(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -11,11 +12,23 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water._tables import Ints, Table, between_rows, read_table, stretches
+from layers.water._tables import (
+    Ints,
+    Table,
+    between_rows,
+    read_table,
+    read_water_text,
+    stretches,
+)
+from layers.water.heights._typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
 from layers.water.times import Times, as_utc, hours_between
+from seabed.errors import WaterError
+from seabed.tables.text_table import TextTable
 from seabed.units import parse_length
 
 Floats = NDArray[np.float64]
+
+_HEIGHT: Final = re.compile(r"[+-]?\d*[.,]?\d+(?:e[+-]?\d+)?\s*[a-z']*\.?", re.IGNORECASE)
 
 LONGEST_GAP_HOURS: Final = 27.0
 """No tide is longer from one turn to the next: a lunar day is 24.84 h."""
@@ -110,9 +123,11 @@ def read_high_low_table(
     >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
     [0.64]
     """
-    table = read_table(path, timezone=timezone, date_order=date_order)
+    text = _text_of(path)
+    table = read_table(path, timezone=timezone, date_order=date_order, text=text)
     words = table.needed("height", like="time,height_m,kind")
-    heights = table.quantities("height", words, partial(parse_length, default=None))
+    unit = unit_in(text.title) or None
+    heights = table.quantities("height", words, partial(parse_length, default=unit))
     parts = stretches(table.times)
     _check_gaps(table, parts)
     written = table.text.words("event")
@@ -122,13 +137,27 @@ def read_high_low_table(
     return HighLowTable(table.times, heights, high)
 
 
+def _text_of(path: str | Path) -> TextTable:
+    """Read the columns time and height where the table has them, else its turns line by line."""
+    text = read_water_text(path, lenient=True)
+    single = text.meanings.count("time") == 1 and text.meanings.count("height") == 1
+    if single and any(map(_HEIGHT.fullmatch, text.words("height") or [])):
+        return read_water_text(path) if text.uneven else text
+    try:
+        return typed_tides(path)
+    except WaterError:
+        if {"time", "height"} & set(text.meanings):
+            return text  # whose reader says what is missing
+        raise
+
+
 def _kinds(table: Table, words: list[str]) -> NDArray[np.bool_]:
     high = np.empty(len(words), bool)
     for i, word in enumerate(words):
-        name = word.lower().removesuffix(" water")
-        if name not in {"h", "l", "hh", "ll", "lh", "hl", "high", "low", "hw", "lw"}:
+        name = word.lower().removesuffix(" water").removesuffix(" tide")
+        if name not in HIGH_WORDS | LOW_WORDS:
             table.refuse(i, f"{word!r} is neither high nor low", "Write high or low.")
-        high[i] = name in {"h", "hh", "lh", "high", "hw"}
+        high[i] = name in HIGH_WORDS
     return high
 
 
