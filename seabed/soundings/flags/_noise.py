@@ -82,6 +82,7 @@ def fit_noise(difference: Floats, depth: Floats, speed: Floats) -> SounderNoise:
     usual = classes == most
     metres, share = _with_depth(off[usual], deep[usual])
     scaled = off / (metres + share * deep)
+    factors, counts = np.ones(len(_EDGES_MPS) + 1), np.zeros(len(_EDGES_MPS) + 1, np.int64)
     last = 1.0
     for number in range(len(factors)):
         own = scaled[classes == number]
