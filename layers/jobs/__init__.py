@@ -18,7 +18,7 @@ from importlib import import_module
 from typing import Any
 
 from layers.jobs.options import Request
-from layers.jobs.parts.consent import consent
+from layers.jobs.parts.outputs import consent
 from layers.jobs.progress import Cancelled, Progress, ignored
 from seabed.files import together
 

@@ -5,8 +5,9 @@ OGC 12-128r19, GeoPackage Encoding Standard 1.4, clause 2.1.3.
 
 from __future__ import annotations
 
+import sqlite3
 import struct
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +19,7 @@ _LITTLE: Final = 0b00000001
 _EMPTY: Final = 0b00010000
 _ENVELOPE: Final = 0b00000010  # min x, max x, min y, max y
 _ENVELOPE_BYTES: Final = (0, 32, 48, 48, 64)
+_CORNERS: Final = {"ST_MinX": 0, "ST_MinY": 1, "ST_MaxX": 2, "ST_MaxY": 3}
 
 
 def to_blobs(geometry: Sequence[Any] | NDArray[Any]) -> list[bytes | None]:
@@ -79,3 +81,26 @@ def _binary(blob: Any, at: int) -> bytes:
     if envelope >= len(_ENVELOPE_BYTES):
         raise BlobError(at)
     return blob[8 + _ENVELOPE_BYTES[envelope] :]
+
+
+def know_geometry(connection: sqlite3.Connection) -> None:
+    """Let triggers of a GIS ask on a connection where a geometry is (annex F.3)."""
+
+    def corner(place: int) -> Callable[[bytes | None], float | None]:
+        def at(blob: bytes | None) -> float | None:
+            shape = _shape(blob)
+            return None if shape is None or shape.is_empty else float(shape.bounds[place])
+
+        return at
+
+    def is_empty(blob: bytes | None) -> int | None:
+        shape = _shape(blob)
+        return None if shape is None else int(shape.is_empty)
+
+    connection.create_function("ST_IsEmpty", 1, is_empty, deterministic=True)
+    for name, place in _CORNERS.items():
+        connection.create_function(name, 1, corner(place), deterministic=True)
+
+
+def _shape(blob: bytes | None) -> Any:
+    return from_blobs([blob])[0]

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.logbook._backups import make_backup, set_aside
-from layers.logbook._functions import know_geometry
+from layers.logbook._blobs import know_geometry
 from layers.logbook._sql import touch
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from seabed.errors import LogbookError

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from layers.cli.main import main
-from layers.jobs.parts.consent import consent, keep_others
+from layers.jobs.parts.outputs import consent, keep_others
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 from seabed.files import LIST, is_result, note_result, replacing, write_text

@@ -9,7 +9,7 @@ from typing import Final
 
 import geopandas as gpd
 
-from layers.jobs.parts.tables import together
+from layers.jobs.parts.structure import together
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 from seabed.guarded import ReadingError

@@ -2,29 +2,42 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Final
+
+from seabed.units import format_quantity
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from layers.area import Area
 
+_WHAT: Final = {"wind": "wind", "gust": "gusts", "current": "current"}
+_DARK: Final = {
+    "sunset": "between sunset and sunrise",
+    "civil twilight": "dark, beyond civil twilight",
+    "night": "dark",
+}
 
-def left_out_words(row: Any, area: Area) -> str:
-    """Say beyond which limit some time lies; a row of `layers.water.OpenHours.left_out`."""
-    from layers.water.day.limit_words import limit_words
 
-    return limit_words(
-        row.limit, row.greatest_mps, row.allowed_mps,
-        darkness=area.boat.darkness_limit, speed_unit=area.units.speed,
-    )  # fmt: skip
+def limit_words(limit: str, greatest_mps: float, allowed_mps: float, area: Area) -> str:
+    """Say beyond which limit some time is; values of a row of `layers.water.OpenHours.left_out`."""
+    if limit == "darkness":
+        return _DARK[area.boat.darkness_limit]
+    if math.isnan(greatest_mps):
+        return f"the {limit} is not known"
+    greatest, allowed = (
+        format_quantity(speed, area.units.speed, digits=1 if limit == "current" else 0)
+        for speed in (greatest_mps, allowed_mps)
+    )
+    return f"{_WHAT[limit]} up to {greatest} (limit {allowed})"
 
 
 def left_out_lines(left_out: pd.DataFrame, area: Area) -> list[str]:
     """Say what is left out, a line each: ``"07:00 to 08:20: wind up to 28 kn (limit 20 kn)"``."""
     return [
         f"{_clock(row.start, area)} to {_clock(row.end, area, last=True)}: "
-        f"{left_out_words(row, area)}"
+        f"{limit_words(row.limit, row.greatest_mps, row.allowed_mps, area)}"
         for row in left_out.itertuples()
     ]
 

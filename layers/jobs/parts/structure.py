@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.tables import together
 from layers.jobs.progress import Step
 from layers.present import Tables
 from seabed.errors import GridError
@@ -183,3 +183,16 @@ def reading_of(area: Area) -> dict[str, Any]:
 def box_of(area: Area) -> Bounds | None:
     """Part of the grids that is read; None for all of them."""
     return None if area.grid.box is None else Bounds(*area.grid.box)
+
+
+def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
+    """Put tables of the same columns one below the other, empty ones too."""
+    filled = [table for table in tables if len(table)]
+    if not filled:
+        return tables[0]
+    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
+
+
+def one_table(tables: Tables) -> gpd.GeoDataFrame:
+    """Give a table that may come in several as one."""
+    return tables if isinstance(tables, gpd.GeoDataFrame) else together(list(tables))

@@ -8,11 +8,10 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.limits import beyond_words, left_out_lines, left_out_words
+from layers.jobs.parts.limits import beyond_words, left_out_lines, limit_words
 from layers.jobs.parts.settings import boat_limits
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
@@ -114,8 +113,11 @@ def beyond_at(area: Area, water: DayWater, place: Place, start: Any, end: Any) -
         moment(start), moment(end), limits=boat_limits(area), wind=water.wind,
         currents=water.currents, longitude=place[0], latitude=place[1],
     )  # fmt: skip
-    rows = hours.left_out.itertuples()
-    return "; ".join(dict.fromkeys(left_out_words(row, area) for row in rows))
+    words = [
+        limit_words(row.limit, row.greatest_mps, row.allowed_mps, area)
+        for row in hours.left_out.itertuples()
+    ]
+    return "; ".join(dict.fromkeys(words))
 
 
 def safety_of(
@@ -177,14 +179,7 @@ def _when(danger: Danger, area: Area) -> str:
 
 
 def _left_out(danger: Danger, area: Area) -> str:
-    row = pd.Series(
-        {
-            "limit": danger.cause,
-            "greatest_mps": danger.greatest_mps,
-            "allowed_mps": danger.allowed_mps,
-        }
-    )
-    return left_out_words(row, area)
+    return limit_words(danger.cause, danger.greatest_mps, danger.allowed_mps, area)
 
 
 def _speed(mps: float, area: Area) -> str:

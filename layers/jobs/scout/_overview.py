@@ -11,8 +11,7 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from layers.jobs.parts.structure import Structure
-from layers.jobs.parts.tables import together
+from layers.jobs.parts.structure import Structure, together
 from layers.jobs.scout._scouting import Scouted
 from layers.jobs.scout.prospects import Prospects
 from seabed.grid import cell_size, transform_of

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from layers.area import Area
 from layers.jobs.parts.results import area_map, write_area_marks
-from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
-from layers.jobs.parts.tables import one_table
+from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure, one_table
 from layers.jobs.progress import Step
 from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of

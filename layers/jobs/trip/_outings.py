@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.map_water import map_water
+from layers.jobs.parts.results import map_water
 from layers.jobs.parts.scores import (
     expected_over,
     naming_of,
