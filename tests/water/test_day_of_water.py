@@ -14,7 +14,7 @@ import pytest
 from layers.cautions import CAUTIONS_SHORT
 from layers.present import calendar_text, day_picture, day_rows, day_sheet
 from layers.water import (
-    DriftWishes,
+    DriftTarget,
     FixedCurrent,
     FixedWind,
     day_bounds,
@@ -75,7 +75,7 @@ def test_rows_of_a_spring_day_skip_the_hour_that_is_not() -> None:
 
 def test_kinds_of_drifting_by_hand() -> None:
     """Speeds chosen for each word; a calm, so the boat goes as the water does."""
-    wishes = DriftWishes(
+    target = DriftTarget(
         speed_mps=(0.2, 0.5), motor_limit_mps=0.4, slack_below_mps=0.1, shortest_minutes=1
     )
     for speed, word in (
@@ -86,19 +86,19 @@ def test_kinds_of_drifting_by_hand() -> None:
         (1, "no"),
     ):
         table = day_of_water(
-            date(2031, 6, 7), "UTC", currents=FixedCurrent(speed, 40.0), wishes=wishes
+            date(2031, 6, 7), "UTC", currents=FixedCurrent(speed, 40.0), target=target
         )
         assert set(table["drifting"]) == {word}, speed
-        windows = day_windows(table, wishes=wishes)
+        windows = day_windows(table, target=target)
         assert list(windows["kind"]) == ([] if word == "no" else [word])
-    unknown = day_of_water(date(2031, 6, 7), "UTC", heights=HEIGHTS, wishes=wishes)
+    unknown = day_of_water(date(2031, 6, 7), "UTC", heights=HEIGHTS, target=target)
     assert set(unknown["drifting"]) == {""}
     assert day_windows(unknown).empty
 
 
 def test_wind_across_the_line_needs_the_motor() -> None:
     """0.3 m/s of water toward 040 and a wind from 310 that pushes 0.3 across: 45 degrees off."""
-    wishes = DriftWishes(speed_mps=(0.2, 0.5), motor_limit_mps=0.5, slack_below_mps=0.1)
+    target = DriftTarget(speed_mps=(0.2, 0.5), motor_limit_mps=0.5, slack_below_mps=0.1)
     from layers.water import Leeway
 
     table = day_of_water(
@@ -107,7 +107,7 @@ def test_wind_across_the_line_needs_the_motor() -> None:
         currents=FixedCurrent(0.3, 40.0),
         wind=FixedWind(10.0, 310.0),
         leeway=Leeway(0.03, 0, 0, 0, 0, 0),
-        wishes=wishes,
+        target=target,
     )
     assert set(table["drifting"]) == {"motor"}
     assert table["push_mps"].iloc[0] == pytest.approx(0.3)

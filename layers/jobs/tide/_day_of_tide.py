@@ -28,7 +28,7 @@ from layers.jobs.result import Result
 from layers.present import day_picture, day_rows, in_zone, write_calendar
 from layers.water import (
     Currents,
-    DriftWishes,
+    DriftTarget,
     Heights,
     SunTimes,
     current_events,
@@ -127,7 +127,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
     keep_inputs(files.values(), [*request.wind, request.currents, request.station, *files_of(area)])
     heights, currents = _water(request, area, place, files.get("station"))
     wind = wind_of(area, request.wind, start)
-    wishes = DriftWishes(
+    target = DriftTarget(
         speed_mps=drift_speed_mps(request.drift_speed),
         motor_limit_mps=area.boat.motor_limit_mps,
         slack_below_mps=parse_speed(request.slack_below, default=area.units.speed),
@@ -136,7 +136,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
     hours = open_spans(start, end, limits=boat_limits(area), wind=wind, currents=currents, **at)
     table = day_of_water(
         when, area.timezone, heights=heights, currents=currents, wind=wind,
-        leeway=leeway_of(area.boat.craft), wishes=wishes, **at,
+        leeway=leeway_of(area.boat.craft), target=target, **at,
     )  # fmt: skip
     table["limit"] = hours.limits_at(table["time"])
     beyond = request.beyond_limits
@@ -146,7 +146,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
         notes=_notes(heights, currents, calm_words(area, request.wind)),
         date=when,
         table=table,
-        windows=day_windows(table, wishes=wishes, beyond=beyond),
+        windows=day_windows(table, target=target, beyond=beyond),
         turns=turns(heights, start, end) if heights else None,
         events=current_events(currents, start, end, **at) if currents else None,
         sun=_sun(when, area, place),

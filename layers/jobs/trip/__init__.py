@@ -136,8 +136,8 @@ def _bottom(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame 
 
 def _log_offset_s(request: TripRequest) -> float | None:
     """Read how far the log's clock was ahead; None is to be found."""
-    found = request.clock_offset is not None and request.clock_offset.strip().lower() == "auto"
-    return None if found else clock_offset_s(request.clock_offset)
+    is_auto = request.clock_offset is not None and request.clock_offset.strip().lower() == "auto"
+    return None if is_auto else clock_offset_s(request.clock_offset)
 
 
 def _photo_offset_s(request: TripRequest) -> float | None:

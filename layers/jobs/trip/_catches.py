@@ -107,14 +107,14 @@ def _log_clocks(
     away = np.where(marked, track_clock_s, offset_s or 0.0)
     if offset_s or not len(fixes) or marked.all():
         return away, ""
-    found = log_clock(caught[~marked], drifts, fixes)
+    clock = log_clock(caught[~marked], drifts, fixes)
     if offset_s is None:
-        if not found.how:
+        if not clock.how:
             return away, "The log's clock agrees with the track, or too few fish tell."
-        away[~marked] = found.offset_s
-        return away, f"The log's clock: {found.words} ahead, by {found.fish} of {found.of} fish."
+        away[~marked] = clock.offset_s
+        return away, f"The log's clock: {clock.words} ahead, by {clock.fish} of {clock.of} fish."
     begins = fixes["time"].iloc[0].tz_convert(area.timezone)
-    return away, found.sentence(begins.utcoffset().total_seconds(), begins)
+    return away, clock.sentence(begins.utcoffset().total_seconds(), begins)
 
 
 def _with_waypoints(tracks: Sequence[Path], logs: Sequence[Path]) -> list[Path]:

@@ -69,7 +69,7 @@ WINDOWS: Final = Table.of(
 
 
 @dataclass(frozen=True, slots=True)
-class DriftWishes:
+class DriftTarget:
     """What the skipper wants of a drift.
 
     Attributes
@@ -102,7 +102,7 @@ def day_of_water(
     currents: Currents | None = None,
     wind: Wind | None = None,
     leeway: Leeway = CRAFT["skiff, V-hull"],
-    wishes: DriftWishes | None = None,
+    target: DriftTarget | None = None,
     longitude: float | None = None,
     latitude: float | None = None,
 ) -> pd.DataFrame:
@@ -115,7 +115,7 @@ def day_of_water(
     heights, currents, wind
         What is not given is unknown (no wind: a calm).
     leeway : Leeway
-    wishes : DriftWishes, optional
+    target : DriftTarget, optional
     longitude, latitude : float, optional
         The place, for currents that vary.
 
@@ -134,7 +134,7 @@ def day_of_water(
     >>> len(table), round(float(table["height_m"].max()), 1)
     (1440, 2.3)
     """
-    wishes = wishes or DriftWishes()
+    target = target or DriftTarget()
     start, end = day_bounds(day, timezone)
     times: Times = np.arange(start, end, MINUTE).astype("datetime64[ns]")
     nothing = np.full(times.shape, np.nan)
@@ -147,15 +147,15 @@ def day_of_water(
     toward, speed = set_and_drift(*water)
     drift_toward, drift = set_and_drift(water[0] + push_off[0], water[1] + push_off[1])
     gust = wind.gusts(times) if wind is not None else np.zeros(times.shape)
-    motor = trim(water, push_off, speed_mps=wishes.speed_mps, limit_mps=wishes.motor_limit_mps)
+    motor = trim(water, push_off, speed_mps=target.speed_mps, limit_mps=target.motor_limit_mps)
     off_line = np.abs(half_turned(drift_toward - toward))
     alone = (
-        (drift >= wishes.speed_mps[0])
-        & (drift <= wishes.speed_mps[1])
-        & (off_line <= wishes.off_line_deg)
+        (drift >= target.speed_mps[0])
+        & (drift <= target.speed_mps[1])
+        & (off_line <= target.off_line_deg)
     )
     drifting = np.select(
-        [np.isnan(speed + drift), speed < wishes.slack_below_mps, alone, motor.held],
+        [np.isnan(speed + drift), speed < target.slack_below_mps, alone, motor.held],
         ["", "slack", "alone", "motor"],
         "no",
     )
@@ -184,7 +184,7 @@ def day_of_water(
 
 @documented(WINDOWS)
 def day_windows(
-    table: pd.DataFrame, *, wishes: DriftWishes | None = None, beyond: bool = False
+    table: pd.DataFrame, *, target: DriftTarget | None = None, beyond: bool = False
 ) -> pd.DataFrame:
     """Gather the minutes of `day_of_water` into windows.
 
@@ -193,7 +193,7 @@ def day_windows(
     table : DataFrame
         Minutes whose ``limit`` names a limit of the boat, as `OpenHours.limits_at` gives it, are
         left out.
-    wishes : DriftWishes, optional
+    target : DriftTarget, optional
     beyond : bool
         Whether they are kept all the same.
 
@@ -214,7 +214,7 @@ def day_windows(
     >>> day_windows(table)["kind"].tolist()
     ['alone']
     """
-    wishes = wishes or DriftWishes()
+    target = target or DriftTarget()
     kinds = table["drifting"].to_numpy(object)
     limits = table["limit"].to_numpy(object)
     changes = (kinds[1:] != kinds[:-1]) | (limits[1:] != limits[:-1])
@@ -222,7 +222,7 @@ def day_windows(
     rows = []
     for first, last in pairwise(edges):
         wanted = kinds[first] in {"slack", "alone", "motor"} and (beyond or not limits[first])
-        if wanted and last - first >= wishes.shortest_minutes:
+        if wanted and last - first >= target.shortest_minutes:
             rows.append(_window(table.iloc[first:last]) | {"limit": str(limits[first])})
     return WINDOWS.frame(rows)
 
