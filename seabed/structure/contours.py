@@ -16,9 +16,12 @@ from numpy.typing import NDArray
 
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
-from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.block import Block, without_doubtful
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.lone import REACH
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.measure import lengths_m
 from seabed.structure.tracing.linking import (
     lines_of,
@@ -30,6 +33,8 @@ from seabed.structure.tracing.linking import (
     stacked,
 )
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
+from seabed.structure.tracing.rings import MOST_CELLS, noise_made
+from seabed.terrain.chunks import contiguous
 
 __all__ = ["ContourLines", "contours", "round_levels"]
 
@@ -45,6 +50,7 @@ CONTOURS: Final = Table.of(
 )
 
 
+_STEP_M: Final = 1.0
 _STEPS: Final = 12
 _ROUND: Final = (1.0, 2.0, 5.0, 10.0)
 
@@ -80,7 +86,12 @@ def round_levels(least_m: float, greatest_m: float, *, unit_m: float = 1.0) -> t
 
 @documented(CONTOURS)
 def contours(
-    grid: xr.DataArray, depths_m: float | Sequence[float], *, min_length_m: float = 0.0
+    grid: xr.DataArray,
+    depths_m: float | Sequence[float],
+    *,
+    min_length_m: float = 0.0,
+    significance: float | None = None,
+    noise_m: float | None = None,
 ) -> gpd.GeoDataFrame:
     """Lines of equal depth.
 
@@ -91,6 +102,9 @@ def contours(
         In any order; repeated depths count once.
     min_length_m : float
         Shorter lines are left out.
+    significance, noise_m : float, optional
+        As for `humps`: lines are traced on the ground without its noise, and rings no deeper or
+        shoaler than what is left of it are left out.
 
     Returns
     -------
@@ -98,6 +112,8 @@ def contours(
         In the grid's CRS, by depth; without rows where the bottom reaches none of the depths.
 
         {contours}
+
+        Attribute ``left_out`` counts the rings that noise alone made.
 
     Notes
     -----
@@ -112,9 +128,11 @@ def contours(
     [[8.0, 295.0], [12.0, 295.0]]
     """
     wanted = ContourLines(tuple(sorted({float(depth) for depth in np.atleast_1d(depths_m)})))
-    table = pd.concat([*in_memory(wanted, grid)], ignore_index=True)
-    keep = table["length_m"] >= min_length_m
-    return table if min_length_m <= 0 else table[keep].reset_index(drop=True)
+    tables = [*in_memory(wanted, grid, NoiseSettings.of(significance, noise_m))]
+    table = pd.concat(tables, ignore_index=True)
+    table = table[table["length_m"] >= min_length_m].reset_index(drop=True)
+    table.attrs["left_out"] = sum(one.attrs["left_out"] for one in tables)
+    return table
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +151,37 @@ class ContourLines:
         """Any depths will do."""
 
     def margin(self, whole: Whole) -> int:
-        """One cell: the next row and column are shared."""
-        return 1
+        """One cell: the next row and column are shared; and the smoothing of noise."""
+        return 1 + self._calm(whole).reach
+
+    def _calm(self, whole: Whole) -> Calm:
+        """Noise is taken off as far as the lesser of 1 m and the steps from line to line asks."""
+        step_m = float(np.diff(self.depths_m).min(initial=_STEP_M))
+        return Calm.of(whole.noise_m, whole.noise.significance, step_m)
+
+    def _made_by_noise(
+        self, lines: Lines, depth: NDArray[np.float32], level: float, whole: Whole, corner: Any
+    ) -> NDArray[np.bool_]:
+        least_m = whole.noise.significance * self._calm(whole).left_m
+        return noise_made(lines, depth, level, least_m, corner)
+
+    def _joined(self, lines: Lines, depth: float, whole: Whole) -> tuple[Lines, int]:
+        """Leave out rings over borders of chunks that noise alone makes; the grid is read again."""
+        calm, kept = self._calm(whole), np.ones(len(lines[1]) - 1, bool)
+        for line in range(len(kept)):
+            one = picked(lines, np.array([line]))
+            low = np.floor(one[0].min(axis=0)).astype(int)
+            high = np.ceil(one[0].max(axis=0)).astype(int) + 1
+            if not whole.noise_m or np.prod(high - low) > 2 * MOST_CELLS:
+                continue
+            more = calm.reach + REACH
+            north_west = np.maximum(low - more, 0)
+            size = np.minimum(high + more, whole.shape[::-1]) - north_west
+            (west, north), (across, down) = north_west.tolist(), size.tolist()
+            values = without_doubtful(whole.blocks.depths(north, west, down, across), whole)
+            field = calm.applied(contiguous(values))
+            kept[line] = not self._made_by_noise(one, field, depth, whole, (west, north))[0]
+        return picked(lines, kept), int((~kept).sum())
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Trace the contours of a chunk.
@@ -144,9 +191,12 @@ class ContourLines:
         dict of str to ndarray
             For each depth, numbered in rising order: points and offsets of lines that are whole
             (``whole_0_points``, ...) and of pieces that go on in other chunks (``piece_0_points``,
-            ...), in columns and rows of the grid.
+            ...), in columns and rows of the grid; ``left_out``, how many of each depth noise made.
         """
-        values = block.depth[block.shared]
+        whole = block.whole
+        field = self._calm(whole).applied(contiguous(block.ground))
+        values = field[block.shared]
+        left_out = np.zeros(len(self.depths_m), np.int64)
         generator = marching(values)
         found: dict[str, NDArray[Any]] = {}
         for number, depth in enumerate(self.depths_m):
@@ -154,11 +204,13 @@ class ContourLines:
             lines = (block.settled(points, values, (depth,)), offsets)
             starts, ends = block.crossings(lines, values, depth)
             goes_on = np.asarray(~np.isnan(np.hstack([starts, ends])).all(axis=1))
-            found |= named(f"whole_{number}", picked(lines, ~goes_on))
+            by_noise = self._made_by_noise(lines, field, depth, whole, block.corner) & ~goes_on
+            left_out[number] = by_noise.sum()
+            found |= named(f"whole_{number}", picked(lines, ~goes_on & ~by_noise))
             found |= named(f"piece_{number}", picked(lines, goes_on))
             found[f"piece_{number}_starts"] = starts[goes_on]
             found[f"piece_{number}_ends"] = ends[goes_on]
-        return found
+        return {**found, "left_out": left_out}
 
     def join(self, results: Results, whole: Whole) -> Iterator[gpd.GeoDataFrame]:
         """Join the contours of all chunks; the results are gone through once for each depth.
@@ -167,10 +219,10 @@ class ContourLines:
         ------
         GeoDataFrame
             As `contours`: a table a chunk and depth, and one of the lines that run through several
-            chunks, by depth.
+            chunks, by depth.  Attribute ``left_out`` counts what noise alone made.
         """
         frame = whole.frame
-        yield _table(frame, (np.empty((0, 2)), np.zeros(1, np.int64)), 0.0)
+        yield _table(frame, (np.empty((0, 2)), np.zeros(1, np.int64)), depth=0.0)
         for number, depth in enumerate(self.depths_m):
             pieces: list[Lines] = []
             starts, ends = [np.empty((0, 2))], [np.empty((0, 2))]
@@ -179,15 +231,19 @@ class ContourLines:
                 starts.append(result[f"piece_{number}_starts"])
                 ends.append(result[f"piece_{number}_ends"])
                 lines = lines_of(f"whole_{number}", result)
-                if len(lines[0]):
-                    yield _table(frame, lines, depth)
+                if len(lines[0]) or result["left_out"][number]:
+                    yield _table(frame, lines, int(result["left_out"][number]), depth=depth)
             stack = stacked(pieces)
             if len(stack[0]):
                 onward = linked(np.concatenate(ends), np.concatenate(starts))
-                yield _table(frame, linked_pieces(stack, onward)[0], depth)
+                yield _table(
+                    frame, *self._joined(linked_pieces(stack, onward)[0], depth, whole), depth=depth
+                )
 
 
-def _table(frame: xr.DataArray, lines: Lines, depth: float) -> gpd.GeoDataFrame:
+def _table(
+    frame: xr.DataArray, lines: Lines, left_out: int = 0, *, depth: float
+) -> gpd.GeoDataFrame:
     points, offsets = lines[0][ring_order(lines)], lines[1]
     drawn = shapely.from_ragged_array(
         shapely.GeometryType.LINESTRING, placed(points, frame), (offsets,)
@@ -198,4 +254,6 @@ def _table(frame: xr.DataArray, lines: Lines, depth: float) -> gpd.GeoDataFrame:
         "closed": shapely.is_closed(drawn),
         "geometry": drawn,
     }
-    return CONTOURS.frame(columns, crs=crs_of(frame))
+    table = CONTOURS.frame(columns, crs=crs_of(frame))
+    table.attrs["left_out"] = left_out
+    return table

@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter
 
 from seabed.errors import GridError
 from seabed.grid import make_grid
-from seabed.structure import Search, edges, find_bottom, holes, humps
+from seabed.structure import Search, contours, edges, find_bottom, holes, humps
 from seabed.structure.calm.calming import Calm
 from seabed.structure.calm.lone import doubtful_cells
 from seabed.structure.calm.noise import mask_sigma
@@ -162,3 +162,25 @@ def test_noise_that_can_not_be_is_refused():
         humps(flat, significance=-1)
     with pytest.raises(GridError, match="noise of nan is none"):
         edges(flat, noise_m=float("nan"))
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_lines_that_noise_alone_makes_are_left_out_and_counted(seed):
+    """A flat at 51 to 53 m with noise of 0.1 m: the lines of the flat beneath are five."""
+    across = np.arange(300) * 2 / 300
+    flat = on_cells(51 + np.tile(across, (300, 1)) + noise((300, 300), 0.1, seed), 2.0)
+    levels = [51.0, 51.5, 52.0, 52.5, 53.0]
+    table, all_lines = contours(flat, levels), contours(flat, levels, significance=0)
+    assert len(all_lines) > 2000
+    assert len(table) < len(all_lines) / 50
+    assert table.attrs["left_out"] > 20
+    assert all_lines.attrs["left_out"] == 0
+    for level in levels[1:-1]:  # each of the flat's own lines is there, from side to side
+        assert table.loc[table["depth_m"] == level, "length_m"].max() > 550
+
+
+def test_a_ring_about_ground_that_differs_stays():
+    row, column = np.mgrid[:120, :120]
+    depth = 20 - 0.8 * np.exp(-((row - 60) ** 2 + (column - 60) ** 2) / 2 / 8**2)
+    table = contours(on_cells(depth + noise(depth.shape, 0.1, 1), 2.0), [19.5])
+    assert table["closed"].tolist() == [True]

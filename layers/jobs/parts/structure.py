@@ -130,7 +130,9 @@ def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: No
     """Find contours, the depth band, edges, humps and holes by the area's settings."""
     bottom = find_bottom(grid, search_of(area))
     step("tracing contours")
-    lines = together([*bottom.contours()])
+    tables = [*bottom.contours()]
+    lines = together(tables)
+    lines.attrs["left_out"] = sum(table.attrs["left_out"] for table in tables)
     step("outlining the depth band")
     band = bottom.band
     step("finding edges")

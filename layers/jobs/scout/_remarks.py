@@ -39,6 +39,8 @@ def ground_words(structure: Structure, area: Area) -> Iterator[str]:
             f"The depths have noise of {format_quantity(whole.noise_m, unit, digits=2)}: humps, "
             "holes and contours are those of the ground without it."
         )
+    if left_out := getattr(structure.contours, "attrs", {}).get("left_out"):
+        yield f"{counted(left_out, 'contour line')} that noise alone makes are left out."
     if count := len(bottom.doubtful):
         yield (
             f"{counted(count, 'doubtful sounding')}, far off all ground around: not ranked, but "

@@ -19,7 +19,7 @@ from layers.jobs.progress import Step
 from layers.present import write_table_csv
 from layers.present.gpx import write_marks
 from layers.present.pictures.soundings import soundings_picture
-from seabed.errors import TrackError
+from seabed.errors import GridError, TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
 from seabed.grid import bounds, cell_size, window
@@ -204,7 +204,7 @@ def sound(
     step("choosing where to sound next")
     return Survey(
         table, notes, cleaning, lag, lag_s, crossed, statistics, tide, fit, own,
-        merged, _proposals(merged, own, area, options),
+        merged, _proposals(merged, own, area, options, notes),
     )  # fmt: skip
 
 
@@ -274,13 +274,17 @@ def _split(table: pd.DataFrame, grid: xr.DataArray, cell_m: float | None) -> int
 
 
 def _proposals(
-    merged: MergedGrid, own: OwnGrid, area: Area, options: SurveyOptions
+    merged: MergedGrid, own: OwnGrid, area: Area, options: SurveyOptions, notes: list[str]
 ) -> gpd.GeoDataFrame | None:
     if options.next_m <= 0:
         return None
     near = _near(merged.depth, own.depth)
     sigma = _near(merged.uncertainty, own.depth)
-    return lines_to_sound(near, sigma, length_m=options.next_m, band=area.depths.band_m)
+    try:
+        return lines_to_sound(near, sigma, length_m=options.next_m, band=area.depths.band_m)
+    except GridError as error:  # the soundings are worth keeping all the same
+        notes.append(f"no lines to sound next are proposed: {error.what}")
+        return None
 
 
 def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
