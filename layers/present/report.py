@@ -11,6 +11,8 @@ from layers.cautions import CAUTIONS
 from layers.present.pictures.cut import Cut, cut_picture
 from layers.present.pictures.drawing import svg
 from layers.present.positions import degrees_minutes
+from layers.present.sheet.ground_plan import GroundPlan
+from layers.present.sheet.pictures import ground_picture
 from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.markup import markup_text
@@ -28,19 +30,23 @@ class Prospect:
     ----------
     name, kind, why : str
     score : float
-    parts : sequence of (str, float)
-        What the score is made of, 0 to 1 each.
+    merits, faults : sequence of str
+        What the score counts for it and against it.
     position : (longitude, latitude)
     cut : Cut
+    ground : GroundPlan, optional
+        The cut and what lies around it, for a small map.
     """
 
     name: str
     kind: str
     why: str
     score: float
-    parts: Sequence[tuple[str, float]]
+    merits: Sequence[str]
+    faults: Sequence[str]
     position: Position
     cut: Cut
+    ground: GroundPlan | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +102,6 @@ def write_report(path: str | Path, report: Report) -> None:
 
 
 _NO_PROFILE: Final = "<p>No profile: the depths there are not known.</p>"
-
 _SCORE: Final = (
     "A rule of thumb, with no fish behind it: 35 points for how much of the feature lies in your "
     "band, 25 for its drop, 20 for its steepness, 20 for other structure close by; all of it less "
@@ -114,15 +119,18 @@ p { margin: 1mm 0 2mm; } ul { margin: 1mm 0 3mm; padding-left: 6mm; }
 .care { font-size: 11pt; border-left: 3pt solid #000; padding-left: 3mm; }
 .warning { font-weight: bold; }
 section { border-top: 2pt solid #000; padding: 2mm 0 4mm; break-inside: avoid;
-  display: grid; grid-template-columns: minmax(0, 1fr) 92mm; gap: 1mm 5mm; }
+  display: grid; grid-template-columns: minmax(0, 1fr) 62mm; gap: 1mm 4mm; }
+.words { grid-column: 1 / -1; }
 section h2 { grid-column: 1 / -1; display: flex; justify-content: space-between; gap: 4mm; }
 h2 small { font-size: 13pt; font-weight: normal; white-space: nowrap; }
-.place { font-size: 16pt; font-weight: bold; }
+.place { font-size: 14pt; font-weight: bold; white-space: nowrap; }
 .parts { font-size: 11pt; color: #333; }
-svg { width: 100%; height: auto; } svg text { font: 15px "Liberation Sans", Arial, sans-serif; }
+svg { width: 100%; height: auto; display: block; }
+svg text { font-family: "Liberation Sans", Arial, sans-serif; }
 footer { border-top: 2pt solid #000; padding-top: 2mm; }
 @media screen and (max-width: 640px) {
   section { grid-template-columns: minmax(0, 1fr); }
+  .ground { max-width: 110mm; }
 }
 @media print { body { padding: 0; max-width: none; font-size: 13pt; } }
 """
@@ -139,15 +147,19 @@ def _warned(sentence: str) -> str:
 
 def _prospect(one: Prospect, report: Report) -> str:
     place = degrees_minutes(one.position[1], one.position[0])
-    parts = ", ".join(f"{name} {part:.2f}" for name, part in one.parts)
     drawing = cut_picture(one.cut, report.band_m, report.depth_unit)
-    picture = (
-        "<p>No profile: the depths there are not known.</p>" if drawing is None else svg(drawing)
-    )
+    picture = _NO_PROFILE if drawing is None else svg(drawing)
+    ground = "" if one.ground is None else svg(ground_picture(one.ground, one.name))
     return (
         f"<section><h2>{markup_text(one.name)} &nbsp;{markup_text(one.kind)}"
-        f"<small>score {one.score:.0f}</small></h2>"
-        f'<div><div class="place">{markup_text(place)}</div><p>{markup_text(one.why)}</p>'
-        f'<p class="parts">{markup_text(parts)}</p></div>'
-        f"<div>{picture}</div></section>"
+        f"<small>score {one.score:.0f} of 100</small></h2>"
+        f'<div class="words"><div class="place">{markup_text(place)}</div>'
+        f"<p>{markup_text(one.why)}</p>"
+        f'<p class="parts">{markup_text(_weighed(one))}</p></div>'
+        f'<div>{picture}</div><div class="ground">{ground}</div></section>'
     )
+
+
+def _weighed(one: Prospect) -> str:
+    sides = (("For it", one.merits), ("Against it", one.faults))
+    return " ".join(f"{side}: {', '.join(words)}." for side, words in sides if words)

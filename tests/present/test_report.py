@@ -21,7 +21,7 @@ def cut(depths, spread=0.1):
 def prospect(name="R1", **told):
     whole = {
         "name": name, "kind": "edge", "why": "Falls 12 ft in 60 ft.", "score": 61.4,
-        "parts": [("size", 0.5)], "position": (-33.41, 46.19),
+        "merits": ["drop"], "faults": [], "position": (-33.41, 46.19),
         "cut": cut([5.0, 5.2, 6.5, 8.0, 8.4]),
     } | told  # fmt: skip
     return Prospect(**whole)
@@ -46,6 +46,12 @@ def test_each_place_has_name_position_reasons_and_drawing(tmp_path):
     for words in ("R1", "R2", "46°11.400", "033°24.600", "Falls 12 ft in 60 ft.", "score 61"):
         assert words in page
     assert len(drawings(page)) == 2
+
+
+def test_merits_and_faults_are_words(tmp_path):
+    page = written(tmp_path, prospect(merits=["drop"], faults=["length", "steepness"]))
+    assert ">For it: drop. Against it: length, steepness.<" in page
+    assert "For it" not in written(tmp_path, prospect(merits=[]))
 
 
 def test_it_loads_nothing(tmp_path):

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -14,6 +13,7 @@ import xarray as xr
 from layers.area import Area
 from layers.jobs.parts.structure import Structure
 from layers.jobs.progress import Step
+from layers.jobs.scout._place_map import PlaceMaps
 from layers.jobs.scout._profiles import PROFILES, profiles_of_all, profiles_of_best
 from layers.present.report import Cut, Prospect, Report
 from seabed.grid import cell_size, degree_bounds
@@ -33,10 +33,19 @@ from seabed.units import format_quantity
 PROSPECT_STEPS = 4
 
 MOST_IN_REPORT: Final = 25
-PARTS: Final = (
-    ("size", "size_part"), ("drop", "drop_part"), ("steepness", "steep_part"),
-    ("company", "company_part"), ("in the band", "fit"), ("sure", "sure"), ("clear", "clear"),
-)  # fmt: skip
+PARTS: Final = {
+    "size_part": "length in your band",
+    "drop_part": "drop",
+    "steep_part": "steepness",
+    "company_part": "structure close by",
+}
+"""What adds to a score; from two thirds up it speaks for a place, to one third against it."""
+FACTORS: Final = {
+    "fit": "depth off your band",
+    "sure": "doubt of the depths",
+    "clear": "dangers near",
+}
+"""What can only lessen it; under 0.9 it speaks against a place, 1 where nothing is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +181,25 @@ def report_of(
     best = prospects.ranking.head(MOST_IN_REPORT)
     places = best.geometry.to_crs("EPSG:4326") if len(best) else best.geometry
     cuts = dict(list(prospects.profiles.groupby("name")))
+    maps = PlaceMaps(
+        grid,
+        prospects.edges,
+        prospects.features,
+        hazards=None if prospects.charted is None else prospects.charted.hazards,
+        unit=area.units.depth,
+        most=MOST_IN_REPORT,
+    )
     entries = [
         Prospect(
             name=row["name"],
             kind=row["kind"],
             why=row["why"],
             score=row["score"],
-            parts=list(_parts(row, charted=prospects.charted is not None)),
+            merits=_merits(row),
+            faults=_faults(row),
             position=(place.x, place.y),
             cut=_cut(cuts[row["name"]], row["kind"]),
+            ground=maps.of(row, (place.x, place.y), float(cuts[row["name"]]["offset_m"].max())),
         )
         for row, place in zip(best.to_dict("records"), places, strict=True)
     ]
@@ -194,14 +213,13 @@ def report_of(
     )
 
 
-def _parts(row: dict[Hashable, Any], *, charted: bool) -> Iterator[tuple[str, float]]:
-    """Give what the score is made of, but for what counts as 1 because nobody knows."""
-    for word, column in PARTS:
-        unknown = (column == "sure" and math.isnan(row["uncertainty_m"])) or (
-            column == "clear" and not charted
-        )
-        if not unknown:
-            yield word, row[column]
+def _merits(row: Mapping[Hashable, Any]) -> list[str]:
+    return [word for name, word in PARTS.items() if row[name] >= 2 / 3]
+
+
+def _faults(row: Mapping[Hashable, Any]) -> list[str]:
+    lacking = [word for name, word in PARTS.items() if row[name] <= 1 / 3]
+    return lacking + [word for name, word in FACTORS.items() if row[name] < 0.9]
 
 
 def _band_words(area: Area) -> str:
@@ -221,6 +239,7 @@ def _about(prospects: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
         f"Depths are below {datum}, from cells of "
         f"{format_quantity(cell_size(grid).typical, 'm' if unit == 'm' else 'ft')}; "
         "the tide comes on top.",
+        "On each small map, north up, the arrow is the cut that is drawn beside it.",
     ]
     lines += [f"Guessed: {guess}" for guess in grid.attrs.get("guesses", [])]
     if prospects.charted is None:
