@@ -7,7 +7,7 @@ OUT ?= demo_out
 export PIP_NO_COMPILE := 1
 SOURCES := $(shell find seabed layers -name '*.py')
 
-.PHONY: demo test docs bench clean browser lint types pages scripts
+.PHONY: demo test test-all docs bench clean browser lint types pages scripts
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
@@ -17,6 +17,10 @@ test:
 	$(MAKE) --jobs 2 browser $(VENV)/.ready-test
 	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint scripts
 	$(BIN)/python -m pytest --numprocesses 2 --dist loadfile
+
+# As `test`, with all there is to try: hours.
+test-all:
+	SEABED_THOROUGH=1 $(MAKE) test
 
 browser:
 	sh tests/browser.sh

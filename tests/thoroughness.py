@@ -1,4 +1,4 @@
-"""Whether tests try all there is (``SEABED_THOROUGH=1 make test``) or a part of it."""
+"""Whether tests try all there is (``make test-all``) or a part of it."""
 
 import os
 
