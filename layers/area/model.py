@@ -321,7 +321,7 @@ class Lines:
 
     corridor_m: float = length_key(
         "40 m",
-        "Drifts that keep within this of each other, the same way, are one line.",
+        "Drifts that run this near each other on average, the same way, are one line.",
         above=True,
     )
 

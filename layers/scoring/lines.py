@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Final
 
@@ -23,18 +24,22 @@ ON_LINES: Final = replace(
 )
 """Drifts with their lines."""
 
+MOST_ANEW: Final = 600
+"""Drifts that are clustered anew; the work grows with the square."""
+
 
 def gather_lines(
     drifts: gpd.GeoDataFrame,
     *,
     corridor_m: float = 40.0,
     known: gpd.GeoDataFrame | None = None,
+    anew: bool = False,
 ) -> gpd.GeoDataFrame:
     """Gather drifts into repeated lines.
 
-    Two drifts are as far apart as the Fréchet distance of the stretches they run side by side;
-    clusters are joined by complete linkage, so that every two drifts of a line keep within the
-    corridor of each other, and a chain of neighbours can't grow into one wide line.
+    Two drifts are as far apart as `apart_m` says, on average over the stretch they run side by
+    side; clusters are joined while they are less than a corridor apart on average, so that a chain
+    of neighbours can't grow into one wide line, and one drift astray does not part a line.
 
     Parameters
     ----------
@@ -46,6 +51,10 @@ def gather_lines(
         ``course_deg``, ``geometry``: drifts are named after them as `name_lines` says, and names of
         lines that were not fished again stay theirs.  With no rows, names are given so that they
         can last.
+    anew : bool
+        Cluster all the drifts together, whatever order their ground was named in; a line then takes
+        the known name that most of its drifts have.  Not above `MOST_ANEW` drifts, whose work grows
+        with the square: they keep the names they have.
 
     Returns
     -------
@@ -63,13 +72,44 @@ def gather_lines(
     ['N1', 'N1', 'N2', 'N2']
     """
     DRIFTS.check(drifts, "course_deg", "start", "geometry")
+    earlier: list[str] | None = None
     if known is not None:
-        return name_lines(drifts, known, corridor_m=corridor_m)[0]
+        named = name_lines(drifts, known, corridor_m=corridor_m)[0]
+        if not anew or len(drifts) > MOST_ANEW:
+            return named
+        earlier = named["line"].tolist()
     if not len(drifts):
         return drifts.assign(line=np.array([], dtype=object))
     course = drifts["course_deg"].to_numpy(float)
     label = cluster_labels(metric_lines(drifts), course, corridor_m)
-    return drifts.assign(line=_names(label, course, drifts["start"].to_numpy()))
+    start = drifts["start"].to_numpy()
+    if earlier is None:
+        return drifts.assign(line=_names(label, course, start))
+    taken = set() if known is None else set(known["line"])
+    return drifts.assign(line=_by_plurality(label, course, start, earlier, taken=taken))
+
+
+def _by_plurality(
+    label: NDArray[np.int64],
+    course_deg: NDArray[np.float64],
+    start: NDArray[np.generic],
+    earlier: list[str],
+    *,
+    taken: set[str],
+) -> list[str]:
+    """Name each cluster as most of its drifts were; what is left without a name gets a new one."""
+    counts = Counter(zip(label.tolist(), earlier, strict=True))
+    names: dict[int, str] = {}
+    # the greatest share first; of equals the name that comes first, as it was given first
+    for (mark, name), _ in sorted(counts.items(), key=lambda one: (-one[1], one[0][1], one[0][0])):
+        if mark not in names and name not in names.values():
+            names[mark] = name
+    numbers = LineNumbers(taken | set(earlier))
+    for row in np.argsort(start, kind="stable"):
+        mark = int(label[row])
+        if mark not in names:
+            names[mark] = numbers.next(course_deg[label == mark])
+    return [names[int(mark)] for mark in label]
 
 
 def _names(

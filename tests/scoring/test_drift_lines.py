@@ -9,6 +9,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString
 
+from benchmarks.worlds.lines import season as season_of_lines
 from layers.scoring import apart_m, gather_lines, medoids, name_lines
 from layers.scoring.likeness import thin_lines
 
@@ -148,18 +149,64 @@ def test_the_middlemost_drift_stands_for_the_line():
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_distance_of_whole_drifts_is_the_frechet_distance(seed):
-    """Against shapely's, on the same points; ends abreast, so that nothing is cut."""
+def test_distance_of_whole_drifts_is_the_mean_of_shapelys_distances(seed):
+    """Against another library, point by point; ends abreast, so that nothing is cut."""
     random = np.random.default_rng(seed)
     north = np.linspace(0, 300, 31)
-    wander = np.cumsum(random.normal(0, 3, (2, 31)), axis=1)
+    wander = np.cumsum(random.normal(0, 2, (2, 31)), axis=1)
     wander[:, 0] = wander[:, -1] = 0.0
     # straight first and last legs across the course keep the nearest points at the ends
     first = LineString(np.c_[wander[0], north])
     second = LineString(np.c_[wander[1] + 25, north])
-    theirs = shapely.frechet_distance(*shapely.segmentize([first, second], 10.0))
-    # points spaced evenly along each differ from its own by up to 10 m along, so by less apart
-    assert apart_m(first, second) == pytest.approx(theirs, abs=5.0)
+    theirs = [
+        shapely.distance(shapely.points(shapely.get_coordinates(shapely.segmentize(a, 1.0))), b)
+        for a, b in ((first, second), (second, first))
+    ]
+    # points 10 m apart, where theirs are a metre apart
+    assert apart_m(first, second) == pytest.approx(np.mean([t.mean() for t in theirs]), abs=2.0)
+
+
+def test_courses_that_differ_are_apart_where_they_cross():
+    way = np.radians(30.0)
+    for half in (50.0, 150.0):
+        first = LineString([(0, -half), (0, half)])
+        end = half * np.sin(way), half * np.cos(way)
+        second = LineString([(-end[0], -end[1]), end])
+        assert apart_m(first, second) > 40.0
+
+
+@pytest.mark.parametrize(
+    ("world", "most"), [("one line, 4 deg", 2), ("six lines, 8 m, 4 deg", 8), ("opposite tides", 3)]
+)
+def test_scattered_drifts_of_one_line_are_one(world, most):
+    drifts = season_of_lines(500, world)
+    named = gather_lines(drifts)
+    assert named["line_true"].nunique() <= named["line"].nunique() <= most
+    assert (named.groupby("line")["line_true"].nunique() == 1).all()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_lines_anew_do_not_depend_on_the_order_of_trips(seed):
+    """Logged in two orders, a season's clusters are the same; names are those that most had."""
+    random = np.random.default_rng(seed)
+    trips = strewn(random, 6)
+    season = pd.concat(trips, ignore_index=True)
+    season = season.assign(drift_id=[f"d{i}" for i in range(len(season))])
+    groups = []
+    for order in (range(6), random.permutation(6)):
+        known = gpd.GeoDataFrame({"line": [], "course_deg": []}, geometry=[], crs="EPSG:4326")
+        for trip in order:
+            _, known = name_lines(trips[trip], known, corridor_m=40)
+        anew = gather_lines(season, known=known, anew=True)
+        groups.append({frozenset(own) for _, own in anew.groupby("line")["drift_id"]})
+        before = gather_lines(season, known=known)["line"]
+        kept = anew["line"][anew["line"].isin(known["line"])]
+        assert len(kept) > 0.6 * len(season)
+        for name, own in anew.loc[kept.index].groupby("line"):
+            assert (before[own.index] == name).any()  # no name goes to ground it never had
+    assert groups[0] == groups[1]
+    plain = gather_lines(season)
+    assert groups[0] == {frozenset(own) for _, own in plain.groupby("line")["drift_id"]}
 
 
 def test_distance_of_parallels_is_exact():
