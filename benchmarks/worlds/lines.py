@@ -60,7 +60,7 @@ def season(seed: int, world: str) -> gpd.GeoDataFrame:
                 {
                     "line_true": line, "course_deg": float(np.degrees(toward) % 360),
                     "start": DAY + pd.Timedelta(minutes=float(random.uniform(0, 200_000))),
-                    "geometry": LineString(xy + [X0, Y0]),
+                    "geometry": LineString(xy + np.array([X0, Y0])),
                 }
             )  # fmt: skip
     table = gpd.GeoDataFrame(rows, geometry="geometry", crs=CRS).to_crs("EPSG:4326")
