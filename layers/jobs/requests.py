@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.jobs.options import DRIFT_SPEED, FormatFields, GridFields, PageFields, Request, option
+from layers.present.sheet.paper import PAPERS
 
 __all__ = [
     "DEPTHS_FROM",
@@ -153,6 +154,12 @@ class PlanRequest(GridFields):
         None,
         metavar="LINE|DRIFT",
         help="Instead of a plan: when the tide next runs as it did on this one of the logbook.",
+    )
+    paper: str = option(
+        "A4",
+        metavar="|".join(PAPERS),
+        help="Paper of the sheet; card is for a small pouch, large is large print.",
+        words=tuple(PAPERS),
     )
     beyond_limits: bool = False
     grid: tuple[str, ...] = ()

@@ -67,6 +67,8 @@ def test_six_lines_are_one_printed_page(
     ARTEFACTS.mkdir(exist_ok=True)
     page.set_viewport_size({"width": 800, "height": 1123})
     page.screenshot(path=ARTEFACTS / f"sheet_{lines}.png")
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.close()
     assert len(printed.pages) == pages
     width, height = (float(side) / 72 * 25.4 for side in printed.pages[0].mediabox[2:])

@@ -20,6 +20,7 @@ from layers.present.sheet.content import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetL
 from layers.present.sheet.fonts import find_fonts
 from layers.present.sheet.ground_plan import ground_plan
 from layers.present.sheet.html import write_sheet
+from layers.present.sheet.paper import PAPERS
 from layers.present.sheet.pdf import write_sheet_pdf
 from layers.present.sheet.pictures import (
     MAP_SIZE,
@@ -142,6 +143,75 @@ def test_six_lines_fill_a_page(tmp_path: Path, lines: int, pages: int) -> None:
         assert page.count(START_WORDS) == page.count(END_WORDS)
     for page in told:
         assert "Not for navigation" in page and NO_HAZARDS in page
+
+
+def places_of(path: Path) -> list[list[tuple[float, str]]]:
+    """Height above the foot, as a share of the page, and text of each piece, page by page."""
+    made = []
+    for page in pypdf.PdfReader(path).pages:
+        found: list[tuple[float, str]] = []
+        high = float(page.mediabox.height)
+
+        def visit(text: str, current: list, matrix: list, font: object, size: float) -> None:
+            if text.strip():
+                found.append(((current[5] + matrix[5]) / high, text.strip()))  # noqa: B023
+
+        page.extract_text(visitor_text=visit)
+        made.append(found)
+    return made
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_every_paper_has_its_size_and_large_positions(tmp_path: Path, name: str) -> None:
+    paper = PAPERS[name]
+    write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(3), name)
+    pages = pypdf.PdfReader(tmp_path / "sheet.pdf").pages
+    width, height = (float(side) / 72 * 25.4 for side in pages[0].mediabox[2:])
+    assert (width, height) == pytest.approx((paper.width, paper.height), abs=0.1)
+    told = pages_of(tmp_path / "sheet.pdf")
+    assert all("Not for navigation" in page for page in told)
+    for number in (1, 2, 3):
+        (page,) = [page for page in told if f"P{number} 07:00 to 07:45" in page]
+        assert START_WORDS in page and END_WORDS in page
+    assert sum("collision regulations" in page for page in told) >= 1
+    sizes = sizes_of(tmp_path / "sheet.pdf")
+    largest = {text: size for text, size in sizes.items() if "11.400" in text}
+    assert min(largest.values(), default=14) >= max(14, 1.16 * paper.read_pt)
+
+
+@pytest.mark.parametrize("lines", [7, 8, 11, 13])
+def test_no_page_is_nearly_empty(tmp_path: Path, lines: int) -> None:
+    write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(lines))
+    pages = places_of(tmp_path / "sheet.pdf")
+    assert len(pages) > 1
+    for page in pages:
+        words = " ".join(text for _, text in page)
+        assert len(re.findall(r"P\d+ +07:00", words)) >= 2
+
+
+def test_what_if_alone_does_not_take_a_page(tmp_path: Path) -> None:
+    """Five lines with passes fill a page to the last rows: the rest is drawn together."""
+    many = [(f"If case {n}", "keep to the plan") for n in range(4)]
+    for lines in range(3, 7):
+        write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(lines, what_if=many))
+        pages = pages_of(tmp_path / "sheet.pdf")
+        assert "07:00 to 07:45" in pages[-1], lines
+
+
+def test_an_unknown_paper_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="no paper is called 'B5'"):
+        write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(), "B5")
+
+
+def test_cells_of_passes_keep_apart(tmp_path: Path) -> None:
+    motor = "0.3 to 306, then 0.2 to 262"
+    line = line_of(passes=[("Pass at", ["07:17", "07:47", "08:15", "08:40"]),
+                           ("motor kn", [motor] * 4)])  # fmt: skip
+    write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(lines=[line]))
+    (page,) = pages_of(tmp_path / "sheet.pdf")
+    assert page.count("0.3 to 306, then") == 4  # each wrapped in its own column
+    write_sheet(tmp_path / "sheet.html", sheet_of(lines=[line]))
+    assert (tmp_path / "sheet.html").read_text(encoding="utf-8").count(motor) == 4
 
 
 def test_a_plan_beyond_the_limits_says_so_before_all_else(tmp_path: Path) -> None:
@@ -310,6 +380,27 @@ def test_the_tide_has_slots_and_gaps() -> None:
     middle = curves[0].points[1][0]
     assert left == pytest.approx(middle) and right > left
     assert tide_picture(TideCurve([6, 7], [np.nan, np.nan]), "ft") is None
+
+
+def test_the_strip_has_current_slack_and_sun() -> None:
+    hours = np.arange(5, 12.01, 0.25)
+    tide = TideCurve(
+        hours.tolist(), np.cos(hours).tolist(), [(7.0, 8.0, "P1")], speeds=(hours / 10).tolist(),
+        toward=np.full(len(hours), 90.0).tolist(), slack=[(9.0, 9.5)],
+        sun=[(6.0, "sunrise 06:00"), (20.0, "sunset 20:00")],
+    )  # fmt: skip
+    picture = tide_picture(tide, "ft")
+    words = {part.text: part.x for part in picture.parts if isinstance(part, Words)}
+    assert {"P1", "current 1.2 kn", "slack", "sunrise 06:00"} <= words.keys()
+    assert "sunset 20:00" not in words  # after the hours shown
+    # hours are even along the strip, by the middle of P1 (7.5) and of the slack (9.25)
+    step = (words["slack"] - words["P1"]) / 1.75
+    (run,) = strokes(picture, lambda part: part.dash == (1.6, 0.8))
+    assert run.points[-1][0] - run.points[0][0] == pytest.approx(7 * step, rel=1e-6)
+    assert run.points[0][1] > run.points[-1][1]  # faster is higher
+    shafts = strokes(picture, lambda part: part.width == 0.3 and len(part.points) == 2)
+    east = [part for part in shafts if part.points[0][1] == pytest.approx(part.points[1][1])]
+    assert sum(part.points[1][0] - part.points[0][0] == pytest.approx(3.6) for part in east) == 7
 
 
 def test_a_line_of_one_place_still_has_a_map() -> None:

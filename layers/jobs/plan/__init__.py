@@ -12,6 +12,7 @@ from layers.jobs.plan._next_times import DAYS_AHEAD, NextTimesResult, find_next_
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest
+from layers.present.sheet.paper import paper_named
 
 __all__ = ["DAYS_AHEAD", "NextTimesResult", "PlanResult", "run"]
 
@@ -27,6 +28,7 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
         If the current is not known, no hour is within the boat's limits, or a file can't be used.
     """
     area = area_of(request)
+    paper_named(request.paper)  # before a minute of work
     wanted = drift_speed_mps(request.drift_speed)
     spacing_m = length_of(request.spacing, "spacing")
     files = plan_files(request.out)
@@ -47,4 +49,4 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     calm = calm_words(area, request.wind)
     plan = replace(work_out(area, terms, step), files=files, notes=(calm,) if calm else ())
     step("writing sheet and marks")
-    return replace(plan, warnings=write_plan(plan))
+    return replace(plan, warnings=write_plan(plan, request.paper))

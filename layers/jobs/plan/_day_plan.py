@@ -160,7 +160,7 @@ def landmarks_of(prospects: Prospects, grid: xr.DataArray) -> Landmarks:
     return Landmarks([prospects.edges, prospects.features], metric_crs(grid))
 
 
-def write_plan(plan: PlanResult) -> tuple[str, ...]:
+def write_plan(plan: PlanResult, paper: str = "A4") -> tuple[str, ...]:
     """Write sheet, marks, tables and layers of a plan; give what went wrong with the letters."""
     area, files, lines = plan.area, plan.files, plan.lines
     warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
@@ -185,8 +185,8 @@ def write_plan(plan: PlanResult) -> tuple[str, ...]:
         made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
     )  # fmt: skip
     sheet = sheet_of(plan)
-    write_sheet(files["page"], sheet)
-    lacking = write_sheet_pdf(files["sheet"], sheet)
+    write_sheet(files["page"], sheet, paper)
+    lacking = write_sheet_pdf(files["sheet"], sheet, paper)
     write_map(files["map"], map_of_plan(plan))
     if not lacking:
         return ()

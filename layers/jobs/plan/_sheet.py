@@ -23,9 +23,17 @@ from layers.present.sheet.content import (
 )
 from layers.present.sheet.ground_plan import ground_plan
 from layers.present.sheet.pictures import MAP_SIZE
-from layers.water import Heights, day_bounds, turns, wind_and_water
+from layers.water import (
+    Heights,
+    day_bounds,
+    set_and_drift,
+    sun_times,
+    turns,
+    wind_and_water,
+)
 from layers.water.times import moment
 from seabed.geodesy import step_lengths
+from seabed.grid import degree_bounds
 from seabed.grid.places import sample
 from seabed.units import LENGTH, convert, format_quantity
 
@@ -223,11 +231,27 @@ class _Day:
         span = np.arange(np.floor(max(first, 0.0)), min(last, hours(end)) + 0.01, 1 / 12)
         times = begin + (span * 3.6e12).astype("timedelta64[ns]")
         extremes = turns(self.heights, times[0], times[-1])
+        longitude, latitude = degree_bounds(self.plan.grid).middle
+        toward, mps = set_and_drift(*self.water.currents.velocity(times, longitude, latitude))
+        day, zone = self.plan.when.day, self.area.timezone
+        sun = sun_times(day, zone, longitude=longitude, latitude=latitude)
+        named = (("sunrise", sun.rises), ("sunset", sun.sets))
+        table = self.plan.timetable
+        slack = table[table["what"] == "slack"]
         return TideCurve(
-            span.tolist(),
-            (self.heights.height_m(times) / LENGTH[unit]).tolist(),
-            slots,
-            [
+            hours=span.tolist(),
+            heights=(self.heights.height_m(times) / LENGTH[unit]).tolist(),
+            slots=slots,
+            speeds=convert(np.asarray(mps, float), self.area.units.speed).tolist(),
+            toward=toward.tolist(),
+            speed_unit=self.area.units.speed,
+            slack=[(hours(row.start), hours(row.end)) for row in slack.itertuples()],
+            sun=[
+                (hours(time), f"{name} {clock(pd.Timestamp(time, tz='UTC'), self.area)}")
+                for name, time in named
+                if time is not None
+            ],
+            turns=[
                 (
                     hours(turn.time),
                     float(convert(turn.height_m, unit)),

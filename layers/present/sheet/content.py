@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from layers.cautions import CAUTIONS
+from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.present.sheet.ground_plan import GroundPlan
 
 __all__ = [
@@ -14,7 +14,6 @@ __all__ = [
     "FATES",
     "NOTHING_WORTH",
     "NO_HAZARDS",
-    "PASSES_ABREAST",
     "TALLY_BOXES",
     "Position",
     "Sheet",
@@ -33,9 +32,6 @@ BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be b
 NOTHING_WORTH: Final = "No drift in this time is worth making."
 TALLY_BOXES: Final = 8
 FATES: Final = ("Kept", "Short")
-PASSES_ABREAST: Final = 6
-"""So many passes have room beside each other on A4."""
-
 Position = tuple[float, float]
 
 
@@ -78,13 +74,12 @@ class SheetLine:
     beside: Sequence[tuple[str, Position, Position]] = ()
     passes: Sequence[tuple[str, Sequence[str]]] = ()
 
-    @property
-    def pass_bands(self) -> list[list[tuple[str, Sequence[str]]]]:
-        """What changes from pass to pass, `PASSES_ABREAST` at a time."""
+    def pass_bands(self, most: int) -> list[list[tuple[str, Sequence[str]]]]:
+        """Give what changes from pass to pass, at `most` so many passes at a time."""
         count = len(self.passes[0][1]) if self.passes else 0
         return [
-            [(name, cells[first : first + PASSES_ABREAST]) for name, cells in self.passes]
-            for first in range(0, count, PASSES_ABREAST)
+            [(name, cells[first : first + most]) for name, cells in self.passes]
+            for first in range(0, count, most)
         ]
 
 
@@ -102,12 +97,24 @@ class TideCurve:
         Begin and end of each line's time, hours, and its name.
     turns : sequence of (float, float, str)
         Hour, height and words of each high and low water.
+    speeds, toward : sequence of float
+        Of the current at each hour, in the unit shown and degrees; empty or NaN where unknown.
+    speed_unit : str
+    slack : sequence of (float, float)
+        Begin and end of each slack water, hours.
+    sun : sequence of (float, str)
+        Hour and words of sunrise and sunset.
     """
 
     hours: Sequence[float]
     heights: Sequence[float]
     slots: Sequence[tuple[float, float, str]] = ()
     turns: Sequence[tuple[float, float, str]] = ()
+    speeds: Sequence[float] = ()
+    toward: Sequence[float] = ()
+    speed_unit: str = "kn"
+    slack: Sequence[tuple[float, float]] = ()
+    sun: Sequence[tuple[float, str]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +155,8 @@ class Sheet:
     home: str = BACK_BY_HAND
 
 
-def foot_words(sheet: Sheet) -> tuple[str, str]:
-    """Give what stands at the foot: about hazards, and the cautions."""
+def foot_words(sheet: Sheet, *, short: bool = False) -> tuple[str, str]:
+    """Give the words at the foot: about hazards, and the cautions."""
+    if short:
+        return "", CAUTIONS_SHORT
     return sheet.hazard_words, f"{CAUTIONS} Check the current local rule: sizes and bags change."

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from layers.present.looks import css_variables
 from layers.present.pictures.drawing import svg
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
@@ -16,6 +17,7 @@ from layers.present.sheet.content import (
     SheetLine,
     foot_words,
 )
+from layers.present.sheet.paper import paper_named
 from layers.present.sheet.pictures import ground_picture, profile_picture, tide_picture
 from layers.present.web_page import web_page
 from seabed.files import write_text
@@ -24,22 +26,25 @@ from seabed.markup import markup_text
 __all__ = ["write_sheet"]
 
 
-def write_sheet(path: str | Path, sheet: Sheet) -> None:
+def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
     """Write the sheet as one HTML file that loads nothing.
 
     Parameters
     ----------
     path : str or Path
     sheet : Sheet
-        Printed on A4, six lines with their runs, slack and what-ifs fill a page.
+        Printed on A4, some five lines with their runs, slack and what-ifs fill a page.
+    paper : str
+        One of `layers.present.sheet.paper.PAPERS`.
 
     Raises
     ------
     OutputError
         If it can't be written; what was there before stays.
     """
-    curve = None if sheet.tide is None else tide_picture(sheet.tide, sheet.depth_unit)
-    blocks = "".join(_line(line, sheet.depth_unit) for line in sheet.lines)
+    on = paper_named(paper)
+    curve = None if sheet.tide is None else tide_picture(sheet.tide, sheet.depth_unit, on.room)
+    blocks = "".join(_line(line, sheet.depth_unit, on.passes) for line in sheet.lines)
     hazards, cautions = (markup_text(words) for words in foot_words(sheet))
     what_if = "".join(
         f"<li><b>{markup_text(case)}:</b> {markup_text(words)}</li>"
@@ -59,41 +64,58 @@ def write_sheet(path: str | Path, sheet: Sheet) -> None:
         f'<ul class="if">{what_if}</ul>' if what_if else "",
         f"<footer><b>{hazards}</b> {cautions}</footer>",
     ]
-    write_text(path, web_page(sheet.title, "".join(parts), styles=[_STYLE]))
+    write_text(
+        path,
+        web_page(sheet.title, "".join(parts), styles=[css_variables(), _STYLE + on.css + _PHONE]),
+    )
 
 
 _STYLE: Final = """
-@page { size: A4; margin: 5mm 10mm; }
 * { box-sizing: border-box; }
-body { font: 12pt/1.1 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000;
-  background: #fff; width: 190mm; margin: 6mm auto; }
-@media print { body { margin: 0; } }
-svg { display: block; overflow: hidden; font-family: inherit; }
-header { display: flex; justify-content: space-between; align-items: baseline; gap: 6mm; }
-h1 { font-size: 16pt; margin: 0; } p { margin: 0; } header p { white-space: nowrap; }
-.beyond { border: 1.6pt solid #000; padding: 1mm 2mm; font-size: 15pt; font-weight: bold; }
+body { font: 12pt/1.1 "Liberation Sans", Arial, Helvetica, sans-serif; color: var(--black);
+  background: var(--white); margin: 6mm auto; }
+@media print { body { margin: 0; line-height: 1.04; } .place { line-height: 1.04 !important; } }
+svg { display: block; overflow: hidden; font-family: inherit; max-width: 100%; }
+header { display: flex; justify-content: space-between; align-items: baseline; gap: 0 6mm;
+  flex-wrap: wrap; }
+h1 { font-size: 1.33em; margin: 0; } p { margin: 0; }
+.beyond { border: 1.6pt solid; padding: 1mm 2mm; font-size: 1.25em; font-weight: bold; }
 .warn { margin: 0.5mm 0; padding: 0; list-style: none; font-weight: bold; }
 .tide { margin: 0.5mm 0; }
 section { break-inside: avoid; }
-.strip { border-top: 0.6pt solid #000; padding: 0.1mm 0; }
-.line { border-top: 1.6pt solid #000; padding: 0.25mm 0; display: grid; gap: 0 2mm;
+.strip { border-top: 0.6pt solid; padding: 0.1mm 0; }
+.line { border-top: 1.6pt solid; padding: 0.25mm 0; display: grid; gap: 0 2mm;
   grid-template-columns: 1fr 46mm 36mm; }
-h2 { font-size: 15pt; line-height: 1.15; margin: 0; display: flex; justify-content: space-between; }
-h2 small { font-size: 12pt; font-weight: normal; align-self: end; }
-.place { white-space: nowrap; line-height: 1.1; } .place b { font-size: 14pt; }
+h2 { font-size: 1.25em; line-height: 1.15; margin: 0; display: flex; flex-wrap: wrap;
+  justify-content: space-between; }
+h2 small { font-size: 0.8em; font-weight: normal; align-self: end; }
+.place { line-height: 1.1; } .place b { font-size: 1.17em; white-space: nowrap; }
 .tally { display: flex; gap: 0.6mm; align-items: center; margin-top: 0.6mm; }
-.tally span { width: 11.5mm; }
-.tally i { flex: 1; height: 5mm; border: 0.9pt solid #000; }
-.passes { border-collapse: collapse; line-height: 1.1; }
-.passes th { text-align: left; font-weight: normal; width: 22mm; padding: 0; }
-.passes td { width: 28mm; padding: 0; }
+.tally span { min-width: 11.5mm; }
+.tally i { flex: 1; height: 5mm; border: 0.9pt solid; }
+.passes { border-collapse: collapse; line-height: 1.1; width: 100%; table-layout: fixed; }
+.passes th { text-align: left; font-weight: normal; padding: 0 2mm 0 0; width: 23%; }
+.passes td { padding: 0 2mm 0 0; }
 .passes tr:first-child td { font-weight: bold; }
-.if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid #000; list-style: none; }
-footer { border-top: 1.6pt solid #000; font-size: 8pt; line-height: 1.1; padding-top: 0.4mm; }
+.if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid; list-style: none; }
+footer { border-top: 1.6pt solid; font-size: 8pt; line-height: 1.1; padding-top: 0.4mm; }
+"""
+
+_PHONE: Final = """
+@media screen and (max-width: 820px) {
+  body { width: auto; max-width: 190mm; margin: 0; padding: 8px; font-size: 17px;
+    line-height: 1.3; overflow-wrap: anywhere; }
+  .line { grid-template-columns: 1fr 1fr; }
+  .line .words { grid-column: 1 / -1; }
+  .line svg { width: 100%; height: auto; }
+  .tide { overflow-x: auto; } .tide svg { max-width: none; }
+  .tally i { height: 32px; }
+  footer { font-size: 14px; }
+}
 """
 
 
-def _line(line: SheetLine, unit: str) -> str:
+def _line(line: SheetLine, unit: str, most: int) -> str:
     places = "".join(_place(word, at) for word, at in (("Start", line.start), ("End", line.end)))
     facts = "".join(f"<div>{markup_text(fact)}</div>" for fact in line.facts)
     profile = profile_picture(line, unit)
@@ -102,12 +124,12 @@ def _line(line: SheetLine, unit: str) -> str:
     boxes = "<i></i>" * TALLY_BOXES
     tally = "".join(f'<div class="tally"><span>{fate}</span>{boxes}</div>' for fate in FATES)
     return (
-        f'<section>{_strips(line.before)}<div class="line"><div>'
+        f'<section>{_strips(line.before)}<div class="line"><div class="words">'
         f"<h2><span>{markup_text(line.name)} &nbsp;{markup_text(line.when)}</span>{latest}</h2>"
         f"{places}{facts}</div>"
         f"<div>{'' if profile is None else svg(profile)}{tally}</div>"
         f"<div>{'' if ground is None else svg(ground)}</div></div>"
-        f"{_passes(line)}{_beside(line)}</section>"
+        f"{_passes(line, most)}{_beside(line)}</section>"
     )
 
 
@@ -115,7 +137,7 @@ def _place(word: str, at: tuple[float, float]) -> str:
     return f'<div class="place">{word} <b>{markup_text(degrees_minutes(at[1], at[0]))}</b></div>'
 
 
-def _passes(line: SheetLine) -> str:
+def _passes(line: SheetLine, most: int) -> str:
     """Set out what changes from pass to pass, a column a pass."""
     bands = "".join(
         "<tbody>"
@@ -126,7 +148,7 @@ def _passes(line: SheetLine) -> str:
             for name, cells in band
         )
         + "</tbody>"
-        for band in line.pass_bands
+        for band in line.pass_bands(most)
     )
     return f'<table class="passes">{bands}</table>' if bands else ""
 

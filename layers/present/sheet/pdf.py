@@ -1,4 +1,4 @@
-"""The sheet as a PDF: the same words and pictures, set by hand on A4."""
+"""The sheet as a PDF: the same words and pictures, set by hand."""
 
 from __future__ import annotations
 
@@ -7,18 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from layers.present.pictures.drawing import Drawing, Words, draw_on
+from layers.present.pictures.drawing import Drawing, Words, draw_on, pt
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
     FATES,
     NOTHING_WORTH,
-    PASSES_ABREAST,
     TALLY_BOXES,
     Sheet,
     SheetLine,
     foot_words,
 )
-from layers.present.sheet.fonts import find_fonts
+from layers.present.sheet.fonts import Fonts, find_fonts
+from layers.present.sheet.paper import Paper, paper_named
 from layers.present.sheet.pictures import (
     MAP_SIZE,
     PROFILE_SIZE,
@@ -33,31 +33,27 @@ if TYPE_CHECKING:
 
 __all__ = ["write_sheet_pdf"]
 
-SIDE: Final = 10.0
 TOP: Final = 6.0
-WIDTH: Final = 190.0
-HEIGHT: Final = 297.0
-FOOT: Final = 24.0
-"""Where the words at the foot begin, from the lower edge."""
 FOOT_PT: Final = 8.0
 FAMILY: Final = "sheet"
+LEADINGS: Final = (0.4, 0.37)
+"""From base line to base line, mm for each point of size: as it is read best, and as it fits."""
+EVEN: Final = (0.5, 0.6, 0.7, 0.8, 0.9)
+"""Shares of a page's room, tried so that the last of several pages is not nearly empty."""
+BOX: Final = 5.0
+"""Side of a box to tally fish in, mm."""
 
-READ_PT: Final = 12.0
-"""The least size of what is read afloat."""
-ROW: Final = 4.8
-PASS_LABEL: Final = 22.0
-PASS_COLUMN: Final = (WIDTH - PASS_LABEL) / PASSES_ABREAST
-TEXT_WIDTH: Final = WIDTH - PROFILE_SIZE[0] - MAP_SIZE[0] - 4.0
 
-
-def write_sheet_pdf(path: str | Path, sheet: Sheet) -> str:
+def write_sheet_pdf(path: str | Path, sheet: Sheet, paper: str = "A4") -> str:
     """Write the sheet as a PDF with its fonts inside.
 
     Parameters
     ----------
     path : str or Path
     sheet : Sheet
-        Six lines with their runs, slack and what-ifs fill a page; more take more pages.
+        What does not fit on one page is spread evenly over several.
+    paper : str
+        One of `layers.present.sheet.paper.PAPERS`.
 
     Returns
     -------
@@ -69,31 +65,48 @@ def write_sheet_pdf(path: str | Path, sheet: Sheet) -> str:
     OutputError
         If it can't be written; what was there before stays.
     """
-    setter = _Setter.of(sheet)
-    setter.set_all()
-    data = bytes(setter.pdf.output())
+    fonts = find_fonts(_all_text(sheet))
+    data = bytes(_set(sheet, paper_named(paper), fonts).output())
     with replacing(path) as partial:
         partial.write_bytes(data)
-    return setter.missing
+    return fonts.missing
+
+
+def _set(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
+    """Set a sheet on as few pages as it needs, evenly filled."""
+    for leading in LEADINGS:
+        pdf = _Setter.of(sheet, paper, fonts, leading).set_all()
+        if len(pdf.pages) == 1:
+            return pdf
+    for share in EVEN:
+        even = _Setter.of(sheet, paper, fonts, LEADINGS[0], share).set_all()
+        if len(even.pages) <= len(pdf.pages):
+            return even
+    return pdf
 
 
 @dataclass(slots=True)
 class _Setter:
-    """Sets the sheet from the top down; `y` is where the next thing stands, mm."""
+    """Sets the sheet from the top down; `y` is where the next thing begins, mm."""
 
     pdf: FPDF
     sheet: Sheet
+    paper: Paper
     missing: str
+    leading: float
+    share: float
     y: float = TOP
+    foot: float = 0.0
 
     @classmethod
-    def of(cls, sheet: Sheet) -> _Setter:
+    def of(
+        cls, sheet: Sheet, paper: Paper, fonts: Fonts, leading: float, share: float = 1.0
+    ) -> _Setter:
         from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
 
-        fonts = find_fonts(_all_text(sheet))
-        pdf = FPDF(format="A4")
+        pdf = FPDF(format=(paper.width, paper.height))
         pdf.set_auto_page_break(False)
-        pdf.set_margins(SIDE, TOP, SIDE)
+        pdf.set_margins(paper.side, TOP, paper.side)
         pdf.c_margin = 0
         pdf.set_title(sheet.title)
         pdf.set_creator(MAKER)
@@ -104,162 +117,204 @@ class _Setter:
         pdf.set_fallback_fonts(
             [f"other{number}" for number in range(len(fonts.others))], exact_match=False
         )
-        return cls(pdf, sheet, fonts.missing)
+        return cls(pdf, sheet, paper, fonts.missing, leading, share)
 
-    def set_all(self) -> None:
+    def set_all(self) -> FPDF:
+        sheet = self.sheet
         self._page()
-        self._right(self.sheet.water, self.y - 0.9, SIDE + WIDTH)
-        self._care()
-        if self.sheet.tide is not None:
-            picture = tide_picture(self.sheet.tide, self.sheet.depth_unit)
-            if picture is not None:
-                self._draw(picture, SIDE, self.y + 0.5)
-                self.y += picture.height + 1.0
-        if not self.sheet.lines:
-            self.y += self._written(NOTHING_WORTH, self.y, READ_PT, width=WIDTH)
-        for line in self.sheet.lines:
+        self._wind()
+        for words in sheet.warnings:
+            self.y += self._written(words, self.y, self.size(), bold=True)
+        self._block([sheet.home])
+        tide = sheet.tide
+        picture = tide and tide_picture(tide, sheet.depth_unit, self.paper.room)
+        if picture:
+            self._draw(picture, self.paper.side, self.y + 0.5)
+            self.y += picture.height + 1.0
+        if not sheet.lines:
+            self._block([NOTHING_WORTH])
+        for line in sheet.lines:
             self._line(line)
-        self._strips(self.sheet.after)
-        self._what_if()
+        self._strips(sheet.after)
+        cases = [f"{case}: {words}" for case, words in sheet.what_if]
+        if self.paper.short_foot:
+            cases += [words for words in foot_words(sheet) if words]
+        if cases:
+            self._room(self._height(cases[0]) + 1.0)
+            self._rule(self.y, 0.6)
+            self.y += 0.8
+        for words in cases:
+            self._room(self._height(words))
+            self._block([words])
+        return self.pdf
+
+    def _wind(self) -> None:
+        """Set the wind beside the title where it has room there, else under it."""
+        self._font(self.size(1.4), bold=True)
+        title = self.pdf.get_string_width(self._printable(self.sheet.title))
+        self._font(self.size(), bold=False)
+        if (
+            title + self.pdf.get_string_width(self._printable(self.sheet.water)) + 6
+            < self.paper.room
+        ):
+            right = self.paper.side + self.paper.room
+            self._right(self.sheet.water, self.y - 1.6, right)
+        else:
+            self._block([self.sheet.water])
+
+    def size(self, times: float = 1.0) -> float:
+        """Give a size in points, of what is read afloat times so much."""
+        return self.paper.read_pt * times
+
+    def row(self, times: float = 1.0) -> float:
+        return self.size(times) * self.leading
 
     def _page(self) -> None:
         """Begin a page: title above, after a warning that the limits are passed; cautions below."""
         self.pdf.add_page()
         self.y = TOP
         if self.sheet.beyond:
-            self.y += self._written(self.sheet.beyond, self.y, 15, bold=True, width=WIDTH)
+            self.y += self._written(self.sheet.beyond, self.y, self.size(1.25), bold=True)
             self._rule(self.y + 0.6, 0.6)
             self.y += 1.6
-        self.y += self._written(self.sheet.title, self.y, 17, bold=True, width=WIDTH) + 0.3
-        hazards, cautions = foot_words(self.sheet)
-        at = HEIGHT - FOOT
+        self.y += self._written(self.sheet.title, self.y, self.size(1.4), bold=True) + 0.3
+        feet = [words for words in foot_words(self.sheet, short=self.paper.short_foot) if words]
+        self.foot = 6.0 + sum(self._height(words, FOOT_PT) for words in feet)
+        at = self.paper.height - self.foot
         self._rule(at, 0.6)
         at += 0.6
-        at += self._written(hazards, at, FOOT_PT, bold=True, width=WIDTH)
-        self._written(cautions, at, FOOT_PT, width=WIDTH)
-
-    def _care(self) -> None:
-        """Set what could hurt, and when the boat is back."""
-        for words in self.sheet.warnings:
-            self.y += self._written(words, self.y, READ_PT, bold=True, width=WIDTH)
-        if self.sheet.home:
-            self.y += self._written(self.sheet.home, self.y, READ_PT, width=WIDTH)
+        for number, words in enumerate(feet):
+            bold = len(feet) > 1 and not number
+            at += self._written(words, at, FOOT_PT, bold=bold)
 
     def _room(self, height: float) -> None:
         """Begin another page where so much does not fit on this one."""
-        if self.y + height > HEIGHT - FOOT - 0.3:
+        bottom = self.paper.height - self.foot - 0.3
+        full = self.y + height > bottom
+        if full or self.y > TOP + self.share * (bottom - TOP):
             self._page()
 
+    def _block(self, texts: Sequence[str]) -> None:
+        for words in filter(None, texts):
+            self.y += self._written(words, self.y, self.size())
+
     def _line(self, line: SheetLine) -> None:
-        words = sum(self._height(fact, READ_PT, TEXT_WIDTH) for fact in line.facts)
-        height = max(MAP_SIZE[1], 17.9 + words)
-        strips = sum(self._height(text, READ_PT, WIDTH) + 0.7 for text in line.before)
-        rows = sum(len(band) for band in line.pass_bands)
-        self._room(height + strips + ROW * rows + (ROW + 0.9) * len(line.beside))
-        self._strips(line.before)
+        """Set a line: its words, and beside or under them profile, tally and map."""
+        paper = self.paper
+        pictures = PROFILE_SIZE[0] + MAP_SIZE[0] + 4.0
+        width = paper.room - pictures if paper.abreast else paper.room
+        words = self.row(1.25) + 2 * self.row(1.17) + 1.5
+        words += sum(self._height(fact, width=width) for fact in line.facts)
+        tall = max(MAP_SIZE[1], PROFILE_SIZE[1] + 2 * (BOX + 0.8) + 0.6)
+        height = max(tall, words) if paper.abreast else tall + words
+        strips = sum(self._height(text) + 0.7 for text in line.before)
+        below = sum(self._pass_height(line, row) for band in self._bands(line) for row in band)
+        self._room(height + strips + below + (self.row() + 0.9) * len(line.beside))
+        self._strips(line.before, held=True)
         self._rule(self.y, 0.6)
-        top = self.y + 0.7
-        self._place_words(line, top)
-        left = SIDE + TEXT_WIDTH + 2.0
+        self._line_words(line, self.y + 0.7, width)
+        left = paper.side + (width + 2.0 if paper.abreast else 0.0)
+        top = self.y + 0.7 + (0.0 if paper.abreast else words)
         profile = profile_picture(line, self.sheet.depth_unit)
         if profile is not None:
             self._draw(profile, left, top)
         self._tally(left, top + PROFILE_SIZE[1] + 0.6)
         if line.ground is not None:
-            self._draw(ground_picture(line.ground, line.name), SIDE + WIDTH - MAP_SIZE[0], top)
+            right = paper.side + paper.room - MAP_SIZE[0]
+            self._draw(ground_picture(line.ground, line.name), right, top)
         self.y += height + 0.7
-        self._passes(line)
+        for band in self._bands(line):
+            for number, row in enumerate(band):
+                self._pass_row(line, row, bold=not number)
         for name, start, end in line.beside:
-            self._strips([f"{name}: {_position(start)} to {_position(end)}"], bold=True)
+            self._strips([f"{name}: {_position(start)} to {_position(end)}"], bold=True, held=True)
 
-    def _place_words(self, line: SheetLine, top: float) -> None:
-        self._text(SIDE, top + 4.9, f"{line.name}  {line.when}", 15, bold=True)
+    def _line_words(self, line: SheetLine, top: float, width: float) -> None:
+        side = self.paper.side
+        base = top + self.row(1.25) * 0.8
+        self._text(side, base, f"{line.name}  {line.when}", self.size(1.25), bold=True)
         if line.latest:
-            self._right(f"start by {line.latest}", top + 4.9, SIDE + TEXT_WIDTH)
-        for row, (word, at) in enumerate((("Start", line.start), ("End", line.end))):
-            y = top + 10.8 + 5.8 * row
-            self._text(SIDE, y, word, READ_PT)
-            self._text(SIDE + 12.5, y, _position(at), 14, bold=True)
-        y = top + 17.9
+            self._right(f"start by {line.latest}", base, side + width)
+        for word, at in (("Start", line.start), ("End", line.end)):
+            base += self.row(1.17)
+            self._text(side, base, word, self.size())
+            self._text(side + self.size() * 1.04, base, _position(at), self.size(1.17), bold=True)
+        y = base + 1.5
         for fact in line.facts:
-            y += self._written(fact, y, READ_PT, width=TEXT_WIDTH)
+            y += self._written(fact, y, self.size(), width=width)
 
-    def _passes(self, line: SheetLine) -> None:
-        """Set out what changes from pass to pass, a column a pass."""
-        for band in line.pass_bands:
-            for number, (name, cells) in enumerate(band):
-                base = self.y + ROW - 1.2
-                self._text(SIDE, base, name, READ_PT)
-                for column, cell in enumerate(cells):
-                    left = SIDE + PASS_LABEL + column * PASS_COLUMN
-                    self._text(left, base, cell, READ_PT, bold=not number)
-                self.y += ROW
+    def _bands(self, line: SheetLine) -> list[list[tuple[str, Sequence[str]]]]:
+        return line.pass_bands(self.paper.passes)
+
+    def _columns(self, line: SheetLine) -> tuple[float, float]:
+        """Give the widths of the names of what changes from pass to pass, and of a pass."""
+        label = self.size() * 1.85
+        count = max(len(cells) for _, cells in self._bands(line)[0])
+        return label, (self.paper.room - label) / count
+
+    def _pass_height(self, line: SheetLine, row: tuple[str, Sequence[str]]) -> float:
+        _, column = self._columns(line)
+        return max(self._height(cell, width=column - 2.0) for cell in (row[0], *row[1]))
+
+    def _pass_row(self, line: SheetLine, row: tuple[str, Sequence[str]], *, bold: bool) -> None:
+        label, column = self._columns(line)
+        left = self.paper.side
+        self._written(row[0], self.y, self.size(), width=label)
+        for place, cell in enumerate(row[1]):
+            x = left + label + place * column
+            self._written(cell, self.y, self.size(), x=x, width=column - 2.0, bold=bold)
+        self.y += self._pass_height(line, row)
 
     def _tally(self, left: float, top: float) -> None:
         """Blank boxes, a row a fate."""
-        side, label = 5.0, 11.5
+        label = 11.5
         step = (PROFILE_SIZE[0] - label) / TALLY_BOXES
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(0.3)
         self.pdf.set_dash_pattern()
         for row, fate in enumerate(FATES):
-            y = top + row * (side + 0.8)
-            self._text(left, y + side - 0.8, fate, READ_PT)
+            y = top + row * (BOX + 0.8)
+            self._text(left, y + BOX - 0.8, fate, 12.0)
             for box in range(TALLY_BOXES):
-                self.pdf.rect(left + label + box * step, y, step - 1.0, side)
+                self.pdf.rect(left + label + box * step, y, step - 1.0, BOX)
 
-    def _strips(self, words: Sequence[str], *, bold: bool = False) -> None:
+    def _strips(self, words: Sequence[str], *, bold: bool = False, held: bool = False) -> None:
+        """Set strips one under the other, `held` together with what is around them."""
         for each in words:
-            height = self._height(each, READ_PT, WIDTH)
-            self._room(height + 0.7)
+            height = self._height(each)
+            if not held:
+                self._room(height + 0.7)
             self._rule(self.y, 0.2)
-            self._written(each, self.y + 0.4, READ_PT, bold=bold, width=WIDTH)
+            self._written(each, self.y + 0.4, self.size(), bold=bold)
             self.y += height + 0.7
 
-    def _what_if(self) -> None:
-        if not self.sheet.what_if:
-            return
-        told = [f"{case}: {words}" for case, words in self.sheet.what_if]
-        self._room(1.0 + sum(self._height(each, READ_PT, WIDTH) for each in told))
-        self._rule(self.y, 0.6)
-        self.y += 0.8
-        for each in told:
-            height = self._height(each, READ_PT, WIDTH)
-            self._room(height)
-            self._written(each, self.y, READ_PT, width=WIDTH)
-            self.y += height
-
-    def _height(self, text: str, size: float, width: float) -> float:
-        return self._cell(0.0, text, size, bold=False, width=width, dry=True)
+    def _height(self, text: str, size: float = 0.0, *, width: float = 0.0) -> float:
+        return self._written(text, 0.0, size or self.size(), width=width, dry=True)
 
     def _written(
-        self, text: str, y: float, size: float, *, width: float, bold: bool = False
-    ) -> float:
-        """Write text in lines no longer than `width`; give the height they took."""
-        return self._cell(y, text, size, bold=bold, width=width, dry=False)
-
-    def _cell(
-        self, y: float, text: str, size: float, *, bold: bool, width: float, dry: bool
-    ) -> float:
-        row = size * ROW / READ_PT
+        self, text: str, y: float, size: float, *, x: float = 0.0, width: float = 0.0,
+        bold: bool = False, dry: bool = False,
+    ) -> float:  # fmt: skip
+        """Write text in lines no longer than `width`, or only measure it; give their height."""
         self._font(size, bold=bold)
-        self.pdf.set_xy(SIDE, y)
+        self.pdf.set_xy(x or self.paper.side, y)
         height = self.pdf.multi_cell(
-            width, row, self._printable(text), align="L", dry_run=dry, output="HEIGHT"
-        )
+            width or self.paper.room, size * self.leading, self._printable(text), align="L",
+            dry_run=dry, output="HEIGHT",
+        )  # fmt: skip
         return float(cast(float, height))
 
     def _text(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
         """Write one line whose base is at `y`."""
         self._font(size, bold=bold)
-        self.pdf.set_xy(x, y - size * 0.3528 * 0.95)
+        self.pdf.set_xy(x, y - pt(size) * 0.95)
         width = self.pdf.get_string_width(self._printable(text)) + 1.0
-        self.pdf.cell(width, size * 0.3528 * 1.2, self._printable(text))
+        self.pdf.cell(width, pt(size) * 1.2, self._printable(text))
 
     def _right(self, text: str, y: float, right: float) -> None:
         """Write one line that ends at `right`."""
-        self._font(READ_PT, bold=False)
-        self._text(right - self.pdf.get_string_width(self._printable(text)), y, text, READ_PT)
+        self._font(self.size(), bold=False)
+        self._text(right - self.pdf.get_string_width(self._printable(text)), y, text, self.size())
 
     def _font(self, size: float, *, bold: bool) -> None:
         self.pdf.set_font(FAMILY, "B" if bold else "", size)
@@ -273,7 +328,7 @@ class _Setter:
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(width)
         self.pdf.set_dash_pattern()
-        self.pdf.line(SIDE, y, SIDE + WIDTH, y)
+        self.pdf.line(self.paper.side, y, self.paper.side + self.paper.room, y)
 
     def _draw(self, drawing: Drawing, left: float, top: float) -> None:
         draw_on(self.pdf, drawing, left, top, self._words)

@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.present.looks import BLACK, WHITE, grey
-from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, pt
+from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, pt
 from layers.present.pictures.placing import Placing, known_runs
 from layers.present.sheet.content import SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 
 MAP_SIZE: Final = (36.0, 28.5)
 PROFILE_SIZE: Final = (46.0, 16.5)
-TIDE_SIZE: Final = (190.0, 23.0)
+TIDE_SIZE: Final = (190.0, 26.0)
 LETTERS: Final = (("cable", "C"), ("pipeline", "P"), ("area", "A"), ("zone", "A"), ("traffic", "T"))
 
 
@@ -82,32 +82,66 @@ def profile_picture(line: SheetLine, unit: str) -> Drawing | None:
     return Drawing(width, height, parts, f"Water along {line.name}, {unit}")
 
 
-def tide_picture(tide: TideCurve, unit: str) -> Drawing | None:
-    """Draw the day's tide, high and low water named, the lines' times as bars; None if unknown."""
+def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Drawing | None:
+    """Draw the day's tide and current, slack, sun, and the lines' times as bars.
+
+    High and low water are named; the current is the broken line, an arrow each hour the way it
+    runs, north up.  None where no height is known.
+    """
     hours, height = np.asarray(tide.hours, float), np.asarray(tide.heights, float)
     if not np.isfinite(height).any():
         return None
-    wide, tall = TIDE_SIZE
+    tall = TIDE_SIZE[1]
     floor = tall - 9.5
-    x = Placing(hours[0], hours[-1], 1.0, wide - 1.0)
-    y = Placing(float(np.nanmin(height)), float(np.nanmax(height)), floor - 0.5, 6.5)
+    x = Placing(hours[0], hours[-1], 1.0, width - 1.0)
+    y = Placing(float(np.nanmin(height)), float(np.nanmax(height)), floor - 0.5, 9.5)
     parts: list[Part] = []
     for begin, end, name in tide.slots:
         left, right = float(x(begin)), float(x(end))
-        parts.append(Box(left, 5.5, right - left, tall - 10.1, grey(0.86), 0.25))
+        parts.append(Box(left, 8.5, right - left, tall - 13.1, grey(0.86), 0.25))
         parts.append(Words((left + right) / 2, tall - 5.4, name, pt(10), "middle", bold=True))
+    for begin, end in tide.slack:
+        left, right = float(x.inside(begin)), float(x.inside(end))
+        parts.append(Box(left, 4.4, right - left, floor - 4.4, None, 0.25, dash=(0.8, 0.8)))
+        parts.append(Words((left + right) / 2, 3.4, "slack", pt(10), "middle"))
     parts += [Stroke(points, width=0.8) for points in known_runs(x(hours), y(height))]
+    parts += _current(tide, x, (floor - 0.5, 11.0))
     for hour, value, words in tide.turns:
-        at = min(max(float(x(hour)), 22.0), wide - 22.0)
-        over = max(float(y(value)) - 1.2, 3.6)
+        at = min(max(float(x(hour)), 22.0), width - 22.0)
+        over = max(float(y(value)) - 1.2, 7.6)
         parts.append(Words(at, over, words, pt(11), "middle", halo=True))
-    parts.append(Stroke([(1.0, floor + 4.9), (wide - 1.0, floor + 4.9)], width=0.3))
+    for hour, words in tide.sun:
+        if hours[0] <= hour <= hours[-1]:
+            at = float(x(hour))
+            parts.append(Stroke([(at, 4.0), (at, floor)], 0.3, dash=(0.4, 0.8)))
+            parts.append(Words(min(max(at, 14.0), width - 14.0), 3.4, words, pt(10), "middle"))
+    parts.append(Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3))
     for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
         at = float(x(hour))
         parts.append(Stroke([(at, floor + 4.9), (at, floor + 5.8)], width=0.3))
-        if 4 < at < wide - 4:
+        if 4 < at < width - 4:
             parts.append(Words(at, tall - 0.2, f"{hour % 24:02d}", pt(11), "middle"))
-    return Drawing(wide, tall, parts, f"Tide through the day, {unit}, with the lines' times")
+    label = f"Tide through the day, {unit}, current, slack and sun, with the lines' times"
+    return Drawing(width, tall, parts, label)
+
+
+def _current(tide: TideCurve, x: Placing, rows: tuple[float, float]) -> list[Part]:
+    """Draw the speed of the current broken, its greatest named, and the way that it runs."""
+    speed, hours = np.asarray(tide.speeds, float), np.asarray(tide.hours, float)
+    if not np.isfinite(speed).any():
+        return []
+    y = Placing(0.0, float(np.nanmax(speed)), *rows)
+    parts: list[Part] = [
+        Stroke(points, 0.4, dash=(1.6, 0.8)) for points in known_runs(x(hours), y(speed))
+    ]
+    toward = np.asarray(tide.toward, float)
+    for i in np.flatnonzero(np.isclose(hours % 1, 0.5) & np.isfinite(speed)):
+        at = float(x(hours[i])), rows[0] - 2.2
+        parts += arrow(at, float(toward[i]), 1.8, back=1.8, head=1.1, width=0.3, colour=BLACK)
+    most = int(np.nanargmax(speed))
+    left = min(max(float(x(hours[most])), 14.0), x.end - 14.0)
+    words = f"current {speed[most]:.1f} {tide.speed_unit}"
+    return [*parts, Words(left, rows[1] + 3.6, words, pt(10), "middle", halo=True)]
 
 
 def _square(x: float, y: float, half: float, line: float) -> Box:

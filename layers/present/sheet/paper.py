@@ -1,0 +1,86 @@
+"""Papers that a sheet is printed on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from seabed.errors import OutputError
+
+__all__ = ["PAPERS", "Paper", "paper_named"]
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A paper, and how a sheet is laid on it.
+
+    Attributes
+    ----------
+    width, height, side : float
+        Of the paper, and its margin left and right, mm.
+    passes : int
+        So many passes have room beside each other.
+    read_pt : float
+        The least size of what is read afloat; positions are larger by a sixth.
+    abreast : bool
+        Pictures beside the words; else under them.
+    short_foot : bool
+        The cautions in one line on each page, and whole at the end.
+    """
+
+    width: float = 210.0
+    height: float = 297.0
+    side: float = 10.0
+    passes: int = 6
+    read_pt: float = 12.0
+    abreast: bool = True
+    short_foot: bool = False
+
+    @property
+    def room(self) -> float:
+        """Width between the margins, mm."""
+        return self.width - 2 * self.side
+
+    @property
+    def css(self) -> str:
+        """What differs from A4, as CSS."""
+        size = f"@page {{ size: {self.width:g}mm {self.height:g}mm; margin: 5mm {self.side:g}mm; }}"
+        body = f"body {{ width: {self.room:g}mm; font-size: {self.read_pt:g}pt; }}"
+        stacked = "" if self.abreast else ".line { grid-template-columns: 1fr 1fr; }"
+        return f"{size}\n{body}\n{stacked} .line .words {{ grid-column: {self.columns}; }}\n"
+
+    @property
+    def columns(self) -> str:
+        """The columns of a line's words, beside pictures or over them."""
+        return "auto" if self.abreast else "1 / -1"
+
+
+PAPERS: Final = {
+    "A4": Paper(),
+    "letter": Paper(215.9, 279.4),
+    "A5": Paper(148.0, 210.0, 7.0, 3, abreast=False),
+    "card": Paper(100.0, 150.0, 5.0, 2, abreast=False, short_foot=True),
+    "large": Paper(passes=3, read_pt=17.0, abreast=False),
+}
+"""``card`` goes into a small waterproof pouch; ``large`` is large print on A4."""
+
+
+def paper_named(word: str) -> Paper:
+    """Give a paper by its name, whatever its case.
+
+    Raises
+    ------
+    OutputError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> paper_named("a5").width
+    148.0
+    """
+    for name, paper in PAPERS.items():
+        if word.strip().lower() == name.lower():
+            return paper
+    raise OutputError(
+        f"no paper is called {word!r}", key="paper", do=f"Give one of {', '.join(PAPERS)}."
+    )
