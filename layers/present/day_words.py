@@ -54,7 +54,7 @@ def day_rows(
     >>> currents = parse_current("0.8 kn toward 40")
     >>> table = tide(day, zone, heights=heights, currents=currents)
     >>> rows = day_rows(table, timezone=zone, every_minutes=120)
-    >>> len(rows), rows["current_kn"].max()
+    >>> len(rows), float(rows["current_kn"].max())
     (12, 0.8)
     """
     part = rows_every(table, every_minutes, timezone)

@@ -11,7 +11,7 @@ import pytest
 from affine import Affine
 from shapely import LineString
 
-from layers.present.pictures.soundings import soundings_picture
+from layers.present.pictures.survey import soundings_picture
 from seabed.grid import make_grid
 from seabed.soundings import CROSSOVERS, sounding_table
 

@@ -18,7 +18,7 @@ from layers.jobs.parts.words import counted
 from layers.jobs.progress import Step
 from layers.present import write_table_csv
 from layers.present.gpx import write_marks
-from layers.present.pictures.soundings import soundings_picture
+from layers.present.pictures.survey import soundings_picture
 from seabed.errors import GridError, TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
