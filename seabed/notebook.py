@@ -49,8 +49,8 @@ def _cell(value: Any, level: int) -> str:
             return _table(_parts(value), level + 1)
         return markup_text(type(value).__name__)
     if isinstance(value, (tuple, list)):
-        told = [_cell(part, _DEEPEST) for part in value[:_MOST]]
-        return "<br>".join([*told, *(["..."] if len(value) > _MOST else [])])
+        cells = [_cell(part, _DEEPEST) for part in value[:_MOST]]
+        return "<br>".join([*cells, *(["..."] if len(value) > _MOST else [])])
     return markup_text(_words(value))
 
 

@@ -53,19 +53,19 @@ def huber_fit(
         Huber's, of each value: 1 unless it is an outlier.
     """
     scaled, wanted = terms / sigma[:, None], values / sigma
-    found = start if start is not None else _least_squares(scaled, wanted)
+    coefficients = start if start is not None else _least_squares(scaled, wanted)
     weight = np.ones(len(values))
     for _ in range(ROUNDS):
-        off = np.abs(wanted - scaled @ found)
+        off = np.abs(wanted - scaled @ coefficients)
         scale = max(TO_SIGMA * float(np.median(off)), 1e-9)
         weight = np.minimum(1.0, HUBER * scale / np.maximum(off, 1e-12))
         root = np.sqrt(weight)
         moved = _least_squares(scaled * root[:, None], wanted * root)
-        settled = np.abs(moved - found).max() < SETTLED
-        found = moved
+        settled = np.abs(moved - coefficients).max() < SETTLED
+        coefficients = moved
         if settled:
             break
-    return found, weight
+    return coefficients, weight
 
 
 def _least_squares(terms: Floats, values: Floats) -> Floats:

@@ -119,9 +119,9 @@ def sign_of(name: str, values: xr.DataArray) -> tuple[Sign | None, str, Sign | N
     if positive in ("up", "down"):
         return ("elevation" if positive == "up" else "depth"), f"positive: {positive}", None, ""
     standard = attribute_text(values.attrs, "standard_name")
-    found, source = sign_by_name(standard)
-    if found and standard.lower() != "depth":
-        return found, f"standard_name: {source}", None, ""
+    named, source = sign_by_name(standard)
+    if named and standard.lower() != "depth":
+        return named, f"standard_name: {source}", None, ""
     likely, source = sign_by_name(standard, name, attribute_text(values.attrs, "long_name"))
     return None, "", likely, source
 
@@ -140,9 +140,9 @@ def unit_of(words: str) -> tuple[str, float] | None:
 def void_of(values: xr.DataArray) -> float | None:
     """Give the number that stands for no depth, where the array names one."""
     for key in ("_FillValue", "missing_value", "nodata", "nodatavals"):
-        found = values.attrs.get(key)
-        if found is not None:
-            return float(np.ravel(found)[0])
+        value = values.attrs.get(key)
+        if value is not None:
+            return float(np.ravel(value)[0])
     return None
 
 

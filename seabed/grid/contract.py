@@ -217,11 +217,11 @@ def crs_of(grid: xr.DataArray) -> CRS:
     >>> crs_of(example_grid()).to_epsg()
     32631
     """
-    found = crs_or_none(grid)
-    if found is None:
+    crs = crs_or_none(grid)
+    if crs is None:
         raise GridError(
             "the grid has no coordinate reference system",
             file=grid.attrs.get("source") or None,
             do="Name it with {crs}, like EPSG:32610.",
         )
-    return found
+    return crs

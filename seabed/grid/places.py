@@ -118,10 +118,10 @@ def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) 
         [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
     )
     values = np.asarray(grid.values)
-    found = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
-    spoilt = np.isnan(found)
-    found[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
-    depth[inside] = found
+    between = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
+    spoilt = np.isnan(between)
+    between[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
+    depth[inside] = between
     return depth
 
 

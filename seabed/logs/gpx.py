@@ -273,8 +273,8 @@ def _factor(name: str, unit: str) -> float:
         except UnitError:
             return _NAN
     warmth = _WARMTH_WORD.fullmatch(word)
-    said = (unit or (warmth.group(1) if warmth else "") or "c").lower().lstrip("°")
-    return 0.0 if said.startswith("f") else 1.0
+    unit_word = (unit or (warmth.group(1) if warmth else "") or "c").lower().lstrip("°")
+    return 0.0 if unit_word.startswith("f") else 1.0
 
 
 def _filled(count: int, readings: dict[int, float]) -> Floats:

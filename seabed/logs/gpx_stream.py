@@ -113,9 +113,9 @@ _ENDED_EARLY: Final = frozenset(
 
 def no_position(file: str, parser: Any, what: str, attributes: dict[str, str]) -> TrackError:
     """Make the error of a point without a position."""
-    said = ", ".join(f'{key}="{value}"' for key, value in attributes.items()) or "nothing"
+    listed = ", ".join(f'{key}="{value}"' for key, value in attributes.items()) or "nothing"
     return TrackError(
-        f"a {what} has no lat and lon that are numbers (it has {said})",
+        f"a {what} has no lat and lon that are numbers (it has {listed})",
         file=file,
         where=f"line {parser.CurrentLineNumber}",
         do="Correct or delete that point.",

@@ -138,9 +138,9 @@ def _last_since(place: Ints, at: Ints, values: Floats) -> Floats:
     last = np.full(len(place), np.nan)
     if len(at):
         end = np.append(place[1:], np.iinfo(np.int64).max)
-        found = np.searchsorted(at, end) - 1
-        some = (found >= 0) & (at[np.maximum(found, 0)] > place)
-        last[some] = values[found[some]]
+        before_end = np.searchsorted(at, end) - 1
+        some = (before_end >= 0) & (at[np.maximum(before_end, 0)] > place)
+        last[some] = values[before_end[some]]
         # Before the first fix nothing has a place; the first fix may take what is before it.
         if np.isnan(last[0]) and at[0] < place[0]:
             last[0] = values[np.searchsorted(at, place[0]) - 1]

@@ -91,8 +91,8 @@ def scan(octets: NDArray[np.uint8]) -> Scan:
         if i + 6 >= size or octets[i + 6] != _COMMA:
             i += 1
             continue
-        end, found = _body(octets, i, commas)
-        state = _sum_state(octets, end, found)
+        end, checksum = _body(octets, i, commas)
+        state = _sum_state(octets, end, checksum)
         if state < 0:
             i += 1
             continue
@@ -117,9 +117,9 @@ def _body(octets: NDArray[np.uint8], start: int, commas: Ints) -> tuple[int, int
 
     Fields that are not there are empty ones at the end; those beyond the twelfth are not looked at.
     """
-    found = fields = 0
+    checksum = fields = 0
     for i in range(start + 1, start + 6):
-        found ^= octets[i]
+        checksum ^= octets[i]
     end = start + 6
     while end < len(octets):
         octet = octets[end]
@@ -128,15 +128,15 @@ def _body(octets: NDArray[np.uint8], start: int, commas: Ints) -> tuple[int, int
         if octet == _COMMA and fields <= _FIELDS:
             commas[fields] = end
             fields += 1
-        found ^= octet
+        checksum ^= octet
         end += 1
     for i in range(fields, _FIELDS + 1):
         commas[i] = end
-    return end, found
+    return end, checksum
 
 
 @compiled
-def _sum_state(octets: NDArray[np.uint8], end: int, found: int) -> int:
+def _sum_state(octets: NDArray[np.uint8], end: int, checksum: int) -> int:
     """State of the sum at `end`; -1 for a star without two digits."""
     size = len(octets)
     if end >= size or octets[end] != _STAR:
@@ -146,7 +146,7 @@ def _sum_state(octets: NDArray[np.uint8], end: int, found: int) -> int:
     high, low = _hex(octets[end + 1]), _hex(octets[end + 2])
     if high < 0 or low < 0 or (end + 3 < size and _hex(octets[end + 3]) >= 0):
         return -1
-    return RIGHT_SUM if high * 16 + low == found else WRONG_SUM
+    return RIGHT_SUM if high * 16 + low == checksum else WRONG_SUM
 
 
 @compiled

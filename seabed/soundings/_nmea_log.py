@@ -186,9 +186,9 @@ def _share(at: Ints, clock: Floats, depth_at: Ints) -> tuple[Ints, Floats, Mask]
     back = np.maximum(before - 1, 0)
     usual = count[back]
     gap = ~np.append(short, False)[before]
-    held = (np.arange(len(before)) - first + 0.5) / np.maximum(usual, 1)
-    near &= ~gap | ((before > 0) & short[back] & (held <= 1.0))
-    return np.where(gap, back, before), np.where(gap, 1.0 + held, share), near
+    beyond = (np.arange(len(before)) - first + 0.5) / np.maximum(usual, 1)
+    near &= ~gap | ((before > 0) & short[back] & (beyond <= 1.0))
+    return np.where(gap, back, before), np.where(gap, 1.0 + beyond, share), near
 
 
 def _motion(

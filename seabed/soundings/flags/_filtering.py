@@ -77,7 +77,7 @@ def _between_lines(line: NDArray[np.int32]) -> Iterator[slice]:
 def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
     """Slide a median along, its window kept in order by insertion."""
     size = len(depth)
-    found = np.empty(size)
+    level = np.empty(size)
     ordered = np.empty(2 * half + 2)
     first = 0
     while first < size:
@@ -101,9 +101,9 @@ def _medians(depth: Floats, line: NDArray[np.int32], half: int) -> Floats:
                 for j in range(k, count - 1):
                     ordered[j] = ordered[j + 1]
                 count -= 1
-            found[i] = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
+            level[i] = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
         first = last + 1
-    return found
+    return level
 
 
 def second_difference(depth: Floats, line: NDArray[np.int32], use: Mask) -> Floats:
@@ -142,7 +142,7 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
     of: NDArray[np.int32],
     half: int,
 ) -> tuple[Floats, Floats]:
-    found, scale = np.full(len(asked), np.nan), np.full(len(asked), np.nan)
+    level, scale = np.full(len(asked), np.nan), np.full(len(asked), np.nan)
     near = np.empty(2 * half, np.int64)
     slopes, middles = np.empty(2 * half), np.empty(2 * half)
     for n in range(len(asked)):
@@ -174,8 +174,8 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
         slope = np.median(middles[:count])
         for i in range(count):
             middles[i] = depth[near[i]] - slope * (seconds[near[i]] - when[n])
-        found[n] = np.median(middles[:count])
+        level[n] = np.median(middles[:count])
         for i in range(count):
-            middles[i] = abs(middles[i] - found[n])
+            middles[i] = abs(middles[i] - level[n])
         scale[n] = TO_SIGMA * np.median(middles[:count])
-    return found, scale
+    return level, scale

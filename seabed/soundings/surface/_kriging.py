@@ -143,20 +143,20 @@ def _chosen(  # noqa: PLR0917 (compiled code is called by position)
     near: Ints, x: Floats, y: Floats, at_x: float, at_y: float, chosen: Ints
 ) -> int:
     """Nearest few of each octant, into `chosen`; how many.  `near` has the nearest first."""
-    held = np.zeros(OCTANTS, np.int64)
+    in_octant = np.zeros(OCTANTS, np.int64)
     first = np.zeros(OCTANTS)
     count = 0
     for i in near:
         dx, dy = x[i] - at_x, y[i] - at_y
         octant = int(np.floor((np.arctan2(dy, dx) / np.pi + 1.0) * 3.9999999))
         away = dx * dx + dy * dy
-        if held[octant] == AN_OCTANT or (
-            held[octant] == AN_OCTANT - 1 and away < FURTHER**2 * first[octant]
+        if in_octant[octant] == AN_OCTANT or (
+            in_octant[octant] == AN_OCTANT - 1 and away < FURTHER**2 * first[octant]
         ):
             continue
-        if held[octant] == 0:
+        if in_octant[octant] == 0:
             first[octant] = away
-        held[octant] += 1
+        in_octant[octant] += 1
         chosen[count] = i
         count += 1
     return count

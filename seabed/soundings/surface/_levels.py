@@ -98,11 +98,11 @@ def _prior(middle: Floats, sigma_m: float) -> Floats:
 def _differences(blocks: BlockDepths, near_m: float) -> list[tuple[int, int, float, float, int]]:
     """Outing, other, median difference, its variance and pairs, for all that met."""
     every = max(1, -(-len(blocks) // MOST_BLOCKS))
-    asked = slice(0, None, every)
+    some = slice(0, None, every)
     places = blocks.places
     tree = cKDTree(places)
-    _, neighbour = tree.query(places[asked], k=min(8, len(blocks)), distance_upper_bound=near_m)
-    one = np.repeat(np.arange(len(blocks))[asked], neighbour.shape[1])
+    _, neighbour = tree.query(places[some], k=min(8, len(blocks)), distance_upper_bound=near_m)
+    one = np.repeat(np.arange(len(blocks))[some], neighbour.shape[1])
     other = neighbour.ravel()
     real = other < len(blocks)
     one, other = one[real], other[real]

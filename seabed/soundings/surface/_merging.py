@@ -218,9 +218,9 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
     total = map_coordinates(
         np.where(good, values, 0.0).astype(np.float64), at, order=1, mode="nearest"
     )
-    held = np.repeat(np.repeat(good, factor, axis=0), factor, axis=1)
+    inside = np.repeat(np.repeat(good, factor, axis=0), factor, axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
-        new = np.where(held, total / weight, np.nan)
+        new = np.where(inside, total / weight, np.nan)
     affine = transform_of(grid)
     split = make_grid(
         new.astype(np.float32),

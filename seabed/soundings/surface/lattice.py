@@ -184,10 +184,10 @@ def _size(x: Floats, y: Floats) -> tuple[float, str]:
         columns, rows = int(column.max()) + 1, int(row.max()) + 1
         if rows * columns > MOST_CELLS:
             continue
-        held = np.bincount(row * columns + column, minlength=rows * columns)
-        held = held.reshape(rows, columns)
-        middle = float(np.median(held[held > 0]))
-        if size == STEPS_M[-1] or (middle >= ENOUGH and _share_between(held > 0) >= LEAST_SHARE):
+        counts = np.bincount(row * columns + column, minlength=rows * columns)
+        counts = counts.reshape(rows, columns)
+        middle = float(np.median(counts[counts > 0]))
+        if size == STEPS_M[-1] or (middle >= ENOUGH and _share_between(counts > 0) >= LEAST_SHARE):
             return float(size), (
                 f"Cells of {size} m: the middle one of those sounded holds {middle:.0f} soundings."
             )
