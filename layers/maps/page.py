@@ -36,7 +36,7 @@ __all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "w
 MODULES: Final = (
     "frame/words.js", "frame/looks.js", "bottom/depths.js", "bottom/scale.js", "bottom/shades.js",
     "bottom/picture.js", "fishing/only.js", "bottom/water.js", "frame/state.js", "frame/card.js",
-    "fishing/cards.js", "bottom/overlays.js", "bottom/structure.js", "fishing/bulk.js",
+    "fishing/cards.js", "bottom/overlays.js", "fishing/bulk.js", "bottom/structure.js",
     "fishing/tracks.js", "bottom/profile.js", "frame/readout.js", "bottom/bandcontrol.js",
     "bottom/places.js", "fishing/lines.js", "bottom/section.js", "bottom/hour.js",
     "fishing/tally.js", "fishing/replay.js", "frame/afloat.js", "frame/basemap.js",

@@ -156,15 +156,52 @@ def test_labels_on_the_map_keep_apart(
     page.evaluate("seabedMap.map.setZoom(13, { animate: false })")  # everything crowds together
     page.wait_for_timeout(300)
     boxes = page.evaluate(
-        "[...document.querySelectorAll('.sign.contour, .sign.hump, .sign.hole')]"
+        "[...document.querySelectorAll('.sign.contour, .sign.feature')]"
         ".filter((s) => s.style.visibility !== 'hidden')"
         ".map((s) => s.firstChild.getBoundingClientRect())"
         ".map((b) => [b.left, b.top, b.right, b.bottom])"
     )
-    every = page.locator(".sign.contour, .sign.hump, .sign.hole").count()
+    every = page.locator(".sign.contour, .sign.feature").count()
     assert 0 < len(boxes) < every
     for i, (left, top, right, bottom) in enumerate(boxes):
         for other in boxes[:i]:
             apart = left >= other[2] or other[0] >= right or top >= other[3] or other[1] >= bottom
             assert apart, (boxes[i], other)
     assert page.locator(".sign.rank").evaluate_all("all => all.every((s) => !s.style.visibility)")
+
+
+INKED = """async ([latitude, longitude]) => {
+  const layer = bulkLayers().find((one) => one.looks.drift);
+  await layer.drawing;
+  const canvas = layer._container.firstChild;
+  const box = canvas.getBoundingClientRect();
+  const map = seabedMap.map.getContainer().getBoundingClientRect();
+  const at = seabedMap.map.latLngToContainerPoint([latitude, longitude]);
+  const [x, y] = [at.x + map.left - box.left, at.y + map.top - box.top].map(Math.round);
+  return [canvas.getContext("2d").getImageData(x, y, 1, 1).data[3], layer.shown.length];
+}"""
+"""How opaque the drifts' picture is at a place, and how many drifts are shown."""
+
+
+def test_drifts_are_where_they_belong_when_the_map_has_moved(
+    open_map: Callable[..., Any], season_map: Path
+) -> None:
+    page = open_map(season_map)
+    to_degrees = Transformer.from_crs(32624, 4326, always_xy=True)
+    # on the middle of the second drift, and between the second and the third
+    on, off = (to_degrees.transform(x, 5117600)[::-1] for x in (620365, 620395))
+    page.evaluate("(at) => seabedMap.map.setView(at, 18, { animate: false })", on)
+    canvas = "bulkLayers().find((one) => one.looks.drift)._container.firstChild"
+    assert page.evaluate(INKED, on)[0] == 255 and page.evaluate(INKED, off)[0] == 0
+    page.evaluate(f"window.was = {canvas}")
+    page.evaluate("seabedMap.map.panBy([200, 100], { animate: false })")
+    assert page.evaluate(INKED, on)[0] == 255
+    assert page.evaluate(f"window.was === {canvas}")  # it reaches so far: not drawn again
+    page.evaluate("seabedMap.map.panBy([900, 100], { animate: false })")
+    page.evaluate("seabedMap.map.panBy([-700, 0], { animate: false })")
+    assert page.evaluate(INKED, on)[0] == 255 and page.evaluate(INKED, off)[0] == 0
+    assert not page.evaluate(f"window.was === {canvas}")
+    page.evaluate("seabedMap.map.setZoom(17, { animate: false })")
+    assert page.evaluate(INKED, on)[0] == 255 and page.evaluate(INKED, off)[0] == 0
+    choose(page, "Season", "2030")
+    assert page.evaluate(INKED, on) == [0, 1]

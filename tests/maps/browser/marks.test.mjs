@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-globalThis.L = { Polyline: { extend: () => null } };
+globalThis.L = { Polyline: { extend: () => null }, Renderer: { extend: () => null } };
 const { ticksOf } = await import("../../../layers/maps/browser/bottom/structure.js");
 const { arranged } = await import("../../../layers/maps/browser/frame/labels.js");
 

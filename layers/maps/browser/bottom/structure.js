@@ -1,8 +1,9 @@
 // Contours, the band, edges, humps and holes.
 import { markLook } from "../frame/looks.js";
 import { depthDigits, quantity } from "../frame/words.js";
+import { Bulk, placed } from "../fishing/bulk.js";
 import { edgeCard, featureCard, table } from "../fishing/cards.js";
-import { cased, shape, sign, tapped } from "./overlays.js";
+import { cased, sign, tapped } from "./overlays.js";
 import { css, depthColour, inkOn } from "./scale.js";
 
 const MOST_LABELLED = 60;
@@ -20,36 +21,34 @@ function contourLayer(state) {
   const { weight } = markLook(state.view, "contour");
   const digits = depthDigits(state.units.depth);
   const contours = state.data.contours || [];
-  const drawn = contours.map((line) => {
-    const layer = shape(line.g, { weight, opacity: 0.8, interactive: false }).addTo(group);
-    return { depth: line.depth_m, ink: (ink) => layer.setStyle({ color: ink }) };
-  });
-  const placed = [];
+  const looks = () => Object.fromEntries(contours.map(({ depth_m }) => [depth_m, { color: contourInk(state, depth_m).ink, weight, opacity: 0.8 }]));
+  const lines = new Bulk(contours.map(placed).filter(Boolean), { looks: looks(), style: ({ depth_m }) => depth_m, pane: "contours", thin: false });
+  group.addLayer(lines);
+  const labels = [];
+  const taken = [];
   for (const line of [...contours].sort((a, b) => b.length_m - a.length_m).slice(0, MOST_LABELLED)) {
     const label = (line.depth_m / state.units.depth[1]).toFixed(digits);
     for (const share of line.length_m > 2500 ? [0.2, 0.5, 0.8] : [0.5]) {
       const place = along(line.g.coordinates, share);
-      if (!place || placed.some((other) => near(other, place.at))) continue;
-      placed.push(place.at);
+      if (!place || taken.some((other) => near(other, place.at))) continue;
+      taken.push(place.at);
       const mark = sign(place.at, label, "contour", { interactive: false, keyboard: false }).addTo(group);
-      const look = () => mark.getElement()?.classList.toggle("light", contourInk(state, line.depth_m).light);
+      const ink = () => mark.getElement()?.classList.toggle("light", contourInk(state, line.depth_m).light);
       mark.on("add", () => {
         mark.getElement().firstChild.style.transform = `translate(-50%, -50%) rotate(${place.turn}deg)`;
-        look();
+        ink();
       });
-      drawn.push({ depth: line.depth_m, ink: look });
+      labels.push(ink);
     }
   }
+  // the band has moved: of the contours only those in it change, so nothing is drawn where none does
   group.reink = () => {
-    const inks = new Map();
-    for (const one of drawn) {
-      if (!inks.has(one.depth)) inks.set(one.depth, contourInk(state, one.depth).ink);
-      const ink = inks.get(one.depth);
-      if (one.was !== ink) one.ink(ink);
-      one.was = ink;
-    }
+    const now = looks();
+    if (Object.keys(now).every((depth) => now[depth].color === lines.looks[depth].color)) return;
+    lines.looks = now;
+    lines.redraw();
+    labels.forEach((ink) => ink());
   };
-  group.reink();
   return group;
 }
 

@@ -1,11 +1,12 @@
 // Thousands of tracks or fish in one canvas: moved with the map while it is dragged, drawn again when
 // it rests, thinned to what can be told apart at that zoom.
 import { tapsTaken } from "../frame/card.js";
-import { mercatorX, mercatorY } from "../bottom/depths.js";
+import { breath, mercatorX, mercatorY } from "../bottom/depths.js";
 import { popupLook } from "../bottom/overlays.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
-const BATCH = 300; // lines to a stroke
+const BATCH = 12000; // numbers of places to a stroke
+const SLICE = 12; // milliseconds after which the page is let go on
 const APART = 1.5; // pixels between vertices drawn
 const SAME_PLACE = 3; // pixels within which one fish stands for many
 const SAME_ENDS = 5; // pixels within which both ends of a track lie when one stands for many
@@ -28,11 +29,12 @@ function placed(row) {
   return { row, xy, box };
 }
 
-// `items` as `placed` gives them; `style(row)` names one of `looks`; `about(row)` fills a popup.
+// `items` as `placed` gives them; `style(row)` names one of `looks`; `about(row)` fills a popup, and without it
+// nothing of them is tapped.
 const Bulk = L.Renderer.extend({
-  initialize(items, { looks, style, about, wanted, marks = false }) {
-    L.Renderer.prototype.initialize.call(this, { padding: 0.4, pane: marks ? "fish" : "tracks" });
-    Object.assign(this, { items, looks, style, about, wanted, marks });
+  initialize(items, { looks, style, about = null, wanted = () => true, marks = false, pane = marks ? "fish" : "tracks", thin = true }) {
+    L.Renderer.prototype.initialize.call(this, { padding: 0.4, pane });
+    Object.assign(this, { items, looks, style, about, wanted, marks, thin, canvas: null });
   },
 
   onAdd(map) {
@@ -42,35 +44,40 @@ const Bulk = L.Renderer.extend({
 
   onRemove(map) {
     onMap.delete(this);
+    this.canvas = null; // what is being drawn is given up
     return L.Renderer.prototype.onRemove.call(this, map);
   },
 
   _initContainer() {
-    this._container = document.createElement("canvas");
-    this._context = this._container.getContext("2d");
+    this._container = document.createElement("div");
   },
 
   _destroyContainer() {
     this._container.remove();
     this._container = null;
+    this._bounds = null;
   },
 
+  // The map rests: draw, unless what is drawn reaches as far as what is seen.
   _update() {
-    if (this._map._animatingZoom && this._bounds) return;
-    L.Renderer.prototype._update.call(this);
-    const size = this._bounds.getSize();
-    const sharp = L.Browser.retina ? 2 : 1;
-    L.DomUtil.setPosition(this._container, this._bounds.min);
-    Object.assign(this._container, { width: size.x * sharp, height: size.y * sharp });
-    Object.assign(this._container.style, { width: `${size.x}px`, height: `${size.y}px` });
-    this._context.scale(sharp, sharp);
-    this._context.translate(-this._bounds.min.x, -this._bounds.min.y);
-    this.draw();
+    const map = this._map;
+    if (map._animatingZoom && this._bounds) return;
+    const corner = map.containerPointToLayerPoint([0, 0]).round();
+    const size = map.getSize();
+    if (this._bounds && !this.stale && map.getZoom() === this._zoom && this._bounds.contains(L.bounds(corner, corner.add(size)))) return;
+    if (this._bounds) this._updateTransform(map.getCenter(), map.getZoom());
+    const room = size.multiplyBy(this.options.padding).round();
+    this.drawing = this.draw(L.bounds(corner.subtract(room), corner.add(size).add(room)));
+  },
+
+  _reset() {
+    this.stale = true;
+    this._update();
   },
 
   // Draw again what is wanted now.
   redraw() {
-    if (this._map) this._update();
+    if (this._map) this._reset();
   },
 
   // Pixels of the map's layers from metres: x * scale + left, top - y * scale.
@@ -80,39 +87,66 @@ const Bulk = L.Renderer.extend({
     return { scale, left: HALF * scale - origin.x, top: HALF * scale - origin.y };
   },
 
-  draw() {
-    const began = performance.now();
+  // Draw on a new canvas in pieces of work that leave the page alive, then put it in the old one's place.
+  async draw(bounds) {
     const { scale, left, top } = this.turn();
-    const { min, max } = this._bounds;
+    const { min, max } = bounds;
+    const [center, zoom] = [this._map.getCenter(), this._map.getZoom()];
     const seen = [(min.x - left) / scale, (top - max.y) / scale, (max.x - left) / scale, (top - min.y) / scale];
     this.shown = this.items.filter((item) => this.wanted(item.row));
     const inView = this.shown.filter(({ box }) => box[0] <= seen[2] && box[2] >= seen[0] && box[1] <= seen[3] && box[3] >= seen[1]);
-    if (this.marks) this.drawMarks(inView);
-    else this.drawLines(inView);
-    this.drawMs = performance.now() - began;
+    const canvas = document.createElement("canvas");
+    this.canvas = canvas;
+    this.stale = false;
+    const size = bounds.getSize();
+    const sharp = L.Browser.retina ? 2 : 1;
+    canvas.width = size.x * sharp;
+    canvas.height = size.y * sharp;
+    Object.assign(canvas.style, { position: "absolute", width: `${size.x}px`, height: `${size.y}px` });
+    const context = canvas.getContext("2d", { willReadFrequently: true });
+    context.scale(sharp, sharp);
+    context.translate(-min.x, -min.y);
+    let began = performance.now();
+    for (const piece of this.marks ? [() => this.drawMarks(context, inView)] : this.strokes(context, inView)) {
+      piece();
+      if (performance.now() - began < SLICE) continue;
+      context.getImageData(min.x, min.y, 1, 1); // what was asked of it is drawn now, not all at the end
+      await breath();
+      if (this.canvas !== canvas) return; // another has begun since
+      began = performance.now();
+    }
+    Object.assign(this, { _bounds: bounds, _center: center, _zoom: zoom });
+    this._container.replaceChildren(canvas);
+    L.DomUtil.setPosition(this._container, min);
+    if (this._map.getZoom() !== zoom) this._updateTransform(this._map.getCenter(), this._map.getZoom());
   },
 
-  drawLines(items) {
-    const context = this._context;
+  // Pieces of work that draw the lines: some hundred in one, their casings before them.
+  strokes(context, items) {
     const turn = this.turn();
     this.drawn = 0;
-    for (const [name, look] of Object.entries(this.looks)) {
-      const own = this.toldApart(items.filter((item) => this.style(item.row) === name), turn);
+    return Object.entries(this.looks).flatMap(([name, look]) => {
+      const wanted = items.filter((item) => this.style(item.row) === name);
+      const own = this.thin ? this.toldApart(wanted, turn) : wanted;
       this.drawn += own.length;
-      const paths = [];
-      for (let from = 0; from < own.length; from += BATCH) {
-        const path = new Path2D();
-        for (const item of own.slice(from, from + BATCH)) this.trace(path, item, turn);
-        paths.push(path);
-      }
-      Object.assign(context, { lineCap: "round", lineJoin: "round" });
       const dash = look.dashArray ? look.dashArray.split(" ").map(Number) : [];
-      for (const [strokeStyle, lineWidth, globalAlpha, dashes] of [[look.casing, look.weight + 2.5, 0.8, []], [look.color, look.weight, 1, dash]]) {
-        Object.assign(context, { strokeStyle, lineWidth, globalAlpha });
+      const batches = inBatches(own);
+      const paths = new Map();
+      const stroke = (strokeStyle, lineWidth, globalAlpha, dashes) => batches.map((batch) => () => {
+        if (!paths.has(batch)) paths.set(batch, this.path(batch, turn));
+        Object.assign(context, { strokeStyle, lineWidth, globalAlpha, lineCap: "round", lineJoin: "round" });
         context.setLineDash(dashes);
-        for (const path of paths) context.stroke(path);
-      }
-    }
+        context.stroke(paths.get(batch));
+      });
+      const casing = look.casing ? stroke(look.casing, look.weight + 2.5, 0.8, []) : [];
+      return [...casing, ...stroke(look.color, look.weight, look.opacity ?? 1, dash)];
+    });
+  },
+
+  path(items, turn) {
+    const path = new Path2D();
+    for (const item of items) this.trace(path, item, turn);
+    return path;
   },
 
   // Of tracks that begin in one place and end in another, one: at this zoom they look the same.
@@ -138,9 +172,8 @@ const Bulk = L.Renderer.extend({
     }
   },
 
-  drawMarks(items) {
+  drawMarks(context, items) {
     const { scale, left, top } = this.turn();
-    const context = this._context;
     const taken = new Set();
     context.setLineDash([]);
     const share = Math.min(1, Math.max(0.45, (this._map.getZoom() - 10) / 5)); // smaller from afar
@@ -185,7 +218,21 @@ function awayFrom(xy, x, y) {
   return least;
 }
 
-const onMap = new Set(); // layers of tracks and fish, the last added on top
+function inBatches(items) {
+  const batches = [];
+  let room = 0;
+  for (const item of items) {
+    if (room <= 0) {
+      batches.push([]);
+      room = BATCH;
+    }
+    batches[batches.length - 1].push(item);
+    room -= item.xy.length;
+  }
+  return batches;
+}
+
+const onMap = new Set(); // layers that are shown, the last added on top
 
 function bulkLayers() {
   return [...onMap];
@@ -193,14 +240,14 @@ function bulkLayers() {
 
 // One ear for all of them: the topmost that is near a tap tells about itself.
 function bulkTaps(map) {
-  // tracks under the ranked lines, fish over them
-  for (const [pane, zIndex] of [["tracks", 390], ["fish", 450]]) {
+  // contours and tracks under the ranked lines, fish over them
+  for (const [pane, zIndex] of [["contours", 380], ["tracks", 390], ["fish", 450]]) {
     Object.assign(map.createPane(pane).style, { zIndex, pointerEvents: "none" });
   }
   const hit = (latlng) => {
     const pixels = matchMedia("(hover: none)").matches ? 22 : 10;
     for (const layer of bulkLayers().reverse()) {
-      const found = layer.nearest(latlng, pixels);
+      const found = layer.about && layer.nearest(latlng, pixels);
       if (found) return [layer, found];
     }
     return null;
