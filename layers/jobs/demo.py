@@ -13,7 +13,7 @@ from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
-from layers.jobs.requests import DemoRequest, ScoutRequest
+from layers.jobs.requests import DemoRequest, ScoutRequest, TripRequest
 from layers.jobs.result import Result
 from layers.jobs.scout._scouting import SCOUT_STEPS, scout_area, scout_files, write_scout
 from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
@@ -51,13 +51,10 @@ def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
     step("reading depths")
     scouted = scout_area(open_area_surface(area), area, step)
     scout = write_scout(out / "scout", scouted, area, step)
-    bottom, charted = scouted.structure, scouted.prospects.charted
-    tracks = sorted(folder.glob("trip_*.gpx"))
-    trips = work_out(
-        tracks, [folder / "catches.csv"], area, bottom.grid, step,
-        edges=bottom.edges, features=bottom.features,
-    )  # fmt: skip
-    hazards = None if charted is None else charted.hazards
+    tracks = tuple(sorted(folder.glob("trip_*.gpx")))
+    trip = TripRequest(tracks=tracks, catches=(folder / "catches.csv",))
+    trips = work_out(trip, area, scouted.structure, step)
+    hazards = scouted.prospects.hazards
     files = write_trip(out / "trip", trips, area, scouted.named, step, hazards=hazards)
     files |= {"scouted": scout["map"], "report": scout["report"]}
     return DemoResult(area=area, files=files, trips=trips)

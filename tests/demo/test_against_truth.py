@@ -9,6 +9,8 @@ from pyproj import Geod, Transformer
 from shapely.geometry import Point
 
 from layers.area import load_area
+from layers.jobs.parts.structure import find_structure
+from layers.jobs.requests import TripRequest
 from layers.jobs.trip._outings import work_out
 from seabed.loaders import open_grid
 from seabed.structure import edges, holes, humps
@@ -35,8 +37,9 @@ def grid():
 
 @pytest.fixture(scope="module")
 def trips(area, grid):
-    tracks = sorted(AREA.glob("trip_*.gpx"))
-    return work_out(tracks, [AREA / "catches.csv"], area, grid)
+    tracks = tuple(sorted(AREA.glob("trip_*.gpx")))
+    request = TripRequest(tracks=tracks, catches=(AREA / "catches.csv",))
+    return work_out(request, area, find_structure(grid, area))
 
 
 def line_of(truth, start):

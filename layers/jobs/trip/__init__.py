@@ -12,7 +12,7 @@ from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import known_lines, naming_of
-from layers.jobs.parts.settings import area_of, clock_offset_s, wind_of
+from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import (
     STRUCTURE_STEPS,
     Structure,
@@ -76,22 +76,7 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
     known = known_lines(book, naming_of(area))
     step = steps_of(progress, TRIP_STEPS + STRUCTURE_STEPS)
     structure, hazards = _bottom(area, step)
-    trips = work_out(
-        request.tracks,
-        request.catches,
-        area,
-        None if structure is None else structure.grid,
-        step,
-        photos=request.photos,
-        clock_offset_s=_log_offset_s(request),
-        track_clock_s=clock_offset_s(request.track_clock, key="track_clock"),
-        photo_offset_s=_photo_offset_s(request),
-        salvage=request.salvage,
-        wind=wind_of(area, request.wind) if request.wind else None,
-        edges=None if structure is None else structure.edges,
-        features=None if structure is None else structure.features,
-        known=known,
-    )
+    trips = work_out(request, area, structure, step, known=known)
     # the logbook last: where it refuses the trip, the files do not take their places either
     files = write_trip(request.out, trips, area, structure, step, hazards=hazards)
     logged = None if book is None else log_trips(book, trips, area, replace=request.replace)
@@ -132,16 +117,3 @@ def _bottom(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame 
     grid = open_area_grid(area)
     hazards = hazards_of(area, grid)
     return find_structure(grid, area, step), hazards
-
-
-def _log_offset_s(request: TripRequest) -> float | None:
-    """Read how far the log's clock was ahead; None is to be found."""
-    is_auto = request.clock_offset is not None and request.clock_offset.strip().lower() == "auto"
-    return None if is_auto else clock_offset_s(request.clock_offset)
-
-
-def _photo_offset_s(request: TripRequest) -> float | None:
-    """Read how far the camera was ahead; as much as the log's clock if only that was said."""
-    if request.photo_offset is not None:
-        return clock_offset_s(request.photo_offset, key="photo_offset")
-    return None if request.clock_offset is None else _log_offset_s(request)

@@ -24,6 +24,8 @@ from layers.catches import (
     set_clocks,
     tie,
 )
+from layers.jobs.parts.settings import clock_offset_s
+from layers.jobs.requests import TripRequest
 
 MOST_NAMED = 3
 """Files named one by one in a sentence."""
@@ -43,40 +45,54 @@ class FishFound:
     notes: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """How far clocks were ahead, seconds; None is to be found.
+
+    log_s, photo_s: of the catch logs, and of the cameras.
+    track_s: of the track, and of the marks in its files.
+    """
+
+    log_s: float | None
+    photo_s: float | None
+    track_s: float
+
+
+def clocks_of(request: TripRequest) -> Clocks:
+    """Read the clocks of a request; cameras are as far ahead as the log if only that is given."""
+    log, photo = request.clock_offset, request.photo_offset
+    is_auto = log is not None and log.strip().lower() == "auto"
+    log_s = None if is_auto else clock_offset_s(log)
+    photo_s = None if log is None else log_s
+    if photo is not None:
+        photo_s = clock_offset_s(photo, key="photo_offset")
+    return Clocks(log_s, photo_s, clock_offset_s(request.track_clock, key="track_clock"))
+
+
 def find_fish(
-    tracks: Sequence[Path],
-    logs: Sequence[Path],
-    photos: Sequence[Path],
+    request: TripRequest,
     area: Area,
+    clocks: Clocks,
     *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
-    clock_offset_s: float | None = 0.0,
-    photo_offset_s: float | None = None,
-    track_clock_s: float = 0.0,
-    salvage: bool = False,
 ) -> FishFound:
     """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
 
-    clock_offset_s: seconds that the clock of the logs was ahead; None finds it.
-    track_clock_s: seconds that the track's clock was ahead, and that of the marks in its files;
-    the fixes are right already.
-    photo_offset_s: the same of the cameras; found from the photos if not given.
+    The clock of `fixes` is right already.
     """
-    every = [*logs, *_with_waypoints(tracks, logs)]
+    tracks, photos = request.tracks, request.photos
+    every = [*request.catches, *_with_waypoints(tracks, request.catches)]
     caught = read_catches(
-        every, timezone=area.timezone, default_unit=area.units.fish, salvage=salvage,
+        every, timezone=area.timezone, default_unit=area.units.fish, salvage=request.salvage,
         date_order=area.date_order, columns=area.catches.columns,
     )  # fmt: skip
-    away, clock_note = _log_clocks(
-        caught, tracks, area, drifts=drifts, fixes=fixes, offset_s=clock_offset_s,
-        track_clock_s=track_clock_s,
-    )  # fmt: skip
+    away, clock_note = _log_clocks(caught, tracks, area, clocks, drifts=drifts, fixes=fixes)
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
     notes = [*caught.attrs["notes"], *([clock_note] if clock_note else [])]
     if photos:
-        shown, of_photos = _photos(photos, area, fixes, photo_offset_s)
+        shown, of_photos = _photos(photos, area, fixes, clocks.photo_s)
         notes += of_photos
         without_zone += int((~shown["zoned"] & shown["clock_utc"].notna()).sum())
         rows, repeats = fish_of_photos(shown)
@@ -96,19 +112,18 @@ def _log_clocks(
     caught: gpd.GeoDataFrame,
     tracks: Sequence[Path],
     area: Area,
+    clocks: Clocks,
     *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
-    offset_s: float | None,
-    track_clock_s: float,
 ) -> tuple[NDArray[np.float64], str]:
     """Seconds that the clock behind each fish was ahead, and what there is to say of it."""
     marked = caught["file"].isin([str(path) for path in tracks]).to_numpy()
-    away = np.where(marked, track_clock_s, offset_s or 0.0)
-    if offset_s or not len(fixes) or marked.all():
+    away = np.where(marked, clocks.track_s, clocks.log_s or 0.0)
+    if clocks.log_s or not len(fixes) or marked.all():
         return away, ""
     clock = log_clock(caught[~marked], drifts, fixes)
-    if offset_s is None:
+    if clocks.log_s is None:
         if not clock.how:
             return away, "The log's clock agrees with the track, or too few fish tell."
         away[~marked] = clock.offset_s

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.results import map_water
@@ -20,11 +18,12 @@ from layers.jobs.parts.scores import (
     ranked_map,
     write_ranked,
 )
-from layers.jobs.parts.settings import currents_of, cut_settings, heights_of
+from layers.jobs.parts.settings import currents_of, cut_settings, heights_of, wind_of
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
-from layers.jobs.trip._catches import find_fish
+from layers.jobs.requests import TripRequest
+from layers.jobs.trip._catches import clocks_of, find_fish
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapWater, write_map
 from layers.present import speed_picture, write_table_csv
@@ -43,7 +42,7 @@ from layers.tracks import (
     with_conditions,
     with_fish,
 )
-from layers.water import Heights, Wind, leeway_of
+from layers.water import Heights, leeway_of
 from seabed.files import write_text
 
 TRIP_STEPS = 8
@@ -97,41 +96,35 @@ class Trips:
 
 
 def work_out(
-    tracks: Sequence[Path],
-    catch_files: Sequence[Path],
+    request: TripRequest,
     area: Area,
-    grid: xr.DataArray | None,
+    structure: Structure | None,
     step: Step = lambda doing: None,
     *,
-    photos: Sequence[Path] = (),
-    clock_offset_s: float | None = 0.0,
-    photo_offset_s: float | None = None,
-    track_clock_s: float = 0.0,
-    salvage: bool = False,
-    wind: Wind | None = None,
-    edges: gpd.GeoDataFrame | None = None,
-    features: gpd.GeoDataFrame | None = None,
     known: gpd.GeoDataFrame | None = None,
 ) -> Trips:
     """Read, clean and cut tracks, tie the catches, and rank the lines.
 
     Fish marked as waypoints in the tracks' own files, and photos of fish, count as catches too.
-    Corrections by hand
-    that lie beside a track are applied.  Each drift is told what it met (tide, current, `wind`,
-    `edges` crossed) and caught.  Lines that are `known` keep their names.
+    Corrections by hand beside a track are applied.  Each drift has what it met (tide, current,
+    wind, edges crossed) and caught.  Lines that are `known` keep their names.
 
     Raises SeabedError if a file can't be read or used, or no track lies on the grid.
     """
     settings, heights, currents = cut_settings(area), heights_of(area), currents_of(area)
+    wind, clocks = wind_of(area, request.wind) if request.wind else None, clocks_of(request)
+    grid = edges = features = None
+    if structure is not None:
+        grid, edges, features = structure.grid, structure.edges, structure.features
     step("reading tracks")
-    read = read_fixes(tracks, salvage=salvage, timezone=area.timezone)
+    read = read_fixes(request.tracks, salvage=request.salvage, timezone=area.timezone)
     notes = list(read.attrs.get("notes", []))
-    if track_clock_s:
-        read["time"] = read["time"] - pd.Timedelta(seconds=track_clock_s)
+    if clocks.track_s:
+        read["time"] = read["time"] - pd.Timedelta(seconds=clocks.track_s)
     fixes, report = clean(read, settings)
     on_grid = None if grid is None else check_on_grid(fixes, grid)
     step("cutting into runs, drifts and holds")
-    by_hand = corrections_beside(tracks)
+    by_hand = corrections_beside(request.tracks)
     corrections = [
         one for path in by_hand for one in read_corrections(path, timezone=area.timezone)
     ]
@@ -152,11 +145,7 @@ def work_out(
         timezone=area.timezone,
     )
     step("tying fish to drifts")
-    fish = find_fish(
-        tracks, catch_files, photos, area, drifts=drifts, fixes=fixes,
-        clock_offset_s=clock_offset_s, photo_offset_s=photo_offset_s,
-        track_clock_s=track_clock_s, salvage=salvage,
-    )  # fmt: skip
+    fish = find_fish(request, area, clocks, drifts=drifts, fixes=fixes)
     catches, notes = fish.catches, [*notes, *fish.notes]
     step("ranking lines")
     scores = score_season(
@@ -169,7 +158,9 @@ def work_out(
         leeway=leeway_of(area.boat.craft), edges=edges,
     )  # fmt: skip
     drifts = with_fish(met, catches)
-    files = tuple(str(path) for path in dict.fromkeys([*tracks, *by_hand, *catch_files]))
+    files = tuple(
+        str(path) for path in dict.fromkeys([*request.tracks, *by_hand, *request.catches])
+    )
     return Trips(
         fixes, report, on_grid, pieces, drifts, catches, scores,
         height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
