@@ -1,0 +1,200 @@
+"""Sections of the area file about the boat, how it fishes, and what is kept of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from layers.area._places import Position, place
+from layers.area._tiles import tile_address
+from layers.area.keys import (
+    choice,
+    count,
+    day,
+    degrees,
+    duration,
+    duration_or_never,
+    duration_up_to,
+    file,
+    headings,
+    key,
+    length_key,
+    speed_key,
+    speed_range,
+    text,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Boat:
+    """The boat."""
+
+    craft: str = key(
+        "skiff, V-hull",
+        text,
+        "How the wind moves it: skiff, V-hull; skiff, outboard; skiff, aluminium; sport boat; "
+        "sport fisher; kayak with a person.",
+    )
+    rods: int = key(2, count(1, 20), "Rods that fish on a drift.")
+    running_speed_mps: float = speed_key("20 kn", "Speed between spots.")
+    motor_limit_mps: float = speed_key(
+        "2 kn", "The most that the electric motor drives the boat through the water."
+    )
+    wind_limit_mps: float = speed_key(
+        "20 kn",
+        "No drift is planned in more wind than this (open boat of 5-6 m: common practice).",
+        most="100 kn",
+        above=True,
+    )
+    gust_limit_mps: float = speed_key(
+        "25 kn", "No drift is planned in stronger gusts than this.", most="100 kn", above=True
+    )
+    current_limit_mps: float = speed_key(
+        "4 kn", "No drift is planned in more current than this.", most="25 kn", above=True
+    )
+    darkness_limit: str = key(
+        "civil twilight",
+        choice("sunset", "civil twilight", "night"),
+        "How dark it may get on a drift: sunset (from sunrise to sunset), civil twilight (while "
+        "the horizon is seen), or night (no limit).",
+    )
+    draft_m: float | None = length_key(
+        None,
+        "Depth of the keel below the waterline, for soundings told from the keel.",
+        like="0.4 m",
+    )
+    transducer_m: float | None = length_key(
+        None,
+        "Depth of the sounder's transducer below the waterline; else as its log says.",
+        like="0.3 m",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Planning:
+    """What a plan keeps to."""
+
+    launch: Position | None = key(
+        "",
+        place,
+        "Where the boat starts from and comes back to, like \"46°11.400'N 033°24.600'W\".",
+    )
+    least_water_m: float = length_key(
+        "5 ft", "Least water under the boat on a drift, at that hour's tide."
+    )
+    hazard_clearance_m: float = length_key(
+        "30 m", "How far a drift keeps from rocks, wrecks, cables and fairways of the charts."
+    )
+    correct_every_s: float = key(
+        "5 min",
+        duration_or_never("5 min", 60.0, 3600.0),
+        "How often the skipper looks how far the boat is off its line, and corrects the motor's "
+        'push; "never": it stays as the sheet says.',
+    )
+    shortest_drift_s: float = key(
+        "10 min", duration_up_to(1800.0), "A drift shorter than this is not planned."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TrackSettings:
+    """Thresholds of cleaning and cutting tracks; see ``layers.tracks.CutSettings``."""
+
+    drift_speed_mps: tuple[float, float] = key(
+        "0.1-2.5 kn",
+        speed_range,
+        "Slower or faster than this over the ground a track is no drift; a plan keeps to "
+        "the drift speed that it is given.",
+    )
+    hold_radius_m: float = length_key(
+        "15 m", "A boat that stays within this of one place holds.", above=True
+    )
+    shortest_slow_s: float = key(
+        "90 s",
+        duration,
+        "A slow stretch shorter than this is no drift, unless an outing has several nearly so.",
+        older="shortest_drift",
+    )
+    shortest_hold_s: float = key("120 s", duration, "A stay shorter than this is no hold.")
+    shortest_run_s: float = key(
+        "8 s", duration, "A burst of speed shorter than this ends no drift."
+    )
+    drift_toward_deg: float | None = key(
+        None,
+        degrees,
+        "Where drifts go, degrees true: slow legs back from it are returns under motor. "
+        "Without it, speed decides.",
+        example="200",
+    )
+    longest_gap_s: float = key("120 s", duration, "Longer than this without a fix is a gap.")
+    outing_break_s: float = key(
+        "4 h", duration, "Longer than this without a fix, another outing begins."
+    )
+    impossible_speed_mps: float = speed_key(
+        "40 m/s", "A fix only to be reached faster than this is set aside."
+    )
+    position_slack_m: float = length_key(
+        "30 m", "How far apart two fixes of a boat lying still may be.", above=True
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """When drifts count as the same line."""
+
+    corridor_m: float = length_key(
+        "40 m",
+        "Drifts that run this near each other on average, the same way, are one line.",
+        above=True,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Marks for the plotter."""
+
+    name_length: int = key(10, count(4, 60), "The most letters a mark's name may have.")
+
+
+@dataclass(frozen=True, slots=True)
+class Maps:
+    """Maps, which load nothing from outside unless a base map is named."""
+
+    basemap: str = key(
+        "",
+        tile_address,
+        "Address of an online base map, {z}/{x}/{y} in it; its server then learns where you fish.",
+    )
+    basemap_credit: str = key("", text, "What the base map's makers want said on the map.")
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookFile:
+    """The season's logbook."""
+
+    file: Path | None = key("", file, 'Trips are added to it: "logbook.gpkg"; empty: to none.')
+
+
+@dataclass(frozen=True, slots=True)
+class Catches:
+    """Your own catch logs."""
+
+    columns: dict[str, str] = key(
+        [],
+        headings,
+        'What headings of your logs mean that are not known: ["Fang: species", "Wer: rod"].',
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesRule:
+    """The local rule for a species, as the skipper looked it up."""
+
+    min_length_m: float | None = length_key(None, "Shorter ones go back.", like="14 in")
+    daily_bag: int | None = key(
+        None, count(0, 1000), "The most one person may keep a day.", example="4"
+    )
+    checked: date | None = key(
+        None, day, "The day the rule was last looked up.", example="2031-05-01"
+    )

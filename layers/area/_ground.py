@@ -1,0 +1,170 @@
+"""Sections of the area file about the ground and the water over it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from layers.area.keys import (
+    box,
+    choice,
+    degrees,
+    depth_band,
+    depth_list,
+    file,
+    files,
+    key,
+    length,
+    length_key,
+    local_files,
+    number,
+    or_auto,
+    speed_key,
+    text,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """Units shown to people."""
+
+    depth: str = key("ft", choice("m", "ft", "fm"), "Depths: m, ft or fm (fathoms).")
+    distance: str = key("nm", choice("m", "km", "nm", "mi"), "Distances: m, km, nm or mi.")
+    speed: str = key("kn", choice("kn", "mph", "km/h", "m/s"), "Speeds: kn, mph, km/h or m/s.")
+    fish: str = key("in", choice("in", "cm"), "Lengths of fish: in or cm.")
+
+
+@dataclass(frozen=True, slots=True)
+class GridSource:
+    """Where the depths come from."""
+
+    files: tuple[Path | str, ...] = key(
+        [], files, 'Depth grids, beside this file: ["sound.tif"]. Several are one mosaic.'
+    )
+    crs: str = key(
+        "", text, 'Coordinate reference system if the file names none, like "EPSG:32625".'
+    )
+    sign: str = key(
+        "auto",
+        choice("auto", "elevation", "depth"),
+        "auto; or elevation (numbers rise upward), or depth (numbers rise downward).",
+    )
+    unit: str = key("auto", choice("auto", "m", "ft", "fm"), "auto, m, ft or fm.")
+    vertical_datum: str = key(
+        "", text, 'What depths are measured from, like "MLLW"; empty: as the file.'
+    )
+    offset_m: float = length_key(
+        "0 m",
+        "Added to every depth, to bring the grid to the tide's datum.",
+        like="0.4 m",
+        least_m=-1000.0,
+    )
+    variable: str = key("", text, "Band or variable of the files, where they hold several.")
+    box: tuple[float, float, float, float] | None = key(
+        "", box, 'Only this part: west,south,east,north in degrees, like "-34,46,-33,47".'
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Charts:
+    """Official charts, for what stands in the way and for their contours."""
+
+    files: tuple[Path, ...] = key(
+        [], local_files, 'Cells of official vector charts (S-57), beside this file: ["cell.000"].'
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Depths:
+    """The depths that matter."""
+
+    band_m: tuple[float, float] | None = key(
+        "",
+        depth_band,
+        "The band of depth to look in; without one all depths count alike.",
+        example="20-30 ft",
+    )
+    contours_m: tuple[float, ...] | None = key(
+        "auto",
+        or_auto(depth_list),
+        "Contours: first:last:step, or a list: 10,15,20 ft; auto: a dozen over the grid's depths.",
+        example="10:60:5 ft",
+    )
+
+    @property
+    def sought_m(self) -> tuple[float, float]:
+        """The band, or every depth where there is none."""
+        return (-math.inf, math.inf) if self.band_m is None else self.band_m
+
+
+@dataclass(frozen=True, slots=True)
+class StructureSettings:
+    """How small a feature of the bottom still counts."""
+
+    edge_scale_m: float | None = key(
+        "auto",
+        or_auto(length("20 m", above=True)),
+        "Edges: wiggles narrower than this are smoothed away; auto: 20 m, or two cells if more.",
+        example="20 m",
+    )
+    edge_min_length_m: float | None = key(
+        "auto",
+        or_auto(length("80 m")),
+        "Edges shorter than this are left out; auto: four times the scale.",
+        example="80 m",
+    )
+    edge_min_drop_m: float = length_key("1 m", "Edges that drop less than this are left out.")
+    hump_min_height_m: float = length_key(
+        "1 m", "Humps and holes lower than this are left out.", above=True
+    )
+    significance: float | None = key(
+        "auto",
+        or_auto(number(0)),
+        "How clear of the grid's noise humps, holes and contours must be, in standard deviations; "
+        "auto: 4.5. 0 takes every sounding as it is, and drops from break to break.",
+        example="4.5",
+    )
+    noise_m: float | None = key(
+        "auto",
+        or_auto(length("0.2 m")),
+        "Standard deviation of the grid's noise; auto: measured.",
+        example="0.2 m",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSource:
+    """Tide and current."""
+
+    heights: Path | None = key(
+        "", file, "Tide heights: a table of high and low water (CSV), or a station file."
+    )
+    currents: Path | None = key(
+        "",
+        file,
+        "Currents: a table of slacks and greatest floods and ebbs (CSV), a station file, or a "
+        "current learned from your drifts (JSON).",
+    )
+    flood_toward_deg: float | None = key(
+        None, degrees, "Where the flood runs to, degrees true.", example="40"
+    )
+    ebb_toward_deg: float | None = key(
+        None, degrees, "Where the ebb runs to, degrees true.", example="220"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WindNow:
+    """Wind, where a command is given none."""
+
+    speed_mps: float = speed_key(
+        "0 kn",
+        "Wind speed where a command is given none; 0 kn is a calm.",
+        like="8 kn",
+        most="100 kn",
+    )
+    from_deg: float = key(0, degrees, "Where the wind comes from, degrees true.")
+    gust_mps: float | None = speed_key(
+        None, "Speed of the gusts; left out: as the wind.", like="14 kn", most="100 kn"
+    )
