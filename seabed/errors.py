@@ -85,16 +85,17 @@ class SeabedError(Exception):
         do: str | None = None,
         key: str | None = None,
     ) -> None:
-        self.what, self.file, self.where, self.do, self.key = what, file, where, do, key
+        self.what, self.file, self.key = _shortened(what), file, key
+        self.where, self.do = where and _shortened(where), do and _shortened(do)
         super().__init__(self.text())
 
     def text(self, name: Callable[[str], str] = str) -> str:
         """Write the whole message, each setting called as `name` gives it."""
-        parts = (self.file, _shortened(self.where or ""), self.key and name(self.key))
+        parts = (self.file, self.where, self.key and name(self.key))
         place = ", ".join(str(part) for part in parts if part)
-        what = with_settings(_shortened(self.what), name)
+        what = with_settings(self.what, name)
         message = f"{place}: {what}" if place else what
-        cure = with_settings(_shortened(self.do or ""), name)
+        cure = with_settings(self.do or "", name)
         return f"{message.rstrip('.')}. {cure}" if cure else message
 
     @property

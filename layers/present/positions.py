@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import math
-
 __all__ = ["degrees_minutes"]
 
 
 def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> str:
     """Write a position in degrees and decimal minutes, ``"46°11.400'N 033°24.600'W"``.
 
-    NaN gives ``""``.  Three digits of a minute are 1.9 m of latitude.
+    What is not on earth, or NaN, gives ``""``.  Three digits of a minute are 1.9 m of latitude.
 
     Examples
     --------
     >>> degrees_minutes(46.19, -33.41)
     "46°11.400'N 033°24.600'W"
     """
-    if not (math.isfinite(latitude) and math.isfinite(longitude)):
+    if not (abs(latitude) <= 90 and abs(longitude) <= 720):
         return ""
     return f"{_one(latitude, 'NS', 2, digits)} {_one(longitude, 'EW', 3, digits)}"
 

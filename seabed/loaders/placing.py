@@ -173,7 +173,7 @@ def _in_degrees(edge: Bounds) -> bool:
 
 def _can_be_degrees(edge: Bounds) -> bool:
     """Whether edges can be longitudes and latitudes, begun at any meridian (20 to 380, say)."""
-    turn = edge.east - edge.west <= 361.5 and edge.west >= -361 and edge.east <= 721
+    turn = edge.east - edge.west <= 361.5 and edge.west >= -361 and edge.east <= 541.5
     return turn and max(abs(edge.south), abs(edge.north)) <= 91
 
 

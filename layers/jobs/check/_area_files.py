@@ -113,6 +113,8 @@ def _file_fault(
     if isinstance(path, Path) and not split_sheet(path)[0].exists():
         what = f"{key} names a file that is not there: {path}"
         return [(what, "Paths start from the area file.")], False, ""
+    if Path(path).suffix.lower() == ".toml":  # it may name this file
+        return [(f"{key}: {path}: this is an area file", "Name another file.")], False, ""
     checked = check(str(path), area)
     faults = [(f"{key}: {path}: {what}", do) for what, do in checked.wrong]
     kind = checked.kind.removesuffix(", or meant to be")
