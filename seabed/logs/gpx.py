@@ -66,15 +66,11 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
         If the file is missing, not XML, not GPX, damaged (saying the line), or has no track
         point.
     """
-    collector = _Fixes(str(path), batch=_BATCH, salvage=salvage)
+    collector = _Fixes(str(path), salvage=salvage)
     notes: list[str] = []
     try:
         parse_gpx(path, collector)
         collector.flush()
-    except _UnreadableTimeError:
-        # Rare: read again a point at a time, so that the error can say the line.
-        parse_gpx(path, _Fixes(str(path), batch=1, salvage=False))
-        raise
     except TrackError as error:
         if not (salvage and collector.longitude):
             raise
@@ -95,18 +91,14 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
             file=path,
             do="Export the track itself from the plotter or phone.",
         )
-    return collector.found(notes)
-
-
-class _UnreadableTimeError(TrackError):
-    """A time that can't be read, somewhere in the last batch."""
+    return collector.fixes(notes)
 
 
 class _Fixes:
     """Gathers track points.  Its methods are the parser's callbacks, so they do little."""
 
-    def __init__(self, file: str, *, batch: int, salvage: bool) -> None:
-        self.file, self.batch, self.salvage = file, batch, salvage
+    def __init__(self, file: str, *, salvage: bool) -> None:
+        self.file, self.salvage = file, salvage
         self.unreadable = 0
         self.unknown_units: dict[str, int] = {}
         self.longitude, self.latitude = array("d"), array("d")
@@ -114,6 +106,7 @@ class _Fixes:
         self.warmth: dict[int, float] = {}
         self.stamps: list[NDArray[np.datetime64]] = []
         self.times: list[str] = []
+        self.lines: list[int] = []
         self.segments: list[tuple[int, int, int]] = []
         self.track, self.segment = -1, -1
         self.waypoints, self.route_points = 0, 0
@@ -121,11 +114,10 @@ class _Fixes:
     def attach(self, parser: Any) -> StartAndEnd:
         """Give the start and end callbacks."""
         roles: dict[str, int] = {}
-        times, longitude, latitude = self.times, self.longitude, self.latitude
+        times, lines, longitude, latitude = self.times, self.lines, self.longitude, self.latitude
         inside = _OTHER
         words: list[str] = []
         factor = 1.0
-        batch = self.batch
 
         def time_text(text: str) -> None:
             times[-1] += text
@@ -164,8 +156,9 @@ class _Fixes:
                 parser.CharacterDataHandler = None
             elif role == _POINT:
                 inside = _OTHER
-                if len(times) >= batch:
-                    self.flush(f"line {parser.CurrentLineNumber}")
+                lines.append(parser.CurrentLineNumber)
+                if len(times) >= _BATCH:
+                    self.flush()
             elif role == _EXTENSIONS and inside:
                 inside = _POINT
             elif inside and role in (_DEPTH, _WARMTH):
@@ -206,33 +199,31 @@ class _Fixes:
         else:
             self.warmth[at] = value if factor == 1.0 else (value - 32.0) / 1.8
 
-    def flush(self, where: str | None = None) -> None:
+    def flush(self) -> None:
         """Turn the texts of times gathered so far into moments."""
-        stamps, unreadable = to_utc([text.strip() for text in self.times])
+        texts = [text.strip() for text in self.times]
+        stamps, unreadable = to_utc(texts)
         if self.salvage:
             self.unreadable += unreadable
-        elif unreadable and self.batch > 1:
-            raise _UnreadableTimeError("a time can't be read", file=self.file)
         elif unreadable:
+            at = next(at for at in np.flatnonzero(np.isnat(stamps)) if texts[at])
             raise TrackError(
-                f"can't read the time {self.times[0].strip()!r}",
+                f"can't read the time {texts[at]!r}",
                 file=self.file,
-                where=where,
+                where=f"line {self.lines[at]}",
                 do="GPX times are like 2031-06-14T09:30:00Z; correct or delete that point.",
             )
         self.times.clear()
+        self.lines.clear()
         self.stamps.append(stamps)
 
     def other_content(self) -> str:
         """Say what there is instead of tracks."""
-        found = [
-            f"{count} {what if count > 1 else what[:-1]}"
-            for count, what in ((self.waypoints, "waypoints"), (self.route_points, "route points"))
-            if count
-        ]
-        return f", only {' and '.join(found)}" if found else ""
+        points = (self.waypoints, "waypoint"), (self.route_points, "route point")
+        others = [f"{count} {what}{'s' * (count > 1)}" for count, what in points if count]
+        return f", only {' and '.join(others)}" if others else ""
 
-    def found(self, notes: list[str]) -> FileFixes:
+    def fixes(self, notes: list[str]) -> FileFixes:
         """Everything gathered, as arrays."""
         count = len(self.longitude)
         if count and (not self.segments or self.segments[0][0] > 0):

@@ -19,10 +19,15 @@ from seabed.soundings.proposals._proposing import PROPOSALS, lines_to_sound
 from seabed.soundings.reduction import reduced
 from seabed.soundings.sounding_table import SOUNDINGS, as_points, empty_soundings, sounding_table
 from seabed.soundings.surface._gridding import grid_soundings
-from seabed.soundings.surface._merging import PROVENANCE, MergedGrid, finer, merge_onto
-from seabed.soundings.surface._owngrid import OwnGrid
+from seabed.soundings.surface._merging import (
+    PROVENANCE,
+    MergedGrid,
+    finer,
+    merge_onto,
+    write_merged,
+)
+from seabed.soundings.surface._owngrid import OwnGrid, write_own
 from seabed.soundings.surface._roughness import Roughness
-from seabed.soundings.surface._storing import write_merged, write_own
 
 __all__ = [
     "CROSSOVERS",

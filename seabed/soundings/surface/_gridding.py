@@ -151,8 +151,7 @@ def _good(soundings: pd.DataFrame) -> pd.DataFrame:
             do="Look at the flags: soundings need a position, a depth on the datum and no flag.",
         )
     points = columns[good].assign(
-        line=soundings["line"].to_numpy(np.int64)[good],
-        seconds=seconds_of(soundings["time"])[good],
+        line=soundings["line"].to_numpy(np.int64)[good], seconds=seconds_of(soundings["time"])[good]
     )
     if (np.diff(points["seconds"]) > 0).all():  # as in most logs
         return points

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -15,7 +16,7 @@ from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.grid.arrays import as_grid
-from seabed.loaders import Surface
+from seabed.loaders import Surface, write_bands
 from seabed.notebook import NotebookTable
 from seabed.soundings.surface._bias import Misfit, fit_misfit
 from seabed.soundings.surface._owngrid import OwnGrid, layer
@@ -184,6 +185,29 @@ def merge_onto(
         int((share > 0).sum()),
         (*notes, *_bias_note(misfit, taken)),
     )
+
+
+def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
+    """Write depth, uncertainty, provenance and share of own as bands of a GeoTIFF; as `write_own`.
+
+    The codes of the provenance are in the file.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, grid_soundings, merge_onto
+    >>> grid = example_grid()
+    >>> merged = merge_onto(grid, grid_soundings(example_soundings(), like=grid))
+    >>> write_merged("merged.tif", merged, caution="An example.")
+    """
+    bands = {
+        "depth": merged.depth,
+        "uncertainty": merged.uncertainty,
+        "provenance": merged.provenance,
+        "share_own": merged.share,
+    }
+    codes = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
+    tags = {"caution": caution, "notes": " ".join(merged.notes), "provenance": codes}
+    write_bands(path, bands, tags=tags)
 
 
 def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:

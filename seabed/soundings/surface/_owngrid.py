@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.loaders import Surface
+from seabed.loaders import Surface, write_bands
 from seabed.notebook import NotebookTable
 from seabed.soundings.surface._roughness import Roughness
 
@@ -53,6 +54,27 @@ class OwnGrid(NotebookTable):
     def surface(self) -> Surface:
         """Depth with its uncertainty, as the loaders give it."""
         return Surface(self.depth, self.uncertainty)
+
+
+def write_own(path: str | Path, own: OwnGrid, *, caution: str) -> None:
+    """Write depth, uncertainty and count as bands of a cloud-optimised GeoTIFF.
+
+    Parameters
+    ----------
+    path : str or Path
+        Ends in .tif.
+    own : OwnGrid
+    caution : str
+        Kept with the file, as are the notes.
+
+    Examples
+    --------
+    >>> from seabed import example_grid, example_soundings, grid_soundings
+    >>> own = grid_soundings(example_soundings(), like=example_grid())
+    >>> write_own("own.tif", own, caution="An example.")
+    """
+    bands = {"depth": own.depth, "uncertainty": own.uncertainty, "count": own.count}
+    write_bands(path, bands, tags={"caution": caution, "notes": " ".join(own.notes)})
 
 
 def layer(

@@ -98,11 +98,7 @@ def lattice_of(grid: xr.DataArray) -> CellLattice:
 
 
 def choose_lattice(
-    longitude: Floats,
-    latitude: Floats,
-    *,
-    crs: Any = None,
-    cell_m: float | None = None,
+    longitude: Floats, latitude: Floats, *, crs: Any = None, cell_m: float | None = None
 ) -> tuple[CellLattice, str]:
     """Choose square cells, on round coordinates, that cover the soundings.
 
