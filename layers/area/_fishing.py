@@ -61,7 +61,7 @@ class Boat:
     )
     draft_m: float | None = length_key(
         None,
-        "Depth of the keel below the waterline, for soundings told from the keel.",
+        "Depth of the keel below the waterline, for soundings measured from the keel.",
         like="0.4 m",
     )
     transducer_m: float | None = length_key(

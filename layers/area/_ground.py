@@ -68,7 +68,7 @@ class GridSource:
 
 @dataclass(frozen=True, slots=True)
 class Charts:
-    """Official charts, for what stands in the way and for their contours."""
+    """Official charts, for what is in the way and for their contours."""
 
     files: tuple[Path, ...] = key(
         [], local_files, 'Cells of official vector charts (S-57), beside this file: ["cell.000"].'
