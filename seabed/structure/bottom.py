@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -31,10 +31,6 @@ from seabed.structure.overview import Overview
 from seabed.structure.sandwaves import SandWaves
 
 __all__ = ["Bottom", "Search", "find_bottom"]
-
-WAVE_WINDOW_M: Final = 400.0
-WAVE_CELLS: Final = 16.16
-"""Least cells of a window of sand waves; a little over the 16 that are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +81,8 @@ class Search:
         return tuple(sorted({float(depth) for depth in self.contours_m}))
 
     def kinds(self, whole: Whole) -> Kinds:
-        """Give the kinds of structure with their options; windows of waves hold 16 cells."""
+        """Give the kinds of structure with their options."""
         band = {} if self.band_m is None else {"band": Band(*self.band_m)}
-        window_m = max(WAVE_WINDOW_M, WAVE_CELLS * whole.size.typical)
         return {
             **band,
             "contours": ContourLines(self.levels(whole)),
@@ -96,7 +91,7 @@ class Search:
             "holes": Highs("hole", self.hump_min_height_m),
             "axes": Axes(),
             "doubtful": DoubtfulSoundings(),
-            "waves": SandWaves(window_m),
+            "waves": SandWaves(),
             "overview": Overview(),
         }
 

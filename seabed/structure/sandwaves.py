@@ -6,6 +6,9 @@ step's falling spectrum is not, and stand out of its own ring of equal wavelengt
 bottom without waves has powers that scatter exponentially about a level: the chance of so great a
 peak among all that were looked at is the window's p-value (Fisher 1929, Proc. R. Soc. A 125, 54-59,
 for one dimension and a flat level).
+
+Windows are of several sizes, each for its own wavelengths.  The wave and its harmonics are then
+fitted together by least squares; what is a harmonic of a longer wave on the ground is left out.
 """
 
 from __future__ import annotations
@@ -31,6 +34,7 @@ from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.north import convergence_at
 
 __all__ = ["SandWaves", "sand_waves"]
@@ -44,7 +48,9 @@ SAND_WAVES: Final = Table.of(
     """
     window_id [int] 0, 1, ...
     wavelength_m [depth] over the ground, from crest to crest
-    height_m [depth] from trough to crest, of the sine that carries the peak's variance
+    height_m [depth] from trough to crest, of the wave and two harmonics fitted together
+    asymmetry [.2] 0 where crests are midway between troughs, near 1 where one face is far steeper
+    steep_faces_deg direction that the steeper face looks to, degrees true
     crest_bearing_deg along the crests, 0 <= bearing < 180, degrees true
     p_value chance of such a peak without waves
     depth_m mean depth of the window
@@ -52,7 +58,8 @@ SAND_WAVES: Final = Table.of(
     """,
 )
 _FOUND: Final = (
-    "wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e",
+    "wavelength_m", "height_m", "towards", "p_value", "depth_m", "n", "s", "w", "e", "face",
+    "window_m",
 )  # fmt: skip
 _MOST_VOID: Final = 0.1
 _RING: Final = 1.25
@@ -61,36 +68,56 @@ _LOBE: Final = 2.5
 """Bins around a peak that the taper smears it over."""
 _ABOUT: Final = 1.5
 _FEWEST_WAVES: Final = 4.0
+_SIDES_M: Final = (200.0, 400.0, 800.0, 1600.0)
+_FEWEST_CELLS: Final = 16
+_MOST_CELLS: Final = 1024
+"""Of a window's side: so many must be read around a chunk."""
+_CELLS: Final = 100
+"""Of a window's side that are looked at; finer ones are put together."""
+_WIDER: Final = 1.2
+"""Bins are looked at so far beyond the wavelengths sought: a wave lies between bins."""
+_MOST_HARMONICS: Final = 5
+_SAME_WAY_DEG: Final = 12.0
+_NEAR: Final = 0.12
+"""How far the ratio of two wavelengths may be from a whole number, as a share of it."""
+_FITTED: Final = 3
+"""Harmonics that are fitted, the wave itself the first."""
 
 
 @documented(SAND_WAVES)
 def sand_waves(
     grid: xr.DataArray,
     *,
-    window_m: float = 400.0,
+    window_m: float | None = None,
     wavelengths_m: tuple[float, float] | None = None,
     min_height_m: float = 0.3,
     max_p_value: float = 1e-3,
+    significance: float | None = None,
+    noise_m: float | None = None,
 ) -> gpd.GeoDataFrame:
     """Find where the bottom is waved, and how.
 
     Parameters
     ----------
     grid : depth grid, held in memory or loaded here
-    window_m : float
-        Side of the square windows, which overlap by half.
+    window_m : float, optional
+        Side of the square windows, which overlap by half.  By default 200, 400, 800 and 1600 m, as
+        far as they hold 16 cells and fit the grid.
     wavelengths_m : (float, float), optional
         Least and greatest wavelength looked for; 4 cells to a quarter of the window by default.
+        With several sizes of windows, each looks for what is too long for the next smaller.
     min_height_m : float
         Least height of the waves from trough to crest.
     max_p_value : float
         Greatest chance that a bottom without waves shows such a peak in a window.
+    significance, noise_m : float, optional
+        As for `humps`: doubtful soundings are left out.
 
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, a row for each window with waves, from north-west to south-east; without
-        rows where there is none.
+        In the grid's CRS, a row for each window with waves, highest first; without rows where there
+        is none.
 
         {sand_waves}
 
@@ -102,7 +129,8 @@ def sand_waves(
     Notes
     -----
     Windows with more than a tenth of void are passed over.  Wavelength and direction are the
-    centre of power of the peak, good to a few per cent of a bin of 1 / `window_m`.
+    centre of power of the peak, good to a few per cent of a bin of 1 / `window_m`.  Windows of more
+    than a hundred cells a side are looked at by means of squares of cells.
 
     Examples
     --------
@@ -115,61 +143,115 @@ def sand_waves(
     >>> waves[["wavelength_m", "height_m"]].round(1).iloc[0].tolist()
     [50.0, 1.0]
     """
-    return in_memory(SandWaves(window_m, wavelengths_m, min_height_m, max_p_value), grid)
+    waves = SandWaves(window_m, wavelengths_m, min_height_m, max_p_value)
+    return in_memory(waves, grid, NoiseSettings.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)
 class SandWaves:
     """Sand waves of a grid in blocks: a window counts where its north-western cell lies."""
 
-    window_m: float = 400.0
+    window_m: float | None = None
     wavelengths_m: tuple[float, float] | None = None
     min_height_m: float = 0.3
     max_p_value: float = 1e-3
 
+    def sizes(self, whole: Whole) -> dict[float, tuple[float, float]]:
+        """Give the sides of windows, and the wavelengths that each looks for."""
+        cell_m, wanted = whole.size.typical, self.wavelengths_m
+        if self.window_m is not None:
+            return {self.window_m: _wavelengths(whole.size, self.window_m, wanted)}
+        across = max(one * cell_m for one in whole.shape)
+        fit = [side for side in _SIDES_M if _FEWEST_CELLS <= side / cell_m <= _MOST_CELLS]
+        fit = [side for side in fit if side <= 1.01 * across] or fit[:1]
+        sides = fit or [_FEWEST_CELLS * 1.01 * cell_m]
+        low, high = (4 * cell_m, np.inf) if wanted is None else (min(wanted), max(wanted))
+        given: dict[float, tuple[float, float]] = {}
+        for side in sides:
+            most = min(side / _FEWEST_WAVES, high)
+            if low < most:
+                given[side], low = (low, most), most
+        return given
+
     def check(self, whole: Whole) -> None:
         """Refuse windows of too few cells, and waves that don't fit them."""
-        _wavelengths(whole.size, self.window_m, self.wavelengths_m)
+        self.sizes(whole)
 
     def margin(self, whole: Whole) -> int:
         """Cells of a window."""
-        return math.ceil(self.window_m / whole.smallest_m) + 1
+        return math.ceil(max(self.sizes(whole), default=0.0) / whole.smallest_m) + 1
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the waves in the windows of a chunk: ``waves``, a column for each of `_FOUND`."""
-        whole, chunk = block.whole, block.chunk
-        least, most = _wavelengths(whole.size, self.window_m, self.wavelengths_m)
         found = [np.empty((0, len(_FOUND)))]
-        for rows, columns, wide, cell in _window_rows(whole.shape, whole.size, self.window_m):
-            if not chunk.row <= rows.start < chunk.row + chunk.rows:
-                continue
-            own = [at for at in columns if chunk.column <= at < chunk.column + chunk.columns]
-            if own:
-                here = slice(rows.start - block.row, rows.stop - block.row)
-                bins = _bins((rows.stop - rows.start, wide), *cell, least, most)
-                found.append(_waves(block.ground, here, [at - block.column for at in own], bins))
+        for side, wavelengths in self.sizes(block.whole).items():
+            found += self._in_windows(block, side, wavelengths)
         table = np.concatenate(found)
         table[:, 5:7] += block.row
         table[:, 7:9] += block.column
         return {"waves": table}
 
+    def _in_windows(
+        self, block: Block, window_m: float, wavelengths: tuple[float, float]
+    ) -> Iterator[Floats]:
+        whole, chunk = block.whole, block.chunk
+        for rows, columns, wide, cell in _window_rows(whole.shape, whole.size, window_m):
+            if not chunk.row <= rows.start < chunk.row + chunk.rows:
+                continue
+            own = [at for at in columns if chunk.column <= at < chunk.column + chunk.columns]
+            if own:
+                high = rows.stop - rows.start
+                coarse = max(1, min(high, wide) // _CELLS)
+                here = slice(rows.start - block.row, rows.stop - block.row)
+                shape = (high // coarse, wide // coarse)
+                bins = _bins(shape, cell[0] * coarse, cell[1] * coarse, *wavelengths)
+                starts = [at - block.column for at in own]
+                waves = _waves(block.ground, here, starts, wide, bins, coarse)
+                yield np.column_stack([waves, np.full(len(waves), window_m)])
+
     def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
         """Put the windows of all chunks together; as `sand_waves`."""
-        least, most = _wavelengths(whole.size, self.window_m, self.wavelengths_m)
         waves = np.concatenate([result["waves"] for result in results])
-        table = pd.DataFrame(waves, columns=list(_FOUND)).sort_values(["n", "w"])
+        table = pd.DataFrame(waves, columns=list(_FOUND)).sort_values(["window_m", "n", "w"])
+        sizes = self.sizes(whole)
+        ends = np.array([sizes[side] for side in table["window_m"]]).reshape(-1, 2)
         table = table[
             (table["height_m"] >= self.min_height_m)
             & (table["p_value"] <= self.max_p_value)
-            & table["wavelength_m"].between(least, most)
+            & (table["wavelength_m"] >= 0.95 * ends[:, 0])
+            & (table["wavelength_m"] <= 1.05 * ends[:, 1])
         ]
+        table = table[~_harmonics(table.reset_index(drop=True))]
+        table = table.sort_values("height_m", ascending=False, kind="stable")
         return _described(whole.frame, table.reset_index(drop=True))
+
+
+def _harmonics(table: pd.DataFrame) -> NDArray[np.bool_]:
+    """Tell which waves are harmonics of a longer one that runs the same way over their middle.
+
+    Or the same wave, seen in a larger window.
+    """
+    middle = shapely.points(
+        (table["w"] + table["e"]).to_numpy() / 2, (table["n"] + table["s"]).to_numpy() / 2
+    )
+    boxes = shapely.box(*(table[side].to_numpy() for side in "wnes"))
+    out = np.zeros(len(table), bool)
+    short, long = shapely.STRtree(boxes).query(middle, predicate="intersects")
+    length, towards = table["wavelength_m"].to_numpy(), table["towards"].to_numpy()
+    ratio = length[long] / length[short]
+    turned = np.abs((towards[long] - towards[short] + 90) % 180 - 90)
+    whole = np.rint(ratio)
+    window = table["window_m"].to_numpy()
+    other = (whole >= 2) | ((whole == 1) & (window[long] > window[short]))
+    same = other & (whole <= _MOST_HARMONICS) & (turned <= _SAME_WAY_DEG)
+    out[short[same & (np.abs(ratio / np.maximum(whole, 1) - 1) <= _NEAR)]] = True
+    return out
 
 
 def _wavelengths(
     size: CellSize, window_m: float, wanted: tuple[float, float] | None
 ) -> tuple[float, float]:
-    if window_m < 16 * size.typical:
+    if window_m < _FEWEST_CELLS * size.typical:
         raise GridError(
             f"a window of {window_m:g} m holds fewer than 16 cells of {size.typical:.3g} m",
             do=f"Choose {16 * size.typical:.3g} m or more.",
@@ -241,67 +323,110 @@ def _bins(
     half = ((east > 0) | ((east == 0) & (north[:, None] > 0))).ravel()
     outward = np.flatnonzero(half)
     outward = outward[np.argsort(number[outward], kind="stable")]
-    sought = np.flatnonzero(half & (number >= 1 / most_m) & (number <= 1 / least_m))
+    sought = half & (number >= 1 / (_WIDER * most_m)) & (number <= _WIDER / least_m)
+    sought = np.flatnonzero(sought)
     return _Bins(north, east, sought, outward, number[outward])
 
 
-def _waves(depth: NDArray[np.float32], rows: slice, starts: list[int], bins: _Bins) -> Floats:
-    """Waves in a row of windows, shape (waved, 9): a column for each of `_FOUND`."""
-    high, wide = bins.shape
-    if min(high, wide) < 8 or not len(bins.sought):
-        return np.empty((0, len(_FOUND)))
+def _waves(  # noqa: PLR0917
+    depth: NDArray[np.float32], rows: slice, starts: list[int], wide: int, bins: _Bins, coarse: int
+) -> Floats:
+    """Waves in a row of windows, shape (waved, 10): columns of `_FOUND` but for the last."""
+    nothing = np.empty((0, len(_FOUND) - 1))
+    if min(bins.shape) < 8 or not len(bins.sought):
+        return nothing
     windows = sliding_window_view(depth[rows], wide, axis=1)[:, starts].transpose(1, 0, 2)
-    known = ~np.isnan(windows)
-    enough = known.mean(axis=(1, 2)) >= 1 - _MOST_VOID
+    windows, share = _coarser(windows, coarse)
+    known = share >= 0.5
+    enough = share.mean(axis=(1, 2)) >= 1 - _MOST_VOID
     if not enough.any():
-        return np.empty((0, len(_FOUND)))
-    known, windows = known[enough], windows[enough].astype(float)
-    power = _spectra(windows, known).reshape(len(windows), -1)
+        return nothing
+    known, windows = known[enough], windows[enough]
+    flat = _detrended(windows, known)
+    power = _spectra(flat).reshape(len(windows), -1)
     peak = bins.sought[power[:, bins.sought].argmax(axis=1)]
     highest = power[np.arange(len(peak)), peak]
-    level = np.array([_level(*one, bins) for one in zip(power, peak, strict=True)])
+    levels = [_level(*one, bins) for one in zip(power, peak, strict=True)]
+    level, count = np.array(levels, float).reshape(-1, 2).T
     near, towards_north, towards_east = _about(power, peak, bins, _ABOUT)
-    lobe, _, _ = _about(power, peak, bins, _LOBE)
     # not the slope of a higher peak that was not sought
     waved = (highest > 0) & (near.max(axis=1) <= highest) & np.isfinite(level)
     with np.errstate(invalid="ignore", divide="ignore"):
         total = near.sum(axis=1)
-        towards_north = (near * towards_north).sum(axis=1) / total
-        towards_east = (near * towards_east).sum(axis=1) / total
-        chance = np.log1p(-np.exp(-highest / np.maximum(level, 1e-30)))
-        left = np.array(starts, float)[enough]
-        told: Floats = np.column_stack([
-            1 / np.hypot(towards_north, towards_east),
-            2 * np.sqrt(2 * lobe.sum(axis=1)),
-            np.degrees(np.arctan2(towards_east, towards_north)),
-            -np.expm1(len(bins.sought) * chance),
-            np.nanmean(windows, axis=(1, 2)),
-            np.full(len(left), rows.start), np.full(len(left), rows.stop),
-            left, left + wide,
+        north = (near * towards_north).sum(axis=1) / total
+        east = (near * towards_east).sum(axis=1) / total
+        chance = np.log1p(-((1 + highest / np.maximum(level, 1e-30) / count) ** -count))
+        p_value = -np.expm1(len(bins.sought) * chance)
+        mean = np.nanmean(np.where(known, windows, np.nan), axis=(1, 2))
+    left = np.array(starts, float)[enough]
+    rows_of = []
+    for k in np.flatnonzero(waved):
+        height, face = _fitted(flat[k], known[k], (east[k], north[k]), bins)
+        rows_of.append([
+            1 / np.hypot(north[k], east[k]), height, np.degrees(np.arctan2(east[k], north[k])),
+            p_value[k], mean[k], rows.start, rows.stop, left[k], left[k] + wide, face,
         ])  # fmt: skip
-    found: Floats = told[waved]
-    return found
+    return np.array(rows_of, float) if rows_of else nothing
 
 
-def _spectra(depth: Floats, known: NDArray[np.bool_]) -> Floats:
+def _coarser(windows: NDArray[np.float32], coarse: int) -> tuple[Floats, Floats]:
+    """Means of known depths over squares of cells, and which share of each is known."""
+    high, wide = (side // coarse for side in windows.shape[1:])
+    parts = windows[:, : high * coarse, : wide * coarse].astype(float)
+    parts = parts.reshape(len(windows), high, coarse, wide, coarse)
+    known = np.isfinite(parts)
+    count = known.sum(axis=(2, 4))
+    total = np.where(known, parts, 0.0).sum(axis=(2, 4))
+    return total / np.maximum(count, 1), count / coarse**2
+
+
+def _fitted(
+    flat: Floats, known: NDArray[np.bool_], wave: tuple[float, float], bins: _Bins
+) -> tuple[float, float]:
+    """Height of a wave with its harmonics, and its face: way from crest to trough over its length.
+
+    The face is that toward `wave`, wavenumbers east and north; below one half it is the steeper.
+    """
+    high, wide = bins.shape
+    cell_east, cell_north = 1 / (bins.east[1] * wide), 1 / (-bins.north[1] * high)
+    row, column = np.nonzero(known)
+    phase = 2 * np.pi * (wave[0] * column * cell_east - wave[1] * row * cell_north)
+    cells = 1 / np.hypot(*wave) / max(cell_east, cell_north)
+    orders = np.arange(1, max(1, min(_FITTED, int(cells / 2.5))) + 1)
+    weight = np.outer(np.hanning(high), np.hanning(wide))[row, column]
+    terms = np.column_stack([one(m * phase) for m in orders for one in (np.cos, np.sin)])
+    weighed = terms * weight[:, None]
+    fit = np.linalg.solve(weighed.T @ terms, weighed.T @ flat[row, column])
+    round_ = np.linspace(0, 2 * np.pi, 360, endpoint=False)
+    shape = np.column_stack([one(m * round_) for m in orders for one in (np.cos, np.sin)]) @ fit
+    crest, trough = int(shape.argmin()), int(shape.argmax())
+    return float(np.ptp(shape)), ((trough - crest) % 360) / 360
+
+
+def _spectra(flat: Floats) -> Floats:
     """Power of tapered windows, shape (windows, rows, columns), at twice that of both halves."""
-    _, high, wide = depth.shape
+    _, high, wide = flat.shape
     taper = np.outer(np.hanning(high), np.hanning(wide))
-    spectrum = fft.fft2(_detrended(depth, known) * taper)
+    spectrum = fft.fft2(flat * taper)
     power: Floats = (spectrum.real**2 + spectrum.imag**2) * (2 / (taper**2).sum() / (high * wide))
     return power
 
 
-def _level(power: Floats, peak: int, bins: _Bins) -> float:
-    """Mean power in the ring of a peak, but for its lobe; NaN if too few bins tell it."""
+def _level(power: Floats, peak: int, bins: _Bins) -> tuple[float, float]:
+    """Mean power in the ring of a peak, but for its lobe, and how many bins tell it; NaN if few.
+
+    Every other bin counts: the taper has neighbours share.  A level of so few makes great ratios
+    less rare than an exact one would (F distribution).
+    """
     number = np.hypot(bins.north[peak // bins.shape[1]], bins.east[peak % bins.shape[1]])
     first = np.searchsorted(bins.number, number / _RING, side="right")
     ring = bins.outward[first : np.searchsorted(bins.number, number * _RING, side="left")]
     away = np.hypot(*_apart(ring, peak, bins.shape))
     ring = ring[away > _LOBE]
     if len(ring) < 6:
-        return np.nan
-    return float(np.median(power[ring]) / np.log(2))  # mean of an exponential by its median
+        return np.nan, 1.0
+    # mean of an exponential by its median
+    return float(np.median(power[ring]) / np.log(2)), len(ring) / 2
 
 
 def _apart(bins: Indices, peak: int, shape: tuple[int, int]) -> tuple[Indices, Indices]:
@@ -362,6 +487,8 @@ def _described(grid: xr.DataArray, table: pd.DataFrame) -> gpd.GeoDataFrame:
     table = table.assign(
         window_id=np.arange(len(table)),
         crest_bearing_deg=np.mod(table["towards"] + 90 + turn, 180),
+        asymmetry=np.abs(1 - 2 * table["face"]),
+        steep_faces_deg=np.mod(table["towards"] + 180 * (table["face"] > 0.5) + turn, 360),
         geometry=shapely.box(west, south, east, north),
     )
     return SAND_WAVES.frame(table, crs=crs_of(grid))

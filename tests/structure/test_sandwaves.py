@@ -26,12 +26,44 @@ def waved(wavelength, height, bearing, *, shape=(160, 200), cell=(4.0, 4.0), noi
 @pytest.mark.parametrize("bearing", [0.0, 25.0, 90.0, 140.0])
 @pytest.mark.parametrize("wavelength", [24.0, 60.0, 90.0])
 def test_waves_are_measured(wavelength, bearing):
-    found = sand_waves(in_utm(waved(wavelength, 1.2, bearing)))
+    found = sand_waves(in_utm(waved(wavelength, 1.2, bearing)), window_m=400)
     assert len(found) == 9  # windows of 100 cells start at 0, 50, 60 down and 0, 50, 100 across
     np.testing.assert_allclose(found["wavelength_m"], wavelength, rtol=0.04)
     np.testing.assert_allclose(found["height_m"], 1.2, rtol=0.07)
     off = (found["crest_bearing_deg"] - bearing + 90) % 180 - 90
     assert np.abs(off).max() < 2
+
+
+def folded(way, wavelength, height, rises):
+    """Straight faces: depth over a wave whose rise to the crest takes a share of its length."""
+    part = (way / wavelength) % 1
+    up = np.where(part < rises, part / rises, (1 - part) / (1 - rises))
+    return -height * (up - 0.5)
+
+
+@pytest.mark.parametrize(("wavelength", "height"), [(60, 1.0), (150, 1.5), (300, 3.0), (400, 3.0)])
+@pytest.mark.parametrize("rises", [0.5, 0.8])
+def test_long_and_lopsided_waves_are_measured(wavelength, height, rises):
+    """From 60 m to a quarter of the greatest window, 10 % off in length and 20 % in height.
+
+    Three harmonics of straight faces reach 8 / pi^2 (1 + 1/9) = 0.90 of their height.
+    """
+    cell = 10.0 if wavelength > 100 else 5.0
+    rows, columns = np.mgrid[:220, :220] * cell
+    angle = np.radians(123)
+    way = columns * np.sin(angle) - rows * np.cos(angle)
+    depth = 30 + 0.005 * columns + folded(way, wavelength, height, rises)
+    depth += 0.1 * np.random.default_rng(wavelength).normal(size=depth.shape)
+    found = sand_waves(in_utm(depth, (cell, cell)))
+    assert len(found) >= 4
+    np.testing.assert_allclose(found["wavelength_m"], wavelength, rtol=0.1)
+    np.testing.assert_allclose(found["height_m"], height, rtol=0.2)
+    assert np.abs(found["crest_bearing_deg"] - 33).max() < 5
+    if rises == 0.5:
+        assert found["asymmetry"].max() < 0.1
+    else:
+        assert found["asymmetry"].min() > 0.3
+        assert np.abs(found["steep_faces_deg"] - 123).max() < 5  # down the way, past the crest
 
 
 def test_cells_need_not_be_square():
@@ -87,8 +119,8 @@ def test_few_voids_are_borne_many_are_not():
     few, many = depth.copy(), depth.copy()
     few[np.random.default_rng(0).random(depth.shape) < 0.05] = np.nan
     many[:, :20] = np.nan
-    assert len(sand_waves(in_utm(few))) == 1
-    assert sand_waves(in_utm(many)).empty
+    assert len(sand_waves(in_utm(few), window_m=400)) == 1
+    assert sand_waves(in_utm(many), window_m=400).empty
 
 
 def test_nothing_to_find_gives_an_empty_table_with_columns():
@@ -99,6 +131,8 @@ def test_nothing_to_find_gives_an_empty_table_with_columns():
             "window_id",
             "wavelength_m",
             "height_m",
+            "asymmetry",
+            "steep_faces_deg",
             "crest_bearing_deg",
             "p_value",
             "depth_m",
@@ -110,8 +144,8 @@ def test_nothing_to_find_gives_an_empty_table_with_columns():
     ("options", "message"),
     [
         ({"window_m": 50}, "fewer than 16 cells"),
-        ({"wavelengths_m": (4, 40)}, "can't be told"),
-        ({"wavelengths_m": (40, 300)}, "can't be told"),
+        ({"window_m": 400, "wavelengths_m": (4, 40)}, "can't be told"),
+        ({"window_m": 400, "wavelengths_m": (40, 300)}, "can't be told"),
     ],
 )
 def test_impossible_windows_are_refused(options, message):
