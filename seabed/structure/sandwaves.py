@@ -336,14 +336,14 @@ def _waves(  # noqa: PLR0917
     if min(bins.shape) < 8 or not len(bins.sought):
         return nothing
     windows = sliding_window_view(depth[rows], wide, axis=1)[:, starts].transpose(1, 0, 2)
-    windows, share = _coarser(windows, coarse)
+    means, share = _coarser(windows, coarse)
     known = share >= 0.5
     enough = share.mean(axis=(1, 2)) >= 1 - _MOST_VOID
     if not enough.any():
         return nothing
-    known, windows = known[enough], windows[enough]
-    flat = _detrended(windows, known)
-    power = _spectra(flat).reshape(len(windows), -1)
+    known, means = known[enough], means[enough]
+    flat = _detrended(means, known)
+    power = _spectra(flat).reshape(len(means), -1)
     peak = bins.sought[power[:, bins.sought].argmax(axis=1)]
     highest = power[np.arange(len(peak)), peak]
     levels = [_level(*one, bins) for one in zip(power, peak, strict=True)]
@@ -357,7 +357,7 @@ def _waves(  # noqa: PLR0917
         east = (near * towards_east).sum(axis=1) / total
         chance = np.log1p(-((1 + highest / np.maximum(level, 1e-30) / count) ** -count))
         p_value = -np.expm1(len(bins.sought) * chance)
-        mean = np.nanmean(np.where(known, windows, np.nan), axis=(1, 2))
+        mean = np.nanmean(np.where(known, means, np.nan), axis=(1, 2))
     left = np.array(starts, float)[enough]
     rows_of = []
     for k in np.flatnonzero(waved):
