@@ -21,6 +21,13 @@ INKS = """() => {
     return [depthColour(picture.colours, [least, most], band, depth), contourInk(seabedMap, depth)];
   });
 }"""
+DRAWN = """async () => {
+  const layer = bulkLayers().find((one) => !one.about);
+  await layer.drawing;
+  const { width, height } = layer._container.firstChild;
+  const { data } = layer._container.firstChild.getContext("2d").getImageData(0, 0, width, height);
+  return data.filter((part, i) => i % 4 === 3 && part > 100).length;
+}"""
 LABELS = """() => [...document.querySelectorAll(".sign:is(.contour, .feature) span")].map((one) => {
   const { color, textShadow } = getComputedStyle(one);
   return [color, textShadow];
@@ -56,6 +63,7 @@ def test_contours_and_labels_stand_out_on_every_depth(
     assert len({ink["light"] for _, ink in inks}) == 2 or view == "night"  # it does change
     worst = min(ratio(blended(rgb(ink["ink"]), ground, 0.8), ground) for ground, ink in inks)
     assert worst >= LINE, worst
+    assert page.evaluate(DRAWN) > 500  # pixels of four contours, each some hundred long
     labels = page.evaluate(LABELS)
     assert len(labels) >= 3
     for colour, halo in labels:

@@ -22,7 +22,7 @@ function contourLayer(state) {
   const digits = depthDigits(state.units.depth);
   const contours = state.data.contours || [];
   const looks = () => Object.fromEntries(contours.map(({ depth_m }) => [depth_m, { color: contourInk(state, depth_m).ink, weight, opacity: 0.8 }]));
-  const lines = new Bulk(contours.map(placed).filter(Boolean), { looks: looks(), style: ({ depth_m }) => depth_m, pane: "contours", thin: false });
+  const lines = new Bulk(contours.map(placed).filter(Boolean), { looks: looks(), style: ({ depth_m }) => String(depth_m), pane: "contours", thin: false });
   group.addLayer(lines);
   const labels = [];
   const taken = [];

@@ -74,12 +74,15 @@ function shutCard() {
 }
 
 const WHOLE = 30; // letters that fit beside a name: a value of as many is not broken over lines
+const WIDE = 20; // one of more takes the room of both columns, so that other names keep theirs
 
 function facts(rows) {
   const list = make("dl");
   for (const [name, value] of rows) {
     if (value === null || value === undefined || value === "") continue;
-    list.append(make("dt", name), make("dd", value, String(value).length <= WHOLE ? "whole" : ""));
+    const letters = String(value).length;
+    const kind = letters > WHOLE ? "" : letters > WIDE ? "whole wide" : "whole";
+    list.append(make("dt", name, kind), make("dd", value, kind));
   }
   return list;
 }

@@ -21,7 +21,7 @@ function spread(pane) {
     .filter(({ rank }) => rank >= 0).sort((a, b) => a.rank - b.rank).slice(0, MOST);
   for (const one of every) {
     one.mark.firstChild.style.translate = "";
-    one.box = one.mark.firstChild.getBoundingClientRect();
+    one.box = (one.mark.querySelector(".casing") || one.mark.firstChild).getBoundingClientRect(); // of an arrow, itself
   }
   const places = arranged(every.map(({ box, rank }) => ({ box, room: ROOM[FIRST[rank]] || 0, kept: rank < KEPT })));
   every.forEach(({ mark }, i) => {
