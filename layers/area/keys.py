@@ -137,8 +137,7 @@ def timezone(value: Any, _: Path) -> str:
         ZoneInfo(value)
     except (ValueError, OSError, LookupError) as error:
         raise ValueError(
-            'Write a zone\'s name like "Atlantic/Azores", or "Etc/GMT+2" for two hours west of '
-            "Greenwich."
+            'Write a zone\'s name, a continent and a city: "Atlantic/Azores", "Europe/Lisbon".'
         ) from error
     return value
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from layers.area import write_template
 from layers.jobs.options import options_of
@@ -29,6 +31,7 @@ def run(request: AreaRequest, progress: Progress = ignored) -> Result:
         if about.overrules and value:
             section, _, key = about.overrules.partition(".")
             given[section, key] = value
+    given.setdefault(("area", "timezone"), _own_zone())
     for key in ("band", "contours"):
         if words := getattr(request, key):
             given["depths", key] = in_depth_unit(words, area)
@@ -36,6 +39,16 @@ def run(request: AreaRequest, progress: Progress = ignored) -> Result:
         given["grid", "files"] = [_beside(file, request.out) for file in request.grid]
     write_template(request.out, given, replace=request.replace)
     return Result(area=area, files={"area": request.out})
+
+
+def _own_zone() -> str:
+    """Name the zone of this computer; UTC where it names none."""
+    from tzlocal import get_localzone_name
+
+    with suppress(ValueError, OSError, LookupError):
+        name = ZoneInfo(get_localzone_name()).key
+        return "UTC" if name.startswith("Etc/") else name
+    return "UTC"
 
 
 def _beside(grid: str, out: Path) -> str:

@@ -178,7 +178,7 @@ class TripRequest(GridFields, PageFields):
     """What tracks and catches say: drifts, fish on them, and lines ranked."""
 
     tracks: tuple[Path, ...] = option(
-        metavar="TRACK", help="Tracks: GPX, NMEA 0183 or CSV.", argument=True
+        metavar="TRACK", help="Tracks: GPX, NMEA 0183 or CSV, or a folder of them.", argument=True
     )
     grid: tuple[str, ...] = ()
     catches: tuple[Path, ...] = ()

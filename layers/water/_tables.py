@@ -34,10 +34,12 @@ class Table:
 
     text: the cells, as written.
     times, shape (n,): UTC, rising.
+    placed: whether the table says the zone of its times.
     """
 
     text: TextTable
     times: Times
+    placed: bool = False
 
     def needed(self, meaning: str, *, like: str) -> list[str]:
         """Give the words of the column of a meaning; WaterError if there is none."""
@@ -90,7 +92,7 @@ def read_table(
         raise WaterError("the table has no rows", file=text.file)
     if text.column("time") is None and text.column("date") is None:
         raise _no_column(text, "time", "time,height_m,kind")
-    times, _ = text.moments(zone_of(timezone), date_order=date_order or None)
+    times, placed = text.moments(zone_of(timezone), date_order=date_order or None)
     back = np.flatnonzero(np.diff(times) <= np.timedelta64(0, "ns"))
     if back.size:
         text.refuse(
@@ -99,7 +101,8 @@ def read_table(
             meaning="time",
             do="Put the rows in order of time, each once; mind am and pm.",
         )
-    return Table(text, times)
+    named = any("named above the table" in note for note in text.notes)
+    return Table(text, times, named or bool(placed.all()))
 
 
 def stretches(times: Times) -> list[slice]:

@@ -39,8 +39,7 @@ def zone_of(name: str) -> ZoneInfo:
     except (KeyError, ValueError, OSError) as error:
         raise WaterError(
             f"unknown time zone {name!r}",
-            do="Name it as the tz database does, like UTC, Europe/Lisbon or Etc/GMT+5 (which is "
-            "five hours behind UTC).",
+            do="Name it as the tz database does: UTC, Europe/Lisbon, America/New_York.",
         ) from error
 
 

@@ -161,7 +161,7 @@ def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
     assert ended.value.code == 2
     told = capsys.readouterr()
     assert "none.tif: file\n  ! no such file. Check the name and the folder.\n" in told.out
-    assert f"{tmp_path}: folder\n  for results    yes" in told.out
+    assert f"{tmp_path}: folder\n  for results  yes" in told.out
     assert "table of tide heights" in told.out and told.err == ""
 
 

@@ -16,7 +16,7 @@ Examples:
 
   seabed area --out area.toml
 
-  seabed area --name "Tollivane Sound" --grid sound.tif --timezone Etc/GMT+2
+  seabed area --name "Tollivane Sound" --grid sound.tif --timezone Atlantic/Azores
 """
 
 

@@ -74,6 +74,8 @@ def _show_trip(result: season.LoggedTripResult) -> None:
     entry, area = result.entry, result.area
     fish = entry.catches.groupby("drift_id").size()
     print(f"{entry.trip}: {', '.join(entry.files)}\n")
+    if area.file is None:
+        print(f"Times are of {area.timezone}; name the area file with {{area}} for its own.\n")
     headers = ["drift", "start", "min", "rod-h", "speed", "depth", "fish"]
     rows = [
         [

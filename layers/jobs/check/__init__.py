@@ -6,14 +6,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from layers.jobs.check._area_files import files_inside
 from layers.jobs.check._checked import Checked
 from layers.jobs.check._checking import check_file
+from layers.jobs.check._kinds import kind_of
 from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import CheckRequest
 from layers.jobs.result import Result
 
-__all__ = ["CheckResult", "Checked", "check_file", "run"]
+__all__ = ["CheckResult", "Checked", "check_file", "files_inside", "kind_of", "run"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,9 +43,10 @@ def run(request: CheckRequest, progress: Progress = ignored) -> CheckResult:
         If the area file or an option can't be right.
     """
     area = area_of(request)
-    step = steps_of(progress, len(request.files))
+    files = [one for name in request.files for one in (name, *files_inside(name))]
+    step = steps_of(progress, len(files))
     checked = []
-    for name in request.files:
+    for name in files:
         step(f"reading {Path(name).name}")
         checked.append(check_file(name, area))
     return CheckResult(area=area, checked=tuple(checked))

@@ -87,9 +87,19 @@ def check_folder(name: str) -> Checked:
         "for results": "yes, with {out}" if can_write else "no",
         "free": f"{room / 1e9:,.1f} GB",
         "files in it": str(sum(file.is_file() and file.name != LIST for file in inside)),
-        "to check them": f"{{seabed check}} {path / '*'}",
     }
     return Checked(name, "folder", facts, wrong, usable=can_write)
+
+
+def files_inside(name: str) -> list[str]:
+    """Name the files of a folder, but hidden ones; none if it is no folder."""
+    if name.startswith(("http://", "https://")) or not Path(name).is_dir():
+        return []
+    try:
+        inside = sorted(Path(name).iterdir())
+    except OSError:
+        return []  # which `check_folder` says
+    return [str(path) for path in inside if path.is_file() and not path.name.startswith(".")]
 
 
 def _named(area: Area) -> Iterator[tuple[str, Path | str]]:

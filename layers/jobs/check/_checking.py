@@ -66,6 +66,7 @@ def _kml(name: str) -> Checked:
 
 
 def _gpx(name: str, area: Area) -> Checked:
+    from layers.catches import fish_in_words
     from layers.tracks import read_fixes, read_waypoints
 
     waypoints = read_waypoints(name)
@@ -83,7 +84,12 @@ def _gpx(name: str, area: Area) -> Checked:
         facts |= _track_facts(fixes)
         wrong, usable = _track_faults(fixes, area)
     if len(waypoints):
-        facts["waypoints"] = str(len(waypoints))
+        words = [
+            f"{name or symbol}"
+            for name, symbol in zip(waypoints["name"], waypoints["sym"], strict=True)
+        ]
+        fish = sum(fish_in_words(word) is not None for word in words)
+        facts["waypoints"] = f"{len(waypoints)}, of which {{seabed trip}} counts {fish} as fish"
     kind = "GPX" if fixes is None else "GPX track"
     return Checked(name, kind, facts, wrong, usable=usable)
 
@@ -147,6 +153,9 @@ def _geopackage(name: str) -> Checked:
         names = layers_of(Path(name))
     except SeabedError:
         names = []  # damaged, which the logbook says better
+    if {"plan", "timetable"} & set(names):
+        facts = {"layers": ", ".join(names), "use it with": "any GIS; its marks are plan.gpx"}
+        return Checked(name, "plan", facts)
     if set(names) & RESULTS and "logbook_info" not in names:
         facts = {"layers": ", ".join(names), "use it with": "{seabed marks}, or any GIS"}
         return Checked(name, "results of seabed", facts)
@@ -237,17 +246,27 @@ def _catches(name: str, area: Area) -> Checked:
 
 
 def _heights(name: str, area: Area) -> Checked:
-    from layers.water import read_heights
+    from layers.jobs.check._tide_faults import tide_faults
+    from layers.water import HighLowTable, read_heights
 
-    heights = read_heights(name, timezone=area.timezone)
-    times = getattr(heights, "times", None)
-    if times is None:
+    heights = read_heights(name, timezone=area.timezone, date_order=area.date_order)
+    if not isinstance(heights, HighLowTable):
         return Checked(name, "table of tide heights", {"source": type(heights).__name__})
+    times = heights.times
     facts = {"rows": str(len(times)), "time span": _span(pd.Series(times))}
     if len(times) < FEWEST_TURNS:
         wrong = [("between so few heights nothing can be told", "Give the whole table.")]
         return Checked(name, "table of tide heights", facts, wrong, usable=False)
-    return Checked(name, "table of tide heights", facts)
+    unit = area.units.depth
+    low, high = (
+        format_quantity(metres, unit, digits=1)
+        for metres in (heights.heights_m.min(), heights.heights_m.max())
+    )
+    facts |= {"heights": f"{low} to {high}", "times are of": area.timezone}
+    if heights.placed:
+        facts["times are of"] = "the zone that the table names"
+    wrong = [*((note, "") for note in heights.notes), *tide_faults(heights, area.timezone)]
+    return Checked(name, "table of tide heights", facts, wrong)
 
 
 def _currents(name: str, area: Area) -> Checked:
@@ -257,6 +276,7 @@ def _currents(name: str, area: Area) -> Checked:
     currents = read_currents(
         name,
         timezone=area.timezone,
+        date_order=area.date_order,
         flood_toward=0.0 if flood is None else flood,
         ebb_toward=area.water.ebb_toward_deg,
     )

@@ -34,6 +34,13 @@ _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
 """Elements that XML begins with."""
+MOST_TYPED: Final = 1 << 20
+"""Bytes of the largest table of tides that is typed or pasted."""
+_TIDE: Final = re.compile(
+    r"\b(?:tides?|high|low|hw|lw|hochwasser|niedrigwasser|gezeiten|mar[ée]es?|pleine mer|getij\w*|"
+    r"hoogwater|laagwater|pleamar|bajamar|mareas?|mar[ée]s?|maree|tidevand|tidevann|tidvatten)\b",
+    re.IGNORECASE,
+)
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 
 
@@ -69,6 +76,33 @@ def _kind_of_text(head: str, path: Path) -> str:
 
 
 def _kind_of_table(path: Path) -> str:
+    """Tell tables apart by the meanings of their headings, and typed tides by their words."""
+    kind = _kind_by_headings(path)
+    if kind in {"depth grid", "catch log"} and _are_tides(path):
+        return "table of tide heights"
+    return kind
+
+
+def _are_tides(path: Path) -> bool:
+    """Whether a small file holds turns of the tide line by line, and a word for them."""
+    from layers.water.heights._typed_tides import typed_tides
+
+    file = split_sheet(path)[0]
+    if file.stat().st_size > MOST_TYPED:
+        return False
+    try:
+        text = typed_tides(path)
+    except SeabedError as error:
+        return error.where is not None and bool(_TIDE.search(_words_of(path)))
+    return len(text) > 1 and bool(_TIDE.search(_words_of(path)))
+
+
+def _words_of(path: Path) -> str:
+    file = split_sheet(path)[0]
+    return f"{file.stem} {file.read_bytes()[:HEAD_BYTES].decode('utf-8', 'replace')}"
+
+
+def _kind_by_headings(path: Path) -> str:
     """Tell tables apart by the meanings of their headings."""
     known = partial(meanings_of, among=_MEANINGS)
     try:

@@ -221,6 +221,34 @@ def _own_wind(area: Area) -> Wind:
     return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
 
 
+def ends_inside(
+    area: Area, heights: Heights | None, currents: Currents | None, start: Any, end: Any
+) -> tuple[str, ...]:
+    """Say which table of water begins or ends within the hours from `start` to `end`.
+
+    Raises WaterError if a table holds none of them.
+    """
+    import pandas as pd
+
+    warnings = []
+    for what, source, path in (
+        ("tide heights", heights, area.water.heights), ("currents", currents, area.water.currents),
+    ):  # fmt: skip
+        times = getattr(source, "times", None)
+        if times is None or not len(times):
+            continue
+        first, last = (
+            f"{pd.Timestamp(time, tz='UTC').tz_convert(area.timezone):%Y-%m-%d %H:%M}"
+            for time in (times[0], times[-1])
+        )
+        words = f"table of {what} runs from {first} to {last}"
+        if times[-1] < start or times[0] > end:
+            raise WaterError(f"the {words}", file=path, do="Name one that holds the day you want.")
+        if times[-1] < end or times[0] > start:
+            warnings.append(f"The {words}; outside of that it is unknown.")
+    return tuple(warnings)
+
+
 def boat_limits(area: Area) -> BoatLimits:
     """Give what the area's boat may be out in."""
     from layers.water import BoatLimits

@@ -20,6 +20,7 @@ from layers.jobs.parts.settings import (
     currents_of,
     day_of,
     drift_speed_mps,
+    ends_inside,
     heights_of,
     wind_of,
 )
@@ -144,6 +145,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
         area=area,
         files=files,
         notes=_notes(heights, currents, calm_words(area, request.wind)),
+        warnings=ends_inside(area, heights, currents, start, end),
         date=when,
         table=table,
         windows=day_windows(table, target=target, beyond=beyond),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any, Final
 
 import geopandas as gpd
 
 from layers.area import Area
+from layers.jobs.check import files_inside, kind_of
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
@@ -34,8 +37,11 @@ from layers.jobs.trip._outings import (
 )
 from layers.logbook import AddReport
 from layers.tracks import corrections_beside
+from seabed.errors import TrackError
 
 __all__ = ["TripResult", "Trips", "run"]
+
+TRACKS: Final = {"GPX", "track log", "sounder's log"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +77,7 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
     """
     area = area_of(request)
     book = area.logbook.file
+    request = replace(request, tracks=_tracks_of(request.tracks))
     _keep_inputs(request, area)
     backup = None if book is None else up_to_date(book)
     known = known_lines(book, naming_of(area))
@@ -91,6 +98,20 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
         area=area, files=files, notes=tuple(notes), warnings=basemap_warnings(area), trips=trips,
         logged=logged,
     )  # fmt: skip
+
+
+def _tracks_of(paths: Sequence[Path]) -> tuple[Path, ...]:
+    """Name the tracks; of a folder all that are in it."""
+    tracks: list[Path] = []
+    for path in paths:
+        if not path.is_dir():
+            tracks.append(path)
+            continue
+        inside = [Path(name) for name in files_inside(str(path)) if kind_of(name) in TRACKS]
+        if not inside:
+            raise TrackError("no track is in this folder", file=path, do="Name the files.")
+        tracks += inside
+    return tuple(tracks)
 
 
 def _keep_inputs(request: TripRequest, area: Area) -> None:

@@ -67,11 +67,17 @@ class HighLowTable:
         Metres above the table's datum.
     high : ndarray of bool, shape (n,)
         True at high water; alternates, except where one stretch ends and another begins.
+    notes : tuple of str
+        What was taken for granted when it was read.
+    placed : bool
+        Whether the table itself says the zone of its times.
     """
 
     times: Times
     heights_m: Floats
     high: NDArray[np.bool_]
+    notes: tuple[str, ...] = ()
+    placed: bool = False
 
     def height_m(self, times: Any) -> Floats:
         """Metres above the table's datum; NaN outside the table and between its stretches."""
@@ -134,7 +140,7 @@ def read_high_low_table(
     high = _guess_kinds(table, heights, parts) if written is None else _kinds(table, written)
     for part in parts:
         _check_turns(table, heights, high, part)
-    return HighLowTable(table.times, heights, high)
+    return HighLowTable(table.times, heights, high, tuple(table.text.notes), table.placed)
 
 
 def _text_of(path: str | Path) -> TextTable:
