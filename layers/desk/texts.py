@@ -17,7 +17,7 @@ def _texts() -> dict[str, dict[str, str]]:
     return tomllib.loads(_FILE.read_text(encoding="utf-8"))
 
 
-def text(name: str, **values: object) -> str:
+def text(name: str, /, **values: object) -> str:
     """Give the text of a name, with values put into it.
 
     Examples

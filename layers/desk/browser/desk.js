@@ -1,6 +1,6 @@
 // What every page of the desk does: screen light, following tasks, sending files, drawing depths.
 import { followTasks } from "./tasks.js";
-import { sendFiles } from "./sending.js";
+import { sendFiles, takeAway, tickSent } from "./sending.js";
 import { drawDepths } from "./depths.js";
 import { fillPart, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
@@ -24,7 +24,9 @@ function keepLight() {
 keepLight();
 const water = document.querySelector("[data-water]")?.dataset.water;
 if (water !== undefined) followTasks(water);
+tickSent();
 for (const form of document.querySelectorAll("form.drop")) sendFiles(form);
+for (const button of document.querySelectorAll("[data-remove]")) takeAway(button);
 for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place);
 for (const place of document.querySelectorAll("[data-part]")) {
   if (place.dataset.follows === "ticks") followTicks(place);

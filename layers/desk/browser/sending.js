@@ -1,4 +1,20 @@
-// Sends files that were dropped or chosen, one after the other.
+// Sends files that were dropped, chosen or pasted as text, one after the other; takes files away.
+const SENT = "sent";
+
+// Files that came in just now are ticked.
+export function tickSent() {
+  const sent = JSON.parse(sessionStorage.getItem(SENT) ?? "[]");
+  sessionStorage.removeItem(SENT);
+  for (const tick of document.querySelectorAll("[data-kind]")) if (sent.includes(tick.dataset.kind)) tick.checked = true;
+}
+
+export function takeAway(button) {
+  button.addEventListener("click", async () => {
+    const answer = await fetch(button.dataset.remove, { method: "POST", headers: { accept: "application/json" } });
+    if (answer.ok) location.reload();
+  });
+}
+
 export function sendFiles(form) {
   const input = form.querySelector("input[type=file]");
   const status = form.querySelector("[role=status]");
@@ -9,23 +25,28 @@ export function sendFiles(form) {
     });
   }
   form.addEventListener("drop", (event) => send([...event.dataTransfer.files]));
-  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const text = form.querySelector("textarea")?.value ?? "";
+    if (text.trim() !== "") send([new File([text], "pasted table.txt")]);
+  });
   input.addEventListener("change", () => send([...input.files]));
 
   async function send(files) {
     const wrong = [];
-    let last = null;
+    const sent = [];
     for (const file of files) {
       status.textContent = file.name;
       const address = new URL(form.dataset.send, location.href);
       address.searchParams.set("name", file.name);
       const answer = await fetch(address, { method: "POST", body: file, headers: { accept: "application/json" } });
       const said = await answer.json().catch(() => ({ message: answer.statusText }));
-      if (answer.ok) last = said;
+      if (answer.ok) sent.push(said);
       else wrong.push(said.message);
     }
-    if (last !== null && form.dataset.then !== undefined) {
-      await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ grid: last.name }) });
+    sessionStorage.setItem(SENT, JSON.stringify(sent.map((file) => `${file.kind}/${file.name}`)));
+    if (sent.length > 0 && form.dataset.then !== undefined) {
+      await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ grid: sent.at(-1).name }) });
     }
     if (wrong.length === 0) location.reload();
     status.className = wrong.length ? "wrong" : "";

@@ -63,6 +63,14 @@ async def save_band(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom")
 
 
+async def save_reading(request: Request) -> Response:
+    """Keep how the grid's numbers are to be read."""
+    water = water_of(request)
+    given = fields_of(await request.form(), "sign", "unit", "vertical_datum", "crs")
+    change_area(water.area_file, {("grid", key): value for key, value in given.items()})
+    return see_other(f"/w/{water.name}/bottom")
+
+
 async def scout(request: Request) -> Response:
     """Look for edges, humps and holes."""
     water = water_of(request)
@@ -92,5 +100,6 @@ routes = [
     Route("/w/{water}/bottom/depths", depths),
     Route("/w/{water}/bottom/grid", use_grid, methods=["POST"]),
     Route("/w/{water}/bottom/marks", write_marks, methods=["POST"]),
+    Route("/w/{water}/bottom/reading", save_reading, methods=["POST"]),
     Route("/w/{water}/bottom/band", save_band, methods=["POST"]),
 ]

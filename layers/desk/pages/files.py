@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 
 from layers.cautions import CAUTIONS
-from layers.desk.pages.shared import desk_of, page, read_area, water_of
+from layers.desk.pages.shared import desk_of, page, read_area, see_other, water_of
 from layers.desk.tasks import Task, task
 from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS
@@ -59,10 +59,22 @@ async def remove_file(request: Request) -> Response:
     path = water.inside(kind, name)
     if kind not in FOLDERS or not path.is_file():
         raise HTTPException(404)
-    target = water.inside("removed", kind) / path.name
+    target = water.place_for(f"removed/{kind}", path.name)
     target.parent.mkdir(parents=True, exist_ok=True)
-    path.replace(target)
+    path.rename(target)
     return JSONResponse({"name": name})
+
+
+async def bring_back(request: Request) -> Response:
+    """Move a file that was taken away back to where it was."""
+    water = water_of(request)
+    kind, _, name = str((await request.form()).get("file", "")).partition("/")
+    path = water.inside("removed", kind, name)
+    if kind not in FOLDERS or not path.is_file():
+        raise SeabedError("no such file was taken away", file=name)
+    water.inside(kind).mkdir(exist_ok=True)
+    path.rename(water.place_for(kind, path.name))
+    return see_other(f"/w/{water.name}/water")
 
 
 async def show_file(request: Request) -> Response:
@@ -157,6 +169,7 @@ def _zipped(paths: list[Path]) -> bytes:
 routes = [
     Route("/w/{water}/files", receive_file, methods=["POST"]),
     Route("/w/{water}/files/{kind}/{name}/remove", remove_file, methods=["POST"]),
+    Route("/w/{water}/removed", bring_back, methods=["POST"]),
     Route("/w/{water}/files/{path:path}", show_file),
     Route("/w/{water}/kinds", look_kinds),
     Route("/w/{water}/events", events),

@@ -52,9 +52,8 @@ async def this_water(request: Request) -> Response:
     """Show what the area file says, a sentence each."""
     water = water_of(request)
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
-    return await water_page(
-        request, "water.html", water, sentences=_sentences(water), groups=GROUPS, came=came,
-    )  # fmt: skip
+    shown = {"sentences": _sentences(water), "groups": GROUPS, "came": came}
+    return await water_page(request, "water.html", water, removed=_removed(water), **shown)
 
 
 async def change(request: Request) -> Response:
@@ -67,6 +66,13 @@ async def change(request: Request) -> Response:
             values[place] = _value(name, str(form[name]).strip())
     change_area(water.area_file, values)
     return see_other(f"/w/{water.name}/water")
+
+
+def _removed(water: Water) -> list[str]:
+    """List the files that were taken away, as folder and name."""
+    folder = water.folder / "removed"
+    paths = [path for kind in FOLDERS for path in sorted((folder / kind).glob("*"))]
+    return [path.relative_to(folder).as_posix() for path in paths]
 
 
 def _value(name: str, words: str) -> Any:
