@@ -6,11 +6,11 @@ import re
 from pathlib import Path
 from typing import Final
 
-from layers.water._json_file import load_json
 from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
 from layers.water.heights._heights import Heights, read_high_low_table
 from layers.water.learned._learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
+from seabed.tables.documents import read_json
 from seabed.units import parse_speed
 
 HDF5: Final = {".h5", ".hdf5", ".hdf"}
@@ -108,7 +108,7 @@ def read_currents(
     path = Path(path)
     kind = path.suffix.lower()
     if kind == ".json":
-        record = load_json(path)
+        record = read_json(path, WaterError)
         if isinstance(record, dict) and record.get("format") == LEARNED_FORMAT:
             if heights is None:
                 raise WaterError(

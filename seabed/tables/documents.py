@@ -42,8 +42,9 @@ def read_toml(path: Path, error: type[SeabedError], *, missing: SeabedError) -> 
         return parse_toml(_text(path, "TOML"))
 
 
-def read_json(path: Path, error: type[SeabedError], *, missing: SeabedError) -> Any:
+def read_json(path: Path, error: type[SeabedError]) -> Any:
     """Read a JSON file; errors as for `read_toml`."""
+    missing = error("no such file", file=path, do="Check the name.")
     with _refusing(path, "JSON", error, missing):
         return json.loads(_text(path, "JSON"))
 

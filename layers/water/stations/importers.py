@@ -15,12 +15,12 @@ from typing import Any, Final
 from urllib.error import URLError
 from urllib.request import Request, urlopen
 
-from layers.water._json_file import load_json
 from layers.water.stations._agency_station import from_agency
 from layers.water.stations._database_station import from_database
 from layers.water.stations.station import Station
 from layers.water.stations.station_file import FORMAT, station_of
 from seabed.errors import WaterError
+from seabed.tables.documents import read_json
 
 __all__ = ["import_station"]
 
@@ -58,7 +58,7 @@ def import_station(
     WaterError
         If it can't be fetched or read, is of no known kind, or has no constituents.
     """
-    record = _fetch(source) if _is_url(source) else load_json(Path(source))
+    record = _fetch(source) if _is_url(source) else read_json(Path(source), WaterError)
     if isinstance(record, list):
         record = _pick(record, station_id, source)
     if not isinstance(record, dict):

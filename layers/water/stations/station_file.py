@@ -10,16 +10,16 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water._json_file import load_json
 from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from layers.water.times import zone_of
 from seabed.errors import UnitError, WaterError
 from seabed.files import write_text
+from seabed.tables.documents import read_json
 from seabed.units import parse_length, parse_speed
 
-__all__ = ["FORMAT", "load_json", "read_station", "station_of", "write_station"]
+__all__ = ["FORMAT", "read_station", "station_of", "write_station"]
 
 Floats = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ def read_station(path: str | Path) -> Station:
         If it is not one, or a key is missing or wrong; the message names the key.
     """
     path = Path(path)
-    return station_of(load_json(path), file=path)
+    return station_of(read_json(path, WaterError), file=path)
 
 
 def station_of(record: Any, *, file: Any = None) -> Station:
