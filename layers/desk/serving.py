@@ -22,7 +22,7 @@ __all__ = ["default_folder", "earlier_desk", "open_desk", "stop_desk"]
 RUNNING: Final = ".seabed-desk"
 """The file, readable by its owner alone, that tells a second start about the first."""
 
-_ANSWERS_S: Final = 2.0
+_ANSWERS_S: Final = 10.0
 
 
 @dataclass(frozen=True)
@@ -131,6 +131,7 @@ def _listening(port: int | None) -> Iterator[socket.socket]:
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((HOST, port or 0))
+            listener.listen()  # so that whoever opens the address at once waits, and is not refused
         except (OSError, OverflowError) as error:
             raise SeabedError(
                 f"port {port} is taken or not allowed", do="Choose another with {port}."
