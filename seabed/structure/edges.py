@@ -28,9 +28,9 @@ from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
 from seabed.structure.tracing.faces import Faces
 from seabed.structure.tracing.lines import Traced, traced
-from seabed.structure.tracing.linking import joined_onward, ring_order
+from seabed.structure.tracing.linking import joined_onward, picked, ring_order
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
-from seabed.structure.tracing.ridges import STRIDES, bends
+from seabed.structure.tracing.ridges import STRIDES, bends, steepness
 from seabed.structure.tracing.runs import ranges
 from seabed.structure.tracing.slopes import LOW, Limits, profiles
 from seabed.structure.tracing.stretches import Stretches, faces_of, faces_on
@@ -196,6 +196,10 @@ class Edges:
         lines = block.settled(points, bend, (0.0,)), offsets
         lines = lines[0][ring_order(lines)], offsets
         starts, ends = block.crossings(lines, bend, 0.0)
+        worth = _worth_a_walk(lines, depth, block, limits) | ~np.isnan(
+            np.hstack([starts, ends])
+        ).all(axis=1)
+        lines, starts, ends = picked(lines, worth), starts[worth], ends[worth]
         profile = profiles(
             depth,
             lines[0],
@@ -232,6 +236,25 @@ class Edges:
         across = described(whole.frame, lines, profile, self.limits(whole), measure)
         table = stored_tables(results, _COLUMNS, across, whole.frame)
         return numbered(EDGES.frame(table.assign(in_band=table["in_band"] == 1), crs=across.crs))
+
+
+def _worth_a_walk(
+    lines: Lines, depth: NDArray[np.float32], block: Block, limits: Limits
+) -> NDArray[np.bool_]:
+    """Tell which lines are long and somewhere steep enough for an edge, as traced."""
+    points, offsets = lines
+    if not len(points):
+        return np.zeros(len(offsets) - 1, bool)
+    size, whole = block.size, block.whole.size
+    step = np.diff(points, axis=0, append=points[-1:])
+    step[offsets[1:] - 1] = 0  # from the end of a line to the next
+    most = np.hypot(step[:, 0] * whole.easting.max(), step[:, 1] * whole.northing.max())
+    length = np.add.reduceat(most, offsets[:-1])
+    slope = steepness(depth, points, size.easting, size.northing, *block.corner)
+    steepest = np.fmax.reduceat(slope, offsets[:-1])
+    long = 1.01 * length >= limits.min_length_m  # the ground is measured a little otherwise
+    enough: NDArray[np.bool_] = long & (steepest >= limits.gradient)
+    return enough
 
 
 def described(

@@ -9,7 +9,9 @@ step to either side.  Canny's (1986) hysteresis is then applied along the lines.
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -17,7 +19,7 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["STRIDES", "Crossings", "across", "at_point", "bends"]
+__all__ = ["STRIDES", "Crossings", "across", "at_point", "bends", "steepness"]
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +29,7 @@ _DISTINCT: Final = 0.5
 """The flanks of an edge are at most this steep, as a share of its greatest slope."""
 _OVER: Final = math.tan(math.radians(1.0))
 """Or the edge is steeper than its flanks by this, metres of depth a metre."""
+_THREADS: Final = 2
 STRIDES: Final = 8
 """Lengths of a scale beyond a break that tell the usual slope of a flank."""
 _RISE: Final = 0.25
@@ -97,10 +100,38 @@ def across(
     """
     out = np.full((len(points), 11), np.nan)
     steps = max(3, math.ceil(reach_m / step_m))
-    _walk(depth, points, width, height, step_m, steps, flank_m / step_m, *corner, out)
+    ends = np.linspace(0, len(points), _THREADS + 1).astype(int)
+    with ThreadPoolExecutor(_THREADS) as pool:
+        walks = [
+            pool.submit(
+                _walk, depth, points[a:b], width, height, step_m, steps, flank_m / step_m, *corner,
+                out[a:b],
+            )
+            for a, b in pairwise(ends)
+        ]  # fmt: skip
+        for walk in walks:
+            walk.result()
     names = [one.name for one in fields(Crossings)]
     columns = dict(zip(names, out.T, strict=True))
     return Crossings(**columns | {"distinct": columns["distinct"] == 1})
+
+
+@compiled
+def steepness(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    points: Floats,
+    width: Floats,
+    height: Floats,
+    left: int,
+    top: int,
+) -> Floats:
+    """Slope at points, metres of depth a metre, as a walk from them begins with it."""
+    out = np.empty(len(points))
+    for k in range(len(points)):
+        column, row = points[k, 0], points[k, 1]
+        gx, gy = _gradient(depth, column, row, width, height, left, top)
+        out[k] = math.hypot(gx, gy)
+    return out
 
 
 @compiled
@@ -160,6 +191,26 @@ def _mixed(one: float, other: float, part: float) -> float:
 
 
 @compiled
+def _gradient(  # noqa: PLR0917  (compiled functions take no keywords)
+    depth: NDArray[np.float32],
+    column: float,
+    row: float,
+    width: Floats,
+    height: Floats,
+    left: int,
+    top: int,
+) -> tuple[float, float]:
+    w, h = width[int(row + 0.5) - top], height[int(row + 0.5) - top]
+    gx = (
+        at_point(depth, column + 1, row, left, top) - at_point(depth, column - 1, row, left, top)
+    ) / (2 * w)
+    gy = (
+        at_point(depth, column, row - 1, left, top) - at_point(depth, column, row + 1, left, top)
+    ) / (2 * h)
+    return gx, gy
+
+
+@compiled
 def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
     depth: NDArray[np.float32],
     points: Floats,
@@ -176,14 +227,7 @@ def _walk(  # noqa: PLR0917  (compiled functions take no keywords)
     for k in range(len(points)):
         column, row = points[k, 0], points[k, 1]
         w, h = width[int(row + 0.5) - top], height[int(row + 0.5) - top]
-        gx = (
-            at_point(depth, column + 1, row, left, top)
-            - at_point(depth, column - 1, row, left, top)
-        ) / (2 * w)
-        gy = (
-            at_point(depth, column, row - 1, left, top)
-            - at_point(depth, column, row + 1, left, top)
-        ) / (2 * h)
+        gx, gy = _gradient(depth, column, row, width, height, left, top)
         gradient = math.hypot(gx, gy)
         if not gradient > 0:
             continue
