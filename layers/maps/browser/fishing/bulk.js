@@ -5,8 +5,8 @@ import { breath, mercatorX, mercatorY } from "../bottom/depths.js";
 import { popupLook } from "../bottom/overlays.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
-const BATCH = 12000; // numbers of places to a stroke
-const SLICE = 12; // milliseconds after which the page is let go on
+const BATCH = 8000; // numbers of places to a stroke
+const SLICE = 8; // milliseconds after which the page is let go on
 const APART = 1.5; // pixels between vertices drawn
 const SAME_PLACE = 3; // pixels within which one fish stands for many
 const SAME_ENDS = 5; // pixels within which both ends of a track lie when one stands for many
