@@ -137,7 +137,7 @@ def test_json_and_no_tide(water, capsys):
         (["--transducer", "deep"], "--transducer"),
         (["--draft", "-1 m"], "--draft"),
         (["--cell", "0 m"], "--cell"),
-        (["--date", "today?"], "--date"),
+        (["--date", "someday"], "--date"),
         (["--no-tide"], "--heights: means nothing with --no-tide"),
         (["--no-tide", "--tide-error", "1 m"], "--tide-error: means nothing with --no-tide"),
     ],
