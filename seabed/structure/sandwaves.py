@@ -16,7 +16,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final
 
 import geopandas as gpd
@@ -26,11 +25,19 @@ import shapely
 import xarray as xr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy import fft
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, crs_of, transform_of
 from seabed.schema import Table, documented
+from seabed.structure._wave_spectra import (
+    Bins,
+    Floats,
+    around,
+    bins_of,
+    detrended,
+    level_about,
+    spectra,
+)
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
@@ -38,9 +45,6 @@ from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.north import convergence_at
 
 __all__ = ["SandWaves", "sand_waves"]
-
-Floats = NDArray[np.float64]
-Indices = NDArray[np.intp]
 
 SAND_WAVES: Final = Table.of(
     "sand_waves",
@@ -62,10 +66,6 @@ _FOUND: Final = (
     "window_m",
 )  # fmt: skip
 _MOST_VOID: Final = 0.1
-_RING: Final = 1.25
-"""A ring reaches from a peak's wavenumber divided by this to it times this."""
-_LOBE: Final = 2.5
-"""Bins around a peak that the taper smears it over."""
 _ABOUT: Final = 1.5
 _FEWEST_WAVES: Final = 4.0
 _SIDES_M: Final = (200.0, 400.0, 800.0, 1600.0)
@@ -74,8 +74,6 @@ _MOST_CELLS: Final = 1024
 """Of a window's side: so many must be read around a chunk."""
 _CELLS: Final = 100
 """Of a window's side that are looked at; finer ones are put together."""
-_WIDER: Final = 1.2
-"""Bins are looked at so far beyond the wavelengths sought: a wave lies between bins."""
 _MOST_HARMONICS: Final = 5
 _SAME_WAY_DEG: Final = 12.0
 _NEAR: Final = 0.12
@@ -204,7 +202,7 @@ class SandWaves:
                 coarse = max(1, min(high, wide) // _CELLS)
                 here = slice(rows.start - block.row, rows.stop - block.row)
                 shape = (high // coarse, wide // coarse)
-                bins = _bins(shape, cell[0] * coarse, cell[1] * coarse, *wavelengths)
+                bins = bins_of(shape, cell[0] * coarse, cell[1] * coarse, *wavelengths)
                 starts = [at - block.column for at in own]
                 waves = _waves(block.ground, here, starts, wide, bins, coarse)
                 yield np.column_stack([waves, np.full(len(waves), window_m)])
@@ -286,50 +284,8 @@ def _starts(length: int, side: int) -> list[int]:
     return sorted({*range(0, length - side + 1, max(side // 2, 1)), length - side})
 
 
-@dataclass(frozen=True, slots=True)
-class _Bins:
-    """Bins of the spectrum of windows of one shape.
-
-    Attributes
-    ----------
-    north, east : ndarray, shape (rows,) and (columns,)
-        Wavenumbers, cycles a metre.
-    sought : ndarray of int, shape (n,)
-        Bins of one half of the plane with the wavelengths looked for, as they lie in memory.
-    outward, number : ndarray, shape (m,)
-        All bins of that half by rising wavenumber, and the wavenumbers.
-    """
-
-    north: Floats
-    east: Floats
-    sought: Indices
-    outward: Indices
-    number: Floats
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Rows and columns."""
-        return len(self.north), len(self.east)
-
-
-@lru_cache(maxsize=8)
-def _bins(
-    shape: tuple[int, int], width: float, height: float, least_m: float, most_m: float
-) -> _Bins:
-    north = np.asarray(-np.fft.fftfreq(shape[0], height), float)
-    east = np.asarray(np.fft.fftfreq(shape[1], width), float)
-    number = np.hypot(north[:, None], east).ravel()
-    # both halves of the spectrum are alike: one is searched
-    half = ((east > 0) | ((east == 0) & (north[:, None] > 0))).ravel()
-    outward = np.flatnonzero(half)
-    outward = outward[np.argsort(number[outward], kind="stable")]
-    sought = half & (number >= 1 / (_WIDER * most_m)) & (number <= _WIDER / least_m)
-    sought = np.flatnonzero(sought)
-    return _Bins(north, east, sought, outward, number[outward])
-
-
 def _waves(  # noqa: PLR0917
-    depth: NDArray[np.float32], rows: slice, starts: list[int], wide: int, bins: _Bins, coarse: int
+    depth: NDArray[np.float32], rows: slice, starts: list[int], wide: int, bins: Bins, coarse: int
 ) -> Floats:
     """Waves in a row of windows, shape (waved, 10): columns of `_FOUND` but for the last."""
     nothing = np.empty((0, len(_FOUND) - 1))
@@ -342,13 +298,13 @@ def _waves(  # noqa: PLR0917
     if not enough.any():
         return nothing
     known, means = known[enough], means[enough]
-    flat = _detrended(means, known)
-    power = _spectra(flat).reshape(len(means), -1)
+    flat = detrended(means, known)
+    power = spectra(flat).reshape(len(means), -1)
     peak = bins.sought[power[:, bins.sought].argmax(axis=1)]
     highest = power[np.arange(len(peak)), peak]
-    levels = [_level(*one, bins) for one in zip(power, peak, strict=True)]
+    levels = [level_about(*one, bins) for one in zip(power, peak, strict=True)]
     level, count = np.array(levels, float).reshape(-1, 2).T
-    near, towards_north, towards_east = _about(power, peak, bins, _ABOUT)
+    near, towards_north, towards_east = around(power, peak, bins, _ABOUT)
     # not the slope of a higher peak that was not sought
     waved = (highest > 0) & (near.max(axis=1) <= highest) & np.isfinite(level)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -381,7 +337,7 @@ def _coarser(windows: NDArray[np.float32], coarse: int) -> tuple[Floats, Floats]
 
 
 def _fitted(
-    flat: Floats, known: NDArray[np.bool_], wave: tuple[float, float], bins: _Bins
+    flat: Floats, known: NDArray[np.bool_], wave: tuple[float, float], bins: Bins
 ) -> tuple[float, float]:
     """Height of a wave with its harmonics, and its face: way from crest to trough over its length.
 
@@ -401,82 +357,6 @@ def _fitted(
     shape = np.column_stack([one(m * round_) for m in orders for one in (np.cos, np.sin)]) @ fit
     crest, trough = int(shape.argmin()), int(shape.argmax())
     return float(np.ptp(shape)), ((trough - crest) % 360) / 360
-
-
-def _spectra(flat: Floats) -> Floats:
-    """Power of tapered windows, shape (windows, rows, columns), at twice that of both halves."""
-    _, high, wide = flat.shape
-    taper = np.outer(np.hanning(high), np.hanning(wide))
-    spectrum = fft.fft2(flat * taper)
-    power: Floats = (spectrum.real**2 + spectrum.imag**2) * (2 / (taper**2).sum() / (high * wide))
-    return power
-
-
-def _level(power: Floats, peak: int, bins: _Bins) -> tuple[float, float]:
-    """Mean power in the ring of a peak, but for its lobe, and how many bins tell it; NaN if few.
-
-    Every other bin counts: the taper has neighbours share.  A level of so few makes great ratios
-    less rare than an exact one would (F distribution).
-    """
-    number = np.hypot(bins.north[peak // bins.shape[1]], bins.east[peak % bins.shape[1]])
-    first = np.searchsorted(bins.number, number / _RING, side="right")
-    ring = bins.outward[first : np.searchsorted(bins.number, number * _RING, side="left")]
-    away = np.hypot(*_apart(ring, peak, bins.shape))
-    ring = ring[away > _LOBE]
-    if len(ring) < 6:
-        return np.nan, 1.0
-    # mean of an exponential by its median
-    return float(np.median(power[ring]) / np.log(2)), len(ring) / 2
-
-
-def _apart(bins: Indices, peak: int, shape: tuple[int, int]) -> tuple[Indices, Indices]:
-    """Rows and columns from a peak to bins, none across the highest wavenumber."""
-    (row, column), (at_row, at_column) = np.divmod(bins, shape[1]), divmod(int(peak), shape[1])
-    return (
-        _signed(row, shape[0]) - _signed(at_row, shape[0]),
-        _signed(column, shape[1]) - _signed(at_column, shape[1]),
-    )
-
-
-def _signed(index: Any, count: int) -> Any:
-    """Whole number of the frequency of a bin, as `numpy.fft.fftfreq` orders them."""
-    return (index + count // 2) % count - count // 2
-
-
-def _about(
-    power: Floats, peak: Indices, bins: _Bins, radius: float
-) -> tuple[Floats, Floats, Floats]:
-    """Power, and wavenumber north and east, of the bins about each peak, shape (peaks, bins)."""
-    reach = np.arange(-int(radius), int(radius) + 1)
-    down, right = (one.ravel() for one in np.meshgrid(reach, reach))
-    inside = np.hypot(down, right) <= radius
-    high, wide = bins.shape
-    row = _signed(peak // wide, high)[:, None] + down[inside]
-    column = _signed(peak % wide, wide)[:, None] + right[inside]
-    there = (_signed(row, high) == row) & (_signed(column, wide) == column)
-    row, column = row % high, column % wide
-    found = np.take_along_axis(power, row * wide + column, axis=1)
-    return np.where(there, found, 0.0), bins.north[row], bins.east[column]
-
-
-def _detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:
-    """Take the best quadric off each window; voids become 0."""
-    terms, inverse = _quadric(depth.shape[1:])
-    flat = depth.reshape(len(depth), -1)
-    whole = known.all(axis=(1, 2))
-    fitted = flat @ inverse.T  # NaN of windows with voids
-    for k in np.flatnonzero(~whole):
-        there = known[k].ravel()
-        fitted[k] = np.linalg.lstsq(terms[there], flat[k, there], rcond=None)[0]
-    return np.where(known, depth - (fitted @ terms.T).reshape(depth.shape), 0.0)
-
-
-@lru_cache(maxsize=8)
-def _quadric(shape: tuple[int, int]) -> tuple[Floats, Floats]:
-    """Terms of a quadric at each cell, shape (cells, 6), and their pseudo-inverse."""
-    y, x = np.mgrid[-1 : 1 : shape[0] * 1j, -1 : 1 : shape[1] * 1j]
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
-    return terms, np.linalg.pinv(terms)
 
 
 def _described(grid: xr.DataArray, table: pd.DataFrame) -> gpd.GeoDataFrame:
