@@ -52,7 +52,7 @@ async def this_water(request: Request) -> Response:
     """Show what the area file says, a sentence each."""
     water = water_of(request)
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
-    shown = {"sentences": _sentences(water), "groups": GROUPS, "came": came}
+    shown: dict[str, Any] = {"sentences": _sentences(water), "groups": GROUPS, "came": came}
     return await water_page(request, "water.html", water, removed=_removed(water), **shown)
 
 
