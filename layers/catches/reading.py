@@ -51,6 +51,7 @@ YES: Final = PLAIN_YES | {"kept", "keep", "keeper", "k", "retained", "legal"}
 NO: Final = PLAIN_NO | {
     "short", "s", "released", "release", "back", "returned", "undersized", "r",
 }  # fmt: skip
+LENGTH_WORDS: Final = {"in": "inches", "cm": "centimetres"}
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
@@ -151,6 +152,15 @@ def _fish_of(
     columns = columns_of(table)
     times, placed = table.moments(zone, need_time=True, date_order=date_order or None)
     unit = table.unit("length")
+    if not unit and any(
+        word.replace(",", ".").strip("0123456789.") == ""
+        for word in filter(None, table.words("length") or [])
+    ):
+        words = LENGTH_WORDS.get(default_unit, default_unit)
+        table.notes.append(
+            f"{table.file}: lengths without a unit are read as {words}; name it in the heading, "
+            "like length_cm, or set fish under [units] of the area file"
+        )
     o_is = _o_of(table)
     rows = []
     for at, (cells, line) in enumerate(zip(table.rows, table.lines, strict=True)):

@@ -23,9 +23,18 @@ _NORTH_SOUTH: Final = {"N": 1, "S": -1, "Z": -1}
 _EAST_WEST: Final = {"E": 1, "Ø": 1, "Ö": 1, "L": 1, "W": -1, "V": -1}
 _LETTERS: Final = {**_NORTH_SOUTH, **_EAST_WEST, "O": 0}
 _LIMIT: Final = {"latitude": 90.0, "longitude": 180.0}
-_OST: Final = {"breite", "breitengrad", "lange", "laenge", "langengrad", "breedte", "lengte",
-               "breedtegraad", "lengtegraad", "bredde", "breddegrad"}  # fmt: skip
-_OESTE: Final = {"latitud", "longitud", "latitudine", "longitudine"}
+_OST: Final = {
+    "breite", "breitengrad", "lange", "laenge", "langengrad", "breedte", "lengte", "breedtegraad",
+    "lengtegraad", "bredde", "breddegrad", "uhrzeit", "zeit", "fischart", "fisch", "tijd",
+    "vissoort", "vis", "bemerkung", "opmerking",
+}  # fmt: skip
+"""Headings of languages whose O is east (Ost, Oost, Øst), in plain letters."""
+_OESTE: Final = {
+    "latitud", "longitud", "latitudine", "longitudine", "heure", "espece", "poisson", "taille",
+    "garde", "hora", "fecha", "especie", "talla", "ora", "orario", "specie", "taglia",
+    "comprimento",
+}  # fmt: skip
+"""Headings of languages whose O is west (Ouest, Oeste, Ovest)."""
 
 _MARKS: Final = re.compile(r"[°º'′’\"″”*]|\bDEG\b")
 _LONG: Final = re.compile(r"(\d)\s*D\s*(\d+(?:[.,]\d+)?)\s*M(?:\s*(\d+(?:[.,]\d+)?)\s*S)?(?![A-Z])")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -17,8 +18,10 @@ from book_of_kinds import KINDS
 from rasterio.transform import from_origin
 
 from layers.area import default_area
+from layers.jobs.check import run
 from layers.jobs.check._checking import check_file
 from layers.jobs.check._kinds import kind_of
+from layers.jobs.requests import CheckRequest
 from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
@@ -229,3 +232,69 @@ def test_results_are_told_from_a_logbook(tmp_path):
     table.to_file(tmp_path / "trip.gpkg", layer="lines", driver="GPKG")
     checked = check_file(str(tmp_path / "trip.gpkg"), default_area())
     assert checked.usable and checked.kind == "results of seabed"
+
+
+def table(folder: Path, text: str, name: str = "table.csv") -> str:
+    (folder / name).write_text(text, encoding="utf-8")
+    return str(folder / name)
+
+
+TURNS = [("14 03:12", 1.9), ("14 09:30", 0.1), ("14 15:50", 1.8), ("14 22:01", 0.3),
+         ("15 04:20", 1.9), ("15 10:35", 0.2), ("15 16:50", 1.8)]  # fmt: skip
+
+
+def tides(factor: float = 1.0, moved: int | None = None) -> str:
+    """A half-daily tide of our own; with one turn three hours late."""
+    rows = ["time,height_m"]
+    for number, (clock, height) in enumerate(TURNS):
+        hour = int(clock[3:5]) + (3 if number == moved else 0)
+        rows.append(f"2031-06-{clock[:3]}{hour:02d}{clock[5:]},{height * factor:.2f}")
+    return "\n".join(rows)
+
+
+@pytest.mark.parametrize(
+    ("text", "zone", "said"),
+    [
+        (tides(), "UTC", None),
+        (tides(5.0), "UTC", "higher than in most of the world. If its numbers are feet"),
+        (tides(moved=3), "UTC", "the turn at 2031-06-15 01:01 is about 3 hours too late"),
+        (tides(), "Europe/Lisbon", "read with the summer time of Europe/Lisbon"),
+        ("Standard time\n" + tides(), "Europe/Lisbon", "read as UTC, named above"),
+    ],
+)
+def test_what_looks_wrong_in_a_tide_table(tmp_path, text, zone, said):
+    text = text.replace("2031-06-14 25:01", "2031-06-15 01:01")
+    checked = check_file(table(tmp_path, text), replace(default_area(), timezone=zone))
+    assert checked.kind == "table of tide heights" and checked.usable
+    words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
+    assert said in words if said else words == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "kind"),
+    [
+        ("wind.csv", "time,speed_kn,from\n2031-06-14 06:00,8,SW\n", "table of wind"),
+        ("t.txt", "14 June 2031\n3:12 AM high 6.2 ft\n9:30 AM low 1 ft\n", "table of tide heights"),
+        ("a.csv", "Date,Time,Tide,Height (ft)\n2031-06-14,3:12,High,6\n2031-06-14,9:30,Low,1\n",
+         "table of tide heights"),
+        ("marks.gpx", '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="46" '
+         'lon="3"><name>keeper 16 in</name></wpt><wpt lat="46" lon="3"><name>rock</name></wpt>'
+         "</gpx>",
+         "GPX"),
+    ],
+)  # fmt: skip
+def test_files_as_people_have_them_are_known(tmp_path, name, text, kind):
+    checked = check_file(table(tmp_path, text, name), default_area())
+    assert checked.kind == kind and checked.usable, checked.wrong
+    if kind == "GPX":
+        assert checked.facts["waypoints"] == "2, of which {seabed trip} counts 1 as fish"
+
+
+def test_a_folder_is_gone_through(tmp_path):
+    table(tmp_path, tides(), "a.csv")
+    table(tmp_path, "time,species\n2031-06-14 08:30,dab\n", "b.csv")
+    table(tmp_path, "x", ".hidden")
+    result = run(CheckRequest(files=(str(tmp_path),)))
+    assert [one.kind for one in result.checked] == [
+        "folder", "table of tide heights", "catch log",
+    ]  # fmt: skip

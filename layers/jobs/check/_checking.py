@@ -38,6 +38,7 @@ def check_file(name: str, area: Area) -> Checked:
         "photo": lambda: _photo(name, area),
         "table of tide heights": lambda: _heights(name, area),
         "table of currents": lambda: _currents(name, area),
+        "table of wind": lambda: _wind(name, area),
         "station": lambda: _station(name),
         "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area),
@@ -286,6 +287,22 @@ def _currents(name: str, area: Area) -> Checked:
     cure = "Set flood_toward under [water] of the area file, and name that with {area}."
     wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
     return Checked(name, "table of currents", facts, wrong)
+
+
+def _wind(name: str, area: Area) -> Checked:
+    from layers.water import read_wind
+
+    wind = read_wind(name, timezone=area.timezone, date_order=area.date_order)
+    least, most = (
+        format_quantity(mps, area.units.speed) for mps in (min(wind.speed_mps), max(wind.speed_mps))
+    )
+    facts = {
+        "rows": str(len(wind.times)),
+        "time span": _span(pd.Series(wind.times)),
+        "speeds": f"{least} to {most}",
+        "use it with": "{wind}",
+    }
+    return Checked(name, "table of wind", facts)
 
 
 def _grid(name: str, area: Area) -> Checked:

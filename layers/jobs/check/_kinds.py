@@ -118,7 +118,8 @@ def _kind_by_headings(path: Path) -> str:
     if timed and "height" in meanings:
         return "table of tide heights"
     if "event" in meanings or (timed and "speed" in meanings):
-        return "table of currents"
+        windy = "from" in meanings and "event" not in meanings
+        return "table of wind" if windy else "table of currents"
     return "catch log" if timed and not meanings & _OF_DEPTH else "depth grid"
 
 

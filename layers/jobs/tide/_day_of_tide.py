@@ -215,6 +215,7 @@ def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tup
             "No currents are named, so how the boat drifts is unknown. Give {currents}, or "
             "currents under [water]."
         )
+    notes += getattr(heights, "notes", ())
     return (*notes, calm) if calm else tuple(notes)
 
 

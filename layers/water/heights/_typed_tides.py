@@ -153,7 +153,11 @@ def _turns_of(line: str) -> _Turns:
         rest = rest[: match.start()] + " " * (match.end() - match.start()) + rest[match.end() :]
     if not spans:
         return _Turns([], [], [])
-    heights = [match for match in _HEIGHT.finditer(rest) if not _is_day(rest, match)]
+    heights = [
+        match
+        for match in _HEIGHT.finditer(rest)
+        if match.start() > spans[0].start() or not _is_day(rest, match)
+    ]
     with_unit = [match for match in heights if match[2]]
     heights = with_unit if len(with_unit) == len(spans) else heights
     words = [match[1] for match in _TURN.finditer(rest)]
