@@ -13,7 +13,7 @@ from seabed.errors import GridError, with_settings
 from seabed.geodesy import cell_metres
 from seabed.grid import Bounds
 from seabed.loaders.formats import is_url, open_layer
-from seabed.loaders.layer import Cells, Layer
+from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
 from seabed.loaders.placing import check_reach, edges, geographic_edges, place
 
@@ -50,7 +50,9 @@ class FileReport:
     crs, crs_code : str
         Name and authority code, ``""`` where there is none.
     cell_easting_m, cell_northing_m : float
-        Size of a cell over the ground at the middle, metres.
+        Size of a cell over the ground at the middle, metres; NaN where the CRS is not known.
+    cell_step : (float, float)
+        The same in the units of the file's coordinates.
     bounds : Bounds or None
         Degrees, WGS 84.
     depth_min_m, depth_max_m : float
@@ -59,7 +61,7 @@ class FileReport:
     valid_share, land_share, void_share : float
         Of all cells; they add up to 1.
     uncertainty : bool
-        Whether the file carries an uncertainty of its depths.
+        Whether the file carries an uncertainty of any of its depths.
     others : tuple of str
         All bands or variables.
     guesses : tuple of str
@@ -76,6 +78,7 @@ class FileReport:
     crs_code: str
     cell_easting_m: float
     cell_northing_m: float
+    cell_step: tuple[float, float]
     bounds: Bounds | None
     depth_min_m: float
     depth_max_m: float
@@ -159,6 +162,11 @@ def describe(
     meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)
     low, high, land = _depths(layer, counts, meaning)
     problems += _data_problems(counts, meaning, high, land)
+    sure = layer.uncertainty is not None and _is_sure(layer.uncertainty, layer)
+    if layer.uncertainty is not None and not sure:
+        problems.append(
+            Problem("its uncertainty is void in every cell", "The depths are used without one.")
+        )
     easting, northing = _cell_metres(layer) if placed else (float("nan"), float("nan"))
     problems += _place_problems(layer, meaning, easting, northing)
     valid, cells = counts.valid - land, max(counts.cells, 1)
@@ -174,6 +182,7 @@ def describe(
         crs_code=":".join(code) if code else "",
         cell_easting_m=easting,
         cell_northing_m=northing,
+        cell_step=(abs(layer.transform.a), abs(layer.transform.e)),
         bounds=geographic_edges(layer) if placed else None,
         depth_min_m=low,
         depth_max_m=high,
@@ -183,11 +192,16 @@ def describe(
         valid_share=valid / cells,
         land_share=land / cells,
         void_share=1 - counts.valid / cells,
-        uncertainty=layer.uncertainty is not None,
+        uncertainty=sure,
         others=layer.others,
         guesses=tuple(dict.fromkeys((*meaning.guesses, *extra))),
         problems=tuple(problems),
     )
+
+
+def _is_sure(uncertainty: Reader, layer: Layer) -> bool:
+    """Say whether any cell has an uncertainty; strips are read until one has."""
+    return any(bool(np.isfinite(uncertainty(cells)).any()) for cells in _strips(layer))
 
 
 def _strips(layer: Layer) -> list[Cells]:

@@ -298,3 +298,37 @@ def test_a_folder_is_gone_through(tmp_path):
     assert [one.kind for one in result.checked] == [
         "folder", "table of tide heights", "catch log",
     ]  # fmt: skip
+
+
+def grid_file(file, bands, *, cell=25.0, crs="EPSG:32631"):
+    rows, columns = bands[0].shape
+    with rasterio.open(
+        file, "w", driver="GTiff", height=rows, width=columns, count=len(bands), dtype="float32",
+        crs=crs, transform=from_origin(5e5, 6e6, cell, cell), nodata=-9999.0,
+    ) as out:  # fmt: skip
+        for number, band in enumerate(bands, 1):
+            out.write(band.astype("float32"), number)
+            out.set_band_description(number, ("elevation", "uncertainty")[number - 1])
+    return file
+
+
+def test_what_scout_will_meet_is_said(tmp_path):
+    """Coarse cells, an uncertainty that is none, and cells whose size nothing tells."""
+    depth = -20 - np.random.default_rng(0).random((40, 50))
+    void, sure = np.full((40, 50), -9999.0), np.full((40, 50), 0.3)
+    coarse = check_file(str(grid_file(tmp_path / "coarse.tif", [depth, void])), default_area())
+    faults = dict(coarse.wrong)
+    assert "cells of 25 m show no edge narrower than 50 m" in faults
+    assert "its uncertainty is void in every cell" in faults
+    assert coarse.facts["uncertainty"] == ""
+    assert coarse.usable
+    fine = check_file(
+        str(grid_file(tmp_path / "fine.tif", [depth, sure], cell=4.0)), default_area()
+    )
+    assert fine.facts["uncertainty"] == "in the file"
+    assert not any("narrower" in what or "void in" in what for what, _ in fine.wrong)
+    lost = check_file(
+        str(grid_file(tmp_path / "lost.tif", [depth], cell=2.0067, crs=None)), default_area()
+    )
+    assert lost.facts["cell size"].startswith("2.0067 x 2.0067")
+    assert "nan" not in lost.facts["cell size"]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.check._area_files import check_area, check_folder
+from layers.jobs.check._area_files import Fault, check_area, check_folder
 from layers.jobs.check._checked import Checked
 from layers.jobs.check._kinds import kind_of
 from layers.jobs.parts.settings import cut_settings
@@ -19,6 +19,9 @@ from layers.present import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.tables.text_table import is_table_name
 from seabed.units import format_quantity
+
+if TYPE_CHECKING:
+    from seabed.loaders.report import FileReport
 
 FEWEST_TURNS: Final = 2
 RESULTS: Final = {"lines", "edges", "features"}
@@ -324,7 +327,7 @@ def _grid(name: str, area: Area) -> Checked:
         "variable": report.variable,
         "cells": f"{report.columns} x {report.rows}",
         "CRS": " ".join(word for word in (report.crs_code, report.crs) if word) or "none",
-        "cell size": f"{report.cell_easting_m:.3g} x {report.cell_northing_m:.3g} m",
+        "cell size": _cell_words(report),
         "depth": f"{format_quantity(report.depth_min_m, unit)} to "
         f"{format_quantity(report.depth_max_m, unit)}",
         "numbers are": f"{report.sign}, {report.unit}",
@@ -340,6 +343,7 @@ def _grid(name: str, area: Area) -> Checked:
         facts["south-west"] = degrees_minutes(box.south, box.west)
         facts["north-east"] = degrees_minutes(box.north, box.east)
     wrong = [(problem.what, problem.do) for problem in report.problems]
+    wrong += _coarse(report)
     too_deep = report.depth_max_m > DEEPEST_M
     too_small = min(report.rows, report.columns) < LEAST_CELLS
     if too_small:
@@ -348,6 +352,29 @@ def _grid(name: str, area: Area) -> Checked:
     usable = report.usable and not too_deep and not too_small
     detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
     return Checked(name, report.kind, facts, wrong, usable, detail | {"usable": usable})
+
+
+def _cell_words(report: FileReport) -> str:
+    if np.isnan(report.cell_easting_m):
+        across, down = report.cell_step
+        return f"{across:.5g} x {down:.5g} in the units of its coordinates, which are not known"
+    return f"{report.cell_easting_m:.3g} x {report.cell_northing_m:.3g} m"
+
+
+def _coarse(report: FileReport) -> list[Fault]:
+    """Warn of cells that hide what is narrower than the usual scale of edges."""
+    from seabed.loaders.report import COARSE_M
+    from seabed.structure.edges import USUAL_M
+
+    cell_m = max(report.cell_easting_m, report.cell_northing_m)
+    if not USUAL_M / 2 < cell_m <= COARSE_M:
+        return []
+    return [
+        (
+            f"cells of {cell_m:.3g} m show no edge narrower than {2 * cell_m:.3g} m",
+            "scout looks for edges at that scale. A finer grid shows more.",
+        )
+    ]
 
 
 def _chart(name: str, area: Area) -> Checked:
