@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from typing import Any, Final
 
 import geopandas as gpd
@@ -14,12 +13,12 @@ from numpy.typing import NDArray
 from layers.catches.reading import CATCHES
 from layers.catches.tying import TIES
 from layers.scoring.clusters import medoids
-from layers.scoring.dispersion import Dispersion, dispersion
+from layers.scoring.day_rates import DayRates, rates_with_days
 from layers.scoring.lines import ON_LINES
-from layers.scoring.rates import CAUTION, KeptRates, Prior, fit_prior, kept_rates, rates_of
+from layers.scoring.rates import CAUTION, KeptRates, kept_rates
 from seabed.schema import Table, documented
 
-__all__ = ["LINES", "rank_lines"]
+__all__ = ["LINES", "line_rates", "rank_lines"]
 
 LINES: Final = Table.of(
     "lines",
@@ -86,9 +85,9 @@ def rank_lines(
 
         {lines}
 
-        ``attrs["dispersion"]`` holds how bunched the fish came (the fields of `Dispersion`): where
-        they came more bunched than chance has them, counts and hours weigh as much less, and
-        intervals are wider.
+        ``attrs["dispersion"]`` holds how bunched the fish came (``ratio``, variance over mean, good
+        and bad days taken out): where they came more bunched than chance has them, counts and hours
+        weigh as much less, and intervals are wider.
 
     Examples
     --------
@@ -110,32 +109,38 @@ def rank_lines(
         counted = catches[catches["species"].str.lower() == species.lower()]
     table = _effort(drifts).join(_fish(drifts, counted)).fillna({"kept": 0, "short": 0, "fish": 0})
     table = table.astype({"kept": int, "short": int, "fish": int})
-    bunched = _bunching(drifts, counted)
-    weight = 1.0 / bunched.ratio
-    prior = fit_prior(table["fish"] * weight, table["rod_hours"] * weight)
-    every = rates_of(table["fish"] * weight, table["rod_hours"] * weight, prior, level=level)
-    kept = kept_rates(every, table["kept"], table["short"], level=level, seed=seed)
+    caught = drifts["drift_id"].map(counted["drift_id"].value_counts()).fillna(0.0)
+    every, kept = line_rates(
+        caught, drifts["rod_hours"], table.index.get_indexer(drifts["line"]),
+        pd.factorize(drifts["trip"])[0], table["kept"], table["short"], level=level, seed=seed,
+    )  # fmt: skip
     table = table.assign(
         rate=kept.mean, rate_low=kept.low, rate_high=kept.high, rate_all=every.mean,
         rate_all_low=every.low, rate_all_high=every.high, cautious=kept.cautious,
-        chance_best=kept.chance_best, why=_reasons(table, kept, prior, bunched, level),
+        chance_best=kept.chance_best, why=_reasons(table, kept, every, level),
     )  # fmt: skip
     table = _shape(table, drifts, medoids(drifts) if middles is None else middles)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
     ranked = LINES.frame(table, crs=drifts.crs)
-    ranked.attrs["dispersion"] = asdict(bunched)
+    ranked.attrs["dispersion"] = {"ratio": every.ratio}
     return ranked
 
 
-def _bunching(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> Dispersion:
-    """Bunching of fish from drift to drift or from visit to visit, whichever is more."""
-    fish = drifts["drift_id"].map(catches["drift_id"].value_counts()).fillna(0.0)
-    by_drift = dispersion(fish, drifts["rod_hours"], drifts["line"])
-    visits = drifts.assign(fish=fish).groupby(["line", "trip"], as_index=False)
-    visit = visits[["fish", "rod_hours"]].sum()
-    by_visit = dispersion(visit["fish"], visit["rod_hours"], visit["line"])
-    return max(by_drift, by_visit, key=lambda found: found.ratio)
+def line_rates(  # noqa: PLR0917  (columns)
+    count: Any,
+    hours: Any,
+    line: Any,
+    day: Any,
+    kept: Any,
+    short: Any,
+    *,
+    level: float = 0.8,
+    seed: int = 0,
+) -> tuple[DayRates, KeptRates]:
+    """Rates of all fish and of kept fish of each line: `rates_with_days`, then `kept_rates`."""
+    every = rates_with_days(count, hours, line, day, level=level, seed=seed)
+    return every, kept_rates(every, kept, short, level=level, seed=seed)
 
 
 def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
@@ -181,7 +186,7 @@ def _shape(
 
 
 def _reasons(
-    table: pd.DataFrame, rates: KeptRates, prior: Prior, bunched: Dispersion, level: float
+    table: pd.DataFrame, rates: KeptRates, every: DayRates, level: float
 ) -> NDArray[np.object_]:
     out = []
     for i, row in enumerate(table.itertuples()):
@@ -192,15 +197,15 @@ def _reasons(
             f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f}), "
             f"better than {rates.cautious[i]:.1f} with {1 - CAUTION:.0%} chance"
         )
-        out.append(f"{fish} {over}: {rate}{_drawn(row.fish, row.rod_hours, prior, bunched)}.")
+        out.append(f"{fish} {over}: {rate}{_drawn(row.fish, row.rod_hours, every)}.")
     return np.array(out, dtype=object)
 
 
-def _drawn(fish: int, hours: float, prior: Prior, bunched: Dispersion) -> str:
+def _drawn(fish: int, hours: float, every: DayRates) -> str:
     """Say that few hours pull a rate toward the average, and that bunched fish count for less."""
-    said = ""
-    if 0 < hours < prior.hours * bunched.ratio:
-        said = f"; {fish / hours:.1f} fish a rod-hour on so few hours counts for little"
-    if bunched.bunched:
-        said += f"; fish came bunched, so that one counts as {1 / bunched.ratio:.1f}"
-    return said
+    words = ""
+    if 0 < hours < every.prior.hours * every.ratio:
+        words = f"; {fish / hours:.1f} fish a rod-hour on so few hours counts for little"
+    if every.ratio > 1.0:
+        words += f"; fish came bunched, so that one counts as {1 / every.ratio:.1f}"
+    return words

@@ -14,6 +14,8 @@ from shapely.geometry import LineString
 
 from layers.catches import as_catches, check_rules, read_catches, tie
 from layers.scoring import LINES, gather_lines, medoids, rank_lines
+from layers.scoring.day_rates import rates_with_days
+from layers.scoring.rates import rates_of
 from layers.tracks import clean, cut, drifts_of, read_fixes
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -125,13 +127,44 @@ def test_one_species_on_all_the_effort():
 def test_bunched_fish_count_for_less():
     drifts = season((12, 0.5), (12, 0.5))
     even = caught(*(fish(f"{i}#{n}", True, 2) for i in range(12) for n in (0, 1)))
-    bunched = caught(*(fish(f"{i}#{n}", True, 8) for i in (0, 5, 9) for n in (0, 1)))
+    bunched = caught(*(fish(f"{i + n}#{n}", True, 8) for i in (0, 5, 9) for n in (0, 1)))
     one, two = rank_lines(drifts, even), rank_lines(drifts, bunched)
     assert one["fish"].tolist() == two["fish"].tolist()
     assert one.attrs["dispersion"]["ratio"] == 1.0 and two.attrs["dispersion"]["ratio"] > 3
     assert ((two["rate_all_high"] - two["rate_all_low"]) > 1.4 * (
         one["rate_all_high"] - one["rate_all_low"])).all()  # fmt: skip
     assert "bunched" in two["why"].iloc[0] and "bunched" not in one["why"].iloc[0]
+
+
+def test_a_line_fished_on_good_days_is_no_better():
+    """Each line's rate is 2; days are worth 3 or a third; line 0 was fished on the good ones."""
+    random = np.random.default_rng(7)
+    day = np.arange(60)
+    good = day % 2 == 0
+    line = np.where(random.random((60, 4)) < np.where(good, 0.8, 0.2)[:, None], 0, 1)
+    worth = np.where(good, 3.0, 1 / 3)[:, None] * np.ones((60, 4))
+    count = random.poisson(2.0 * worth)
+    columns = count.ravel(), np.ones(240), line.ravel(), np.repeat(day, 4)
+    plain = [columns[0][columns[2] == one].mean() for one in (0, 1)]
+    assert plain[0] > 1.5 * plain[1]
+    rates = rates_with_days(*columns)
+    assert rates.mean[0] / rates.mean[1] == pytest.approx(1.0, abs=0.25)
+    # two counts of some 240 in all: log ratio known to about 0.15, so no more is asked
+    assert rates.ratio == 1.0  # days are days, not bunches
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_rates_with_one_day_each_are_those_without_days(seed):
+    """Where all fish came on one day there is nothing to take out: empirical Bayes as it was."""
+    random = np.random.default_rng(seed)
+    line, hours = np.repeat(np.arange(6), 5), random.uniform(0.3, 1.0, 30)
+    count = random.poisson(hours * random.gamma(2.0, 1.0, 6)[line])
+    fish, effort = np.bincount(line, count), np.bincount(line, hours)
+    ours = rates_with_days(count, hours, line, np.zeros(30, int))
+    before = rates_of(fish / ours.ratio, effort / ours.ratio, ours.prior)
+    # of 1,000 draws: a standard error of the mean of 3 % of the spread
+    spread = (before.high - before.low) / 2.56
+    assert (np.abs(ours.mean - before.mean) < 5 * spread / np.sqrt(1000) + 0.02 * before.mean).all()
 
 
 def test_no_drifts_and_no_fish():
