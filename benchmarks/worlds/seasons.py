@@ -92,7 +92,7 @@ def judged(seed: int, world: str) -> dict[str, float]:
     if n < 2 or not fish.sum():
         return {}
     true = one.rate * one.share
-    every, told = line_rates(one.fish, one.hours, one.line, one.day, kept, fish - kept, seed=seed)
+    _, told = line_rates(one.fish, one.hours, one.line, one.day, kept, fish - kept, seed=seed)
     first = int(np.argmax(told.cautious))
     out = {
         "held": float(((told.low <= true) & (true <= told.high)).mean()),
