@@ -6,6 +6,7 @@ import { popupLook } from "../bottom/overlays.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
 const BATCH = 8000; // numbers of places to a stroke
+const FEW = 1000; // and to a piece of work that draws marks
 const SLICE = 8; // milliseconds after which the page is let go on
 const APART = 1.5; // pixels between vertices drawn
 const SAME_PLACE = 3; // pixels within which one fish stands for many
@@ -107,7 +108,7 @@ const Bulk = L.Renderer.extend({
     context.scale(sharp, sharp);
     context.translate(-min.x, -min.y);
     let began = performance.now();
-    for (const piece of this.marks ? [() => this.drawMarks(context, inView)] : this.strokes(context, inView)) {
+    for (const piece of this.marks ? this.dots(context, inView) : this.strokes(context, inView)) {
       piece();
       if (performance.now() - began < SLICE) continue;
       context.getImageData(min.x, min.y, 1, 1); // what was asked of it is drawn now, not all at the end
@@ -172,23 +173,25 @@ const Bulk = L.Renderer.extend({
     }
   },
 
-  drawMarks(context, items) {
+  // Pieces of work that draw the marks, one for all in a place.
+  dots(context, items) {
     const { scale, left, top } = this.turn();
     const taken = new Set();
-    context.setLineDash([]);
     const share = Math.min(1, Math.max(0.45, (this._map.getZoom() - 10) / 5)); // smaller from afar
-    for (const item of items) {
-      const [x, y] = [item.xy[0] * scale + left, top - item.xy[1] * scale];
-      const look = this.looks[this.style(item.row)];
-      const place = `${look.radius} ${Math.round(x / SAME_PLACE)} ${Math.round(y / SAME_PLACE)}`;
-      if (taken.has(place)) continue;
-      taken.add(place);
-      Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, fillStyle: look.fill, globalAlpha: 1 });
-      context.beginPath();
-      context.arc(x, y, look.radius * share, 0, 2 * Math.PI);
-      context.fill();
-      context.stroke();
-    }
+    return inBatches(items, FEW).map((batch) => () => {
+      for (const item of batch) {
+        const [x, y] = [item.xy[0] * scale + left, top - item.xy[1] * scale];
+        const look = this.looks[this.style(item.row)];
+        const place = `${look.radius} ${Math.round(x / SAME_PLACE)} ${Math.round(y / SAME_PLACE)}`;
+        if (taken.has(place)) continue;
+        taken.add(place);
+        Object.assign(context, { strokeStyle: look.color, lineWidth: look.weight, fillStyle: look.fill });
+        context.beginPath();
+        context.arc(x, y, look.radius * share, 0, 2 * Math.PI);
+        context.fill();
+        context.stroke();
+      }
+    });
   },
 
   // The nearest of what is drawn, within some pixels of a place; null if there is none.
@@ -218,13 +221,13 @@ function awayFrom(xy, x, y) {
   return least;
 }
 
-function inBatches(items) {
+function inBatches(items, most = BATCH) {
   const batches = [];
   let room = 0;
   for (const item of items) {
     if (room <= 0) {
       batches.push([]);
-      room = BATCH;
+      room = most;
     }
     batches[batches.length - 1].push(item);
     room -= item.xy.length;
