@@ -8,7 +8,9 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from layers.area import write_template
+from layers.jobs._templates import template_files, write_templates
 from layers.jobs.options import options_of
+from layers.jobs.parts.outputs import keep_others
 from layers.jobs.parts.settings import area_of, in_depth_unit
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import AreaRequest
@@ -37,8 +39,14 @@ def run(request: AreaRequest, progress: Progress = ignored) -> Result:
             given["depths", key] = in_depth_unit(words, area)
     if request.grid:
         given["grid", "files"] = [_beside(file, request.out) for file in request.grid]
+    files = {"area": request.out}
+    if request.templates:
+        folder = request.out.parent / "templates"
+        files |= template_files(folder)
+        keep_others(template_files(folder).values())
+        write_templates(folder, area.units)
     write_template(request.out, given, replace=request.replace)
-    return Result(area=area, files={"area": request.out})
+    return Result(area=area, files=files)
 
 
 def _own_zone() -> str:

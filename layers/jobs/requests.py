@@ -47,6 +47,11 @@ class AreaRequest(Request):
     date_order: str | None = None
     band: str | None = None
     contours: str | None = None
+    templates: bool = option(
+        False,
+        help="Write empty tables to fill in too (catches, tides, currents, wind; CSV, XLSX), in a "
+        "folder 'templates' beside the area file.",
+    )
     replace: bool = option(False, help="Write over a file that is there.")
 
 

@@ -92,7 +92,7 @@ KINDS: dict[str, tuple[Rows, Callable[[Path | str], Any], str]] = {
     "catches": (CATCHES, of_catches, "catch log"),
     "heights": (HEIGHTS, of_heights, "table of tide heights"),
     "currents": (CURRENTS, of_currents, "table of currents"),
-    "wind": (WIND, of_wind, "table of currents"),
+    "wind": (WIND, of_wind, "table of wind"),
     "track": (TRACK, of_track, "track log"),
     "soundings": (TRACK, of_soundings, "track log"),
     "points": (POINTS, of_points, "depth grid"),

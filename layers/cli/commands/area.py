@@ -23,4 +23,6 @@ Examples:
 def show(result: Result) -> None:
     """Say what to do with the file."""
     file = result.files["area"]
+    if "catches_csv" in result.files:
+        print(f"Empty tables: {result.files['catches_csv'].parent}")
     print(f"Written: {file}. Edit it, then: seabed scout --area {file}")
