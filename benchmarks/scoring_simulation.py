@@ -1,7 +1,7 @@
 """A thousand simulated seasons: is the score honest?
 
-``python -m benchmarks.scoring_simulation [seasons [workers]]`` prints the table of
-docs/scoring_simulation.md.
+One world alone, whose laws are those of the method; `benchmarks.worlds` has the others.
+``python -m benchmarks.scoring_simulation [seasons [workers]]`` prints its table.
 Every season is made of drawn truths; the scores see only effort and fish.
 """
 

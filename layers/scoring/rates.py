@@ -38,8 +38,8 @@ SHARE_WEIGHT: Final = 40.0
 Lines differ in it less than a few fish make believe.  Common practice, no source."""
 
 CAUTION: Final = 0.2
-"""The quantile of a line's rate that it is ranked on: four chances in five that it is better.  A
-lower one loses more fish in the long run than it saves from luck (docs/scoring_simulation.md)."""
+"""The quantile of a line's rate that it is ranked on: four chances in five that it is better.  What
+that caution costs is in docs/scoring_simulation.md."""
 
 DRAWS: Final = 20_000
 NODES: Final = 9

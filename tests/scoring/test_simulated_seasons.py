@@ -1,4 +1,4 @@
-"""A small run of the simulation whose table is in docs/scoring_simulation.md.
+"""A small run of the simulation in benchmarks/scoring_simulation.py, of one world alone.
 
 The bounds are what is asked of a thousand seasons, widened by two standard errors of as few.
 """
