@@ -9,10 +9,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from layers.cautions import CAUTIONS
 from seabed.files import write_text
 from seabed.schema import for_files
 
-__all__ = ["csv_text", "write_table_csv"]
+__all__ = ["caution_beside", "csv_text", "write_table_csv"]
 
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes text that begins so for a formula (OWASP, "CSV injection")."""
@@ -29,7 +30,8 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
         Columns keep their names (SI).  Points become ``longitude`` and ``latitude``, lines their
         start and end, in degrees, WGS 84; areas a point within.  Text that a spreadsheet would run
         as a formula gets a ``'`` before it, headings too.  Times are ISO 8601, UTC.  The file
-        begins with a byte order mark, which spreadsheets need to read accents.
+        begins with a byte order mark, which spreadsheets need to read accents.  A ``README.txt``
+        beside it has the cautions.
 
     Raises
     ------
@@ -45,6 +47,14 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
     'feature_id,kind,crest_depth_m,'
     """
     write_text(path, _BYTE_ORDER_MARK + csv_text(table))
+    caution_beside(path)
+
+
+def caution_beside(path: str | Path) -> None:
+    """Write the cautions beside a table, in ``README.txt``, where there is none yet."""
+    file = Path(path).with_name("README.txt")
+    if not file.exists():
+        write_text(file, f"{CAUTIONS}\n")
 
 
 def csv_text(table: pd.DataFrame) -> str:

@@ -43,7 +43,7 @@ def web_page(
     Examples
     --------
     >>> page = web_page("A & B", "<p>Words</p>", styles=["p { color: black; }"])
-    >>> page[page.index("style-src") :][:62]
+    >>> page[page.index("style-src") :][:63]
     "style-src 'sha256-qcTOq41wFQo7kQmnvsvfKPbOGq7L/MkPyzJ/vYV2t6w='"
     """
     policy = "; ".join(

@@ -35,7 +35,7 @@ def planned(tmp_path_factory):
 
 def test_it_writes_sheet_marks_and_table(planned):
     assert sorted(path.name for path in planned.iterdir()) == [
-        ".seabed-made",
+        ".seabed-made", "README.txt",
         "map.html", "plan.csv", "plan.gpkg", "plan.gpx", "plan.ics", "sheet.html", "sheet.pdf",
         "timetable.csv", "what_if.csv",
     ]  # fmt: skip

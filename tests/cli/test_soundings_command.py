@@ -82,7 +82,7 @@ def test_the_whole_job(water, sailed, capsys):
     assert not re.search(r"\d\.\d\d m\b", out)
     folder = water / "out"
     assert sorted(path.name for path in folder.iterdir()) == [
-        ".seabed-made",
+        ".seabed-made", "README.txt",
         "crossovers.csv", "merged_depth.tif", "next_lines.gpx", "own_depth.tif", "soundings.fgb",
         "soundings.svg",
     ]  # fmt: skip

@@ -5,16 +5,19 @@ from __future__ import annotations
 import csv
 import io
 import json
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
+from layers.cautions import CAUTIONS
+from layers.jobs.parts.answers import records
 from layers.present import degrees_minutes, write_geojson, write_geopackage, write_table_csv
 from layers.present.csv import csv_text
 from layers.present.vector import ABOUT
@@ -53,6 +56,7 @@ def test_cells_a_spreadsheet_would_run_are_defused_but_numbers_stay(tmp_path):
 
 
 @example(["\x1e\t", "\x0b=", "a\r=1"])  # what only some readers take for the end of a line
+@settings(deadline=None)
 @given(st.lists(st.text(st.characters(exclude_categories=["Cs"])), min_size=1, max_size=20))
 def test_no_text_cell_begins_as_a_formula(words):
     """OWASP "CSV Injection": = + - @, tab and carriage return are the starts to guard."""
@@ -135,3 +139,31 @@ def test_geojson_is_degrees_with_cautions(tmp_path):
     assert content["features"][0]["geometry"]["coordinates"] == pytest.approx([3.0, 0.0], abs=1e-6)
     assert content["description"] == ABOUT
     assert "crs" not in content  # RFC 7946, section 4
+
+
+def test_csv_layers_and_json_hold_the_same_numbers(tmp_path: Path) -> None:
+    table = gpd.GeoDataFrame(
+        {"depth_m": [1 / 3, np.nan, -0.00005], "p": [0.123456789, 1.0, 0.0]},
+        geometry=gpd.points_from_xy([-33.123456789, -33.0, -33.0], [46.0, 46.0, 46.0]),
+        crs="EPSG:4326",
+    )
+    write_table_csv(tmp_path / "one.csv", table)
+    write_geopackage(tmp_path / "one.gpkg", {"one": table})
+    write_geojson(tmp_path / "one.geojson", table)
+    rows = pd.read_csv(tmp_path / "one.csv", encoding="utf-8-sig")
+    for name in ("depth_m", "p"):
+        for other in ("one.gpkg", "one.geojson"):
+            layer = gpd.read_file(tmp_path / other)
+            np.testing.assert_array_equal(layer[name].to_numpy(float), rows[name].to_numpy())
+        plain = [row[name] for row in records(table)]
+        np.testing.assert_array_equal(plain, rows[name].to_numpy())
+    assert rows["depth_m"][0] == 0.3333  # by hand
+    assert table["depth_m"][0] == 1 / 3  # the table itself is not touched
+
+
+def test_cautions_are_beside_a_table_and_nothing_is_written_over(tmp_path: Path) -> None:
+    write_table_csv(tmp_path / "one.csv", pd.DataFrame({"depth_m": [1.0]}))
+    assert CAUTIONS in (tmp_path / "README.txt").read_text(encoding="utf-8")
+    (tmp_path / "README.txt").write_text("mine", encoding="utf-8")
+    write_table_csv(tmp_path / "two.csv", pd.DataFrame({"depth_m": [1.0]}))
+    assert (tmp_path / "README.txt").read_text(encoding="utf-8") == "mine"

@@ -26,7 +26,9 @@ from layers.jobs.parts.settings import (
 )
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
-from layers.present import day_picture, day_rows, in_zone, write_calendar
+from layers.present import day_picture, day_rows, write_calendar
+from layers.present.csv import caution_beside
+from layers.present.day_words import in_zone
 from layers.water import (
     Currents,
     DriftTarget,
@@ -242,6 +244,7 @@ def _write(result: TideResult) -> None:
     units = {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
     rows = day_rows(table, timezone=area.timezone, every_minutes=min(result.every, 10), **units)
     write_text(files["csv"], rows.to_csv(index=False, lineterminator="\n"))
+    caution_beside(files["csv"])
     picture = day_picture(
         table,
         result.windows,

@@ -17,6 +17,7 @@ from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.jobs.tide._day_of_tide import place_of
 from layers.maps import MapContent, water_of_day, write_map
+from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture
 from layers.tracks import clean, cut, drifts_of, read_fixes
 from layers.water import (
@@ -102,6 +103,7 @@ def _write(
     table = learned.by_hour()
     write_learned(files["current"], learned)
     write_text(files["table"], table.round(3).to_csv(index=False, lineterminator="\n"))
+    caution_beside(files["table"])
     title = f"{area.name or 'This ground'}: current by hour of the tide"
     write_text(files["rose"], rose_picture(table, title=title, speed_unit=area.units.speed))
     write_text(files["arrows"], rose_lines(table, learned.centre).to_json(drop_id=True) + "\n")

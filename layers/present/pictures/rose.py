@@ -85,9 +85,9 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
             parts += _hour(float(hour), float(toward), RADIUS * float(value) / top)
     unknown = by_hour.loc[by_hour["words"] != "", "hours_from_high"]
     missing = ", ".join(f"{hour:+.0f}" for hour in unknown) or "none"
-    foot = f"Numbers are hours from high water, arrows after it broken. Not known: {missing}."
     parts += [
-        Words(12, SIZE - 14, foot, 12),
+        Words(12, SIZE - 30, "Numbers are hours from high water; arrows after it are broken.", 12),
+        Words(12, SIZE - 14, f"Not known: {missing}.", 12),
         Words(12, SIZE + 8, CAUTIONS_SHORT, 11, colour=INKS["soft"]),
     ]
     return svg(Drawing(SIZE, SIZE + 30, parts, title, "px"), alone=True)
