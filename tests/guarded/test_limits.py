@@ -45,6 +45,17 @@ def test_arrays_of_one_read_outlast_the_next_and_can_be_written(numbers):
     np.testing.assert_array_equal(far, np.arange(100.0, 112).reshape(3, 4))
 
 
+def test_without_shared_memory_arrays_come_through_the_pipe(numbers, monkeypatch):
+    """As on systems that have no files in memory."""
+    monkeypatch.delattr(os, "memfd_create", raising=False)
+    process = _asking._Process()
+    ((near, far),) = process.ask("hdf5.read", str(numbers), (["near", "far"], []), 0)
+    process.end()
+    near += 1
+    np.testing.assert_array_equal(near, np.arange(1.0, 13).reshape(3, 4))
+    np.testing.assert_array_equal(far, np.arange(100.0, 112).reshape(3, 4))
+
+
 def test_the_process_is_kept_between_reads(numbers):
     ask("hdf5.tree", numbers)
     first = _asking._process._process.pid
