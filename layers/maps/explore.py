@@ -17,6 +17,7 @@ from layers.maps.content import MapContent
 from layers.maps.depths import to_web
 from layers.maps.features import SHOWN
 from layers.maps.page import leaflet_css, leaflet_js
+from layers.present.looks import MARKS, RAMPS
 from seabed.geodesy import to_degrees
 from seabed.grid.arrays import as_grid
 from seabed.markup import markup_text
@@ -26,19 +27,25 @@ __all__ = ["explore"]
 MOST_CELLS: Final = 1_000_000
 DEEP: Final = np.array([20, 60, 110])
 SHALLOW: Final = np.array([225, 240, 245])
+
+
+def _style(mark: str, **more: Any) -> dict[str, Any]:
+    return {"color": MARKS[mark].colour, "weight": MARKS[mark].width, **more}
+
+
 STYLES: Final[dict[str, dict[str, Any]]] = {
-    "band": {"color": "none", "fillColor": "#f3dc9a", "fillOpacity": 0.5},
-    "contours": {"color": "#4a5763", "weight": 1},
-    "chart_contours": {"color": "#4a5763", "weight": 1, "dashArray": "4 4"},
-    "edges": {"color": "#a83232", "weight": 3},
-    "features": {"color": "#0b5c4a", "weight": 2, "fillOpacity": 0.1},
-    "pieces": {"color": "#777777", "weight": 1},
-    "drifts": {"color": "#14202b", "weight": 2},
-    "lines": {"color": "#5a0f3c", "weight": 5},
-    "stretches": {"color": "#ffac1c", "weight": 8},
-    "plan": {"color": "#004634", "weight": 5},
-    "catches": {"color": "#5a0f3c", "radius": 5},
-    "hazards": {"color": "#c00060", "weight": 2, "radius": 6},
+    "band": {"color": "none", "fillColor": RAMPS["band"][0], "fillOpacity": 0.5},
+    "contours": _style("contour"),
+    "chart_contours": _style("chart_contour", dashArray="4 4"),
+    "edges": _style("edge"),
+    "features": _style("hump", fillOpacity=0.1),
+    "pieces": _style("run"),
+    "drifts": _style("drift"),
+    "lines": _style("drift", weight=5),
+    "stretches": _style("stretch", weight=8),
+    "plan": _style("plan", weight=5),
+    "catches": _style("fish", radius=5),
+    "hazards": _style("danger", radius=6),
 }
 
 

@@ -118,7 +118,9 @@ INKS: Final = {
     "warning": "#5a3d00", "caution": "#ffd68a", "label": "#14202b", "halo": WHITE,
     "profile-water": "#dfeef5", "profile-ground": "#b99a62", "profile-line": "#3d2f14",
     "tint": "#eef1f6", "sign": WHITE, "expected": "#de664a",
-    "white": WHITE, "black": BLACK,
+    "white": WHITE, "black": BLACK, "shadow": "#00000066", "glow": "#fff36b", "beyond": "#8f1010",
+    "plan-sign": "#10224d", "danger-sign": "#8f1010", "white-halo": "#ffffffd9",
+    "black-halo": "#000000d9", "night-halo": "#8d8578",
 }  # fmt: skip
 """Page and letters, by day."""
 

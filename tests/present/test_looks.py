@@ -117,7 +117,7 @@ def test_css_and_browser_read_the_same_table() -> None:
 
 COLOUR = re.compile(r"(?<!&)#(?:[0-9a-fA-F]{8}|[0-9a-fA-F]{6}|[0-9a-fA-F]{3,4})\b|\brgba?\(\s*\d")
 TABLE = ROOT / "layers/present/looks.py"
-LATER = re.compile(r"layers/(maps|water|tracks|present)/")
+LATER = re.compile(r"layers/(water|tracks|present)/")
 
 
 def spelled() -> Iterator[str]:

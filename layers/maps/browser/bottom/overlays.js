@@ -1,6 +1,6 @@
 // What layers over the bottom are made of: lines, marks of text, popups.
 import { covered, isNarrow } from "../frame/card.js";
-import { markLook } from "../frame/looks.js";
+import { inkLook, markLook } from "../frame/looks.js";
 import { make } from "../frame/words.js";
 
 const CASING = 3; // pixels more than the line over it, or as many as a thin line is wide
@@ -28,8 +28,8 @@ function glowChosen(state) {
     shining?.remove();
     const thing = state.chosen?.thing;
     const weight = state.chosen?.kind === "plan" ? 22 : 16;
-    shining = thing && L.featureGroup([["#fff36b", weight], ["#000000", weight + 4]].map(
-      ([color, width]) => shape(thing.g, { color, weight: width, fill: false, interactive: false }))).addTo(state.map);
+    shining = thing && L.featureGroup([["glow", weight], ["black", weight + 4]].map(
+      ([ink, width]) => shape(thing.g, { color: inkLook(state.view, ink), weight: width, fill: false, interactive: false }))).addTo(state.map);
     shining?.bringToBack(); // one after another: the black behind the yellow
   });
 }

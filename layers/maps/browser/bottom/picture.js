@@ -53,7 +53,7 @@ class Picture {
     await breath();
     const tiles = await unpackTiles({ ...packed.tiles, data: text("depths-tiles") }, packed);
     depths.refine(tiles);
-    await this.#add(tiles, band);
+    await this.#lay(tiles, band);
   }
 
   // Paint again, after the band was moved or the view changed.
@@ -68,12 +68,12 @@ class Picture {
   async #use(depths, band) {
     const old = this.layer.getLayers();
     this.parts = [];
-    await this.#add([depths], band);
+    await this.#lay([depths], band);
     for (const layer of old) this.layer.removeLayer(layer);
     this.depths = depths;
   }
 
-  async #add(every, band) {
+  async #lay(every, band) {
     const made = [];
     for (const depths of every) made.push({ ...cellCanvas(depths), codes: await this.shades.codes(depths), depths });
     const table = this.shades.table(band, this.colours);

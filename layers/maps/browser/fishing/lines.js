@@ -4,7 +4,7 @@ import { lineLook, lineNumbers, lineRow, stretchCard } from "./cards.js";
 import { arrow, behind, shape, sign, tapped } from "../bottom/overlays.js";
 import { drawProfile, metresAlong } from "../bottom/profile.js";
 import { rateColour } from "../bottom/scale.js";
-import { markLook } from "../frame/looks.js";
+import { inkLook, markLook } from "../frame/looks.js";
 import { make } from "../frame/words.js";
 
 function lineList(state) {
@@ -59,7 +59,7 @@ function lineLayer(state) {
   for (const line of [...(state.data.lines || [])].reverse()) {
     if (state.only.line(line)?.shown === false) continue;
     const look = lineLook(line);
-    const parts = [[markLook(state.view, "boat").casing, 6], ["#000000", 3], [rateColour(state.view, line.rate, most), 0, look.dash]].map(
+    const parts = [[markLook(state.view, "boat").casing, 6], [inkLook(state.view, "black"), 3], [rateColour(state.view, line.rate, most), 0, look.dash]].map(
       ([color, more, dashArray]) => shape(line.g, { color, weight: look.weight + more, dashArray, opacity: 1 }));
     const badge = sign(line.g.coordinates[0], String(line.rank), "rank", { title: `Line ${line.line}, rank ${line.rank}` });
     badge.on("add", () => behind(badge, line.course_deg || 0));
