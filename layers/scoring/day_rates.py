@@ -13,6 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 from scipy.special import chdtrc
 
 from layers.scoring.dispersion import dispersion
@@ -104,11 +105,12 @@ def _in_turn(fish: Floats, effort: Floats) -> tuple[Prior, float, Floats, Floats
     """Fit lines given days, days given lines: law of lines, shape of days, means of both."""
     worth = np.ones(fish.shape[1])
     shape = DAY_GUESS
+    visits = csr_array(effort)  # few lines are fished on a day
     for _ in range(TURNS):
-        hours = effort @ worth
+        hours = visits @ worth
         lines = fit_prior(fish.sum(axis=1), hours)
         rate = (lines.shape + fish.sum(axis=1)) / (lines.hours + hours)
-        due = rate @ effort
+        due = visits.T @ rate
         shape = fit_prior(fish.sum(axis=0), due, guess=DAY_GUESS).shape
         worth = (shape + fish.sum(axis=0)) / (shape + due)
         share = effort.sum(axis=0) / effort.sum()
@@ -135,11 +137,13 @@ def _sampled(  # noqa: PLR0917
     node = random.choice(len(weights), SWEEPS, p=weights)
     of_line, of_day = fish.sum(axis=1), fish.sum(axis=0)
     share = effort.sum(axis=0) / effort.sum()
+    visits = csr_array(effort)
+    by_day = csr_array(visits.T)
     out = np.empty((SWEEPS, len(of_line)))
     for i in range(SWEEPS):
-        hours = effort @ worth
+        hours = visits @ worth
         rate = random.gamma(shapes[node[i]] + of_line) / (prior_hours[node[i]] + hours)
-        worth = random.gamma(shape + of_day) / (shape + rate @ effort)
+        worth = random.gamma(shape + of_day) / (shape + by_day @ rate)
         level = share @ worth
         worth, out[i] = worth / level, rate * level
     return out[BURNT:]
