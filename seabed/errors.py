@@ -26,6 +26,7 @@ _SETTING: Final = re.compile(r"\{((?:seabed )?[a-z_]{3,})\}")
 """A setting or a command that a cure names, in braces."""
 
 
+_BREAKS: Final = re.compile(r"\s*[\r\n]+\s*")
 LONGEST: Final = 800
 """Characters of a part of a message; names of all columns of a wide table are not longer."""
 
@@ -42,7 +43,8 @@ def with_settings(text: str, name: Callable[[str], str] = str) -> str:
 
 
 def _shortened(text: str) -> str:
-    """Leave out the middle of a text that is too long to be read, such as a value in a file."""
+    """Put a text on one line, without its middle if it is too long, as a value in a file may be."""
+    text = _BREAKS.sub(" ", text)
     if len(text) <= LONGEST:
         return text
     return f"{text[: LONGEST // 2]} … {text[-LONGEST // 4 :]}"

@@ -101,3 +101,8 @@ def test_grids_that_lie_nowhere_are_not_usable(tmp_path, place, words):
     assert not describe(path).usable
     with pytest.raises(GridError, match=words):
         open_grid(path)
+
+
+def test_a_message_is_one_line_whatever_a_file_says():
+    error = SeabedError("can't read 'a\n\tb'", where="row\r\n1", do="Look\nthere.")
+    assert str(error) == "row 1: can't read 'a b'. Look there."
