@@ -148,6 +148,9 @@ class PlanRequest(GridFields):
     wind: tuple[str, ...] = ()
     drift_speed: str = DRIFT_SPEED
     free: bool = option(False, help="Drift free: no motor holds the boat to the water.")
+    why: bool = option(
+        False, help="Print the reasons for each line, every run and pass, and other weather too."
+    )
     beside: str | None = option(
         None,
         metavar="LINE",

@@ -57,10 +57,15 @@ def show(result: PlanResult | NextTimesResult) -> None:
 
 
 def _show_lines(result: PlanResult) -> None:
-    from layers.jobs.plan.printed_rows import plan_rows, timetable_rows, what_if_rows
+    from layers.jobs.plan.printed_rows import brief_rows, plan_rows, timetable_rows, what_if_rows
 
     print(table_text(*plan_rows(result.lines, result.area)))
     print(_WORTH[result.worth_kind])
+    if not result.why:
+        print()
+        print(table_text(*brief_rows(result.timetable, result.area)))
+        print("Reasons, every run and other weather: {why}. Each row is in the timetable's file.\n")
+        return
     for line in result.lines.itertuples():
         print(f"  {line.plan_id}: {line.why}. {line.trim}.")
     print()

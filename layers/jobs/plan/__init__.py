@@ -47,6 +47,8 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
         step("looking for the next times")
         return find_next_times(request.out, area, terms, request.again)
     calm = calm_words(area, request.wind)
-    plan = replace(work_out(area, terms, step), files=files, notes=(calm,) if calm else ())
+    plan = replace(
+        work_out(area, terms, step), files=files, notes=(calm,) if calm else (), why=request.why
+    )
     step("writing sheet and marks")
     return replace(plan, warnings=write_plan(plan, request.paper))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -31,6 +32,14 @@ class Hours:
     day: date
     start: np.datetime64
     end: np.datetime64
+
+
+_WAYS_TO_A_CURRENT: Final = (
+    "Under [water] in the area file give one of: a table of slacks, floods and ebbs, "
+    'currents = "current_table.csv"; a station\'s file, currents = "station.json"; a current that '
+    'stays the same, currents = "0.8 kn toward 40"; or learn it from your own drifts: '
+    "{learn} trip_1.gpx."
+)
 
 
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
@@ -66,7 +75,7 @@ def water_of(
         raise WaterError(
             "no current is named, so no drift can be planned",
             file=area.file,
-            do="Name a table of slacks, floods and ebbs under [water] currents in the area file.",
+            do=_WAYS_TO_A_CURRENT,
         )
     midnight = day_bounds(when.day, area.timezone)[0]
     return DayWater(

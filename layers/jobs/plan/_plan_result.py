@@ -29,6 +29,7 @@ class PlanResult(Result):
     charted: hazards of the charts; None where no chart was named.
     scores: of the logbook.
     safety: what could hurt.
+    why: whether the reasons, every run and the other scenarios are to be printed.
     """
 
     when: Hours
@@ -43,6 +44,7 @@ class PlanResult(Result):
     what_if: pd.DataFrame
     what_if_days: pd.DataFrame
     worth_kind: str
+    why: bool = False
 
     @property
     def lines(self) -> gpd.GeoDataFrame:

@@ -72,6 +72,43 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
     return headers, rows
 
 
+def brief_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
+    """Headers and rows of the timetable in brief: one row for all passes of a line.
+
+    Ways back up and between lines are left out, unless there is a caution.
+    """
+    units, rows = asdict(area.units), list[list[str]]()
+    ways = table.index[table["what"] == "run"]
+    out_and_home = {*ways[:1], *ways[-1:]}
+    of_line: list[Any] = []
+
+    def put(row: Any, until: Any, what: str, words: str) -> None:
+        least = TIMETABLE.words(row, "least_water_m", units)
+        rows.append([clock(row.start, area), clock(until, area), what, least, words])
+
+    def put_passes() -> None:
+        if of_line:
+            latest = clock(of_line[0].latest_start, area)
+            starts = ", ".join(clock(one.start, area) for one in of_line)
+            words = f"lines down {starts}" + (f"; no later than {latest}" if latest else "")
+            least = min(of_line, key=lambda one: one.least_water_m)
+            cautions = dict.fromkeys(one.caution for one in of_line if one.caution)
+            put(of_line[0]._replace(least_water_m=least.least_water_m), of_line[-1].end,
+                of_line[0].plan_id, ". ".join([*cautions, words]))  # fmt: skip
+        of_line.clear()
+
+    for row in table.itertuples():
+        if row.what == "drift":
+            if of_line and of_line[0].plan_id != row.plan_id:
+                put_passes()
+            of_line.append(row)
+        elif row.what != "run" or row.caution or row.Index in out_and_home:
+            put_passes()
+            put(row, row.end, row.what, ". ".join(filter(None, (row.caution, row.words))))
+    put_passes()
+    return ["from", "to", "what", f"least {area.units.depth}", "in words"], rows
+
+
 def what_if_rows(
     lines: pd.DataFrame, days: pd.DataFrame, area: Area
 ) -> tuple[list[str], list[list[str]]]:
