@@ -66,8 +66,8 @@ def choose(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Keep the lines, or the places of a bottom (``R1``), that are named, or the best by rank.
 
-    Without either everything is kept.  Raises SeabedError if a name is not there, the results are
-    not ranked, or `best` is below 1.
+    Without either everything is kept; edges and humps beside lines always are.  Raises
+    SeabedError if a name is not there, the results are not ranked, or `best` is below 1.
     """
     if best is not None and best < 1:
         raise SeabedError(
@@ -76,7 +76,9 @@ def choose(
     if not names and best is None:
         return tables
     ranked = {name: _named(table) for name, table in tables.items() if "rank" in table}
-    if "lines" in ranked:
+    others = dict[str, gpd.GeoDataFrame]()
+    if "lines" in ranked:  # of those alone some are left out
+        others = {name: table for name, table in tables.items() if name != "lines"}
         ranked = {"lines": ranked["lines"]}
     ordered = sorted(
         (rank, name)
@@ -99,7 +101,7 @@ def choose(
             )
     wanted = [name for name in known if not names or name in names][:best]
     kept = {name: table[table.index.isin(wanted)] for name, table in ranked.items()}
-    return {name: table.sort_values("rank") for name, table in kept.items() if len(table)}
+    return others | {name: table.sort_values("rank") for name, table in kept.items() if len(table)}
 
 
 def _named(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
