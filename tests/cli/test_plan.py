@@ -234,7 +234,8 @@ def test_again_takes_a_line_of_the_logbook(logbook, tmp_path, capsys):
     assert ended.value.code in (0, None)
     told = json.loads(capsys.readouterr().out)
     assert told["again"] and all(row["kind"] == "again" for row in told["again"])
-    (left_out,) = told["warnings"]
+    *lights, left_out = told["warnings"]
+    assert all("between sunset and sunrise. Show lights." in warning for warning in lights)
     assert "left out, beyond the boat's limits: dark, beyond civil twilight" in left_out
     for row in told["again"]:  # summer's light by hand: dawn before 4:00, dusk after 20:00
         hour = (int(row["slot_start"][11:13]) - 2) % 24  # two hours west of Greenwich
