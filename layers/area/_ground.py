@@ -140,6 +140,9 @@ class WaterSource:
     heights: Path | None = key(
         "", file, "Tide heights: a table of high and low water (CSV), or a station file."
     )
+    heights_unit: str = key(
+        "", choice("", "m", "ft"), "Unit of heights in a table that names none: m or ft."
+    )
     currents: Path | None = key(
         "",
         file,

@@ -21,6 +21,7 @@ def read_heights(
     *,
     timezone: str = "UTC",
     date_order: str = "",
+    unit: str = "",
     longitude: float | None = None,
     latitude: float | None = None,
 ) -> Heights:
@@ -34,6 +35,8 @@ def read_heights(
         The zone of times without an offset in a table.
     date_order : str
         ``"dmy"`` or ``"mdy"``, of dates in a table that can be read two ways.
+    unit : str
+        ``"m"`` or ``"ft"``, of heights in a table that names no unit.
     longitude, latitude : float, optional
         The place, for S-104.
 
@@ -62,7 +65,7 @@ def read_heights(
         from layers.water.currents.s100 import read_s104  # noqa: PLC0415
 
         return read_s104(path, longitude=longitude, latitude=latitude)
-    return read_high_low_table(path, timezone=timezone, date_order=date_order)
+    return read_high_low_table(path, timezone=timezone, date_order=date_order, unit=unit)
 
 
 def read_currents(

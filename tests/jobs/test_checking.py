@@ -193,11 +193,6 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
             "time,height_m,kind\n2031-06-14 03:00,1.2,high\n",
             "between so few heights nothing can be",
         ),
-        (
-            "a.csv",
-            "time,height\n2031-06-14 03:00,1.2\n",
-            "line 2, column 'height': '1.2' has no unit",
-        ),
         ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
         ("a.json", "{", "not JSON"),
         ("a.jpg", "\xff\xd8", "no photo (JPEG or HEIC). Give the photo as the camera made it"),
@@ -268,6 +263,18 @@ def test_what_looks_wrong_in_a_tide_table(tmp_path, text, zone, said):
     assert checked.kind == "table of tide heights" and checked.usable
     words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
     assert said in words if said else words == ""
+
+
+def test_heights_without_a_unit_are_readable_and_the_open_question_is_printed(tmp_path):
+    name = table(tmp_path, tides(5.0).replace("height_m", "height"))
+    checked = check_file(name, default_area())
+    words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
+    assert checked.usable and checked.kind == "table of tide heights"
+    assert "no unit" in words and "heights_unit under [water]" in words
+    assert "higher than" not in words  # metres are not assumed
+    feet = replace(default_area().water, heights_unit="ft")
+    answered = check_file(name, replace(default_area(), water=feet))
+    assert answered.usable and answered.wrong == []
 
 
 @pytest.mark.parametrize(

@@ -106,10 +106,22 @@ def test_what_is_typed_is_read_back(tmp_path_factory, first, rise, minute, comma
         ("hello\nworld\n", "no line holds a time of high or low water.*Give columns"),
         ("3:12 AM High Tide 6.2 ft\n", "line 1: there is no date"),
         ("14 June 2031\n3:12 AM 6.2 ft 9:20 AM\n", "line 2: 2 times and 1 heights"),
-        ("14 June 2031\n3:12 AM high 6.2\n9:20 AM low 0.3\n", "6.2.*has no unit.*height_m"),
+        (
+            "14 June 2031\n3:12 AM high 6.2\n9:20 AM low 0.3\n",
+            "6.2.*has no unit.*height_m.*heights_unit",
+        ),
         ("3/4/2031\n3:12 AM high 6.2 ft\n9:20 AM low 0.3 ft\n", "day 3 of month 4.*date_order"),
     ],
 )
 def test_refused_with_the_cure(tmp_path, text, said):
     with pytest.raises(WaterError, match=said):
         read_heights(written(tmp_path, text), timezone="UTC")
+
+
+def test_the_unit_given_answers_for_a_table_that_names_none(tmp_path):
+    """A foot is 0.3048 m by definition; a unit in the table itself overrules the one given."""
+    bare = "14 June 2031\n3:12 AM high 6.2\n9:20 AM low 0.3\n"
+    read = read_heights(written(tmp_path, bare), unit="ft")
+    assert read.bare and read.heights_m == pytest.approx([6.2 * 0.3048, 0.3 * 0.3048])
+    own = read_heights(written(tmp_path, bare.replace("2031", "2031, heights in m")), unit="ft")
+    assert not own.bare and own.heights_m == pytest.approx([6.2, 0.3])

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from seabed.loaders.report import FileReport
 
 FEWEST_TURNS: Final = 2
+_NAME_UNIT: Final = (
+    "Set heights_unit under [water] of the area file to m or ft, or name the unit in the heading: "
+    "height_m or height_ft."
+)
 RESULTS: Final = {"lines", "edges", "features"}
 """Layers that ``marks`` reads."""
 
@@ -253,7 +257,10 @@ def _heights(name: str, area: Area) -> Checked:
     from layers.jobs.check._tide_faults import tide_faults
     from layers.water import HighLowTable, read_heights
 
-    heights = read_heights(name, timezone=area.timezone, date_order=area.date_order)
+    unit = area.water.heights_unit
+    heights = read_heights(
+        name, timezone=area.timezone, date_order=area.date_order, unit=unit or "m"
+    )
     if not isinstance(heights, HighLowTable):
         return Checked(name, "table of tide heights", {"source": type(heights).__name__})
     times = heights.times
@@ -261,15 +268,18 @@ def _heights(name: str, area: Area) -> Checked:
     if len(times) < FEWEST_TURNS:
         wrong = [("between so few heights nothing can be told", "Give the whole table.")]
         return Checked(name, "table of tide heights", facts, wrong, usable=False)
-    unit = area.units.depth
+    unit_open = heights.bare and not unit
     low, high = (
-        format_quantity(metres, unit, digits=1)
+        f"{metres:g}" if unit_open else format_quantity(metres, area.units.depth, digits=1)
         for metres in (heights.heights_m.min(), heights.heights_m.max())
     )
     facts |= {"heights": f"{low} to {high}", "times are of": area.timezone}
     if heights.placed:
         facts["times are of"] = "the zone that the table names"
-    wrong = [*((note, "") for note in heights.notes), *tide_faults(heights, area.timezone)]
+    wrong = [(note, "") for note in heights.notes]
+    if unit_open:
+        wrong.append(("its heights have no unit: no other command reads it yet", _NAME_UNIT))
+    wrong += tide_faults(heights, area.timezone, unit_known=not unit_open)
     return Checked(name, "table of tide heights", facts, wrong)
 
 

@@ -25,9 +25,13 @@ OFF_H: Final = 2.0
 """A turn is off by at least so much where the step before is longer and the next shorter by it."""
 
 
-def tide_faults(table: HighLowTable, timezone: str) -> list[Fault]:
+def tide_faults(table: HighLowTable, timezone: str, *, unit_known: bool = True) -> list[Fault]:
     """Say what looks wrong: feet under metres, a time hours off, summer time."""
-    return [*_wide(table), *_off(table, timezone), *_summer(table, timezone)]
+    return [
+        *(_wide(table) if unit_known else ()),
+        *_off(table, timezone),
+        *_summer(table, timezone),
+    ]
 
 
 def _wide(table: HighLowTable) -> Iterator[Fault]:

@@ -103,6 +103,7 @@ def heights_of(
         area.water.heights,
         timezone=area.timezone,
         date_order=area.date_order,
+        unit=area.water.heights_unit,
         longitude=place[0],
         latitude=place[1],
     )

@@ -23,6 +23,7 @@ from layers.water._tables import (
 from layers.water.heights._typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
+from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable
 from seabed.units import parse_length
 
@@ -71,6 +72,8 @@ class HighLowTable:
         What was taken for granted when it was read.
     placed : bool
         Whether the table itself says the zone of its times.
+    bare : bool
+        Whether the table itself names no unit for some of its heights.
     """
 
     times: Times
@@ -78,6 +81,7 @@ class HighLowTable:
     high: NDArray[np.bool_]
     notes: tuple[str, ...] = ()
     placed: bool = False
+    bare: bool = False
 
     def height_m(self, times: Any) -> Floats:
         """Metres above the table's datum; NaN outside the table and between its stretches."""
@@ -102,7 +106,7 @@ class HighLowTable:
 
 
 def read_high_low_table(
-    path: str | Path, *, timezone: str = "UTC", date_order: str = ""
+    path: str | Path, *, timezone: str = "UTC", date_order: str = "", unit: str = ""
 ) -> HighLowTable:
     """Read an agency's table of high and low waters.
 
@@ -115,6 +119,8 @@ def read_high_low_table(
         The zone of times without an offset.
     date_order : str
         ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
+    unit : str
+        ``"m"`` or ``"ft"``, of heights that name no unit.
 
     Raises
     ------
@@ -132,15 +138,21 @@ def read_high_low_table(
     text = _text_of(path)
     table = read_table(path, timezone=timezone, date_order=date_order, text=text)
     words = table.needed("height", like="time,height_m,kind")
-    unit = unit_in(text.title) or None
-    heights = table.quantities("height", words, partial(parse_length, default=unit))
+    named = table.text.unit("height") or unit_in(text.title)
+    heights = table.quantities(
+        "height",
+        words,
+        partial(parse_length, default=named or unit or None),
+        or_else=", or set heights_unit under [water] of the area file",
+    )
+    bare = not named and any(np.isfinite(number(word)) for word in words)
     parts = stretches(table.times)
     _check_gaps(table, parts)
     written = table.text.words("event")
     high = _guess_kinds(table, heights, parts) if written is None else _kinds(table, written)
     for part in parts:
         _check_turns(table, heights, high, part)
-    return HighLowTable(table.times, heights, high, tuple(table.text.notes), table.placed)
+    return HighLowTable(table.times, heights, high, tuple(table.text.notes), table.placed, bare)
 
 
 def _text_of(path: str | Path) -> TextTable:
