@@ -229,7 +229,6 @@ BAD_CATCHES = {
     "missing": (None, "no such file"),
     "empty": ("", "empty"),
     "bad date": ("time,species\n2031-06-37 08:00,flounder\n", "line 2.*2031-06-37"),
-    "unknown column": ("time,lenth_in\n2031-06-14 08:00,12\n", "lenth_in.*did you mean 'length'"),
     "negative length": ("time,length_in\n2031-06-14 08:00,-12\n", "line 2.*-12"),
     "no time": ("species,length_in\nflounder,12\n", "time"),
     "kept is no word": ("time,kept\n2031-06-14 08:00,perhaps\n", "line 2.*perhaps"),
@@ -243,6 +242,16 @@ def test_a_bad_catch_log_is_refused(text, said, tmp_path, capsys):
         _text(log, text)
     message = refused(capsys, tmp_path, "trip", TRACK, "--catches", log)
     assert re.search(said, message, re.IGNORECASE), message
+
+
+def test_an_unknown_column_is_kept_as_a_note_and_named(tmp_path, capsys):
+    log = _text(tmp_path / "c.csv", "time,lenth_in\n2031-06-24 08:00,12\n")
+    with pytest.raises(SystemExit) as ended:
+        main(["trip", str(TRACK), "--catches", str(log), "--out", str(tmp_path / "out")])
+    assert ended.value.code in (0, None)
+    printed = capsys.readouterr()
+    assert re.search(r"lenth_in.*note", printed.out + printed.err)
+    assert "12" in (tmp_path / "out" / "untied_catches.csv").read_text(encoding="utf-8")
 
 
 def test_catches_outside_any_drift_are_listed_not_lost(tmp_path, capsys):
