@@ -1,7 +1,7 @@
 """What keeps other programs and other sites' pages out: each attack, and what it is answered."""
 
-import anyio
 import pytest
+from coroutines import run_apart
 from starlette.responses import PlainTextResponse
 
 from layers.desk.guard import POLICY, Guard, Keys
@@ -29,7 +29,7 @@ def ask(method="GET", path="/", query="", *, host=HOST, **headers):
     async def send(message):
         sent.append(message)
 
-    anyio.run(Guard(PlainTextResponse("inside"), KEYS), scope, receive, send)
+    run_apart(Guard(PlainTextResponse("inside"), KEYS), scope, receive, send)
     start = sent[0]
     return start["status"], {k.decode(): v.decode() for k, v in start["headers"]}
 

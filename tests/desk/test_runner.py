@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from coroutines import run_apart
 
 from layers.desk import runner as runners
 from layers.desk.runner import Runner
@@ -34,7 +35,7 @@ def finish(water, *steps):
         finally:
             await runner.close()
 
-    return asyncio.run(all_of_them())
+    return run_apart(all_of_them)
 
 
 async def ended(runner, id_):

@@ -3,8 +3,8 @@
 import os
 from pathlib import Path
 
-import anyio
 import pytest
+from coroutines import run_apart
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -77,7 +77,7 @@ def test_new_files_never_take_a_name_that_is_there(water):
 
         return await uploads.receive(chunks(), water.place_for("tracks", "../../trip.gpx"))
 
-    first, second = anyio.run(send, b"one"), anyio.run(send, b"two")
+    first, second = run_apart(send, b"one"), run_apart(send, b"two")
     assert (first.name, second.name) == ("trip.gpx", "trip 2.gpx")
     assert (first.read_bytes(), second.read_bytes()) == (b"one", b"two")
     assert first.parent == water.folder / "tracks"
@@ -95,5 +95,5 @@ def test_a_file_that_is_empty_or_too_large_leaves_nothing(water, monkeypatch, ch
         await uploads.receive(given(), water.place_for("tracks", "trip.gpx"))
 
     with pytest.raises(SeabedError, match=words):
-        anyio.run(send)
+        run_apart(send)
     assert water.files("tracks") == []
