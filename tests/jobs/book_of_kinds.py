@@ -19,5 +19,10 @@ KINDS = [
     ("a.xyz", "-33.4 46.2 5.0\n", "depth grid"),
     ("a.log", "$IIDBT,036.41,f,011.10,M,005.99,F*25\n", "sounder's log"),
     ("a.gpkg", "", "GeoPackage"),
+    ("a.txt", "We left before dawn, and drifted over the bar.\nTwo boats were there.\n", "text"),
+    ("a.txt", "The tide was high at 9, so that we fished the ledge until low water.\n", "text"),
+    ("a.md", "# The bar\n\nOn 14 June we drifted over it with the flood, and caught 3.\n", "text"),
+    ("a.csv", "easting east of here,northing,level\n1,2,3\n4,5,6\n7,8,9\n", "depth grid"),
+    ("a.txt", "466000 5118000 4.5\n466004 5118000 4.6\n", "depth grid"),
     ("a.asc", "ncols 3\nnrows 3\n", "depth grid"),
 ]

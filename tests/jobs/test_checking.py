@@ -297,6 +297,30 @@ def test_files_as_people_have_them_are_known(tmp_path, name, text, kind):
         assert checked.facts["waypoints"] == "2, of which {seabed trip} counts 1 as fish"
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "why"),
+    [
+        ("a.csv", "Datum;Uhrzeit;Fischart;Wetter\n14.06.2031;08:30;Butt;Regen\n",
+         "its headings: Datum, Uhrzeit, Fischart"),
+        ("a.csv", tides(), "its headings: time, height_m"),
+        ("t.txt", "14 June 2031\n3:12 AM high 6.2 ft\n9:30 AM low 1 ft\n",
+         "lines with times and heights"),
+        ("a.toml", "", None),
+        ("a.csv", "time,species\nnonsense,dab\n", "its headings: time, species"),
+        ("a.csv", "2031-06-14 10:00,flounder,30\n", None),
+    ],
+)  # fmt: skip
+def test_what_a_kind_is_known_by_is_said(tmp_path, name, text, why):
+    assert check_file(table(tmp_path, text, name), default_area()).facts.get("known by") == why
+
+
+def test_sentences_are_not_called_a_grid(tmp_path):
+    words = "We left before dawn, and drifted over the bar.\nTwo boats were there.\n"
+    checked = check_file(table(tmp_path, words, "diary.txt"), default_area())
+    assert checked.kind == "text" and not checked.usable
+    assert "not a table or a log" in checked.wrong[0][0] and "head its" in checked.wrong[0][1]
+
+
 def test_a_folder_is_gone_through(tmp_path):
     table(tmp_path, tides(), "a.csv")
     table(tmp_path, "time,species\n2031-06-14 08:30,dab\n", "b.csv")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,7 +13,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.check._area_files import Fault, check_area, check_folder
 from layers.jobs.check._checked import Checked
-from layers.jobs.check._kinds import kind_of
+from layers.jobs.check._kinds import kind_of, why_of
 from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
@@ -27,6 +28,10 @@ FEWEST_TURNS: Final = 2
 _NAME_UNIT: Final = (
     "Set heights_unit under [water] of the area file to m or ft, or name the unit in the heading: "
     "height_m or height_ft."
+)
+_HEAD_COLUMNS: Final = (
+    "If it is a catch log, a track or a table of the tide: head its columns, like time, species, "
+    "length."
 )
 RESULTS: Final = {"lines", "edges", "features"}
 """Layers that ``marks`` reads."""
@@ -50,22 +55,27 @@ def check_file(name: str, area: Area) -> Checked:
         "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area),
         "KML": lambda: _kml(name),
+        "text": lambda: _text(name),
     }
-    kind = "file"
+    kind, why = "file", {}
     try:
         kind = kind_of(name)
-        return readers[kind]()
+        why = {"known by": reason} if (reason := why_of(name, kind)) else {}
+        checked = readers[kind]()
+        return replace(checked, facts=why | checked.facts)
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
         cure = error.do or ""
         if kind == "depth grid" and is_table_name(name):
-            cure += (
-                " If it is a catch log, a track or a table of the tide: head its columns, like "
-                "time, species, length."
-            )
+            cure += f" {_HEAD_COLUMNS}"
         faults = [(f"{place}{error.what}", cure)]
         meant = kind if kind in {"file", "folder"} else f"{kind}, or meant to be"
-        return Checked(name, meant, wrong=faults, usable=False)
+        return Checked(name, meant, why, faults, usable=False)
+
+
+def _text(name: str) -> Checked:
+    what = "this is text, not a table or a log that can be read"
+    return Checked(name, "text", {}, [(what, _HEAD_COLUMNS)], usable=False)
 
 
 def _kml(name: str) -> Checked:

@@ -30,6 +30,7 @@ _MEANINGS: Final = (
     "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
     "species", "length", "kept", "released", "rod", "note",
 )  # fmt: skip
+_MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
@@ -41,6 +42,14 @@ _TIDE: Final = re.compile(
     r"hoogwater|laagwater|pleamar|bajamar|mareas?|mar[ée]s?|maree|tidevand|tidevann|tidvatten)\b",
     re.IGNORECASE,
 )
+_TEXTS: Final = {"", ".log", ".md", ".text"}
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0e-\x1f]")
+_WORD: Final = re.compile(r"[^\W\d_]{2,}")
+_FIGURE: Final = re.compile(r"\d+")
+FEWEST_WORDS: Final = 8
+"""Of sentences; the headings of a grid are fewer."""
+WORDS_A_FIGURE: Final = 3
+"""In sentences at least; rows of a grid have hardly a word."""
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 
 
@@ -65,6 +74,20 @@ def kind_of(name: str) -> str:
     return _kind_of_text(head, Path(name))
 
 
+def why_of(name: str, kind: str) -> str:
+    """Say in a few words what shows that a table is of a kind; ``""`` of other files."""
+    if not is_table_name(name):
+        return ""
+    try:
+        headings, meant = headings_of(Path(name), _MEANT, error=SeabedError)
+    except SeabedError:
+        return ""
+    known = [word for word, meaning in zip(headings, meant, strict=True) if meaning]
+    if known:
+        return f"its headings: {', '.join(known)}"
+    return "lines with times and heights" if kind == "table of tide heights" else ""
+
+
 def _kind_of_text(head: str, path: Path) -> str:
     for mark, kind in _MARKS.items():
         if re.search(rf"<{mark}[\s>]", head):
@@ -72,7 +95,16 @@ def _kind_of_text(head: str, path: Path) -> str:
     if re.search(r"^[$!][A-Z]{5},", head, re.MULTILINE):
         sounded = re.search(r"\$[A-Z]{2}(DPT|DBT|DBS|DBK),", head)
         return "sounder's log" if sounded else "track log"
-    return _kind_of_table(path) if is_table_name(path) else "depth grid"
+    kind = _kind_of_table(path) if is_table_name(path) else "depth grid"
+    return "text" if kind == "depth grid" and _is_prose(head, path) else kind
+
+
+def _is_prose(head: str, path: Path) -> bool:
+    """Whether a file that may be text is sentences, not numbers."""
+    if not (is_table_name(path) or path.suffix.lower() in _TEXTS) or _CONTROL.search(head):
+        return False
+    words, figures = len(_WORD.findall(head)), len(_FIGURE.findall(head))
+    return words >= FEWEST_WORDS and figures * WORDS_A_FIGURE < words
 
 
 def _kind_of_table(path: Path) -> str:
@@ -104,9 +136,8 @@ def _words_of(path: Path) -> str:
 
 def _kind_by_headings(path: Path) -> str:
     """Tell tables apart by the meanings of their headings."""
-    known = partial(meanings_of, among=_MEANINGS)
     try:
-        headings, meant = headings_of(path, known, error=SeabedError)
+        headings, meant = headings_of(path, _MEANT, error=SeabedError)
     except SeabedError:
         return "depth grid"  # its reader says what is wrong
     meanings, names = set(meant) - {None}, {plain(heading) for heading in headings}
