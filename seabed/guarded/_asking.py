@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import atexit
-import mmap
 import os
 import pickle
 import signal
@@ -14,6 +13,9 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Lock, Timer
 from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from seabed.guarded.errors import DAMAGED, ReadingError
 
@@ -29,6 +31,7 @@ bytes of the file and cells asked for."""
 TOO_LONG: Final = "reading it takes longer than a file of its size may"
 TOO_MUCH: Final = "reading it needs more memory than a file of its size may"
 CRASHED: Final = "its reader crashed on it: the file is damaged"
+HAS_SOCKETS: Final = os.name == "posix"
 KILLED: Final = 1
 """What a killed process ends with on systems without signals."""
 _ALONE: Final = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), "1")
@@ -50,8 +53,7 @@ def ask(work: str, path: str | Path, *rest: Any, cells: int = 0) -> Any:
     Returns
     -------
     Any
-        What the function returns.  Its arrays lie in memory that both processes share, and are
-        writable.
+        What the function returns.  Its arrays are writable.
 
     Raises
     ------
@@ -62,26 +64,27 @@ def ask(work: str, path: str | Path, *rest: Any, cells: int = 0) -> Any:
 
 
 class _Process:
-    """The process, and the pipes to it."""
+    """The process, and the ways to it and from it."""
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._process: subprocess.Popen[bytes] | None = None
-        self._door: socket.socket | None = None
+        self._answers: Any = None
         self._owner = os.getpid()
 
     def ask(self, work: str, path: str, rest: tuple[Any, ...], cells: int) -> Any:
         size = Path(path).stat().st_size
         more_s = size / BYTES_A_SECOND + cells / CELLS_A_SECOND
         with self._lock:
-            process = self._begun()
+            process, answers = self._begun()
             late = Timer(WAIT_S + more_s, process.kill)
             late.start()
             try:
                 pickle.dump((work, path, rest, CPU_S + more_s, size, cells), process.stdin)
                 process.stdin.flush()
-                how, body, sizes = pickle.load(process.stdout)  # noqa: S301  (our own process)
-                answer = pickle.loads(body, buffers=self._shared(process, sizes))  # noqa: S301
+                how, body, sizes = pickle.load(answers)  # noqa: S301  (our own process)
+                arrays = [_filled(answers, size) for size in sizes]
+                answer = pickle.loads(body, buffers=arrays)  # noqa: S301
             except (OSError, EOFError, pickle.UnpicklingError, ValueError) as error:
                 raise ReadingError(self._end(process, wait_s=1.0)) from error
             except BaseException:  # half an answer would be taken for the next one
@@ -92,25 +95,6 @@ class _Process:
         if how == "done":
             return answer
         raise ReadingError(TOO_MUCH if how == "memory" else DAMAGED, answer)
-
-    def _shared(self, process: Any, sizes: list[int]) -> list[memoryview]:
-        """Bytes of the answer's arrays: in shared memory, or after it in the pipe."""
-        total = sum(sizes)
-        if not total:
-            return [memoryview(bytearray(0)) for _ in sizes]
-        if self._door is None:
-            whole = memoryview(bytearray(process.stdout.read(total)))
-        else:
-            _, (file, *_), *_ = socket.recv_fds(self._door, 1, 1)
-            try:
-                whole = memoryview(mmap.mmap(file, total))
-            finally:
-                os.close(file)
-        parts, start = [], 0
-        for size in sizes:
-            parts.append(whole[start : start + size])
-            start += size
-        return parts
 
     def end(self) -> None:
         """Stop the process, if there is one of our own."""
@@ -124,7 +108,7 @@ class _Process:
             process.wait(wait_s)  # it may just be ending
         process.kill()
         code = process.wait()
-        for stream in (process.stdin, process.stdout, self._door):
+        for stream in (process.stdin, self._answers):
             if stream is not None:
                 with suppress(OSError):
                     stream.close()
@@ -132,7 +116,7 @@ class _Process:
         late = {-getattr(signal, name, -KILLED) for name in ("SIGKILL", "SIGXCPU")}
         return TOO_LONG if code in late else CRASHED
 
-    def _begun(self) -> Any:
+    def _begun(self) -> tuple[Any, Any]:
         if self._owner != os.getpid():  # a copy of the process that began it has its pipes too
             self._process, self._owner = None, os.getpid()
         if self._process is not None and self._process.poll() is not None:
@@ -142,20 +126,30 @@ class _Process:
 
             room = str(Path(seabed.__file__).parents[1])
             paths = os.pathsep.join(filter(None, (room, os.environ.get("PYTHONPATH"))))
-            ours, theirs = socket.socketpair() if hasattr(os, "memfd_create") else (None, None)
-            door = -1 if theirs is None else theirs.fileno()
-            self._process = subprocess.Popen(  # noqa: S603  (this python, and a module of ours)
-                [sys.executable, "-P", "-m", "seabed.guarded._child", str(door)],
+            # Through a socket arrays come with a third of the work that a file in memory takes.
+            ours, theirs = socket.socketpair() if HAS_SOCKETS else (None, None)
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", "-m", "seabed.guarded._child"],
                 stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                pass_fds=() if theirs is None else (door,),
+                stdout=subprocess.PIPE if theirs is None else theirs.fileno(),
                 env={**os.environ, **_ALONE, "PYTHONPATH": paths, "GDAL_DRIVER_PATH": "disable"},
             )
-            if theirs is not None:
+            if ours is None or theirs is None:
+                self._answers = self._process.stdout
+            else:
+                self._answers = ours.makefile("rb")
+                ours.close()  # the file keeps it open
                 theirs.close()
-            self._door = ours
             atexit.register(self.end)
-        return self._process
+        return self._process, self._answers
+
+
+def _filled(answers: Any, size: int) -> NDArray[np.uint8]:
+    """Read the next bytes of an answer, into memory that numpy takes in large pages."""
+    array = np.empty(size, np.uint8)
+    if answers.readinto(array) != size:
+        raise EOFError
+    return array
 
 
 _process = _Process()

@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 import pickle
 import signal
-import socket
-import sys
 from importlib import import_module
 from typing import Any, BinaryIO
 
@@ -15,21 +13,20 @@ from seabed.guarded import _limits
 Answer = tuple[str, Any]
 
 
-def main(door: int) -> None:
-    """Answer requests from standard input on standard output; arrays go through the `door`."""
+def main() -> None:
+    """Answer requests from standard input on standard output, arrays last."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who began it stops it
     requests, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     nowhere = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):
         os.dup2(nowhere, stream)
-    shared = None if door < 0 else socket.socket(fileno=door)
     _limits.leave_network()
     while True:
         try:
             work, path, rest, seconds, size, cells = pickle.load(requests)  # noqa: S301  (from who began it)
         except EOFError:
             return
-        _give(_done(work, path, rest, (seconds, size, cells)), answers, shared)
+        _give(_done(work, path, rest, (seconds, size, cells)), answers)
 
 
 def _done(work: str, path: str, rest: tuple[Any, ...], limits: tuple[float, int, int]) -> Answer:
@@ -44,35 +41,16 @@ def _done(work: str, path: str, rest: tuple[Any, ...], limits: tuple[float, int,
         return "failed", str(error)[:300]
 
 
-def _give(answer: Answer, answers: BinaryIO, shared: socket.socket | None) -> None:
+def _give(answer: Answer, answers: BinaryIO) -> None:
     how, what = answer
     buffers: list[pickle.PickleBuffer] = []
     body = pickle.dumps(what, protocol=5, buffer_callback=buffers.append)
     parts = [buffer.raw() for buffer in buffers]
-    sizes = [part.nbytes for part in parts]
-    pickle.dump((how, body, sizes), answers)
+    pickle.dump((how, body, [part.nbytes for part in parts]), answers)
+    for part in parts:
+        answers.write(part)
     answers.flush()
-    if not any(sizes):
-        return
-    if shared is None or sys.platform != "linux":
-        for part in parts:
-            answers.write(part)
-        answers.flush()
-        return
-    file = os.memfd_create("seabed")
-    try:
-        for part in parts:
-            _write(file, part)
-        socket.send_fds(shared, [b"a"], [file])
-    finally:
-        os.close(file)
-
-
-def _write(file: int, part: memoryview) -> None:
-    start = 0
-    while start < part.nbytes:
-        start += os.write(file, part[start:])
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]))
+    main()
