@@ -144,6 +144,11 @@ def square_m(coarse_m: float) -> float:
     ------
     LogbookError
         If that is less than 100 m, or more than 512 km.
+
+    Examples
+    --------
+    >>> square_m(125.0), square_m(300.0)
+    (125.0, 500.0)
     """
     if not coarse_m >= 100.0:
         raise LogbookError(f"{coarse_m:g} m would give the spots away", do="Give 100 m or more.")

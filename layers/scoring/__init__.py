@@ -2,7 +2,7 @@
 
 from layers.scoring.circles import Patch, scan_ground
 from layers.scoring.clusters import medoids
-from layers.scoring.dispersion import Dispersion, bunching_likelihood, dispersion
+from layers.scoring.day_rates import Dispersion, bunching_likelihood, dispersion
 from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, with_factors
 from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m

@@ -260,7 +260,7 @@ def kept_rates(
     >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
     >>> every = rates_of([3, 5], [1.0, 2.0], prior)
     >>> kept_rates(every, [2, 1], [1, 4]).mean.round(1).tolist()
-    [1.1, 0.7]
+    [1.0, 0.8]
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):

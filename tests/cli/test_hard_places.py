@@ -21,6 +21,7 @@ import pytest
 import rasterio
 from thoroughness import THOROUGH
 
+from layers.cautions import CAUTIONS
 from layers.cli.app import COMMANDS
 from seabed.files import LIST
 
@@ -204,6 +205,8 @@ def check_whole(path: Path) -> None:
     """Read a file to its end; a part of one is an error."""
     content = path.read_bytes()
     match path.suffix:
+        case ".txt":
+            assert content.decode("utf-8") == CAUTIONS + "\n"
         case ".html":
             assert content.rstrip().endswith(b"</html>")
         case ".pdf":

@@ -112,7 +112,7 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
     found = {path.name for path in out.glob("[!.]*")}
     assert found == {
         "learned_current.json", "current_by_hour.csv", "current_rose.svg", "current_rose.geojson",
-        "map.html",
+        "map.html", "README.txt",
     }  # fmt: skip
     page = (out / "map.html").read_text(encoding="utf-8")
     arrows = json.loads((out / "current_rose.geojson").read_text(encoding="utf-8"))["features"]

@@ -54,8 +54,10 @@ def test_an_error_of_another_process_keeps_its_parts():
 
 
 def test_libraries_speak_no_command_line():
-    """Only the command line names its options; elsewhere a setting stands in braces."""
-    options = re.compile(r"[\"'(\s]--[a-z]")
+    """Only the command line names its options, and style sheets their variables."""
+    options = re.compile(r"(?:[\"'\s]|(?<!\bvar)\()--[a-z]")
+    assert all(options.search(words) for words in ("give --band", "(--band)", "'--band'"))
+    assert not options.search("color: var(--black)")
     for path in sorted([*ROOT.glob("seabed/**/*.py"), *ROOT.glob("layers/**/*.py")]):
         if "cli" not in path.parts and path.name != "errors.py":  # whose examples show both
             assert not options.search(path.read_text(encoding="utf-8")), path

@@ -313,7 +313,13 @@ def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _Said:
 
 
 def wind_notes(words: Sequence[str]) -> list[str]:
-    """Say what is taken for winds that are given as a range, a force or without direction."""
+    """Say what is taken for winds that are given as a range, a force or without direction.
+
+    Examples
+    --------
+    >>> wind_notes(["SW 8 kn", "variable 3 kn"])
+    ["The wind 'variable 3 kn' is taken as a calm."]
+    """
     notes = []
     for word in words:
         clock = _CLOCK.fullmatch(word) if _has_clock(word) else None
