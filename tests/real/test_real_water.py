@@ -21,6 +21,7 @@ from scipy.interpolate import RegularGridInterpolator
 from layers.catches import read_catches
 from layers.cli.main import main
 from layers.tracks import read_waypoints
+from seabed import contours, holes, humps, open_grid
 
 OUTSIDE = "outside the depth grid"
 
@@ -48,6 +49,12 @@ def scouted(registry_file, tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
+def exact(registry_file):
+    """The grid, for the exact results on its own cells: ``significance=0`` takes each as it is."""
+    return open_grid(registry_file(*real.TIFF))
+
+
+@pytest.fixture(scope="module")
 def layer(scouted):
     return lambda name: gpd.read_file(scouted / "bag" / "structure.gpkg", layer=name)
 
@@ -70,21 +77,22 @@ def test_both_formats_of_the_survey_scout_alike(scouted):
 
 
 @pytest.mark.parametrize("metres", range(40, 70, 5))
-def test_contours_are_those_of_contourpy(metres, layer, survey):
+def test_contours_are_those_of_contourpy(metres, exact, survey):
     depth, transform = survey
     rows, columns = depth.shape
     x = transform.c + transform.a * (np.arange(columns) + 0.5)
     y = transform.f + transform.e * (np.arange(rows) + 0.5)
     theirs = contourpy.contour_generator(x, y, np.ma.masked_invalid(depth)).lines(metres)
-    ours = layer("contours").query("depth_m == @metres")
+    ours = contours(exact, metres, significance=0)
     assert len(ours) == len(theirs) > 0
     length = sum(np.hypot(*np.diff(line, axis=0).T).sum() for line in theirs)
     assert ours["length_m"].sum() == pytest.approx(length, rel=1e-9)
 
 
-def test_humps_and_holes_are_highest_and_deepest_of_their_footprints(layer, survey):
+def test_humps_and_holes_are_highest_and_deepest_of_their_footprints(exact, survey):
     depth, transform = survey
-    features = layer("features")
+    features = pd.concat([humps(exact, significance=0), holes(exact, significance=0)])
+    assert set(features["kind"]) == {"hump", "hole"}
     assert len(features) >= 3
     for feature in features.itertuples():
         outside = geometry_mask([feature.geometry], depth.shape, transform)
