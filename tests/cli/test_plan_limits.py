@@ -208,6 +208,23 @@ def test_a_grid_of_unknown_datum_and_wind_against_tide_are_said(
     assert root.findtext(f"{GPX}metadata/{GPX}desc").startswith(against["words"])
 
 
+def test_a_tide_table_that_ends_within_the_hours_is_said(
+    area: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its last row is 12:30: the hour after it is not planned, and the plan says so first."""
+    heights = area.parent / "tide_table.csv"
+    rows = heights.read_text(encoding="utf-8").splitlines()
+    last = next(i for i, row in enumerate(rows) if row.startswith("2031-06-14T12:30"))
+    heights.write_text("\n".join(rows[: last + 1]), encoding="utf-8")
+    told = plan_of_json(capsys, "--area", area, *DAY, "--from", "11:45", "--to", "13:30",
+                        "--out", area.parent / "out")  # fmt: skip
+    (ends,) = [one["words"] for one in told["warnings"] if one["kind"] == "unknown water"]
+    assert ends.startswith("The table of tide heights runs from 2031-06-01")
+    assert "to 2031-06-14 12:30" in ends
+    assert all(pd.Timestamp(row["slot_end"]) <= pd.Timestamp("2031-06-14T14:30Z")
+               for row in told["plan"])  # fmt: skip
+
+
 def test_a_drift_faster_than_asked_over_the_ground_is_said(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -187,8 +187,9 @@ def test_the_worst_comes_first_and_the_datum_last():
         ways(("P1", 0, 20, 3.2)), current=(3.2, 0.0), wind=FixedWind(25 * KNOT, 0.0),
         hours=open_spans(START, END, limits=BoatLimits(), wind=FixedWind(25 * KNOT, 0.0),
                          currents=None, longitude=PLACE[0], latitude=PLACE[1]),
-        asked_mps=(0.2, 0.5), beyond=True, datum="unknown",
+        asked_mps=(0.2, 0.5), beyond=True, unknown=["the table ends"], datum="unknown",
     )  # fmt: skip
     assert [one.kind for one in found] == [
-        "beyond limits", "strong current", "wind against water", "fast drift", "datum",
+        "beyond limits", "strong current", "wind against water", "fast drift", "unknown water",
+        "datum",
     ]  # fmt: skip

@@ -129,6 +129,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         area,
         (plan.passes, plan.runs),
         setting,
+        when,
         hours,
         asked_mps=terms.drift_mps,
         beyond=terms.beyond,

@@ -167,8 +167,9 @@ def _warnings(
     passes = lines.assign(start=lines["slot_start"], end=ends)
     hours = OpenHours.whole(terms.when.start, terms.when.end)
     safety = safety_of(
-        area, (passes, runs_table([])), setting, hours, asked_mps=terms.drift_mps, beyond=True
-    )
+        area, (passes, runs_table([])), setting, terms.when, hours, asked_mps=terms.drift_mps,
+        beyond=True,
+    )  # fmt: skip
     beyond = [str(row["warning"]) for row in rows]
     own = [
         " ".join(filter(None, [first, safety.of_line(name)]))

@@ -12,7 +12,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.limits import beyond_words, left_out_lines, limit_words
-from layers.jobs.parts.settings import boat_limits
+from layers.jobs.parts.settings import boat_limits, ends_inside
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
 from layers.planning import Danger, DayWater, Setting, dangers_of
@@ -124,15 +124,21 @@ def safety_of(
     area: Area,
     ways: tuple[gpd.GeoDataFrame, gpd.GeoDataFrame],
     setting: Setting,
+    when: Hours,
     hours: OpenHours,
     *,
     asked_mps: tuple[float, float],
     beyond: bool,
 ) -> Safety:
-    """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`."""
+    """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`.
+
+    Raises WaterError if a table of heights or currents holds none of the hours.
+    """
+    heights, currents = setting.safe.heights, setting.water.currents
     dangers = dangers_of(
         *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
-        datum=_datum(setting.safe.grid, setting.safe.heights, area),
+        unknown=ends_inside(area, heights, currents, when.start, when.end),
+        datum=_datum(setting.safe.grid, heights, area),
     )  # fmt: skip
     words = tuple(_words(danger, area) for danger in dangers)
     return Safety(hours, dangers, words, beyond_words(hours.left_out, area) if beyond else "")
@@ -167,7 +173,7 @@ def _datum(grid: xr.DataArray, heights: Heights | None, area: Area) -> str:
 
 def _words(danger: Danger, area: Area) -> str:
     """Say a danger in one sentence or two, where and when first."""
-    if danger.kind == "datum":
+    if danger.kind in {"unknown water", "datum"}:
         return danger.cause
     sentence = _SAID[danger.kind](danger, area)
     lines = ", ".join(danger.lines)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -23,12 +23,12 @@ Flags = NDArray[np.bool_]
 
 DangerKind = Literal[
     "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
-    "fast drift", "dark", "lights", "datum",
+    "fast drift", "dark", "lights", "unknown water", "datum",
 ]  # fmt: skip
 
 DANGERS: Final[tuple[DangerKind, ...]] = (
     "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
-    "fast drift", "dark", "lights", "datum",
+    "fast drift", "dark", "lights", "unknown water", "datum",
 )  # fmt: skip
 """Every kind, the worst first."""
 
@@ -59,7 +59,7 @@ class Danger:
         Of the plan; empty where it is no matter of lines.
     cause : str
         Which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
-        "home"), the caution of a run, or what is said of the datum; else ``""``.
+        "home"), the caution of a run, or what is said of a table or the datum; else ``""``.
     greatest_mps : float
         Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
     allowed_mps : float
@@ -84,6 +84,7 @@ def dangers_of(
     *,
     asked_mps: tuple[float, float] | None = None,
     beyond: bool = False,
+    unknown: Sequence[str] = (),
     datum: str = "",
 ) -> tuple[Danger, ...]:
     """Say what in a plan could hurt.
@@ -100,6 +101,8 @@ def dangers_of(
         Speed over the ground asked for, least and greatest.
     beyond : bool
         Whether the plan uses hours beyond the limits all the same.
+    unknown : sequence of str
+        Within which hours the water is not known.
     datum : str
         What is wrong with the grid's vertical datum; ``""`` for nothing.
 
@@ -120,6 +123,7 @@ def dangers_of(
     moments = _Moments.of(passes, runs)
     if moments is not None:
         dangers += _light_dangers(moments)
+    dangers += [Danger("unknown water", cause=words) for words in unknown]
     if datum:
         dangers.append(Danger("datum", cause=datum))
     never = pd.Timestamp.min.tz_localize("UTC")
