@@ -89,7 +89,7 @@ def read_nmea_soundings(
     if not dated:
         notes.append(
             f"{path}: it has no dates (RMC or ZDA sentences), so that its times are not known; "
-            "give its day"
+            "give its day to {seabed soundings} with {date}"
         )
     return table, notes + guessed
 

@@ -245,4 +245,4 @@ def test_a_real_log_is_read_whole(npm_file):
     assert table["longitude"].notna().mean() > 0.999
     undated = read_soundings(path)
     assert undated.soundings["time"].isna().all()
-    assert any("give its day" in note for note in undated.notes)
+    assert any("give its day" in note and "{date}" in note for note in undated.notes)
