@@ -90,6 +90,8 @@ _UNIT: Final = re.compile(
     r"[\s_](m|met(?:er|re)s?|ft|feet|fm|fathoms?|in|inch|inches|cm|mm|kn|kts?|knots?|m/s|mps|"
     r"mph|km/?h|kmh|deg|degrees|c|f|utc|gmt))\s*$"
 )
+_LONGEST: Final = 200
+"""Characters of a heading that may end in a unit: the time of that search grows with the square."""
 _LETTERS: Final = str.maketrans(
     {"ß": "ss", "æ": "ae", "ø": "o", "å": "a", "ä": "a", "ö": "o", "ü": "u", "ð": "d", "œ": "oe"}
 )
@@ -119,7 +121,7 @@ def read_heading(text: str) -> Heading:
     >>> read_heading("height_ft")
     Heading(name='height', unit='ft')
     """
-    match = _UNIT.search(text.strip().casefold())
+    match = _UNIT.search(text.strip().casefold()) if len(text) <= _LONGEST else None
     if match is None or not text.strip()[: match.start()].strip():
         return Heading(plain(text), "")
     unit = match[1] if match[1] is not None else match[2]

@@ -63,6 +63,15 @@ def test_positions_of_thousands_of_digits(tmp_path):
     assert time.process_time() - start < 3.0
 
 
+@pytest.mark.parametrize("piece", ["[", "( ", "_"])
+def test_headings_of_thousands_of_characters(tmp_path, piece):
+    path = tmp_path / "a.csv"
+    path.write_text(f"time,lat,lon,depth{piece * 20_000}\n2031-06-14T08:00:00,46.2,-33.4,5\n")
+    start = time.process_time()
+    assert not check_file(str(path), default_area()).usable
+    assert time.process_time() - start < 3.0
+
+
 def test_a_position_of_1e308_is_told(tmp_path):
     path = tmp_path / "a.gpx"
     points = POINT.format("1e308") + POINT.format("46.2")
