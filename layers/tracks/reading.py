@@ -22,7 +22,9 @@ Paths = str | Path | Iterable[str | Path]
 
 
 @documented(FIXES)
-def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") -> pd.DataFrame:
+def read_fixes(
+    paths: Paths, *, salvage: bool = False, timezone: str = "UTC", date_order: str = ""
+) -> pd.DataFrame:
     """Read the fixes of one or several track files, in the order given.
 
     GPX, logs of NMEA 0183 sentences and delimited text are told apart by what is in them.
@@ -34,6 +36,8 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
         Of a damaged GPX file keep what comes before the damage, with a note in ``attrs["notes"]``.
     timezone : str
         Zone of times in delimited text that don't say theirs.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates in delimited text that can be read two ways.
 
     Returns
     -------
@@ -54,7 +58,7 @@ def read_fixes(paths: Paths, *, salvage: bool = False, timezone: str = "UTC") ->
     >>> len(fixes), fixes["time"].iloc[0].isoformat()
     (5033, '2031-06-07T...')
     """
-    return fix_table([_read(path, salvage, timezone) for path in _each(paths)])
+    return fix_table([_read(path, salvage, timezone, date_order) for path in _each(paths)])
 
 
 @documented(WAYPOINTS)
@@ -84,14 +88,14 @@ def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
     return pd.concat(filled, ignore_index=True) if filled else WAYPOINTS.empty()
 
 
-def _read(path: Path, salvage: bool, timezone: str) -> FileFixes:
+def _read(path: Path, salvage: bool, timezone: str, date_order: str) -> FileFixes:
     match log_kind(path):
         case "nmea":
             return read_nmea_fixes(path)
         case "gpx":
             return read_gpx_fixes(path, salvage=salvage)
         case _:
-            return read_delimited_fixes(path, timezone=timezone)
+            return read_delimited_fixes(path, timezone=timezone, date_order=date_order)
 
 
 def _each(paths: Paths) -> list[Path]:

@@ -23,11 +23,11 @@ from numpy.typing import NDArray
 from seabed.array_types import Floats
 from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes, to_utc
-from seabed.tables.clocks import day_first, read_clock, utc_of
+from seabed.tables.clocks import TwoWaysError, day_first, read_clock, utc_of
 from seabed.tables.headings import meanings_of, read_heading
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import is_regular, layout_of, number, numbers, read_columns
-from seabed.tables.text_table import read_text_table
+from seabed.tables.text_table import HOW_ORDER, read_text_table
 from seabed.units import LENGTH
 
 __all__ = ["read_delimited_fixes"]
@@ -51,7 +51,9 @@ Columns = dict[str, Any]
 """Values by meaning: numbers, or texts."""
 
 
-def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixes:
+def read_delimited_fixes(
+    path: str | Path, *, timezone: str = "UTC", date_order: str = ""
+) -> FileFixes:
     """Read the fixes of one table.
 
     Parameters
@@ -59,6 +61,8 @@ def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixe
     path : str or Path
     timezone : str
         Zone of times that don't say theirs.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
 
     Returns
     -------
@@ -69,7 +73,7 @@ def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixe
     ------
     TrackError
         If the file is missing, is no table, or has no columns for latitude and longitude or no
-        row.
+        row; or if its dates can be read two ways and no order is given.
     """
     file, headings, columns, notes = _read(Path(path))
     count = len(columns["latitude"])
@@ -89,7 +93,7 @@ def read_delimited_fixes(path: str | Path, *, timezone: str = "UTC") -> FileFixe
         timezone = "UTC"
     return FileFixes(
         file=file,
-        time=_times(columns, timezone, file, notes),
+        time=_times(columns, timezone, file, notes, date_order=date_order),
         longitude=longitude,
         latitude=latitude,
         depth_m=depth * _metres(units.get("depth", "")),
@@ -172,7 +176,9 @@ def _degrees(text: str) -> float:
     return -value if side in ("S", "W") or match[2].startswith("-") else value
 
 
-def _times(columns: Columns, timezone: str, file: str, notes: list[str]) -> NDArray[np.datetime64]:
+def _times(
+    columns: Columns, timezone: str, file: str, notes: list[str], *, date_order: str
+) -> NDArray[np.datetime64]:
     texts = columns.get("time", columns.get("date"))
     if texts is None:
         count = len(columns["latitude"])
@@ -184,7 +190,7 @@ def _times(columns: Columns, timezone: str, file: str, notes: list[str]) -> NDAr
         return _since_1970(seconds / (1e3 if np.nanmedian(np.abs(seconds)) > 1e11 else 1.0))
     stamps, unreadable = to_utc(list(texts), timezone=timezone)
     if unreadable:
-        unreadable -= _in_words(stamps, texts, timezone)
+        unreadable -= _in_words(stamps, texts, timezone, file, date_order)
     if unreadable:
         notes.append(f"{file}: {unreadable} rows have a time that can't be read")
     return stamps
@@ -195,7 +201,9 @@ def _are_seconds(texts: Sequence[str]) -> bool:
     return sum(abs(number(text)) > 1e8 for text in texts) > len(texts) / 2
 
 
-def _in_words(stamps: NDArray[np.datetime64], texts: Sequence[str], timezone: str) -> int:
+def _in_words(
+    stamps: NDArray[np.datetime64], texts: Sequence[str], timezone: str, file: str, date_order: str
+) -> int:
     """Fill times that are not ISO 8601; how many."""
     zone, filled = ZoneInfo(timezone), 0
     missing = [at for at in np.flatnonzero(np.isnat(stamps)).tolist() if texts[at]]
@@ -203,9 +211,15 @@ def _in_words(stamps: NDArray[np.datetime64], texts: Sequence[str], timezone: st
         first = day_first(texts[at] for at in missing)
     except ValueError:
         return 0
+    if first is None and date_order:
+        first = date_order == "dmy"
     for at in missing:
         try:
             stamps[at] = utc_of(read_clock(texts[at], day_first=first), zone)
+        except TwoWaysError as problem:
+            raise TrackError(
+                f"can't read the time {texts[at]!r}: {problem}", file=file, do=HOW_ORDER
+            ) from problem
         except ValueError:
             continue
         filled += 1

@@ -43,6 +43,7 @@ def read_soundings(
     *,
     mounting: Mounting | None = None,
     timezone: str = "UTC",
+    date_order: str = "",
     salvage: bool = False,
     day: date | None = None,
     progress: Progress | None = None,
@@ -59,6 +60,8 @@ def read_soundings(
         Where the transducer sits; left out, as the logs say.
     timezone : str
         Zone of times in delimited text that don't say theirs.
+    date_order : str
+        ``"dmy"`` or ``"mdy"``, of dates in delimited text that can be read two ways.
     salvage : bool
         Of a damaged GPX file keep what comes before the damage, with a note.
     day : date, optional
@@ -96,7 +99,9 @@ def read_soundings(
             case "gpx":
                 table, own = _of_fixes(read_gpx_fixes(path, salvage=salvage), mounting)
             case _:
-                table, own = _of_fixes(read_delimited_fixes(path, timezone=timezone), mounting)
+                table, own = _of_fixes(
+                    read_delimited_fixes(path, timezone=timezone, date_order=date_order), mounting
+                )
         if not len(table):
             raise TrackError(
                 "no depths in it",

@@ -6,6 +6,7 @@ import pytest
 
 from layers.tracks import read_fixes
 from seabed.errors import TrackError
+from seabed.soundings import read_soundings
 
 
 def read(folder, text: str | bytes, **options) -> pd.DataFrame:
@@ -83,3 +84,25 @@ def test_without_times(tmp_path):
 def test_bad_files(tmp_path, text, message):
     with pytest.raises(TrackError, match=message):
         read(tmp_path, text)
+
+
+TWO_WAYS = "time,lat,lon\n3/4/2031 08:00,1,2\n4/4/2031 08:01,1,2\n"
+
+
+def test_dates_that_can_be_read_two_ways_ask_for_their_order(tmp_path):
+    with pytest.raises(TrackError, match=r"boat.csv: can't read the time '3/4/2031.*date_order"):
+        read(tmp_path, TWO_WAYS)
+    for order, months in (("dmy", [4, 4]), ("mdy", [3, 4])):
+        assert read(tmp_path, TWO_WAYS, date_order=order)["time"].dt.month.tolist() == months
+
+
+def test_a_day_above_twelve_decides_whatever_the_order_given(tmp_path):
+    text = TWO_WAYS + "25/4/2031 08:02,1,2\n"
+    fixes = read(tmp_path, text, date_order="mdy")
+    assert fixes["time"].dt.day.tolist() == [3, 4, 25]
+
+
+def test_soundings_take_the_order_too(tmp_path):
+    path = tmp_path / "deep.csv"
+    path.write_text(TWO_WAYS.replace("lon\n", "lon,depth_m\n").replace(",2\n", ",2,5\n"))
+    assert read_soundings(path, date_order="mdy").soundings["time"].dt.month.tolist() == [3, 4]

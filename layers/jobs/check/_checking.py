@@ -115,7 +115,7 @@ def _gpx(name: str, area: Area) -> Checked:
 def _track_log(name: str, area: Area) -> Checked:
     from layers.tracks import read_fixes
 
-    fixes = read_fixes(name, timezone=area.timezone)
+    fixes = read_fixes(name, timezone=area.timezone, date_order=area.date_order)
     wrong, usable = _track_faults(fixes, area)
     return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
 
@@ -123,7 +123,7 @@ def _track_log(name: str, area: Area) -> Checked:
 def _sounder_log(name: str, area: Area) -> Checked:
     from seabed.soundings import flagged, read_soundings
 
-    log = read_soundings(name, timezone=area.timezone)
+    log = read_soundings(name, timezone=area.timezone, date_order=area.date_order)
     table, report = flagged(log.soundings)
     longitude, latitude = table["longitude"].to_numpy(), table["latitude"].to_numpy()
     good = table[table["flag"] == ""]

@@ -86,6 +86,7 @@ class SurveyOptions:
     tide_sigma_m: float
     next_m: float
     timezone: str
+    date_order: str
     salvage: bool
     day: date | None
 
@@ -150,6 +151,7 @@ def sound(
         logs,
         mounting=options.mounting,
         timezone=options.timezone,
+        date_order=options.date_order,
         salvage=options.salvage,
         day=options.day,
     )

@@ -67,7 +67,8 @@ def learn(request: TideRequest) -> LearnedResult:
             do="Name them with {heights}, or heights under [water] of the area file.",
         )
     settings, wind = cut_settings(area), wind_of(area, request.wind)
-    fixes, _ = clean(read_fixes(tracks), settings)
+    read = read_fixes(tracks, timezone=area.timezone, date_order=area.date_order)
+    fixes, _ = clean(read, settings)
     drifts = drifts_of(cut(fixes, settings), fixes, timezone=area.timezone)
     learned = learn_current(drift_motions(fixes, drifts, wind), heights, leeway_of(area.boat.craft))
     if files:

@@ -117,7 +117,9 @@ def work_out(
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
     step("reading tracks")
-    read = read_fixes(request.tracks, salvage=request.salvage, timezone=area.timezone)
+    read = read_fixes(
+        request.tracks, salvage=request.salvage, timezone=area.timezone, date_order=area.date_order
+    )
     notes = list(read.attrs.get("notes", []))
     if clocks.track_s:
         read["time"] = read["time"] - pd.Timedelta(seconds=clocks.track_s)
