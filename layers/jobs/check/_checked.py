@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+import pandas as pd
+
 
 @dataclass(frozen=True, slots=True)
 class Checked:
@@ -42,3 +44,11 @@ class Checked:
             **(self.detail or self.facts),
             "wrong": wrong,
         }
+
+
+def span_words(times: pd.Series) -> str:
+    """Say from when to when times go, UTC."""
+    known = pd.to_datetime(times, utc=True).dropna()
+    if known.empty:
+        return "no times"
+    return f"{known.min():%Y-%m-%d %H:%M} to {known.max():%Y-%m-%d %H:%M} UTC"

@@ -12,8 +12,9 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.check._area_files import Fault, check_area, check_folder
-from layers.jobs.check._checked import Checked
+from layers.jobs.check._checked import Checked, span_words
 from layers.jobs.check._kinds import kind_of, why_of
+from layers.jobs.check._water_tables import check_currents, check_heights, check_wind
 from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
@@ -24,11 +25,6 @@ from seabed.units import format_quantity
 if TYPE_CHECKING:
     from seabed.loaders.report import FileReport
 
-FEWEST_TURNS: Final = 2
-_NAME_UNIT: Final = (
-    "Set heights_unit under [water] of the area file to m or ft, or name the unit in the heading: "
-    "height_m or height_ft."
-)
 _HEAD_COLUMNS: Final = (
     "If it is a catch log, a track or a table of the tide: head its columns, like time, species, "
     "length."
@@ -48,9 +44,9 @@ def check_file(name: str, area: Area) -> Checked:
         "GeoPackage": lambda: _geopackage(name),
         "catch log": lambda: _catches(name, area),
         "photo": lambda: _photo(name, area),
-        "table of tide heights": lambda: _heights(name, area),
-        "table of currents": lambda: _currents(name, area),
-        "table of wind": lambda: _wind(name, area),
+        "table of tide heights": lambda: check_heights(name, area),
+        "table of currents": lambda: check_currents(name, area),
+        "table of wind": lambda: check_wind(name, area),
         "station": lambda: _station(name),
         "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area),
@@ -138,7 +134,7 @@ def _sounder_log(name: str, area: Area) -> Checked:
         else "",
         "noise": f"{format_quantity(report.noise.metres, unit, digits=2)} and "
         f"{100 * report.noise.share:.1f} % of the depth",
-        "time span": _span(table["time"]),
+        "time span": span_words(table["time"]),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "use it with": "{seabed soundings}, or {seabed trip} for its track",
@@ -186,7 +182,7 @@ def _logbook(name: str) -> Checked:
     trips = Logbook(name).trips()
     facts = {
         "trips": str(len(trips)),
-        "time span": _span(pd.concat([trips["start"], trips["end"]])),
+        "time span": span_words(pd.concat([trips["start"], trips["end"]])),
         "fish": f"{trips['fish'].sum()}, {trips['kept'].sum()} kept",
     }
     return Checked(name, "logbook", facts)
@@ -239,7 +235,7 @@ def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
     depth = fixes["depth_m"].to_numpy()
     return {
         "points": f"{len(fixes)} in {counted(fixes['track'].nunique(), 'track')}",
-        "time span": _span(fixes["time"]),
+        "time span": span_words(fixes["time"]),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "depth logged": _share(np.isfinite(depth)),
@@ -257,75 +253,10 @@ def _catches(name: str, area: Area) -> Checked:
     facts = {
         "fish": f"{len(caught)}, {kept} kept",
         "species": ", ".join(sorted({str(word) for word in caught["species"] if word})),
-        "time span": _span(caught["time"]),
+        "time span": span_words(caught["time"]),
         "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
     }
     return Checked(name, "catch log", facts, [(note, "") for note in caught.attrs["notes"]])
-
-
-def _heights(name: str, area: Area) -> Checked:
-    from layers.jobs.check._tide_faults import tide_faults
-    from layers.water import HighLowTable, read_heights
-
-    unit = area.water.heights_unit
-    heights = read_heights(
-        name, timezone=area.timezone, date_order=area.date_order, unit=unit or "m"
-    )
-    if not isinstance(heights, HighLowTable):
-        return Checked(name, "table of tide heights", {"source": type(heights).__name__})
-    times = heights.times
-    facts = {"rows": str(len(times)), "time span": _span(pd.Series(times))}
-    if len(times) < FEWEST_TURNS:
-        wrong = [("between so few heights nothing can be told", "Give the whole table.")]
-        return Checked(name, "table of tide heights", facts, wrong, usable=False)
-    unit_open = heights.bare and not unit
-    low, high = (
-        f"{metres:g}" if unit_open else format_quantity(metres, area.units.depth, digits=1)
-        for metres in (heights.heights_m.min(), heights.heights_m.max())
-    )
-    facts |= {"heights": f"{low} to {high}", "times are of": area.timezone}
-    if heights.placed:
-        facts["times are of"] = "the zone that the table names"
-    wrong = [(note, "") for note in heights.notes]
-    if unit_open:
-        wrong.append(("its heights have no unit: no other command reads it yet", _NAME_UNIT))
-    wrong += tide_faults(heights, area.timezone, unit_known=not unit_open)
-    return Checked(name, "table of tide heights", facts, wrong)
-
-
-def _currents(name: str, area: Area) -> Checked:
-    from layers.water import read_currents
-
-    flood = area.water.flood_toward_deg
-    currents = read_currents(
-        name,
-        timezone=area.timezone,
-        date_order=area.date_order,
-        flood_toward=0.0 if flood is None else flood,
-        ebb_toward=area.water.ebb_toward_deg,
-    )
-    facts = {"source": type(currents).__name__}
-    if hasattr(currents, "times"):
-        facts = {"rows": str(len(currents.times)), "time span": _span(pd.Series(currents.times))}
-    cure = "Set flood_toward under [water] of the area file, and name that with {area}."
-    wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
-    return Checked(name, "table of currents", facts, wrong)
-
-
-def _wind(name: str, area: Area) -> Checked:
-    from layers.water import read_wind
-
-    wind = read_wind(name, timezone=area.timezone, date_order=area.date_order)
-    least, most = (
-        format_quantity(mps, area.units.speed) for mps in (min(wind.speed_mps), max(wind.speed_mps))
-    )
-    facts = {
-        "rows": str(len(wind.times)),
-        "time span": _span(pd.Series(wind.times)),
-        "speeds": f"{least} to {most}",
-        "use it with": "{wind}",
-    }
-    return Checked(name, "table of wind", facts)
 
 
 def _grid(name: str, area: Area) -> Checked:
@@ -416,13 +347,6 @@ def _chart(name: str, area: Area) -> Checked:
         wrong.append(("some objects are of a class that is not known here", cure))
     detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
     return Checked(name, report.kind, facts, wrong, True, detail)
-
-
-def _span(times: pd.Series) -> str:
-    known = pd.to_datetime(times, utc=True).dropna()
-    if known.empty:
-        return "no times"
-    return f"{known.min():%Y-%m-%d %H:%M} to {known.max():%Y-%m-%d %H:%M} UTC"
 
 
 def _least(values: Any) -> float:

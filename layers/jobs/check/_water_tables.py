@@ -1,0 +1,87 @@
+"""What ``check`` finds out about tables of tide heights, currents and wind."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pandas as pd
+
+from layers.area import Area
+from layers.jobs.check._checked import Checked, span_words
+from seabed.units import format_quantity
+
+__all__ = ["check_currents", "check_heights", "check_wind"]
+
+FEWEST_TURNS: Final = 2
+_NAME_UNIT: Final = (
+    "Set heights_unit under [water] of the area file to m or ft, or name the unit in the heading: "
+    "height_m or height_ft."
+)
+
+
+def check_heights(name: str, area: Area) -> Checked:
+    from layers.jobs.check._tide_faults import tide_faults
+    from layers.water import HighLowTable, read_heights
+
+    unit = area.water.heights_unit
+    heights = read_heights(
+        name, timezone=area.timezone, date_order=area.date_order, unit=unit or "m"
+    )
+    if not isinstance(heights, HighLowTable):
+        return Checked(name, "table of tide heights", {"source": type(heights).__name__})
+    times = heights.times
+    facts = {"rows": str(len(times)), "time span": span_words(pd.Series(times))}
+    if len(times) < FEWEST_TURNS:
+        wrong = [("between so few heights nothing can be told", "Give the whole table.")]
+        return Checked(name, "table of tide heights", facts, wrong, usable=False)
+    unit_open = heights.bare and not unit
+    low, high = (
+        f"{metres:g}" if unit_open else format_quantity(metres, area.units.depth, digits=1)
+        for metres in (heights.heights_m.min(), heights.heights_m.max())
+    )
+    facts |= {"heights": f"{low} to {high}", "times are of": area.timezone}
+    if heights.placed:
+        facts["times are of"] = "the zone that the table names"
+    wrong = [(note, "") for note in heights.notes]
+    if unit_open:
+        wrong.append(("its heights have no unit: no other command reads it yet", _NAME_UNIT))
+    wrong += tide_faults(heights, area.timezone, unit_known=not unit_open)
+    return Checked(name, "table of tide heights", facts, wrong)
+
+
+def check_currents(name: str, area: Area) -> Checked:
+    from layers.water import read_currents
+
+    flood = area.water.flood_toward_deg
+    currents = read_currents(
+        name,
+        timezone=area.timezone,
+        date_order=area.date_order,
+        flood_toward=0.0 if flood is None else flood,
+        ebb_toward=area.water.ebb_toward_deg,
+    )
+    facts = {"source": type(currents).__name__}
+    if hasattr(currents, "times"):
+        facts = {
+            "rows": str(len(currents.times)),
+            "time span": span_words(pd.Series(currents.times)),
+        }
+    cure = "Set flood_toward under [water] of the area file, and name that with {area}."
+    wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
+    return Checked(name, "table of currents", facts, wrong)
+
+
+def check_wind(name: str, area: Area) -> Checked:
+    from layers.water import read_wind
+
+    wind = read_wind(name, timezone=area.timezone, date_order=area.date_order)
+    least, most = (
+        format_quantity(mps, area.units.speed) for mps in (min(wind.speed_mps), max(wind.speed_mps))
+    )
+    facts = {
+        "rows": str(len(wind.times)),
+        "time span": span_words(pd.Series(wind.times)),
+        "speeds": f"{least} to {most}",
+        "use it with": "{wind}",
+    }
+    return Checked(name, "table of wind", facts)
