@@ -55,7 +55,7 @@ LENGTH_WORDS: Final = {"in": "inches", "cm": "centimetres"}
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
-_FRACTION: Final = re.compile(r"(\d+)(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")
+_FRACTION: Final = re.compile(r"(?<!\d)(\d{1,6})(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")
 """``14 1/2``, as rulers in inches are read."""
 
 

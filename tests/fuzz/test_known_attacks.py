@@ -72,6 +72,17 @@ def test_headings_of_thousands_of_characters(tmp_path, piece):
     assert time.process_time() - start < 3.0
 
 
+@pytest.mark.parametrize("digits", [400, 5000])  # too many for a float; for an integer of Python
+def test_a_length_of_hundreds_of_digits_and_a_fraction(tmp_path, digits):
+    path = tmp_path / "a.csv"
+    path.write_text(
+        f"time,species,length_in,kept\n2031-06-07 08:03:00-02:00,dab,{'9' * digits} 1/2,yes\n"
+    )
+    with pytest.raises(SeabedError, match="line 2, column 'length_in': can't read") as error:
+        read_catches(path)
+    assert len(str(error.value)) < 2000
+
+
 def test_a_position_of_1e308_is_told(tmp_path):
     path = tmp_path / "a.gpx"
     points = POINT.format("1e308") + POINT.format("46.2")
