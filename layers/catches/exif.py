@@ -35,6 +35,8 @@ _CLOCK = re.compile(r"(\d{4})[:\-/.](\d\d)[:\-/.](\d\d)[ T](\d\d):(\d\d):(\d\d)"
 _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 FIRST_YEAR: Final = 1990
 """Earlier is a clock that was never set; Exif is of 1995."""
+LAST_YEAR: Final = 2261
+"""The last whole year that tables hold, in nanoseconds of 64 bits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +166,7 @@ def _clock(value: Any) -> datetime | None:
         moment = datetime(*(int(part) for part in match.groups()))  # type: ignore[arg-type]
     except ValueError:
         return None
-    return moment if moment.year >= FIRST_YEAR else None
+    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
 
 
 def _offset(value: Any) -> timedelta | None:
@@ -189,7 +191,7 @@ def _gps_time(date: Any, time: Any) -> datetime | None:
     except ValueError:
         return None
     moment = day + timedelta(hours=hours, minutes=minutes, seconds=seconds)
-    return moment if moment.year >= FIRST_YEAR else None
+    return moment if FIRST_YEAR <= moment.year <= LAST_YEAR else None
 
 
 def _degrees(value: Any, side: Any, sides: tuple[str, str], most: float) -> float:

@@ -74,6 +74,14 @@ def test_a_clock_that_is_not_set_is_unknown(tmp_path, clock):
     assert read_exif(write_photo(tmp_path / "a.jpg", clock)).clock is None
 
 
+def test_a_year_that_no_table_holds_is_unknown(tmp_path):
+    day = ("6031:06:14", (12, 5, 28))
+    photo = write_photo(tmp_path / "a.jpg", "6031:06:14 12:05:30", gps_time=day)
+    assert read_exif(photo).clock is None
+    assert read_exif(photo).gps_time is None
+    assert len(read_photos([photo])) == 1
+
+
 def ratio(value) -> float:
     return float(value.num) / float(value.den)
 
