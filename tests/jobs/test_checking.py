@@ -191,7 +191,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
         (
             "a.csv",
             "time,height_m,kind\n2031-06-14 03:00,1.2,high\n",
-            "between so few heights nothing can be",
+            "so few heights say nothing of the water between",
         ),
         ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
         ("a.json", "{", "not JSON"),
