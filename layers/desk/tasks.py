@@ -37,8 +37,8 @@ class Task:
     request : dict
         Of plain values, as `plain_request` gives it.
     state : str
-        ``waiting``, ``working``, ``done``, ``wrong`` (something can be mended), ``stopped`` or
-        ``broken`` (the program or the machine ended while it worked).
+        ``waiting``, ``working``, ``done``, ``wrong`` (the user can correct something),
+        ``stopped`` or ``broken`` (the program or the machine ended while it worked).
     doing, share : str, float
         What is done now, and the share that is done already, 0 to 1.
     begun, ended : str

@@ -22,8 +22,8 @@ def text(name: str, /, **values: object) -> str:
 
     Examples
     --------
-    >>> text("trips.files_count", count=3)
-    '3 files'
+    >>> text("today.late", when="11:15")
+    'start by 11:15'
     """
     section, _, key = name.partition(".")
     return _texts()[section][key].format(**values)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -20,6 +21,7 @@ from layers.desk.pages.shared import (
     water_page,
 )
 from layers.desk.tasks import Task, tasks
+from seabed.units import convert
 
 __all__ = ["routes"]
 
@@ -72,11 +74,17 @@ def _rows(answer: dict[str, Any], area: Area) -> list[dict[str, Any]]:
             "line": row["plan_id"] or "",
             "words": row["words"] or "",
             "caution": row["caution"] or "",
-            "least_m": row["least_water_m"],
+            "least": "" if least is None else _shallow(least, area.units.depth),
             "latest": local_time(row["latest_start"] or "", area),
         }
         for row in answer.get("timetable", [])
+        for least in [row["least_water_m"]]
     ]
+
+
+def _shallow(depth_m: float, unit: str) -> str:
+    """Write a least depth of water, rounded to the safe side."""
+    return f"{math.floor(convert(depth_m, unit))} {unit}"
 
 
 routes = [
