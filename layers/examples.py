@@ -1,17 +1,20 @@
-"""A small invented trip to try things on."""
+"""A small invented trip, a day of water and a photo to try things on."""
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from PIL import Image
 
 from layers.catches import as_catches
 from layers.tracks.table import FIXES
+from layers.water import day_of_water, parse_current, read_heights
 
-__all__ = ["example_trip"]
+__all__ = ["example_day", "example_photo", "example_trip"]
 
 METRE_DEG: Final = 1 / 111_195
 LONGITUDE: Final = 3.00129
@@ -69,3 +72,40 @@ def example_trip() -> tuple[pd.DataFrame, gpd.GeoDataFrame]:
         for row, (minute, kept) in enumerate(minutes.items(), 2)
     ]  # fmt: skip
     return fixes, as_catches(rows)
+
+
+def example_day() -> tuple[pd.DataFrame, str]:
+    """Work out a day of the demo's tide over a steady current, in a copy of the demo area.
+
+    Returns
+    -------
+    table : DataFrame
+        As `tide` gives it.
+    timezone : str
+
+    Examples
+    --------
+    >>> table, zone = example_day()
+    >>> float(table["current_mps"].max().round(2)), zone
+    (0.41, 'Etc/GMT+2')
+    """
+    zone = "Etc/GMT+2"
+    heights = read_heights("tide_table.csv", timezone=zone)
+    currents = parse_current("0.8 kn toward 40")
+    return day_of_water(date(2031, 6, 14), zone, heights=heights, currents=currents), zone
+
+
+def example_photo(path: str) -> None:
+    """Write a photo that a camera without a position took at 8:02.
+
+    Examples
+    --------
+    >>> example_photo("keeper.jpg")
+    >>> from layers.catches import read_photos
+    >>> len(read_photos(["keeper.jpg"]))
+    1
+    """
+    picture = Image.new("RGB", (8, 8))
+    about = picture.getexif()
+    about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
+    picture.save(path, exif=about)

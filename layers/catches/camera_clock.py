@@ -76,11 +76,8 @@ def clock_offsets(photos: pd.DataFrame, fixes: pd.DataFrame) -> dict[str, ClockO
 
     Examples
     --------
-    >>> from PIL import Image
-    >>> picture = Image.new("RGB", (8, 8))
-    >>> about = picture.getexif()
-    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
-    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers.examples import example_photo
+    >>> example_photo("keeper 16 in.jpg")
     >>> from layers import example_trip
     >>> from layers.catches import read_photos
     >>> offsets = clock_offsets(read_photos(["keeper 16 in.jpg"]), example_trip()[0])

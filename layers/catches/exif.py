@@ -78,11 +78,8 @@ def read_exif(path: str | Path) -> Exif:
 
     Examples
     --------
-    >>> from PIL import Image
-    >>> picture = Image.new("RGB", (8, 8))
-    >>> about = picture.getexif()
-    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
-    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers.examples import example_photo
+    >>> example_photo("keeper 16 in.jpg")
     >>> read_exif("keeper 16 in.jpg").clock.isoformat()
     '2031-06-14T08:02:00'
     """

@@ -111,11 +111,8 @@ def read_photos(
 
     Examples
     --------
-    >>> from PIL import Image
-    >>> picture = Image.new("RGB", (8, 8))
-    >>> about = picture.getexif()
-    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
-    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers.examples import example_photo
+    >>> example_photo("keeper 16 in.jpg")
     >>> read_photos(["keeper 16 in.jpg"])[["fish", "kept"]].values.tolist()
     [[True, True]]
     """
@@ -146,11 +143,8 @@ def set_clocks(
 
     Examples
     --------
-    >>> from PIL import Image
-    >>> picture = Image.new("RGB", (8, 8))
-    >>> about = picture.getexif()
-    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
-    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers.examples import example_photo
+    >>> example_photo("keeper 16 in.jpg")
     >>> from layers import example_trip
     >>> photos, offsets = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
     >>> photos["time"].iloc[0].isoformat()
@@ -175,11 +169,8 @@ def fish_of_photos(photos: pd.DataFrame) -> tuple[list[dict[str, Any]], int]:
 
     Examples
     --------
-    >>> from PIL import Image
-    >>> picture = Image.new("RGB", (8, 8))
-    >>> about = picture.getexif()
-    >>> about[0x8769] = {0x9003: "2031:06:14 08:02:00"}
-    >>> picture.save("keeper 16 in.jpg", exif=about)
+    >>> from layers.examples import example_photo
+    >>> example_photo("keeper 16 in.jpg")
     >>> from layers import example_trip
     >>> photos, _ = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
     >>> rows, again = fish_of_photos(photos)

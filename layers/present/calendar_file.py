@@ -42,13 +42,9 @@ def calendar_text(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import day_windows, parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> from layers.water import day_windows
+    >>> table, zone = example_day()
     >>> import pandas as pd
     >>> made = pd.Timestamp("2031-06-01T12:00Z")
     >>> calendar_text(day_windows(table), place="Tollivane Sound", made=made).splitlines()[0]
@@ -84,13 +80,9 @@ def write_calendar(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import day_windows, parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> from layers.water import day_windows
+    >>> table, zone = example_day()
     >>> import pandas as pd
     >>> made = pd.Timestamp("2031-06-01T12:00Z")
     >>> write_calendar("day.ics", day_windows(table), place="Tollivane Sound", made=made)

@@ -46,13 +46,8 @@ def day_rows(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> table, zone = example_day()
     >>> rows = day_rows(table, timezone=zone, every_minutes=120)
     >>> len(rows), float(rows["current_kn"].max())
     (12, 0.8)
@@ -102,13 +97,9 @@ def day_sheet(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import day_windows, parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> from layers.water import day_windows
+    >>> table, zone = example_day()
     >>> len(day_sheet(table, day_windows(table), timezone=zone).splitlines()) > 24
     True
     """

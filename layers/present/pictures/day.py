@@ -80,13 +80,9 @@ def day_picture(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import day_windows, parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> from layers.water import day_windows
+    >>> table, zone = example_day()
     >>> day_picture(table, day_windows(table), title="A day", timezone=zone)[:4]
     '<svg'
     """

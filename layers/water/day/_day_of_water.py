@@ -204,13 +204,8 @@ def day_windows(
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> table, zone = example_day()
     >>> day_windows(table)["kind"].tolist()
     ['alone']
     """
@@ -254,13 +249,8 @@ def rows_every(table: pd.DataFrame, minutes: int, timezone: str) -> pd.DataFrame
 
     Examples
     --------
-    >>> from datetime import date
-    >>> from layers import read_heights, tide
-    >>> from layers.water import parse_current
-    >>> day, zone = date(2031, 6, 14), "Etc/GMT+2"
-    >>> heights = read_heights("tide_table.csv", timezone=zone)
-    >>> currents = parse_current("0.8 kn toward 40")
-    >>> table = tide(day, zone, heights=heights, currents=currents)
+    >>> from layers.examples import example_day
+    >>> table, zone = example_day()
     >>> len(rows_every(table, 60, zone))
     24
     """
