@@ -11,8 +11,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import pyarrow as pa
 import pyogrio
+from nanoarrow.ipc import InputStream
 
 __all__ = ["write_points"]
 
@@ -22,7 +22,7 @@ def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> N
 
     Parameters
     ----------
-    batches : pyarrow.RecordBatchReader
+    batches : stream of Arrow record batches
         With a column ``geometry`` of well-known binary, degrees of WGS 84.
     path : str or Path
         Ends in .fgb.
@@ -44,8 +44,8 @@ def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> N
 def _main(source: str, target: str, layer: str, about: str) -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # who began it stops it
     try:
-        with pa.memory_map(source) as file:
-            write_points(pa.ipc.open_stream(file), target, layer=layer, about=about)
+        with InputStream.from_path(source) as batches:
+            write_points(batches, target, layer=layer, about=about)
     except (OSError, pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
         sys.stderr.write(str(error))
         return 1

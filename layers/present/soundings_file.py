@@ -9,15 +9,15 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from threading import Event
-from typing import Any, Final
+from typing import Final
 
-import numpy as np
 import pandas as pd
-import pyarrow as pa
-import pyarrow.compute as pc
 import pyogrio
+from nanoarrow.c_array_stream import CArrayStream
+from nanoarrow.ipc import StreamWriter
 
 from layers.present import points_beside
+from layers.present._record_batches import record_batch
 from layers.present.points_beside import write_points
 from layers.present.vector import ABOUT
 from seabed.errors import OutputError
@@ -29,7 +29,6 @@ _BATCH: Final = 20_000
 _FEW: Final = 200_000  # written sooner than another process has begun
 _LOOK_S: Final = 0.05
 _LAYER: Final = "soundings"
-_POINT: Final = np.dtype([("order", "u1"), ("kind", "<u4"), ("x", "<f8"), ("y", "<f8")])
 
 
 def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
@@ -92,20 +91,23 @@ def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None
 
 
 def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:
-    schema = _batch(soundings.iloc[:1]).schema
+    starts = range(0, max(len(soundings), 1), _BATCH)
     batches = (
-        _batch(soundings.iloc[start : start + _BATCH])
-        for start in range(0, len(soundings), _BATCH)
+        record_batch(soundings.iloc[start : start + _BATCH])
+        for start in starts
         if not enough.is_set()
     )
     if len(soundings) <= _FEW:
-        reader = pa.RecordBatchReader.from_batches(schema, batches)
-        write_points(reader, path, layer=_LAYER, about=ABOUT)
+        parts = list(batches)
+        if parts:
+            write_points(
+                CArrayStream.from_c_arrays(parts, parts[0].schema), path, layer=_LAYER, about=ABOUT
+            )
         return
     plain = path.with_name("plain.arrow")
-    with pa.OSFile(str(plain), "wb") as file, pa.ipc.new_stream(file, schema) as stream:
+    with StreamWriter.from_path(plain) as writer:
         for batch in batches:
-            stream.write_batch(batch)
+            writer.write_array(batch)
     _write_apart(plain, path, enough)
 
 
@@ -121,32 +123,3 @@ def _write_apart(plain: Path, path: Path, enough: Event) -> None:
         said = process.stderr.read() if process.stderr else b""
     if process.returncode and not enough.is_set():
         raise pyogrio.errors.DataSourceError(said.decode(errors="replace").strip())
-
-
-def _batch(soundings: pd.DataFrame) -> pa.RecordBatch:
-    columns: dict[str, Any] = {}
-    for name in soundings.columns.drop(["longitude", "latitude"]):
-        values = soundings[name]
-        if isinstance(values.dtype, pd.CategoricalDtype):
-            codes = pa.array(values.cat.codes.to_numpy())
-            words = pa.array([str(word) for word in values.cat.categories], pa.string())
-            columns[name] = words.take(codes)
-        elif isinstance(values.dtype, pd.DatetimeTZDtype):
-            columns[name] = pa.array(values.dt.as_unit("ms"))
-        else:
-            columns[name] = pa.array(values.to_numpy(), from_pandas=True)
-    columns["geometry"] = _points(
-        soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
-    )
-    return pa.RecordBatch.from_pydict(columns)
-
-
-def _points(x: np.ndarray[Any, Any], y: np.ndarray[Any, Any]) -> pa.Array:
-    """Points as well-known binary (OGC 06-103r4): byte order, kind 1, x, y; null if unknown."""
-    points = np.empty(len(x), _POINT)
-    points["order"], points["kind"], points["x"], points["y"] = 1, 1, x, y
-    octets = pa.FixedSizeBinaryArray.from_buffers(
-        pa.binary(_POINT.itemsize), len(x), [None, pa.py_buffer(points)]
-    ).cast(pa.binary())
-    unknown = pa.array(np.isnan(x) | np.isnan(y))
-    return pc.if_else(unknown, pa.scalar(None, pa.binary()), octets)
