@@ -41,7 +41,7 @@ MODULES: Final = (
     "bottom/places.js", "fishing/lines.js", "bottom/section.js", "bottom/hour.js",
     "fishing/tally.js", "fishing/replay.js", "frame/afloat.js", "frame/basemap.js",
     "frame/labels.js", "bottom/hazards.js", "fishing/plan.js", "bottom/expected.js",
-    "frame/switches.js", "frame/start.js",
+    "frame/switches.js", "frame/frame_door.js", "frame/start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""
 

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 import pytest
 import xarray as xr
+from browser_waits import until
 from map_content import PHONE, WIDE, content_of, lines_of
 
 from layers.maps import MapContent, write_map
@@ -146,3 +147,29 @@ def test_the_head_says_which_trips_and_when_the_map_was_made(
     path.write_text(page_of(content_of(small_grid), datetime(2031, 6, 20, 7, 5)))
     page = open_map(path)
     assert page.inner_text("#about-map") == "Trip of 14 Jun 2031 · map made 20 Jun 2031, 07:05"
+
+
+def test_a_page_around_the_map_chooses_and_hears(
+    browser: Any, scouted: tuple[Path, pd.DataFrame]
+) -> None:
+    path, _ = scouted
+    around = path.with_name("around.html")
+    around.write_text(
+        '<script>heard = []; addEventListener("message", (event) => heard.push(event.data));'
+        f'</script><iframe sandbox="allow-scripts" src="{path.name}"></iframe>'
+    )
+    page = browser.new_page()
+    page.goto(around.as_uri())
+    until(page, "heard.length === 1")
+    frame = "document.querySelector('iframe').contentWindow"
+    page.evaluate(f"{frame}.postMessage({{seabed: 'choose', kind: 'places', name: 'R2'}}, '*')")
+    until(page, "heard.length === 2")
+    assert page.evaluate("heard") == [
+        {"seabed": "ready"},
+        {"seabed": "chosen", "kind": "places", "name": "R2"},
+    ]
+    assert page.frames[1].inner_text("#card h2").startswith("R2. ")
+    page.frames[1].locator("#card .shut-card").dispatch_event("click")
+    until(page, "heard.length === 3")
+    assert page.evaluate("heard[2].name") is None
+    page.close()

@@ -6,6 +6,7 @@ import { choice, covered, isNarrow, refillCard, shutCard, tapMap } from "./card.
 import { breath, webBounds } from "../bottom/depths.js";
 import { unpackExpected } from "../bottom/expected.js";
 import { hourControl, openDrift } from "../bottom/hour.js";
+import { openDoor } from "./frame_door.js";
 import { keepLabelsApart } from "./labels.js";
 import { lineList } from "../fishing/lines.js";
 import { onlyControl } from "../fishing/only.js";
@@ -79,6 +80,7 @@ function controls(state) {
   hourControl(document.getElementById("hour"), state);
   replayControl(document.getElementById("replay"), state);
   drawTally(state);
+  openDoor(state);
   addEventListener("keydown", (event) => event.key === "Escape" && shutCard());
   map.on("click", (event) => tapMap(event.latlng));
 }
