@@ -107,7 +107,7 @@ def _extents(content: bytes, wanted: int) -> tuple[int, list[tuple[int, int]]]:
     """How, and where, an item lies, by an ``iloc`` box: offsets and lengths."""
     version, sizes, more = content[0], content[4], content[5]
     wide = {"offset": sizes >> 4, "length": sizes & 15, "base": more >> 4, "index": more & 15}
-    reader = _Reader(content, 6)
+    reader = _BoxReader(content, 6)
     for _ in range(reader.number(2 if version < 2 else 4)):
         item = reader.number(2 if version < 2 else 4)
         method = reader.number(2) & 15 if version else 0
@@ -124,7 +124,7 @@ def _extents(content: bytes, wanted: int) -> tuple[int, list[tuple[int, int]]]:
     raise ValueError("the EXIF has no place")
 
 
-class _Reader:
+class _BoxReader:
     """Reads big-endian numbers one after another."""
 
     def __init__(self, content: bytes, at: int) -> None:

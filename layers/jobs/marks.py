@@ -12,14 +12,14 @@ from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import MarksRequest
 from layers.jobs.result import Result
-from layers.present import Marks
+from layers.present import GpxContent
 
 
 @dataclass(frozen=True, kw_only=True)
 class MarksResult(Result):
     """Marks as they were written."""
 
-    marks: Marks
+    marks: GpxContent
 
     @property
     def counts(self) -> dict[str, int]:

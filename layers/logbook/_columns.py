@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.logbook._blobs import BlobError, from_blobs
-from layers.logbook.schema import UNUSABLE, Table
+from layers.logbook.schema import UNUSABLE, BookTable
 from seabed.errors import LogbookError
 
 MOST: Final = 1e12
@@ -22,7 +22,7 @@ _NEEDS_PLACE: Final = {"drifts", "lines"}
 _PLAIN: Final = (str, int, float, bool)
 
 
-def typed(table: Table, name: str, values: Sequence[Any], rows: Sequence[int]) -> pd.Series:
+def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int]) -> pd.Series:
     """Give a column in its own type; what is not there is NaN, NaT, NA or ``""``.
 
     name: of a column.
@@ -44,7 +44,7 @@ def typed(table: Table, name: str, values: Sequence[Any], rows: Sequence[int]) -
     return column
 
 
-def known_shapes(table: Table, blobs: Sequence[Any], rows: Sequence[int]) -> NDArray[Any]:
+def known_shapes(table: BookTable, blobs: Sequence[Any], rows: Sequence[int]) -> NDArray[Any]:
     """Decode the geometries of a table.
 
     Raises LogbookError at one that is damaged, of another type, off the Earth, or missing where
@@ -70,7 +70,7 @@ def known_shapes(table: Table, blobs: Sequence[Any], rows: Sequence[int]) -> NDA
     return shapes
 
 
-def more_of(table: Table, texts: Sequence[Any], rows: Sequence[int]) -> list[dict[str, Any]]:
+def more_of(table: BookTable, texts: Sequence[Any], rows: Sequence[int]) -> list[dict[str, Any]]:
     """Read what the schema does not name, a dictionary a row.
 
     Raises LogbookError if it is not JSON, or names a column that the table has.
@@ -157,7 +157,7 @@ _WORDS: Final = {
 }
 
 
-def _refuse(table: Table, name: str, row: int, what: str) -> NoReturn:
+def _refuse(table: BookTable, name: str, row: int, what: str) -> NoReturn:
     raise LogbookError(
         f"{name}: {what}",
         where=f"{table.name}, row {row}",

@@ -13,7 +13,7 @@ import pandas as pd
 from layers.logbook._columns import names_of_files
 from layers.logbook._entries import Entry
 from layers.logbook._rows import from_rows, names_of
-from layers.logbook.schema import LINES, TABLES, Table
+from layers.logbook.schema import LINES, TABLES, BookTable
 from seabed.errors import LogbookError
 
 Rows = dict[int, tuple[Any, ...]]
@@ -72,7 +72,7 @@ def _unbroken(entry: Entry) -> bool:
     return [entry.start, *ends] == [*begins, entry.end]
 
 
-def _readable(connection: sqlite3.Connection, table: Table) -> pd.DataFrame:
+def _readable(connection: sqlite3.Connection, table: BookTable) -> pd.DataFrame:
     """Read the rows of a table that can be read and are what they must be."""
     good = []
     for row in _rows(connection, table).values():
@@ -82,7 +82,7 @@ def _readable(connection: sqlite3.Connection, table: Table) -> pd.DataFrame:
     return from_rows(table, good)
 
 
-def _rows(connection: sqlite3.Connection, table: Table) -> Rows:
+def _rows(connection: sqlite3.Connection, table: BookTable) -> Rows:
     """Read rows from the first to the damage, and from the last back to it."""
     columns = ", ".join(f"[{name}]" for name in names_of(table))
     rows: Rows = {}

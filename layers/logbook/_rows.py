@@ -13,15 +13,15 @@ import pandas as pd
 
 from layers.logbook._blobs import to_blobs
 from layers.logbook._columns import known_shapes, more_of, typed
-from layers.logbook.schema import Table
+from layers.logbook.schema import BookTable
 
 
-def names_of(table: Table) -> list[str]:
+def names_of(table: BookTable) -> list[str]:
     """Columns of a row, in order."""
     return [*(["geom"] if table.geometry else []), *table.columns, "more"]
 
 
-def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
+def to_rows(table: BookTable, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
     """Turn a frame into rows; what the schema does not name goes into ``more`` as JSON."""
     count = len(frame)
     columns: list[list[Any]] = []
@@ -35,7 +35,7 @@ def to_rows(table: Table, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
     return list(zip(*columns, strict=True)) if count else []
 
 
-def from_rows(table: Table, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+def from_rows(table: BookTable, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
 
     Raises LogbookError if a value is not of its column's type.

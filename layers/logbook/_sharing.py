@@ -45,7 +45,7 @@ _ROUNDED: Final = {"duration_s": 300.0, "sog_mps": 0.1, "rod_hours": 0.25}
 
 
 @dataclass(frozen=True, slots=True)
-class _Ground:
+class _HiddenGround:
     """Where the squares of a stretch of water lie.
 
     longitude, latitude: its anchor, to a tenth of a degree.
@@ -81,7 +81,7 @@ class _Ground:
 class _Squares:
     """Which square each line is in; kept in the logbook, so that copies agree."""
 
-    grounds: list[_Ground] = field(default_factory=list)
+    grounds: list[_HiddenGround] = field(default_factory=list)
     lines: dict[str, tuple[int, int, int]] = field(default_factory=dict)
 
     @classmethod
@@ -90,7 +90,7 @@ class _Squares:
         try:
             note = json.loads(text or "{}", parse_constant=_no_number)
             grounds = [
-                _Ground(**{name: float(value) for name, value in ground.items()})
+                _HiddenGround(**{name: float(value) for name, value in ground.items()})
                 for ground in note.get("grounds", [])
             ]
             lines = {
@@ -125,7 +125,7 @@ class _Squares:
         size = LEAST_M * 2**MOST_TIMES
         chance = secrets.SystemRandom()
         self.grounds.append(
-            _Ground(
+            _HiddenGround(
                 round(longitude, 1), round(latitude, 1), chance.uniform(0, size),
                 chance.uniform(0, size),
             )

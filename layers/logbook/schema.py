@@ -31,7 +31,7 @@ _WKT: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class BookTable:
     """A table of the logbook.
 
     columns: besides ``fid``, ``geom`` and ``more`` (JSON of columns that the schema does not name).
@@ -76,8 +76,8 @@ TRIPS: Final = schema.Table.of(
     """,
 )
 TABLES: Final = (
-    Table("trips", _columns(TRIPS, (*_TIMED, "digest"), "trip"), None, "A row a trip"),
-    Table(
+    BookTable("trips", _columns(TRIPS, (*_TIMED, "digest"), "trip"), None, "A row a trip"),
+    BookTable(
         "drifts",
         _TRIP
         | _columns(
@@ -92,7 +92,7 @@ TABLES: Final = (
         "LINESTRING",
         "Drifts",
     ),
-    Table(
+    BookTable(
         "pieces",
         _TRIP
         | _columns(
@@ -102,7 +102,7 @@ TABLES: Final = (
         "LINESTRING",
         "Tracks, cut into run, drift, hold and gap",
     ),
-    Table(
+    BookTable(
         "catches",
         _TRIP
         | {
@@ -115,7 +115,7 @@ TABLES: Final = (
     ),
 )  # fmt: skip
 
-LINES: Final = Table(
+LINES: Final = BookTable(
     "lines",
     _columns(KNOWN, unique="line"),
     "LINESTRING",
@@ -203,7 +203,7 @@ def check_tables(connection: sqlite3.Connection) -> None:
             raise LogbookError(f"it has no table {table.name}", do=UNUSABLE)
 
 
-def _create_table(connection: sqlite3.Connection, table: Table) -> None:
+def _create_table(connection: sqlite3.Connection, table: BookTable) -> None:
     columns = ["fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL"]
     if table.geometry:
         columns.append(f"geom {table.geometry}")

@@ -20,7 +20,7 @@ from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.units import format_quantity, half_turned
 
-__all__ = ["Mark", "Marks", "Way", "marks_of", "write_marks"]
+__all__ = ["GpxContent", "GpxLine", "Mark", "marks_of", "write_marks"]
 
 Position = tuple[float, float]
 """Longitude, latitude, degrees, WGS 84."""
@@ -46,7 +46,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class GpxLine:
     """A route or a track, in one part or several."""
 
     name: str
@@ -56,12 +56,12 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Marks:
+class GpxContent:
     """All that goes into one file."""
 
     marks: tuple[Mark, ...] = ()
-    routes: tuple[Way, ...] = ()
-    tracks: tuple[Way, ...] = ()
+    routes: tuple[GpxLine, ...] = ()
+    tracks: tuple[GpxLine, ...] = ()
 
     @property
     def names(self) -> list[str]:
@@ -80,7 +80,7 @@ def write_marks(
     depth_unit: str = "ft",
     title: str = "seabed-layers",
     warnings: Sequence[str] = (),
-) -> Marks:
+) -> GpxContent:
     """Write drift lines, edges and humps as GPX 1.1, whole or not at all.
 
     Parameters
@@ -95,7 +95,7 @@ def write_marks(
 
     Returns
     -------
-    Marks
+    GpxContent
         What was written.
 
     Raises
@@ -122,7 +122,7 @@ def marks_of(
     *,
     name_length: int = 10,
     depth_unit: str = "ft",
-) -> Marks:
+) -> GpxContent:
     """Name and place what a plotter is to show.
 
     Parameters
@@ -145,7 +145,7 @@ def marks_of(
 
     Returns
     -------
-    Marks
+    GpxContent
         Every name is used once, whatever its case.
 
     Examples
@@ -157,7 +157,7 @@ def marks_of(
     _check(lines, edges, features)
     names = ShortNames(name_length)
     marks: list[Mark] = []
-    routes: list[Way] = []
+    routes: list[GpxLine] = []
     for row in _rows(lines):
         route, ends = _line_marks(row, names)
         routes.append(route)
@@ -165,7 +165,7 @@ def marks_of(
     tracks = [_edge_track(row, names, depth_unit) for row in _rows(edges)]
     marks += [_edge_mark(row, names) for row in _best_edges(edges)]
     marks += [_feature_mark(row, names, depth_unit) for row in _feature_rows(features)]
-    return Marks(tuple(marks), tuple(routes), tuple(tracks))
+    return GpxContent(tuple(marks), tuple(routes), tuple(tracks))
 
 
 def _check(lines: Any, edges: Any, features: Any) -> None:
@@ -179,7 +179,7 @@ def _check(lines: Any, edges: Any, features: Any) -> None:
             table.check(given, *names.split())
 
 
-def gpx_text(marks: Marks, *, title: str, warnings: Sequence[str] = ()) -> str:
+def gpx_text(marks: GpxContent, *, title: str, warnings: Sequence[str] = ()) -> str:
     """Write out GPX 1.1, with warnings and cautions as the file's description."""
     about = " ".join([*warnings, CAUTIONS])
     body = [_waypoint(mark) for mark in marks.marks]
@@ -224,7 +224,7 @@ def _best_edges(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
     return _rows(best.set_geometry(points))
 
 
-def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]]:
+def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[GpxLine, list[Mark]]:
     name = str(row["line"])
     care = _told_first(row.get("warning"), row.get("care", DRIFT_CAUTION))
     why = str(row.get("why") or "")
@@ -232,7 +232,7 @@ def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]
     points = _positions(route)
     middle, start, end = names.family(name, ["", "-A", "-B"])
     return (
-        Way(middle, "drift line", _told_first(care, why), (points,)),
+        GpxLine(middle, "drift line", _told_first(care, why), (points,)),
         [
             Mark(start, "drift start", _told_first(care, f"Start of {name}.", why), points[0]),
             Mark(end, "drift end", _told_first(care, f"End of {name}."), points[-1]),
@@ -240,7 +240,7 @@ def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[Way, list[Mark]
     )
 
 
-def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
+def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> GpxLine:
     about = (
         f"Edge, {format_quantity(row['top_depth_m'], unit)} down to "
         f"{format_quantity(row['foot_depth_m'], unit)}, deeper toward "
@@ -249,7 +249,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> Way:
     shape = row["geometry"].simplify(THINNING_DEG)
     parts = shape.geoms if isinstance(shape, shapely.MultiLineString) else [shape]
     name = _ranked(row, "edge") or f"ED{row['edge_id']}"
-    return Way(names.give(name), "edge", about, tuple(_positions(part) for part in parts))
+    return GpxLine(names.give(name), "edge", about, tuple(_positions(part) for part in parts))
 
 
 def _edge_mark(row: dict[str, Any], names: ShortNames) -> Mark:
@@ -312,12 +312,12 @@ def _waypoint(mark: Mark) -> str:
     return f"<wpt {_place(mark.position)}>{_told(mark.name, mark.about, mark.kind)}</wpt>\n"
 
 
-def _route(route: Way) -> str:
+def _route(route: GpxLine) -> str:
     points = "".join(f"<rtept {_place(point)}/>" for part in route.parts for point in part)
     return f"<rte>{_told(route.name, route.about, route.kind)}{points}</rte>\n"
 
 
-def _track(track: Way) -> str:
+def _track(track: GpxLine) -> str:
     parts = "".join(f"<trkseg>{_points(part)}</trkseg>" for part in track.parts)
     return f"<trk>{_told(track.name, track.about, track.kind)}{parts}</trk>\n"
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import numpy as np
 import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
 from layers.tracks.table import FIXES
+from layers.water import Heights
 from seabed.errors import TrackError
 from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
@@ -17,14 +16,6 @@ from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample, turned_onto
 
 __all__ = ["check_on_grid", "depth_under"]
-
-
-class Heights(Protocol):
-    """Anything that gives tide heights; see `layers.water`."""
-
-    def height_m(self, times: pd.DatetimeIndex) -> NDArray[np.float64]:
-        """Height over the vertical datum at UTC times, metres."""
-        ...
 
 
 def depth_under(

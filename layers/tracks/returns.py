@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.tracks.settings import CutSettings
-from layers.tracks.stretches import DRIFT, RUN, Path, Stretch, at_knees
+from layers.tracks.stretches import DRIFT, RUN, Path, Spell, at_knees
 from layers.tracks.viterbi import most_likely_states
 
 __all__ = ["Leg", "labelled", "legs_of"]
@@ -44,7 +44,7 @@ _AGREE: Final = 0.75  # share of neighbouring legs that must agree on which is f
 class Leg:
     """Straight on between two reversals: its stretch, velocity and whether it begins sharply."""
 
-    stretch: Stretch
+    stretch: Spell
     velocity: tuple[float, float]
     sharp: bool
 
@@ -54,7 +54,7 @@ class Leg:
         return float(np.hypot(*self.velocity))
 
 
-def legs_of(path: Path, slow: Stretch, half_s: float, settings: CutSettings) -> list[Leg]:
+def legs_of(path: Path, slow: Spell, half_s: float, settings: CutSettings) -> list[Leg]:
     """Divide a slow stretch where the boat turns about; one leg where it never does."""
     moments = np.arange(slow.start + _STEP_S / 2, slow.end, _STEP_S)
     if len(moments) < 2 * round(_LEAST_S / _STEP_S):
@@ -77,14 +77,14 @@ def legs_of(path: Path, slow: Stretch, half_s: float, settings: CutSettings) -> 
 
 def labelled(
     stretches: Sequence[Sequence[Leg]], limit: float, settings: CutSettings
-) -> tuple[list[list[Stretch]], str]:
+) -> tuple[list[list[Spell]], str]:
     """Say of the legs of each slow stretch of an outing which are drifts and which are returns.
 
     Legs faster than the limit between slow and under way are runs whatever the others are.
 
     Returns
     -------
-    stretches : list of list of Stretch
+    stretches : list of list of Spell
         Of state `DRIFT` or `RUN`; neighbours of state `DRIFT` are two drifts.
     doubt : str
         What the track leaves open, a sentence; ``""`` for nothing.
@@ -101,7 +101,7 @@ def labelled(
     doubts: set[str] = set()
     out = []
     for groups in apart:
-        parts: list[Stretch] = []
+        parts: list[Spell] = []
         for fast, legs in groups:
             alone = len(legs) <= _LEAST_REVERSALS and not many
             if fast or alone or reversals < _LEAST_REVERSALS:
@@ -114,7 +114,7 @@ def labelled(
     return out, " ".join(sorted(doubts - {""}))
 
 
-def _drifts_and_returns(legs: Sequence[Leg], settings: CutSettings) -> tuple[list[Stretch], str]:
+def _drifts_and_returns(legs: Sequence[Leg], settings: CutSettings) -> tuple[list[Spell], str]:
     if settings.drift_toward_deg is not None:
         return _by_course(legs, settings.drift_toward_deg), ""
     first, doubt = _first_is_drift(legs)
@@ -147,16 +147,16 @@ def _first_is_drift(legs: Sequence[Leg]) -> tuple[bool | None, str]:
     return middle > 0, ""
 
 
-def _by_course(legs: Sequence[Leg], toward_deg: float) -> list[Stretch]:
+def _by_course(legs: Sequence[Leg], toward_deg: float) -> list[Spell]:
     way = np.array([np.sin(np.radians(toward_deg)), np.cos(np.radians(toward_deg))])
     return [
         replace(leg.stretch, state=DRIFT if np.dot(leg.velocity, way) >= 0 else RUN) for leg in legs
     ]
 
 
-def _whole(legs: Sequence[Leg], state: int = DRIFT) -> Stretch:
+def _whole(legs: Sequence[Leg], state: int = DRIFT) -> Spell:
     first, last = legs[0].stretch, legs[-1].stretch
-    return Stretch(state, first.start, last.end, first.open_start, last.open_end)
+    return Spell(state, first.start, last.end, first.open_start, last.open_end)
 
 
 def _joined(legs: Sequence[Leg]) -> list[Leg]:
@@ -190,14 +190,14 @@ def _along_axis(vx: Floats, vy: Floats, reach: int) -> Floats:
     return np.asarray(vx * np.cos(angle) + vy * np.sin(angle))
 
 
-def _leg(path: Path, part: Stretch, *, sharp: bool) -> Leg:
+def _leg(path: Path, part: Spell, *, sharp: bool) -> Leg:
     own = path.between(part.start, part.end)
     took = max(float(own.time_s[-1] - own.time_s[0]), 1.0)
     ends = [(values[-1] - values[0]) / took for values in (own.x, own.y)]
     return Leg(part, (float(ends[0]), float(ends[1])), sharp)
 
 
-def _far_enough(path: Path, parts: list[Stretch], least_m: float) -> list[Stretch]:
+def _far_enough(path: Path, parts: list[Spell], least_m: float) -> list[Spell]:
     """Join legs that lead nowhere to the one before (the first to the one after)."""
     while len(parts) > 1:
         away = [
@@ -209,7 +209,7 @@ def _far_enough(path: Path, parts: list[Stretch], least_m: float) -> list[Stretc
             break
         first, last = max(short - 1, 0), min(short + 1, len(parts) - 1)
         state = parts[first if short else last].state
-        joined = Stretch(
+        joined = Spell(
             state, parts[first].start, parts[last].end, parts[first].open_start,
             parts[last].open_end,
         )  # fmt: skip
@@ -226,7 +226,7 @@ def _turns_sharply(path: Path, before: Leg, after: Leg) -> bool:
         (before, (max(before.stretch.start, before.stretch.end - _BESIDE_S), before.stretch.end)),
         (after, (after.stretch.start, min(after.stretch.end, after.stretch.start + _BESIDE_S))),
     ):
-        near = _leg(path, Stretch(DRIFT, start, end), sharp=False)
+        near = _leg(path, Spell(DRIFT, start, end), sharp=False)
         if np.dot(near.velocity, leg.velocity) < 0.5 * leg.speed**2:
             return False
         if not _straight(path, leg):

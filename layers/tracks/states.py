@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from layers.tracks.motion import noise_of, running_median, smoothing_s
 from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
-from layers.tracks.stretches import DRIFT, HOLD, RUN, Path, Stretch, at_knees, split_strays
+from layers.tracks.stretches import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
 
 __all__ = ["states_of_outing"]
@@ -88,7 +88,7 @@ def states_of_outing(
     told = iter(divided)
     states, breaks = [], []
     for path, stretches in zip(paths, slow, strict=True):
-        pieces: list[Stretch] = []
+        pieces: list[Spell] = []
         for stretch in stretches:
             for leg in [stretch] if stretch.state == RUN else next(told):
                 pieces.extend(_piece(path, leg, settings))
@@ -114,7 +114,7 @@ def _smoothed(time_s: Floats, x: Floats, y: Floats) -> Path:
     return Path(time_s, running_median(x, reach), running_median(y, reach), noise)
 
 
-def _piece(path: Path, leg: Stretch, settings: CutSettings) -> list[Stretch]:
+def _piece(path: Path, leg: Spell, settings: CutSettings) -> list[Spell]:
     """Divide a slow leg into drifts and holds."""
     if leg.state == RUN:
         return [leg]
@@ -123,7 +123,7 @@ def _piece(path: Path, leg: Stretch, settings: CutSettings) -> list[Stretch]:
     return at_knees(own, slow, settings)
 
 
-def _by_interval(time_s: Floats, pieces: Sequence[Stretch]) -> NDArray[np.int8]:
+def _by_interval(time_s: Floats, pieces: Sequence[Spell]) -> NDArray[np.int8]:
     ends = np.array([piece.end for piece in pieces[:-1]])
     kinds = np.array([piece.state for piece in pieces], np.int8)
     return kinds[np.searchsorted(ends, (time_s[1:] + time_s[:-1]) / 2)]
@@ -170,8 +170,8 @@ def _valley_doubt(paths: Sequence[Path], limit: float, settings: CutSettings) ->
 
 
 def _harbour_runs(
-    paths: Sequence[Path], slow: list[list[Stretch]], settings: CutSettings
-) -> list[list[Stretch]]:
+    paths: Sequence[Path], slow: list[list[Spell]], settings: CutSettings
+) -> list[list[Spell]]:
     """Take what is faster than the usual limit for a run where an outing begins or ends."""
     usual = settings.drift_speed_mps[1] * _RUN_MARGIN
     for part, at in ((0, 0), (-1, -1)):
@@ -190,9 +190,9 @@ def _speeds(path: Path) -> tuple[float, Floats]:
     return step, np.hypot(*path.velocities(moments, path.half_s))
 
 
-def _run_or_slow(path: Path, limit: float, settings: CutSettings) -> list[Stretch]:
+def _run_or_slow(path: Path, limit: float, settings: CutSettings) -> list[Spell]:
     """First model: under way or slow (as `DRIFT`), by speed over the ground."""
-    whole = Stretch(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
+    whole = Spell(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
     step, speed = _speeds(path)
     evidence = _log_ratio(speed, limit, spread=0.35) * (step / 10.0)
     least = [settings.shortest_run_s, min(settings.shortest_slow_s, settings.shortest_hold_s)]
@@ -202,9 +202,7 @@ def _run_or_slow(path: Path, limit: float, settings: CutSettings) -> list[Stretc
     return whole.divided(states, (RUN, DRIFT))
 
 
-def _drift_or_hold(
-    path: Path, noise: float, settings: CutSettings, within: Stretch
-) -> list[Stretch]:
+def _drift_or_hold(path: Path, noise: float, settings: CutSettings, within: Spell) -> list[Spell]:
     """Second model: drift or hold, by progress over minutes and steadiness of course."""
     moments = _moments(within.start, within.end)
     evidence = np.mean(

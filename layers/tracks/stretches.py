@@ -13,7 +13,7 @@ from layers.tracks.motion import local_lines, smoothing_s
 from layers.tracks.settings import CutSettings
 from seabed.compiled import compiled
 
-__all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "Path", "Stretch", "at_knees", "split_strays"]
+__all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "Path", "Spell", "at_knees", "split_strays"]
 
 RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
 
@@ -67,7 +67,7 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class Spell:
     """A state from one moment to another; open where the track itself begins or ends there."""
 
     state: int
@@ -81,13 +81,13 @@ class Stretch:
         """How long it lasts."""
         return self.end - self.start
 
-    def divided(self, states: NDArray[np.int8], kinds: tuple[int, int]) -> list[Stretch]:
+    def divided(self, states: NDArray[np.int8], kinds: tuple[int, int]) -> list[Spell]:
         """Divide into stretches of equal states, given evenly over it."""
         bounds = np.concatenate([[0], np.flatnonzero(np.diff(states)) + 1, [len(states)]])
         at = (self.start + self.seconds * bounds / len(states)).tolist()
         last = len(bounds) - 2
         return [
-            Stretch(
+            Spell(
                 kinds[states[bounds[i]]],
                 at[i],
                 at[i + 1],
@@ -98,7 +98,7 @@ class Stretch:
         ]
 
 
-def at_knees(path: Path, stretches: list[Stretch], settings: CutSettings) -> list[Stretch]:
+def at_knees(path: Path, stretches: list[Spell], settings: CutSettings) -> list[Spell]:
     """Move the bounds between stretches to where the motion itself bends.
 
     No stretch is made shorter than its least duration by it, unless it is open at the other end.
@@ -110,9 +110,9 @@ def at_knees(path: Path, stretches: list[Stretch], settings: CutSettings) -> lis
     return moved
 
 
-def split_strays(path: Path, stretches: list[Stretch], settings: CutSettings) -> list[Stretch]:
+def split_strays(path: Path, stretches: list[Spell], settings: CutSettings) -> list[Spell]:
     """Cut off the part of a hold that strays from its place: a slow drift to or from it."""
-    split: list[Stretch] = []
+    split: list[Spell] = []
     for stretch in stretches:
         split.extend(
             _without_stray(path, stretch, settings) if stretch.state == HOLD else [stretch]
@@ -120,7 +120,7 @@ def split_strays(path: Path, stretches: list[Stretch], settings: CutSettings) ->
     return split
 
 
-def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> float:
+def _knee(path: Path, one: Spell, two: Spell, settings: CutSettings) -> float:
     guess = one.end
     least_reach = _REACH_FIXES * path.spacing_s
     low = max(one.start, guess - max(_REACH_S[one.state], least_reach))
@@ -137,7 +137,7 @@ def _knee(path: Path, one: Stretch, two: Stretch, settings: CutSettings) -> floa
     return float(tries[int(np.argmin(misfit))])
 
 
-def _without_stray(path: Path, hold: Stretch, settings: CutSettings) -> list[Stretch]:
+def _without_stray(path: Path, hold: Spell, settings: CutSettings) -> list[Spell]:
     least = settings.shortest_slow_s
     tries = np.arange(hold.start + least, hold.end - least, 5 * _TRY_S)
     if not len(tries):
@@ -213,7 +213,7 @@ def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only one
     return misfit, speed
 
 
-def _least(stretch: Stretch, settings: CutSettings) -> float:
+def _least(stretch: Spell, settings: CutSettings) -> float:
     return {
         RUN: settings.shortest_run_s,
         DRIFT: settings.shortest_slow_s,

@@ -29,7 +29,7 @@ APART_HOURS: Final = 72.0
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TimedTable:
     """Rows at moments.
 
     text: the cells, as written.
@@ -79,7 +79,7 @@ def read_water_text(path: str | Path, *, lenient: bool = False) -> TextTable:
 
 def read_table(
     path: str | Path, *, timezone: str, date_order: str = "", text: TextTable | None = None
-) -> Table:
+) -> TimedTable:
     """Read a table of rows at moments, in order of time.
 
     path: text or a spreadsheet, as `seabed.tables.text_table` reads it. The moment is in a column
@@ -107,7 +107,7 @@ def read_table(
             do="Put the rows in order of time, each once; mind am and pm.",
         )
     named = any("named above the table" in note for note in text.notes)
-    return Table(text, times, named or bool(placed.all()))
+    return TimedTable(text, times, named or bool(placed.all()))
 
 
 def stretches(times: Times) -> list[slice]:

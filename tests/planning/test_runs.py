@@ -20,7 +20,7 @@ from shapely.geometry import LineString, Point, box
 
 from layers.planning.drift._drift import Ended
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs._lattice import Lattice, Way
+from layers.planning.runs._lattice import Lattice, LatticePath
 from layers.planning.runs._runs import CROSSES, Runs
 from layers.planning.runs._ways import Ways
 from seabed.grid import make_grid
@@ -162,7 +162,7 @@ def test_a_way_through_too_little_water_has_a_caution_whatever_the_search_says(m
     depth = np.full((60, 60), 8.0)
     depth[:, 30] = 0.4
     runs = runs_over(depth)
-    straight = Way(np.array([[10.5, 10.5], [5.0, 55.0]]), 500.0, arrived=True)
+    straight = LatticePath(np.array([[10.5, 10.5], [5.0, 55.0]]), 500.0, arrived=True)
     monkeypatch.setattr(Ways, "between", lambda *_: straight)
     run = runs.between(place(50, 105), place(550, 105), START)
     assert run.caution.startswith("has no known way of enough water")

@@ -12,7 +12,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.settings import currents_of, heights_of
 from layers.maps import Basemap, MapContent, MapWater, water_of_day
-from layers.present import Marks, write_marks
+from layers.present import GpxContent, write_marks
 from layers.water import FixedWind, day_bounds, leeway_of
 
 
@@ -43,7 +43,7 @@ def write_area_marks(
     edges: gpd.GeoDataFrame | None = None,
     features: gpd.GeoDataFrame | None = None,
     warnings: Sequence[str] = (),
-) -> Marks:
+) -> GpxContent:
     """Write marks for the plotter in the area's unit and length of names, as `write_marks`."""
     return write_marks(
         path, lines, edges, features, title=title, name_length=area.marks.name_length,

@@ -46,7 +46,7 @@ ROOM_H: Final = 3.0
 def sheet_of(plan: PlanResult) -> Sheet:
     """Put a plan into the words and pictures of its sheet."""
     area, when, lines, safety = plan.area, plan.when, plan.lines, plan.safety
-    day = _Day(plan)
+    day = _PaperDay(plan)
     shown = lines[lines["kind"] != "beside"]
     before, after = _strips(area, shown, plan.timetable)
     return Sheet(
@@ -65,7 +65,7 @@ def sheet_of(plan: PlanResult) -> Sheet:
 
 
 @dataclass(frozen=True, slots=True)
-class _Day:
+class _PaperDay:
     """What a day's lines were planned with."""
 
     plan: PlanResult

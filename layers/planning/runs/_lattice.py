@@ -29,7 +29,7 @@ BLOCKS: Final = ((4_000, 1), (4_000_000, 4), (np.inf, 8))
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class LatticePath:
     """A way over open cells.
 
     points, shape (2, n): rows and columns of its corners.
@@ -42,9 +42,9 @@ class Way:
     arrived: bool
 
     @property
-    def reversed(self) -> Way:
+    def reversed(self) -> LatticePath:
         """The same way from its end."""
-        return Way(self.points[:, ::-1], self.metres, self.arrived)
+        return LatticePath(self.points[:, ::-1], self.metres, self.arrived)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,14 +75,16 @@ class Lattice:
         down, across = end - start
         return np.asarray(np.hypot(down * self.northing[row], across * self.easting[row]))
 
-    def way(self, start: Floats, end: Floats) -> Way:
+    def way(self, start: Floats, end: Floats) -> LatticePath:
         """Find the shortest way from an open place to another, or as near to it as can be.
 
         start, end, shape (2,): the start in an open cell.
         """
         if self._sees(start, end):
             straight = np.array([start, end]).T
-            return Way(straight, float(self.metres(straight[:, :1], straight[:, 1:])[0]), True)
+            return LatticePath(
+                straight, float(self.metres(straight[:, :1], straight[:, 1:])[0]), True
+            )
         net = _Net.of(self)
         first, last = net.node_of(start), net.node_of(end)
         away, before = dijkstra(net.graph, indices=first, return_predecessors=True)
@@ -96,7 +98,7 @@ class Lattice:
         corners = self._pulled(np.column_stack([start, net.at[:, passed[::-1]], stop]))
         rest = self.metres(stop[:, None], end[:, None])[0]
         metres = self.metres(corners[:, :-1], corners[:, 1:]).sum() + REST_COUNTS * rest
-        return Way(corners, float(metres), arrived)
+        return LatticePath(corners, float(metres), arrived)
 
     def _sees(self, start: Floats, end: Floats) -> bool:
         return bool(self.clear(start[:, None], end[:, None])[0])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs._lattice import Floats, Way
+from layers.planning.runs._lattice import Floats, LatticePath
 from layers.planning.runs._ways import Ways
 from seabed.geodesy import distance_m
 from seabed.grid.places import CellFinder, sample
@@ -144,7 +144,7 @@ class Runs:
 
     def _way(
         self, start: Floats, end: Floats, wanted: float, line: Floats | None
-    ) -> tuple[Way | None, str]:
+    ) -> tuple[LatticePath | None, str]:
         """Find a way and say why it is not known to be safe.
 
         What is closed to a drift is crossed only if that leads farther.
@@ -159,7 +159,7 @@ class Runs:
         short = "" if way is not None and way.arrived else self._caution(start, end, wanted, way)
         return way, "; ".join(part for part in (short, crosses) if part)
 
-    def _caution(self, start: Floats, end: Floats, wanted: float, way: Way | None) -> str:
+    def _caution(self, start: Floats, end: Floats, wanted: float, way: LatticePath | None) -> str:
         """Say why a way does not lead from the one place to the other."""
         if not np.isfinite(wanted):
             return f"goes on when the height of the tide is not known{OWN_WAY}"
@@ -197,7 +197,9 @@ class Runs:
             x, y = onto_grid.transform(x, y, direction="INVERSE")
         return np.array([x, y], float)
 
-    def _run(self, ends: Floats, leave: np.datetime64, way: Way | None, caution: str) -> Run:
+    def _run(
+        self, ends: Floats, leave: np.datetime64, way: LatticePath | None, caution: str
+    ) -> Run:
         """Go a way at the running speed, and straight on where it ends."""
         to_degrees: Callable[[Floats], Floats] = np.asarray
         if way is None:

@@ -12,7 +12,7 @@ from rasterio.features import rasterize
 from shapely.geometry import LineString, MultiPoint
 
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs._lattice import REST_COUNTS, Floats, Lattice, Way
+from layers.planning.runs._lattice import REST_COUNTS, Floats, Lattice, LatticePath
 from seabed.grid import CellSize, cell_size
 
 CLEAR_OF_LINE_M: Final = 50.0
@@ -44,7 +44,7 @@ class Ways:
     safe: SafeWater
     passed_over: NDArray[np.float32]
     size: CellSize
-    known: dict[Any, Way | None] = field(default_factory=dict)
+    known: dict[Any, LatticePath | None] = field(default_factory=dict)
 
     @classmethod
     def of(cls, safe: SafeWater, *, crossing: bool = False) -> Ways:
@@ -54,7 +54,9 @@ class Ways:
         """
         return cls(safe, safe.crossed if crossing else safe.passed_over, cell_size(safe.grid))
 
-    def between(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way | None:
+    def between(
+        self, start: Floats, end: Floats, wanted: float, line: Floats | None
+    ) -> LatticePath | None:
         """Find the shortest way between two places over cells charted deeper than is wanted.
 
         wanted: metres of charted depth.
@@ -88,7 +90,7 @@ class Ways:
 
     def _searched(
         self, start: Floats, end: Floats, wanted: float, line: Floats | None
-    ) -> Way | None:
+    ) -> LatticePath | None:
         """Find a way from whichever end is open, or from safe water beside one."""
         if self.is_open(start, wanted):
             return self._from_open(start, end, wanted, line)
@@ -101,7 +103,9 @@ class Ways:
             return self._from_open(beside[0], end, wanted, line)
         return self._from_open(beside[1], start, wanted, line).reversed
 
-    def _from_open(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way:
+    def _from_open(
+        self, start: Floats, end: Floats, wanted: float, line: Floats | None
+    ) -> LatticePath:
         free = self._widened(start, end, wanted, None)
         if line is None or not free.arrived:
             return free
@@ -109,7 +113,9 @@ class Ways:
         is_worth_it = round_it.metres <= LONGEST_ROUND * (free.metres + 2 * CLEAR_OF_LINE_M)
         return round_it if round_it.arrived and is_worth_it else free
 
-    def _widened(self, start: Floats, end: Floats, wanted: float, line: Floats | None) -> Way:
+    def _widened(
+        self, start: Floats, end: Floats, wanted: float, line: Floats | None
+    ) -> LatticePath:
         """Look in a window round both ends, and where a shorter way may leave it in a wider one.
 
         A shorter way stays within the ellipse of its length about both ends; so does one that ends
@@ -185,10 +191,10 @@ class _Window:
     corner: Floats
     finer: int
 
-    def way(self, start: Floats, end: Floats) -> Way:
+    def way(self, start: Floats, end: Floats) -> LatticePath:
         """Find a way, as `Lattice.way`, in the grid's rows and columns."""
         way = self.lattice.way(*((place - self.corner) * self.finer for place in (start, end)))
-        return Way(way.points / self.finer + self.corner[:, None], way.metres, way.arrived)
+        return LatticePath(way.points / self.finer + self.corner[:, None], way.metres, way.arrived)
 
 
 def _beside(line: Floats, ends: tuple[Floats, Floats], cell: Floats) -> Any:

@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water._tables import Ints, Table, between_rows, read_table, stretches
+from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
 from seabed.units import SPEED, parse_speed
@@ -94,7 +94,7 @@ class FixedCurrent:
 class CurrentTable:
     """Slacks and greatest floods and ebbs, with a quarter sine between slack and greatest.
 
-    The interpolation is the hand method printed with such tables (the U.S. agency's Table 3,
+    The interpolation is the hand method printed with such tables (the U.S. agency's TimedTable 3,
     "Speed of current at any time"); between a flood and an ebb with no slack listed, half a cosine.
 
     Attributes
@@ -209,7 +209,7 @@ def read_current_table(
     return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb)
 
 
-def _signs(table: Table) -> Floats:
+def _signs(table: TimedTable) -> Floats:
     words = table.needed("event", like="time,event,speed_kn")
     names = {"flood": 1.0, "f": 1.0, "ebb": -1.0, "e": -1.0, "slack": 0.0, "s": 0.0}
     sign = np.empty(len(words))
@@ -221,7 +221,7 @@ def _signs(table: Table) -> Floats:
     return sign
 
 
-def _check_order(table: Table, sign: Floats, part: slice) -> None:
+def _check_order(table: TimedTable, sign: Floats, part: slice) -> None:
     running = 0.0
     for i in range(part.start, part.stop):
         if i > part.start:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from layers.water._tables import (
     Ints,
-    Table,
+    TimedTable,
     between_rows,
     read_table,
     read_water_text,
@@ -58,7 +58,7 @@ class HighLowTable:
     """An agency's high and low waters, with a half-cosine between neighbours.
 
     The interpolation is the usual hand method printed with such tables (for instance the U.S.
-    agency's Table 3, "Height of tide at any time").
+    agency's TimedTable 3, "Height of tide at any time").
 
     Attributes
     ----------
@@ -169,7 +169,7 @@ def _text_of(path: str | Path) -> TextTable:
         raise
 
 
-def _kinds(table: Table, words: list[str]) -> NDArray[np.bool_]:
+def _kinds(table: TimedTable, words: list[str]) -> NDArray[np.bool_]:
     high = np.empty(len(words), bool)
     for i, word in enumerate(words):
         name = word.lower().removesuffix(" water").removesuffix(" tide")
@@ -179,7 +179,7 @@ def _kinds(table: Table, words: list[str]) -> NDArray[np.bool_]:
     return high
 
 
-def _guess_kinds(table: Table, heights: Floats, parts: list[slice]) -> NDArray[np.bool_]:
+def _guess_kinds(table: TimedTable, heights: Floats, parts: list[slice]) -> NDArray[np.bool_]:
     """Tell highs from lows by the step to the next row (or from the one before)."""
     high = np.zeros(len(heights), bool)
     for part in parts:
@@ -190,7 +190,7 @@ def _guess_kinds(table: Table, heights: Floats, parts: list[slice]) -> NDArray[n
     return high
 
 
-def _check_turns(table: Table, heights: Floats, high: NDArray[np.bool_], part: slice) -> None:
+def _check_turns(table: TimedTable, heights: Floats, high: NDArray[np.bool_], part: slice) -> None:
     for i in range(part.start + 1, part.stop):
         name = "high" if high[i] else "low"
         if high[i] == high[i - 1]:
@@ -209,7 +209,7 @@ def _check_turns(table: Table, heights: Floats, high: NDArray[np.bool_], part: s
             )
 
 
-def _check_gaps(table: Table, parts: list[slice]) -> None:
+def _check_gaps(table: TimedTable, parts: list[slice]) -> None:
     for part in parts:
         steps = hours_between(table.times[part][:-1], table.times[part][1:])
         if not steps.size:

@@ -41,7 +41,7 @@ def read_station(path: str | Path) -> Station:
 
 def station_of(record: Any, *, file: Any = None) -> Station:
     """Make a station of a station file's content; as `read_station`."""
-    reader = _Reader(record, file)
+    reader = _StationReader(record, file)
     if reader.text("format", "") != FORMAT:
         raise WaterError(
             f"key format is not {FORMAT!r}", file=file, do="See the page on station files."
@@ -85,7 +85,7 @@ def write_station(path: str | Path, station: Station) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Reader:
+class _StationReader:
     """Keys of one object of the file, with messages that name them."""
 
     record: Any
@@ -113,11 +113,11 @@ class _Reader:
             raise self.refuse(key, f"{value!r} can't be right")
         return float(value)
 
-    def part(self, key: str) -> _Reader | None:
+    def part(self, key: str) -> _StationReader | None:
         value = self.record.get(key)
-        return None if value is None else _Reader(value, self.file, f"{self.at}{key}.")
+        return None if value is None else _StationReader(value, self.file, f"{self.at}{key}.")
 
-    def constituents(self, key: str = "constituents") -> list[_Reader]:
+    def constituents(self, key: str = "constituents") -> list[_StationReader]:
         rows = self.record.get(key)
         if not isinstance(rows, list) or not rows:
             raise self.refuse(
@@ -125,7 +125,9 @@ class _Reader:
                 "constituents are missing",
                 'List them: [{"name": "M2", "amplitude": 1.07, "phase": 11.6}, ...].',
             )
-        return [_Reader(row, self.file, f"{self.at}{key}[{i}].") for i, row in enumerate(rows)]
+        return [
+            _StationReader(row, self.file, f"{self.at}{key}[{i}].") for i, row in enumerate(rows)
+        ]
 
     def harmonics(self, scale: float, mean: float) -> Harmonics:
         rows = self.constituents()
@@ -147,7 +149,7 @@ class _Reader:
         raise self.refuse("nodal", f"{word!r} is neither daily nor yearly")
 
 
-def _check_phase(reader: _Reader) -> None:
+def _check_phase(reader: _StationReader) -> None:
     reference = reader.text("phase", "")
     if reference.casefold() not in {"greenwich", "gmt", "utc"}:
         raise reader.refuse(
@@ -160,7 +162,7 @@ def _check_phase(reader: _Reader) -> None:
         )
 
 
-def _scale(reader: _Reader, parse: Any) -> float:
+def _scale(reader: _StationReader, parse: Any) -> float:
     unit = reader.text("unit")
     try:
         return float(parse(f"1 {unit}"))
@@ -168,7 +170,7 @@ def _scale(reader: _Reader, parse: Any) -> float:
         raise reader.refuse("unit", error.what, error.do) from error
 
 
-def _heights(reader: _Reader) -> HarmonicHeights | SubordinateHeights:
+def _heights(reader: _StationReader) -> HarmonicHeights | SubordinateHeights:
     _check_phase(reader)
     scale = _scale(reader, parse_length)
     mean = reader.number("mean_level") * scale
@@ -208,13 +210,13 @@ def _heights_record(
     return record
 
 
-def _datums(reader: _Reader) -> dict[str, float]:
+def _datums(reader: _StationReader) -> dict[str, float]:
     scale = _scale(reader, parse_length)
     part = reader.part("datums")
     return {} if part is None else {key: part.number(key) * scale for key in part.record}
 
 
-def _currents(reader: _Reader) -> AxisCurrents:
+def _currents(reader: _StationReader) -> AxisCurrents:
     _check_phase(reader)
     scale = _scale(reader, parse_speed)
     flood = reader.number("flood_toward") % 360.0

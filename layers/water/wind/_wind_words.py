@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water._tables import Table, read_table
+from layers.water._tables import TimedTable, read_table
 from layers.water.times import hours_between, moment
 from layers.water.wind._forecast_words import LIGHT_KN, plain_wind, variable_words
 from layers.water.wind._wind import FixedWind, Wind, WindTable
@@ -236,7 +236,7 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
     return WindTable(table.times, speeds, directions, gusts)
 
 
-def _gusts_of(table: Table, count: int) -> Floats:
+def _gusts_of(table: TimedTable, count: int) -> Floats:
     """Read the column of gusts, NaN where a row has none."""
     words = table.text.words("gust") or [""] * count
     gusts = table.quantities(

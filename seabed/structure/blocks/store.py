@@ -136,14 +136,14 @@ class Results(Sequence[Mapping[str, NDArray[Any]]]):
     def __getitem__(self, number: int | slice) -> Mapping[str, NDArray[Any]] | Results:
         if isinstance(number, slice):
             return Results(self._files[number], self._part)
-        return _Part(self._files[number], self._part)
+        return _StoredPart(self._files[number], self._part)
 
     def held(self) -> list[dict[str, NDArray[Any]]]:
         """Read all into memory."""
-        return [_Part(file, self._part).held() for file in self._files]
+        return [_StoredPart(file, self._part).held() for file in self._files]
 
 
-class _Part(Mapping[str, NDArray[Any]]):
+class _StoredPart(Mapping[str, NDArray[Any]]):
     def __init__(self, file: Path, part: str) -> None:
         self._file, self._start = file, f"{part}/"
 
