@@ -93,7 +93,7 @@ def add_whole(book: Logbook, entry: Entry) -> None:
 def run() -> list[Row]:
     """Add one trip to a thousand; read all drifts back; rank and draw the ten seasons."""
     from layers.jobs.progress import ignored
-    from layers.jobs.season._ranking import rank
+    from layers.jobs.season._ranked_lines import rank
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

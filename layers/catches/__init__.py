@@ -3,7 +3,7 @@
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.log_clock import LogClock, log_clock
-from layers.catches.marks import fish_in_words
+from layers.catches.marked_fish import fish_in_words
 from layers.catches.photos import (
     PHOTOS,
     fish_of_photos,

@@ -1,7 +1,7 @@
 """Photos as catches: EXIF time and place, and words that say what fish it was.
 
 A photo is a fish if its file name, else its description or keywords say so by the rules for marks
-(`layers.catches.marks`: "keeper 21"), else if the folder that it lies in is named for fish
+(`layers.catches.marked_fish`: "keeper 21"), else if the folder that it lies in is named for fish
 ("keepers").  Others only help to set the camera's clock.  Numbers that cameras give, such as
 ``IMG_2031``, say nothing.
 """
@@ -19,7 +19,7 @@ import pandas as pd
 
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
-from layers.catches.marks import fish_in_words, only_fish_words
+from layers.catches.marked_fish import fish_in_words, only_fish_words
 from seabed.errors import CatchError
 from seabed.files import plain_file
 from seabed.schema import Table, documented

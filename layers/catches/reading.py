@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from layers.catches.headers import columns_of, meanings_with
-from layers.catches.marks import read_marked_fish
+from layers.catches.marked_fish import read_marked_fish
 from layers.water.times import zone_of
 from seabed.errors import CatchError, UnitError
 from seabed.schema import Table, documented
@@ -75,7 +75,7 @@ def read_catches(
     ----------
     paths : path or sequence of paths
         Tables as `seabed.tables.text_table` reads them, with headings in ten languages
-        (`seabed.tables.headings`), or GPX whose waypoints name fish (`layers.catches.marks`).
+        (`seabed.tables.headings`), or GPX whose waypoints name fish (`layers.catches.marked_fish`).
     timezone : str
         The zone of times without an offset.
     default_unit : str

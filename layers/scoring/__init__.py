@@ -23,7 +23,7 @@ from layers.scoring.rates import (
 from layers.scoring.response import RESPONSE_FACTORS, Response, fit_response
 from layers.scoring.samples import SAMPLES, sample_drifts
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
-from layers.scoring.season import Ground, Scores, score_season
+from layers.scoring.scores import Ground, Scores, score_season
 from layers.scoring.stretches import STRETCHES, hot_stretches, rounding_s
 from layers.scoring.terms import Term
 from layers.scoring.witnesses import fit_poisson

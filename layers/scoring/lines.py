@@ -25,7 +25,7 @@ ON_LINES: Final = replace(
 """Drifts with their lines."""
 
 MOST_ANEW: Final = 600
-"""Drifts that are clustered anew; the work grows with the square."""
+"""The most drifts that are clustered all together; the work grows with the square."""
 
 
 def gather_lines(
@@ -33,7 +33,7 @@ def gather_lines(
     *,
     corridor_m: float = 40.0,
     known: gpd.GeoDataFrame | None = None,
-    anew: bool = False,
+    regroup: bool = False,
 ) -> gpd.GeoDataFrame:
     """Gather drifts into repeated lines.
 
@@ -51,7 +51,7 @@ def gather_lines(
         ``course_deg``, ``geometry``: drifts are named after them as `name_lines` says, and names of
         lines that were not fished again stay theirs.  With no rows, names are given so that they
         can last.
-    anew : bool
+    regroup : bool
         Cluster all the drifts together, whatever order their ground was named in; a line then takes
         the known name that most of its drifts have.  Not above `MOST_ANEW` drifts, whose work grows
         with the square: they keep the names they have.
@@ -75,7 +75,7 @@ def gather_lines(
     earlier: list[str] | None = None
     if known is not None:
         named = name_lines(drifts, known, corridor_m=corridor_m)[0]
-        if not anew or len(drifts) > MOST_ANEW:
+        if not regroup or len(drifts) > MOST_ANEW:
             return named
         earlier = named["line"].tolist()
     if not len(drifts):

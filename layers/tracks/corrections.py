@@ -24,7 +24,7 @@ import pandas as pd
 
 from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, pieces_table
-from layers.tracks.stretches import NOTHING
+from layers.tracks.spells import NOTHING
 from seabed.errors import TrackError
 from seabed.files import plain_file
 

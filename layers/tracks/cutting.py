@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import KIND_NAMES, PIECES, pieces_table
 from layers.tracks.settings import CutSettings
+from layers.tracks.spells import GAP, NOTHING, RUN
 from layers.tracks.states import states_of_outing
-from layers.tracks.stretches import GAP, NOTHING, RUN
 from layers.tracks.table import FIXES
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
-from layers.tracks.stretches import DRIFT, GAP, HOLD, NOTHING, RUN
+from layers.tracks.spells import DRIFT, GAP, HOLD, NOTHING, RUN
 from seabed.geodesy import local_metres, step_lengths
 from seabed.schema import Table
 from seabed.units import half_turned

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.tracks.settings import CutSettings
-from layers.tracks.stretches import DRIFT, RUN, Path, Spell, at_knees
+from layers.tracks.spells import DRIFT, RUN, Path, Spell, at_knees
 from layers.tracks.viterbi import most_likely_states
 
 __all__ = ["Leg", "labelled", "legs_of"]

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from layers.tracks.motion import noise_of, running_median, smoothing_s
 from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
-from layers.tracks.stretches import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
+from layers.tracks.spells import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
 
 __all__ = ["states_of_outing"]

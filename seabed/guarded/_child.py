@@ -8,7 +8,7 @@ import signal
 from importlib import import_module
 from typing import Any, BinaryIO
 
-from seabed.guarded import _limits
+from seabed.guarded import _fences
 
 Answer = tuple[str, Any]
 
@@ -20,7 +20,7 @@ def main() -> None:
     nowhere = os.open(os.devnull, os.O_RDWR)
     for stream in (0, 1, 2):
         os.dup2(nowhere, stream)
-    _limits.leave_network()
+    _fences.leave_network()
     while True:
         try:
             work, path, rest, seconds, size, cells = pickle.load(requests)  # noqa: S301  (from who began it)
@@ -33,7 +33,7 @@ def _done(work: str, path: str, rest: tuple[Any, ...], limits: tuple[float, int,
     module, function = work.split(".")
     try:
         reader = getattr(import_module(f"seabed.guarded.works.{module}"), function)
-        with _limits.limited(*limits):
+        with _fences.limited(*limits):
             return "done", reader(path, *rest)
     except MemoryError as error:
         return "memory", str(error)

@@ -117,7 +117,7 @@ def test_an_interrupted_read_leaves_no_answer_behind(endless, numbers):
 
 
 def limited_code(code):
-    start = "from seabed.guarded import _limits\n"
+    start = "from seabed.guarded import _fences\n"
     return subprocess.run(
         [sys.executable, "-c", start + code], check=False, capture_output=True, timeout=60
     )
@@ -125,13 +125,13 @@ def limited_code(code):
 
 @LINUX
 def test_a_busy_loop_is_stopped_by_its_time_on_the_processor():
-    ended = limited_code("with _limits.limited(0.1, 0, 0):\n  while True: pass")
+    ended = limited_code("with _fences.limited(0.1, 0, 0):\n  while True: pass")
     assert ended.returncode == -signal.SIGXCPU
 
 
 @LINUX
 def test_no_socket_can_be_opened():
-    ended = limited_code("_limits.leave_network()\nimport socket\nsocket.socket()")
+    ended = limited_code("_fences.leave_network()\nimport socket\nsocket.socket()")
     assert b"PermissionError" in ended.stderr
     assert limited_code("import socket\nsocket.socket()").returncode == 0
 

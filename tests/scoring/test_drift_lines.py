@@ -197,7 +197,7 @@ def test_lines_anew_do_not_depend_on_the_order_of_trips(seed):
         known = gpd.GeoDataFrame({"line": [], "course_deg": []}, geometry=[], crs="EPSG:4326")
         for trip in order:
             _, known = name_lines(trips[trip], known, corridor_m=40)
-        anew = gather_lines(season, known=known, anew=True)
+        anew = gather_lines(season, known=known, regroup=True)
         groups.append({frozenset(own) for _, own in anew.groupby("line")["drift_id"]})
         before = gather_lines(season, known=known)["line"]
         kept = anew["line"][anew["line"].isin(known["line"])]

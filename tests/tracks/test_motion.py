@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layers.tracks.motion import local_lines, noise_of, running_median
-from layers.tracks.stretches import broken_lines
+from layers.tracks.spells import broken_lines
 from layers.tracks.viterbi import most_likely_states
 
 

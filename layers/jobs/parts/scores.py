@@ -59,7 +59,7 @@ def score_book(
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
     return score_season(
-        drifts, catches, known=known, anew=True,
+        drifts, catches, known=known, regroup=True,
         ground=Ground(grid, edges, features, heights_of(area), currents_of(area)),
         corridor_m=area.lines.corridor_m, timezone=area.timezone, say=say_length(area),
     )  # fmt: skip

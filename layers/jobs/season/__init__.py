@@ -11,7 +11,7 @@ from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
 from layers.jobs.season import _book
 from layers.jobs.season._book import BookResult, ListResult, LoggedTripResult
-from layers.jobs.season._ranking import RankResult, rank
+from layers.jobs.season._ranked_lines import RankResult, rank
 from seabed.errors import SeabedError
 
 __all__ = ["BookResult", "ListResult", "LoggedTripResult", "RankResult", "run"]

@@ -2,6 +2,7 @@
 
 from seabed.loaders.charts._cells import is_chart
 from seabed.loaders.charts._words import HAZARD_KINDS
+from seabed.loaders.charts.counts import ChartReport, describe_chart
 from seabed.loaders.charts.objects import (
     CHART_DEPTHS,
     HAZARDS,
@@ -9,7 +10,6 @@ from seabed.loaders.charts.objects import (
     read_chart_soundings,
     read_hazards,
 )
-from seabed.loaders.charts.report import ChartReport, describe_chart
 
 __all__ = [
     "CHART_DEPTHS",

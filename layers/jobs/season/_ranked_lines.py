@@ -1,4 +1,4 @@
-"""The lines of a whole logbook ranked, and what they tell of other water."""
+"""The lines of a whole logbook ranked, and what they say about other water."""
 
 from __future__ import annotations
 

@@ -58,7 +58,7 @@ class Scores(NotebookTable):
     factors : DataFrame
         `by_what`.
     response : Response or None
-        `fit_response`; None where nothing foretells better than the plain rate.
+        `fit_response`; None where nothing predicts better than the plain rate.
     """
 
     drifts: gpd.GeoDataFrame
@@ -80,7 +80,7 @@ def score_season(
     ground: Ground | None = None,
     corridor_m: float = 40.0,
     known: gpd.GeoDataFrame | None = None,
-    anew: bool = False,
+    regroup: bool = False,
     timezone: str = "UTC",
     seed: int = 0,
     say: Say = in_metres,
@@ -93,7 +93,7 @@ def score_season(
     fixes, depth : optional
         As in `sample_drifts`.
     ground : Ground, optional
-    corridor_m, known, anew
+    corridor_m, known, regroup
         As in `gather_lines`.
     timezone : str
         Of the hours of the day.
@@ -118,7 +118,7 @@ def score_season(
     (['N1', 'N2'], ['flatfish'])
     """
     about = ground or Ground()
-    thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known, anew=anew)
+    thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known, regroup=regroup)
     gathered = drifts.assign(line=thin["line"].to_numpy())
     middles = medoids(thin)
     lines = rank_lines(gathered, catches, seed=seed, middles=middles)
