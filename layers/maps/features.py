@@ -18,6 +18,7 @@ from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
 from layers.scoring.stretches import STRETCHES
 from layers.tracks import CONDITIONS, PIECES
+from layers.water.day.afloat import AFLOAT
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
 from seabed.schema import Table
@@ -53,7 +54,7 @@ SHOWN: Final[dict[str, Table]] = {
         "stretches": STRETCHES,
         "rose": _ROSE,
         "hazards": HAZARDS,
-        "plan": PLAN + _WARNING,
+        "plan": PLAN + AFLOAT + _WARNING,
         "runs": RUNS,
         "catches": CATCHES + TIES,
     }.items()

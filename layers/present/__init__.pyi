@@ -3,6 +3,7 @@ from layers.present.calendar_file import write_calendar as write_calendar
 from layers.present.csv import write_table_csv as write_table_csv
 from layers.present.day_words import day_rows as day_rows
 from layers.present.day_words import day_sheet as day_sheet
+from layers.present.day_words import light_words as light_words
 from layers.present.gpx import GpxContent as GpxContent
 from layers.present.gpx import marks_of as marks_of
 from layers.present.gpx import write_marks as write_marks

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from layers.water import DAY, EVENTS, TURNS, WINDOWS, SunTimes, rows_every, to_local
+from layers.water import DAY, EVENTS, TURNS, WINDOWS, MoonTimes, SunTimes, rows_every, to_local
+from seabed.units import percent
 
-__all__ = ["day_rows", "day_sheet", "in_zone"]
+__all__ = ["day_rows", "day_sheet", "in_zone", "light_words"]
 
 POINT_NAMES: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
@@ -73,6 +75,7 @@ def day_sheet(
     turns: pd.DataFrame | None = None,
     events: pd.DataFrame | None = None,
     sun: SunTimes | None = None,
+    moon: MoonTimes | None = None,
     every_minutes: int = 60,
     depth_unit: str = "ft",
     speed_unit: str = "kn",
@@ -84,8 +87,9 @@ def day_sheet(
     table, windows : from `day_of_water` and `day_windows`
     timezone : str
         Of the clock times.
-    turns, events, sun : optional
-        From `layers.water.turns`, `current_events` and `sun_times`; what is not given is left out.
+    turns, events, sun, moon : optional
+        From `layers.water.turns`, `current_events`, `sun_times` and `moon_times`; what is not given
+        is left out.
     every_minutes : int
         Between the rows of the hours.
     depth_unit, speed_unit : str
@@ -109,7 +113,7 @@ def day_sheet(
         for row in _rows(turns)
     ]
     moments += [(row.time, _event(row, units)) for row in _rows(events)]
-    lines = _sun_lines(sun, timezone)
+    lines = [*light_words(sun, moon, timezone), ""] if sun or moon else []
     lines += [
         f"{_clock(time, timezone)}  {words}" for time, words in sorted(moments, key=lambda m: m[0])
     ]
@@ -156,14 +160,39 @@ def _move(row: Any, speed: str, way: str, units: dict[str, str]) -> str:
     return f"{amount} {units['speed']} {_way(getattr(row, way))}" if amount else "- -"
 
 
-def _sun_lines(sun: SunTimes | None, timezone: str) -> list[str]:
-    if sun is None:
-        return []
-    if sun.otherwise:
-        return [f"Sun {sun.otherwise}", ""]
-    named = (("Sunrise", sun.rises), ("Sunset", sun.sets))
-    times = [f"{name} {_clock(time, timezone)}" for name, time in named if time is not None]
-    return [", ".join(times), ""]
+def light_words(sun: SunTimes | None, moon: MoonTimes | None, timezone: str) -> list[str]:
+    """Say when it is light, and what the moon does: a line each, none of what is not given.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from layers.water import sun_times
+    >>> sun = sun_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
+    >>> light_words(sun, None, "Etc/GMT+2")
+    ['Civil twilight from 03:43, sunrise 04:21, sunset 20:07, civil twilight to 20:45']
+    """
+    lines = []
+    if sun is not None:
+        named = (
+            ("civil twilight from", sun.dawn), ("sunrise", sun.rises), ("sunset", sun.sets),
+            ("civil twilight to", sun.dusk),
+        )  # fmt: skip
+        above = f"sun {sun.otherwise}" if sun.otherwise else ""
+        lines.append(_sentence([*_at(named, timezone), above]))
+    if moon is not None:
+        times = _at((("moonrise", moon.rises), ("moonset", moon.sets)), timezone)
+        above = f"moon {moon.otherwise}" if moon.otherwise else ""
+        lines.append(_sentence([*times, above, f"{moon.phase}, {percent(moon.lit)} lit"]))
+    return lines
+
+
+def _at(named: Iterable[tuple[str, Any]], timezone: str) -> list[str]:
+    return [f"{name} {_clock(time, timezone)}" for name, time in named if time is not None]
+
+
+def _sentence(parts: list[str]) -> str:
+    words = ", ".join(filter(None, parts))
+    return words[:1].upper() + words[1:]
 
 
 def _hour_line(row: Any, timezone: str, units: dict[str, str]) -> str:

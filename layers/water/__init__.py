@@ -17,6 +17,7 @@ from layers.water.day._day_of_water import (
     day_windows,
     rows_every,
 )
+from layers.water.day._moon import MoonTimes, moon_times
 from layers.water.day._sun import SunTimes, sun_times
 from layers.water.day.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
 from layers.water.heights._heights import Heights, HighLowTable, read_high_low_table
@@ -53,6 +54,7 @@ __all__ = [
     "HighLowTable",
     "LearnedCurrent",
     "Leeway",
+    "MoonTimes",
     "OpenHours",
     "Span",
     "SunTimes",
@@ -67,6 +69,7 @@ __all__ = [
     "day_windows",
     "drift_motions",
     "leeway_of",
+    "moon_times",
     "open_spans",
     "parse_current",
     "parse_direction",

@@ -37,7 +37,7 @@ def test_a_day_on_screen(area: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "05:43  high water      7.6 ft" in told
     assert "12:33  low water       1.4 ft" in told
     assert "07:11  slack" in told
-    assert "Sunrise" in told and "Not for navigation" in told
+    assert "sunrise" in told and "Moon" in told and "Not for navigation" in told
     hours = told[told.index("Time  ") : told.index("slack water")].splitlines()
     assert len([line for line in hours if line[2:6] == ":00 "]) == 24
 

@@ -50,7 +50,7 @@ def show(result: PlanResult | NextTimesResult) -> None:
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:
         _show_lines(result)
-    for sentence in (*result.notes, result.hazards):
+    for sentence in (*result.facts, *result.notes, result.hazards):
         print(sentence)
     print()
     print_places(result.files, PLACES)

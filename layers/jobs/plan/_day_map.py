@@ -43,6 +43,7 @@ def map_of_plan(plan: PlanResult) -> MapContent:
         water=_water(plan),
         beyond=plan.safety.beyond,
         warnings=tuple(plan.safety.warnings),
+        notes=plan.facts,
         title=f"{area.name or 'Drift plan'}, {plan.when.day}",
         timezone=area.timezone,
         units=area.units,

@@ -13,6 +13,7 @@ from layers.area import Area
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import say_length
+from layers.jobs.plan._afloat import facts_of_day, put_afloat
 from layers.jobs.plan._day_calendar import calendar_of_plan
 from layers.jobs.plan._day_map import map_of_plan
 from layers.jobs.plan._inputs import Hours, check_known, scores_of, setting_of
@@ -139,6 +140,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
         lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
+    put_afloat(lines)
     step("asking what if")
     lines_then = what_if(lines, setting, slots)
     return PlanResult(
@@ -146,6 +148,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=kind,
         timetable=timetable(plan, setting, hours), what_if=lines_then,
         what_if_days=what_if_days(lines, lines_then, setting, slots, left=left),
+        facts=facts_of_day(area, when, setting),
     )  # fmt: skip
 
 

@@ -29,6 +29,7 @@ class PlanResult(Result):
     charted: hazards of the charts; None where no chart was named.
     scores: of the logbook.
     safety: what could hurt.
+    facts: what water, light and sea do, a sentence each.
     why: whether the reasons, every run and the other scenarios are to be printed.
     """
 
@@ -44,6 +45,7 @@ class PlanResult(Result):
     what_if: pd.DataFrame
     what_if_days: pd.DataFrame
     worth_kind: str
+    facts: tuple[str, ...] = ()
     why: bool = False
 
     @property
@@ -65,6 +67,7 @@ class PlanResult(Result):
         """Give the plan for machines."""
         return {
             "beyond": self.safety.beyond,
+            "facts": list(self.facts),
             "warnings": self.safety.records(),
             "plan": records(self.lines),
             "passes": records(self.plan.passes),

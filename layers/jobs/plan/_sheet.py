@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
+from layers.jobs.plan._afloat import afloat_words
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import clock, push_words
 from layers.planning import PLAN, DayWater, home_at
@@ -61,6 +62,7 @@ def sheet_of(plan: PlanResult) -> Sheet:
         safety.beyond,
         safety.warnings,
         _home(area, plan.timetable),
+        plan.facts,
     )
 
 
@@ -196,6 +198,7 @@ class _PaperDay:
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
             f"{low} to {water}, {in_band} in band, fan {fan}, "
             f"{row.fan_stopped} of {row.fan_boats} boats stopped; {push}",
+            *filter(None, [afloat_words(row, self.area)]),
         ]
 
     def wind_beside(self, row: Any) -> str:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
+from layers.jobs.parts.facts import Place, light_of
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.settings import (
@@ -33,6 +34,7 @@ from layers.water import (
     Currents,
     DriftTarget,
     Heights,
+    MoonTimes,
     SunTimes,
     current_events,
     day_bounds,
@@ -42,7 +44,6 @@ from layers.water import (
     open_spans,
     parse_current,
     rows_every,
-    sun_times,
     to_local,
     turns,
 )
@@ -51,9 +52,6 @@ from layers.water.stations.station_file import write_station
 from seabed.files import write_text
 from seabed.loaders import describe
 from seabed.units import parse_speed
-
-Place = tuple[float | None, float | None]
-"""Longitude and latitude, degrees; None where they are not known."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +66,7 @@ class TideResult(Result):
     turns, events : DataFrame or None
         High and low waters, slacks and greatest currents; None without a source.
     sun : SunTimes or None
+    moon : MoonTimes or None
         None where no place is known.
     left_out : DataFrame
         What is beyond the boat's limits, from `layers.water.OpenHours`.
@@ -83,6 +82,7 @@ class TideResult(Result):
     turns: pd.DataFrame | None
     events: pd.DataFrame | None
     sun: SunTimes | None
+    moon: MoonTimes | None
     left_out: pd.DataFrame
     beyond: str
     every: int
@@ -95,11 +95,12 @@ class TideResult(Result):
             "turns": self.turns,
             "events": self.events,
             "sun": self.sun,
+            "moon": self.moon,
         }
 
     def answer(self) -> dict[str, Any]:
         """Give the day for machines."""
-        zone, sun = self.area.timezone, self.sun
+        zone, sun, moon = self.area.timezone, self.sun, self.moon
         tables = {
             "beyond_limits": self.left_out,
             "high_and_low_waters": self.turns,
@@ -113,6 +114,12 @@ class TideResult(Result):
             "timezone": zone,
             "sunrise": _local(sun and sun.rises, zone),
             "sunset": _local(sun and sun.sets, zone),
+            "civil_dawn": _local(sun and sun.dawn, zone),
+            "civil_dusk": _local(sun and sun.dusk, zone),
+            "moonrise": _local(moon and moon.rises, zone),
+            "moonset": _local(moon and moon.sets, zone),
+            "moon_lit": moon and round(moon.lit, 2),
+            "moon_phase": moon and moon.phase,
             **{
                 name: [] if table is None else records(in_zone(table, zone))
                 for name, table in tables.items()
@@ -153,7 +160,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
         windows=day_windows(table, target=target, beyond=beyond),
         turns=turns(heights, start, end) if heights else None,
         events=current_events(currents, start, end, **at) if currents else None,
-        sun=_sun(when, area, place),
+        **light_of(when, area, place),
         left_out=hours.left_out,
         beyond=beyond_words(hours.left_out, area) if beyond else "",
         every=request.every,
@@ -228,13 +235,6 @@ def place_of(area: Area) -> Place:
     if bounds is None:
         return None, None
     return (bounds.west + bounds.east) / 2, (bounds.south + bounds.north) / 2
-
-
-def _sun(when: datetime.date, area: Area, place: Place) -> SunTimes | None:
-    longitude, latitude = place
-    if longitude is None or latitude is None:
-        return None
-    return sun_times(when, area.timezone, longitude=longitude, latitude=latitude)
 
 
 def _write(result: TideResult) -> None:

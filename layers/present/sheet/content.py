@@ -138,6 +138,8 @@ class Sheet:
         That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.
     warnings : sequence of str
         What else could hurt, the worst first.
+    facts : sequence of str
+        What water, light and sea do that day.
     home : str
         When the boat will be back, for who stays ashore.
     """
@@ -153,6 +155,7 @@ class Sheet:
     beyond: str = ""
     warnings: Sequence[str] = ()
     home: str = BACK_BY_HAND
+    facts: Sequence[str] = ()
 
 
 def foot_words(sheet: Sheet, *, short: bool = False) -> tuple[str, str]:

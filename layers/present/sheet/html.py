@@ -57,6 +57,7 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
         f"<header><h1>{markup_text(sheet.title)}</h1><p>{markup_text(sheet.water)}</p></header>",
         f'<ul class="warn">{warnings}</ul>' if warnings else "",
         f'<p class="home">{markup_text(sheet.home)}</p>' if sheet.home else "",
+        "".join(f"<p>{markup_text(words)}</p>" for words in sheet.facts),
         "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
         "" if sheet.lines else f"<p>{NOTHING_WORTH}</p>",
         blocks,

@@ -125,7 +125,7 @@ class _Setter:
         self._wind()
         for words in sheet.warnings:
             self.y += self._written(words, self.y, self.size(), bold=True)
-        self._block([sheet.home])
+        self._block([sheet.home, *sheet.facts])
         tide = sheet.tide
         picture = tide and tide_picture(tide, sheet.depth_unit, self.paper.room)
         if picture:
@@ -354,7 +354,7 @@ def _position(at: tuple[float, float]) -> str:
 def _all_text(sheet: Sheet) -> str:
     """Everything that is printed, for the choice of fonts."""
     told = [sheet.title, sheet.water, sheet.depth_unit, sheet.hazard_words, *sheet.after]
-    told += [sheet.beyond, sheet.home, *sheet.warnings]
+    told += [sheet.beyond, sheet.home, *sheet.facts, *sheet.warnings]
     told += [word for pair in sheet.what_if for word in pair]
     for line in sheet.lines:
         told += [line.name, line.when, line.latest, *line.facts, *line.before]

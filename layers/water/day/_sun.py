@@ -1,4 +1,4 @@
-"""Sunrise and sunset."""
+"""Sunrise, sunset and civil twilight."""
 
 from __future__ import annotations
 
@@ -9,16 +9,20 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.times import as_utc, day_bounds
+from layers.water.times import Times, as_utc, day_bounds
 
 Floats = NDArray[np.float64]
 
 HORIZON_DEG: Final = -50.0 / 60.0
 """Of the sun's centre at rise and set: 34' of refraction, 16' of half-width, as in almanacs."""
 
+CIVIL_DEG: Final = -6.0
+"""Of the sun's centre where civil twilight begins and ends, as almanacs define it."""
+
 MINUTE: Final = np.timedelta64(60, "s")
 J2000: Final = np.datetime64("2000-01-01T12:00", "ns")
 CENTURY_DAYS: Final = 36525.0
+Otherwise = Literal["", "up all day", "down all day"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +35,16 @@ class SunTimes:
         UTC, the first of each; None where it does not.
     otherwise : {"", "up all day", "down all day"}
         Said where it neither rises nor sets.
+    dawn, dusk : datetime64[ns] or None
+        UTC, when civil twilight begins before sunrise and ends after sunset; None where it does
+        not on that day.
     """
 
     rises: np.datetime64 | None
     sets: np.datetime64 | None
-    otherwise: Literal["", "up all day", "down all day"] = ""
+    otherwise: Otherwise = ""
+    dawn: np.datetime64 | None = None
+    dusk: np.datetime64 | None = None
 
 
 def sun_times(day: date, timezone: str, *, longitude: float, latitude: float) -> SunTimes:
@@ -56,14 +65,31 @@ def sun_times(day: date, timezone: str, *, longitude: float, latitude: float) ->
     >>> str(sun.rises)[:16]
     '2031-06-14T06:21'
     """
+    times = minutes_of(day, timezone)
+    altitude = sun_altitude(times, longitude=longitude, latitude=latitude)
+    dawn, dusk, _ = crossings(times, altitude - CIVIL_DEG)
+    rises, sets, otherwise = crossings(times, altitude - HORIZON_DEG)
+    return SunTimes(rises, sets, otherwise, dawn, dusk)
+
+
+def minutes_of(day: date, timezone: str) -> Times:
+    """Give every minute of a day in a zone, its end too, UTC."""
     start, end = day_bounds(day, timezone)
-    times = np.arange(start, end + MINUTE, MINUTE).astype("datetime64[ns]")
-    above = sun_altitude(times, longitude=longitude, latitude=latitude) - HORIZON_DEG
-    rises = _first(times, above, (above[:-1] < 0) & (above[1:] >= 0))
-    sets = _first(times, above, (above[:-1] >= 0) & (above[1:] < 0))
+    return np.arange(start, end + MINUTE, MINUTE).astype("datetime64[ns]")
+
+
+def crossings(
+    times: Times, above: Floats
+) -> tuple[np.datetime64 | None, np.datetime64 | None, Otherwise]:
+    """Say when a body first rises above a line and first sets below it; what it does if neither.
+
+    above: its altitude over the line, degrees, at rising times.
+    """
+    up = above >= 0
+    rises, sets = _first(times, above, ~up[:-1] & up[1:]), _first(times, above, up[:-1] & ~up[1:])
     if rises is None and sets is None:
-        return SunTimes(None, None, "up all day" if above[0] > 0 else "down all day")
-    return SunTimes(rises, sets)
+        return None, None, "up all day" if up[0] else "down all day"
+    return rises, sets, ""
 
 
 def sun_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
@@ -72,7 +98,7 @@ def sun_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
     The low-precision series of Meeus, "Astronomical Algorithms" (1998), chapters 22, 25 and 28, as
     the U.S. agency's solar calculator uses them: good to about 0.01 degrees from 1950 to 2050.
     """
-    days = (as_utc(times) - J2000) / np.timedelta64(86_400 * 10**9, "ns")
+    days = days_since_2000(times)
     century = days / CENTURY_DAYS
     mean_longitude = np.radians(280.46646 + century * (36000.76983 + 0.0003032 * century))
     anomaly = np.radians(357.52911 + century * (35999.05029 - 0.0001537 * century))
@@ -101,9 +127,12 @@ def sun_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
     return np.asarray(np.degrees(np.arcsin(sine)), np.float64)
 
 
-def _first(
-    times: NDArray[np.datetime64], above: Floats, crosses: NDArray[np.bool_]
-) -> np.datetime64 | None:
+def days_since_2000(times: Any) -> Floats:
+    """Days and their parts from noon of 1 January 2000 to UTC times."""
+    return np.asarray((as_utc(times) - J2000) / np.timedelta64(86_400 * 10**9, "ns"), np.float64)
+
+
+def _first(times: Times, above: Floats, crosses: NDArray[np.bool_]) -> np.datetime64 | None:
     at = np.flatnonzero(crosses)
     if not at.size:
         return None

@@ -194,6 +194,7 @@ function planNumbers(line, state) {
     ["Passes", String(line.passes)],
     ["Motor", pushWords(line, units)],
     ["Water then", depthRange(line, units)],
+    ["Light", line.light],
     ["In the band", share(line.share_in_band)],
     ["… if water and wind differ", share(line.fan_in_band)],
     ["… and boats stopped", line.fan_boats ? `${line.fan_stopped} of ${line.fan_boats}` : ""],

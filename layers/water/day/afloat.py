@@ -1,0 +1,40 @@
+"""What light is like on a drift."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from layers.water.day._moon import moon_altitude, moon_phase
+from layers.water.day.limits import dark_at
+from layers.water.times import as_utc
+from seabed.schema import Table
+from seabed.units import percent
+
+AFLOAT: Final = Table.of(
+    "afloat",
+    "layers.jobs.plan",
+    """
+    light [text empty "Light"] of the darkest part of a line's time; ``""`` by day
+    """,
+)
+"""What a planned line has of light."""
+
+
+def light_on(times: Any, *, longitude: float, latitude: float) -> str:
+    """Say how dark it gets at UTC times: "twilight", "dark, no moon", or ``""`` by day.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> night = np.array(["2031-06-14T23:30"], "datetime64[ns]")
+    >>> light_on(night, longitude=-33.4, latitude=46.2)
+    'dark, no moon'
+    """
+    moments = as_utc(times)
+    at = {"longitude": longitude, "latitude": latitude}
+    dark = dark_at(moments, longitude, latitude, darkness="civil twilight")
+    if not dark.any():
+        return "twilight" if dark_at(moments, longitude, latitude, darkness="sunset").any() else ""
+    if not (moon_altitude(moments[dark], **at) > 0).all():
+        return "dark, no moon"
+    return f"dark, moon {percent(float(moon_phase(moments[dark][0])[0]))} lit"

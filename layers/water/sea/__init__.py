@@ -1,0 +1,1 @@
+"""Waves that the wind raises over a fetch, and what an opposing current makes of them."""

@@ -1,0 +1,118 @@
+"""How far open water reaches to windward, and how deep it is there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
+from numpy.typing import NDArray
+
+from seabed.geodesy import ahead
+from seabed.grid.places import CellFinder
+
+Floats = NDArray[np.float64]
+
+STEP_DEG: Final = 3.0
+"""Between the rays of a fetch."""
+RAYS: Final = 4
+"""To either side of the wind, whose mean length with that of the middle one is the fetch: nine rays
+3 degrees apart (Shore Protection Manual 1984, chapter 3; from memory)."""
+LOOKS: Final = 3000
+"""Along a ray, at most."""
+BEARINGS: Final = np.arange(0.0, 360.0, STEP_DEG)
+
+
+@dataclass(frozen=True, slots=True)
+class Fetches:
+    """Open water round a place, by where the wind comes from.
+
+    Made by `fetches_round`.
+
+    Attributes
+    ----------
+    distance_m : ndarray of float64, shape (120,)
+        To land or the grid's edge, toward each third degree; 0 from a place on land.
+    depth_m : ndarray of float64, shape (120,)
+        Mean charted depth on the way; NaN of no way.
+    open_water : ndarray of bool, shape (120,)
+        Whether water goes on where the grid ends.
+    """
+
+    distance_m: Floats
+    depth_m: Floats
+    open_water: NDArray[np.bool_]
+
+    def toward(
+        self, wind_from_deg: Any, *, beyond_m: float = 0.0
+    ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Give the fetch, its mean charted depth, and whether it reaches out of the grid.
+
+        The mean of nine rays 3 degrees apart about the wind.
+
+        Parameters
+        ----------
+        wind_from_deg : array-like of float, shape (n,)
+            Degrees true; NaN has no fetch.
+        beyond_m : float
+            Open water beyond the grid's edge.
+        """
+        from_deg = np.asarray(wind_from_deg, float)
+        known = np.isfinite(from_deg)
+        middle = np.round(np.where(known, from_deg, 0.0) / STEP_DEG).astype(int)
+        rays = (middle[..., None] + np.arange(-RAYS, RAYS + 1)) % len(BEARINGS)
+        far = self.distance_m[rays] + beyond_m * self.open_water[rays]
+        weight = far / np.maximum(far.sum(axis=-1, keepdims=True), 1e-9)
+        depth = np.nansum(weight * self.depth_m[rays], axis=-1)
+        return (
+            np.where(known, far.mean(axis=-1), np.nan),
+            np.where(known & (far.sum(axis=-1) > 0), depth, np.nan),
+            known & self.open_water[rays].any(axis=-1),
+        )
+
+
+def fetches_round(
+    grid: xr.DataArray, longitude: float, latitude: float, *, height_m: float = 0.0
+) -> Fetches:
+    """Look from a place over a depth grid to the nearest land, all round.
+
+    Cells without a depth count as land.
+
+    Parameters
+    ----------
+    grid : depth grid, held in memory
+    longitude, latitude : float
+        Degrees, WGS 84.
+    height_m : float
+        Of the tide over the datum: ground that it does not cover is land.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> fetches = fetches_round(example_grid(), 3.0026, 46.0522)
+    >>> far, depth, reaches_out = fetches.toward([270.0])
+    >>> far.round(-1).tolist(), reaches_out.tolist()
+    ([200.0], [True])
+    """
+    rows, columns = grid.shape
+    # the place, and 100 m toward each bearing: north of a grid need not be up
+    x, y = ahead(longitude, latitude, BEARINGS, 100.0)
+    row, column = CellFinder.of(grid).row_column([longitude, *x], [latitude, *y])
+    down, across = (row[1:] - row[0]) / 100, (column[1:] - column[0]) / 100
+    reach = np.hypot(rows, columns) / np.hypot(down, across)
+    share = np.arange(1, LOOKS + 1) / LOOKS
+    far = reach[:, None] * share
+    i = np.floor(row[0] + down[:, None] * far).astype(int)
+    j = np.floor(column[0] + across[:, None] * far).astype(int)
+    inside = (i >= 0) & (i < rows) & (j >= 0) & (j < columns)
+    depth = np.full(far.shape, np.nan)
+    depth[inside] = grid.values[i[inside], j[inside]]
+    wet = depth + height_m > 0
+    steps = np.where(wet.all(axis=1), LOOKS, np.argmin(wet, axis=1))
+    first = np.minimum(steps, LOOKS - 1)
+    on_way = np.arange(LOOKS) < steps[:, None]
+    count = np.maximum(steps, 1)
+    mean = np.where(steps > 0, np.where(on_way, depth, 0.0).sum(axis=1) / count, np.nan)
+    at = np.arange(len(BEARINGS))
+    return Fetches(reach * steps / LOOKS, mean, (steps > 0) & ~inside[at, first])
