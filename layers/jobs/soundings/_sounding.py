@@ -146,6 +146,36 @@ def sound(
     settled: given the soundings as soon as they change no more, so that they can be written
         meanwhile.
     """
+    table, cleaning, notes = _read_and_cleaned(logs, options, heights, step)
+    grid = surface.depth.load()
+
+    def chart(longitude: Any, latitude: Any) -> Any:
+        return sample(grid, longitude, latitude)
+
+    step("finding the sounder's lag")
+    lag = estimate_lag(table, chart=chart)
+    lag_s = _lag_of(lag, options)
+    table = without_lag(table, lag_s)
+    if settled is not None:
+        settled(table)
+    step("comparing crossings")
+    crossed, statistics, tide = _crossings(table, heights, notes)
+    some = table.iloc[:: len(table) // MOST_CHARTED + 1]
+    fit = fit_to_chart(some, chart(some["longitude"].to_numpy(), some["latitude"].to_numpy()))
+    del some
+    step("gridding")
+    own, merged = _on_grid(table, surface, area, options, heights=heights, notes=notes, step=step)
+    step("choosing where to sound next")
+    return Survey(
+        table, notes, cleaning, lag, lag_s, crossed, statistics, tide, fit, own,
+        merged, _proposals(merged, own, area, options, notes),
+    )  # fmt: skip
+
+
+def _read_and_cleaned(
+    logs: Sequence[Path], options: SurveyOptions, heights: Heights | None, step: Step
+) -> tuple[pd.DataFrame, CleaningReport, list[str]]:
+    """Soundings flagged and reduced to the datum, how they were cleaned, and notes."""
     step("reading logs")
     log = read_soundings(
         logs,
@@ -161,20 +191,14 @@ def sound(
     del log  # columns that were replaced since
     step("taking off the tide")
     table, more = _reduced(table, heights)
-    notes += more
     _some_good(table)
-    grid = surface.depth.load()
+    return table, cleaning, notes + more
 
-    def chart(longitude: Any, latitude: Any) -> Any:
-        return sample(grid, longitude, latitude)
 
-    step("finding the sounder's lag")
-    lag = estimate_lag(table, chart=chart)
-    lag_s = _lag_of(lag, options)
-    table = without_lag(table, lag_s)
-    if settled is not None:
-        settled(table)
-    step("comparing crossings")
+def _crossings(
+    table: pd.DataFrame, heights: Heights | None, notes: list[str]
+) -> tuple[pd.DataFrame, CrossoverStatistics, TideFit]:
+    """Crossings, at most as many as are kept, with the statistics and the tide of all."""
     crossed = crossovers(table)
     statistics = crossover_statistics(crossed)
     tide = tide_of_crossovers(crossed if heights is not None else crossed.iloc[:0])
@@ -182,11 +206,21 @@ def sound(
         notes.append(
             f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn by chance, are in crossovers.csv"
         )
-    crossed = _some(crossed)  # the others' memory is needed
-    some = table.iloc[:: len(table) // MOST_CHARTED + 1]
-    fit = fit_to_chart(some, chart(some["longitude"].to_numpy(), some["latitude"].to_numpy()))
-    del some
-    step("gridding")
+    return _some(crossed), statistics, tide
+
+
+def _on_grid(
+    table: pd.DataFrame,
+    surface: Surface,
+    area: Area,
+    options: SurveyOptions,
+    *,
+    heights: Heights | None,
+    notes: list[str],
+    step: Step,
+) -> tuple[OwnGrid, MergedGrid]:
+    """Soundings as a grid, and that laid on the open one."""
+    grid = surface.depth
     split = finer(grid, _split(table, grid, options.cell_m))
     notes += _cell_note(cell_size(split).typical, options.cell_m, area.units.depth)
     own = grid_soundings(
@@ -203,11 +237,7 @@ def sound(
     merged = merge_onto(
         split, own, open_uncertainty=unsure, bias="shared" if heights is not None else "own"
     )
-    step("choosing where to sound next")
-    return Survey(
-        table, notes, cleaning, lag, lag_s, crossed, statistics, tide, fit, own,
-        merged, _proposals(merged, own, area, options, notes),
-    )  # fmt: skip
+    return own, merged
 
 
 def _reduced(table: pd.DataFrame, heights: Heights | None) -> tuple[pd.DataFrame, list[str]]:
