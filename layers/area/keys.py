@@ -42,6 +42,9 @@ __all__ = [
     "timezone",
 ]
 
+LONGEST_NAME: Final = 255
+"""Bytes of a name of a file or folder on the systems in use.  Common practice, no source."""
+
 Reader = Callable[[Any, Path], Any]
 """From a TOML value, and the folder that paths start from, to the value in SI.
 
@@ -299,7 +302,13 @@ def file(value: Any, base: Path) -> Path | None:
     """Read a file name, from the folder of the area file; ``""`` is none."""
     if not isinstance(value, str):
         raise ValueError("Write a file's name, with / between folders.")
-    return base / value if value else None
+    return _under(base, value) if value else None
+
+
+def _under(base: Path, name: str) -> Path:
+    if "\0" in name or any(len(part.encode()) > LONGEST_NAME for part in Path(name).parts):
+        raise ValueError(f"Write a file's name, of at most {LONGEST_NAME} bytes.")
+    return base / name
 
 
 def files(value: Any, base: Path) -> tuple[Path | str, ...]:
@@ -308,7 +317,7 @@ def files(value: Any, base: Path) -> tuple[Path | str, ...]:
     if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
         raise ValueError('Write files\' names in quotes and brackets, like ["sound.tif"].')
     return tuple(
-        name if name.startswith(("http://", "https://")) else base / name for name in listed
+        name if name.startswith(("http://", "https://")) else _under(base, name) for name in listed
     )
 
 

@@ -16,6 +16,7 @@ from layers.scoring.naming import KNOWN
 from layers.tracks import DRIFTS, PIECES
 from seabed import schema
 from seabed.errors import LogbookError
+from seabed.table_column import GEOMETRY
 
 UNUSABLE: Final = "Take a backup, or name another file."
 """What to do about a logbook whose parts are not what they must be."""
@@ -51,7 +52,7 @@ def _columns(table: schema.Table, needed: Sequence[str] = (), unique: str = "") 
     """Give the SQL types of a table's columns; numbers may be NULL, which NaN is."""
     types = {}
     for column in table:
-        if column.kind != schema.GEOMETRY:
+        if column.kind != GEOMETRY:
             whole = "INTEGER" if column.dtype.startswith("int") else "DOUBLE"
             types[column.name] = _SQL.get(column.kind, whole)
             types[column.name] += " NOT NULL" if column.name in (*needed, unique) else ""

@@ -11,6 +11,7 @@ from typing import Any, BinaryIO
 from seabed.guarded import _fences
 
 Answer = tuple[str, Any]
+Limits = tuple[float, float, int, int]
 
 
 def main() -> None:
@@ -23,13 +24,13 @@ def main() -> None:
     _fences.leave_network()
     while True:
         try:
-            work, path, rest, seconds, size, cells = pickle.load(requests)  # noqa: S301  (from who began it)
+            number, work, path, rest, limits = pickle.load(requests)  # noqa: S301  (from who began it)
         except EOFError:
             return
-        _give(_done(work, path, rest, (seconds, size, cells)), answers)
+        _give(number, _done(work, path, rest, limits), answers)
 
 
-def _done(work: str, path: str, rest: tuple[Any, ...], limits: tuple[float, int, int]) -> Answer:
+def _done(work: str, path: str, rest: tuple[Any, ...], limits: Limits) -> Answer:
     module, function = work.split(".")
     try:
         reader = getattr(import_module(f"seabed.guarded.works.{module}"), function)
@@ -41,12 +42,12 @@ def _done(work: str, path: str, rest: tuple[Any, ...], limits: tuple[float, int,
         return "failed", str(error)[:300]
 
 
-def _give(answer: Answer, answers: BinaryIO) -> None:
+def _give(number: int, answer: Answer, answers: BinaryIO) -> None:
     how, what = answer
     buffers: list[pickle.PickleBuffer] = []
     body = pickle.dumps(what, protocol=5, buffer_callback=buffers.append)
     parts = [buffer.raw() for buffer in buffers]
-    pickle.dump((how, body, [part.nbytes for part in parts]), answers)
+    pickle.dump((number, how, body, [part.nbytes for part in parts]), answers)
     for part in parts:
         answers.write(part)
     answers.flush()

@@ -9,13 +9,14 @@ from __future__ import annotations
 import ctypes
 import math
 import platform
+import signal
 import struct
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-__all__ = ["leave_network", "limited"]
+__all__ = ["leave_network", "limited", "most_bytes"]
 
 PLAIN_BYTES: Final = 1_000_000_000
 BYTES_A_BYTE: Final = 64
@@ -61,9 +62,17 @@ def _refuse_sockets(library: ctypes.CDLL) -> None:
         library.prctl(SECCOMP, FILTER, ctypes.create_string_buffer(head))
 
 
+def most_bytes(size: int, cells: int) -> int:
+    """Give the bytes that reading `cells` of a file of `size` bytes may take."""
+    return PLAIN_BYTES + BYTES_A_BYTE * size + BYTES_A_CELL * cells
+
+
 @contextmanager
-def limited(seconds: float, size: int, cells: int) -> Iterator[None]:
-    """Allow as much time and memory as a file of `size` bytes, and `cells` of it, can need."""
+def limited(seconds: float, wait_s: float, size: int, cells: int) -> Iterator[None]:
+    """Allow as much time and memory as a file of `size` bytes, and `cells` of it, can need.
+
+    After `wait_s` by the clock the process ends, even where who began it is gone.
+    """
     if sys.platform == "win32":
         yield
         return
@@ -71,10 +80,12 @@ def limited(seconds: float, size: int, cells: int) -> Iterator[None]:
 
     usage = resource.getrusage(resource.RUSAGE_SELF)
     _set(resource.RLIMIT_CPU, math.ceil(usage.ru_utime + usage.ru_stime + seconds) + 1)
-    _set(resource.RLIMIT_AS, PLAIN_BYTES + BYTES_A_BYTE * size + BYTES_A_CELL * cells)
+    _set(resource.RLIMIT_AS, most_bytes(size, cells))
+    signal.setitimer(signal.ITIMER_REAL, wait_s)
     try:
         yield
     finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
         _set(resource.RLIMIT_AS, resource.RLIM_INFINITY)
         _set(resource.RLIMIT_CPU, resource.RLIM_INFINITY)
 

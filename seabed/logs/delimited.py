@@ -4,7 +4,7 @@ Columns are found by their headings, in ten languages (`seabed.tables.headings`)
 longitude, a time or a date and a time, a depth (metres unless the heading names another unit) and
 a temperature (C unless it names F).  A heading may be glued to its unit (``depthft``).
 
-Positions are decimal degrees, or degrees and minutes with a side (``31 30.125 S``).  Times are
+Positions are those of `seabed.tables.positions`.  Times are
 those of `seabed.tables.clocks`, or seconds or milliseconds since 1970; one without a zone is of the
 zone asked for, unless its heading names UTC.
 """
@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -25,6 +25,7 @@ from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.tables.clocks import TwoWaysError, day_first, read_clock, utc_of
 from seabed.tables.headings import meanings_of, read_heading
+from seabed.tables.positions import east_letter, read_angle
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import is_regular, layout_of, number, numbers, read_columns
 from seabed.tables.text_table import HOW_ORDER, read_text_table
@@ -40,12 +41,6 @@ MANY_BYTES: Final = 1 << 22
 
 LOOKED_AT: Final = 1000
 """Times, by which seconds since 1970 differ from others."""
-
-_DEGREES: Final = re.compile(
-    r"\s*([NSEW]?)\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*(?:(\d+(?:\.\d+)?)\s*['′]?\s*)?"
-    r"(?:(\d+(?:\.\d+)?)\s*[\"″]?\s*)?([NSEW]?)\s*",
-    re.IGNORECASE,
-)
 
 Columns = dict[str, Any]
 """Values by meaning: numbers, or texts."""
@@ -79,9 +74,8 @@ def read_delimited_fixes(
     count = len(columns["latitude"])
     if not count:
         raise TrackError("there are no rows under its header", file=file)
-    latitude, longitude = (
-        _positions(columns[name], file, name, notes) for name in ("latitude", "longitude")
-    )
+    latitude = _positions(columns["latitude"], file, "latitude", notes)
+    longitude = _positions(columns["longitude"], file, "longitude", notes)
     units = {name: _unit(heading) for name, heading in headings.items()}
     depth, warmth = (
         numbers(columns[name]) if name in columns else np.full(count, np.nan)
@@ -152,28 +146,21 @@ def _unit(heading: str) -> str:
     return read_heading(_GLUED.sub(r"\1 \2", heading)).unit
 
 
-def _positions(texts: Any, file: str, name: str, notes: list[str]) -> Floats:
+def _positions(
+    texts: Any, file: str, name: Literal["latitude", "longitude"], notes: list[str]
+) -> Floats:
     values = numbers(texts)
-    unread = 0
-    for at in np.flatnonzero(np.isnan(values)).tolist():
+    unread, words = 0, np.flatnonzero(np.isnan(values)).tolist()
+    o_is = east_letter(str(texts[at]) for at in words)
+    for at in words:
         text = str(texts[at])
-        values[at] = _degrees(text)
-        unread += bool(np.isnan(values[at]) and text and text.lower() != "nan")
+        try:
+            values[at] = read_angle(text, name, o_is=o_is)
+        except ValueError:
+            unread += bool(text and text.lower() != "nan")
     if unread:
         notes.append(f"{file}: {unread} rows have a {name} that can't be read")
     return values
-
-
-def _degrees(text: str) -> float:
-    """Degrees, minutes and seconds with a side before or after."""
-    match = _DEGREES.fullmatch(text)
-    if match is None:
-        return float("nan")
-    side = (match[1] or match[5]).upper()
-    degrees = float(match[2])
-    parts = float(match[3] or 0) / 60.0 + float(match[4] or 0) / 3600.0
-    value = abs(degrees) + parts
-    return -value if side in ("S", "W") or match[2].startswith("-") else value
 
 
 def _times(

@@ -133,7 +133,7 @@ def _angle(letter: str, numbers: list[str], axis: Axis, o_is: Side | None) -> fl
     else:
         sign = sides.get(letter, 1)
     signed = [number[0] in "+-" for number in numbers]
-    whole = all(value == int(value) for value in values[:-1])
+    whole = all(value.is_integer() for value in values[:-1])
     if not values or any(signed[1:]) or (signed[0] and letter) or not whole:
         raise ValueError(f"{text!r} is no {axis}")
     if any(value >= 60 for value in values[1:]):

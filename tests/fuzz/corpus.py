@@ -35,7 +35,9 @@ def make(folder: Path) -> dict[str, list[Path]]:
         "grids of points": _points(folder),
         "charts": [_chart(folder)],
         "packages": [_package(folder)],
-        "logbooks": [_logbook(folder)],
+        "logbooks": [_logbook(folder / "book.gpkg")],
+        "merged logbooks": [_logbook(folder / "theirs.gpkg", shared=True)],
+        "shared copies": [_logbook(folder / "ours.gpkg", shared=True), folder / "shared.gpkg"],
         "tracks": _tracks(folder),
         "sounder logs": _soundings(folder),
         "catches": _catches(folder),
@@ -44,6 +46,7 @@ def make(folder: Path) -> dict[str, list[Path]]:
         "stations": _stations(folder),
         "tide tables": _tide_tables(folder),
         "current tables": _current_tables(folder),
+        "learned currents": [_learned_current(folder)],
         "wind tables": _wind_tables(folder),
         "water fields": _fields(folder),
         "corrections": [
@@ -187,18 +190,22 @@ def _package(folder: Path) -> Path:
     return path
 
 
-def _logbook(folder: Path) -> Path:
+def _logbook(path: Path, *, shared: bool = False) -> Path:
+    """A logbook; one that was shared has a copy beside it, and keeps the secret of its squares."""
     sys.path.insert(0, str(Path(__file__).parents[1] / "logbook"))
     from book_tables import made_entry
 
-    from layers.logbook import Logbook, Naming
+    from layers.logbook import Logbook, Naming, shared_layers
+    from layers.present import write_geopackage
     from layers.scoring import name_lines
 
-    path = folder / "book.gpkg"
     path.unlink(missing_ok=True)
-    Logbook(path).add([made_entry("2031-06-14", points=4)], naming=Naming(40.0, name_lines))
-    with sqlite3.connect(path) as book:
-        book.execute("PRAGMA journal_mode = DELETE")
+    book = Logbook(path)
+    book.add([made_entry("2031-06-14", points=4)], naming=Naming(40.0, name_lines))
+    if shared:
+        write_geopackage(path.with_name("shared.gpkg"), shared_layers(book, 1000.0))
+    with sqlite3.connect(path) as file:
+        file.execute("PRAGMA journal_mode = DELETE")
     return path
 
 
@@ -338,6 +345,11 @@ def _current_tables(folder: Path) -> list[Path]:
         )
     ]
     return [_text(folder / "currents.csv", "time,event,speed_kn\n" + "\n".join(rows))]
+
+
+def _learned_current(folder: Path) -> Path:
+    kept = Path(__file__).parents[1] / "of_0_1" / "learned_current.json"
+    return _text(folder / "learned.json", kept.read_text(encoding="utf-8"))
 
 
 def _wind_tables(folder: Path) -> list[Path]:

@@ -36,10 +36,10 @@ from layers.catches import read_catches
 from layers.catches.photos import read_photos
 from layers.jobs.check import check_file
 from layers.jobs.parts.earlier import read_results
-from layers.logbook import Logbook
+from layers.logbook import Logbook, merge, shared_layers
 from layers.tracks import clean, cut, read_fixes
 from layers.tracks.corrections import read_corrections
-from layers.water import read_currents, read_heights, read_wind
+from layers.water import LearnedCurrent, read_currents, read_heights, read_wind
 from layers.water.stations.importers import import_station
 from seabed.errors import SeabedError
 from seabed.loaders import describe, describe_chart, open_grid
@@ -47,7 +47,10 @@ from seabed.soundings import read_soundings
 
 LONGEST_S = 10.0
 LARGEST_BYTES = 1_000_000_000
+FASTEST_MPS = 100.0
+TIDE = read_heights(Path(__file__).parents[1] / "of_0_1" / "tide_table.csv", timezone="Etc/GMT+2")
 TIMES = np.datetime64("2031-06-01T00:00", "ns") + np.arange(48) * np.timedelta64(1, "h")
+MIDMONTH = TIMES + np.timedelta64(13, "D")
 
 
 class Hang(BaseException):
@@ -74,6 +77,35 @@ def _logbook(path: Path) -> None:
         book.entry(trip).digest()
 
 
+def _merged(path: Path) -> None:
+    """Merge it into a new logbook, which is then read as one's own."""
+    own = path.with_name("own.gpkg")
+    merge(Logbook(own), Logbook(path))
+    if own.exists():
+        _logbook(own)
+
+
+def _shared(path: Path) -> None:
+    """Share a logbook; take a copy that was shared for a logbook, and for results."""
+    if path.stem != "shared":
+        for layer in shared_layers(Logbook(path), 2000.0).values():
+            assert np.isfinite(layer.geometry.dropna().get_coordinates()).all(axis=None)
+        return
+    check_file(str(path), default_area())
+    with contextlib.suppress(SeabedError):
+        read_results([path])
+    with contextlib.suppress(SeabedError):
+        _merged(path)
+
+
+def _learned(path: Path) -> None:
+    current = read_currents(path, heights=TIDE)
+    east, north = current.velocity(MIDMONTH)
+    assert np.nanmax(np.hypot(east, north), initial=0.0) < FASTEST_MPS
+    if isinstance(current, LearnedCurrent):
+        current.by_hour(), current.spread(MIDMONTH)
+
+
 def _heights(path: Path) -> None:
     heights = read_heights(path).height_m(TIMES)
     assert not np.isinf(heights).any()
@@ -94,6 +126,8 @@ READERS: dict[str, Callable[[Path], object]] = {
     "charts": describe_chart,
     "packages": lambda path: read_results([path]),
     "logbooks": _logbook,
+    "merged logbooks": _merged,
+    "shared copies": _shared,
     "tracks": _track,
     "sounder logs": read_soundings,
     "catches": read_catches,
@@ -102,6 +136,7 @@ READERS: dict[str, Callable[[Path], object]] = {
     "stations": import_station,
     "tide tables": _heights,
     "current tables": lambda path: read_currents(path, flood_toward=352.0),
+    "learned currents": _learned,
     "wind tables": read_wind,
     "water fields": _field,
     "corrections": read_corrections,
@@ -125,6 +160,8 @@ def fuzz(
     """Read changed copies of files, one a seed, by their own reader and as ``check`` does."""
     tally, area = Tally(), default_area()
     for seed in seeds:
+        if seed % 50 == 0:  # each arming costs a thread
+            faulthandler.dump_traceback_later(600, exit=True)
         whole = files[seed % len(files)]
         target = folder / whole.name
         for beside in whole.parent.glob(f"{whole.stem}.*"):
@@ -146,6 +183,7 @@ def fuzz(
                 (keep / f"{seed}-{target.name}.txt").write_text(problem, encoding="utf-8")
         for left in folder.iterdir():
             shutil.rmtree(left) if left.is_dir() else left.unlink()
+    faulthandler.cancel_dump_traceback_later()
     return tally
 
 
@@ -182,13 +220,11 @@ def _alarm() -> Iterator[None]:
 
     before = signal.signal(signal.SIGPROF, ring)
     signal.setitimer(signal.ITIMER_PROF, LONGEST_S)
-    faulthandler.dump_traceback_later(300, exit=True)
     try:
         yield
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
         signal.signal(signal.SIGPROF, before)
-        faulthandler.cancel_dump_traceback_later()
 
 
 def main() -> int:

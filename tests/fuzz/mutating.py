@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import random
 import re
 import shutil
@@ -10,6 +11,7 @@ import sqlite3
 import struct
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import h5py
 import numpy as np
@@ -23,6 +25,7 @@ WORDS = (
     "\0", "\n", "\r", "\t", "\ufeff", ";", ",", '"', "'", "<", "&", "]]>", "#", "=", "null", "true",
     "[" * 3000, "{" * 3000, "a." * 4000 + "b", "x" * 5000, "é" * 2000, "\ufffd",
 )  # fmt: skip
+NUMBER, WORD = re.compile(r"-?\d+(\.\d+)?"), re.compile(r"\b\w+")
 PACKED = tuple(
     struct.pack(form, value)
     for form, value in (
@@ -55,6 +58,8 @@ def mutated(whole: Path, target: Path, seed: int) -> None:
         _change_rows(target, chance)
     elif data.startswith(b"PK") and how < 0.8:
         target.write_bytes(_repacked(data, chance))
+    elif kind == ".json" and how < 0.5:
+        target.write_text(_with_other_value(json.loads(data), chance), encoding="utf-8")
     elif kind in TEXT and how < 0.7:
         target.write_bytes(_reworded(data, chance))
     elif how < 0.85:
@@ -67,21 +72,42 @@ def _reworded(data: bytes, chance: random.Random) -> bytes:
     """Put hostile numbers and words in place of some; or repeat, or drop, a line."""
     text = data.decode("utf-8", errors="replace")
     for _ in range(chance.randint(1, 4)):
-        how = chance.random()
-        numbers = list(re.finditer(r"-?\d+(\.\d+)?", text))
-        words = list(re.finditer(r"\w+", text))
-        if how < 0.5 and numbers:
-            at = chance.choice(numbers)
-            text = text[: at.start()] + chance.choice(NUMBERS) + text[at.end() :]
-        elif how < 0.75 and words:
-            at = chance.choice(words)
-            text = text[: at.start()] + chance.choice(WORDS) + text[at.end() :]
+        how, start = chance.random(), chance.randrange(len(text) + 1)
+        kind = NUMBER if how < 0.5 else WORD
+        at = kind.search(text, start) or kind.search(text)
+        if how < 0.75 and at:
+            value = chance.choice(NUMBERS if how < 0.5 else WORDS)
+            text = text[: at.start()] + value + text[at.end() :]
         else:
             lines = text.splitlines(keepends=True) or [""]
             at_line = chance.randrange(len(lines))
             lines[at_line] *= chance.choice((0, 2, 300 if len(text) < 20_000 else 2))
             text = "".join(lines)
     return text.encode("utf-8", errors="replace")
+
+
+def _with_other_value(record: Any, chance: random.Random) -> str:
+    """Change, repeat or remove a part of a record, which stays JSON."""
+    for _ in range(chance.randint(1, 3)):
+        holder = record
+        while True:
+            keys = list(holder if isinstance(holder, dict) else range(len(holder)))
+            if not keys:
+                break
+            key = chance.choice(keys)
+            if isinstance(holder[key], dict | list) and chance.random() < 0.7:
+                holder = holder[key]
+                continue
+            how = chance.random()
+            if how < 0.1:
+                del holder[key]
+            elif how < 0.2 and isinstance(holder[key], list):
+                holder[key] *= chance.choice((2, 100, 5000))
+            else:
+                values = [one for one in VALUES if not isinstance(one, bytes)]
+                holder[key] = chance.choice([*values, None, True, [], {}, [[1.0]], ["2031"] * 2])
+            break
+    return json.dumps(record)
 
 
 def _overwritten(data: bytes, chance: random.Random) -> bytes:
@@ -115,6 +141,7 @@ def _change_rows(path: Path, chance: random.Random) -> None:
     """Put anything into a cell of any table, or do away with a table."""
     with sqlite3.connect(path) as book:
         book.execute("PRAGMA writable_schema = ON")
+        book.execute("PRAGMA synchronous = OFF")
         tables = [
             row[0] for row in book.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
         ]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import math
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,9 +15,11 @@ from rasterio.transform import from_origin
 from layers.area import default_area, load_area
 from layers.catches import read_catches
 from layers.jobs.check import check_file
+from layers.water import read_currents, read_heights
 from layers.water.stations.importers import import_station
-from seabed.errors import GridError, SeabedError
+from seabed.errors import GridError, SeabedError, WaterError
 from seabed.loaders import describe, open_grid
+from seabed.logs import read_delimited_fixes
 
 DIGITS = "9" * 3000
 POINT = '<trkpt lat="{}" lon="-33.4"><time>2031-06-14T08:00:00Z</time></trkpt>'
@@ -61,6 +66,56 @@ def test_positions_of_thousands_of_digits(tmp_path):
     assert len(str(error.value)) < 2000
     assert not check_file(str(gpx), default_area()).usable
     assert time.process_time() - start < 3.0
+
+
+def test_a_fix_of_thousands_of_digits(tmp_path):
+    """Its time grew with the cube of its digits."""
+    path = tmp_path / "a.csv"
+    path.write_text(f"time,lat,lon\n2031-06-14T08:00:00,46.2,-33.4\n,46.2 {DIGITS}x,-33.4\n")
+    start = time.process_time()
+    fixes = read_delimited_fixes(path)
+    assert np.isnan(fixes.latitude).tolist() == [False, True]
+    assert time.process_time() - start < 3.0
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (f'[plan]\nlaunch = "{"9" * 399} 11 N, 33 24 W"', "Write latitude and longitude"),
+        (f'[charts]\nfiles = ["{"x" * 5000}.000"]', "of at most 255 bytes"),
+        (f'[water]\nheights = "{"é" * 200}.csv"', "of at most 255 bytes"),
+        ('[water]\nheights = "a\\u0000b.csv"', "of at most 255 bytes"),
+    ],
+)
+def test_values_of_an_area_that_the_system_has_no_place_for(tmp_path, text, words):
+    path = tmp_path / "a.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SeabedError, match=words):
+        load_area(path)
+    assert not check_file(str(path), default_area()).usable
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("usual_tide_m", 0.0), ("usual_tide_m", "x"), ("usual_tide_m", None), ("outings", "x"),
+        ("drifts", -3), ("day_spreads_mps", [0.1]), ("day_spreads_mps", [1e308, 1]),
+        ("seen_sizes", [2, 1]), ("leeway_scale", [1, math.nan]), ("centre", [720, 95]),
+        ("coefficients", [1e308] * 14), ("coefficients", [math.nan] * 14), ("covariance", [[1]]),
+        ("covariance", [[-5.0] * 14] * 14), ("seen_angles", [1, 2]), ("seen_angles", [[1], [2]]),
+        ("seen_angles", [0.1] * 200_000), ("seen_hours", ["a"]), ("span", 5),
+        ("span", ["2031-06-14Z", "2030-06-14Z"]), ("span", ["0001-06-14Z", "9031-06-14Z"]),
+    ],
+)  # fmt: skip
+def test_a_learned_current_that_nobody_learned(tmp_path, name, value):
+    """Some gave another exception, one took 2.6 GB, the rest gave a wrong current."""
+    kept = Path(__file__).parents[1] / "of_0_1"
+    record = json.loads((kept / "learned_current.json").read_text(encoding="utf-8"))
+    path = tmp_path / "learned.json"
+    path.write_text(json.dumps(record | {name: value}))
+    tide = read_heights(kept / "tide_table.csv", timezone="Etc/GMT+2")
+    with pytest.raises(WaterError, match=r"learned current (can't be right|is not whole)"):
+        read_currents(path, heights=tide)
 
 
 @pytest.mark.parametrize("piece", ["[", "( ", "_"])

@@ -43,9 +43,9 @@ class LearnedCurrent:
     ----------
     heights : Heights
         The station's tide that it is tied to.
-    coefficients : ndarray of float64, shape (10,)
+    coefficients : ndarray of float64, shape (14,)
         Of the east component, then of the north one, m/s.
-    covariance : ndarray of float64, shape (10, 10)
+    covariance : ndarray of float64, shape (14, 14)
     day_spreads_mps : (steady, wave)
         Standard deviation of each component between one outing and another: of what is steady
         through it, and of a half-daily wave of the usual tide.
