@@ -14,6 +14,7 @@ from seabed.tables.headings import CATCH_MEANINGS, read_heading
 from seabed.units import LENGTH, SPEED, parse_depths, parse_length, parse_range, parse_speed
 
 __all__ = [
+    "Choice",
     "Key",
     "Reader",
     "box",
@@ -121,15 +122,22 @@ def box(value: Any, _: Path) -> tuple[float, float, float, float] | None:
     return west, south, east, north
 
 
-def choice(*words: str) -> Reader:
-    """Read one of a few words."""
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Reads one of a few words."""
 
-    def read(value: Any, _: Path) -> str:
-        if value not in words:
-            raise ValueError(f"Write one of {', '.join(words)}.")
+    words: tuple[str, ...]
+
+    def __call__(self, value: Any, _: Path) -> str:
+        """Give the word."""
+        if value not in self.words:
+            raise ValueError(f"Write one of {', '.join(self.words)}.")
         return str(value)
 
-    return read
+
+def choice(*words: str) -> Choice:
+    """Read one of a few words."""
+    return Choice(words)
 
 
 def timezone(value: Any, _: Path) -> str:

@@ -14,7 +14,17 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from layers.desk.guard import Guard, Keys
-from layers.desk.pages import bottom, files, front, season, this_water, today, trips
+from layers.desk.pages import (
+    bottom,
+    files,
+    front,
+    own_water,
+    season,
+    this_water,
+    today,
+    trips,
+    typed,
+)
 from layers.desk.pages.shared import Desk, fault
 from layers.desk.texts import text
 from layers.present.looks import css_variables
@@ -69,7 +79,7 @@ def make_app(
             Route("/stop", stopped, methods=["POST"]),
             Mount("/browser", StaticFiles(directory=_BROWSER)),
             *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
-            *bottom.routes, *this_water.routes,
+            *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes,
         ],
         exception_handlers={SeabedError: fault, 404: fault, 500: fault},
         lifespan=lifespan,

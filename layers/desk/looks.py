@@ -10,20 +10,26 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 
 from layers import jobs
 from layers.area import load_area
 from layers.desk.texts import setting_name
+from layers.desk.typed_tables import faults, rows_of
 from layers.jobs.parts.answers import json_text
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
+from layers.present.pictures.survey import painted
 from seabed.errors import with_settings
+from seabed.files import replacing
 from seabed.units import convert
 
 __all__ = ["LOOKS", "day", "depths", "kinds", "logbook"]
 
 _BINS: Final = 48
 _EVERY_MIN: Final = 20
+_SMALL: Final = 360
+"""Cells of a small map, the longer way."""
 
 
 def depths(area_file: str) -> dict[str, Any]:
@@ -122,6 +128,52 @@ def _is_flood(toward_deg: float | None, flood_deg: float | None) -> bool:
     return math.cos(math.radians(toward_deg - flood_deg)) > 0
 
 
+def card(area_file: str, log: str, now: str) -> dict[str, Any]:
+    """Give what the front page says of a water.
+
+    Parameters
+    ----------
+    now : str
+        A moment, ISO 8601 with its offset.
+
+    Returns
+    -------
+    dict
+        ``trip``, the last in the logbook, ``""`` for none; ``known``, whether there are tide and
+        current for these days; ``window`` of the next good hours (``day`` 0 for today, ``begin``,
+        ``end``, ``words``) or None.
+    """
+    area = load_area(area_file)
+    trips = logbook(log, area_file)
+    moment = pd.Timestamp(now).tz_convert(area.timezone)
+    window, known = None, False
+    for day_from_now in (0, 1):
+        date = (moment + pd.Timedelta(days=day_from_now)).date().isoformat()
+        windows = jobs.run(TideRequest(area=Path(area_file), date=date)).windows
+        known = known or bool(len(windows))
+        good = windows[(windows["kind"] != "slack") & (windows["end"] > moment)]
+        if window is None and len(good):
+            first = good.iloc[0]
+            begin, end = (first[name].tz_convert(area.timezone) for name in ("start", "end"))
+            shown = {"begin": f"{begin:%H:%M}", "end": f"{end:%H:%M}", "words": first["words"]}
+            window = {"day": day_from_now, **shown}
+    last = max((trip["trip"] for trip in trips), default="")
+    return {"trip": last, "known": known, "window": window}
+
+
+def small_map(area_file: str, file: str) -> dict[str, Any]:
+    """Paint a water's depths small, as a PNG; ``cells`` is 0 where no depth is known."""
+    depth = np.asarray(open_area_surface(load_area(area_file), with_uncertainty=False).depth)
+    step = max(1, max(depth.shape) // _SMALL)
+    small = depth[::step, ::step]
+    known = np.isfinite(small)
+    if known.any():
+        low, high = np.nanpercentile(small, [2, 98])
+        with replacing(file, result=False) as partial:
+            partial.write_bytes(painted((small - low) / max(high - low, 0.1), "depth"))
+    return {"cells": int(known.sum())}
+
+
 def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
     """Say what files are taken for, and what is wrong with them, as `seabed check` does."""
     area = Path(area_file) if Path(area_file).is_file() else None
@@ -151,5 +203,9 @@ LOOKS: Final[dict[str, Callable[..., Any]]] = {
     "day": day,
     "kinds": kinds,
     "logbook": logbook,
+    "card": card,
+    "small_map": small_map,
+    "rows": rows_of,
+    "faults": faults,
 }
 """By the name that an order gives."""

@@ -76,6 +76,11 @@ class Runner:
         return replace(kept, doing=doing, share=share) if kept.state == "working" else kept
 
     @property
+    def busy(self) -> bool:
+        """Whether a task or a look is under way, or waits."""
+        return bool(self._replies) or not self._waiting.empty()
+
+    @property
     def current(self) -> str | None:
         """The task that is worked on."""
         return self._current

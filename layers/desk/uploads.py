@@ -19,6 +19,7 @@ LARGEST: Final = {
     "catches": 32 * _MEGA,
     "photos": 64 * _MEGA,
     "tides": 32 * _MEGA,
+    "soundings": 512 * _MEGA,
 }
 """The largest file of each folder, in bytes."""
 

@@ -11,11 +11,24 @@ from typing import Final
 
 from seabed.errors import SeabedError
 
-__all__ = ["AREA", "FOLDERS", "Water", "Waters", "clean_name"]
+__all__ = ["AREA", "FOLDERS", "KINDS", "TYPED", "Water", "Waters", "clean_name"]
 
 AREA: Final = "area.toml"
-FOLDERS: Final = ("grids", "charts", "tracks", "catches", "photos", "tides")
+FOLDERS: Final = ("grids", "charts", "tracks", "catches", "photos", "tides", "soundings")
 """Where files that the skipper brings are kept, by what they are."""
+
+KINDS: Final = {
+    ".gpx": "tracks", ".kml": "tracks", ".nmea": "tracks", ".log": "tracks",
+    ".csv": "catches", ".txt": "catches", ".tsv": "catches", ".xlsx": "catches", ".xls": "catches",
+    ".ods": "catches",
+    ".jpg": "photos", ".jpeg": "photos", ".heic": "photos", ".png": "photos",
+    ".tif": "grids", ".tiff": "grids", ".bag": "grids", ".nc": "grids", ".asc": "grids",
+    ".xyz": "grids", ".h5": "grids", ".000": "charts", ".json": "tides",
+}  # fmt: skip
+"""Where a file of a suffix is kept, unless the page says."""
+
+TYPED: Final = {"heights": ("ft", "m"), "currents": ("kn", "mph", "m/s", "km/h")}
+"""Tables of water that can be typed on a page, and the units of their values."""
 
 _LONGEST: Final = 80
 _NOT_IN_NAMES: Final = re.compile(r"[^\w .+-]+")
@@ -66,6 +79,11 @@ class Water:
     def area_file(self) -> Path:
         """The area file; it may be missing."""
         return self.folder / AREA
+
+    @property
+    def area_before(self) -> Path:
+        """The area file as it was before the last change; it may be missing."""
+        return self.folder / "removed" / AREA
 
     @property
     def results(self) -> Path:

@@ -82,7 +82,7 @@ class Worker:
         folder = str(Path.cwd()) + os.sep
         return {
             "end": "done",
-            "notes": [note.replace(folder, "") for note in result.notes],
+            "notes": [note.replace(folder, "") for note in (*_sentences(result), *result.notes)],
             "warnings": [warning.replace(folder, "") for warning in result.warnings],
             "files": {name: str(path) for name, path in result.files.items()},
         }
@@ -105,6 +105,11 @@ class Worker:
         with self._writing:
             self._answers.write(json.dumps({"id": id_, **what}) + "\n")
             self._answers.flush()
+
+
+def _sentences(result: Any) -> list[str]:
+    """Give what a result says of itself in sentences, where it has some."""
+    return list(result.sentences()) if hasattr(result, "sentences") else []
 
 
 def _without_names(error: SeabedError) -> str:

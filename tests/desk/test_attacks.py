@@ -108,10 +108,10 @@ def test_an_upload_that_breaks_off_leaves_nothing(desk, root):
 def test_a_form_of_a_wrong_value_changes_nothing(desk, root):
     before = (root / "sound" / "area.toml").read_bytes()
     for field, value in (
-        ("timezone", "../../x"),
-        ("rods", "many"),
-        ("band", "deep"),
-        ("flood", "1e400"),
+        ("area_timezone", "../../x"),
+        ("boat_rods", "many"),
+        ("depths_band", "deep"),
+        ("water_flood_toward", "1e400"),
     ):
         body = f"{field}={quote(value)}".encode()
         form = {"Content-Type": "application/x-www-form-urlencoded"}

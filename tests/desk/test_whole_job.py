@@ -34,6 +34,12 @@ def send(page, *files):
         page.locator("form.drop input[type=file]").first.set_input_files(list(files))
 
 
+def open_card(page, name):
+    """Open a card of the page on the water, if it is shut."""
+    page.wait_for_selector("body[data-ready=yes]")
+    page.locator(f"details#{name}").evaluate("card => { card.open = true; }")
+
+
 def test_a_new_water_is_started_and_its_grid_read(page, root):
     page.get_by_label("What is the water called?").fill("North Sound")
     with page.expect_navigation(wait_until="domcontentloaded"):
@@ -73,11 +79,12 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
         form.get_by_text("table", exact=False).first.wait_for()
         form.get_by_role("button", name=use).click()
         page.wait_for_load_state()
-    for label, value in (
-        ("Its clocks show the time of", "Etc/GMT+2"),
-        ("The flood runs toward (degrees true)", "352"),
-        ("The ebb runs toward (degrees true)", "172"),
+    for card, label, value in (
+        ("place", "Its clocks show the time of", "Etc/GMT+2"),
+        ("tide", "The flood runs toward (degrees true)", "352"),
+        ("tide", "The ebb runs toward (degrees true)", "172"),
     ):
+        open_card(page, card)
         page.get_by_label(label).fill(value)
         with page.expect_navigation(wait_until="domcontentloaded"):
             page.get_by_label(label).press("Enter")
@@ -87,6 +94,7 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
 
 
 def test_a_zone_that_is_none_is_answered_beside_its_field(page, root):
+    open_card(page, "place")
     zone = page.get_by_label("Its clocks show the time of")
     zone.fill("Nowhere/Atall")
     zone.press("Enter")
@@ -195,12 +203,57 @@ def test_a_fish_is_added_and_a_file_taken_away_and_brought_back(page, root):
     assert log.is_file()
 
 
-def test_a_table_is_pasted(page, root):
-    page.wait_for_selector("body[data-ready=yes]")
-    page.get_by_label("or paste a table here").fill("Time;Height m\n2031-06-14 06:38;0.4\n")
+PASTED = """Sat 14 June 2031
+3:12 AM  High Tide 6.2 ft
+9:30 AM  Low Tide 0.4 ft
+3:41 PM  High Tide 6.0 ft
+"""
+
+
+def paste(cell, text):
+    """Paste as a browser does, where no clipboard may be read."""
+    cell.evaluate(
+        """(cell, text) => {
+            const clipboardData = new DataTransfer();
+            clipboardData.setData("text", text);
+            const about = { clipboardData, bubbles: true, cancelable: true };
+            cell.dispatchEvent(new ClipboardEvent("paste", about));
+        }""",
+        text,
+    )
+
+
+def test_a_table_is_pasted_and_what_is_wrong_is_beside_its_cell(page, root):
+    from playwright.sync_api import expect
+
+    open_card(page, "typed-heights")
+    page.wait_for_selector("#typed-heights[data-filled]")
+    cells = page.locator("#typed-heights tbody input")
+    paste(cells.first, PASTED)
+    expect(cells.nth(8)).to_have_value("2031-06-14")
+    expect(cells.nth(9)).to_have_value("15:41")
+    rows = [[cells.nth(4 * row + at).input_value() for at in range(4)] for row in range(3)]
+    assert rows[1] == ["2031-06-14", "09:30", "0.40", "low"]
+    cells.nth(5).fill("9:75")
+    page.wait_for_selector("#typed-heights td .wrong")
+    wrong = page.locator("#typed-heights [aria-invalid]")
+    assert wrong.count() == 1
+    assert wrong.get_attribute("aria-label") == "Time, 2"
+    described = page.locator(f"#{wrong.get_attribute('aria-describedby')}")
+    assert "9:75" in described.inner_text()
+    page.get_by_role("button", name="Use this tide table").click()
+    page.wait_for_selector("#typed-heights td .wrong")
+    assert not (root / "North Sound" / "tides" / "typed heights.csv").exists()
+    cells.nth(5).fill("9:30")
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Take in what is pasted").click()
-    assert (root / "North Sound" / "tides" / "pasted table.txt").read_text().startswith("Time;")
+        page.get_by_role("button", name="Use this tide table").click()
+    table = (root / "North Sound" / "tides" / "typed heights.csv").read_text()
+    assert table.splitlines()[:2] == ["date,time,height_ft,kind", "2031-06-14,03:12,6.20,high"]
+    area = root / "North Sound" / "area.toml"
+    assert 'heights = "tides/typed heights.csv"' in area.read_text()
+    page.get_by_role("button", name="Undo", exact=True).click()
+    page.wait_for_load_state()
+    assert 'heights = "tides/tide_table.csv"' in area.read_text()
 
 
 @pytest.mark.parametrize("width", [390, 768, 1440])

@@ -2,8 +2,9 @@
 import { followTasks } from "./tasks.js";
 import { sendFiles, takeAway, tickSent } from "./sending.js";
 import { drawDepths } from "./depths.js";
-import { fillPart, followTicks } from "./parts.js";
+import { fillParts, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
+import { typedTable } from "./table.js";
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
 
@@ -28,9 +29,12 @@ tickSent();
 for (const form of document.querySelectorAll("form.drop")) sendFiles(form);
 for (const button of document.querySelectorAll("[data-remove]")) takeAway(button);
 for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place);
-for (const place of document.querySelectorAll("[data-part]")) {
-  if (place.dataset.follows === "ticks") followTicks(place);
-  else fillPart(place);
-}
+fillParts(document.querySelectorAll("[data-part]:not([data-follows])"));
+for (const place of document.querySelectorAll("[data-follows]")) followTicks(place);
+for (const field of document.querySelectorAll("[data-own-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
 for (const place of document.querySelectorAll("[data-strip]")) followDay(place);
+for (const place of document.querySelectorAll("[data-table]")) {
+  place.addEventListener("toggle", () => place.dataset.filled || typedTable(place), { once: true });
+  if (location.hash === `#${place.id}`) place.open = true;
+}
 document.body.dataset.ready = "yes";

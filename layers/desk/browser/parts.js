@@ -1,5 +1,10 @@
 // Fills parts of a page that take longer than the page itself, and those that follow a form.
-export async function fillPart(place, query = "") {
+// One after the other: each keeps a process busy.
+export async function fillParts(places) {
+  for (const place of places) await fillPart(place);
+}
+
+async function fillPart(place, query = "") {
   place.setAttribute("aria-busy", "true");
   const answer = await fetch(place.dataset.part + query);
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");

@@ -53,12 +53,18 @@ function update(panel, fresh) {
   if (bar) bar.value = fresh.querySelector("progress")?.value ?? bar.value;
 }
 
-// A message stands beside the fields that it is about as well.
+// A message stands beside the fields that it is about as well; what was typed there stays.
 function markFields() {
   for (const message of document.querySelectorAll("[data-keys]")) {
+    for (const [name, value] of Object.entries(JSON.parse(message.dataset.typed ?? "{}"))) {
+      const field = document.querySelector(`form[action="${message.dataset.form}"] [name="${CSS.escape(name)}"]:is(input:not([type=hidden], [type=checkbox], [type=radio], [type=file]), select, textarea)`);
+      if (field !== null) field.value = value;
+    }
     for (const key of message.dataset.keys.split(" ").filter(Boolean)) {
       const field = document.querySelector(`[name="${CSS.escape({ from: "begin", to: "end" }[key] ?? key)}"]`);
       if (field === null) continue;
+      const around = field.closest("details");
+      if (around !== null) around.open = true;
       field.setAttribute("aria-invalid", "true");
       message.id ||= "what-is-wrong";
       field.setAttribute("aria-errormessage", message.id);

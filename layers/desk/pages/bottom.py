@@ -6,10 +6,11 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layers.area.editing import change_area
 from layers.desk.pages.shared import (
     ask,
+    change_water,
     fields_of,
+    form_of,
     look,
     read_area,
     see_other,
@@ -32,7 +33,7 @@ async def bottom(request: Request) -> Response:
     marks = request.query_params.get("marks")
     made = task(water, marks) if marks else None
     return await water_page(
-        request, "bottom.html", water, job="scout", grids=grids, marks=made, most=MOST_SHOWN
+        request, "bottom.html", water, jobs=("scout",), grids=grids, marks=made, most=MOST_SHOWN
     )
 
 
@@ -45,30 +46,30 @@ async def depths(request: Request) -> Response:
 async def use_grid(request: Request) -> Response:
     """Take a grid that came in as this water's depths."""
     water = water_of(request)
-    name = str((await request.form()).get("grid", ""))
+    name = str((await form_of(request)).get("grid", ""))
     grid = water.inside("grids", name)
     if not grid.is_file():
         raise SeabedError("no such grid in this water", file=name)
-    change_area(water.area_file, {("grid", "files"): [f"grids/{grid.name}"]})
-    return see_other(f"/w/{water.name}/bottom")
+    change_water(water, {("grid", "files"): [f"grids/{grid.name}"]})
+    return see_other(f"/w/{water.name}/bottom?saved")
 
 
 async def save_band(request: Request) -> Response:
     """Keep the band of depth in the area file."""
     water = water_of(request)
-    given = fields_of(await request.form(), "band_from", "band_to")
+    given = fields_of(await form_of(request), "band_from", "band_to")
     unit = read_area(water)[0].units.depth
     band = f"{given['band_from']}-{given['band_to']} {unit}"
-    change_area(water.area_file, {("depths", "band"): band})
-    return see_other(f"/w/{water.name}/bottom")
+    change_water(water, {("depths", "band"): band})
+    return see_other(f"/w/{water.name}/bottom?saved")
 
 
 async def save_reading(request: Request) -> Response:
     """Keep how the grid's numbers are to be read."""
     water = water_of(request)
-    given = fields_of(await request.form(), "sign", "unit", "vertical_datum", "crs")
-    change_area(water.area_file, {("grid", key): value for key, value in given.items()})
-    return see_other(f"/w/{water.name}/bottom")
+    given = fields_of(await form_of(request), "sign", "unit", "vertical_datum", "crs")
+    change_water(water, {("grid", key): value for key, value in given.items()})
+    return see_other(f"/w/{water.name}/bottom?saved")
 
 
 async def scout(request: Request) -> Response:
@@ -81,7 +82,7 @@ async def scout(request: Request) -> Response:
 async def write_marks(request: Request) -> Response:
     """Write marks of the chosen places for the plotter."""
     water = water_of(request)
-    form = await request.form()
+    form = await form_of(request)
     scouted = task(water, fields_of(form, "of")["of"])
     names = [str(name) for name in form.getlist("line")]
     marks = {

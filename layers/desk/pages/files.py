@@ -17,7 +17,7 @@ from layers.cautions import CAUTIONS
 from layers.desk.pages.shared import desk_of, page, read_area, see_other, water_of
 from layers.desk.tasks import Task, task
 from layers.desk.uploads import LARGEST, receive
-from layers.desk.waters import FOLDERS
+from layers.desk.waters import FOLDERS, KINDS
 from seabed.errors import SeabedError
 
 __all__ = ["routes"]
@@ -27,22 +27,12 @@ _MADE_PAGE = (
 )
 """A map or report that a job made runs apart from the desk: no cookie, no request to it."""
 
-_KINDS = {
-    ".gpx": "tracks", ".kml": "tracks", ".nmea": "tracks", ".log": "tracks",
-    ".csv": "catches", ".txt": "catches", ".tsv": "catches", ".xlsx": "catches", ".xls": "catches",
-    ".ods": "catches",
-    ".jpg": "photos", ".jpeg": "photos", ".heic": "photos", ".png": "photos",
-    ".tif": "grids", ".tiff": "grids", ".bag": "grids", ".nc": "grids", ".asc": "grids",
-    ".xyz": "grids", ".h5": "grids", ".000": "charts", ".json": "tides",
-}  # fmt: skip
-"""Where a file of a suffix is kept, unless the page says."""
-
 
 async def receive_file(request: Request) -> Response:
     """Take in one file; its bytes are the request's body, its name is in the address."""
     water = water_of(request)
     name = request.query_params.get("name", "")
-    kind = request.query_params.get("kind") or _KINDS.get(Path(name).suffix.lower(), "")
+    kind = request.query_params.get("kind") or KINDS.get(Path(name).suffix.lower(), "")
     if kind not in LARGEST:
         raise SeabedError(
             "no kind of file that the desk knows", file=name, do="Send a track, a table, a grid."

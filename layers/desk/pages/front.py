@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import shutil
+from datetime import UTC, datetime
+from zoneinfo import available_timezones
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from layers.area import write_template
-from layers.desk.pages.shared import desk_of, fields_of, page, see_other
-from layers.desk.tasks import tasks
+from layers.desk.pages.shared import desk_of, fields_of, look, page, see_other, water_of
+from layers.desk.waters import AREA, KINDS
 from layers.jobs.demo_area import demo_files
 from seabed.errors import SeabedError
-from seabed.files import replacing
+from seabed.files import write_text
 
 __all__ = ["routes"]
+
+ZONES = available_timezones()
+_EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
 
 async def front(request: Request) -> Response:
@@ -24,29 +29,53 @@ async def front(request: Request) -> Response:
     waters = desk.waters.all()
     if desk.waters.single:
         return see_other(f"/w/{waters[0].name}/today")
-    latest = {water.name: next(iter(tasks(water)), None) for water in waters}
-    return page(request, "front.html", waters=waters, latest=latest, root=desk.waters.root)
+    return page(request, "front.html", waters=waters, root=desk.waters.root)
+
+
+async def card(request: Request) -> Response:
+    """Give what the card of a water says: its last trip, its next good hours."""
+    water = water_of(request)
+    now = datetime.now(UTC).isoformat()
+    area, log = str(water.area_file), str(water.inside("logbook.gpkg"))
+    about = await look(request, water, "card", area_file=area, log=log, now=now)
+    return page(request, "card.html", about=about)
+
+
+async def small_map(request: Request) -> Response:
+    """Give a water's depths as a small picture; it is painted anew when the area file changed."""
+    water = water_of(request)
+    file = water.inside("results", ".small_map.png")
+    if not file.is_file() or file.stat().st_mtime < water.area_file.stat().st_mtime:
+        file.unlink(missing_ok=True)
+        area = str(water.area_file)
+        await look(request, water, "small_map", area_file=area, file=str(file))
+    return FileResponse(file) if file.is_file() else Response(_EMPTY, media_type="image/svg+xml")
 
 
 async def start_water(request: Request) -> Response:
     """Make the folder and the area file of a new water."""
     form = await request.form()
-    name = fields_of(form, "name")["name"]
+    name, zone = fields_of(form, "name", "zone").values()
     if not name:
         raise SeabedError("a water needs a name")
     folder = desk_of(request).waters.place_for(name)
     folder.mkdir(parents=True)
-    write_template(folder / "area.toml", {("area", "name"): name})
+    known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone in ZONES else {})
+    write_template(folder / AREA, known)
     return see_other(f"/w/{folder.name}/bottom")
 
 
 async def start_demo(request: Request) -> Response:
     """Copy the invented water, and open it."""
-    sources = demo_files()
     folder = desk_of(request).waters.place_for("demo water")
-    for source in sorted(sources, key=lambda path: path.suffix == ".toml"):  # the area file last
-        with replacing(folder / source.name, result=False) as partial:
-            shutil.copyfile(source, partial)
+    sources = {source.name: source for source in demo_files()}
+    words = sources.pop(AREA).read_text(encoding="utf-8")
+    for name, source in sources.items():
+        kind = "tides" if name.endswith("_table.csv") else KINDS[source.suffix]
+        (folder / kind).mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source, folder / kind / name)
+        words = words.replace(f'"{name}"', f'"{kind}/{name}"')
+    write_text(folder / AREA, words, result=False)  # last: it makes a water of the folder
     return see_other(f"/w/{folder.name}/today")
 
 
@@ -60,4 +89,6 @@ routes = [
     Route("/waters", start_water, methods=["POST"]),
     Route("/demo", start_demo, methods=["POST"]),
     Route("/w/{water}/", water),
+    Route("/w/{water}/card", card),
+    Route("/w/{water}/small_map.png", small_map),
 ]

@@ -12,6 +12,7 @@ from layers.desk.pages.shared import (
     ask,
     desk_of,
     fields_of,
+    form_of,
     page,
     see_other,
     water_of,
@@ -25,7 +26,7 @@ async def season(request: Request) -> Response:
     """Show the logbook's lines and trips."""
     water = water_of(request)
     logged = (water.folder / "logbook.gpkg").is_file()
-    return await water_page(request, "season.html", water, job="season", logged=logged)
+    return await water_page(request, "season.html", water, jobs=("season",), logged=logged)
 
 
 async def logged_trips(request: Request) -> Response:
@@ -41,7 +42,7 @@ async def logged_trips(request: Request) -> Response:
 async def use_logbook(request: Request) -> Response:
     """Do one thing with the logbook."""
     water = water_of(request)
-    form = await request.form()
+    form = await form_of(request)
     given = fields_of(form, "what", "trip")
     book = str(water.inside("logbook.gpkg"))
     plain: dict[str, Any] = {"area": str(water.area_file), "log": book}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -17,17 +18,33 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from layers.area import Area, load_area
+from layers.area.editing import change_area
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
 from layers.desk.texts import setting_name, text
 from layers.desk.waters import Water, Waters
-from seabed.errors import SeabedError, with_settings
+from seabed.errors import AreaError, SeabedError, with_settings
+from seabed.files import write_text
+from seabed.units import convert
 
-__all__ = ["Desk", "ask", "fault", "local_time", "look", "page", "see_other", "water_of"]
+__all__ = [
+    "Desk", "ask", "change_water", "fault", "form_of", "local_time", "look", "page", "see_other",
+    "water_of",
+]  # fmt: skip
 
 _MOST_WARM = 2
 """Waters whose workers are kept warm."""
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """What is wrong with a form: words, the settings they are about, and what was typed."""
+
+    words: str = ""
+    keys: tuple[str, ...] = ()
+    form: str = ""
+    typed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass
@@ -37,8 +54,8 @@ class Desk:
     waters: Waters
     templates: Environment
     runners: dict[str, Runner] = field(default_factory=dict)
-    wrong: dict[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
-    """What was wrong with the last form of a page, until it is shown: words and settings."""
+    wrong: dict[str, Refusal] = field(default_factory=dict)
+    """What was wrong with the last form of a page, by its path, until it is shown."""
 
     @classmethod
     def of(cls, folder: Path) -> Desk:
@@ -48,13 +65,14 @@ class Desk:
             autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         )  # fmt: skip
         templates.globals.update(t=text, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT)
+        templates.filters["speed"] = lambda mps, area: f"{convert(mps, area.units.speed):.1f}"
         templates.filters["settings"] = lambda words: with_settings(words, setting_name)
         return cls(Waters.of(folder), templates)
 
     async def runner(self, water: Water) -> Runner:
         """Give a water's runner; its worker gets warm meanwhile, and another's is ended."""
         if water.name not in self.runners:
-            idle = [name for name, one in self.runners.items() if one.current is None]
+            idle = [name for name, one in self.runners.items() if not one.busy]
             for name in idle[: max(0, len(self.runners) + 1 - _MOST_WARM)]:
                 await self.runners.pop(name).close()
             self.runners[water.name] = Runner(water)
@@ -96,20 +114,19 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
 
 
 async def water_page(
-    request: Request, template: str, water: Water, *, job: str = "", **values: Any
+    request: Request, template: str, water: Water, *, jobs: tuple[str, ...] = (), **values: Any
 ) -> Response:
-    """Write one of a water's pages, with its latest task of a job and the task's answer."""
+    """Write one of a water's pages, with the latest task of its jobs and the task's answer."""
     runner = await desk_of(request).runner(water)
     area, wrong = read_area(water)
-    latest = next(iter(tasks(water, job)), None) if job else None
+    done = [one for one in tasks(water) if one.job in jobs]
     wanted = request.query_params.get("result")
-    if wanted:
-        latest = next((one for one in tasks(water, job) if one.id == wanted), latest)
+    latest = next((one for one in done if one.id == wanted), next(iter(done), None))
     latest = runner.now(latest.id) if latest is not None else None
-    refused, keys = desk_of(request).wrong.pop(quote(request.url.path), ("", ()))
+    refused = desk_of(request).wrong.pop(quote(request.url.path), Refusal())
     return page(
         request, template, water=water, area=area, area_wrong=wrong, task=latest,
-        refused=refused, keys=keys,
+        refused=refused, saved="saved" in request.query_params,
         answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
         stale=latest.stale(water) if latest is not None else [],
         map_file=_map_of(water, latest), **values,
@@ -137,6 +154,22 @@ async def ask(request: Request, water: Water, job: str, plain: Mapping[str, Any]
     runner = await desk_of(request).runner(water)
     await runner.submit(task)
     return task
+
+
+async def form_of(request: Request) -> FormData:
+    """Read a form, and keep what was typed for the page that says what is wrong with it."""
+    form = await request.form()
+    request.scope["typed"] = {name: str(value) for name, value in form.items()}
+    return form
+
+
+def change_water(water: Water, values: Mapping[tuple[str, ...], Any]) -> None:
+    """Change keys of the area file; the file as it was is kept, so that this can be undone."""
+    before = water.area_file.read_text(encoding="utf-8")
+    change_area(water.area_file, values)
+    if before != water.area_file.read_text(encoding="utf-8"):
+        water.area_before.parent.mkdir(exist_ok=True)
+        write_text(water.area_before, before, result=False)
 
 
 def fields_of(form: FormData, *names: str) -> dict[str, str]:
@@ -168,6 +201,22 @@ def local_time(when: str, area: Area, shape: str = "%H:%M") -> str:
     return moment.astimezone(ZoneInfo(area.timezone)).strftime(shape)
 
 
+def _words_of(error: SeabedError) -> str:
+    """Write what is wrong; of a field of the page, without file, section and quotes."""
+    if not isinstance(error, AreaError) or error.where is None:
+        return error.text(setting_name)
+    cure = re.sub(r" It stands \w+ quotes\.$", "", error.do or "")
+    return SeabedError(error.what, do=cure).text(setting_name)
+
+
+def _fields_about(error: SeabedError) -> tuple[str, ...]:
+    """Name the fields of a form that an error is about: a key of the area file is ``boat_rods``."""
+    place = re.fullmatch(r"\[(\w+)\] (\w+)", error.where or "")
+    if isinstance(error, AreaError) and place:
+        return (f"{place[1]}_{place[2]}", *error.keys)
+    return error.keys
+
+
 def fault(request: Request, error: Exception) -> Response:
     """Answer what is wrong: in words on a page, or as JSON where a script asked."""
     status = error.status_code if isinstance(error, HTTPException) else 400
@@ -175,7 +224,7 @@ def fault(request: Request, error: Exception) -> Response:
     words = text("desk.wrong_page")
     keys: tuple[str, ...] = ()
     if isinstance(error, SeabedError):
-        words, keys = error.text(setting_name), error.keys
+        words, keys = _words_of(error), _fields_about(error)
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"message": words, "keys": keys}, status_code=status)
     before = urlsplit(request.headers.get("referer", ""))
@@ -184,6 +233,7 @@ def fault(request: Request, error: Exception) -> Response:
         and request.method == "POST"
         and before.path.startswith("/w/")
     ):
-        desk_of(request).wrong[before.path] = (words, keys)
+        typed = request.scope.get("typed", {})
+        desk_of(request).wrong[before.path] = Refusal(words, keys, request.url.path, typed)
         return see_other(quote(unquote(before.path)) + (f"?{before.query}" if before.query else ""))
     return page(request, "fault.html", status, words=words)

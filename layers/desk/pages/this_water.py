@@ -2,117 +2,222 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
 from typing import Any, Final
+from zoneinfo import available_timezones
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from layers.area.editing import change_area
-from layers.desk.pages.shared import fields_of, see_other, water_of, water_page
-from layers.desk.waters import FOLDERS, Water
+from layers.area.keys import Choice, Key
+from layers.area.loading import key_named
+from layers.desk.pages.shared import (
+    change_water,
+    fields_of,
+    form_of,
+    see_other,
+    water_of,
+    water_page,
+)
+from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import SeabedError
+from seabed.files import write_text
 from seabed.tables.documents import parse_toml
 
 __all__ = ["routes"]
 
-SENTENCES: Final = {
-    "name": ("area", "name"),
-    "timezone": ("area", "timezone"),
-    "grid": ("grid", "files"),
-    "units": ("units", "depth"),
-    "band": ("depths", "band"),
-    "heights": ("water", "heights"),
-    "currents": ("water", "currents"),
-    "flood": ("water", "flood_toward"),
-    "ebb": ("water", "ebb_toward"),
-    "charts": ("charts", "files"),
-    "launch": ("plan", "launch"),
-    "craft": ("boat", "craft"),
-    "rods": ("boat", "rods"),
-    "running": ("boat", "running_speed"),
-    "motor": ("boat", "motor_limit"),
-}
-"""Section and key of the area file for each sentence of the page."""
-
 GROUPS: Final = {
-    "place": ("name", "timezone", "grid", "charts"),
-    "tide": ("heights", "currents", "flood", "ebb"),
-    "boat": ("launch", "craft", "rods", "running", "motor"),
-    "shown": ("units", "band"),
-}
-"""Sentences under one heading."""
+    "place": ("area_name", "area_timezone", "area_date_order", "grid_files", "charts_files"),
+    "tide": (
+        "water_heights", "water_heights_unit", "water_currents", "water_flood_toward",
+        "water_ebb_toward",
+    ),
+    "boat": (
+        "plan_launch", "boat_craft", "boat_rods", "boat_running_speed", "boat_motor_limit",
+        "boat_draft", "boat_transducer",
+    ),
+    "limits": (
+        "boat_wind_limit", "boat_gust_limit", "boat_current_limit", "boat_darkness_limit",
+        "plan_least_water", "plan_hazard_clearance", "plan_shortest_drift",
+    ),
+    "shown": (
+        "units_depth", "units_distance", "units_speed", "units_fish", "depths_band",
+        "depths_contours", "marks_name_length",
+    ),
+}  # fmt: skip
+"""Fields under one heading: section and key of the area file, a line between them."""
 
-_LISTS: Final = {"grid", "charts"}
-_WHOLE: Final = {"rods"}
-_NUMBERS: Final = {"flood", "ebb"}
+NEEDED: Final = (
+    "grid_files", "area_timezone", "water_heights", "water_currents", "water_flood_toward",
+    "plan_launch",
+)  # fmt: skip
+"""What a plan misses most, in the order of the work."""
+
+RULE: Final = ("min_length", "daily_bag", "checked")
+
+
+@dataclass(frozen=True)
+class Field:
+    """A key of the area file as a field of the page."""
+
+    name: str
+    spec: Key
+    value: str
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Section and key."""
+        section, _, key = self.name.partition("_")
+        return section, key
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """To choose from; none where anything may be written."""
+        return self.spec.read.words if isinstance(self.spec.read, Choice) else ()
+
+    def given(self, words: str) -> Any:
+        """Give what was typed as a TOML value; None takes the key out."""
+        if not words:
+            return None
+        if isinstance(self.spec.default, list):
+            return [word.strip() for word in words.split(",") if word.strip()]
+        example = str(self.spec.default or self.spec.example)
+        return _number(words) if example.replace(".", "").isdigit() else words
+
+
+def _fields(water: Water) -> dict[str, Field]:
+    """Give all fields with what the area file says now."""
+    content = _content(water)
+    fields = {}
+    for name in (name for names in GROUPS.values() for name in names):
+        section, _, key = name.partition("_")
+        value = content.get(section, {}).get(key, "")
+        words = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        fields[name] = Field(name, key_named(section, key)[1], words)
+    return fields
+
+
+def _content(water: Water) -> dict[str, Any]:
+    try:
+        return parse_toml(water.area_file.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+
+
+def _number(words: str) -> Any:
+    """Read a number; else the area file's reader says what is wrong with it."""
+    for kind in (int, float):
+        try:
+            return kind(words)
+        except ValueError:
+            continue
+    return words
 
 
 async def this_water(request: Request) -> Response:
-    """Show what the area file says, a sentence each."""
+    """Show what the area file says, what is missing first."""
     water = water_of(request)
+    fields = _fields(water)
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
-    shown: dict[str, Any] = {"sentences": _sentences(water), "groups": GROUPS, "came": came}
-    return await water_page(request, "water.html", water, removed=_removed(water), **shown)
+    return await water_page(
+        request, "water.html", water, jobs=("tide", "soundings"), fields=fields, groups=GROUPS,
+        missing=[name for name in NEEDED if not fields[name].value], came=came,
+        rules=_content(water).get("species", {}), removed=list(_removed(water)), typed=TYPED,
+        can_undo=water.area_before.is_file(), zones=sorted(available_timezones()),
+    )  # fmt: skip
 
 
 async def change(request: Request) -> Response:
-    """Change what the area file says of one thing."""
+    """Change keys of the area file."""
     water = water_of(request)
-    form = await request.form()
+    form = await form_of(request)
+    values: dict[tuple[str, ...], Any] = {
+        field.place: field.given(str(form[name]).strip())
+        for name, field in _fields(water).items() if name in form
+    }  # fmt: skip
+    change_water(water, values)
+    return see_other(f"/w/{water.name}/water?saved")
+
+
+async def change_rules(request: Request) -> Response:
+    """Change the rules of species; one whose name is emptied is taken out."""
+    water = water_of(request)
+    form = await form_of(request)
     values: dict[tuple[str, ...], Any] = {}
-    for name, place in SENTENCES.items():
-        if name in form:
-            values[place] = _value(name, str(form[name]).strip())
-    change_area(water.area_file, values)
-    return see_other(f"/w/{water.name}/water")
+    for row in form.getlist("row"):
+        given = fields_of(form, *(f"{name}_{row}" for name in ("before", "species", *RULE)))
+        before, species, *rule = given.values()
+        if before and before != species:
+            values["species", before] = None
+        if species:
+            words = dict(zip(RULE, rule, strict=True))
+            values |= {("species", species, name): _rule(name, words[name]) for name in RULE}
+    change_water(water, values)
+    return see_other(f"/w/{water.name}/water?saved")
 
 
-def _removed(water: Water) -> list[str]:
-    """List the files that were taken away, as folder and name."""
-    folder = water.folder / "removed"
-    paths = [path for kind in FOLDERS for path in sorted((folder / kind).glob("*"))]
-    return [path.relative_to(folder).as_posix() for path in paths]
-
-
-def _value(name: str, words: str) -> Any:
+def _rule(name: str, words: str) -> Any:
     if not words:
         return None
-    if name in _LISTS:
-        return [word.strip() for word in words.split(",")]
-    try:
-        return int(words) if name in _WHOLE else float(words) if name in _NUMBERS else words
-    except ValueError:
-        return words  # the area file's reader says what is wrong
+    if name == "checked":
+        try:
+            return date.fromisoformat(words)
+        except ValueError:
+            return words
+    return _number(words) if name == "daily_bag" else words
 
 
-def _sentences(water: Water) -> dict[str, str]:
-    try:
-        content = parse_toml(water.area_file.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return dict.fromkeys(SENTENCES, "")
-    said = {}
-    for name, (section, key) in SENTENCES.items():
-        value = content.get(section, {}).get(key, "")
-        said[name] = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-    return said
+async def undo(request: Request) -> Response:
+    """Bring the area file back as it was before the last change; a second time, the change."""
+    water = water_of(request)
+    back = "bottom" if "/bottom" in request.headers.get("referer", "") else "water"
+    if water.area_before.is_file():
+        before = water.area_before.read_text(encoding="utf-8")
+        write_text(water.area_before, water.area_file.read_text(encoding="utf-8"), result=False)
+        write_text(water.area_file, before, result=False)
+    return see_other(f"/w/{water.name}/{back}?saved")
 
 
 async def use_file(request: Request) -> Response:
-    """Take a file that came in as this water's tide heights, currents or chart."""
+    """Use a file that came in, or that a job made, for heights, currents, depths or hazards."""
     water = water_of(request)
-    given = fields_of(await request.form(), "as", "file")
+    given = fields_of(await form_of(request), "as", "file")
     path = water.inside(*given["file"].split("/"))
-    if given["as"] not in SENTENCES or not path.is_file():
+    fields = _fields(water)
+    if given["as"] not in fields or not path.is_file():
         raise SeabedError("no such file in this water", file=given["file"])
-    name = path.relative_to(water.folder).as_posix()
-    value = [name] if given["as"] in _LISTS else name
-    change_area(water.area_file, {SENTENCES[given["as"]]: value})
-    return see_other(f"/w/{water.name}/water")
+    field = fields[given["as"]]
+    name = _kept(water, path, field).relative_to(water.folder).as_posix()
+    change_water(water, {field.place: field.given(name)})
+    return see_other(f"/w/{water.name}/water?saved")
+
+
+def _kept(water: Water, path: Path, field: Field) -> Path:
+    """Copy a result beside what was sent, so that results can be cleared away."""
+    if not path.is_relative_to(water.results):
+        return path
+    target = water.place_for("grids" if field.name == "grid_files" else "tides", path.name)
+    target.parent.mkdir(exist_ok=True)
+    shutil.copyfile(path, target)
+    return target
+
+
+def _removed(water: Water) -> Iterator[str]:
+    """List the files that were taken away, as folder and name."""
+    for kind in FOLDERS:
+        for path in sorted((water.folder / "removed" / kind).glob("*")):
+            yield f"{kind}/{path.name}"
 
 
 routes = [
     Route("/w/{water}/water", this_water),
     Route("/w/{water}/water/use", use_file, methods=["POST"]),
+    Route("/w/{water}/water/rules", change_rules, methods=["POST"]),
+    Route("/w/{water}/undo", undo, methods=["POST"]),
     Route("/w/{water}/water", change, methods=["POST"]),
 ]

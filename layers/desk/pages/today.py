@@ -14,6 +14,7 @@ from layers.area import Area
 from layers.desk.pages.shared import (
     ask,
     fields_of,
+    form_of,
     local_time,
     look,
     see_other,
@@ -30,14 +31,14 @@ async def today(request: Request) -> Response:
     """Show the day's form, and the latest plan."""
     water = water_of(request)
     return await water_page(
-        request, "today.html", water, job="plan", rows=_rows, asked=_asked(tasks(water, "plan"))
+        request, "today.html", water, jobs=("plan",), rows=_rows, asked=_asked(tasks(water, "plan"))
     )
 
 
 async def lay(request: Request) -> Response:
     """Lay the day's drifts."""
     water = water_of(request)
-    form = await request.form()
+    form = await form_of(request)
     given: dict[str, Any] = fields_of(form, "date", "begin", "end", "wind")
     wind = given.pop("wind")
     plain = given | {"area": str(water.area_file), "wind": [wind] if wind else []}

@@ -34,7 +34,7 @@ async def trips(request: Request) -> Response:
     before = latest.request if latest else {}
     ticked = {Path(name).name for kind in _KINDS for name in before.get(kind, [])}
     return await water_page(
-        request, "trips.html", water, job="trip", files=files, before=before, ticked=ticked
+        request, "trips.html", water, jobs=("trip",), files=files, before=before, ticked=ticked
     )
 
 

@@ -144,9 +144,9 @@ class _Panel:
         step = max(1, int(np.ceil(max(values.shape) / 900)))
         share = (values.values[::step, ::step].astype(np.float64) - low) / (high - low)
         yield Box(self.left, TOP, self.width, self.height, fill=INKS["land"])
-        yield Raster(self.left, TOP, self.width, self.height, _painted(share, ramp), what)
+        yield Raster(self.left, TOP, self.width, self.height, painted(share, ramp), what)
         y = TOP + self.height + 18
-        yield Raster(self.left, y, 220, 12, _painted(np.linspace(0, 1, 220)[None], ramp))
+        yield Raster(self.left, y, 220, 12, painted(np.linspace(0, 1, 220)[None], ramp))
         low, high = convert(low, unit), convert(high, unit)
         yield Words(self.left, y + 28, f"{low:.1f}", 14)
         yield Words(self.left + 220, y + 28, f"{high:.1f} {unit}", 14, "end")
@@ -197,7 +197,7 @@ class _Panel:
             yield Words(left, base, str(name), 12, halo=True, colour=colour)
 
 
-def _painted(share: Floats, ramp: str) -> bytes:
+def painted(share: Floats, ramp: str) -> bytes:
     """Paint shares of a ramp as PNG, NaN clear."""
     table = np.array([channels(shade(ramp, step / 255)) for step in range(256)], np.uint8)
     known = np.isfinite(share)

@@ -1,0 +1,72 @@
+"""Tables that are typed or pasted on the page of a water: their rows, faults and file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from layers.desk.pages.shared import change_water, look, water_of
+from layers.desk.waters import TYPED, Water
+from seabed.files import write_text
+
+__all__ = ["routes"]
+
+
+async def rows(request: Request) -> Response:
+    """Give the rows of the water's table, or of a text that was pasted."""
+    water, kind, asked = await _asked(request)
+    text, unit = str(asked.get("text", "")), str(asked.get("unit", ""))
+    area = str(water.area_file)
+    return JSONResponse(
+        await look(request, water, "rows", kind=kind, area_file=area, text=text, unit=unit)
+    )
+
+
+async def check(request: Request) -> Response:
+    """Say what is wrong with rows, beside which cells."""
+    water, kind, asked = await _asked(request)
+    return JSONResponse(await _faults(request, water, kind, asked))
+
+
+async def save(request: Request) -> Response:
+    """Keep rows as this water's table, if nothing is wrong with them."""
+    water, kind, asked = await _asked(request)
+    answer = await _faults(request, water, kind, asked)
+    if not answer.get("wrong") and not answer["faults"]:
+        path = water.inside("tides", f"typed {kind}.csv")
+        if path.is_file():
+            kept = water.place_for("removed/tides", path.name)
+            kept.parent.mkdir(parents=True, exist_ok=True)
+            path.rename(kept)
+        path.parent.mkdir(exist_ok=True)
+        write_text(path, answer["text"], result=False)
+        change_water(water, {("water", kind): f"tides/{path.name}"})
+    return JSONResponse(answer)
+
+
+async def _asked(request: Request) -> tuple[Water, str, dict[str, Any]]:
+    kind = request.path_params["kind"]
+    if kind not in TYPED:
+        raise HTTPException(404)
+    return water_of(request), kind, await request.json() if request.method == "POST" else {}
+
+
+async def _faults(
+    request: Request, water: Water, kind: str, asked: dict[str, Any]
+) -> dict[str, Any]:
+    cells = [[str(cell)[:60] for cell in (*row, "", "", "", "")[:4]] for row in asked["rows"]]
+    area = str(water.area_file)
+    return await look(
+        request, water, "faults", kind=kind, area_file=area, rows=cells, unit=str(asked["unit"])
+    )
+
+
+routes = [
+    Route("/w/{water}/typed/{kind}", rows, methods=["GET", "POST"]),
+    Route("/w/{water}/typed/{kind}/check", check, methods=["POST"]),
+    Route("/w/{water}/typed/{kind}/save", save, methods=["POST"]),
+]
