@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 
 from layers.area import Area, load_area
+from layers.desk.texts import setting_name, text
 from layers.desk.waters import TYPED
 from layers.water import CurrentTable, HighLowTable, read_currents, read_heights, to_local
 from seabed.errors import SeabedError
@@ -29,6 +30,8 @@ MOST_ROWS: Final = 6000
 
 _PLACE: Final = re.compile(r"\w+ (\d+)(?:, column '(.*)')?")
 _NAME: Final = "table.csv"
+_TIME: Final = 1
+_OF_DATE: Final = re.compile(r"no date|\bday\b")
 
 
 @dataclass(frozen=True)
@@ -52,14 +55,14 @@ TABLES: Final = {
 def typed_text(kind: str, rows: Sequence[Row], unit: str) -> str:
     """Write rows as CSV; a column of words that is empty is left out."""
     wide = 4 if any(row[3].strip() for row in rows) else 3
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
+    lines = io.StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
     writer.writerow(TABLES[kind].headings(unit)[:wide])
     writer.writerows(row[:wide] for row in rows)
-    return text.getvalue()
+    return lines.getvalue()
 
 
-def rows_of(kind: str, area_file: str, text: str = "", unit: str = "") -> dict[str, Any]:
+def rows_of(kind: str, area_file: str, pasted: str = "", unit: str = "") -> dict[str, Any]:
     """Give the rows of a water's own table, or of a text that was pasted, as they are shown.
 
     Returns
@@ -72,8 +75,8 @@ def rows_of(kind: str, area_file: str, text: str = "", unit: str = "") -> dict[s
     unit = unit or _unit(kind, area)
     source = getattr(area.water, kind)
     try:
-        if text:
-            table = _of_text(text, lambda file: _read(kind, file, area, unit))
+        if pasted:
+            table = _of_text(pasted, lambda file: _read(kind, file, area, unit))
         elif source is None or source.suffix.lower() == ".json":
             table = None
         else:
@@ -96,11 +99,18 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
     if unit not in TYPED[kind] or len(rows) > MOST_ROWS:
         raise SeabedError("no such unit, or too many rows", do=f"Give {MOST_ROWS} rows at most.")
     left = {number: row for number, row in enumerate(rows) if any(cell.strip() for cell in row)}
-    wrong: list[dict[str, Any]] = []
+    wrong: list[dict[str, Any]] = [
+        {"row": number, "column": _TIME, "words": text("typed.no_time")}
+        for number, row in left.items() if not row[_TIME].strip()
+    ]  # fmt: skip
+    for fault in wrong:
+        del left[fault["row"]]
     while left and len(wrong) < MOST_FAULTS:
-        text = typed_text(kind, list(left.values()), unit)
         try:
-            _of_text(text, lambda file: _read(kind, file, area, unit))
+            _of_text(
+                typed_text(kind, list(left.values()), unit),
+                lambda file: _read(kind, file, area, unit),
+            )
             break
         except SeabedError as error:
             place = _PLACE.fullmatch(error.where or "")
@@ -110,9 +120,11 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
             )
             named = TABLES[kind].headings(unit)
             column = named.index(place[2]) if place and place[2] in named else None
+            if column == _TIME and _OF_DATE.search(error.what):
+                column = 0
             if wrong and column is None:
                 break  # without rows that are wrong in themselves, others seem wrong that are not
-            words = ". ".join(part.rstrip(".") for part in (error.what, error.do) if part) + "."
+            words = SeabedError(error.what, do=error.do).text(setting_name)
             wrong.append({"row": at, "column": column, "words": words})
             if at is None or column is None:
                 break
@@ -121,10 +133,10 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
     return {"faults": wrong, "text": typed_text(kind, whole, unit)}
 
 
-def _of_text(text: str, read: Any) -> Any:
+def _of_text(words: str, read: Any) -> Any:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / _NAME
-        file.write_text(text, encoding="utf-8")
+        file.write_text(words, encoding="utf-8")
         return read(file)
 
 
@@ -161,4 +173,4 @@ def _unit(kind: str, area: Area) -> str:
 
 
 def _plain(error: SeabedError) -> str:
-    return SeabedError(error.what, where=error.where, do=error.do).text()
+    return SeabedError(error.what, where=error.where, do=error.do).text(setting_name)

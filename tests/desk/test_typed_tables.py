@@ -40,6 +40,11 @@ def test_a_wrong_cell_is_named(row, column, words):
     assert words in wrong[0]["words"]
 
 
+def test_a_row_without_its_time_is_no_midnight():
+    wrong = faults("heights", AREA, changed(1, 1, ""), "ft")["faults"]
+    assert [(one["row"], one["column"]) for one in wrong] == [(1, 1)]
+
+
 def test_all_wrong_cells_are_named():
     rows = changed(1, 1, "25:10")
     rows[3][2] = "deep"

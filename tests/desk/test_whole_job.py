@@ -77,8 +77,8 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
     ):
         form = page.locator("form", has_text=name)
         form.get_by_text("table", exact=False).first.wait_for()
-        form.get_by_role("button", name=use).click()
-        page.wait_for_load_state()
+        with page.expect_navigation(wait_until="domcontentloaded"):
+            form.get_by_role("button", name=use).click()
     for card, label, value in (
         ("place", "Its clocks show the time of", "Etc/GMT+2"),
         ("tide", "The flood runs toward (degrees true)", "352"),
@@ -251,8 +251,8 @@ def test_a_table_is_pasted_and_what_is_wrong_is_beside_its_cell(page, root):
     assert table.splitlines()[:2] == ["date,time,height_ft,kind", "2031-06-14,03:12,6.20,high"]
     area = root / "North Sound" / "area.toml"
     assert 'heights = "tides/typed heights.csv"' in area.read_text()
-    page.get_by_role("button", name="Undo", exact=True).click()
-    page.wait_for_load_state()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Undo", exact=True).click()
     assert 'heights = "tides/tide_table.csv"' in area.read_text()
 
 

@@ -42,7 +42,7 @@ async def card(request: Request) -> Response:
 
 
 async def small_map(request: Request) -> Response:
-    """Give a water's depths as a small picture; it is painted anew when the area file changed."""
+    """Give a water's depths as a small picture; it is painted again when the area file changed."""
     water = water_of(request)
     file = water.inside("results", ".small_map.png")
     if not file.is_file() or file.stat().st_mtime < water.area_file.stat().st_mtime:

@@ -1,4 +1,4 @@
-"""What own trips tell of a water: its current, learned from drifts; its depths, from soundings."""
+"""What own trips show of a water: its current by drifts, its depths by soundings."""
 
 from __future__ import annotations
 

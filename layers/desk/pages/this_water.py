@@ -62,7 +62,7 @@ RULE: Final = ("min_length", "daily_bag", "checked")
 
 
 @dataclass(frozen=True)
-class Field:
+class AreaField:
     """A key of the area file as a field of the page."""
 
     name: str
@@ -90,7 +90,7 @@ class Field:
         return _number(words) if example.replace(".", "").isdigit() else words
 
 
-def _fields(water: Water) -> dict[str, Field]:
+def _fields(water: Water) -> dict[str, AreaField]:
     """Give all fields with what the area file says now."""
     content = _content(water)
     fields = {}
@@ -98,7 +98,7 @@ def _fields(water: Water) -> dict[str, Field]:
         section, _, key = name.partition("_")
         value = content.get(section, {}).get(key, "")
         words = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-        fields[name] = Field(name, key_named(section, key)[1], words)
+        fields[name] = AreaField(name, key_named(section, key)[1], words)
     return fields
 
 
@@ -197,7 +197,7 @@ async def use_file(request: Request) -> Response:
     return see_other(f"/w/{water.name}/water?saved")
 
 
-def _kept(water: Water, path: Path, field: Field) -> Path:
+def _kept(water: Water, path: Path, field: AreaField) -> Path:
     """Copy a result beside what was sent, so that results can be cleared away."""
     if not path.is_relative_to(water.results):
         return path

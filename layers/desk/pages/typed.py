@@ -22,7 +22,7 @@ async def rows(request: Request) -> Response:
     text, unit = str(asked.get("text", "")), str(asked.get("unit", ""))
     area = str(water.area_file)
     return JSONResponse(
-        await look(request, water, "rows", kind=kind, area_file=area, text=text, unit=unit)
+        await look(request, water, "rows", kind=kind, area_file=area, pasted=text, unit=unit)
     )
 
 
