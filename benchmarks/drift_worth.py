@@ -21,9 +21,9 @@ from benchmarks.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rat
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
 from layers.jobs.parts.settings import currents_of
-from layers.jobs.parts.structure import find_structure, hazards_of, open_area_grid
 from layers.jobs.plan._day_plan import proven_by, worth_for
-from layers.jobs.plan._inputs import scores_of, setting_of
+from layers.jobs.plan._inputs import setting_of
+from layers.jobs.plan._known_ground import ground_of
 from layers.planning import DayWater, plan_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
@@ -48,14 +48,13 @@ class Planner:
 
     def __init__(self, log=None, *, spacing_m=80.0):
         self.area = load_area(DEMO / "area.toml")
-        self.grid = open_area_grid(self.area)
-        self.hazards = hazards_of(self.area, self.grid)
-        self.structure = find_structure(self.grid, self.area)
+        self.ground = ground_of(self.area)
+        self.grid, self.hazards = self.ground.grid, self.ground.hazards
         self.bottom = self.grid.values.astype(float)
         self.spacing_m = spacing_m
         self.worths = {}  # neither wind nor day changes them
         book = replace(self.area, logbook=LogbookFile(log))
-        self.scores = None if log is None else scores_of(book, self.structure)
+        self.scores = None if log is None else self.ground.scores(book)
 
     def setting(self, trip, *, held=True, current=True):
         water = DayWater(
@@ -69,7 +68,7 @@ class Planner:
         """Give the worth as ``seabed plan`` takes it, with the logbook or without."""
         if log not in self.worths:
             scores = self.scores if log else None
-            self.worths[log] = worth_for(self.area, self.structure, self.setting(trip), scores)[0]
+            self.worths[log] = worth_for(self.area, self.ground, self.setting(trip), scores)[0]
         return self.worths[log]
 
     def follow(self, trip, *, log=True, held=True, current=True):

@@ -124,11 +124,14 @@ def detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:
     terms, inverse = _quadric(depth.shape[1:])
     flat = depth.reshape(len(depth), -1)
     whole = known.all(axis=(1, 2))
-    fitted = flat @ inverse.T  # NaN of windows with voids
+    # not by a matrix library, whose threads cost more than they save; NaN of windows with voids
+    fitted = np.einsum("wc,tc->wt", flat, inverse)
     for k in np.flatnonzero(~whole):
         there = known[k].ravel()
-        fitted[k] = np.linalg.lstsq(terms[there], flat[k, there], rcond=None)[0]
-    return np.where(known, depth - (fitted @ terms.T).reshape(depth.shape), 0.0)
+        own = terms[there]
+        square = np.einsum("ct,cs->ts", own, own)
+        fitted[k] = np.linalg.pinv(square) @ np.einsum("ct,c->t", own, flat[k, there])
+    return np.where(known, depth - np.einsum("wt,ct->wc", fitted, terms).reshape(depth.shape), 0.0)
 
 
 @lru_cache(maxsize=8)

@@ -204,7 +204,7 @@ class SandWaves:
                 shape = (high // coarse, wide // coarse)
                 bins = bins_of(shape, cell[0] * coarse, cell[1] * coarse, *wavelengths)
                 starts = [at - block.column for at in own]
-                waves = _waves(block.ground, here, starts, wide, bins, coarse)
+                waves = _waves(block.ground, here, starts, wide, bins, coarse, self.max_p_value)
                 yield np.column_stack([waves, np.full(len(waves), window_m)])
 
     def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
@@ -285,7 +285,13 @@ def _starts(length: int, side: int) -> list[int]:
 
 
 def _waves(  # noqa: PLR0917
-    depth: NDArray[np.float32], rows: slice, starts: list[int], wide: int, bins: Bins, coarse: int
+    depth: NDArray[np.float32],
+    rows: slice,
+    starts: list[int],
+    wide: int,
+    bins: Bins,
+    coarse: int,
+    max_p_value: float,
 ) -> Floats:
     """Waves in a row of windows, shape (waved, 10): columns of `_FOUND` but for the last."""
     nothing = np.empty((0, len(_FOUND) - 1))
@@ -316,7 +322,7 @@ def _waves(  # noqa: PLR0917
         mean = np.nanmean(np.where(known, means, np.nan), axis=(1, 2))
     left = np.array(starts, float)[enough]
     rows_of = []
-    for k in np.flatnonzero(waved):
+    for k in np.flatnonzero(waved & (p_value <= max_p_value)):
         height, face = _fitted(flat[k], known[k], (east[k], north[k]), bins)
         rows_of.append([
             1 / np.hypot(north[k], east[k]), height, np.degrees(np.arctan2(east[k], north[k])),

@@ -8,7 +8,7 @@ from pyproj import Transformer
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._slots import slots_of_day
 from layers.planning.day.choice import choose, refused_by_fan
-from layers.planning.drift._candidates import follow
+from layers.planning.drift._candidates import cut_off
 from layers.water import FixedCurrent, Leeway
 from seabed.grid import make_grid
 
@@ -37,10 +37,11 @@ def lanes():
     worth = worth.copy(data=worth.values * np.linspace(1.0, 0.9, 40)[:, None])
     south = np.arange(10) * 10.0
     longitude, latitude = DEGREES.transform(np.full(10, WEST + 205.0), NORTH - 105.0 - south)
-    candidates = follow(
-        worth, np.asarray(longitude), np.asarray(latitude), START, EAST_GOING.velocity,
-        limits=DriftLimits(longest_s=600.0), stops=SafeWater.of(grid).watch(),
-    )  # fmt: skip
+    setting = Setting(SafeWater.of(grid), EAST_GOING, BAND, DriftLimits(longest_s=600.0))
+    tracks = setting.drifts(
+        np.asarray(longitude), np.asarray(latitude), np.full(10, START), 600.0, depths=False
+    )
+    candidates = cut_off(worth, tracks, setting.cells(tracks), setting.limits)
     assert (candidates.worth_per_hour > 0).all()
     return candidates, worth
 

@@ -11,7 +11,7 @@ from pyproj import Transformer
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.choice import choose
 from layers.planning.day.line import lines_table, passes_table
-from layers.planning.drift._candidates import follow
+from layers.planning.drift._candidates import cut_off
 from layers.water import FixedCurrent, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
@@ -139,6 +139,13 @@ def test_nothing_is_ever_planned_through_land_or_shoal(seed, toward, speed, land
         assert (sample(grid, longitude, latitude) >= 1.5).all()
 
 
+def drifts_over(grid, worth, longitude, latitude):
+    water = DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND)
+    setting = Setting(SafeWater.of(grid), water, BAND)
+    tracks = setting.drifts(longitude, latitude, np.full(len(longitude), START), 1800.0)
+    return cut_off(worth, tracks, setting.cells(tracks), setting.limits)
+
+
 @pytest.mark.parametrize("west", [179.99, -180.01])
 def test_a_plan_on_the_180th_meridian_is_the_plan_anywhere_else(west):
     """A start may be named either way; the worth under it is the same."""
@@ -147,10 +154,7 @@ def test_a_plan_on_the_180th_meridian_is_the_plan_anywhere_else(west):
         transform=Affine(2e-4, 0, west, 0, -2e-4, 0.004), crs="EPSG:4326",
     )  # fmt: skip
     worth = structure_worth(grid, BAND, [])
-    found = follow(
-        worth, np.array([179.995, -179.995, 180.005]), np.zeros(3), START,
-        DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND).velocity, limits=DriftLimits(),
-    )  # fmt: skip
+    found = drifts_over(grid, worth, np.array([179.995, -179.995, 180.005]), np.zeros(3))
     assert (found.worth_per_hour > 0).all()
     assert found.worth_per_hour[1] == pytest.approx(found.worth_per_hour[2])
 
@@ -159,11 +163,7 @@ def test_ground_that_is_used_up_is_not_chosen_again():
     grid = bank_grid()
     worth = structure_worth(grid, BAND, [])
     centre = GRID_TO_DEGREES.transform(500_800.0, 5_115_000.0)  # on the bank
-    one = follow(
-        worth, np.array([centre[0]]), np.array([centre[1]]), START,
-        DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND).velocity,
-        limits=DriftLimits(), depth_under=SafeWater.of(grid).depth,
-    )  # fmt: skip
+    one = drifts_over(grid, worth, np.array([centre[0]]), np.array([centre[1]]))
     assert one.worth_per_hour[0] > 0
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.0) == [0, None]
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.5) == [0, 0]

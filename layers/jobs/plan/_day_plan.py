@@ -11,18 +11,18 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.results import write_area_marks
-from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import say_length
 from layers.jobs.plan._afloat import facts_of_day, put_afloat
 from layers.jobs.plan._day_calendar import calendar_of_plan
 from layers.jobs.plan._day_map import map_of_plan
-from layers.jobs.plan._inputs import Hours, check_known, scores_of, setting_of
+from layers.jobs.plan._inputs import Hours, check_known, setting_of
+from layers.jobs.plan._known_ground import KnownGround, ground_of
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan._safety import open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
 from layers.jobs.plan.printed_rows import with_local
 from layers.jobs.progress import Step
-from layers.jobs.scout.prospects import Prospects, ranked
+from layers.jobs.scout.prospects import Prospects
 from layers.maps import write_map
 from layers.planning import (
     FISHED_LINES,
@@ -38,7 +38,6 @@ from layers.planning import (
     plan_day,
     proven_lines,
     slots_of_day,
-    structure_worth,
     tells_ground,
     timetable,
     what_if,
@@ -55,7 +54,6 @@ from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
 from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
-from seabed.structure.ranking import rank_structure, with_ranks
 
 PLAN_STEPS: Final = 13
 
@@ -100,19 +98,17 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     """
     when, water = terms.when, terms.water
     step("reading depths")
-    surface = open_area_surface(area)
-    grid = surface.depth
+    ground = ground_of(area, step)
+    grid = ground.grid
     check_known(water, when, grid)
     least_s = area.plan.shortest_drift_s
     hours = open_hours(area, when, water, grid, beyond=terms.beyond, least_s=least_s)
-    hazards = hazards_of(area, grid)
-    structure = find_structure(grid, area, step)
-    prospects = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards, step=step)
+    hazards, structure, prospects = ground.hazards, ground.structure, ground.prospects
     step("reading the logbook")
-    scores = scores_of(area, structure, required=terms.log)
+    scores = ground.scores(area, required=terms.log)
     setting = setting_of(area, water, grid, hazards)
     step("trying drifts")
-    worth, kind = worth_for(area, structure, setting, scores)
+    worth, kind = worth_for(area, ground, setting, scores)
     stretches = None if scores is None else scores.stretches
     proven = proven_by(scores, setting) if kind == FISHED_LINES else ()
     slots = slots_of_day(
@@ -206,7 +202,7 @@ def plan_files(out: Path) -> dict[str, Path]:
 
 
 def worth_for(
-    area: Area, structure: Structure, setting: Setting, scores: Scores | None
+    area: Area, ground: KnownGround, setting: Setting, scores: Scores | None
 ) -> tuple[xr.DataArray | WorthAt, str]:
     """Give the worth of the ground and what it is.
 
@@ -215,15 +211,13 @@ def worth_for(
     """
     response = None if scores is None else scores.response
     if response is not None and tells_ground(response):
-        place = degree_bounds(structure.grid).middle
+        place = degree_bounds(ground.grid).middle
         expected = ExpectedFish(
-            response, structure.grid, structure.edges, setting.water, setting.safe.heights, place
-        )
+            response, ground.grid, ground.structure.edges, setting.water, setting.safe.heights,
+            place,
+        )  # fmt: skip
         return expected, EXPECTED_FISH
-    band = area.depths.band_m
-    ranking = rank_structure(structure.edges, structure.features, band=band)
-    ranked = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
-    worth = structure_worth(structure.grid, area.depths.sought_m, ranked)
+    worth = ground.structure_score
     if scores is not None and scores.lines["fish"].sum() > 0:
         fished = FishedGround(
             worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m

@@ -13,12 +13,8 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.scores import score_book
 from layers.jobs.parts.settings import currents_of, day_of, heights_of, wind_of
-from layers.jobs.parts.structure import Structure
-from layers.logbook import Logbook
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
-from layers.scoring import Scores
 from layers.water import day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
@@ -101,21 +97,6 @@ def setting_of(
         shortest_s=area.plan.shortest_drift_s, running_mps=area.boat.running_speed_mps
     )
     return Setting(safe, water, area.depths.sought_m, limits)
-
-
-def scores_of(area: Area, structure: Structure, *, required: bool = False) -> Scores | None:
-    """Score the area's logbook; None without drifts, and where it is not there and not `required`.
-
-    Raises LogbookError if it can't be read.
-    """
-    path = area.logbook.file
-    if path is None or not (required or path.exists()):
-        return None
-    book = Logbook(path)
-    drifts = book.drifts()
-    if not len(drifts):
-        return None
-    return score_book(drifts, book.catches(), book.lines(), area, structure)
 
 
 def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:

@@ -15,16 +15,15 @@ from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import write_area_marks
-from layers.jobs.parts.structure import find_structure, hazards_of, open_area_surface
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan._day_plan import Terms, landmarks_of
 from layers.jobs.plan._inputs import setting_of
+from layers.jobs.plan._known_ground import ground_of
 from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result
-from layers.jobs.scout.prospects import ranked
 from layers.logbook import Logbook
-from layers.planning import Landmarks, Setting, next_times, repeat_drift, stage_of
+from layers.planning import Setting, next_times, repeat_drift, stage_of
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
 from layers.present import write_geopackage, write_table_csv
@@ -33,7 +32,6 @@ from layers.scoring import gather_lines, medoids
 from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.errors import SeabedError
-from seabed.loaders import Surface
 
 DAYS_AHEAD: Final = 15
 """A spring-neap cycle: every stage comes round once in it."""
@@ -87,9 +85,9 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
         )
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     keep_inputs(files.values(), [path, *files_of(area)])
-    surface = open_area_surface(area)
-    hazards = hazards_of(area, surface.depth)
-    setting = setting_of(area, terms.water, surface.depth, hazards)
+    ground = ground_of(area)
+    hazards = ground.hazards
+    setting = setting_of(area, terms.water, ground.grid, hazards)
     drift = drift_of(Logbook(path), name, area)
     place = drift.geometry.coords[0][:2]
     like = stage_of(setting, moment(drift.start + (drift.end - drift.start) / 2), place)
@@ -108,7 +106,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
         )
     open_to_us = np.array([terms.beyond or not passed for passed in limits], bool)
     shown = times[open_to_us].head(MOST_TIMES)
-    landmarks = _landmarks(surface, area, hazards) if len(shown) else None
+    landmarks = landmarks_of(ground.prospects, ground.grid) if len(shown) else None
     rows: list[dict[str, Any]] = []
     for number, at in enumerate(shown.index, 1):
         row = repeat_drift(
@@ -130,13 +128,6 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
         area=area, files=files, lines=lines, times=shown, dangers=tuple(warnings), drift=drift,
         like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
     )  # fmt: skip
-
-
-def _landmarks(surface: Surface, area: Area, hazards: gpd.GeoDataFrame | None) -> Landmarks:
-    """Find what the reasons can name."""
-    structure = find_structure(surface.depth, area)
-    prospects = ranked(structure, area, uncertainty=surface.uncertainty, hazards=hazards)
-    return landmarks_of(prospects, surface.depth)
 
 
 def _limits_passed(

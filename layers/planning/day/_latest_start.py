@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.planning.day._passes import STILL_GOOD, Course, Pass, bearings_of
-from layers.planning.drift._candidates import cells_under, worth_rates
+from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import Ended
 
 STEP_MINUTES: Final = 10
@@ -45,7 +45,7 @@ def latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timesta
         step_s=COARSE_S, depths=False,
     )  # fmt: skip
     ground = wanted.slot.worth
-    worth = worth_rates(ground, cells_under(ground, tracks), tracks, over.limits)[:, -1]
+    worth = worth_rates(ground, over.cells(tracks), tracks, over.limits)[:, -1]
     works: NDArray[np.bool_] = (
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)

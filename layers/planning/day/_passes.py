@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layers.planning.day._slack import SameTide, same_tide
 from layers.planning.day._slots import Slot
-from layers.planning.drift._candidates import cells_under, worth_rates
+from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
@@ -167,7 +167,7 @@ def follow_pass(
     if not np.isfinite(tracks.longitude).all():
         return None
     ground = wanted.slot.worth
-    worth = float(worth_rates(ground, cells_under(ground, tracks), tracks, over.limits)[0, -1])
+    worth = float(worth_rates(ground, over.cells(tracks), tracks, over.limits)[0, -1])
     if way == 0 and not worth >= STILL_GOOD * wanted.planned_worth:
         return None
     one = Pass(wanted, way, over, tracks, worth)

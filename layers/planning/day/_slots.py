@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from layers.planning.drift._candidates import Candidates, DriftLimits, follow, joined, starts_over
+from layers.planning.drift._candidates import (
+    Candidates,
+    DriftLimits,
+    cut_off,
+    joined,
+    starts_over,
+)
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
@@ -23,6 +30,9 @@ from layers.planning.ground._proven_lines import (
 )
 from layers.water import OpenHours
 from seabed.errors import SeabedError
+
+TRIED_STEP_S: Final = 60.0
+"""Drifts are tried in steps of a minute, and followed in finer ones once they are chosen."""
 
 WorthAt = Callable[[np.datetime64], xr.DataArray]
 """From a UTC moment to the worth of an hour over each cell then."""
@@ -162,10 +172,9 @@ def _tried(
     limits: DriftLimits,
     starts: tuple[Floats, Floats],
 ) -> Candidates:
-    return follow(
-        ground, *starts, begin, setting.water.velocity, limits=limits,
-        stops=setting.safe.watch(),
-    )  # fmt: skip
+    begins = np.full(len(starts[0]), begin)
+    tracks = setting.drifts(*starts, begins, limits.longest_s, step_s=TRIED_STEP_S, depths=False)
+    return cut_off(ground, tracks, setting.cells(tracks), limits)
 
 
 def _pieces(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import xarray as xr
@@ -18,6 +18,7 @@ from layers.planning.drift._drift import Floats
 from layers.planning.drift._fan import too_many_stopped
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._proven_lines import setting_for
+from seabed.compiled import compiled
 from seabed.grid import cell_size
 
 LEFT_AFTER_A_DRIFT: Final = 0.4
@@ -70,7 +71,7 @@ def choose(
         chosen[number] = row
         del trials[number]
         gains.clear()
-        fresh *= np.where(_corridor(slots[number], row, worths[number], corridor_m), left, 1.0)
+        use_up(fresh, slots[number], row, worths[number], corridor_m=corridor_m, left=left)
     return chosen
 
 
@@ -101,13 +102,26 @@ class _Trial:
 
 def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats:
     """Worth an hour of each candidate on ground that is `fresh` by so much."""
-    values = worth.values.ravel()
-    used = np.arange(candidates.cells.shape[1]) <= candidates.last[:, None]
-    here = np.where(used & (candidates.cells >= 0), np.nan_to_num(values[candidates.cells]), 0.0)
-    full = here.sum(axis=1)
-    kept = (here * fresh[candidates.cells]).sum(axis=1)
-    share = np.divide(kept, full, out=np.zeros_like(full), where=full > 0)
-    return np.asarray(candidates.worth_per_hour * share, np.float64)
+    share = _kept(worth.values.ravel(), candidates.cells, candidates.last, fresh)
+    return candidates.worth_per_hour * share
+
+
+@compiled
+def _kept(
+    worth: NDArray[Any], cells: NDArray[np.int64], last: NDArray[np.int64], fresh: Floats
+) -> Floats:
+    """Share of the worth under each candidate that is left; 0 where there is none."""
+    share = np.zeros(len(cells))
+    for row in range(len(cells)):
+        full = kept = 0.0
+        for at in range(last[row] + 1):
+            cell = cells[row, at]
+            if cell >= 0 and np.isfinite(worth[cell]):
+                full += worth[cell]
+                kept += worth[cell] * fresh[cell]
+        if full > 0:
+            share[row] = kept / full
+    return share
 
 
 def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
@@ -129,13 +143,18 @@ def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
     return refuses
 
 
-def _corridor(
-    candidates: Candidates, row: int, worth: xr.DataArray, corridor_m: float
-) -> NDArray[np.bool_]:
-    """Flat mask of the cells within the corridor of a drift."""
+def use_up(
+    fresh: Floats, candidates: Candidates, row: int, worth: xr.DataArray, *, corridor_m: float,
+    left: float,
+) -> None:  # fmt: skip
+    """Lower what is left of the ground, flat, within the corridor of a drift."""
     cells = candidates.cells[row, : candidates.last[row] + 1]
-    mask = np.zeros(worth.size, bool)
-    mask[cells[cells >= 0]] = True
+    at = np.stack(np.unravel_index(cells[cells >= 0], worth.shape))
     radius = max(1, round(corridor_m / cell_size(worth).typical))
-    spread: NDArray[np.bool_] = maximum_filter(mask.reshape(worth.shape), size=2 * radius + 1)
-    return spread.ravel()
+    first = np.maximum(at.min(axis=1) - radius, 0)
+    beyond = np.minimum(at.max(axis=1) + radius + 1, worth.shape)
+    mask = np.zeros(beyond - first, bool)
+    mask[tuple(at - first[:, None])] = True
+    spread = maximum_filter(mask, size=2 * radius + 1)
+    box = tuple(slice(a, b) for a, b in zip(first, beyond, strict=True))
+    fresh.reshape(worth.shape)[box][spread] *= left

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
 from layers.planning.drift._cells import cell_index
-from layers.planning.drift._drift import DepthUnder, DriftTracks, Stops, Velocity, drift_tracks
+from layers.planning.drift._drift import DriftTracks
+from seabed.compiled import compiled
 from seabed.errors import SeabedError
-from seabed.geodesy import local_metres, to_degrees
+from seabed.geodesy import radii, to_degrees
 from seabed.grid import cell_size, crs_of
 from seabed.grid.places import row_column
 
@@ -92,35 +93,16 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[
     return np.asarray(longitude, float), np.asarray(latitude, float)
 
 
-def follow(
-    worth: xr.DataArray,
-    longitude: Floats,
-    latitude: Floats,
-    start: np.datetime64,
-    velocity: Velocity,
-    *,
-    limits: DriftLimits,
-    depth_under: DepthUnder | None = None,
-    stops: Stops | None = None,
+def cut_off(
+    worth: xr.DataArray, tracks: DriftTracks, cells: NDArray[np.int64], limits: DriftLimits
 ) -> Candidates:
-    """Drift from every start and cut each drift off where worth an hour is greatest.
+    """Cut each of the tracks off where worth an hour is greatest.
 
     worth: worth for an hour over each cell.
-    start: UTC.
-    velocity, depth_under, stops: as `drift_tracks`.
+    cells: of the tracks, as `cells_under`.
     """
-    tracks = drift_tracks(
-        longitude, latitude, start, velocity, duration_s=limits.longest_s, step_s=limits.step_s,
-        depth_under=depth_under, stops=stops,
-    )  # fmt: skip
-    return cut_off(worth, tracks, limits)
-
-
-def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
-    """Cut each of the tracks off where worth an hour is greatest, as `follow`."""
-    cells = cells_under(worth, tracks)
-    long_enough = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") >= limits.shortest_s
-    rate = np.where(long_enough, worth_rates(worth, cells, tracks, limits), 0.0)
+    rate = worth_rates(worth, cells, tracks, limits)
+    rate[:, (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") < limits.shortest_s] = 0.0
     last = np.argmax(rate, axis=1)
     best = rate[np.arange(len(rate)), last]
     return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
@@ -134,9 +116,9 @@ def worth_rates(
     0 after a track has ended.
     """
     seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
-    spent = seconds + limits.set_up_s + _metres_from_start(tracks) / limits.running_mps
-    gathered = worth_gathered(worth, cells, tracks)
-    return np.where(np.isfinite(tracks.longitude), gathered / spent, 0.0)
+    metres = np.radians(np.stack(radii(np.asarray(tracks.latitude[:, 0]))))
+    way = _Way(tracks.longitude, tracks.latitude, metres, seconds)
+    return _rates(worth.values.ravel(), cells, way, limits.set_up_s, limits.running_mps)
 
 
 def joined(parts: Sequence[Candidates]) -> Candidates:
@@ -162,15 +144,35 @@ def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
     return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
 
 
-def worth_gathered(worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks) -> Floats:
-    """Worth gathered by each point of each track, worth x seconds: trapezoids over time."""
-    under = np.where(cells >= 0, np.nan_to_num(worth.values.ravel()[cells]), 0.0)
-    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
-    pieces = (under[:, 1:] + under[:, :-1]) / 2 * np.diff(seconds)
-    return np.concatenate([np.zeros((len(under), 1)), np.cumsum(pieces, axis=1)], axis=1)
+class _Way(NamedTuple):
+    """Tracks, and metres of a degree along the parallel and the meridian at each start."""
+
+    longitude: Floats
+    latitude: Floats
+    metres: Floats
+    seconds: Floats
 
 
-def _metres_from_start(tracks: DriftTracks) -> Any:
-    """Straight way back from each point, on a plane at its start."""
-    start = tracks.longitude[:, :1], tracks.latitude[:, :1]
-    return np.hypot(*local_metres(tracks.longitude, tracks.latitude, centre=start))
+@compiled
+def _rates(
+    worth: NDArray[Any], cells: NDArray[np.int64], way: _Way, set_up_s: float, running_mps: float
+) -> Floats:
+    """Worth an hour to each point: trapezoids over time, over the time that is spent."""
+    rate = np.zeros(cells.shape)
+    for boat in range(len(cells)):
+        gathered = before = 0.0
+        for at in range(len(way.seconds)):
+            x, y, now = way.longitude[boat, at], way.latitude[boat, at], way.seconds[at]
+            if not np.isfinite(x):
+                break
+            cell = cells[boat, at]
+            here = float(worth[cell]) if cell >= 0 else 0.0
+            here = here if np.isfinite(here) else 0.0
+            if at:
+                gathered += (here + before) / 2 * (now - way.seconds[at - 1])
+            before = here
+            east = (x - way.longitude[boat, 0] + 180.0) % 360.0 - 180.0
+            north = y - way.latitude[boat, 0]
+            back_m = np.hypot(east * way.metres[0, boat], north * way.metres[1, boat])
+            rate[boat, at] = gathered / (now + set_up_s + back_m / running_mps)
+    return rate

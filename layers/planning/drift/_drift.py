@@ -120,13 +120,20 @@ def drift_tracks(
     -----
     Classical fourth-order Runge-Kutta: global error falls with the fourth power of the step.
     """
-    if not (duration_s > 0 and step_s > 0):
-        raise WaterError(f"a drift of {duration_s} s in steps of {step_s} s can't be followed")
-    seconds = np.append(np.arange(0.0, duration_s - 1e-6, step_s), duration_s)
     return tracks_at(
-        longitude, latitude, start, velocity, seconds,
+        longitude, latitude, start, velocity, even_steps(duration_s, step_s),
         depth_under=depth_under, least_depth_m=least_depth_m, stops=stops,
     )  # fmt: skip
+
+
+def even_steps(duration_s: float, step_s: float) -> Floats:
+    """Seconds from 0 to the end of a drift; the last step is shortened to end on time.
+
+    Raises WaterError if duration or step is not positive.
+    """
+    if not (duration_s > 0 and step_s > 0):
+        raise WaterError(f"a drift of {duration_s} s in steps of {step_s} s can't be followed")
+    return np.append(np.arange(0.0, duration_s - 1e-6, step_s), duration_s)
 
 
 def tracks_at(
@@ -178,30 +185,34 @@ def tracks_at(
     return DriftTracks(times, track[0], track[1], track[2], ended)
 
 
-def at_once(velocity: Velocity) -> Velocity:
-    """Ask a velocity that is the same everywhere once for all boats of a moment.
+class AtOnce:
+    """A velocity that is the same everywhere, asked for once for all boats of a moment.
 
     A step asks twice for its middle, and for its end as the next step for its beginning.
     """
-    known: dict[bytes, tuple[Floats, Floats]] = {}
 
-    def of(moments: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def __init__(self, velocity: Velocity) -> None:
+        self._velocity = velocity
+        self._known: dict[bytes, tuple[Floats, Floats]] = {}
+
+    def at_moments(self, moments: Times) -> tuple[Floats, Floats]:
+        """East and north at moments, wherever."""
+        nowhere = np.zeros(len(moments))
         key = moments.tobytes()
-        if key not in known:
-            if len(known) >= MOST_KNOWN:
-                known.clear()
-            known[key] = velocity(moments, longitude, latitude)
-        return known[key]
+        if key not in self._known:
+            if len(self._known) >= MOST_KNOWN:
+                self._known.clear()
+            self._known[key] = self._velocity(moments, nowhere, nowhere)
+        return self._known[key]
 
-    def asked(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def __call__(self, times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        """East and north, as `Velocity`."""
         if len(times) and (times == times[0]).all():
-            east, north = of(times[:1], longitude[:1], latitude[:1])
+            east, north = self.at_moments(times[:1])
             return np.full(times.shape, east[0]), np.full(times.shape, north[0])
-        moments, first, which = np.unique(times, return_index=True, return_inverse=True)
-        east, north = of(moments, longitude[first], latitude[first])
+        moments, which = np.unique(times, return_inverse=True)
+        east, north = self.at_moments(moments)
         return east[which], north[which]
-
-    return asked
 
 
 def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float) -> Floats:

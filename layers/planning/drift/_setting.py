@@ -7,12 +7,21 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.planning.drift._candidates import DriftLimits
+from layers.planning.drift._candidates import DriftLimits, cells_under
 from layers.planning.drift._doubt import Doubt, SureCurrents
-from layers.planning.drift._drift import DriftTracks, Floats, Times, Velocity, at_once, drift_tracks
+from layers.planning.drift._drift import (
+    AtOnce,
+    DriftTracks,
+    Floats,
+    Times,
+    Velocity,
+    even_steps,
+    tracks_at,
+)
 from layers.planning.drift._fan import fans
 from layers.planning.drift._hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
 from layers.planning.drift._motor import held_velocity, printed_pushes
+from layers.planning.drift._uniform import uniform_tracks
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
 from layers.water.currents.currents import same_everywhere
@@ -78,7 +87,7 @@ class DayWater:
                 limit_mps=self.motor_limit_mps,
                 along_deg=self.along_deg,
             )
-        return at_once(velocity) if same_everywhere(self.currents) else velocity
+        return AtOnce(velocity) if same_everywhere(self.currents) else velocity
 
     def trims(self, times: Times, longitude: Floats, latitude: Floats) -> Trim:
         """Motor trim at times and places, each of shape (n,)."""
@@ -169,16 +178,28 @@ class Setting:
         DriftTracks
             Its ``times`` are those of the first boat.
         """
+        velocity, lattice = self.water.velocity, self.safe.lattice
+        seconds = even_steps(duration_s, step_s or self.limits.step_s)
+        if isinstance(velocity, AtOnce) and lattice is not None and len(begins):
+            return uniform_tracks(
+                longitude, latitude, begins, velocity, seconds, safe=self.safe, lattice=lattice,
+                depths=depths,
+            )  # fmt: skip
         later = (begins - begins[0]).astype("timedelta64[ns]")
-        velocity, watched = self.water.velocity, self.safe.watch()
-        return drift_tracks(
+        watched = self.safe.watch()
+        return tracks_at(
             longitude, latitude, begins[0],
-            lambda times, x, y: velocity(times + later, x, y),
-            duration_s=duration_s, step_s=step_s or self.limits.step_s,
+            lambda times, x, y: velocity(times + later, x, y), seconds,
             depth_under=(lambda times, x, y: self.safe.depth(times + later, x, y))
             if depths else None,
             stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
         )  # fmt: skip
+
+    def cells(self, tracks: DriftTracks) -> NDArray[np.int64]:
+        """Flat index of the cell under each point of each track; -1 where there is none."""
+        if self.safe.lattice is None:
+            return cells_under(self.safe.grid, tracks)
+        return self.safe.lattice.cells(self.safe.grid.shape, tracks.longitude, tracks.latitude)
 
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
-from layers.planning.drift._cells import Places
+from layers.planning.drift._cells import Lattice, Places
 from layers.planning.drift._drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
@@ -112,6 +112,8 @@ class SafeWater:
         `closed_depth` of the worst hazard within the clearance; infinity without one.
     crossed : ndarray of float32, of the grid's shape
         The same for a boat under way.
+    lattice : Lattice or None
+        Of the grid; None where it has none near enough.
     """
 
     grid: xr.DataArray
@@ -120,6 +122,7 @@ class SafeWater:
     shoalest: NDArray[np.float32]
     passed_over: NDArray[np.float32]
     crossed: NDArray[np.float32]
+    lattice: Lattice | None
 
     @classmethod
     def of(
@@ -145,7 +148,15 @@ class SafeWater:
         charted = np.where(np.isnan(grid.values), -np.inf, grid.values)
         shoalest = minimum_filter(charted, size=3, mode="constant", cval=-np.inf)
         passed, crossed = _passed_over(grid, hazards, clearance_m)
-        return cls(grid, heights, least_water_m, shoalest.astype(np.float32), passed, crossed)
+        return cls(
+            grid, heights, least_water_m, shoalest.astype(np.float32), passed, crossed,
+            Lattice.of(grid),
+        )  # fmt: skip
+
+    @property
+    def closed(self) -> Closed:
+        """What closes the cells to a drift."""
+        return Closed(self.shoalest, self.passed_over)
 
     def depth(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
         """Metres of water: charted depth and the tide's height; NaN on land and off the grid."""
@@ -199,42 +210,51 @@ class SafeWater:
             height = np.minimum(self._height_at(begin), self._height_at(end))
             wanted = np.broadcast_to(self.least_water_m - height + lower_m, legs.shape[1:])
             row, column = np.stack([places.of(legs[:2]), places.of(legs[2:])], axis=1)
-            return looked_along(
-                self.shoalest, self.passed_over, row, column, wanted.astype(np.float32)
-            )
+            return looked_along(self.closed, row, column, wanted.astype(np.float32))
 
         return stops
 
 
+class Closed(NamedTuple):
+    """What closes the cells of a grid: see `SafeWater`."""
+
+    shoalest: NDArray[np.float32]
+    passed_over: NDArray[np.float32]
+
+
+Place = tuple[float, float]
+
+
 @compiled
-def looked_along(
-    shoalest: NDArray[np.float32],
-    passed_over: NDArray[np.float32],
-    row: Floats,
-    column: Floats,
-    wanted: NDArray[np.float32],
-) -> NDArray[np.int8]:
-    """Look at every half cell from ``row[0], column[0]`` to ``row[1], column[1]``, shape (2, n).
+def look_along(closed: Closed, begin: Place, end: Place, wanted: np.float32) -> int:
+    """Look at every half cell of the way between two rows and columns; an `Ended`.
 
     A way that is not known, or under a tide that is not, is too shoal.
     """
-    rows, columns = shoalest.shape
+    rows, columns = closed.shoalest.shape
+    down, across = end[0] - begin[0], end[1] - begin[1]
+    if not (np.isfinite(down) and np.isfinite(across)):
+        return SHOAL
+    looks = 1 + int(np.ceil(2.0 * max(abs(down), abs(across))))
+    for look in range(looks + 1):
+        i = int(np.floor(begin[0] + down * look / looks))
+        j = int(np.floor(begin[1] + across * look / looks))
+        if not (0 <= i < rows and 0 <= j < columns) or not closed.shoalest[i, j] >= wanted:
+            return SHOAL
+        if not closed.passed_over[i, j] >= wanted:
+            return HAZARD
+    return 0
+
+
+@compiled
+def looked_along(
+    closed: Closed, row: Floats, column: Floats, wanted: NDArray[np.float32]
+) -> NDArray[np.int8]:
+    """Look along ways from ``row[0], column[0]`` to ``row[1], column[1]``, shape (2, n)."""
     reasons = np.zeros(row.shape[1], np.int8)
     for boat in range(row.shape[1]):
-        down, across = row[1, boat] - row[0, boat], column[1, boat] - column[0, boat]
-        if not (np.isfinite(down) and np.isfinite(across)):
-            reasons[boat] = SHOAL
-            continue
-        looks = 1 + int(np.ceil(2.0 * max(abs(down), abs(across))))
-        for look in range(looks + 1):
-            i = int(np.floor(row[0, boat] + down * look / looks))
-            j = int(np.floor(column[0, boat] + across * look / looks))
-            if not (0 <= i < rows and 0 <= j < columns) or not shoalest[i, j] >= wanted[boat]:
-                reasons[boat] = SHOAL
-                break
-            if not passed_over[i, j] >= wanted[boat]:
-                reasons[boat] = HAZARD
-                break
+        begin, end = (row[0, boat], column[0, boat]), (row[1, boat], column[1, boat])
+        reasons[boat] = look_along(closed, begin, end, wanted[boat])
     return reasons
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import dijkstra
 
-from layers.planning.drift.safe_water import looked_along
+from layers.planning.drift.safe_water import Closed, looked_along
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -66,7 +66,7 @@ class Lattice:
         """Say which straight legs cross open cells alone, looked at every half cell."""
         row, column = np.stack([start, end], axis=1)
         wanted = np.full(start.shape[1], self.wanted, np.float32)
-        blocked = looked_along(self.closes, self.closes, row, column, wanted)
+        blocked = looked_along(Closed(self.closes, self.closes), row, column, wanted)
         return np.asarray(blocked == 0)
 
     def metres(self, start: Floats, end: Floats) -> Floats:

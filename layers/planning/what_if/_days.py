@@ -131,7 +131,7 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
         for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
             slot = slots[starts.slot]
             which = int(slot.of_line[starts.rows[0]])
-            tracked[starts.slot][which] = cut_off(slot.worth, tracks, limits)
+            tracked[starts.slot][which] = cut_off(slot.worth, tracks, setting.cells(tracks), limits)
     return [joined([parts[which] for which in sorted(parts)]) for parts in tracked]
 
 

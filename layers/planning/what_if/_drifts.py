@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.planning.day._slots import Slot
-from layers.planning.drift._candidates import cells_under, worth_rates
+from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import DriftTracks, Ended, Floats, degrees_per_metre
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
@@ -158,7 +158,7 @@ def _line_in(
         }  # fmt: skip
     own = drift.until(last)
     longitude, latitude = own.longitude[0], own.latitude[0]
-    rate = float(worth_rates(worth, cells_under(worth, own), own, setting.limits)[0, -1])
+    rate = float(worth_rates(worth, setting.cells(own), own, setting.limits)[0, -1])
     east, north = line.geometry.coords[-1][:2]
     lasts_s = float((own.times[-1] - own.times[0]) / np.timedelta64(1, "s"))
     works = held and why == Ended.TIME and rate >= STILL_WORKS * line.worth

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
@@ -74,20 +74,37 @@ def write_sheet_pdf(path: str | Path, sheet: Sheet, paper: str = "A4") -> str:
 
 def _set(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
     """Set a sheet on as few pages as it needs, evenly filled."""
-    for leading in LEADINGS:
-        pdf = _Setter.of(sheet, paper, fonts, leading).set_all()
-        if len(pdf.pages) == 1:
-            return pdf
-    for share in EVEN:
-        even = _Setter.of(sheet, paper, fonts, LEADINGS[0], share).set_all()
-        if len(even.pages) <= len(pdf.pages):
-            return even
+    measured, lines = _Setter.new(sheet, paper, fonts), dict[_Wrapped, float]()
+    measured.add_page()
+
+    def pages(leading: float, share: float = 1.0) -> int:
+        trial = _Setter(measured, sheet, paper, fonts.missing, leading, share, lines, dry=True)
+        trial.set_all()
+        return trial.pages
+
+    tightest = LEADINGS[-1]
+    ways: Iterable[tuple[float, float]] = [(leading, 1.0) for leading in LEADINGS]
+    fewest = pages(tightest)
+    if fewest > 1:
+        ways = [(LEADINGS[0], share) for share in EVEN]
+    best = (way for way in ways if pages(*way) <= fewest)
+    leading, share = next(best, (tightest, 1.0))
+    pdf = _Setter.new(sheet, paper, fonts)
+    _Setter(pdf, sheet, paper, fonts.missing, leading, share, lines).set_all()
     return pdf
+
+
+_Wrapped = tuple[str, float, float, bool]
+"""A text, its size, the width it may take, and whether it is bold."""
 
 
 @dataclass(slots=True)
 class _Setter:
-    """Sets the sheet from the top down; `y` is where the next thing begins, mm."""
+    """Sets the sheet from the top down; `y` is where the next thing begins, mm.
+
+    lines: how many lines each text takes that was measured.
+    dry: whether only to count the `pages`.
+    """
 
     pdf: FPDF
     sheet: Sheet
@@ -95,13 +112,15 @@ class _Setter:
     missing: str
     leading: float
     share: float
+    lines: dict[_Wrapped, float]
+    dry: bool = False
     y: float = TOP
     foot: float = 0.0
+    pages: int = 0
 
-    @classmethod
-    def of(
-        cls, sheet: Sheet, paper: Paper, fonts: Fonts, leading: float, share: float = 1.0
-    ) -> _Setter:
+    @staticmethod
+    def new(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
+        """Begin a document with its fonts, without a page."""
         from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
 
         pdf = FPDF(format=(paper.width, paper.height))
@@ -117,9 +136,9 @@ class _Setter:
         pdf.set_fallback_fonts(
             [f"other{number}" for number in range(len(fonts.others))], exact_match=False
         )
-        return cls(pdf, sheet, paper, fonts.missing, leading, share)
+        return pdf
 
-    def set_all(self) -> FPDF:
+    def set_all(self) -> None:
         sheet = self.sheet
         self._page()
         self._wind()
@@ -146,7 +165,6 @@ class _Setter:
         for words in cases:
             self._room(self._height(words))
             self._block([words])
-        return self.pdf
 
     def _wind(self) -> None:
         """Set the wind beside the title where it has room there, else under it."""
@@ -171,7 +189,9 @@ class _Setter:
 
     def _page(self) -> None:
         """Begin a page: title above, after a warning that the limits are passed; cautions below."""
-        self.pdf.add_page()
+        self.pages += 1
+        if not self.dry:
+            self.pdf.add_page()
         self.y = TOP
         if self.sheet.beyond:
             self.y += self._written(self.sheet.beyond, self.y, self.size(1.25), bold=True)
@@ -215,11 +235,11 @@ class _Setter:
         self._line_words(line, self.y + 0.7, width)
         left = paper.side + (width + 2.0 if paper.abreast else 0.0)
         top = self.y + 0.7 + (0.0 if paper.abreast else words)
-        profile = profile_picture(line, self.sheet.depth_unit)
+        profile = None if self.dry else profile_picture(line, self.sheet.depth_unit)
         if profile is not None:
             self._draw(profile, left, top)
         self._tally(left, top + PROFILE_SIZE[1] + 0.6)
-        if line.ground is not None:
+        if line.ground is not None and not self.dry:
             right = paper.side + paper.room - MAP_SIZE[0]
             self._draw(ground_picture(line.ground, line.name), right, top)
         self.y += height + 0.7
@@ -267,6 +287,8 @@ class _Setter:
 
     def _tally(self, left: float, top: float) -> None:
         """Blank boxes, a row a fate."""
+        if self.dry:
+            return
         label = 11.5
         step = (PROFILE_SIZE[0] - label) / TALLY_BOXES
         self.pdf.set_draw_color(0)
@@ -296,16 +318,21 @@ class _Setter:
         bold: bool = False, dry: bool = False,
     ) -> float:  # fmt: skip
         """Write text in lines no longer than `width`, or only measure it; give their height."""
-        self._font(size, bold=bold)
-        self.pdf.set_xy(x or self.paper.side, y)
-        height = self.pdf.multi_cell(
-            width or self.paper.room, size * self.leading, self._printable(text), align="L",
-            dry_run=dry, output="HEIGHT",
-        )  # fmt: skip
-        return float(cast(float, height))
+        wrapped = text, size, width or self.paper.room, bold
+        if not (self.dry or dry) or wrapped not in self.lines:
+            self._font(size, bold=bold)
+            self.pdf.set_xy(x or self.paper.side, y)
+            height = self.pdf.multi_cell(
+                wrapped[2], size * self.leading, self._printable(text), align="L",
+                dry_run=self.dry or dry, output="HEIGHT",
+            )  # fmt: skip
+            self.lines[wrapped] = float(cast(float, height)) / size / self.leading
+        return self.lines[wrapped] * size * self.leading
 
     def _text(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
         """Write one line whose base is at `y`."""
+        if self.dry:
+            return
         self._font(size, bold=bold)
         self.pdf.set_xy(x, y - pt(size) * 0.95)
         width = self.pdf.get_string_width(self._printable(text)) + 1.0
@@ -325,12 +352,16 @@ class _Setter:
         return text.translate(table)
 
     def _rule(self, y: float, width: float) -> None:
+        if self.dry:
+            return
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(width)
         self.pdf.set_dash_pattern()
         self.pdf.line(self.paper.side, y, self.paper.side + self.paper.room, y)
 
     def _draw(self, drawing: Drawing, left: float, top: float) -> None:
+        if self.dry:
+            return
         draw_on(self.pdf, drawing, left, top, self._words)
 
     def _words(self, part: Words, left: float, top: float) -> None:
