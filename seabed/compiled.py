@@ -37,11 +37,20 @@ def _kept(function: Function, **options: Any) -> Function:
         return cast(Function, njit(**options)(function))
     if not hasattr(loop, "_cache"):  # NUMBA_DISABLE_JIT
         return cast(Function, loop)
-    save = loop._cache.save_overload
+    load, save = loop._cache.load_overload, loop._cache.save_overload
+
+    def load_if_possible(*what: Any) -> Any:
+        try:
+            return load(*what)
+        except (AttributeError, ImportError):  # kept by a version that named things otherwise
+            with suppress(OSError):
+                loop._cache.flush()
+            return None
 
     def save_if_possible(*what: Any) -> None:
         with suppress(OSError):  # the disk is full
             save(*what)
 
+    loop._cache.load_overload = load_if_possible
     loop._cache.save_overload = save_if_possible
     return cast(Function, loop)

@@ -8,7 +8,7 @@ from affine import Affine
 from pyproj import Transformer
 
 from layers.planning import DayWater, SafeWater, Setting
-from layers.planning.drift._cells import NEAR_CELLS, Lattice
+from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials
 from layers.water import FixedWind, HighLowTable, as_utc, leeway_of
 from seabed.grid import make_grid
 from seabed.grid.places import row_column
@@ -56,12 +56,14 @@ def starts_on(grid, count=300):
 @pytest.mark.parametrize("name", GRIDS)
 def test_cells_are_where_the_projection_has_them(name):
     grid = GRIDS[name]
-    lattice = Lattice.of(grid)
+    polynomials = CellPolynomials.of(grid)
     longitude, latitude = starts_on(grid)
-    ours = np.array([lattice.row_column(*place) for place in zip(longitude, latitude, strict=True)])
+    ours = np.array(
+        [polynomials.row_column(*place) for place in zip(longitude, latitude, strict=True)]
+    )
     theirs = np.stack(row_column(grid, longitude, latitude), axis=1)
     assert np.abs(ours - theirs).max() < NEAR_CELLS
-    assert np.isnan(lattice.row_column(longitude[0], -latitude[0])).all()
+    assert np.isnan(polynomials.row_column(longitude[0], -latitude[0])).all()
 
 
 @pytest.mark.parametrize("name", GRIDS)

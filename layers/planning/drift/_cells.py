@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 DEGREE: Final = 5
 NEAR_CELLS: Final = 1e-3
-"""A lattice is off by this share of a cell at most."""
+"""The polynomials are off by this share of a cell at most."""
 
 BEYOND: Final = 1.5
 """Places farther from a grid's middle than so many times its half width are not known."""
@@ -50,7 +50,7 @@ class Places:
         return cells
 
 
-class Lattice(NamedTuple):
+class CellPolynomials(NamedTuple):
     """Rows and columns of a grid as polynomials of longitude and latitude, for machine code.
 
     middle, half, shape (2,): of the grid's box, degrees; the polynomials are of degrees from the
@@ -64,7 +64,7 @@ class Lattice(NamedTuple):
     column: Floats
 
     @classmethod
-    def of(cls, grid: xr.DataArray) -> Lattice | None:
+    def of(cls, grid: xr.DataArray) -> CellPolynomials | None:
         """Fit one to a grid; None where it is off by more than `NEAR_CELLS`."""
         box = degree_bounds(grid)
         middle = np.array([(box.west + box.east) / 2, (box.south + box.north) / 2])
@@ -76,12 +76,12 @@ class Lattice(NamedTuple):
         if not np.isfinite(cells).all():
             return None
         powers = np.asarray(np.linalg.lstsq(terms, cells, rcond=None)[0], np.float64)
-        lattice = cls(middle, half, *powers.T.reshape(2, DEGREE + 1, -1))
+        polynomials = cls(middle, half, *powers.T.reshape(2, DEGREE + 1, -1))
         places = middle[:, None] + half[:, None] * check
-        off = [lattice.row_column(*place) for place in places.T] - np.stack(
+        off = [polynomials.row_column(*place) for place in places.T] - np.stack(
             finder.row_column(*places), axis=1
         )
-        return lattice if np.abs(off).max() <= NEAR_CELLS else None
+        return polynomials if np.abs(off).max() <= NEAR_CELLS else None
 
     def row_column(self, longitude: float, latitude: float) -> tuple[float, float]:
         """Row and column of a place, as `seabed.grid.places.row_column`; NaN far off the grid."""
@@ -101,9 +101,14 @@ def _nodes(count: int) -> Floats:
 
 
 @compiled
-def cell_at(longitude: float, latitude: float, lattice: Lattice) -> tuple[float, float]:
+def cell_at(longitude: float, latitude: float, polynomials: CellPolynomials) -> tuple[float, float]:
     """Row and column of a place; NaN far off the grid."""
-    middle, half, row, column = lattice.middle, lattice.half, lattice.row, lattice.column
+    middle, half, row, column = (
+        polynomials.middle,
+        polynomials.half,
+        polynomials.row,
+        polynomials.column,
+    )
     around = longitude - 360.0 * np.rint((longitude - middle[0]) / 360.0)
     x, y = (around - middle[0]) / half[0], (latitude - middle[1]) / half[1]
     if not (abs(x) <= BEYOND and abs(y) <= BEYOND):
@@ -120,12 +125,12 @@ def cell_at(longitude: float, latitude: float, lattice: Lattice) -> tuple[float,
 
 @compiled
 def _cells_at(
-    rows: int, columns: int, longitude: Floats, latitude: Floats, lattice: Lattice
+    rows: int, columns: int, longitude: Floats, latitude: Floats, polynomials: CellPolynomials
 ) -> NDArray[np.int64]:
     cells = np.full(longitude.shape, -1, np.int64)
     for boat in range(longitude.shape[0]):
         for at in range(longitude.shape[1]):
-            down, across = cell_at(longitude[boat, at], latitude[boat, at], lattice)
+            down, across = cell_at(longitude[boat, at], latitude[boat, at], polynomials)
             if 0 <= down < rows and 0 <= across < columns:
                 cells[boat, at] = int(down) * columns + int(across)
     return cells

@@ -178,12 +178,12 @@ class Setting:
         DriftTracks
             Its ``times`` are those of the first boat.
         """
-        velocity, lattice = self.water.velocity, self.safe.lattice
+        velocity, polynomials = self.water.velocity, self.safe.polynomials
         seconds = even_steps(duration_s, step_s or self.limits.step_s)
-        if isinstance(velocity, AtOnce) and lattice is not None and len(begins):
+        if isinstance(velocity, AtOnce) and polynomials is not None and len(begins):
             return uniform_tracks(
-                longitude, latitude, begins, velocity, seconds, safe=self.safe, lattice=lattice,
-                depths=depths,
+                longitude, latitude, begins, velocity, seconds, safe=self.safe,
+                polynomials=polynomials, depths=depths,
             )  # fmt: skip
         later = (begins - begins[0]).astype("timedelta64[ns]")
         watched = self.safe.watch()
@@ -197,9 +197,9 @@ class Setting:
 
     def cells(self, tracks: DriftTracks) -> NDArray[np.int64]:
         """Flat index of the cell under each point of each track; -1 where there is none."""
-        if self.safe.lattice is None:
+        if self.safe.polynomials is None:
             return cells_under(self.safe.grid, tracks)
-        return self.safe.lattice.cells(self.safe.grid.shape, tracks.longitude, tracks.latitude)
+        return self.safe.polynomials.cells(self.safe.grid.shape, tracks.longitude, tracks.latitude)
 
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float

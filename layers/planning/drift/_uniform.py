@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.planning.drift._cells import Lattice, cell_at
+from layers.planning.drift._cells import CellPolynomials, cell_at
 from layers.planning.drift._drift import AtOnce, DriftTracks, Ended, Floats, Times
 from layers.planning.drift.safe_water import Closed, SafeWater, look_along
 from seabed.compiled import compiled
@@ -30,7 +30,7 @@ def uniform_tracks(
     seconds: Floats,
     *,
     safe: SafeWater,
-    lattice: Lattice,
+    polynomials: CellPolynomials,
     depths: bool = False,
 ) -> DriftTracks:
     """Follow boats as `layers.planning.drift._drift.tracks_at`, each from a time of its own.
@@ -51,7 +51,7 @@ def uniform_tracks(
     lower = np.minimum(height, np.concatenate([height[:, :1], height[:, :-1]], axis=1))
     wanted = (safe.least_water_m - lower).astype(np.float32)
     starts = np.stack([np.asarray(longitude, float), np.asarray(latitude, float)])
-    track, ended = _followed(starts, which, _Ways(moved, wanted), lattice, safe.closed)
+    track, ended = _followed(starts, which, _Moves(moved, wanted), polynomials, safe.closed)
     depth = np.full(track.shape[1:], np.nan)
     if depths:
         there = np.isfinite(track[0])
@@ -64,7 +64,7 @@ def _velocity_at(velocity: AtOnce, times: Any) -> Floats:
     return np.stack(velocity.at_moments(times.ravel())).reshape(2, *times.shape)
 
 
-class _Ways(NamedTuple):
+class _Moves(NamedTuple):
     """How boats that begin at one time move, a row a begin.
 
     moved, shape (2, begins, m - 1): metres east and north a step.
@@ -77,20 +77,24 @@ class _Ways(NamedTuple):
 
 @compiled
 def _followed(
-    starts: Floats, which: NDArray[np.int64], ways: _Ways, lattice: Lattice, closed: Closed
+    starts: Floats,
+    which: NDArray[np.int64],
+    moves: _Moves,
+    polynomials: CellPolynomials,
+    closed: Closed,
 ) -> tuple[Floats, NDArray[np.int8]]:
     """Follow each boat until it stops; `which`, shape (n,), says whose way it goes."""
-    many, points = starts.shape[1], ways.wanted.shape[1]
+    many, points = starts.shape[1], moves.wanted.shape[1]
     track = np.full((2, many, points), np.nan)
     ended = np.zeros(many, np.int8)
     for boat in range(many):
         begin, x, y = which[boat], starts[0, boat], starts[1, boat]
-        here = cell_at(x, y, lattice)
+        here = cell_at(x, y, polynomials)
         track[0, boat, 0], track[1, boat, 0] = x, y
         for at in range(points):
             before = here
             if at:
-                east, north = ways.moved[0, begin, at - 1], ways.moved[1, begin, at - 1]
+                east, north = moves.moved[0, begin, at - 1], moves.moved[1, begin, at - 1]
                 if not (np.isfinite(east) and np.isfinite(north)):
                     ended[boat] = UNKNOWN
                     break
@@ -98,8 +102,8 @@ def _followed(
                 parallel, meridian = _radii(y + np.degrees(north / meridian) / 2)
                 x += np.degrees(east / parallel)
                 y += np.degrees(north / meridian)
-                here = cell_at(x, y, lattice)
-            why = look_along(closed, before, here, ways.wanted[begin, at])
+                here = cell_at(x, y, polynomials)
+            why = look_along(closed, before, here, moves.wanted[begin, at])
             if why:
                 ended[boat] = why
                 break

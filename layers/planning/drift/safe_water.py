@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
-from layers.planning.drift._cells import Lattice, Places
+from layers.planning.drift._cells import CellPolynomials, Places
 from layers.planning.drift._drift import Ended, Floats, Stops, Times
 from layers.water import Heights
 from seabed.compiled import compiled
@@ -112,7 +112,7 @@ class SafeWater:
         `closed_depth` of the worst hazard within the clearance; infinity without one.
     crossed : ndarray of float32, of the grid's shape
         The same for a boat under way.
-    lattice : Lattice or None
+    polynomials : CellPolynomials or None
         Of the grid; None where it has none near enough.
     """
 
@@ -122,7 +122,7 @@ class SafeWater:
     shoalest: NDArray[np.float32]
     passed_over: NDArray[np.float32]
     crossed: NDArray[np.float32]
-    lattice: Lattice | None
+    polynomials: CellPolynomials | None
 
     @classmethod
     def of(
@@ -150,7 +150,7 @@ class SafeWater:
         passed, crossed = _passed_over(grid, hazards, clearance_m)
         return cls(
             grid, heights, least_water_m, shoalest.astype(np.float32), passed, crossed,
-            Lattice.of(grid),
+            CellPolynomials.of(grid),
         )  # fmt: skip
 
     @property
