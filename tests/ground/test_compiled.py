@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import subprocess
 import sys
 from pathlib import Path
@@ -62,3 +63,14 @@ def test_rooms_load_where_there_is_no_place_to_keep_it(room):
         cwd=ROOT, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
+
+
+def test_what_another_version_kept_is_made_anew(tmp_path):
+    """An index whose second part names a class that is gone."""
+    assert doubled(tmp_path, "") == "42\n"
+    (index,) = tmp_path.rglob("*.nbi")
+    with index.open("rb") as kept_index:
+        version = pickle.load(kept_index)
+    index.write_bytes(pickle.dumps(version) + b"cnumba\nGone\n.")
+    assert doubled(tmp_path, "") == "42\n"
+    assert len(kept(tmp_path)) >= 2
