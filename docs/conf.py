@@ -15,6 +15,7 @@ extensions = [
     "myst_parser",
     "numpydoc",
     "sphinx.ext.autodoc",
+    "sphinx_gallery.gen_gallery",
     "import_graph",
 ]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
@@ -25,9 +26,20 @@ html_title = "seabed-layers"
 html_show_sourcelink = False
 html_copy_source = False
 templates_path: list[str] = []
-exclude_patterns = ["_build"]
+exclude_patterns = ["_build", "gallery"]
 
 autodoc_default_options = {"members": True, "imported-members": True}
 autodoc_typehints = "none"  # the docstrings say types with their units
 numpydoc_show_class_members = False
 numpydoc_class_members_toctree = False
+
+sphinx_gallery_conf = {
+    "examples_dirs": "gallery",
+    "gallery_dirs": "_gallery",
+    "abort_on_example_error": True,
+    "download_all_examples": False,
+    "min_reported_time": 1e9,
+    "show_memory": False,
+    "show_signature": False,
+    "write_computation_times": False,
+}
