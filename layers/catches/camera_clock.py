@@ -48,7 +48,7 @@ class ClockOffset:
     Attributes
     ----------
     offset_s : float
-        Seconds that its clock was ahead; NaN where nothing could be told.
+        Seconds that its clock was ahead; NaN where unknown.
     spread_s : float
         Median deviation of the photos from it; NaN.
     photos : int

@@ -50,8 +50,8 @@ COLLECT_AFTER: Final = 100_000
 _EPILOG: Final = f"""\
 Start with: seabed desk (or seabed demo --out DIR)
 
-Exit codes: 0 done; 2 something you can mend, told in one message; 130 stopped; 1 a mistake of the
-program, with a report to send.
+Exit codes: 0 done; 2 an input problem you can fix; the message says how; 130 stopped; 1 a mistake
+of the program, with a report to send.
 
 {CAUTIONS_SHORT}
 """
@@ -115,7 +115,7 @@ def _copied_whole(examples: str) -> str:
 
 
 def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Callable[..., None]:
-    """Turn what a user can mend, and being stopped, into a message and an exit code."""
+    """Turn what a user can fix, and being stopped, into a message and an exit code."""
 
     @wraps(command)
     def guarded(*args: Any, **options: Any) -> None:

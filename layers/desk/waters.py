@@ -72,7 +72,7 @@ class Water:
 
     @property
     def name(self) -> str:
-        """The folder's name, which stands in addresses."""
+        """The folder's name, which addresses use."""
         return self.folder.name
 
     @property

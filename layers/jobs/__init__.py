@@ -42,9 +42,9 @@ def run(request: Request, progress: Progress = ignored) -> Any:
     Raises
     ------
     SeabedError
-        If something that the user can mend is wrong.  Files that no earlier run made are written
-        over only if the request has ``replace``.  The results take their places together, at the
-        end: an error leaves those of an earlier run as they were.
+        If the input has a problem that the user can fix.  Files that no earlier run made are
+        written over only if the request has ``replace``.  The results take their places together,
+        at the end: an error leaves those of an earlier run as they were.
     Cancelled
         If `progress` raises it.
     """

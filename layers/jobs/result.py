@@ -33,5 +33,5 @@ class Result:
         return True
 
     def answer(self) -> dict[str, Any]:
-        """Give what machines are told: SI, plain values."""
+        """Give what machines read: SI, plain values."""
         return {"files": self.files}

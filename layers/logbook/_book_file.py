@@ -149,7 +149,7 @@ class BookFile:
             return self._migrate(connection)
 
     def compact(self) -> None:
-        """Write the file anew without the room that deleted rows have left.
+        """Rewrite the file without the room that deleted rows have left.
 
         Raises LogbookError if another program keeps old pages in a file beside it.
         """

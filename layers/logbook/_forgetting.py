@@ -62,7 +62,7 @@ def forget_reach(connection: sqlite3.Connection) -> None:
 
 
 def renew_indexes(connection: sqlite3.Connection) -> None:
-    """Make spatial indexes of a GIS anew: nodes of an old one keep bytes of rows that are gone."""
+    """Rebuild spatial indexes of a GIS: nodes of an old one keep bytes of rows that are gone."""
     statements = connection.execute(
         "SELECT name, sql FROM sqlite_master WHERE type = 'table' AND name LIKE 'rtree_%' "
         "AND sql LIKE 'CREATE VIRTUAL TABLE%'"

@@ -237,7 +237,7 @@ def _register(connection: sqlite3.Connection, name: str, geometry: str | None, a
 def _to_version_2(connection: sqlite3.Connection) -> None:
     """Let fish have no time, and lines have names that last.
 
-    The column is changed in place: a table made anew would lose what a GIS may have hung on it, a
+    The column is changed in place: a new table would lose what a GIS may have hung on it, a
     spatial index and its triggers.
     """
     needed = {row[1]: row[3] for row in connection.execute("PRAGMA table_info(catches)")}

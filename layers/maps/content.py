@@ -51,7 +51,7 @@ class MapContent:
     basemap : Basemap, optional
         An online one, for who wants it.
     species : tuple of str
-        Names offered where a fish is told to the map, beside those of `catches`.
+        Names offered where you enter a fish on the map, beside those of `catches`.
     title : str
     beyond : str
         That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.

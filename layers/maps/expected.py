@@ -21,7 +21,7 @@ MOST_CELLS: Final = 1_000_000
 VOID: Final = 0
 STEPS: Final = 254
 MOST_RATIO: Final = 1e4
-"""Limits further apart than this are told as this far apart."""
+"""Limits further apart than this are shown as this far apart."""
 
 
 def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict[str, Any] | None:
@@ -30,7 +30,7 @@ def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict
     Parameters
     ----------
     expected : Dataset
-        ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where nothing is told.
+        ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where unknown.
     most_cells : int
         Reduce to about this many.
 
@@ -41,7 +41,7 @@ def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict
         high the pair ``[least, step]`` of its natural logarithm: value = exp(least + step *
         (number - 1)), 0 is void; ``most``, the rate that 99 % of cells keep under, where the
         colours end; ``data``: base64 of zlib of the three planes of bytes, row by row.  None where
-        no cell is told.
+        no cell is known.
 
     Notes
     -----

@@ -240,7 +240,7 @@ def _leaflet(name: str) -> str:
 
 
 def _json(data: dict[str, Any]) -> str:
-    """JSON that can't end the script element that it stands in."""
+    """JSON that can't end its script element."""
     text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
     for character in "<\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")

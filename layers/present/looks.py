@@ -1,6 +1,6 @@
 """One table of looks: what each meaning is drawn in, on the map, the pictures and the sheet.
 
-The bottom is neutral and told by shape, water is blue, the boat black, fish plum, the band amber,
+The bottom is neutral and marked by shape, water is blue, the boat black, fish plum, the band amber,
 drifts green, plans navy, danger red.  CSS reads the table through `css_variables`, the browser code
 through `for_browser`, pictures through `MARKS` and `INKS`.  No colour is spelled anywhere else.
 """

@@ -1,4 +1,4 @@
-"""A web page in one file, which may run and load nothing but what stands in it."""
+"""A web page in one file, which may run and load nothing but its own content."""
 
 from __future__ import annotations
 

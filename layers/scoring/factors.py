@@ -39,7 +39,7 @@ FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
     "wind_along_mps": (-30.0, -6.0, -3.0, -1.0, 1.0, 3.0, 6.0, 30.0),
     "hour": tuple(float(hour) for hour in range(0, 25, 2)),
 }
-"""What rates are told by: bounds of the bins, None for words."""
+"""What rates are grouped by: bounds of the bins, None for words."""
 
 BY_FACTOR: Final = Table.of(
     "by_factor",
@@ -53,8 +53,8 @@ BY_FACTOR: Final = Table.of(
     fish, kept [int] in the bin
     rate fish a rod-hour
     rate_low, rate_high exact Poisson limits
-    enough [bool] two fish were due at the rate of all water: if not, a bar of this bin tells of too
-        little effort, not of bad water
+    enough [bool] two fish were due at the rate of all water: if not, a bar of this bin shows
+        too little effort, not bad water
     """,
 )
 
@@ -99,7 +99,7 @@ def with_factors(
     Returns
     -------
     DataFrame
-        As `samples`, with those of the columns that could be told.
+        As `samples`, with those of the columns that could be computed.
 
     Examples
     --------

@@ -55,7 +55,7 @@ def response_over(
     -------
     Dataset of float32
         ``rate``, ``rate_low``, ``rate_high`` on the cells of `grid`, with its CRS.  NaN on land and
-        void, and where depth, slope or edge are unlike any that was fished: nothing is told of
+        void, and where depth, slope or edge are unlike any that was fished: it says nothing about
         those.
 
     Raises

@@ -50,7 +50,7 @@ FOLDS: Final = 10
 LEAST_TRIPS: Final = 4
 LEAST_LINES: Final = 10
 ENOUGH_LINES: Final = 30
-"""Lines below which what is found holds on these lines, and nothing is told of other water."""
+"""Lines below which what is found holds on these lines, and nothing is said about other water."""
 LEAST_FISH: Final = 20
 
 
@@ -88,7 +88,7 @@ class Response:
 
     @property
     def elsewhere(self) -> bool:
-        """Whether there are lines enough to tell of water that nobody fished."""
+        """Whether there are lines enough to speak about water that nobody fished."""
         return self.lines >= ENOUGH_LINES
 
     @property
@@ -229,7 +229,7 @@ class _Wider:
 
 
 def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Response | None:
-    """Take in factors one by one, each time the one that foretells best."""
+    """Take in factors one by one, each time the one that predicts best."""
     chosen: list[_Wider] = []
     columns = columns_of((), use)
     fit, covariance = fit_poisson(columns, season.fish, season.hours)

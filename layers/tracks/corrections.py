@@ -129,7 +129,7 @@ def correct(
     Returns
     -------
     pieces : GeoDataFrame
-        Cut anew; ``lines_up_s`` says how long the lines were up in each.
+        Cut again; ``lines_up_s`` says how long the lines were up in each.
     unused : list of str
         A sentence for each correction that touched nothing.
 

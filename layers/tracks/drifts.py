@@ -65,7 +65,7 @@ def drifts_of(
     grid_depth : ndarray, shape (n,), optional
         Depth under each fix (`depth_under`), metres.  Without it the sounder's own depth counts.
     charted_depth : ndarray, shape (n,), optional
-        Depth there at the grid's datum, without the tide, by which the band is told - as scouting
+        Depth there at the grid's datum, without the tide, by which the band is judged - as scouting
         and planning do.  Without it the depth under the boat stands for it.
     rods : float
         Rods that fish on a drift.

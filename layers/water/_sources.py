@@ -1,4 +1,4 @@
-"""Sources of tide heights and currents, each told by its kind of file."""
+"""Sources of tide heights and currents, each by its kind of file."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ LOOK: Final = 512
 def look(layer: Layer, cells: Cells) -> Tally:
     """Tally of 4 x 4 blocks of 512 x 512 cells spread evenly, or of the whole where it is small.
 
-    A block that can't be read is passed over: whoever needs it is told when it is read.
+    A block that can't be read is passed over: its reader raises the error when it needs the block.
     """
     total = Tally()
     for row, rows in _spread(cells.row, cells.rows):

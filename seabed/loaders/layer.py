@@ -50,7 +50,7 @@ Reader = Callable[[Cells], NDArray[np.float32]]
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """A layer of depths or elevations as it stands in a file; nothing is read yet.
+    """A layer of depths or elevations as a file holds it; nothing is read yet.
 
     Attributes
     ----------

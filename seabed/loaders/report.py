@@ -1,4 +1,4 @@
-"""What a grid file is, what is wrong with it, and how to mend it."""
+"""What a grid file is, what is wrong with it, and how to fix it."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def describe(
     vertical_datum: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> FileReport:
-    """Say what a grid file is, what is wrong with it and how to mend it.
+    """Say what a grid file is, what is wrong with it and how to fix it.
 
     The whole file is read, a strip at a time, so a truncated one is found out; of an address only
     a block in the middle, which the report's guesses say.
@@ -141,7 +141,7 @@ def describe(
     Raises
     ------
     GridError
-        If there is no such file or it is no grid.  All else is told in the report.
+        If there is no such file or it is no grid.  The report says all else.
 
     Examples
     --------

@@ -46,7 +46,7 @@ AGREEMENT: Final = Table.of(
     """,
 )
 FLAT: Final = 1e-3
-"""Without a mean slope of this much in a direction, no shift can be told in it."""
+"""Without a mean slope of this much in a direction, no shift can be seen in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +56,9 @@ class Offset:
     Attributes
     ----------
     east_m, north_m : float
-        How far they must have been shifted, metres over the ground; NaN if that can't be told.
+        How far they must have been shifted, metres over the ground; NaN if unknown.
     deeper_m : float
-        How much deeper the grid is than they say, once shifted back; NaN if it can't be told.
+        How much deeper the grid is than they say, once shifted back; NaN if unknown.
     left_m : float
         Standard deviation of the depths that is left.
     points : int

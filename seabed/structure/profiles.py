@@ -150,7 +150,7 @@ def _on_lines(edges: gpd.GeoDataFrame, lines: NDArray[np.object_], along: Floats
 def _profiles(
     grid: xr.DataArray, number: NDArray[np.int64], places: Floats, bearings: Floats, reach: Floats
 ) -> pd.DataFrame:
-    """Profiles through each place, shape (n, stations, 2); the first of each is told as it is."""
+    """Profiles through each place, shape (n, stations, 2); the first of each is as it is."""
     if not len(number):
         return PROFILES.empty()
     cell = cell_size(grid).typical

@@ -258,7 +258,7 @@ def _wavelengths(
     least, most = (finest, widest) if wanted is None else (min(wanted), max(wanted))
     if least < 2 * size.typical or most > window_m / 2 or least >= most:
         raise GridError(
-            f"waves of {least:g} to {most:g} m can't be told in windows of {window_m:g} m",
+            f"waves of {least:g} to {most:g} m can't be seen in windows of {window_m:g} m",
             do=f"Keep between {2 * size.typical:.3g} m (two cells) and half the window.",
         )
     return least, most

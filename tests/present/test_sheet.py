@@ -83,7 +83,7 @@ def sheet_of(count: int = 1, title: str = "Hollow Reach", **more: object) -> She
             [(6.6, 1.0, "Low 06:36, 1.0 ft")],
         ),
         "after": ["11:24  run home, 2.1 nm toward 231°T"],
-        "what_if": [("If an hour late", "plan anew"), ("If wind veers 45°", "keep to the plan"),
+        "what_if": [("If an hour late", "plan again"), ("If wind veers 45°", "keep to the plan"),
                     ("If wind freshens", "keep to the plan")],
         **more,
     }  # fmt: skip
@@ -112,7 +112,7 @@ def test_the_pdf_holds_all_that_is_read_afloat(tmp_path: Path) -> None:
     (page,) = pages_of(tmp_path / "sheet.pdf")
     for words in ("Hollow Reach", "Wind 8 kn from 225°T", "P1 07:00 to 07:45", "start by 07:20",
                   f"Start {START_WORDS}", f"End {END_WORDS}", "352°T, 0.15 nm", "motor 0.3 kn",
-                  "06:52 run to P1", "run home", "If an hour late: plan anew", "Kept", "Short",
+                  "06:52 run to P1", "run home", "If an hour late: plan again", "Kept", "Short",
                   "Low 06:36, 1.0 ft", NO_HAZARDS, "Not for navigation",
                   "a drifting boat is still under way under the collision regulations",
                   "Check the current local rule", "lightning", "fog", "lookout", "cut-off cord",

@@ -109,7 +109,7 @@ BAD = {
         changed("heights.phase", "local"),
         r"'local' time.*G = g - zone x speed",
     ),
-    "phase not said": (changed("heights.phase", None), r"reckoned on is not said"),
+    "phase not said": (changed("heights.phase", None), r"reference of the phases is missing"),
     "unknown zone": (changed("timezone", "Sea/Nowhere"), r"unknown time zone 'Sea/Nowhere'"),
     "unknown name": (changed("heights.constituents.0.name", "X9"), r"unknown tidal constituent X9"),
     "twice": (changed("heights.constituents.1.name", "m2"), r"constituent M2 is given twice"),

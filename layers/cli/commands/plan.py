@@ -128,7 +128,7 @@ _WORTH = {
     "not fish",
     "fish a rod-hour by lines fished": "worth: fish a rod-hour, cautiously, by what the logbook's "
     "lines paid; new ground a quarter of the plain rate by its structure; running back counted",
-    "fish a rod-hour": "worth: fish a rod-hour as the logbook foretells them, running back counted",
+    "fish a rod-hour": "worth: fish a rod-hour as the logbook predicts them, running back counted",
 }
 _WHAT_IF = (
     "A line's column says how far its end moves; (no) says that it is then worth less than three "

@@ -26,7 +26,7 @@ Examples:
   seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3 --log logbook.gpkg
 """
 
-NO_FISH = "No fish are told, so the order of the lines says nothing yet; give {catches}."
+NO_FISH = "There is no catch log, so the order of the lines says nothing yet; give {catches}."
 MOST_TOLD = 6
 """Untied fish told one by one."""
 

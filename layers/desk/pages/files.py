@@ -116,7 +116,7 @@ async def cancel(request: Request) -> Response:
 
 
 async def events(request: Request) -> Response:
-    """Tell of each task that changes, as it changes (server-sent events)."""
+    """Send each task that changes, as it changes (server-sent events)."""
     runner = await desk_of(request).runner(water_of(request))
 
     async def lines() -> AsyncIterator[str]:

@@ -35,7 +35,7 @@ class CheckResult(Result):
 
 
 def run(request: CheckRequest, progress: Progress = ignored) -> CheckResult:
-    """Look at every file; what is wrong with one is told in the result.
+    """Look at every file; the result says what is wrong with each.
 
     Raises
     ------

@@ -34,7 +34,7 @@ RESULTS: Final = {"lines", "edges", "features"}
 
 
 def check_file(name: str, area: Area) -> Checked:
-    """Find out what a file is; what can't be read at all is told in the answer."""
+    """Find out what a file is; the answer says what can't be read at all."""
     readers: dict[str, Callable[[], Checked]] = {
         "area file": lambda: check_area(name, check_file),
         "folder": lambda: check_folder(name),

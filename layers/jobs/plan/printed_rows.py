@@ -115,7 +115,7 @@ def what_if_rows(
     """Headers and rows of the day in each scenario: a column a line, with how far its end moves."""
     names = list(dict.fromkeys(lines["plan_id"]))
     say = say_length(area)
-    headers = ["if", *names, "worth kept", "planned anew", "in words"]
+    headers = ["if", *names, "worth kept", "new plan", "in words"]
     rows = []
     for day in days.itertuples():
         own = lines[lines["scenario"] == day.scenario].set_index("plan_id")

@@ -42,7 +42,7 @@ AGAINST_DEG: Final = 135.0
 FASTER: Final = 1.02
 """A drift is faster than asked from this share on: what rounding and a step of time make."""
 APART: Final = np.timedelta64(45, "m")
-"""The same danger later than this is told anew."""
+"""A danger that returns later than this is named again."""
 
 
 @dataclass(frozen=True, slots=True)

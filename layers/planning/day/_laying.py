@@ -87,8 +87,8 @@ def lay_day(
     passes until one would end too late or can't be made (`follow_pass`).  A choice that begins
     within `SAME_MARK_M` of an earlier line's mark and runs its way in the same tide is that line
     again, from its mark.  Runs lie within the open hours of their slots, those home too; between
-    such hours the boat is at home.  Where a pass can't be made, the rest of the slot is chosen for
-    anew if it is half of the slot or more.
+    such hours the boat is at home.  Where a pass can't be made, a line is chosen again for the rest
+    of the slot if it is half of the slot or more.
 
     choose_in: from a slot to the row of the candidate to drift in it, or None.
     home: from where the boat comes, and where it goes to.

@@ -22,7 +22,7 @@ class PassFans:
     """Fans of passes.
 
     A day is laid out in the hope that no pass is refused; the fans of all its passes are then
-    followed at once, which costs little more than one; and it is laid out anew without those from
+    followed at once, which costs little more than one; and it is laid out again without those from
     which too many boats are stopped.  After a few such rounds each pass is looked at as it comes.
     """
 

@@ -65,7 +65,7 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """How a plan is told.
+    """How a plan is described.
 
     structure, say, worth_kind, corridor_m: as `plan_day`.
     """

@@ -38,7 +38,7 @@ TOLD_ONLY: Final = frozenset(
         "military practice area",
     }
 )  # fmt: skip
-"""Kinds that close no water by themselves: they are told.  All other kinds are closed whole."""
+"""Kinds that close no water: the plan names them.  All other kinds are closed whole."""
 
 FORBIDDING: Final = (
     "entry prohibited", "fishing prohibited", "to be avoided", "stopping prohibited",
@@ -202,7 +202,7 @@ class SafeWater:
     def watch(self, lower_m: Floats | float = 0.0) -> Stops:
         """Give `stops` for one run of drifts, which knows from one step where the next begins.
 
-        With `lower_m`, of shape (n,), the tide stands so much lower for each boat than it is told.
+        With `lower_m`, of shape (n,), the tide is so much lower for each boat than predicted.
         """
         places = Places(self.grid)
 

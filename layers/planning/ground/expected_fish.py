@@ -88,7 +88,7 @@ class ExpectedFish:
         return float(np.clip(round(value, 1), *term.seen)) if term.knots else value
 
     def _fished(self, height_m: float) -> xr.DataArray:
-        """Leave out depths that were never fished: nothing is told of them anyway."""
+        """Leave out depths that were never fished: nothing is known about them anyway."""
         term = next((term for term in self.response.terms if term.factor == "depth_m"), None)
         if term is None:
             return self.grid

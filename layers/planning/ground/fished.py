@@ -1,4 +1,4 @@
-"""Worth of ground by what its lines paid, where no model of the whole ground can be told."""
+"""Worth of ground by what its lines paid, where there is no model of the whole ground."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Keeping to a plan against planning anew, where it comes otherwise."""
+"""Keeping to a plan against planning again, where the day differs."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def what_if_days(
     corridor_m: float = 40.0,
     left: float = LEFT_AFTER_A_DRIFT,
 ) -> pd.DataFrame:
-    """Compare keeping to a plan with planning anew, in each scenario.
+    """Compare keeping to a plan with planning again, in each scenario.
 
     The new plan is sought among the 60 best starts of each slot.
 
@@ -99,7 +99,7 @@ def what_if_days(
 def _planned_anew(
     slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float, left: float
 ) -> tuple[dict[int, tuple[float, float]], list[float]]:
-    """Start of the line chosen anew in each slot, by the slot's number, and their worths."""
+    """Start of the line chosen again in each slot, by the slot's number, and their worths."""
     tried = _tried_anew(slots, setting, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
     chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
@@ -177,4 +177,4 @@ def _day_words(kept: int, lines: int, moved: int) -> str:
         return "keep to the plan"
     if not moved:
         return "the same starts are still the best, for less"
-    return f"plan anew: {lines - kept} of {lines} lines no longer work; {moved} begin elsewhere"
+    return f"plan again: {lines - kept} of {lines} lines no longer work; {moved} begin elsewhere"

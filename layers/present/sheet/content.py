@@ -48,7 +48,7 @@ class SheetLine:
     profile : sequence of (float, float)
         Metres along the line, and depth of water there in the unit shown.
     latest : str
-        The latest time to begin it, ``""`` if none is told.
+        The latest time to begin it, ``""`` if none is given.
     band : (float, float), optional
         Water over the depth band at that hour, in the unit shown.
     ground : GroundPlan, optional

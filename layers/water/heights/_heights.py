@@ -184,7 +184,11 @@ def _guess_kinds(table: TimedTable, heights: Floats, parts: list[slice]) -> NDAr
     high = np.zeros(len(heights), bool)
     for part in parts:
         if part.stop - part.start < 2:
-            table.refuse(part.start, "a row by itself can't be told high from low", "Add a kind.")
+            table.refuse(
+                part.start,
+                "a single row does not say whether it is high or low water",
+                "Add a kind.",
+            )
         step = np.diff(heights[part])
         high[part] = np.append(step < 0, step[-1] > 0)
     return high

@@ -1,4 +1,4 @@
-"""Heights at a place whose tide is told by differences from another's."""
+"""Heights at a place whose tide is given by differences from another's."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ DATUMS: Final = {
 
 
 def datum_of(name: str) -> str:
-    """Give the letters of the datum that a name tells of; ``""`` where it tells of none we know.
+    """Give the letters of the datum that a name means; ``""`` where it means none we know.
 
     Examples
     --------

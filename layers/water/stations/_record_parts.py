@@ -20,7 +20,7 @@ LEFT_OUT_SHARE: Final = 0.05
 def usable_constituents(
     rows: list[tuple[str, float, float]], source: str | Path
 ) -> tuple[list[str], Floats, Floats, list[str]]:
-    """Leave out what is nought or can't be predicted, and say so."""
+    """Leave out what is zero or can't be predicted, and say so."""
     notes, kept, names_known = [], [], set()
     unknown = [row for row in rows if row[1] != 0 and not known_constituent(row[0])]
     lost, total = sum(row[1] for row in unknown), sum(row[1] for row in rows)

@@ -156,7 +156,7 @@ def _check_phase(reader: _StationReader) -> None:
             "phase",
             f"phases are on {reference!r} time"
             if reference
-            else "what the phases are reckoned on is not said",
+            else "the reference of the phases is missing",
             'Only Greenwich phases are read ("phase": "Greenwich"). Turn a local phase into one: '
             "G = g - zone x speed, with the zone in hours east and the speed in degrees an hour.",
         )

@@ -334,7 +334,7 @@ def wind_notes(words: Sequence[str]) -> list[str]:
 
 
 def _bounded(speed_mps: float, gust_mps: float, word: str = "") -> None:
-    """Refuse a wind below nought or stronger than any, and gusts below their wind."""
+    """Refuse a wind below zero or stronger than any, and gusts below their wind."""
     where = f" in {word!r}" if word else ""
     for what, mps in (("wind", speed_mps), ("gust", gust_mps)):
         if mps < 0 or mps > STRONGEST_MPS:

@@ -1,7 +1,7 @@
 """Traced lines that may hang together, over gaps, with those of other chunks.
 
-What no other chunk can change is told where it is found.  The rest is kept as pieces, each with its
-profile and what its ends are known by, and joined when all chunks are done.
+What no other chunk can change is settled where it is found.  The rest is kept as pieces, each with
+its profile and what its ends are known by, and joined when all chunks are done.
 """
 
 from __future__ import annotations

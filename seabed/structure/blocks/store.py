@@ -121,7 +121,7 @@ class Store:
 
 
 class Results(Sequence[Mapping[str, NDArray[Any]]]):
-    """One part of every chunk's results; each array is read anew when it is asked for."""
+    """One part of every chunk's results; each array is read again whenever it is needed."""
 
     def __init__(self, files: Sequence[Path], part: str) -> None:
         self._files, self._part = files, part

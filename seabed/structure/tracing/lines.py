@@ -1,4 +1,4 @@
-"""Traced points to lines: cut where they fail, and told by their direction."""
+"""Traced points to lines: cut where they fail, and named by their direction."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ _ROUNDING: Final = 1e-9
 """Cells; coordinates closer to a border than this lie on it."""
 
 _NEAR: Final = 1e-3
-"""Cells; a crossing worked out anew that is further off is another one."""
+"""Cells; a crossing computed again that is further off is another one."""
 
 
 def settled(

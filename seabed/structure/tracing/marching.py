@@ -74,7 +74,7 @@ def filled_rings(
 def polygons_of(
     points: Floats, rings: NDArray[np.int64], outers: NDArray[np.int64]
 ) -> NDArray[Any]:
-    """Polygons of rings as `filled_rings` gives them; those that touch themselves are mended."""
+    """Polygons of rings as `filled_rings` gives them; those that touch themselves are repaired."""
     if not len(points):
         return np.empty(0, dtype=object)
     return _valid(shapely.from_ragged_array(shapely.GeometryType.POLYGON, points, (rings, outers)))
@@ -88,7 +88,7 @@ def placed(points: Floats, grid: xr.DataArray) -> Floats:
 
 
 def _valid(polygons: NDArray[Any]) -> NDArray[Any]:
-    """Mend rings that touch themselves at a saddle; drop what has no area."""
+    """Repair rings that touch themselves at a saddle; drop what has no area."""
     bad = ~shapely.is_valid(polygons)
     if bad.any():
         mended = shapely.get_parts(shapely.make_valid(polygons[bad]))

@@ -2,8 +2,8 @@
 
 Lindeberg (1998, Int. J. Comput. Vis. 30, 117-154): with v the direction in which the smoothed depth
 D rises, an edge is where D_vv = 0 and D_vvv < 0.  The zeros of D_vv are traced by marching squares,
-which links them into ordered lines at once; the greatest slope, not the least, is told by looking a
-step to either side.  Canny's (1986) hysteresis is then applied along the lines.
+which links them into ordered lines at once; the greatest slope, not the least, is recognised by
+looking a step to either side.  Canny's (1986) hysteresis is then applied along the lines.
 """
 
 from __future__ import annotations

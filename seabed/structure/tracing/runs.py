@@ -42,7 +42,7 @@ def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
     ndarray of int, shape (m,)
         The shape each is of.
     ndarray of int
-        Areas that were taken apart: what lies inside is no longer told by the runs.
+        Areas that were taken apart: the runs no longer say what is inside.
     """
     kind = shapely.get_type_id(shapes)
     area = np.isin(kind, _AREAS)
