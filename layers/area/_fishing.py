@@ -53,6 +53,16 @@ class Boat:
     current_limit_mps: float = speed_key(
         "4 kn", "No drift is planned in more current than this.", most="25 kn", above=True
     )
+    wave_limit_m: float = length_key(
+        "3 ft", "No drift is planned in higher waves than this (significant height).", above=True
+    )
+    onshore_limit_mps: float = speed_key(
+        "15 kn",
+        "No launch or landing in more wind straight onto its shore than this; needs launch_faces "
+        "under [plan].",
+        most="100 kn",
+        above=True,
+    )
     darkness_limit: str = key(
         "civil twilight",
         choice("sunset", "civil twilight", "night"),
@@ -80,8 +90,19 @@ class Planning:
         place,
         "Where the boat starts from and comes back to, like \"46°11.400'N 033°24.600'W\".",
     )
+    launch_least_height_m: float | None = length_key(
+        None,
+        "Least height of the tide, over its datum, at which the launch can be used.",
+        like="2 ft",
+        least_m=-20.0,
+    )
+    launch_faces_deg: float | None = key(
+        None, degrees, "Where one looks out to sea from the launch, degrees true.", example="200"
+    )
     least_water_m: float = length_key(
-        "5 ft", "Least water under the boat on a drift, at that hour's tide."
+        "5 ft",
+        "Least water under the boat on a drift, at that hour's tide; half the height of the waves "
+        "is added.",
     )
     hazard_clearance_m: float = length_key(
         "30 m", "How far a drift keeps from rocks, wrecks, cables and fairways of the charts."

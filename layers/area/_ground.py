@@ -149,6 +149,11 @@ class WaterSource:
         "Currents: a table of slacks and greatest floods and ebbs (CSV), a station file, or a "
         "current learned from your drifts (JSON).",
     )
+    open_fetch_m: float | None = length_key(
+        None,
+        "How far open water goes on to windward where the grid ends, for the waves.",
+        like="3 nm",
+    )
     flood_toward_deg: float | None = key(
         None, degrees, "Where the flood runs to, degrees true.", example="40"
     )

@@ -120,8 +120,13 @@ def day_sheet(
     hours = rows_every(table, every_minutes, timezone)
     head = f"{'Time':<6}{'Height':>9}  {'Stage':<7}"
     head += "".join(f"{DAY[speed].label:<20}" for speed, _ in MOVES)
+    head += f"{'Waves':<14}" if hours["wave_m"].notna().any() else ""
     lines += ["", f"{head}Drifting"]
-    lines += [_hour_line(row, timezone, units) for row in _rows(hours)]
+    seas = [_waves(row, units) for row in _rows(hours)]
+    seas = [f"{sea or '-':<14}" if any(seas) else "" for sea in seas]
+    lines += [
+        _hour_line(row, timezone, units, sea) for row, sea in zip(_rows(hours), seas, strict=True)
+    ]
     lines += ["", *(_window_line(row, timezone, units) for row in _rows(windows))]
     if not len(windows):
         lines.append(_NONE_WITHIN if (table["limit"] != "").any() else _NONE)
@@ -195,12 +200,18 @@ def _sentence(parts: list[str]) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _hour_line(row: Any, timezone: str, units: dict[str, str]) -> str:
+def _waves(row: Any, units: dict[str, str]) -> str:
+    units = {"depth": "m" if units["depth"] == "m" else "ft"}  # nobody has them in fathoms
+    height = DAY.words(row, "wave_m", units)
+    return f"{height} {units['depth']} {row.wave_period_s:.1f} s" if height else ""
+
+
+def _hour_line(row: Any, timezone: str, units: dict[str, str], sea: str) -> str:
     height = DAY.words(row, "height_m", units)
     height = f"{height} {units['depth']}" if height else "-"
     moves = "".join(f"{_move(row, *names, units):<20}" for names in MOVES)
     word = BEYOND if row.limit else DRIFTING.get(row.drifting, row.drifting)
-    return f"{_clock(row.time, timezone):<6}{height:>9}  {row.state or '-':<7}{moves}{word}"
+    return f"{_clock(row.time, timezone):<6}{height:>9}  {row.state or '-':<7}{moves}{sea}{word}"
 
 
 def _window_line(row: Any, timezone: str, units: dict[str, str]) -> str:

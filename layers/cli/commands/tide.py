@@ -44,6 +44,8 @@ def _show_day(result: TideResult) -> None:
     from layers.present import day_sheet
 
     area, day = result.area, result.date
+    for sentence in result.dangers:
+        print(sentence)
     if result.beyond:
         print(f"{result.beyond}\n")
     elif len(result.left_out):
@@ -56,7 +58,7 @@ def _show_day(result: TideResult) -> None:
             depth_unit=area.units.depth, speed_unit=area.units.speed,
         )
     )  # fmt: skip
-    for sentence in result.notes:
+    for sentence in (*result.facts, *result.notes):
         print(f"{sentence}\n")
 
 

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple, replace
 from datetime import date
-from typing import Any
+from typing import Any, Final
+
+import numpy as np
+import xarray as xr
 
 from layers.area import Area
-from layers.water import moon_times, sun_times
+from layers.jobs.parts.limits import clock_words as _clock
+from layers.jobs.parts.limits import wave_unit
+from layers.jobs.parts.structure import open_area_grid
+from layers.water import Currents, Heights, Wind, moon_times, sun_times
+from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
+from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
+from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
+from seabed.errors import SeabedError
+from seabed.grid import Bounds
+from seabed.loaders import describe
+from seabed.units import LENGTH, format_quantity, rounded
 
 Place = tuple[float | None, float | None]
 """Longitude and latitude, degrees; None where they are not known."""
@@ -22,3 +36,118 @@ def light_of(when: date, area: Area, place: Place) -> dict[str, Any]:
         "sun": sun_times(when, area.timezone, **at),
         "moon": moon_times(when, area.timezone, **at),
     }
+
+
+TEN_MINUTES: Final = np.timedelta64(600, "s")
+MOST_CELLS: Final = 4_000_000
+"""A larger grid is read only around its middle, for the waves."""
+
+
+def grid_for_sea(area: Area) -> xr.DataArray | None:
+    """Read the area's depths for the fetch, of a large grid those around its middle.
+
+    None where none is named or it can't be read: a day of the tide is computed without.
+    """
+    try:
+        about = describe(area.grid.files[0])
+        cells = about.rows * about.columns
+        if cells <= MOST_CELLS or about.bounds is None or area.grid.box is not None:
+            return open_area_grid(area)
+        share = (MOST_CELLS / cells) ** 0.5 / 2
+        (x, y), box = about.bounds.middle, about.bounds
+        wide, high = (box.east - box.west) * share, (box.north - box.south) * share
+        part = Bounds(x - wide, y - high, x + wide, y + high)
+        return open_area_grid(replace(area, grid=replace(area.grid, box=astuple(part))))
+    except (SeabedError, IndexError):
+        return None
+
+
+def sea_of(
+    area: Area,
+    grid: xr.DataArray | None,
+    *,
+    wind: Wind | None,
+    currents: Currents | None,
+    heights: Heights | None,
+) -> Sea | None:
+    """Look at the sea over the ground that is fished; None without a grid, water or wind."""
+    place = None if grid is None or wind is None else place_in_band(grid, area.depths.sought_m)
+    if grid is None or wind is None or place is None:
+        return None
+    return sea_at(
+        grid, wind=wind, currents=currents, heights=heights, place=place,
+        beyond_m=area.water.open_fetch_m,
+    )  # fmt: skip
+
+
+def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
+    """Say how high the waves are from one UTC time to another, the worst first."""
+    if sea is None:
+        return []
+    times = np.arange(start, end + TEN_MINUTES, TEN_MINUTES)
+    raised = sea.at(times)
+    height = np.fmax(raised.height_m, raised.still_m)
+    if not np.isfinite(height).any():
+        calm = set(raised.words) <= {"", "ripples"}
+        return [] if calm else ["Waves: more wind than their formula knows, so no height is given."]
+    most = int(np.nanargmax(height))
+    low, high = (
+        rounded(metres / LENGTH[wave_unit(area)], 1) for metres in likely_heights(height[most])
+    )
+    words = (
+        f"Waves up to {format_quantity(height[most], wave_unit(area), digits=1)} "
+        f"({low} to {high}), {raised.period_s[most]:.1f} s at {_clock(times[most], area)}"
+    )
+    if sea.reaches_out(times).any():
+        words += (
+            ". They may be higher: the grid ends over water to windward; open_fetch under [water] "
+            "of the area file says how far it goes on"
+        )
+    return [f"{words}."]
+
+
+def sea_dangers(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
+    """Say from when to when the sea breaks, or is short and steep, the worst first."""
+    if sea is None:
+        return []
+    times = np.arange(start, end + TEN_MINUTES, TEN_MINUTES)
+    raised = sea.at(times)
+    height = np.fmax(raised.height_m, raised.still_m)
+    sentences = []
+    for kind in (BREAKING, SHORT):
+        at = np.flatnonzero((raised.words == kind) & (height >= LEAST_SEA_M))
+        for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1) if at.size else ():
+            high = format_quantity(float(height[run].max()), wave_unit(area), digits=1)
+            span = f"{_clock(times[run[0]], area)} to {_clock(times[run[-1]], area)}"
+            sentences.append(f"{span}: {kind} waves of up to {high}.")
+    return sentences
+
+
+def launch_of(
+    area: Area, start: Any, end: Any, *, heights: Heights | None, wind: Wind | None
+) -> LaunchHours | None:
+    """Find when the area's launch can be used; None where it asks for nothing."""
+    needs = LaunchNeeds(
+        area.plan.launch_least_height_m, area.plan.launch_faces_deg, area.boat.onshore_limit_mps
+    )
+    return launch_hours(start, end, needs, heights=heights, wind=wind) if needs.any else None
+
+
+def launch_facts(area: Area, hours: LaunchHours | None) -> list[str]:
+    """Say when the launch can be used, and what shuts it between."""
+    if hours is None:
+        return []
+    least = area.plan.launch_least_height_m
+    need = "" if least is None else format_quantity(least, wave_unit(area), digits=1)
+    words = {LOW: f"less than its {need} of tide", ONSHORE: "too much wind onto the shore"}
+    why = "; ".join(
+        f"{words.get(one, one)} {_spans(hours.spans_of(one), area)}"
+        for one in dict.fromkeys(hours.why)
+        if one
+    )
+    open_words = _spans(hours.spans, area) or "at no time"
+    return [f"The launch can be used {open_words}{f' ({why})' if why else ''}."]
+
+
+def _spans(spans: Any, area: Area) -> str:
+    return " and ".join(f"from {_clock(a, area)} to {_clock(b, area, last=True)}" for a, b in spans)

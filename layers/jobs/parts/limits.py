@@ -20,10 +20,17 @@ _DARK: Final = {
 }
 
 
-def limit_words(limit: str, greatest_mps: float, allowed_mps: float, area: Area) -> str:
-    """Say beyond which limit some time is; values of a row of `layers.water.OpenHours.left_out`."""
+def limit_words(row: Any, area: Area) -> str:
+    """Say beyond which limit some time is, of a row of `layers.water.OpenHours.left_out`."""
+    limit, greatest_mps, allowed_mps = row.limit, row.greatest_mps, row.allowed_mps
     if limit == "darkness":
         return _DARK[area.boat.darkness_limit]
+    if limit == "waves":
+        high, most = (
+            format_quantity(height, wave_unit(area), digits=1)
+            for height in (row.greatest_m, row.allowed_m)
+        )
+        return f"waves up to {high} (limit {most})"
     if math.isnan(greatest_mps):
         return f"the {limit} is not known"
     greatest, allowed = (
@@ -36,8 +43,8 @@ def limit_words(limit: str, greatest_mps: float, allowed_mps: float, area: Area)
 def left_out_lines(left_out: pd.DataFrame, area: Area) -> list[str]:
     """Say what is left out, a line each: ``"07:00 to 08:20: wind up to 28 kn (limit 20 kn)"``."""
     return [
-        f"{_clock(row.start, area)} to {_clock(row.end, area, last=True)}: "
-        f"{limit_words(row.limit, row.greatest_mps, row.allowed_mps, area)}"
+        f"{clock_words(row.start, area)} to {clock_words(row.end, area, last=True)}: "
+        f"{limit_words(row, area)}"
         for row in left_out.itertuples()
     ]
 
@@ -52,10 +59,16 @@ def beyond_words(left_out: pd.DataFrame, area: Area) -> str:
     return f"BEYOND THE BOAT'S LIMITS, {'; '.join(lines)}." if lines else ""
 
 
-_WORST: Final = ("wind", "gust", "current", "darkness")
+_WORST: Final = ("wind", "gust", "waves", "current", "darkness")
 
 
-def _clock(time: Any, area: Area, *, last: bool = False) -> str:
+def wave_unit(area: Area) -> str:
+    """Give the unit of wave heights: nobody measures them in fathoms."""
+    return "m" if area.units.depth == "m" else "ft"
+
+
+def clock_words(time: Any, area: Area, *, last: bool = False) -> str:
+    """Write a UTC time as clocks show it; midnight as 24:00 where it is the `last`."""
     from layers.water import to_local
 
     clock = f"{to_local(time, area.timezone)[0]:%H:%M}"

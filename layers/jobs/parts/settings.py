@@ -256,8 +256,9 @@ def boat_limits(area: Area) -> BoatLimits:
 
     boat = area.boat
     return BoatLimits(
-        boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit
-    )
+        boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit,
+        boat.wave_limit_m,
+    )  # fmt: skip
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:

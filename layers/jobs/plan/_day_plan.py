@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.facts import launch_of, sea_of
 from layers.jobs.parts.results import write_area_marks
+from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.words import say_length
 from layers.jobs.plan._afloat import facts_of_day, put_afloat
 from layers.jobs.plan._day_calendar import calendar_of_plan
@@ -52,10 +55,12 @@ from layers.present import write_calendar, write_geopackage, write_table_csv
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
+from layers.water import day_bounds
 from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
 
 PLAN_STEPS: Final = 13
+TEN_MINUTES: Final = np.timedelta64(600, "s")
 
 _FILES: Final = {
     "sheet": "sheet.pdf",
@@ -99,14 +104,18 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     when, water = terms.when, terms.water
     step("reading depths")
     ground = ground_of(area, step)
-    grid = ground.grid
+    grid, heights = ground.grid, heights_of(area)
+    water = replace(
+        water,
+        sea=sea_of(area, grid, wind=water.wind, currents=water.currents, heights=heights),
+    )
     check_known(water, when, grid)
     least_s = area.plan.shortest_drift_s
     hours = open_hours(area, when, water, grid, beyond=terms.beyond, least_s=least_s)
     hazards, structure, prospects = ground.hazards, ground.structure, ground.prospects
     step("reading the logbook")
     scores = ground.scores(area, required=terms.log)
-    setting = setting_of(area, water, grid, hazards)
+    setting = setting_of(area, water, grid, hazards, heights, trough_m=_trough_m(water, when))
     step("trying drifts")
     worth, kind = worth_for(area, ground, setting, scores)
     stretches = None if scores is None else scores.stretches
@@ -122,6 +131,8 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         beside=beside,
     )  # fmt: skip
     lines = plan.lines
+    first, last = day_bounds(when.day, area.timezone)
+    launch = launch_of(area, first, last, heights=heights, wind=water.wind)
     safety = safety_of(
         area,
         (plan.passes, plan.runs),
@@ -130,13 +141,14 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         hours,
         asked_mps=terms.drift_mps,
         beyond=terms.beyond,
+        launch=launch,
     )
     lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
         lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
-    put_afloat(lines)
+    put_afloat(lines, setting)
     step("asking what if")
     lines_then = what_if(lines, setting, slots)
     return PlanResult(
@@ -144,8 +156,15 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=kind,
         timetable=timetable(plan, setting, hours), what_if=lines_then,
         what_if_days=what_if_days(lines, lines_then, setting, slots, left=left),
-        facts=facts_of_day(area, when, setting),
+        facts=facts_of_day(area, when, setting, launch),
     )  # fmt: skip
+
+
+def _trough_m(water: DayWater, when: Hours) -> float:
+    """Give how far the deepest trough of the hours planned is below the still water."""
+    if water.sea is None:
+        return 0.0
+    return float(water.sea.half_height_m(np.arange(when.start, when.end, TEN_MINUTES)).max())
 
 
 def proven_by(scores: Scores | None, setting: Setting) -> tuple[ProvenLine, ...]:

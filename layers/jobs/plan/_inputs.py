@@ -13,9 +13,9 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.settings import currents_of, day_of, heights_of, wind_of
+from layers.jobs.parts.settings import currents_of, day_of, wind_of
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
-from layers.water import day_bounds, leeway_of, zone_of
+from layers.water import Heights, day_bounds, leeway_of, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
 from seabed.tables.clocks import read_time
@@ -86,11 +86,20 @@ def water_of(
 
 
 def setting_of(
-    area: Area, water: DayWater, grid: xr.DataArray, hazards: gpd.GeoDataFrame | None
+    area: Area,
+    water: DayWater,
+    grid: xr.DataArray,
+    hazards: gpd.GeoDataFrame | None,
+    heights: Heights | None,
+    *,
+    trough_m: float = 0.0,
 ) -> Setting:
-    """Put together all that a drift depends on."""
+    """Put together all that a drift depends on.
+
+    trough_m: how far troughs are below the still water: so much more is needed under the boat.
+    """
     safe = SafeWater.of(
-        grid, heights_of(area), hazards, least_water_m=area.plan.least_water_m,
+        grid, heights, hazards, least_water_m=area.plan.least_water_m + trough_m,
         clearance_m=area.plan.hazard_clearance_m,
     )  # fmt: skip
     limits = DriftLimits(

@@ -15,6 +15,7 @@ from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import write_area_marks
+from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan._day_plan import Terms, landmarks_of
 from layers.jobs.plan._inputs import setting_of
@@ -87,7 +88,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     keep_inputs(files.values(), [path, *files_of(area)])
     ground = ground_of(area)
     hazards = ground.hazards
-    setting = setting_of(area, terms.water, ground.grid, hazards)
+    setting = setting_of(area, terms.water, ground.grid, hazards, heights_of(area))
     drift = drift_of(Logbook(path), name, area)
     place = drift.geometry.coords[0][:2]
     like = stage_of(setting, moment(drift.start + (drift.end - drift.start) / 2), place)

@@ -11,12 +11,19 @@ import numpy as np
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.limits import beyond_words, left_out_lines, limit_words
+from layers.jobs.parts.limits import (
+    beyond_words,
+    clock_words,
+    left_out_lines,
+    limit_words,
+    wave_unit,
+)
 from layers.jobs.parts.settings import boat_limits, ends_inside
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
-from layers.planning import Danger, DayWater, Setting, dangers_of
+from layers.planning import Danger, DayWater, Setting, arrival, dangers_of
 from layers.water import Heights, OpenHours, open_spans
+from layers.water.boat.launch import LaunchHours
 from layers.water.currents.currents import same_everywhere
 from layers.water.heights.datums import datum_fault
 from layers.water.times import moment
@@ -72,6 +79,8 @@ class Safety:
                 "cause": danger.cause,
                 "greatest_mps": danger.greatest_mps,
                 "allowed_mps": danger.allowed_mps,
+                "greatest_m": danger.greatest_m,
+                "allowed_m": danger.allowed_m,
                 "words": words,
             }
             for danger, words in zip(self.dangers, self.words, strict=True)
@@ -92,7 +101,7 @@ def open_hours(
     longitude, latitude = _places(grid, area.depths.sought_m, everywhere=not _varies(water))
     hours = open_spans(
         when.start, when.end, limits=boat_limits(area), wind=water.wind, currents=water.currents,
-        longitude=longitude, latitude=latitude,
+        longitude=longitude, latitude=latitude, sea=water.sea,
     )  # fmt: skip
     if beyond:
         return OpenHours.whole(when.start, when.end, hours.left_out)
@@ -111,12 +120,9 @@ def beyond_at(area: Area, water: DayWater, place: Place, start: Any, end: Any) -
     """Say beyond which limits of the boat it is out at a place; ``""`` for none."""
     hours = open_spans(
         moment(start), moment(end), limits=boat_limits(area), wind=water.wind,
-        currents=water.currents, longitude=place[0], latitude=place[1],
+        currents=water.currents, longitude=place[0], latitude=place[1], sea=water.sea,
     )  # fmt: skip
-    words = [
-        limit_words(row.limit, row.greatest_mps, row.allowed_mps, area)
-        for row in hours.left_out.itertuples()
-    ]
+    words = [limit_words(row, area) for row in hours.left_out.itertuples()]
     return "; ".join(dict.fromkeys(words))
 
 
@@ -129,8 +135,11 @@ def safety_of(
     *,
     asked_mps: tuple[float, float],
     beyond: bool,
+    launch: LaunchHours | None,
 ) -> Safety:
     """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`.
+
+    launch: when the launch can be used; None where the area asks for nothing.
 
     Raises WaterError if a table of heights or currents holds none of the hours.
     """
@@ -139,9 +148,37 @@ def safety_of(
         *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
         unknown=ends_inside(area, heights, currents, when.start, when.end),
         datum=_datum(setting.safe.grid, heights, area),
+        others=_launch_dangers(area, ways, launch),
     )  # fmt: skip
     words = tuple(_words(danger, area) for danger in dangers)
     return Safety(hours, dangers, words, beyond_words(hours.left_out, area) if beyond else "")
+
+
+def _launch_dangers(
+    area: Area, ways: tuple[gpd.GeoDataFrame, gpd.GeoDataFrame], launch: LaunchHours | None
+) -> list[Danger]:
+    """Say that the boat goes out or comes home while the launch can't be used."""
+    passes, runs = ways
+    if launch is None or not len(passes):
+        return []
+    homes = runs[runs["plan_id"] == ""]
+    out = min([*passes["start"], *runs["start"]])
+    back = arrival(homes.iloc[-1]) if len(homes) else passes["end"].max()
+    dangers = []
+    for word, time in (("comes home", back), ("goes out", out)):
+        why = launch.shut_at(time)
+        if not why:
+            continue
+        last = launch.last_before(time)
+        cure = f" Be back by {clock_words(last, area)}." if last is not None else ""
+        dangers.append(
+            Danger(
+                "launch", time, time,
+                cause=f"the plan {word} while the launch is shut: {why}."
+                f"{cure if word == 'comes home' else ''}",
+            )
+        )  # fmt: skip
+    return dangers
 
 
 def _varies(water: DayWater) -> bool:
@@ -177,6 +214,8 @@ def _words(danger: Danger, area: Area) -> str:
         return danger.cause
     sentence = _SAID[danger.kind](danger, area)
     lines = ", ".join(danger.lines)
+    if danger.kind == "launch":
+        return f"{clock(danger.start, area)}: {sentence}"
     return f"{f'{lines}, ' if lines else ''}{_when(danger, area)}: {sentence}"
 
 
@@ -184,8 +223,8 @@ def _when(danger: Danger, area: Area) -> str:
     return f"{clock(danger.start, area)} to {clock(danger.end, area)}"
 
 
-def _left_out(danger: Danger, area: Area) -> str:
-    return limit_words(danger.cause, danger.greatest_mps, danger.allowed_mps, area)
+def _height(metres: float, area: Area) -> str:
+    return format_quantity(metres, wave_unit(area), digits=1)
 
 
 def _speed(mps: float, area: Area) -> str:
@@ -195,10 +234,17 @@ def _speed(mps: float, area: Area) -> str:
 _RUNNING: Final = {"run": "the run there", "home": "the run home"}
 
 _SAID: Final[dict[str, Callable[[Danger, Area], str]]] = {
-    "beyond limits": lambda danger, area: f"beyond the boat's limits: {_left_out(danger, area)}.",
+    "beyond limits": lambda danger, area: f"beyond the boat's limits: {limit_words(danger, area)}.",
+    "launch": lambda danger, area: danger.cause,
+    "breaking sea": lambda danger, area: (
+        f"waves of up to {_height(danger.greatest_m, area)} break. Keep off."
+    ),
+    "steep sea": lambda danger, area: (
+        f"short and steep waves of up to {_height(danger.greatest_m, area)}."
+    ),
     "run": lambda danger, area: f"the run {'there' if danger.lines else 'home'} {danger.cause}.",
     "left out": lambda danger, area: (
-        f"left out, beyond the boat's limits: {_left_out(danger, area)}."
+        f"left out, beyond the boat's limits: {limit_words(danger, area)}."
     ),
     "out beyond limits": lambda danger, area: (
         f"{_RUNNING[danger.cause]} goes through hours beyond the boat's limits."

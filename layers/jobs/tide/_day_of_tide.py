@@ -11,7 +11,16 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.facts import Place, light_of
+from layers.jobs.parts.facts import (
+    Place,
+    grid_for_sea,
+    launch_facts,
+    launch_of,
+    light_of,
+    sea_dangers,
+    sea_facts,
+    sea_of,
+)
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.settings import (
@@ -74,6 +83,8 @@ class TideResult(Result):
         What is beyond them and used all the same, in words; ``""`` for nothing.
     every : int
         Minutes between the rows to show.
+    dangers, facts : tuple of str
+        What could hurt, and what sea and launch do, a sentence each.
     """
 
     date: datetime.date
@@ -86,6 +97,8 @@ class TideResult(Result):
     left_out: pd.DataFrame
     beyond: str
     every: int
+    dangers: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
 
     @property
     def about(self) -> dict[str, Any]:
@@ -110,6 +123,8 @@ class TideResult(Result):
         }
         return {
             "beyond": self.beyond,
+            "dangers": list(self.dangers),
+            "facts": list(self.facts),
             "date": self.date.isoformat(),
             "timezone": zone,
             "sunrise": _local(sun and sun.rises, zone),
@@ -143,10 +158,13 @@ def day_of_tide(request: TideRequest) -> TideResult:
         slack_below_mps=parse_speed(request.slack_below, default=area.units.speed),
     )
     at = {"longitude": longitude, "latitude": latitude}
-    hours = open_spans(start, end, limits=boat_limits(area), wind=wind, currents=currents, **at)
+    sea = sea_of(area, grid_for_sea(area), wind=wind, currents=currents, heights=heights)
+    hours = open_spans(
+        start, end, limits=boat_limits(area), wind=wind, currents=currents, sea=sea, **at
+    )
     table = day_of_water(
         when, area.timezone, heights=heights, currents=currents, wind=wind,
-        leeway=leeway_of(area.boat.craft), target=target, **at,
+        leeway=leeway_of(area.boat.craft), target=target, sea=sea, **at,
     )  # fmt: skip
     table["limit"] = hours.limits_at(table["time"])
     beyond = request.beyond_limits
@@ -164,6 +182,11 @@ def day_of_tide(request: TideRequest) -> TideResult:
         left_out=hours.left_out,
         beyond=beyond_words(hours.left_out, area) if beyond else "",
         every=request.every,
+        dangers=tuple(sea_dangers(area, sea, start, end)),
+        facts=(
+            *sea_facts(area, sea, start, end),
+            *launch_facts(area, launch_of(area, start, end, heights=heights, wind=wind)),
+        ),
     )
     _write(result)
     return result
@@ -245,11 +268,12 @@ def _write(result: TideResult) -> None:
     rows = day_rows(table, timezone=area.timezone, every_minutes=min(result.every, 10), **units)
     write_text(files["csv"], rows.to_csv(index=False, lineterminator="\n"))
     caution_beside(files["csv"])
+    above = [words for words in (result.beyond, *result.dangers) if words]
     picture = day_picture(
         table,
         result.windows,
         title=f"{area.name or 'The water'}, {result.date:%A} {result.date.isoformat()}",
-        beyond=result.beyond,
+        beyond=" ".join(above),
         timezone=area.timezone,
         sun=result.sun,
         turns=result.turns,
@@ -261,5 +285,5 @@ def _write(result: TideResult) -> None:
         result.windows,
         place=area.name,
         made=pd.Timestamp.now(tz="UTC"),
-        warnings=[result.beyond] if result.beyond else [],
+        warnings=above,
     )

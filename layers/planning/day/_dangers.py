@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import geopandas as gpd
@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from layers.planning.drift._setting import DayWater
 from layers.water.day.limits import OpenHours, dark_at
+from layers.water.sea.sea import Sea
+from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
 from layers.water.times import as_utc, moment
 from seabed.geodesy import step_lengths
 from seabed.units import SPEED, half_turned
@@ -22,13 +24,15 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 DangerKind = Literal[
-    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
-    "fast drift", "dark", "lights", "unknown water", "datum",
+    "beyond limits", "launch", "breaking sea", "steep sea", "run", "out beyond limits",
+    "left out", "strong current", "wind against water", "fast drift", "dark", "lights",
+    "unknown water", "datum",
 ]  # fmt: skip
 
 DANGERS: Final[tuple[DangerKind, ...]] = (
-    "beyond limits", "run", "out beyond limits", "left out", "strong current", "wind against water",
-    "fast drift", "dark", "lights", "unknown water", "datum",
+    "beyond limits", "launch", "breaking sea", "steep sea", "run", "out beyond limits",
+    "left out", "strong current", "wind against water", "fast drift", "dark", "lights",
+    "unknown water", "datum",
 )  # fmt: skip
 """Every kind, the worst first."""
 
@@ -65,6 +69,8 @@ class Danger:
     allowed_mps : float
         What is allowed, or was asked for; of wind against water the strongest current, not always
         in the hour of the strongest wind.  NaN where none.
+    greatest_m, allowed_m : float
+        Of waves: their significant height, and the boat's limit.  NaN of all else.
     """
 
     kind: DangerKind
@@ -74,6 +80,13 @@ class Danger:
     cause: str = ""
     greatest_mps: float = float("nan")
     allowed_mps: float = float("nan")
+    greatest_m: float = float("nan")
+    allowed_m: float = float("nan")
+
+    @property
+    def limit(self) -> str:
+        """Which limit it is about, as a row of `layers.water.OpenHours.left_out` has it."""
+        return self.cause
 
 
 def dangers_of(
@@ -86,6 +99,7 @@ def dangers_of(
     beyond: bool = False,
     unknown: Sequence[str] = (),
     datum: str = "",
+    others: Iterable[Danger] = (),
 ) -> tuple[Danger, ...]:
     """Say what in a plan could hurt.
 
@@ -105,6 +119,8 @@ def dangers_of(
         Within which hours the water is not known.
     datum : str
         What is wrong with the grid's vertical datum; ``""`` for nothing.
+    others : iterable of Danger
+        What else could hurt, as of the launch.
 
     Returns
     -------
@@ -112,7 +128,7 @@ def dangers_of(
         The worst first, then in order of time; empty where nothing is known to hurt.
     """
     drifting = _Moments.of(passes)
-    dangers = [*_left_out(hours, beyond=beyond), *_unsafe(runs)]
+    dangers = [*others, *_left_out(hours, beyond=beyond), *_unsafe(runs)]
     if not beyond:
         dangers += _out_beyond(runs, hours)
     if drifting is not None:
@@ -194,7 +210,10 @@ def _vertices(row: Any) -> tuple[Any, ...]:
 def _left_out(hours: OpenHours, *, beyond: bool) -> Iterable[Danger]:
     kind: DangerKind = "beyond limits" if beyond else "left out"
     for row in hours.left_out.itertuples():
-        yield Danger(kind, row.start, row.end, (), row.limit, row.greatest_mps, row.allowed_mps)
+        yield Danger(
+            kind, row.start, row.end, (), row.limit, row.greatest_mps, row.allowed_mps,
+            row.greatest_m, row.allowed_m,
+        )  # fmt: skip
 
 
 def _unsafe(runs: gpd.GeoDataFrame) -> Iterable[Danger]:
@@ -223,12 +242,31 @@ def _water_dangers(drifting: _Moments, water: DayWater) -> list[Danger]:
     dangers = drifting.dangers("strong current", flow >= STRONG_CURRENT_MPS, flow)
     if water.wind is None:
         return dangers
+    not_known = np.ones(flow.shape, bool)
+    if water.sea is not None:
+        dangers += _sea_dangers(drifting, water.sea)
+        not_known = np.isnan(water.sea.at(drifting.times).still_m)
+        not_known |= water.sea.reaches_out(drifting.times)
     speed, from_deg = water.wind.at(as_utc(drifting.times))
     gust = np.fmax(speed, water.wind.gusts(drifting.times))
     toward = np.degrees(np.arctan2(east, north))
     against = np.abs(half_turned(from_deg + 180.0 - toward)) >= AGAINST_DEG
-    steep = against & (gust >= STEEP_WIND_MPS) & (flow >= STEEP_CURRENT_MPS)
+    steep = not_known & against & (gust >= STEEP_WIND_MPS) & (flow >= STEEP_CURRENT_MPS)
     return dangers + drifting.dangers("wind against water", steep, gust, flow)
+
+
+def _sea_dangers(drifting: _Moments, sea: Sea) -> list[Danger]:
+    """Say where the sea breaks, and where it is short and steep."""
+    raised = sea.at(drifting.times)
+    height = np.fmax(raised.height_m, raised.still_m)
+    kinds: tuple[tuple[DangerKind, str], ...] = (
+        ("breaking sea", BREAKING), ("steep sea", SHORT),
+    )  # fmt: skip
+    return [
+        replace(one, greatest_mps=float("nan"), greatest_m=one.greatest_mps)
+        for kind, word in kinds
+        for one in drifting.dangers(kind, (raised.words == word) & (height >= LEAST_SEA_M), height)
+    ]
 
 
 def _light_dangers(moments: _Moments) -> list[Danger]:

@@ -26,6 +26,7 @@ from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
 from layers.water.currents.currents import same_everywhere
 from layers.water.day.limits import LimitedCurrents
+from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 
 
@@ -49,6 +50,8 @@ class DayWater:
         A course to which the motor holds the boat, degrees true; None is the water's own.
     current_limit_mps : float
         No boat drifts where the current runs faster.
+    sea : Sea or None
+        The waves; None is not known.
     correct_every_s : float
         How often the skipper corrects the trim that the sheet prints; infinity is never.
     """
@@ -62,6 +65,7 @@ class DayWater:
     along_deg: float | None = None
     current_limit_mps: float = float("inf")
     correct_every_s: float = CORRECT_EVERY_S
+    sea: Sea | None = None
 
     @property
     def hand(self) -> Hand:

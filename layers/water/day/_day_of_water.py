@@ -15,6 +15,7 @@ from layers.water._motion import set_and_drift, trim, wind_and_water
 from layers.water.currents.currents import Currents
 from layers.water.heights._heights import Heights
 from layers.water.heights._stage import STAGE, stage
+from layers.water.sea.sea import SEA, Sea
 from layers.water.times import Times, as_utc, day_bounds
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import CRAFT, Leeway
@@ -50,6 +51,7 @@ DAY: Final = (
         limit [text empty] which limits of the boat it is beyond, if they were looked at
         """,
     )
+    + SEA
 )
 """Minutes of a day."""
 WINDOWS: Final = Table.of(
@@ -105,6 +107,7 @@ def day_of_water(
     target: DriftTarget | None = None,
     longitude: float | None = None,
     latitude: float | None = None,
+    sea: Sea | None = None,
 ) -> pd.DataFrame:
     """Tell the water minute by minute through a day of the zone's calendar.
 
@@ -118,6 +121,8 @@ def day_of_water(
     target : DriftTarget, optional
     longitude, latitude : float, optional
         The place, for currents that vary.
+    sea : Sea, optional
+        The waves; without it they are not known.
 
     Returns
     -------
@@ -160,6 +165,7 @@ def day_of_water(
         "no",
     )
     stages = {} if heights is None else stage(heights, times).to_dict("series")
+    raised = None if sea is None else sea.at(times)
     unknown = {"hours_from_high": nothing, "state": "", "fraction_of_range": nothing}
     return DAY.frame(
         unknown
@@ -178,6 +184,10 @@ def day_of_water(
             "push_mps": motor.push_mps,
             "drifting": drifting.astype(object),
             "limit": "",
+            "wave_m": nothing if raised is None else raised.height_m,
+            "wave_period_s": nothing if raised is None else raised.period_s,
+            "wave_steepness": nothing if raised is None else raised.steepness,
+            "sea": "" if raised is None else raised.words,
         }
     )
 

@@ -1,4 +1,4 @@
-"""What light is like on a drift."""
+"""What light and sea are like on a drift."""
 
 from __future__ import annotations
 
@@ -15,9 +15,12 @@ AFLOAT: Final = Table.of(
     "layers.jobs.plan",
     """
     light [text empty "Light"] of the darkest part of a line's time; ``""`` by day
+    wave_m ["Waves" depth .2 empty] the highest of that time; NaN where they are not known
+    wave_period_s [.1 empty] of their peak
+    sea [text empty "Sea"] short and steep, breaking, ripples, beyond what is known or ``""``
     """,
 )
-"""What a planned line has of light."""
+"""What a planned line has of light and sea."""
 
 
 def light_on(times: Any, *, longitude: float, latitude: float) -> str:

@@ -1,4 +1,4 @@
-"""The hours that the boat's limits leave open: wind, gusts, current, darkness."""
+"""The hours that the boat's limits leave open: wind, gusts, waves, current, darkness."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents
 from layers.water.day._sun import HORIZON_DEG, sun_altitude
+from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from seabed.schema import Table, documented
-from seabed.units import SPEED
+from seabed.units import LENGTH, SPEED
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -31,9 +32,10 @@ LEFT_OUT: Final = Table.of(
     "layers.water.open_spans",
     """
     start, end [time] UTC
-    limit [text] wind, gust, current or darkness
+    limit [text] wind, gust, waves, current or darkness
     greatest_mps [empty] in that time; NaN in the dark and where the wind is not known
-    allowed_mps [empty] NaN in the dark
+    allowed_mps [empty] NaN in the dark and of waves
+    greatest_m, allowed_m [depth empty] of waves; NaN of all else
     """,
 )
 
@@ -56,12 +58,15 @@ class BoatLimits:
         The greatest of each.
     darkness : {"sunset", "civil twilight", "night"}
         How dark it may get; see `DARKNESS`.
+    wave_m : float
+        The greatest significant height of waves.
     """
 
     wind_mps: float = 20.0 * SPEED["kn"]
     gust_mps: float = 25.0 * SPEED["kn"]
     current_mps: float = 4.0 * SPEED["kn"]
     darkness: str = "civil twilight"
+    wave_m: float = 3.0 * LENGTH["ft"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +140,7 @@ def open_spans(
     currents: Currents | None,
     longitude: Any,
     latitude: Any,
+    sea: Sea | None = None,
 ) -> OpenHours:
     """Find the hours within a boat's limits, to the minute.
 
@@ -149,6 +155,8 @@ def open_spans(
         An hour is left out where the current is beyond the limit at every place.
     longitude, latitude : array-like of float, or None
         Places on the water, degrees; darkness is that of the first, and not known without one.
+    sea : Sea, optional
+        The waves; without it no hour is left out for them.
 
     Returns
     -------
@@ -169,7 +177,7 @@ def open_spans(
     within = (times >= start) & (times <= end)
     beyond = _beyond(
         times.astype("datetime64[ns]"), limits, within, wind=wind, currents=currents,
-        longitude=longitude, latitude=latitude,
+        longitude=longitude, latitude=latitude, sea=sea,
     )  # fmt: skip
     rows = [row for each in beyond for row in _stretches_beyond(times[within], each.within(within))]
     table = LEFT_OUT.frame(dict(zip(LEFT_OUT.names, row, strict=True)) for row in rows)
@@ -209,6 +217,7 @@ def _beyond(
     currents: Currents | None,
     longitude: Any,
     latitude: Any,
+    sea: Sea | None,
 ) -> list[_Beyond]:
     limits_passed = []
     if wind is not None:
@@ -217,6 +226,9 @@ def _beyond(
         gusty = (gust > limits.gust_mps) & ((gust > speed) | ~windy)  # not the mean wind again
         limits_passed.append(_Beyond("wind", speed, limits.wind_mps, windy))
         limits_passed.append(_Beyond("gust", gust, limits.gust_mps, gusty))
+    if sea is not None:
+        high = sea.at(times).height_m
+        limits_passed.append(_Beyond("waves", high, limits.wave_m, high > limits.wave_m))
     if currents is not None:
         flow = _least_current(currents, times, longitude, latitude)
         limits_passed.append(
@@ -261,5 +273,8 @@ def _stretches_beyond(times: NDArray[np.datetime64], beyond: _Beyond) -> list[tu
         known = inside[np.isfinite(inside)]
         greatest = float(known.max()) if known.size else float("nan")
         begin, end = (pd.Timestamp(times[at], tz="UTC") for at in (first, last))
-        rows.append((begin, end, beyond.limit, greatest, beyond.allowed))
+        figures = (greatest, beyond.allowed)
+        nothing = (float("nan"),) * 2
+        pairs = (*nothing, *figures) if beyond.limit == "waves" else (*figures, *nothing)
+        rows.append((begin, end, beyond.limit, *pairs))
     return rows

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents, vector
 from layers.water.heights._heights import Heights
 from layers.water.sea.fetch import Fetches, fetches_round
-from layers.water.sea.waves import HEIGHT_DOUBT, Waves, grown, waves
+from layers.water.sea.waves import HEIGHT_DOUBT, Waves, waves
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from seabed.geodesy import to_degrees
@@ -77,8 +77,8 @@ class Sea:
 
         Of waves that a current blocks, as they were before it.
         """
-        speed, _, fetch, depth = self._over(times)
-        height = np.fmax(self.at(times).height_m, grown(speed, fetch, depth)[0])
+        raised = self.at(times)
+        height = np.fmax(raised.height_m, raised.still_m)
         return np.asarray(np.nan_to_num(height) / 2, np.float64)
 
     def reaches_out(self, times: Any) -> NDArray[np.bool_]:

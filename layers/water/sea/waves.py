@@ -25,12 +25,16 @@ HEIGHT_DOUBT: Final = 0.3
 """Standard deviation of a wave height, as a share: a fifth for the curves' own spread (from
 memory), and a fifth of the wind, which goes in to the power 1.2."""
 ROUNDS: Final = 60
+LEAST_SEA_M: Final = 0.25
+"""Lower waves put no open boat of 5-6 m in danger.  Our choice, no source."""
 
 RIPPLES: Final = "ripples"
 UNKNOWN_GALE: Final = "beyond what is known"
 BREAKING: Final = "breaking"
 SHORT: Final = "short and steep"
 NO_WAVES: Final = ""
+SEA_WORDS: Final = (BREAKING, SHORT, UNKNOWN_GALE, RIPPLES)
+"""The worst first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +52,15 @@ class Waves:
     words : ndarray of str
         "ripples" (below 3 m/s of wind), "short and steep", "breaking", "beyond what is known" (more
         wind than the curves know) or ``""``.
+    still_m : ndarray of float64
+        Significant height without the current.
     """
 
     height_m: Floats
     period_s: Floats
     length_m: Floats
     words: NDArray[np.object_]
+    still_m: Floats
 
     @property
     def steepness(self) -> Floats:
@@ -215,7 +222,7 @@ def waves(wind_mps: Any, fetch_m: Any, depth_m: Any, along_mps: Any) -> Waves:
     words = np.select(
         [breaking, steep, calm, gale], [BREAKING, SHORT, RIPPLES, UNKNOWN_GALE], NO_WAVES
     ).astype(object)
-    return Waves(np.fmin(height, most), period, 2 * np.pi / k, words)
+    return Waves(np.minimum(height, most), period, 2 * np.pi / k, words, still_m)
 
 
 def _own(k: Floats, depth: Floats) -> tuple[Floats, Floats]:

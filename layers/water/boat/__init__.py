@@ -1,0 +1,1 @@
+"""What the boat needs of a day: a launch with water enough, and power."""
