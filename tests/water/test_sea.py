@@ -45,7 +45,8 @@ def spm(wind, fetch, depth):
 
 def test_growth_is_near_that_of_an_older_manual() -> None:
     """Two fits to different waters: heights within 35 %, periods within 20 %, over what a small
-    boat meets; the manual is the higher in strong winds, by its factor of stress.  20 kn over 5 km give 0.36 m and 2.5 s.
+    boat meets; the manual is the higher in strong winds, by its factor of
+    stress.  20 kn over 5 km give 0.36 m and 2.5 s.
     """
     wind, fetch, depth = np.meshgrid([4.0, 7.0, 10.0, 14.0], [1e3, 5e3, 2e4], [3.0, 6.0, 12.0])
     ours, theirs = grown(wind, fetch, depth), spm(wind, fetch, depth)

@@ -135,7 +135,7 @@ def safety_of(
     *,
     asked_mps: tuple[float, float],
     beyond: bool,
-    launch: LaunchHours | None,
+    launch: LaunchHours | None = None,
 ) -> Safety:
     """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`.
 
