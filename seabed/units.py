@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "LENGTH",
     "SPEED",
+    "WEIGHT",
     "Say",
     "convert",
     "format_quantity",
@@ -29,6 +30,7 @@ __all__ = [
     "parse_length",
     "parse_range",
     "parse_speed",
+    "parse_weight",
     "percent",
     "round_step",
     "rounded",
@@ -60,6 +62,9 @@ SPEED: Final[dict[str, float]] = {
 }
 """Metres a second in one unit of speed."""
 
+WEIGHT: Final[dict[str, float]] = {"g": 0.001, "kg": 1.0, "oz": 0.028349523125, "lb": 0.45359237}
+"""Kilograms in one unit of weight: the avoirdupois ounce and pound."""
+
 _HAIR: Final = 1e-6  # rounding of binary numbers: 1.524 m is 5 ft
 
 _SPELLINGS: Final[dict[str, str]] = {
@@ -72,6 +77,7 @@ _SPELLINGS: Final[dict[str, str]] = {
     "kilometre": "km", "kilometres": "km", "kilometer": "km", "kilometers": "km",
     "nmi": "nm", "mile": "mi", "miles": "mi",
     "knot": "kn", "knots": "kn", "kt": "kn", "kts": "kn",
+    "ounce": "oz", "ounces": "oz", "gram": "g", "grams": "g", "pound": "lb", "pounds": "lb",
     "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "kmh": "km/h", "kph": "km/h",
 }  # fmt: skip
 
@@ -142,6 +148,17 @@ def parse_speed(text: str | float, *, default: str | None = None) -> float:
     4.12
     """
     return _parse(text, SPEED, default, "0.8 kn, 1 mph or 0.5 m/s")
+
+
+def parse_weight(text: str | float, *, default: str | None = None) -> float:
+    """Read a weight in kilograms: ``"1.5 oz"``, ``"40 g"``.  As `parse_length`.
+
+    Examples
+    --------
+    >>> round(parse_weight("1.5 oz"), 4)
+    0.0425
+    """
+    return _parse(text, WEIGHT, default, "1.5 oz or 40 g")
 
 
 def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]:
