@@ -14,7 +14,7 @@ GRAVITY: Final = 9.81
 SEA_DENSITY: Final = 1025.0
 LEAD_DENSITY: Final = 11_340.0
 VISCOSITY_M2S: Final = 1.2e-6
-"""Of sea water of 13 degrees; at 5 degrees it is 1.6e-6, which adds some 5 % to a thin line's drag."""
+"""Of sea water of 13 degrees; of 5 degrees 1.6e-6, which adds some 5 % to a thin line's drag."""
 
 SPHERE_DRAG: Final = 0.47
 """Of a sphere below the critical Reynolds number (Hoerner 1965, chapter 3)."""
@@ -102,7 +102,7 @@ def shape_of(
     water: tuple[Any, Any],
     boat: tuple[Any, Any] = (0.0, 0.0),
     *,
-    tackle: Tackle = Tackle(),  # noqa: B008 (frozen)
+    tackle: Tackle = Tackle(),
     drag: float = 1.0,
 ) -> Shape:
     """Find the shape of a line whose lead just touches the bottom.

@@ -115,7 +115,7 @@ class LineSeen:
 
 @dataclass(frozen=True, slots=True)
 class CurrentSeen:
-    """A current at the surface that a line shows, m/s and degrees true, with standard deviations."""
+    """A current at the surface that a line shows, with its standard deviations."""
 
     speed_mps: float
     toward_deg: float
