@@ -44,13 +44,13 @@ def _show_day(result: TideResult) -> None:
     from layers.present import day_sheet
 
     area, day = result.area, result.date
-    for sentence in result.dangers:
-        print(sentence)
     if result.beyond:
         print(f"{result.beyond}\n")
     elif len(result.left_out):
         print("Left out of the windows, beyond the boat's limits:")
         print(*(f"  {line}" for line in left_out_lines(result.left_out, area)), "", sep="\n")
+    if result.dangers:
+        print(*result.dangers, "", sep="\n")
     print(f"{area.name or 'The water'}, {day:%A} {day.isoformat()} ({area.timezone})\n")
     print(
         day_sheet(

@@ -146,7 +146,7 @@ def current_of(line: LineSeen, tackle: Tackle) -> CurrentSeen:
     """
     if not LEAST_DEPTH_M <= line.depth_m <= MOST_DEPTH_M:
         raise WaterError(
-            f"a line says nothing here in water of {line.depth_m:.1f} m",
+            f"a line does not show the current in water of {line.depth_m:.1f} m",
             do=f"Give a depth of {LEAST_DEPTH_M:g} to {MOST_DEPTH_M:g} m, with the lead at the "
             "bottom.",
         )
@@ -156,7 +156,7 @@ def current_of(line: LineSeen, tackle: Tackle) -> CurrentSeen:
         )
     if not 0.0 <= line.angle_deg <= MOST_ANGLE_DEG:
         raise WaterError(
-            f"an angle of {line.angle_deg:g} degrees says nothing of the current",
+            f"an angle of {line.angle_deg:g} degrees does not show the current",
             do=f"Give the angle from straight down, at most {MOST_ANGLE_DEG:g} degrees; with more "
             "lead it is smaller.",
         )
