@@ -1,5 +1,6 @@
 __version__: str
 
+from seabed.change import changes_since as changes_since
 from seabed.examples import example_grid as example_grid
 from seabed.examples import example_soundings as example_soundings
 from seabed.grid import make_grid as make_grid

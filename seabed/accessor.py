@@ -16,6 +16,7 @@ METHODS: Final = {
     "seabed.grid.arrays": ("as_grid",),
     "seabed.grid": ("bounds", "cell_size", "crs_of"),
     "seabed.grid.places": ("sample",),
+    "seabed.change": ("changes_since",),
     "seabed.structure": (
         "across_edges", "across_features", "banks", "banks_and_channels", "channels",
         "chart_agreement", "chart_offset", "contours", "depth_band", "edges", "holes", "humps",

@@ -22,8 +22,8 @@ _DTYPES: Final = {
 _QUANTITIES: Final = ("depth", "distance", "speed", "fish")
 _RULES: Final = ("share", "least")
 _UNITS: Final = {
-    "m": ("m", 1), "m2": ("m²", 0), "deg": ("°", 0), "mps": ("m/s", 2), "s": ("s", 0),
-    "c": ("°C", 1), "hours": ("h", 1), "longitude": ("°", 6), "latitude": ("°", 6),
+    "m": ("m", 1), "m2": ("m²", 0), "m3": ("m³", 0), "deg": ("°", 0), "mps": ("m/s", 2),
+    "s": ("s", 0), "c": ("°C", 1), "hours": ("h", 1), "longitude": ("°", 6), "latitude": ("°", 6),
 }  # fmt: skip
 """Unit and digits by the last word of a column's name."""
 

@@ -162,7 +162,7 @@ def parse_weight(text: str | float, *, default: str | None = None) -> float:
 
 
 def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]:
-    """Read a band of depth, ``"17-25 ft"``, ``"5 m to 8 m"``, as two metres, lesser first.
+    """Read a band of depth, ``"6-9 m"``, ``"5 m to 8 m"``, as two metres, lesser first.
 
     A unit that only one of the two has holds for both.
 
@@ -178,13 +178,13 @@ def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]
     """
     match = _RANGE.fullmatch(text)
     if match is None:
-        raise UnitError(f"{text!r} is not a band of depth", do="Write it like 17-25 ft.")
+        raise UnitError(f"{text!r} is not a band of depth", do="Write it like 6-9 m.")
     low, low_unit, high, high_unit = match.groups()
     unit = high_unit or low_unit or default
-    first = _parse(f"{low} {low_unit or unit or ''}", LENGTH, default, "17-25 ft")
-    second = _parse(f"{high} {unit or ''}", LENGTH, default, "17-25 ft")
+    first = _parse(f"{low} {low_unit or unit or ''}", LENGTH, default, "6-9 m")
+    second = _parse(f"{high} {unit or ''}", LENGTH, default, "6-9 m")
     if first == second:
-        raise UnitError(f"the band {text!r} has no width", do="Write two depths, like 17-25 ft.")
+        raise UnitError(f"the band {text!r} has no width", do="Write two depths, like 6-9 m.")
     return min(first, second), max(first, second)
 
 

@@ -89,7 +89,7 @@ class Depths:
         "auto",
         or_auto(depth_list),
         "Contours: first:last:step, or a list: 10,15,20 ft; auto: a dozen over the grid's depths.",
-        example="10:60:5 ft",
+        example="4:16:2 m",
     )
 
     @property

@@ -290,19 +290,19 @@ def duration_up_to(most_s: float) -> Reader:
 
 
 def depth_band(value: Any, _: Path) -> tuple[float, float] | None:
-    """Read a band of depth, ``"17-25 ft"``, as metres; ``""`` is none."""
+    """Read a band of depth, ``"6-9 m"``, as metres; ``""`` is none."""
     if value == "":
         return None
     if not isinstance(value, str):
-        raise ValueError("Write two depths and a unit, like '17-25 ft'.")
+        raise ValueError("Write two depths and a unit, like '6-9 m'.")
     return parse_range(value)
 
 
 def depth_list(value: Any, _: Path) -> tuple[float, ...]:
-    """Read depths, ``"10:60:5 ft"`` or ``"10,15,20 ft"``, as rising metres."""
+    """Read depths, ``"4:16:2 m"`` or ``"10,15,20 ft"``, as rising metres."""
     listed = isinstance(value, list) and all(isinstance(word, str) for word in value)
     if not (isinstance(value, str) or listed):
-        raise ValueError("Write depths and a unit, like '10:60:5 ft'.")
+        raise ValueError("Write depths and a unit, like '4:16:2 m'.")
     return tuple(parse_depths(value))
 
 

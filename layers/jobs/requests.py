@@ -83,6 +83,16 @@ class ScoutRequest(GridFields, PageFields):
     contours: str | None = None
     band: str | None = None
     charts: tuple[Path, ...] = ()
+    against: Path | None = option(
+        None,
+        metavar="GRID",
+        help="An older survey of this ground: shows where the bottom moved since.",
+    )
+    unmatched: bool = option(
+        False,
+        help="With {against}: take both surveys as they lie; else level, place and smoothing are "
+        "matched by ground that stayed.",
+    )
     out: Path = Path("scouted")
     units: str | None = None
     chunk: int | None = None

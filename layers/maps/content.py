@@ -35,6 +35,10 @@ class MapContent:
         beside `contours`.
     hazards : GeoDataFrame, optional
         What to keep clear of, as `seabed.loaders.read_hazards` gives it.
+    doubtful : GeoDataFrame, optional
+        Soundings that stand alone, as `seabed.structure.doubtful_soundings` gives them.
+    changes, moves : GeoDataFrame, optional
+        What moved since an older survey: `patches` and `moves` of `seabed.changes_since`.
     plan : GeoDataFrame, optional
         Drifts planned for a day, as `layers.planning.plan_day` gives them.
     plan_passes : DataFrame, optional
@@ -86,6 +90,9 @@ class MapContent:
     rose: gpd.GeoDataFrame | None = None
     chart_contours: gpd.GeoDataFrame | None = None
     hazards: gpd.GeoDataFrame | None = None
+    doubtful: gpd.GeoDataFrame | None = None
+    changes: gpd.GeoDataFrame | None = None
+    moves: gpd.GeoDataFrame | None = None
     plan: gpd.GeoDataFrame | None = None
     plan_passes: pd.DataFrame | None = None
     runs: gpd.GeoDataFrame | None = None

@@ -19,11 +19,13 @@ from layers.scoring.ranking import LINES
 from layers.scoring.stretches import STRETCHES
 from layers.tracks import CONDITIONS, PIECES
 from layers.water.day.afloat import AFLOAT
+from seabed.change import CHANGES, MOVES
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
 from seabed.schema import Table
 from seabed.structure.band import BAND
 from seabed.structure.contours import CONTOURS
+from seabed.structure.doubtful import DOUBTFUL
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.structure.ranking import RANKS
@@ -54,6 +56,9 @@ SHOWN: Final[dict[str, Table]] = {
         "stretches": STRETCHES,
         "rose": _ROSE,
         "hazards": HAZARDS,
+        "doubtful": DOUBTFUL,
+        "changes": CHANGES,
+        "moves": MOVES,
         "plan": PLAN + AFLOAT + _WARNING,
         "runs": RUNS,
         "catches": CATCHES + TIES,

@@ -68,6 +68,10 @@ MARKS: Final = {
     "hump": Look("#1d2b36", "#f0e6d8", 1.5, (3, 4), symbol="▲"),
     "hole": Look("#1d2b36", "#f0e6d8", 1.5, (3, 4), symbol="▽"),
     "shore": Look("#1d2b36", "#f0e6d8", 2.5),
+    "doubtful": Look("#8f1010", "#ffab9e", 1.5, symbol="◇"),
+    "filled": Look("#6b3d00", "#ffc766", 2),
+    "scoured": Look("#0a3a9e", "#a9c0ff", 2, (6, 4)),
+    "moved": Look("#1d2b36", "#f0e6d8", 3),
     "band": Look("#ffac1c", "#ffc766", 1.6, casing=BLACK),
     "band_edge": Look("#6b3d00", "#ffc766", 1.6, (6, 4)),
     # the water

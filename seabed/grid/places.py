@@ -17,7 +17,7 @@ from seabed.grid.arrays import as_layer
 from seabed.grid.contract import crs_of
 from seabed.grid.extent import Bounds, bounds, transform_of
 
-__all__ = ["CellFinder", "row_column", "sample", "turned_onto"]
+__all__ = ["CellFinder", "row_column", "sample", "turned_onto", "values_between"]
 
 NO_WEIGHT: Final = 1e-6
 """Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
@@ -110,19 +110,28 @@ def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) 
     [9.6, nan]
     """
     grid = as_layer(grid)
-    row, column = row_column(grid, longitude, latitude)
-    rows, columns = grid.shape
+    return values_between(np.asarray(grid.values), *row_column(grid, longitude, latitude))
+
+
+def values_between(values: NDArray[Any], row: Floats, column: Floats) -> Floats:
+    """Give values at rows and columns, in cells from the outer corner; else as `sample`.
+
+    Examples
+    --------
+    >>> values_between(np.array([[0.0, 2.0]]), np.array([0.5]), np.array([1.0])).tolist()
+    [1.0]
+    """
+    rows, columns = values.shape
     inside = (column >= 0) & (column <= columns) & (row >= 0) & (row <= rows)
-    depth = np.full(row.shape, np.nan)
+    out = np.full(row.shape, np.nan)
     at = np.array(
         [np.clip(row[inside] - 0.5, 0, rows - 1), np.clip(column[inside] - 0.5, 0, columns - 1)]
     )
-    values = np.asarray(grid.values)
     between = map_coordinates(values, at, output=np.float64, order=1, mode="nearest")
     spoilt = np.isnan(between)
     between[spoilt] = _weighed(values, at[0, spoilt], at[1, spoilt])
-    depth[inside] = between
-    return depth
+    out[inside] = between
+    return out
 
 
 def _weighed(values: NDArray[Any], row: Floats, column: Floats) -> Floats:

@@ -10,6 +10,7 @@ from seabed.structure.contours import contours, round_levels
 from seabed.structure.doubtful import doubtful_soundings
 from seabed.structure.edges import edges
 from seabed.structure.highs import holes, humps
+from seabed.structure.overview import overview_of
 from seabed.structure.profiles import across_edges, across_features
 from seabed.structure.ranking import rank_structure, with_ranks
 from seabed.structure.reasons import chart_words, reasons
@@ -39,6 +40,7 @@ __all__ = [
     "find_bottom",
     "holes",
     "humps",
+    "overview_of",
     "rank_structure",
     "reasons",
     "round_levels",

@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.structure.blocks.block import Block
-from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.blocks.kind import worked
+from seabed.structure.blocks.whole import Blocks, Results, Whole, named_after
+from seabed.structure.calm.noise import NoiseSettings
 
-__all__ = ["Overview"]
+__all__ = ["Overview", "overview_of"]
 
 OVERVIEW_CELLS: Final = 4_000_000
 
@@ -98,3 +100,17 @@ class Overview:
             attributes={"reduced": step},
         )
         return grid, (float(np.fmin.reduce(least)), float(np.fmax.reduce(greatest)))
+
+
+def overview_of(blocks: Blocks) -> xr.DataArray:
+    """Read a large grid chunk by chunk as means over squares of its cells.
+
+    Examples
+    --------
+    >>> from seabed import open_stored
+    >>> overview_of(open_stored("sound.tif")).attrs["reduced"]
+    1
+    """
+    whole, kind = Whole(blocks, noise=NoiseSettings(0.0)), Overview()
+    results = [worked(whole, {"overview": kind}, chunk) for chunk in whole.chunks]
+    return kind.join(named_after(results, "overview"), whole)[0]

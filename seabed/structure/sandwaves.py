@@ -78,6 +78,8 @@ _MOST_HARMONICS: Final = 5
 _SAME_WAY_DEG: Final = 12.0
 _NEAR: Final = 0.12
 """How far the ratio of two wavelengths may be from a whole number, as a share of it."""
+_OF_HIGHER: Final = 0.8
+"""Share of a wave's height that a harmonic has at most: half in a sawtooth."""
 _FITTED: Final = 3
 """Harmonics that are fitted, the wave itself the first."""
 
@@ -239,8 +241,9 @@ def _harmonics(table: pd.DataFrame) -> NDArray[np.bool_]:
     ratio = length[long] / length[short]
     turned = np.abs((towards[long] - towards[short] + 90) % 180 - 90)
     whole = np.rint(ratio)
-    window = table["window_m"].to_numpy()
-    other = (whole >= 2) | ((whole == 1) & (window[long] > window[short]))
+    window, height = table["window_m"].to_numpy(), table["height_m"].to_numpy()
+    lower = height[short] <= _OF_HIGHER * height[long]
+    other = ((whole >= 2) & lower) | ((whole == 1) & (window[long] > window[short]))
     same = other & (whole <= _MOST_HARMONICS) & (turned <= _SAME_WAY_DEG)
     out[short[same & (np.abs(ratio / np.maximum(whole, 1) - 1) <= _NEAR)]] = True
     return out

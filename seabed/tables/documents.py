@@ -21,7 +21,7 @@ MOST_PARTS: Final = 50
 """Parts of a dotted key: the parser's time grows with their square."""
 NESTED: Final = "its parts are nested too deeply"
 CURES: Final = {
-    "TOML": 'Lines look like: band = "17-25 ft"; Windows paths take / or single quotes.',
+    "TOML": 'Lines look like: band = "6-9 m"; Windows paths take / or single quotes.',
     "JSON": "Fetch or export it again.",
 }
 

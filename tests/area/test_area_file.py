@@ -161,7 +161,7 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ('[wind]\ngust = "-1 kn"\n', r"\[wind\] gust: .* Write 0 or more"),
         ("[boat]\nrods = true\n", r"\[boat\] rods: True can't be right"),
         ('[boat]\nrods = "2"\n', r"rods: '2' can't be right. .* without quotes"),
-        ('[depths]\nband = "25 fet"\n', r"\[depths\] band: .*17-25 ft"),
+        ('[depths]\nband = "25 fet"\n', r"\[depths\] band: .*6-9 m"),
         ('[depths]\nband = "17-25"\n', r"\[depths\] band: .*has no unit"),
         ("[depths]\nband = 17\n", r"band: 17 can't be right. Write two depths and a unit"),
         ('[depths]\ncontours = "10,15 fet"\n', r"\[depths\] contours: unknown unit 'fet'"),

@@ -24,9 +24,11 @@ __all__ = ["EXAMPLES", "Request", "print_prospects", "show"]
 EXAMPLES = """\
 Examples:
 
-  seabed scout sound.tif --contours "10:60:5 ft" --band "17-25 ft" --out scouted
+  seabed scout sound.tif --contours "4:16:2 m" --band "6-9 m" --out scouted
 
   seabed scout --area area.toml --out scouted
+
+  seabed scout this_year.tif --against last_year.tif --out scouted
 
   seabed scout coast.tif --out coast --scheduler tcp://192.0.2.7:8786
 """
@@ -43,7 +45,7 @@ def show(result: ScoutResult) -> None:
     print(_counts(result))
     for sentence in (*result.charts, *result.notes):
         print(sentence)
-    for line in result.depths:
+    for line in (*result.moved, *result.depths):
         print(line)
     print()
     print_prospects(result.scouted.prospects.ranking, result.area)

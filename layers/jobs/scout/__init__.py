@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from layers.jobs.parts.answers import records
@@ -13,6 +13,7 @@ from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.result import Result
+from layers.jobs.scout._changes import change_lines, change_words, changes_of
 from layers.jobs.scout._coast import (
     chunk_words,
     coast_steps,
@@ -51,6 +52,12 @@ class ScoutResult(Result):
         return list(band_words(self.scouted.structure, self.area))
 
     @property
+    def moved(self) -> list[str]:
+        """What moved since an older survey, a line for each of the greatest changes."""
+        changes = self.scouted.changes
+        return [] if changes is None else list(change_lines(changes, self.area))
+
+    @property
     def charts(self) -> list[str]:
         """What the charts say of the grid, a sentence each."""
         charted = self.scouted.prospects.charted
@@ -66,6 +73,19 @@ class ScoutResult(Result):
             "notes": list(self.notes),
             "depths": self.depths,
             "ranking": records(self.scouted.prospects.ranking),
+            **self._changes(),
+        }
+
+    def _changes(self) -> dict[str, Any]:
+        """Give what moved since an older survey, if one was named."""
+        changes = self.scouted.changes
+        if changes is None:
+            return {}
+        return {
+            "moved": self.moved,
+            "alignment": asdict(changes.alignment),
+            "changes": records(changes.patches),
+            "moves": records(changes.moves),
         }
 
 
@@ -81,18 +101,25 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
         If a grid or chart can't be used.
     """
     area = area_of(request)
-    keep_inputs(scout_files(request.out).values(), [*request.grid, *files_of(area)])
+    outputs = scout_files(request.out, compared=request.against is not None).values()
+    keep_inputs(outputs, [*request.grid, request.against, *files_of(area)])
     stored = stored_grid(area, request)
     about: tuple[str, ...] = ()
     if stored is None:
         step = steps_of(progress, SCOUT_STEPS)
         step("reading depths")
-        scouted = scout_area(open_area_surface(area), area, step)
+        surface = open_area_surface(area)
+        scouted = scout_area(surface, area, step)
+        changes = changes_of(surface, area, request)
     else:
         about = (chunk_words(stored, request),)
         progress(about[0], 0.0)
         step = steps_of(progress, coast_steps(stored, request))
         scouted = scout_stored(stored, area, request, step)
+        changes = changes_of(scouted.structure.bottom, area, request)
+    if changes is not None and request.against is not None:
+        words = tuple(change_words(changes, area, request.against))
+        scouted = replace(scouted, changes=changes, notes=(*scouted.notes, *words))
     files = write_scout(request.out, scouted, area, step)
     forget_chunks(scouted.structure.bottom)
     return ScoutResult(

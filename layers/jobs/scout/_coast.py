@@ -134,7 +134,7 @@ def scout_stored(
     step("choosing what is shown")
     shown = shown_of(structure, prospects, _map_grid(bottom, stored, frame), best=BEST_SHOWN)
     notes = (*ground_words(structure, area), *_notes(prospects, shown, bottom))
-    return Scouted(structure, prospects, shown, notes)
+    return Scouted(structure, prospects, shown, notes=notes)
 
 
 def forget_chunks(bottom: Bottom) -> None:

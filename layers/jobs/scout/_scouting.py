@@ -9,11 +9,13 @@ from layers.area import Area
 from layers.jobs.parts.results import area_map, write_area_marks
 from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure, one_table
 from layers.jobs.progress import Step
+from layers.jobs.scout._changes import change_lines, doubtful_lines
 from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.maps import write_map
-from layers.present import Tables, write_geopackage, write_table_csv
+from layers.present import Tables, write_geojson, write_geopackage, write_table_csv
 from layers.present.report import write_report
+from seabed.change import Changes
 from seabed.loaders import Surface
 
 SCOUT_STEPS = STRUCTURE_STEPS + PROSPECT_STEPS + 3
@@ -24,12 +26,14 @@ class Scouted:
     """The bottom of an area, and where to look first on it.
 
     shown: what map and marks can carry, where that is not all.
+    changes: what moved since an older survey, if one was named.
     notes: what was made of noise and coarse cells, and left out of the map, in sentences.
     """
 
     structure: Structure
     prospects: Prospects
     shown: Scouted | None = None
+    changes: Changes | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -41,8 +45,10 @@ class Scouted:
     @property
     def layers(self) -> dict[str, Tables]:
         """Every table by name."""
-        doubtful = {"doubtful_soundings": self.structure.bottom.doubtful}
-        return {**self.structure.layers, **self.prospects.layers, **doubtful}
+        more: dict[str, Tables] = {"doubtful_soundings": self.structure.bottom.doubtful}
+        if self.changes is not None:
+            more |= {"changes": self.changes.patches, "moves": self.changes.moves}
+        return {**self.structure.layers, **self.prospects.layers, **more}
 
 
 def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) -> Scouted:
@@ -52,9 +58,11 @@ def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) ->
     return Scouted(structure, prospects, notes=tuple(ground_words(structure, area)))
 
 
-def scout_files(out: Path) -> dict[str, Path]:
-    """Files that `write_scout` makes in a folder, by name."""
+def scout_files(out: Path, *, compared: bool = False) -> dict[str, Path]:
+    """Files that `write_scout` makes in a folder, by name; with an older survey too if compared."""
+    more = ("changes.csv", "changes.geojson", "moves.csv", "moves.geojson") if compared else ()
     return {
+        **{name.replace(".csv", ""): out / name for name in more},
         "map": out / "map.html",
         "report": out / "report.html",
         "marks": out / "marks.gpx",
@@ -73,7 +81,8 @@ def write_scout(
     out: Path, scouted: Scouted, area: Area, step: Step = lambda doing: None
 ) -> dict[str, Path]:
     """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name."""
-    files, prospects, shown = scout_files(out), scouted.prospects, scouted.shown or scouted
+    prospects, shown, changes = scouted.prospects, scouted.shown or scouted, scouted.changes
+    files = scout_files(out, compared=changes is not None)
     title = area.name or "Structure of the bottom"
     step("writing layers and marks")
     write_geopackage(files["structure"], scouted.layers)
@@ -87,12 +96,19 @@ def write_scout(
         "doubtful": scouted.structure.bottom.doubtful,
     }.items():
         write_table_csv(files[name], table)
+    if changes is not None:
+        for name, table in {"changes": changes.patches, "moves": changes.moves}.items():
+            write_table_csv(files[name], table)
+            write_geojson(files[f"{name}.geojson"], table)
     write_area_marks(
         files["marks"], area, title,
         edges=shown.prospects.edges, features=shown.prospects.features,
     )  # fmt: skip
     step("writing the report")
-    report = report_of(prospects, scouted.structure.grid, area, scouted.notes)
+    lines = [*doubtful_lines(scouted.structure.bottom, area)]
+    if changes is not None:
+        lines += change_lines(changes, area)
+    report = report_of(prospects, scouted.structure.grid, area, (*scouted.notes, *lines))
     write_report(files["report"], report)
     step("drawing the map")
     charted = prospects.charted
@@ -107,6 +123,9 @@ def write_scout(
         features=shown.prospects.features,
         hazards=prospects.hazards,
         chart_contours=None if charted is None else charted.contours,
+        doubtful=scouted.structure.bottom.doubtful,
+        changes=None if changes is None else changes.patches,
+        moves=None if changes is None else changes.moves,
     )
     write_map(files["map"], content)
     return files

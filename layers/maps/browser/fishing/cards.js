@@ -153,6 +153,6 @@ function rateSteps(state) {
 }
 
 export {
-  catchCard, driftCard, edgeCard, featureCard, kindOf, leastWater, lineLook, lineNumbers, lineRow, pieceCard, placeFacts, rateSteps,
+  catchCard, described, driftCard, edgeCard, featureCard, kindOf, leastWater, lineLook, lineNumbers, lineRow, pieceCard, placeFacts, rateSteps,
   stretchCard, table,
 };

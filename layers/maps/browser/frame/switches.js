@@ -6,6 +6,7 @@ import { planLayer, runLayer } from "../fishing/plan.js";
 import { catchLayer, fishLooks, trackLayer } from "../fishing/tracks.js";
 import { expectedLayer } from "../bottom/expected.js";
 import { hazardLayer } from "../bottom/hazards.js";
+import { changeLayer, changeLook, doubtfulLayer, moveLayer } from "../bottom/changes.js";
 import { roseLayer } from "../bottom/hour.js";
 import { placeLayer, placesOf, scouted } from "../bottom/places.js";
 import { css } from "../bottom/scale.js";
@@ -30,6 +31,9 @@ const LAYERS = [
   ["Hot stretches", "stretches", stretchLayer, true, "stretch"],
   ["Current by hour of the tide", "rose", roseLayer, true, "current"],
   ["Catches", "catches", catchLayer, true, fishSample],
+  ["Filled and scoured", "changes", changeLayer, true, changeSample],
+  ["Moved since the older survey", "moves", moveLayer, true, "moved"],
+  ["Doubtful soundings", "doubtful", doubtfulLayer, true, (state) => markLook(state.view, "doubtful").symbol],
   ["Hazards", "hazards", hazardLayer, true, "danger"],
   ["Planned runs", "runs", runLayer, true, "way"],
   ["Planned lines", "plan", planLayer, true, "plan"],
@@ -38,6 +42,9 @@ const LAYERS = [
 // What a look says, where the card or the list does not.
 const HINTS = {
   Edges: "Ticks on the deeper side.",
+  "Filled and scoured": "Whole outline, brown: shallower now. Dashed, blue: deeper now.",
+  "Moved since the older survey": "Arrows from where it was to where it is.",
+  "Doubtful soundings": "One cell alone, far off all ground around: a mistake, or a rock.",
   "Planned runs": "Red, in long and short dashes: not known to be safe. Tap it for why. The line ends where nothing is known.",
   "Lines by rate": "Dotted: drifted once; dashed: twice.",
   Catches: "Full: kept; ring: not kept.",
@@ -67,6 +74,11 @@ function fishSample(state) {
   const { kept, short } = fishLooks(state.view);
   return picture(...[[kept, 9], [short, 25]].map(([look, cx]) =>
     part("circle", { cx, cy: 10, r: look.radius, fill: look.fill, stroke: look.color, "stroke-width": look.weight })));
+}
+
+function changeSample(state) {
+  return picture(...["filled", "scoured"].map((kind, i) =>
+    part("rect", { x: 2 + 17 * i, y: 4, width: 13, height: 12, stroke: markLook(state.view, kind).color, ...changeLook(state.view, kind).sample })));
 }
 
 function sample(state, look) {
