@@ -173,8 +173,8 @@ def parse_range(text: str, *, default: str | None = None) -> tuple[float, float]
 
     Examples
     --------
-    >>> [round(depth, 2) for depth in parse_range("17-25 ft")]
-    [5.18, 7.62]
+    >>> [round(depth, 2) for depth in parse_range("20-30 ft")]
+    [6.1, 9.14]
     """
     match = _RANGE.fullmatch(text)
     if match is None:
