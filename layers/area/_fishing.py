@@ -22,6 +22,7 @@ from layers.area.keys import (
     length_key,
     speed_key,
     speed_range,
+    symbols,
     text,
 )
 
@@ -176,6 +177,11 @@ class Marks:
     """Marks for the plotter."""
 
     name_length: int = key(10, count(4, 60), "The most letters a mark's name may have.")
+    symbols: dict[str, str] = key(
+        [],
+        symbols,
+        'What your plotter calls the symbols of marks: ["drift start: green dot", "hump: peak"].',
+    )
 
 
 @dataclass(frozen=True, slots=True)

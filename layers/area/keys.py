@@ -14,6 +14,7 @@ from seabed.tables.headings import CATCH_MEANINGS, read_heading
 from seabed.units import LENGTH, SPEED, parse_depths, parse_length, parse_range, parse_speed
 
 __all__ = [
+    "MARK_KINDS",
     "Choice",
     "Key",
     "Reader",
@@ -39,6 +40,7 @@ __all__ = [
     "speed",
     "speed_key",
     "speed_range",
+    "symbols",
     "text",
     "timezone",
 ]
@@ -341,6 +343,24 @@ def headings(value: Any, _: Path) -> dict[str, str]:
             raise wrong
         meanings[read_heading(heading).name] = meaning.strip()
     return meanings
+
+
+MARK_KINDS: Final = ("drift start", "drift end", "edge", "hump", "hole")
+"""Kinds of marks for the plotter."""
+
+
+def symbols(value: Any, _: Path) -> dict[str, str]:
+    """Read what a plotter calls symbols, ``["drift start: green dot"]``, by kind of mark."""
+    wrong = ValueError(f'Write each as "kind: symbol"; kinds: {", ".join(MARK_KINDS)}.')
+    if not isinstance(value, list):
+        raise wrong
+    named = dict[str, str]()
+    for word in value:
+        kind, _colon, symbol = (part.strip() for part in str(word).partition(":"))
+        if kind not in MARK_KINDS or not symbol:
+            raise wrong
+        named[kind] = symbol
+    return named
 
 
 def local_files(value: Any, base: Path) -> tuple[Path, ...]:

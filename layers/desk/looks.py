@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,11 +12,13 @@ import pandas as pd
 
 from layers import jobs
 from layers.area import load_area
-from layers.desk.texts import setting_name
+from layers.desk.texts import setting_name, text
 from layers.desk.typed_tables import faults, rows_of
 from layers.jobs.parts.answers import json_text
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
+from layers.present.looks import with_variables
+from layers.present.pictures.day import day_picture
 from layers.present.pictures.survey import painted
 from seabed.errors import with_settings
 from seabed.files import replacing
@@ -27,7 +27,6 @@ from seabed.units import convert
 __all__ = ["LOOKS", "day", "depths", "kinds", "logbook"]
 
 _BINS: Final = 48
-_EVERY_MIN: Final = 20
 _SMALL: Final = 360
 """Cells of a small map, the longer way."""
 
@@ -57,75 +56,36 @@ def depths(area_file: str) -> dict[str, Any]:
     }
 
 
-def day(area_file: str, date: str, wind: str) -> dict[str, Any]:
-    """Give a day's tide, current and light, in hours of the area's own clock and in its units.
+def day(area_file: str, date: str, wind: list[str], wide: float) -> dict[str, Any]:
+    """Draw a day's tide, current and light as a strip.
 
     Returns
     -------
     dict
-        ``rows`` (``hour``, ``height``, ``current``, ``flood``), ``every`` in hours, ``turns``,
-        ``events``, ``windows``, ``sunrise``, ``sunset``, and ``words`` on what is not known.
+        ``svg`` in the page's own colours; ``windows`` (``kind``, ``start``, ``end``, UTC);
+        ``wind`` at noon (``from`` in degrees, ``speed``); ``words`` on what is not known.
     """
-    winds = (wind,) if wind else ()
-    result = jobs.run(TideRequest(area=Path(area_file), date=date, wind=winds, every=_EVERY_MIN))
-    answer = json.loads(json_text(result.answer()))
+    result = jobs.run(TideRequest(area=Path(area_file), date=date, wind=tuple(wind)))
     units = result.area.units
-    start = datetime.fromisoformat(answer["rows"][0]["time"])
-
-    def hour(time: str | None) -> float | None:
-        if time is None:
-            return None
-        return (datetime.fromisoformat(time) - start).total_seconds() / 3600
-
-    def shown(metres: float | None, unit: str) -> float | None:
-        return None if metres is None else round(convert(metres, unit), 2)
-
-    flood = result.area.water.flood_toward_deg
+    svg = day_picture(
+        result.table, result.windows, title=text("today.water"), beyond=result.beyond,
+        depth_unit=units.depth, speed_unit=units.speed, width=wide,
+        timezone=result.area.timezone, sun=result.sun, turns=result.turns,
+    )  # fmt: skip
+    noon = result.table.iloc[len(result.table) // 2]
+    windows = [
+        {"kind": row.kind, "start": row.start.isoformat(), "end": row.end.isoformat()}
+        for row in result.windows.itertuples()
+    ]
     return {
-        "every": _EVERY_MIN / 60,
-        "rows": [
-            {
-                "hour": hour(row["time"]),
-                "height": shown(row["height_m"], units.depth),
-                "current": shown(row["current_mps"], units.speed),
-                "flood": _is_flood(row["current_toward_deg"], flood),
-            }
-            for row in answer["rows"]
-        ],
-        "turns": [
-            {
-                "hour": hour(turn["time"]),
-                "time": turn["time"][11:16],
-                "high": turn["high"],
-                "height": shown(turn["height_m"], units.depth),
-                "words": f"{convert(turn['height_m'], units.depth):.1f} {units.depth}",
-            }
-            for turn in answer["high_and_low_waters"]
-        ],
-        "events": [
-            {
-                "hour": hour(event["time"]),
-                "greatest": bool(event["speed_mps"]),
-                "words": f"{convert(event['speed_mps'], units.speed):.1f} {units.speed}"
-                if event["speed_mps"] else event["time"][11:16],
-            }
-            for event in answer["current_events"]
-        ],
-        "windows": [
-            {"kind": one["kind"], "from": hour(one["start"]), "to": hour(one["end"])}
-            for one in answer["windows"]
-        ],
-        "sunrise": hour(answer["sunrise"]),
-        "sunset": hour(answer["sunset"]),
+        "svg": with_variables(svg),
+        "windows": windows,
+        "wind": {
+            "from": round(float(noon["wind_from_deg"])),
+            "speed": round(convert(float(noon["wind_mps"]), units.speed), 1),
+        },
         "words": " ".join(with_settings(note, setting_name) for note in result.notes),
-    }  # fmt: skip
-
-
-def _is_flood(toward_deg: float | None, flood_deg: float | None) -> bool:
-    """Whether water runs more with the flood than against it."""
-    if toward_deg is None or flood_deg is None:
-        return False
-    return math.cos(math.radians(toward_deg - flood_deg)) > 0
+    }
 
 
 def card(area_file: str, log: str, now: str) -> dict[str, Any]:

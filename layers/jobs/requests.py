@@ -356,4 +356,11 @@ class MarksRequest(Request):
     area: Path | None = None
     units: str | None = None
     name_length: int | None = None
+    symbols: tuple[str, ...] = option(
+        (),
+        metavar="KIND: NAME",
+        help='What your plotter calls the symbol of a kind of mark, "drift start: green dot"; more '
+        "than once for several.",
+        overrules="marks.symbols",
+    )
     replace: bool = False

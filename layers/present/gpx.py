@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -80,6 +80,7 @@ def write_marks(
     depth_unit: str = "ft",
     title: str = "seabed-layers",
     warnings: Sequence[str] = (),
+    symbols: Mapping[str, str] | None = None,
 ) -> GpxContent:
     """Write drift lines, edges and humps as GPX 1.1, whole or not at all.
 
@@ -92,6 +93,8 @@ def write_marks(
         Name of the file's content.
     warnings : sequence of str
         What could hurt, the worst first: before the cautions in the file's description.
+    symbols : dict of str to str, optional
+        What the plotter calls the symbol of each kind of mark: GPX's ``sym``.
 
     Returns
     -------
@@ -111,7 +114,7 @@ def write_marks(
     ['H0', 'ED0', 'ED1', 'ED2']
     """
     marks = marks_of(lines, edges, features, name_length=name_length, depth_unit=depth_unit)
-    write_text(path, gpx_text(marks, title=title, warnings=warnings))
+    write_text(path, gpx_text(marks, title=title, warnings=warnings, symbols=symbols))
     return marks
 
 
@@ -179,10 +182,16 @@ def _check(lines: Any, edges: Any, features: Any) -> None:
             table.check(given, *names.split())
 
 
-def gpx_text(marks: GpxContent, *, title: str, warnings: Sequence[str] = ()) -> str:
+def gpx_text(
+    marks: GpxContent,
+    *,
+    title: str,
+    warnings: Sequence[str] = (),
+    symbols: Mapping[str, str] | None = None,
+) -> str:
     """Write out GPX 1.1, with warnings and cautions as the file's description."""
     about = " ".join([*warnings, CAUTIONS])
-    body = [_waypoint(mark) for mark in marks.marks]
+    body = [_waypoint(mark, (symbols or {}).get(mark.kind, "")) for mark in marks.marks]
     body += [_route(route) for route in marks.routes]
     body += [_track(track) for track in marks.tracks]
     return (
@@ -303,13 +312,15 @@ def _place(position: Position) -> str:
     return f'lat="{position[1]:.7f}" lon="{position[0]:.7f}"'
 
 
-def _told(name: str, about: str, kind: str) -> str:
+def _told(name: str, about: str, kind: str, symbol: str = "") -> str:
     note = f"<desc>{markup_text(about)}</desc>" if about else ""
-    return f"<name>{markup_text(name)}</name>{note}<type>{markup_text(kind)}</type>"
+    sign = f"<sym>{markup_text(symbol)}</sym>" if symbol else ""
+    return f"<name>{markup_text(name)}</name>{note}{sign}<type>{markup_text(kind)}</type>"
 
 
-def _waypoint(mark: Mark) -> str:
-    return f"<wpt {_place(mark.position)}>{_told(mark.name, mark.about, mark.kind)}</wpt>\n"
+def _waypoint(mark: Mark, symbol: str) -> str:
+    told = _told(mark.name, mark.about, mark.kind, symbol)
+    return f"<wpt {_place(mark.position)}>{told}</wpt>\n"
 
 
 def _route(route: GpxLine) -> str:

@@ -7,6 +7,7 @@ through `for_browser`, pictures through `MARKS` and `INKS`.  No colour is spelle
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -26,6 +27,7 @@ __all__ = [
     "ink_on",
     "shade",
     "tint",
+    "with_variables",
 ]
 
 BLACK: Final = "#000000"
@@ -159,6 +161,20 @@ def css_variables() -> str:
         f'body[data-view="night"] {{{_declared(night)}}}\n'
         f"@media print {{ :root, body[data-view] {{{_declared(paper)}}} }}\n"
     )
+
+
+def with_variables(svg: str) -> str:
+    """Give a picture the colours of `css_variables`, so that it follows the light of its page.
+
+    Examples
+    --------
+    >>> with_variables('<line stroke="#0a4d68"/>')
+    '<line stroke="var(--mark-tide)"/>'
+    """
+    names = {colour: f"--{name}" for name, colour in reversed(INKS.items())}
+    names |= {look.colour: f"--mark-{name}" for name, look in MARKS.items()}
+    names |= {BLACK: "--ink", WHITE: "--paper"}
+    return re.sub(r"#[0-9a-f]{6}\b", lambda found: f"var({names[found[0]]})", svg)
 
 
 def for_browser() -> dict[str, Any]:

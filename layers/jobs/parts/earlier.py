@@ -15,7 +15,7 @@ from seabed.files import plain_file
 from seabed.guarded import ReadingError
 from seabed.loaders.vector_layers import layers_in, read_layer
 
-WANTED: Final = ("lines", "edges", "features")
+WANTED: Final = ("lines", "edges", "features", "plan")
 _SQLITE: Final = b"SQLite format 3\x00"
 """What a GeoPackage begins with (sqlite.org/fileformat2, 1.3.1)."""
 
@@ -43,10 +43,17 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
         for name in WANTED:
             if name in names:
                 layers.setdefault(name, []).append(_read(path, name))
+    if "plan" in layers:
+        layers.setdefault("lines", []).extend(map(_planned, layers.pop("plan")))
     return {
         name: together([table.to_crs(tables[0].crs) for table in tables])
         for name, tables in layers.items()
     }
+
+
+def _planned(plan: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Give the lines of a plan as lines, ranked in order of time."""
+    return plan.rename(columns={"plan_id": "line"}).assign(rank=range(1, len(plan) + 1))
 
 
 def _read(path: Path, layer: str) -> gpd.GeoDataFrame:

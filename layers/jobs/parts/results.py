@@ -47,7 +47,7 @@ def write_area_marks(
     """Write marks for the plotter in the area's unit and length of names, as `write_marks`."""
     return write_marks(
         path, lines, edges, features, title=title, name_length=area.marks.name_length,
-        depth_unit=area.units.depth, warnings=warnings,
+        depth_unit=area.units.depth, warnings=warnings, symbols=area.marks.symbols,
     )  # fmt: skip
 
 

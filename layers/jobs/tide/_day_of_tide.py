@@ -264,7 +264,7 @@ def _write(result: TideResult) -> None:
     if not result.files:
         return
     area, files, table = result.area, result.files, result.table
-    units = {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
+    units: dict[str, Any] = {"depth_unit": area.units.depth, "speed_unit": area.units.speed}
     rows = day_rows(table, timezone=area.timezone, every_minutes=min(result.every, 10), **units)
     write_text(files["csv"], rows.to_csv(index=False, lineterminator="\n"))
     caution_beside(files["csv"])

@@ -23,12 +23,6 @@ __all__ = ["day_picture"]
 
 Floats = NDArray[np.float64]
 
-WIDTH: Final = 900.0
-LEFT, RIGHT = 64.0, WIDTH - 20.0
-HEIGHT_PANEL: Final = (70.0, 250.0)
-CURRENT_PANEL: Final = (290.0, 450.0)
-BARS: Final = (462.0, 482.0)
-BOTTOM: Final = 545.0
 ROW: Final = 18.0
 WIDE_WORDS: Final = 110
 
@@ -57,6 +51,7 @@ def day_picture(
     sun: SunTimes | None = None,
     turns: pd.DataFrame | None = None,
     beyond: str = "",
+    width: float | None = None,
 ) -> str:
     """Draw a day.
 
@@ -72,11 +67,13 @@ def day_picture(
         High and low waters to label.
     beyond : str
         That windows are beyond the boat's limits: above all else.
+    width : float, optional
+        Pixels of a strip for a page that itself shows title and cautions.
 
     Returns
     -------
     str
-        An SVG document with the cautions on it.
+        An SVG document with the cautions on it; a strip without them if `width` is given.
 
     Examples
     --------
@@ -92,24 +89,57 @@ def day_picture(
         words: (look, convert(table[name].to_numpy(float), speed_unit))
         for name, (look, words) in MOVES.items()
     }
-    above = textwrap.wrap(beyond, WIDE_WORDS)
-    day = _DayPicture(times, timezone, ROW * len(above))
-    parts = [
+    at = _Layout() if width is None else _Layout.strip(width)
+    above = textwrap.wrap(beyond, int(WIDE_WORDS * at.wide / _Layout().wide))
+    day = _DayPicture(times, timezone, ROW * len(above), at)
+    parts: list[Part] = [
         *(
-            Words(LEFT, ROW * (row + 1), line, 13, bold=True, colour=MARKS["danger"].colour)
+            Words(at.left, ROW * (row + 1), line, 13, bold=True, colour=MARKS["danger"].colour)
             for row, line in enumerate(above)
         ),
-        Words(LEFT, day.top + 28, title, 18),
         *day.night(sun),
         *day.hours(),
-        *day.panel(HEIGHT_PANEL, f"height, {depth_unit}", {"": ("tide", height)}),
+        *day.panel(at.heights, f"height, {depth_unit}", {"": ("tide", height)}),
         *day.turns(turns, height, depth_unit),
-        *day.panel(CURRENT_PANEL, f"speed, {speed_unit}", speeds, floor=0.0),
+        *day.panel(at.speeds, f"speed, {speed_unit}", speeds, floor=0.0),
         *day.arrows(table),
         *day.bars(windows),
-        Words(LEFT, day.top + BOTTOM - 10, CAUTIONS_SHORT, 11, colour=INKS["soft"]),
     ]
-    return svg(Drawing(WIDTH, day.top + BOTTOM, parts, title, "px"), alone=True)
+    if width is None:
+        foot = day.top + at.bottom - 10
+        parts.append(Words(at.left, day.top + 28, title, 18))
+        parts.append(Words(at.left, foot, CAUTIONS_SHORT, 11, colour=INKS["soft"]))
+    return svg(Drawing(at.width, day.top + at.bottom, parts, title, "px"), alone=width is None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """Where the parts of a picture are: columns, and rows from the top."""
+
+    width: float = 900.0
+    left: float = 64.0
+    right: float = 880.0
+    heights: tuple[float, float] = (70.0, 250.0)
+    speeds: tuple[float, float] = (290.0, 450.0)
+    bars: tuple[float, float] = (462.0, 482.0)
+    bottom: float = 545.0
+    hours: str = "%H:%M"
+
+    @classmethod
+    def strip(cls, width: float) -> _Layout:
+        """Lay out a strip for a column of a page."""
+        rows = {"heights": (20.0, 116.0), "speeds": (142.0, 226.0), "bars": (232.0, 246.0)}
+        return cls(width=width, left=34.0, right=width - 8.0, bottom=290.0, hours="%H", **rows)
+
+    @property
+    def whole(self) -> tuple[float, float]:
+        """Rows of all panels."""
+        return self.heights[0], self.bars[1]
+
+    @property
+    def wide(self) -> float:
+        """Pixels of the day."""
+        return self.right - self.left
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +149,12 @@ class _DayPicture:
     times: Times
     timezone: str
     top: float
+    at: _Layout
 
     def x(self, times: Any) -> Any:
         hours = hours_between(self.times[0], as_utc(times))
         whole = float(hours_between(self.times[0], self.times[-1])) or 1.0
-        return Placing(0.0, whole, LEFT, RIGHT).inside(hours)
+        return Placing(0.0, whole, self.at.left, self.at.right).inside(hours)
 
     def across(self, start: Any, end: Any, rows: tuple[float, float], **look: Any) -> Box:
         """Draw a box from one time to another."""
@@ -135,18 +166,19 @@ class _DayPicture:
             return
         first, last = self.times[0], self.times[-1]
         if sun.otherwise == "down all day":
-            yield self.across(first, last, (HEIGHT_PANEL[0], BARS[1]), fill=INKS["tint"])
+            yield self.across(first, last, self.at.whole, fill=INKS["tint"])
         for start, end in ((first, sun.rises), (sun.sets, last)):
             if start is not None and end is not None:
-                yield self.across(start, end, (HEIGHT_PANEL[0], BARS[1]), fill=INKS["tint"])
+                yield self.across(start, end, self.at.whole, fill=INKS["tint"])
 
     def hours(self) -> Iterator[Part]:
         local = to_local(self.times, self.timezone)
         for i in np.flatnonzero((local.minute == 0) & (local.hour % 3 == 0)):
             x = float(self.x(self.times[i]))
-            ends = [(x, self.top + HEIGHT_PANEL[0]), (x, self.top + BARS[1])]
+            ends = [(x, self.top + self.at.heights[0]), (x, self.top + self.at.bars[1])]
             yield Stroke(ends, 1, INKS["rail"])
-            yield Words(x, self.top + BARS[1] + 18, f"{local[i]:%H:%M}", 13, "middle")
+            words = local[i].strftime(self.at.hours)
+            yield Words(x, self.top + self.at.bars[1] + 18, words, 13, "middle")
 
     def panel(
         self,
@@ -158,17 +190,17 @@ class _DayPicture:
     ) -> Iterator[Part]:
         """Draw curves over one scale: what each is called, its look and its values."""
         top, bottom = (self.top + row for row in rows)
-        yield Words(LEFT, top - 8, label, 13, colour=INKS["soft"])
-        yield Box(LEFT, top, RIGHT - LEFT, bottom - top, line=1, colour=INKS["soft"])
+        yield Words(self.at.left, top - 8, label, 13, colour=INKS["soft"])
+        yield Box(self.at.left, top, self.at.wide, bottom - top, line=1, colour=INKS["soft"])
         every = np.concatenate([values for _, values in lines.values()])
         if not np.isfinite(every).any():
-            yield Words(LEFT + 10, (top + bottom) / 2, "unknown", 13)
+            yield Words(self.at.left + 10, (top + bottom) / 2, "unknown", 13)
             return
         scale = self.scale(every, rows, floor)
         for tick in ticks(scale.low, scale.high):
             y = float(scale(tick))
-            yield Stroke([(LEFT, y), (RIGHT, y)], 1, INKS["line"])
-            yield Words(LEFT - 8, y + 4, f"{tick:.4g}", 13, "end")
+            yield Stroke([(self.at.left, y), (self.at.right, y)], 1, INKS["line"])
+            yield Words(self.at.left - 8, y + 4, f"{tick:.4g}", 13, "end")
         x, sparse = self.x(self.times), np.arange(len(every) // len(lines)) % 5
         for i, (name, (look, values)) in enumerate(lines.items()):
             mark = MARKS[look]
@@ -177,7 +209,8 @@ class _DayPicture:
             for points in known_runs(x[kept], scale(values)[kept]):
                 yield Stroke(points, 2, mark.colour, mark.dash)
             if name:
-                yield Words(LEFT + 130 + 90 * i, top - 8, name, 13, colour=mark.colour)
+                begin = self.at.left + (0.15 + 0.3 * i) * self.at.wide
+                yield Words(begin, top - 8, name, 13, colour=mark.colour)
 
     def scale(self, values: Floats, rows: tuple[float, float], floor: float | None) -> Placing:
         low = float(np.nanmin(values)) if floor is None else floor
@@ -189,16 +222,16 @@ class _DayPicture:
     def turns(self, turns: pd.DataFrame | None, height: Floats, depth_unit: str) -> Iterator[Part]:
         if turns is None or not len(turns) or not np.isfinite(height).any():
             return
-        y = self.scale(height, HEIGHT_PANEL, None)
+        y = self.scale(height, self.at.heights, None)
         local = to_local(turns["time"], self.timezone)
         for x, metres, time, high in zip(
             self.x(turns["time"]), turns["height_m"], local, turns["high"], strict=True
         ):
             value = convert(float(metres), depth_unit)
             place = float(y(value)) + (16 if high else -8)
-            top, bottom = (self.top + row for row in HEIGHT_PANEL)
+            top, bottom = (self.top + row for row in self.at.heights)
             yield Words(
-                float(np.clip(x, LEFT + 40, RIGHT - 40)),
+                float(np.clip(x, self.at.left + 40, self.at.right - 40)),
                 float(np.clip(place, top + 14, bottom - 6)),
                 f"{time:%H:%M} {value:.1f}", 12, "middle",
             )  # fmt: skip
@@ -209,14 +242,14 @@ class _DayPicture:
         toward = table["current_toward_deg"].to_numpy(float)
         known = np.isfinite(toward) & np.isfinite(table["current_mps"].to_numpy(float))
         for i in np.flatnonzero((local.minute == 30) & known):
-            place = float(self.x(self.times[i])), self.top + CURRENT_PANEL[1] - 14
+            place = float(self.x(self.times[i])), self.top + self.at.speeds[1] - 14
             yield from arrow(place, float(toward[i]), 9.0, back=9.0, head=5.0, width=1.0)
 
     def bars(self, windows: pd.DataFrame) -> Iterator[Part]:
         for row in windows.itertuples():
             colour = MARKS[WINDOWS[str(row.kind)][0]].colour
-            yield self.across(row.start, row.end, BARS, fill=colour, title=str(row.words))
-        y = self.top + BARS[1]
+            yield self.across(row.start, row.end, self.at.bars, fill=colour, title=str(row.words))
+        y, step = self.top + self.at.bars[1], min(170.0, self.at.wide / len(WINDOWS))
         for i, (look, words) in enumerate(WINDOWS.values()):
-            yield Box(LEFT + 170 * i, y + 28, 12, 12, fill=MARKS[look].colour)
-            yield Words(LEFT + 18 + 170 * i, y + 39, words, 12)
+            yield Box(self.at.left + step * i, y + 28, 12, 12, fill=MARKS[look].colour)
+            yield Words(self.at.left + 18 + step * i, y + 39, words, 12)
