@@ -16,6 +16,7 @@ from starlette.types import ASGIApp
 from layers.desk.guard import Guard, Keys
 from layers.desk.pages import (
     bottom,
+    carrying,
     files,
     front,
     own_water,
@@ -79,7 +80,7 @@ def make_app(
             Route("/stop", stopped, methods=["POST"]),
             Mount("/browser", StaticFiles(directory=_BROWSER)),
             *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
-            *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes,
+            *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes, *carrying.routes,
         ],
         exception_handlers={SeabedError: fault, 404: fault, 500: fault},
         lifespan=lifespan,

@@ -20,7 +20,7 @@ from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
 from layers.present.looks import with_variables
 from layers.present.pictures.day import day_picture
 from layers.present.pictures.survey import painted
-from seabed.errors import with_settings
+from seabed.errors import WaterError, with_settings
 from seabed.files import replacing
 from seabed.units import convert
 
@@ -109,7 +109,10 @@ def card(area_file: str, log: str, now: str) -> dict[str, Any]:
     window, known = None, False
     for day_from_now in (0, 1):
         date = (moment + pd.Timedelta(days=day_from_now)).date().isoformat()
-        windows = jobs.run(TideRequest(area=Path(area_file), date=date)).windows
+        try:
+            windows = jobs.run(TideRequest(area=Path(area_file), date=date)).windows
+        except WaterError:  # the tables end before this day
+            continue
         known = known or bool(len(windows))
         good = windows[(windows["kind"] != "slack") & (windows["end"] > moment)]
         if window is None and len(good):

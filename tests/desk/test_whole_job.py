@@ -59,7 +59,7 @@ def test_the_bottom_is_scouted_and_marks_are_saved(page, root):
     page.get_by_role("button", name="Look for edges, humps and holes").click()
     ended(page)
     assert page.locator("iframe").count() == 1
-    page.get_by_role("button", name="Save the chosen for the plotter").click()
+    page.get_by_role("button", name="Write the marks").click()
     with page.expect_download() as download:
         page.get_by_role("link", name="Save the file for the plotter").click()
     gpx = Path(download.value.path()).read_text()
@@ -112,19 +112,64 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     page.get_by_label("Day", exact=True).fill("2031-06-14")
     page.get_by_label("From", exact=True).fill("7:00")
     page.get_by_label("To", exact=True).fill("9:00")
-    page.get_by_label("Wind", exact=True).fill("SW 8 kn")
-    page.get_by_label("Wind", exact=True).blur()
+    page.get_by_label("Wind in words").fill("SW 8 kn")
+    page.get_by_label("Wind in words").blur()
     page.locator(".strip > *").first.wait_for()
-    page.wait_for_selector(".strip svg .tide", timeout=15_000)
+    page.wait_for_selector(".strip svg")
     page.get_by_role("button", name="Lay the day's drifts").click()
     ended(page)
     rows = page.locator(".times li").all_inner_texts()
     assert any("P1" in row for row in rows)
     with page.expect_download() as download:
-        page.get_by_role("link", name="Sheet to print").click()
+        page.get_by_role("link", name="Save alone: Sheet to print").click()
     text = pypdf.PdfReader(download.value.path()).pages[0].extract_text()
     assert "P1" in text
     assert "Not for navigation" in text
+
+
+def test_the_dial_and_the_words_of_the_wind_agree_and_mark_the_plan(page):
+    """Keys turn the dial by sixteenths; a wind in which no hour is good marks the drifts."""
+    from playwright.sync_api import expect
+
+    dial = page.get_by_role("slider", name="Wind from")
+    expect(dial).to_have_attribute("aria-valuetext", "SW")
+    dial.focus()
+    dial.press("ArrowRight")
+    dial.press("PageUp")
+    expect(page.get_by_label("Wind in words")).to_have_value("NNW 8 kn")
+    expect(page.locator("#plan-other")).to_be_visible()
+    page.get_by_label("Wind in words").fill("W 25 kn")  # above the limit of wind of every boat
+    page.get_by_label("Wind in words").blur()
+    drifts = page.locator(".times .drift").count()
+    expect(page.locator(".times .lost")).to_have_count(drifts)
+    expect(dial).to_have_attribute("aria-valuetext", "W")
+    page.get_by_label("Wind in words").fill("SW 8 kn")
+    page.get_by_label("Wind in words").blur()
+    expect(page.locator(".times .lost")).to_have_count(0)
+
+
+def test_list_and_map_point_at_each_other_in_one_light(page):
+    from playwright.sync_api import expect
+
+    inside = page.frame_locator(".bottom-map iframe")
+    inside.locator("body[data-ready=yes]").wait_for()
+    choose = page.locator(".times [data-choose=plan][data-name=P1]").first
+    choose.click()
+    expect(choose).to_have_attribute("aria-pressed", "true")
+    inside.get_by_text("P1, ").first.wait_for()  # its card
+    page.select_option("#light", "night")
+    inside.locator("body[data-view=night]").wait_for()
+    page.select_option("#light", "day")
+
+
+def test_what_is_chosen_goes_into_one_folder(page, root):
+    carry = page.locator("#carry")
+    carry.get_by_label("Map", exact=True).uncheck()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        carry.get_by_role("button", name="All in one folder").click()
+    folder = next((root / "North Sound" / "carry").iterdir())
+    assert {path.name for path in folder.iterdir()} == {"sheet.pdf", "plan.gpx", "README.txt"}
+    assert "Not for navigation" in (folder / "README.txt").read_text()
 
 
 def test_a_trip_with_a_wrong_clock_is_set_right_and_logged(page, tmp_path):

@@ -2,9 +2,11 @@
 import { followTasks } from "./tasks.js";
 import { sendFiles, takeAway, tickSent } from "./sending.js";
 import { drawDepths } from "./depths.js";
+import { mapDoor } from "./mapdoor.js";
 import { fillParts, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
 import { typedTable } from "./table.js";
+import { windDial } from "./wind.js";
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
 
@@ -13,6 +15,7 @@ function keepLight() {
   choice.value = localStorage.getItem("light") ?? "auto";
   const show = () => {
     document.body.dataset.view = choice.value === "auto" ? (dark.matches ? "night" : "day") : choice.value;
+    document.dispatchEvent(new Event("light"));
   };
   choice.addEventListener("change", () => {
     localStorage.setItem("light", choice.value);
@@ -23,6 +26,7 @@ function keepLight() {
 }
 
 keepLight();
+mapDoor(() => document.body.dataset.view);
 const water = document.querySelector("[data-water]")?.dataset.water;
 if (water !== undefined) followTasks(water);
 tickSent();
@@ -32,6 +36,7 @@ for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place
 fillParts(document.querySelectorAll("[data-part]:not([data-follows])"));
 for (const place of document.querySelectorAll("[data-follows]")) followTicks(place);
 for (const field of document.querySelectorAll("[data-own-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
+for (const place of document.querySelectorAll(".dial")) windDial(place);
 for (const place of document.querySelectorAll("[data-strip]")) followDay(place);
 for (const place of document.querySelectorAll("[data-table]")) {
   place.addEventListener("toggle", () => place.dataset.filled || typedTable(place), { once: true });

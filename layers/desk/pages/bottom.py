@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -17,7 +19,6 @@ from layers.desk.pages.shared import (
     water_of,
     water_page,
 )
-from layers.desk.tasks import task
 from seabed.errors import SeabedError
 
 __all__ = ["routes"]
@@ -30,11 +31,14 @@ async def bottom(request: Request) -> Response:
     """Show the grid's depths, and what was found on it."""
     water = water_of(request)
     grids = [path.name for path in water.files("grids")]
-    marks = request.query_params.get("marks")
-    made = task(water, marks) if marks else None
     return await water_page(
-        request, "bottom.html", water, jobs=("scout",), grids=grids, marks=made, most=MOST_SHOWN
+        request, "bottom.html", water, jobs=("scout",), grids=grids, places=_places
     )
+
+
+def _places(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    """Name the best places, with their kinds."""
+    return [(place["name"], place["kind"]) for place in answer["ranking"][:MOST_SHOWN]]
 
 
 async def depths(request: Request) -> Response:
@@ -79,28 +83,11 @@ async def scout(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom?result={task.id}")
 
 
-async def write_marks(request: Request) -> Response:
-    """Write marks of the chosen places for the plotter."""
-    water = water_of(request)
-    form = await form_of(request)
-    scouted = task(water, fields_of(form, "of")["of"])
-    names = [str(name) for name in form.getlist("line")]
-    marks = {
-        "results": [str(water.folder / scouted.files["structure"])],
-        "line": names,
-        "area": str(water.area_file),
-        "out": "marks.gpx",
-    }
-    made = await ask(request, water, "marks", marks)
-    return see_other(f"/w/{water.name}/bottom?marks={made.id}")
-
-
 routes = [
     Route("/w/{water}/bottom", bottom),
     Route("/w/{water}/bottom", scout, methods=["POST"]),
     Route("/w/{water}/bottom/depths", depths),
     Route("/w/{water}/bottom/grid", use_grid, methods=["POST"]),
-    Route("/w/{water}/bottom/marks", write_marks, methods=["POST"]),
     Route("/w/{water}/bottom/reading", save_reading, methods=["POST"]),
     Route("/w/{water}/bottom/band", save_band, methods=["POST"]),
 ]

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import AsyncIterator
 from pathlib import Path
 
-from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from layers.cautions import CAUTIONS
 from layers.desk.pages.shared import desk_of, page, read_area, see_other, water_of
 from layers.desk.tasks import Task, task
 from layers.desk.uploads import LARGEST, receive
@@ -87,18 +83,6 @@ async def show_file(request: Request) -> Response:
     )
 
 
-async def carry(request: Request) -> Response:
-    """Give all files of a task in one zip, with the cautions."""
-    water = water_of(request)
-    wanted = _task(request)
-    content = await run_in_threadpool(
-        _zipped, [water.inside(*name.split("/")) for name in wanted.files.values()]
-    )
-    name = f"{water.name} {wanted.id}.zip".encode("ascii", "replace").decode().replace("?", "_")
-    headers = {"content-disposition": f'attachment; filename="{name}"'}
-    return Response(content, media_type="application/zip", headers=headers)
-
-
 async def task_panel(request: Request) -> Response:
     """Give the part of a page that tells how a task gets on."""
     water = water_of(request)
@@ -146,16 +130,6 @@ def _task(request: Request) -> Task:
         raise HTTPException(404) from error
 
 
-def _zipped(paths: list[Path]) -> bytes:
-    whole = io.BytesIO()
-    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in paths:
-            if path.is_file():
-                archive.write(path, path.name)
-        archive.writestr("README.txt", CAUTIONS + "\n")
-    return whole.getvalue()
-
-
 routes = [
     Route("/w/{water}/files", receive_file, methods=["POST"]),
     Route("/w/{water}/files/{kind}/{name}/remove", remove_file, methods=["POST"]),
@@ -164,6 +138,5 @@ routes = [
     Route("/w/{water}/kinds", look_kinds),
     Route("/w/{water}/events", events),
     Route("/w/{water}/tasks/{id}", task_panel),
-    Route("/w/{water}/tasks/{id}/carry", carry),
     Route("/w/{water}/tasks/{id}/cancel", cancel, methods=["POST"]),
 ]

@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from layers.area import Area, load_area
 from layers.area.editing import change_area
+from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
@@ -129,8 +130,15 @@ async def water_page(
         refused=refused, saved="saved" in request.query_params,
         answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
         stale=latest.stale(water) if latest is not None else [],
-        map_file=_map_of(water, latest), **values,
+        map_file=_map_of(water, latest), marks=_made(runner, request), kinds_of_marks=MARK_KINDS,
+        carried=request.query_params.get("carried", ""), **values,
     )  # fmt: skip
+
+
+def _made(runner: Runner, request: Request) -> Task | None:
+    """Give the marks that a page asked for."""
+    wanted = request.query_params.get("marks")
+    return runner.now(wanted) if wanted else None
 
 
 def _map_of(water: Water, shown: Task | None) -> str:

@@ -22,26 +22,29 @@ from layers.desk.pages.shared import (
     water_page,
 )
 from layers.desk.tasks import Task, tasks
+from layers.present.sheet.paper import PAPERS
 from seabed.units import convert
 
 __all__ = ["routes"]
 
 
 async def today(request: Request) -> Response:
-    """Show the day's form, and the latest plan."""
+    """Show the day's form, the latest plan, and the one before it of the same day."""
     water = water_of(request)
+    plans = tasks(water, "plan")
     return await water_page(
-        request, "today.html", water, jobs=("plan",), rows=_rows, asked=_asked(tasks(water, "plan"))
-    )
+        request, "today.html", water, jobs=("plan",), asked=_asked(plans), papers=PAPERS,
+        earlier=_earlier(plans, request.query_params.get("result", "")), wind_of=_wind_of,
+        rows=_rows, totals=_totals, lines_of=_lines_of,
+    )  # fmt: skip
 
 
 async def lay(request: Request) -> Response:
     """Lay the day's drifts."""
     water = water_of(request)
     form = await form_of(request)
-    given: dict[str, Any] = fields_of(form, "date", "begin", "end", "wind")
-    wind = given.pop("wind")
-    plain = given | {"area": str(water.area_file), "wind": [wind] if wind else []}
+    given: dict[str, Any] = fields_of(form, "date", "begin", "end", "wind", "paper")
+    plain = given | {"area": str(water.area_file), "wind": _winds(given["wind"])}
     if form.get("free"):
         plain["free"] = True
     task = await ask(request, water, "plan", plain)
@@ -51,24 +54,62 @@ async def lay(request: Request) -> Response:
 async def water_of_day(request: Request) -> Response:
     """Give a day's tide, current and light."""
     water = water_of(request)
-    asked = {name: request.query_params.get(name, "") for name in ("date", "wind")}
-    return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **asked))
+    asked = request.query_params
+    wide = asked.get("wide", "")
+    about = {
+        "date": asked.get("date", ""), "wind": _winds(asked.get("wind", "")),
+        "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
+    }  # fmt: skip
+    return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **about))
+
+
+def _winds(words: str) -> list[str]:
+    """Part winds by hour, ``6:00 SW 8 kn; 12:00 W 12 kn``."""
+    return [word.strip() for word in words.split(";") if word.strip()]
+
+
+def _wind_of(plan: Task) -> str:
+    return "; ".join(plan.request.get("wind", []))
 
 
 def _asked(latest: list[Task]) -> dict[str, Any]:
     """Fill the form with what was asked last, or with tomorrow."""
     tomorrow = (datetime.now().astimezone() + timedelta(days=1)).date().isoformat()
-    empty = {"date": tomorrow, "begin": "7:00", "end": "13:00", "wind": "", "free": False}
-    if latest:
-        wind = " ".join(latest[0].request.get("wind", []))
-        return {**empty, **latest[0].request, "wind": wind}
-    return empty
+    empty = {"date": tomorrow, "begin": "7:00", "end": "13:00", "free": False, "paper": "A4"}
+    return {**empty, **latest[0].request, "wind": _wind_of(latest[0])} if latest else {
+        **empty, "wind": ""
+    }  # fmt: skip
+
+
+def _earlier(plans: list[Task], shown: str) -> Task | None:
+    """Give the plan of the same day that was made before the one shown."""
+    done = [one for one in plans if one.state == "done"]
+    at = next((at for at, one in enumerate(done) if one.id == shown), 0)
+    same = [one for one in done[at + 1 :] if one.request.get("date") == done[at].request["date"]]
+    return next(iter(same), None)
+
+
+def _totals(answer: dict[str, Any]) -> tuple[int, str]:
+    """Count the drifts of a plan, and the hours that they take."""
+    drifts = [row for row in answer.get("timetable", []) if row["what"] == "drift"]
+    seconds = sum(
+        (datetime.fromisoformat(row["end"]) - datetime.fromisoformat(row["start"])).total_seconds()
+        for row in drifts
+    )
+    return len(drifts), f"{seconds / 3600:.1f}"
+
+
+def _lines_of(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    """Name the planned lines, with the kind of ground that each is for."""
+    return [(row["plan_id"], "") for row in answer.get("plan", [])]
 
 
 def _rows(answer: dict[str, Any], area: Area) -> list[dict[str, Any]]:
     """Give the rows of the timetable as the page shows them."""
     return [
         {
+            "start": row["start"],
+            "end": row["end"],
             "from": local_time(row["start"], area),
             "to": local_time(row["end"], area),
             "what": row["what"],

@@ -209,7 +209,7 @@ class _DayPicture:
             for points in known_runs(x[kept], scale(values)[kept]):
                 yield Stroke(points, 2, mark.colour, mark.dash)
             if name:
-                begin = self.at.left + (0.15 + 0.3 * i) * self.at.wide
+                begin = self.at.left + (0.22 + 0.26 * i) * self.at.wide
                 yield Words(begin, top - 8, name, 13, colour=mark.colour)
 
     def scale(self, values: Floats, rows: tuple[float, float], floor: float | None) -> Placing:

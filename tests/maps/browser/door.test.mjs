@@ -62,6 +62,15 @@ test("other windows and unknown words are passed over", () => {
   assert.deepEqual(sent.map(([{ name }]) => name), [null, null]);
 });
 
+test("the page around the map sets its light", () => {
+  const { state, say } = opened();
+  say({ seabed: "view", view: "night" });
+  assert.equal(state.view, "night");
+  say({ seabed: "view", view: "disco" });
+  say({ seabed: "view", view: "sun" }, { source: {} });
+  assert.equal(state.view, "night");
+});
+
 test("a map that is in no frame has no door", () => {
   const page = { addEventListener: () => assert.fail("listens") };
   page.parent = page;

@@ -18,7 +18,7 @@ function lastView() {
 function viewChoice(box, state) {
   const select = choice(box, "View", VIEWS, state.view);
   select.addEventListener("change", () => state.set({ view: select.value }));
-  const set = () => { document.body.dataset.view = state.view; };
+  const set = () => { document.body.dataset.view = select.value = state.view; };
   state.on("view", () => {
     set();
     try {
@@ -71,4 +71,4 @@ function ownPlace(state, button) {
   });
 }
 
-export { lastView, ownPlace, viewChoice };
+export { VIEWS, lastView, ownPlace, viewChoice };

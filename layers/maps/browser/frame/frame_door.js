@@ -2,9 +2,11 @@
 //
 // The page says { seabed: "choose", kind, name } to the map; the map answers with { seabed: "chosen", kind, name }
 // whenever another thing is chosen, by whomever; with a name of null where nothing is.  Kinds and names are those of
-// `CHOOSABLE`; an unknown one is passed over.  { seabed: "hello" } asks for the answer alone.  The map says
+// `CHOOSABLE`; an unknown one is passed over.  { seabed: "hello" } asks for the answer alone,
+// { seabed: "view", view } for day, sun or night.  The map says
 // { seabed: "ready" } once; what it shows it tells only a page that spoke to it.  It hears the page around it and no
 // other window.
+import { VIEWS } from "./afloat.js";
 import { placesOf } from "../bottom/places.js";
 
 const CHOOSABLE = {
@@ -29,7 +31,8 @@ function openDoor(state, page = window) {
   let origin = null;
   const answer = () => origin && page.parent.postMessage({ seabed: "chosen", ...nameChosen(state) }, origin);
   page.addEventListener("message", (event) => {
-    const { seabed, kind, name } = event.source === page.parent && event.data ? event.data : {};
+    const { seabed, kind, name, view } = event.source === page.parent && event.data ? event.data : {};
+    if (seabed === "view" && VIEWS.some(([known]) => known === view)) state.set({ view });
     if (seabed !== "hello" && seabed !== "choose") return;
     origin = event.origin === "null" ? "*" : event.origin; // a page from a file has no origin that can be named
     const thing = seabed === "choose" ? thingNamed(state, kind, name) : null;
