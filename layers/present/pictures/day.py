@@ -89,8 +89,8 @@ def day_picture(
         words: (look, convert(table[name].to_numpy(float), speed_unit))
         for name, (look, words) in MOVES.items()
     }
-    at = _Layout() if width is None else _Layout.strip(width)
-    above = textwrap.wrap(beyond, int(WIDE_WORDS * at.wide / _Layout().wide))
+    at = _Panels() if width is None else _Panels.strip(width)
+    above = textwrap.wrap(beyond, int(WIDE_WORDS * at.wide / _Panels().wide))
     day = _DayPicture(times, timezone, ROW * len(above), at)
     parts: list[Part] = [
         *(
@@ -113,7 +113,7 @@ def day_picture(
 
 
 @dataclass(frozen=True, slots=True)
-class _Layout:
+class _Panels:
     """Where the parts of a picture are: columns, and rows from the top."""
 
     width: float = 900.0
@@ -126,7 +126,7 @@ class _Layout:
     hours: str = "%H:%M"
 
     @classmethod
-    def strip(cls, width: float) -> _Layout:
+    def strip(cls, width: float) -> _Panels:
         """Lay out a strip for a column of a page."""
         rows = {"heights": (20.0, 116.0), "speeds": (142.0, 226.0), "bars": (232.0, 246.0)}
         return cls(width=width, left=34.0, right=width - 8.0, bottom=290.0, hours="%H", **rows)
@@ -149,7 +149,7 @@ class _DayPicture:
     times: Times
     timezone: str
     top: float
-    at: _Layout
+    at: _Panels
 
     def x(self, times: Any) -> Any:
         hours = hours_between(self.times[0], as_utc(times))
