@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
-from importlib.abc import MetaPathFinder
 from importlib.machinery import ModuleSpec
 from importlib.util import find_spec
 from types import MethodType, ModuleType
@@ -56,7 +55,7 @@ class GridMethods:
         return sorted(_HOMES)
 
 
-class _WhenImported(MetaPathFinder):
+class _WhenImported:
     """Registers the methods as soon as xarray is imported."""
 
     def find_spec(self, name: str, path: Any = None, target: Any = None) -> ModuleSpec | None:

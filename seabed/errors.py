@@ -93,7 +93,8 @@ class SeabedError(Exception):
 
     def text(self, name: Callable[[str], str] = str) -> str:
         """Write the whole message, each setting called as `name` gives it."""
-        parts = (self.file, self.where, self.key and name(self.key))
+        file = self.file and _shortened(str(self.file))
+        parts = (file, self.where, self.key and name(self.key))
         place = ", ".join(str(part) for part in parts if part)
         what = with_settings(self.what, name)
         message = f"{place}: {what}" if place else what

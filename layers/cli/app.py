@@ -128,7 +128,6 @@ def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Calla
             print(plain(f"seabed: {error.text(names)}"), file=sys.stderr)
             raise SystemExit(WRONG) from error
         except KeyboardInterrupt as error:
-            print("seabed: stopped; no file was left half-written.", file=sys.stderr)
             raise SystemExit(STOPPED) from error
         except BrokenPipeError as error:
             _drop_output()

@@ -22,7 +22,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         from layers.cli.app import run
 
         run(arguments)
-    except KeyboardInterrupt as error:
+    except (KeyboardInterrupt, SystemExit) as error:
+        # the library of options ends on an interrupt without a word
+        if isinstance(error, SystemExit) and error.code != STOPPED:
+            raise
         _end("seabed: stopped; no file was left half-written.", STOPPED, error)
     except Exception as error:  # noqa: BLE001 (the edge of the command)
         from layers.cli.bug_report import words_of_bug

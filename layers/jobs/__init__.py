@@ -14,12 +14,14 @@ Examples
 
 from __future__ import annotations
 
+import errno
 from importlib import import_module
 from typing import Any
 
 from layers.jobs.options import Request
 from layers.jobs.parts.outputs import consent
 from layers.jobs.progress import Cancelled, Progress, ignored
+from seabed.errors import SeabedError
 from seabed.files import together
 
 __all__ = ["Cancelled", "Progress", "Request", "run"]
@@ -49,5 +51,11 @@ def run(request: Request, progress: Progress = ignored) -> Any:
         If `progress` raises it.
     """
     name = type(request).__name__.removesuffix("Request").lower()
-    with consent(bool(getattr(request, "replace", False))), together(wait=name != "demo"):
-        return import_module(f"layers.jobs.{name}").run(request, progress)
+    try:
+        with consent(bool(getattr(request, "replace", False))), together(wait=name != "demo"):
+            return import_module(f"layers.jobs.{name}").run(request, progress)
+    except OSError as error:
+        if error.errno != errno.ENAMETOOLONG:
+            raise
+        what = "this name is longer than the system allows"
+        raise SeabedError(what, file=error.filename, do="Give a shorter one.") from error

@@ -171,3 +171,61 @@ def test_devices_and_pipes_are_refused(folder, capsys, words):
         main((*words, *(("--replace",) if "marks" in words else ())))
     said = "".join(capsys.readouterr())
     assert "this is a device or a pipe, not a file" in said
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("scout", "sound.tif", "--out", "{}"),
+        ("plan", "--area", "area.toml", *DAY, "--out", "{}"),
+        ("tide", "--area", "area.toml", *DAY, "--out", "{}"),
+        ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", "{}"),
+        ("soundings", "boat.csv", "--grid", "sound.tif", "--no-tide", "--out", "{}"),
+        ("season", "--log", "log.gpkg", "--rank", "--out", "{}"),
+        ("season", "--log", "log.gpkg", "--export", "csv", "--out", "{}"),
+        ("demo", "--out", "{}"),
+    ],
+    ids=lambda words: " ".join(words[:2]),
+)
+def test_what_is_no_folder_is_refused_before_any_work(folder, capsys, monkeypatch, words):
+    """Scouting, or a plan, was computed first."""
+    Logbook("log.gpkg").add([])
+    os.mkfifo("pipe")
+    (folder / "boat.csv").write_text("time,lat,lon,depth_m\n2031-06-14T08:00Z,46.19,-33.4,8\n")
+    for out, reason in (
+        ("pipe", "device or a pipe"), ("/dev/null", "device or a pipe"),
+        ("area.toml", "this is a file, not a folder"), ("sound.tif/deeper", "not a folder"),
+    ):  # fmt: skip
+        code, said = run(capsys, *(word.format(out) for word in words))
+        assert code == 2
+        assert reason in said
+        assert said.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "{}"), ("check", "{}.csv"), ("scout", "{}.tif", "--out", "out"),
+        ("scout", "sound.tif", "--out", "{}"), ("scout", "--area", "{}", "--out", "out"),
+        ("scout", "sound.tif", "--charts", "{}", "--out", "out"), ("area", "--out", "{}"),
+        ("trip", "{}.gpx"), ("trip", "trip_1.gpx", "--catches", "{}"),
+        ("trip", "trip_1.gpx", "--out", "{}"), ("trip", "trip_1.gpx", "--photos", "{}"),
+        ("trip", "trip_1.gpx", "--log", "{}"), ("season", "--log", "{}"),
+        ("season", "--log", "log.gpkg", "--merge", "{}"),
+        ("season", "--log", "log.gpkg", "--share", "{}"),
+        ("season", "--log", "log.gpkg", "--restore", "{}"),
+        ("tide", "--heights", "{}", *DAY), ("tide", "--station", "{}", *DAY),
+        ("tide", *WATER, "--wind", "{}", *DAY), ("tide", "--currents", "{}", *DAY),
+        ("tide", *WATER, *DAY, "--out", "{}"), ("plan", "--area", "{}"), ("marks", "{}"),
+        ("marks", "{}", "--out", "m.gpx"), ("soundings", "{}", "--no-tide"),
+        ("demo", "--out", "{}"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_names_that_no_system_holds(folder, capsys, words):
+    Logbook("log.gpkg").add([])
+    code, said = run(capsys, *(word.format("x" * 5000) for word in words))
+    assert code == 2
+    assert len(said) < 2000
+    assert said.count("\n") == 1

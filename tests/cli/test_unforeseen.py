@@ -86,21 +86,31 @@ def test_what_the_user_can_put_right_is_one_line_and_2(monkeypatch, capsys, erro
     assert words in line
 
 
-def test_an_interrupt_while_the_program_loads_is_130_and_one_line():
-    """SIGINT at the moment at which the first library is looked for."""
+@pytest.mark.parametrize("name", ["typer", "click.core", "layers.jobs.tide", "pandas"])
+def test_an_interrupt_while_the_program_loads_is_130_and_one_line(name):
+    """SIGINT at the moment at which a library is looked for; some end on it without a word."""
     script = (
         "import sys, signal\n"
         "class Watch:\n"
         "    def find_spec(self, name, *_):\n"
-        "        if name == 'typer':\n"
+        f"        if name == {name!r}:\n"
         "            signal.raise_signal(signal.SIGINT)\n"
         "sys.meta_path.insert(0, Watch())\n"
         "from layers.cli.main import main\n"
-        "main(['--version'])\n"
+        "main(['tide', '--date', '2031-06-14', '--currents', '1 kn toward 4'])\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False
     )
-    assert done.returncode == 130
+    assert (done.returncode, done.stdout) == (130, "")
     assert done.stderr == "seabed: stopped; no file was left half-written.\n"
-    assert done.stdout == ""
+
+
+def test_an_interrupt_while_options_are_read_has_its_line(monkeypatch, capsys):
+    import layers.cli.app as app
+
+    monkeypatch.setattr(app, "app", lambda **_: sys.exit(130))  # as the library of options ends
+    with pytest.raises(SystemExit) as ended:
+        main(["tide"])
+    assert ended.value.code == 130
+    assert capsys.readouterr().err == "seabed: stopped; no file was left half-written.\n"

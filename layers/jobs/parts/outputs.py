@@ -29,8 +29,12 @@ def consent(given: bool) -> Iterator[None]:
 def keep_others(outputs: Iterable[Path]) -> None:
     """Refuse, before any work, to write over a file that no earlier run made, without consent.
 
-    Raises OutputError if there is such a file, or a device or a pipe.
+    Raises OutputError if there is such a file, or no folder could be made for it; SeabedError of a
+    device or a pipe.
     """
+    outputs = list(outputs)
+    for folder in {output.parent for output in outputs}:
+        _check_folder(folder)
     for output in outputs:
         plain_file(output)
         if os.path.lexists(output) and not (_CONSENT.get() or is_result(output)):
@@ -39,6 +43,17 @@ def keep_others(outputs: Iterable[Path]) -> None:
                 file=output,
                 do="Choose another place with {out}, or say {replace}; nothing was changed.",
             )
+
+
+def _check_folder(folder: Path) -> None:
+    """Refuse a folder that can't be made or written into, and a file in its place."""
+    there = next(place for place in (folder, *folder.parents, Path()) if os.path.lexists(place))
+    plain_file(there)
+    is_folder = there.is_dir()
+    if not is_folder or not os.access(there, os.W_OK):
+        what = "nothing can be written here" if is_folder else "this is a file, not a folder"
+        do = "Choose another place for the results with {out}; nothing was changed."
+        raise OutputError(what, file=there, do=do)
 
 
 def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
