@@ -29,6 +29,7 @@ __all__ = [
     "LIST",
     "MAKER",
     "is_result",
+    "library_failed",
     "no_room",
     "note_change",
     "note_result",
@@ -50,6 +51,9 @@ _LOOKED_AT: Final = 65_536
 _SQLITE: Final = b"SQLite format 3\0"
 _LOGBOOK: Final = b"logbook_info"
 """A table of every logbook, which is no result, whatever is written in it."""
+
+LITTLE_ROOM: Final = 1_000_000
+"""Bytes; a database needs more beside itself, for its journal."""
 
 UNFINISHED: Final = ".writing-"
 """What the folders begin with in which outputs are written."""
@@ -229,6 +233,18 @@ def no_room(error: BaseException) -> str | None:
         return _NO_ROOM[error.errno]
     source = error.__cause__ or error.__context__
     return None if source is None else no_room(source)
+
+
+def library_failed(error: Exception, path: Path) -> OSError:
+    """Give what a library has met while it wrote a file as the error of the system that it was.
+
+    Libraries say it in words of their own, if at all; so the room beside the file is looked at.
+    """
+    words = str(error)
+    full = any(word in words for word in ("is full", "No space", "I/O", "too large"))
+    if full or shutil.disk_usage(path.parent).free < LITTLE_ROOM:
+        return OSError(errno.ENOSPC, words)
+    return OSError(errno.EIO, words)
 
 
 def _output_error(target: Path, error: OSError) -> OutputError:

@@ -20,8 +20,7 @@ from layers.present import points_beside
 from layers.present._record_batches import record_batch
 from layers.present.points_beside import write_points
 from layers.present.vector import ABOUT
-from seabed.errors import OutputError
-from seabed.files import replacing
+from seabed.files import library_failed, replacing
 
 __all__ = ["soundings_beside", "write_soundings"]
 
@@ -87,7 +86,7 @@ def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None
             for task in begun:
                 task.result()
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-            raise OutputError(f"can't write the layer: {error}", file=Path(path)) from error
+            raise library_failed(error, Path(path)) from error
 
 
 def _write(path: Path, soundings: pd.DataFrame, enough: Event) -> None:

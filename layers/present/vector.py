@@ -12,7 +12,7 @@ import pyogrio
 
 from layers.cautions import CAUTIONS
 from seabed.errors import OutputError
-from seabed.files import MAKER, replacing
+from seabed.files import MAKER, library_failed, replacing
 from seabed.schema import for_files
 
 __all__ = ["ABOUT", "Tables", "write_geojson", "write_geopackage"]
@@ -115,7 +115,7 @@ def _write(table: gpd.GeoDataFrame, path: Path, **options: Any) -> None:
     try:
         pyogrio.write_dataframe(_plain(table), path, geometry_type=_geometry_type(table), **options)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
-        raise OutputError(f"can't write the layer: {error}", file=path.name) from error
+        raise library_failed(error, path) from error
 
 
 def _plain(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

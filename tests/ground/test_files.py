@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import signal
 import sys
 import time
@@ -12,7 +13,7 @@ import pytest
 
 from seabed import files
 from seabed.errors import GridError, OutputError, SeabedError
-from seabed.files import LIST, replacing, write_text
+from seabed.files import LIST, library_failed, replacing, write_text
 
 
 def names(folder):
@@ -150,3 +151,22 @@ def test_a_folder_whose_name_begins_with_a_blank(tmp_path, monkeypatch):
         assert partial.is_absolute()
         partial.write_text("new")
     assert (tmp_path / " out" / "a.gpkg").read_text() == "new"
+
+
+@pytest.mark.parametrize(
+    ("words", "free", "said"),
+    [
+        ("database or disk is full", 10**9, "the disk is full"),
+        ("disk I/O error", 10**9, "the disk is full"),
+        ("failed to commit transaction", 10**4, "the disk is full"),
+        ("Geometry type is not supported", 10**9, "geometry type is not supported"),
+    ],
+)
+def test_a_library_that_finds_no_room_is_a_full_disk(tmp_path, monkeypatch, words, free, said):
+    usage = shutil.disk_usage(tmp_path)._replace(free=free)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage)
+    with (
+        pytest.raises(OutputError, match=rf"a\.gpkg: can't write: {said}"),
+        replacing(tmp_path / "a.gpkg") as partial,
+    ):
+        raise library_failed(RuntimeError(words), partial)
