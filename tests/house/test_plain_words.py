@@ -7,6 +7,10 @@ import re
 from pathlib import Path
 
 import pytest
+from proselint.checks import __register__
+from proselint.config import DEFAULT
+from proselint.registry import CheckRegistry
+from proselint.tools import LintFile
 
 ROOT = Path(__file__).parents[2]
 GLOSSARY = ROOT / "docs" / "glossary.md"
@@ -49,3 +53,37 @@ def test_strings_are_plain(package: str):
 def test_the_check_finds_them():
     assert phrases_in('X = "It can\'t be\\ntold."; Y = f"mend {X}"') == ["be told", "mend"]
     assert not phrases_in('X = "by dead reckoning, told apart"')
+
+
+PAGES = [
+    *(ROOT / "docs").glob("*.md"), *(ROOT / "docs" / "jobs").glob("*.md"),
+    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")),
+    ROOT / "demo_area" / "README.md",
+]  # fmt: skip
+LEFT_OUT = ("typography", "lexical_illusions", "dates_times")  # of proselint: tables and code
+
+
+def prose_of(page: str) -> str:
+    """A page without its code, and without its tables' rows of phrases that are ruled out."""
+    page = re.sub(r"^```.*?^```", "", page.partition("| write | not |")[0], flags=re.S | re.M)
+    return re.sub(r"`[^`]*`", "X", page)
+
+
+@pytest.fixture(scope="module")
+def checks():
+    """The checks of a prose linter that suit technical pages."""
+    CheckRegistry().register_many(__register__)
+    settings = {name: on and name not in LEFT_OUT for name, on in DEFAULT["checks"].items()}
+    return {"max_errors": 1000, "checks": settings}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_pages_are_plain(page: Path, checks):
+    text = prose_of(page.read_text(encoding="utf-8"))
+    ours = [" ".join(match[0].split()) for match in PATTERN.finditer(text) if match[1]]
+    theirs = [one.check_result.message for one in LintFile(page.name, text).lint(checks)]
+    assert not ours + theirs
+
+
+def test_the_prose_linter_finds_what_it_is_for(checks):
+    assert LintFile("page", "The boat is very unique.").lint(checks)
