@@ -1,6 +1,6 @@
 """What a skipper waits for: whole commands on the demo area, each in a fresh process.
 
-The reference is a process that but loads the libraries below them; for the demo, what was asked.
+The reference is a process that only loads the libraries below them; for the demo, what was asked.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A logbook of ten seasons: a trip added to it, and the season's map, whole.
 
 The book is made by the library itself: 1,000 trips of ten drifts of 500 points on 40 grounds, 5
-million points.  What is compared: the vector library writing that trip's layers anew, and reading
+million points.  What is compared: the vector library writing that trip's layers again, and reading
 the drifts; and what was asked of the whole.
 """
 

@@ -2,8 +2,8 @@
 
 ``python -m benchmarks soundings_logs`` reads a log of 500,000 soundings against a loop over
 pynmea2, then does all that the command ``seabed soundings`` does with it, in a fresh process, and
-tells what each part took.  ``python -m benchmarks.soundings_logs 5000000`` does so with as many
-soundings as it is told: that many are what the limits of 60 s and 2 GB are about.
+prints what each part took.  ``python -m benchmarks.soundings_logs 5000000`` does so with that many
+soundings, which are what the limits of 60 s and 2 GB are about.
 """
 
 from __future__ import annotations
