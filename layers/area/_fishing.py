@@ -20,10 +20,13 @@ from layers.area.keys import (
     headings,
     key,
     length_key,
+    number,
+    readings,
     speed_key,
     speed_range,
     symbols,
     text,
+    weights,
 )
 
 
@@ -70,6 +73,18 @@ class Boat:
         "How dark it may get on a drift: sunset (from sunrise to sunset), civil twilight (while "
         "the horizon is seen), or night (no limit).",
     )
+    motor_readings: tuple[tuple[float, float], ...] = key(
+        [],
+        readings,
+        "What the electric motor draws at a speed through still water, one or two readings: "
+        '["1 kn 8 A", "2 kn 40 A"].',
+    )
+    battery_ah: float | None = key(
+        None, number(1, 5000), "What its battery holds, ampere-hours.", example="100"
+    )
+    fuel_litres_an_hour: float | None = key(
+        None, number(0.1, 500), "What the engine burns at running_speed.", example="18"
+    )
     draft_m: float | None = length_key(
         None,
         "Depth of the keel below the waterline, for soundings measured from the keel.",
@@ -79,6 +94,23 @@ class Boat:
         None,
         "Depth of the sounder's transducer below the waterline; else as its log says.",
         like="0.3 m",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Gear:
+    """Line and lead."""
+
+    line: str = key("braid", choice("braid", "mono", "fluorocarbon"), "What the line is made of.")
+    diameter_m: float = length_key("0.25 mm", "Thickness of the line.", above=True)
+    bait_cm2: float = key(
+        2.0, number(0, 500), "Area of bait and blades across the water, square centimetres."
+    )
+    angle: float = key(
+        30.0, number(5, 60), "The most that a line should be off straight down, degrees."
+    )
+    leads_kg: tuple[float, ...] = key(
+        ["1 oz", "1.5 oz", "2 oz", "3 oz", "4 oz"], weights, "The leads aboard."
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -11,7 +12,15 @@ from zoneinfo import ZoneInfo
 
 from seabed.errors import UnitError
 from seabed.tables.headings import CATCH_MEANINGS, read_heading
-from seabed.units import LENGTH, SPEED, parse_depths, parse_length, parse_range, parse_speed
+from seabed.units import (
+    LENGTH,
+    SPEED,
+    parse_depths,
+    parse_length,
+    parse_range,
+    parse_speed,
+    parse_weight,
+)
 
 __all__ = [
     "MARK_KINDS",
@@ -37,12 +46,14 @@ __all__ = [
     "local_files",
     "number",
     "or_auto",
+    "readings",
     "speed",
     "speed_key",
     "speed_range",
     "symbols",
     "text",
     "timezone",
+    "weights",
 ]
 
 LONGEST_NAME: Final = 255
@@ -231,6 +242,32 @@ def speed(like: str, *, most: str = "", above: bool = False) -> Reader:
         return mps
 
     return read
+
+
+def weights(value: Any, _: Path) -> tuple[float, ...]:
+    """Read leads, ``["1 oz", "1.5 oz", "60 g"]``, as rising kilograms."""
+    if not isinstance(value, list) or not value or not all(isinstance(one, str) for one in value):
+        raise ValueError('Write leads and their units in brackets, like ["1 oz", "60 g"].')
+    kilograms = sorted(parse_weight(one) for one in value)
+    if not 0.002 <= kilograms[0] <= kilograms[-1] <= 2.0:
+        raise ValueError("Write leads of 2 g to 2 kg.")
+    return tuple(kilograms)
+
+
+def readings(value: Any, _: Path) -> tuple[tuple[float, float], ...]:
+    """Read what a motor draws at a speed, ``["1 kn 8 A", "2 kn 40 A"]``: m/s and amperes."""
+    wrong = ValueError(
+        'Write one or two speeds with their current: ["1 kn 8 A", "2 kn 40 A"].'
+    )
+    if not isinstance(value, list) or len(value) > 2:
+        raise wrong
+    pairs = []
+    for one in value:
+        match = re.fullmatch(r"\s*(.+?)[\s,:]+(\d+(?:\.\d+)?)\s*A\s*", str(one))
+        if match is None or not float(match[2]) > 0 or not parse_speed(match[1]) > 0:
+            raise wrong
+        pairs.append((parse_speed(match[1]), float(match[2])))
+    return tuple(pairs)
 
 
 def speed_range(value: Any, _: Path) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from layers.area._fishing import (
     Boat,
     Catches,
+    Gear,
     Lines,
     LogbookFile,
     Maps,
@@ -39,6 +40,7 @@ __all__ = [
     "Catches",
     "Charts",
     "Depths",
+    "Gear",
     "GridSource",
     "Lines",
     "LogbookFile",
@@ -61,8 +63,8 @@ class Area(NotebookTable):
     Attributes
     ----------
     name, timezone, date_order : str
-    units, grid, charts, depths, structure, water, wind, boat, plan, tracks, lines, marks, map,
-    logbook, catches
+    units, grid, charts, depths, structure, water, wind, boat, tackle, plan, tracks, lines, marks,
+    map, logbook, catches
         Sections of the file, values in SI.
     species : dict of str to SpeciesRule
         By the species' name as written.
@@ -89,6 +91,7 @@ class Area(NotebookTable):
     water: WaterSource = field(default_factory=WaterSource)
     wind: WindNow = field(default_factory=WindNow)
     boat: Boat = field(default_factory=Boat)
+    tackle: Gear = field(default_factory=Gear)
     plan: Planning = field(default_factory=Planning)
     tracks: TrackSettings = field(default_factory=TrackSettings)
     lines: Lines = field(default_factory=Lines)

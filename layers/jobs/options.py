@@ -87,6 +87,11 @@ SHARED: Final[dict[str, Option]] = {
         '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
         "file.  [area file, else calm]",
     ),
+    "seen": Option(
+        "WORDS|TRACK",
+        'The current as it was seen today, which corrects the table: "7:40 0.5 kn toward 340"; a '
+        'line at hold, "7:40 30 deg toward 160, 1.5 oz, 25 ft"; or a track of this morning.',
+    ),
     "beyond_limits": Option(
         help="Use hours beyond the limits of wind, gust, current and darkness under [boat] too."
     ),

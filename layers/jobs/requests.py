@@ -129,6 +129,13 @@ class TideRequest(Request):
         overrules="water.flood_toward",
     )
     wind: tuple[str, ...] = ()
+    seen: tuple[str, ...] = ()
+    line: str | None = option(
+        None,
+        metavar="WORDS",
+        help="A line of the boat at hold, and the current that it shows: "
+        '"30 deg toward 160, 1.5 oz, 25 ft".',
+    )
     drift_speed: str = DRIFT_SPEED
     slack_below: str = option("0.2 kn", metavar="SPEED", help="Water slower than this is slack.")
     learn: tuple[Path, ...] = option(
@@ -156,6 +163,7 @@ class PlanRequest(GridFields):
     begin: str = option("7:00", metavar="TIME", help="First lines down, like 7:00.", name="from")
     end: str = option("13:00", metavar="TIME", help="Last lines up, like 13:00.", name="to")
     wind: tuple[str, ...] = ()
+    seen: tuple[str, ...] = ()
     drift_speed: str = DRIFT_SPEED
     free: bool = option(False, help="Drift free: no motor holds the boat to the water.")
     why: bool = option(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import astuple, replace
 from datetime import date
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -24,6 +25,15 @@ from seabed.units import LENGTH, format_quantity, rounded
 
 Place = tuple[float | None, float | None]
 """Longitude and latitude, degrees; None where they are not known."""
+
+
+def place_of(area: Area) -> Place:
+    """Middle of the area's first grid."""
+    files = [file for file in area.grid.files if Path(file).is_file()]
+    bounds = describe(files[0]).bounds if files else None
+    if bounds is None:
+        return None, None
+    return (bounds.west + bounds.east) / 2, (bounds.south + bounds.north) / 2
 
 
 def light_of(when: date, area: Area, place: Place) -> dict[str, Any]:

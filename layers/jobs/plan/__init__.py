@@ -32,12 +32,13 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     wanted = drift_speed_mps(request.drift_speed)
     spacing_m = length_of(request.spacing, "spacing")
     files = plan_files(request.out)
-    keep_inputs(files.values(), [*request.wind, *files_of(area)])
+    keep_inputs(files.values(), [*request.wind, *request.seen, *files_of(area)])
     when = hours_of(area, request.date or "", request.begin, request.end)
     beyond = request.beyond_limits
     water = water_of(
-        area, when, request.wind, held_mps=None if request.free else wanted, beyond=beyond
-    )
+        area, when, request.wind, held_mps=None if request.free else wanted, beyond=beyond,
+        seen=request.seen,
+    )  # fmt: skip
     terms = Terms(
         when, water, log=request.log is not None, beside=request.beside or "",
         spacing_m=spacing_m, each_side=request.each_side, drift_mps=wanted, beyond=beyond,

@@ -10,11 +10,15 @@ import numpy as np
 from layers.area import Area
 from layers.jobs.parts.facts import launch_facts, light_of, sea_facts
 from layers.jobs.parts.limits import wave_unit
+from layers.jobs.parts.power import charge_of_passes, power_facts
+from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
-from layers.planning import Setting
+from layers.planning import Plan, Setting
 from layers.present import light_words
 from layers.water.boat.launch import LaunchHours
+from layers.water.currents.currents import vector
 from layers.water.day.afloat import AFLOAT, light_on
+from layers.water.line.lead import least_lead_kg
 from layers.water.sea.sea import sea_at
 from layers.water.sea.waves import SEA_WORDS
 from layers.water.times import moment
@@ -22,20 +26,37 @@ from seabed.grid import degree_bounds
 from seabed.units import format_quantity
 
 
-def put_afloat(lines: gpd.GeoDataFrame, setting: Setting) -> None:
+def put_afloat(area: Area, plan: Plan, setting: Setting) -> None:
     """Put the columns of `AFLOAT` beside the lines of a plan."""
-    rows = [_of_line(row, setting) for row in lines.itertuples()]
+    lines = plan.lines
+    rows = [_of_line(area, row, plan.passes, setting) for row in lines.itertuples()]
     for column in AFLOAT:
         lines[column.name] = [row[column.name] for row in rows]
 
 
-def _of_line(row: Any, setting: Setting) -> dict[str, Any]:
+def _of_line(area: Area, row: Any, passes: gpd.GeoDataFrame, setting: Setting) -> dict[str, Any]:
     longitude, latitude = (float(part.mean()) for part in np.array(row.geometry.coords).T[:2])
     times = np.arange(moment(row.slot_start), moment(row.slot_end), np.timedelta64(5, "m"))
+    charge = charge_of_passes(area, passes[passes["plan_id"] == row.plan_id])
     return {
         "light": light_on(times, longitude=longitude, latitude=latitude),
         **_sea_of_line(times, (longitude, latitude), setting),
+        **_lead_of_line(area, row, setting),
+        "energy_ah": np.nan if charge is None else charge.mean_ah,
     }
+
+
+def _lead_of_line(area: Area, row: Any, setting: Setting) -> dict[str, Any]:
+    """Give the least lead of a line, at its begin and its end, whichever asks for more."""
+    times = np.array([moment(row.slot_start), moment(row.slot_end)])
+    longitude, latitude = np.array(row.geometry.coords)[[0, -1], :2].T
+    water = setting.water.currents.velocity(times, longitude, latitude)
+    least = least_lead_kg(
+        row.depth_mean_m, water, vector(row.sog_mps, row.bearing_deg),
+        angle_deg=area.tackle.angle, tackle=tackle_of(area),
+    )  # fmt: skip
+    most = float(least.max())
+    return {"lead_kg": most, "lead": lead_for(most, area)}
 
 
 def _sea_of_line(times: Any, place: tuple[float, float], setting: Setting) -> dict[str, Any]:
@@ -60,11 +81,17 @@ def _sea_of_line(times: Any, place: tuple[float, float], setting: Setting) -> di
 
 
 def facts_of_day(
-    area: Area, when: Hours, setting: Setting, launch: LaunchHours | None
+    area: Area, when: Hours, setting: Setting, launch: LaunchHours | None, plan: Plan
 ) -> tuple[str, ...]:
     """Say what the water, the light and the sea do in the hours of a plan."""
     light = light_of(when.day, area, degree_bounds(setting.safe.grid).middle)
+    heights = setting.safe.heights
+    hours = np.arange(when.start, when.end, np.timedelta64(600, "s"))
+    height = 0.0 if heights is None else float(np.nan_to_num(heights.height_m(hours)).mean())
     return (
+        *seen_facts(area, setting.water.currents),
+        *power_facts(area, plan.passes, plan.runs),
+        *lead_facts(area, height),
         *sea_facts(area, setting.water.sea, when.start, when.end),
         *launch_facts(area, launch),
         *(f"{words}." for words in light_words(**light, timezone=area.timezone)),
@@ -73,7 +100,7 @@ def facts_of_day(
 
 def afloat_words(row: Any, area: Area) -> str:
     """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
-    parts = [row.light]
+    parts = [row.light, f"lead {row.lead}" if row.lead else ""]
     if row.wave_m > 0:
         waves = f"waves {format_quantity(row.wave_m, wave_unit(area), digits=1)}"
         parts.append(" ".join(filter(None, [f"{waves}, {row.wave_period_s:.1f} s", row.sea])))

@@ -148,7 +148,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
         lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
-    put_afloat(lines, setting)
+    put_afloat(area, plan, setting)
     step("asking what if")
     lines_then = what_if(lines, setting, slots)
     return PlanResult(
@@ -156,7 +156,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=kind,
         timetable=timetable(plan, setting, hours), what_if=lines_then,
         what_if_days=what_if_days(lines, lines_then, setting, slots, left=left),
-        facts=facts_of_day(area, when, setting, launch),
+        facts=facts_of_day(area, when, setting, launch, plan),
     )  # fmt: skip
 
 

@@ -13,9 +13,12 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.facts import place_of
+from layers.jobs.parts.seen import correct
 from layers.jobs.parts.settings import currents_of, day_of, wind_of
-from layers.planning import DayWater, DriftLimits, SafeWater, Setting, SureCurrents
-from layers.water import Heights, day_bounds, leeway_of, zone_of
+from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, SureCurrents
+from layers.water import Currents, Heights, day_bounds, leeway_of, zone_of
+from layers.water.seen.corrected import CorrectedCurrents
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
 from seabed.tables.clocks import read_time
@@ -59,10 +62,12 @@ def water_of(
     *,
     held_mps: tuple[float, float] | None,
     beyond: bool = False,
+    seen: Sequence[str] = (),
 ) -> DayWater:
     """Gather what moves on the day; `held_mps` as in `DayWater`.
 
-    With `beyond` the boat drifts in currents beyond its limit too.
+    With `beyond` the boat drifts in currents beyond its limit too.  What was `seen` of the current
+    that day corrects it.
 
     Raises WaterError if the area names no currents, or the wind can't be read.
     """
@@ -74,15 +79,26 @@ def water_of(
             do=_WAYS_TO_A_CURRENT,
         )
     midnight = day_bounds(when.day, area.timezone)[0]
+    blows = wind_of(area, wind, midnight)
+    better = correct(area, currents, seen, when.day, wind=blows, place=place_of(area))
     return DayWater(
-        currents,
+        better or currents,
         leeway_of(area.boat.craft),
-        wind_of(area, wind, midnight),
+        blows,
+        doubt=_doubt(better),
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
         correct_every_s=area.plan.correct_every_s,
         current_limit_mps=float("inf") if beyond else area.boat.current_limit_mps,
     )
+
+
+def _doubt(currents: Currents | None) -> Doubt:
+    """Give the doubt of the water: less of a table that sightings have corrected."""
+    changes = currents.changes() if isinstance(currents, CorrectedCurrents) else None
+    if changes is None:
+        return Doubt()
+    return Doubt(current_share=changes["share"][1], current_deg=changes["deg"][1])
 
 
 def setting_of(

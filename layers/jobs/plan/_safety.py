@@ -18,6 +18,7 @@ from layers.jobs.parts.limits import (
     limit_words,
     wave_unit,
 )
+from layers.jobs.parts.power import power_danger
 from layers.jobs.parts.settings import boat_limits, ends_inside
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
@@ -148,7 +149,7 @@ def safety_of(
         *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
         unknown=ends_inside(area, heights, currents, when.start, when.end),
         datum=_datum(setting.safe.grid, heights, area),
-        others=_launch_dangers(area, ways, launch),
+        others=[*_launch_dangers(area, ways, launch), *_power_dangers(area, ways[0])],
     )  # fmt: skip
     words = tuple(_words(danger, area) for danger in dangers)
     return Safety(hours, dangers, words, beyond_words(hours.left_out, area) if beyond else "")
@@ -181,6 +182,11 @@ def _launch_dangers(
     return dangers
 
 
+def _power_dangers(area: Area, passes: gpd.GeoDataFrame) -> list[Danger]:
+    words = power_danger(area, passes)
+    return [Danger("battery", cause=words)] if words else []
+
+
 def _varies(water: DayWater) -> bool:
     return not same_everywhere(water.currents)
 
@@ -210,7 +216,7 @@ def _datum(grid: xr.DataArray, heights: Heights | None, area: Area) -> str:
 
 def _words(danger: Danger, area: Area) -> str:
     """Say a danger in one sentence or two, where and when first."""
-    if danger.kind in {"unknown water", "datum"}:
+    if danger.kind in {"unknown water", "datum", "battery"}:
         return danger.cause
     sentence = _SAID[danger.kind](danger, area)
     lines = ", ".join(danger.lines)

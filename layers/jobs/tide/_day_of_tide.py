@@ -17,12 +17,14 @@ from layers.jobs.parts.facts import (
     launch_facts,
     launch_of,
     light_of,
+    place_of,
     sea_dangers,
     sea_facts,
     sea_of,
 )
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.seen import correct, lead_facts, line_facts, seen_facts
 from layers.jobs.parts.settings import (
     area_of,
     boat_limits,
@@ -59,7 +61,6 @@ from layers.water import (
 from layers.water.stations.importers import import_station
 from layers.water.stations.station_file import write_station
 from seabed.files import write_text
-from seabed.loaders import describe
 from seabed.units import parse_speed
 
 
@@ -149,9 +150,13 @@ def day_of_tide(request: TideRequest) -> TideResult:
     start, end = day_bounds(when, area.timezone)
     longitude, latitude = place = place_of(area)
     files = _files(request, when)
-    keep_inputs(files.values(), [*request.wind, request.currents, request.station, *files_of(area)])
+    keep_inputs(
+        files.values(),
+        [*request.wind, *request.seen, request.currents, request.station, *files_of(area)],
+    )
     heights, currents = _water(request, area, place, files.get("station"))
     wind = wind_of(area, request.wind, start)
+    currents = correct(area, currents, request.seen, when, wind=wind, place=place)
     target = DriftTarget(
         speed_mps=drift_speed_mps(request.drift_speed),
         motor_limit_mps=area.boat.motor_limit_mps,
@@ -184,12 +189,20 @@ def day_of_tide(request: TideRequest) -> TideResult:
         every=request.every,
         dangers=tuple(sea_dangers(area, sea, start, end)),
         facts=(
+            *(line_facts(area, request.line) if request.line else []),
+            *seen_facts(area, currents),
+            *lead_facts(area, _mean_height_m(table)),
             *sea_facts(area, sea, start, end),
             *launch_facts(area, launch_of(area, start, end, heights=heights, wind=wind)),
         ),
     )
     _write(result)
     return result
+
+
+def _mean_height_m(table: pd.DataFrame) -> float:
+    known = table["height_m"].dropna()
+    return float(known.mean()) if len(known) else 0.0
 
 
 def _local(time: Any, zone: str) -> Any:
@@ -249,15 +262,6 @@ def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tup
         )
     notes += getattr(heights, "notes", ())
     return (*notes, calm) if calm else tuple(notes)
-
-
-def place_of(area: Area) -> Place:
-    """Middle of the area's first grid."""
-    files = [file for file in area.grid.files if Path(file).is_file()]
-    bounds = describe(files[0]).bounds if files else None
-    if bounds is None:
-        return None, None
-    return (bounds.west + bounds.east) / 2, (bounds.south + bounds.north) / 2
 
 
 def _write(result: TideResult) -> None:

@@ -9,13 +9,13 @@ from typing import Any
 import geopandas as gpd
 
 from layers.area import Area
+from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import area_map, basemap_warnings
 from layers.jobs.parts.settings import area_of, calm_words, cut_settings, heights_of, wind_of
 from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
-from layers.jobs.tide._day_of_tide import place_of
 from layers.maps import MapContent, water_of_day, write_map
 from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture

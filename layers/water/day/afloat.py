@@ -17,10 +17,14 @@ AFLOAT: Final = Table.of(
     light [text empty "Light"] of the darkest part of a line's time; ``""`` by day
     wave_m ["Waves" depth .2 empty] the highest of that time; NaN where they are not known
     wave_period_s [.1 empty] of their peak
+    lead_kg [.3 empty] least lead that touches the bottom with the line no further off straight
+        down than wanted; NaN where it is not known
+    lead [text empty "Lead"] of those aboard
+    energy_ah [.1 empty] that the motor takes of the battery; NaN without readings
     sea [text empty "Sea"] short and steep, breaking, ripples, beyond what is known or ``""``
     """,
 )
-"""What a planned line has of light and sea."""
+"""What a planned line has of light, sea, lead and power."""
 
 
 def light_on(times: Any, *, longitude: float, latitude: float) -> str:

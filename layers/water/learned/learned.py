@@ -133,6 +133,25 @@ class LearnedCurrent:
         usual = (size >= low * (1 - SEEN_RANGE)) & (size <= high * (1 + SEEN_RANGE))
         return np.asarray(near & usual, np.bool_)
 
+    def between(self, times: Any, others: Any) -> Floats:
+        """Covariance of what is not known of the current at two sets of times, shape (2 n, 2 m).
+
+        Of the fit, and of what one outing has to itself; east and north of a time side by side.
+        """
+        one, other = (
+            columns_of(tide_parts(self.heights, moments), self.usual_tide_m)
+            for moments in (times, others)
+        )
+        day, swing = self.day_spreads_mps
+        own = day**2 + swing**2 * one[:, HALF_DAILY] @ other[:, HALF_DAILY].T
+        left, right = (
+            np.kron(basis[:, None], np.eye(2)[None]).reshape(2 * len(basis), -1)
+            for basis in (one, other)
+        )
+        order = np.arange(2 * COLUMNS).reshape(2, COLUMNS).T.ravel()
+        fit = left @ self.covariance[np.ix_(order, order)] @ right.T
+        return np.asarray(np.nan_to_num(fit + np.kron(own, np.eye(2))), np.float64)
+
     def _at(self, times: Any) -> tuple[Floats, Floats, Floats]:
         parts = tide_parts(self.heights, times)
         basis = columns_of(parts, self.usual_tide_m)

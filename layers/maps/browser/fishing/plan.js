@@ -195,6 +195,7 @@ function planNumbers(line, state) {
     ["Motor", pushWords(line, units)],
     ["Water then", depthRange(line, units)],
     ["Light", line.light],
+    ["Lead", line.lead],
     ["Waves", [line.wave_m ? quantity(line.wave_m, units.depth === "m" ? "m" : "ft", 1) : "", line.sea].filter(Boolean).join(", ")],
     ["In the band", share(line.share_in_band)],
     ["… if water and wind differ", share(line.fan_in_band)],

@@ -1,0 +1,1 @@
+"""The current of a day, corrected by what is seen of it."""
