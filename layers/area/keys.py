@@ -256,9 +256,7 @@ def weights(value: Any, _: Path) -> tuple[float, ...]:
 
 def readings(value: Any, _: Path) -> tuple[tuple[float, float], ...]:
     """Read what a motor draws at a speed, ``["1 kn 8 A", "2 kn 40 A"]``: m/s and amperes."""
-    wrong = ValueError(
-        'Write one or two speeds with their current: ["1 kn 8 A", "2 kn 40 A"].'
-    )
+    wrong = ValueError('Write one or two speeds with their current: ["1 kn 8 A", "2 kn 40 A"].')
     if not isinstance(value, list) or len(value) > 2:
         raise wrong
     pairs = []

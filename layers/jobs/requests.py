@@ -134,7 +134,7 @@ class TideRequest(Request):
         None,
         metavar="WORDS",
         help="A line of the boat at hold, and the current that it shows: "
-        '"30 deg toward 160, 1.5 oz, 25 ft".',
+        '"30 deg toward 160, 1.5 oz, 25 ft"; with a time before it, it corrects the table.',
     )
     drift_speed: str = DRIFT_SPEED
     slack_below: str = option("0.2 kn", metavar="SPEED", help="Water slower than this is slack.")

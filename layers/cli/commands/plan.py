@@ -37,6 +37,7 @@ PLACES = {
 def show(result: PlanResult | NextTimesResult) -> None:
     """Print what could hurt, then the lines, the timetable and what if; or the next times."""
     from layers.jobs.plan import NextTimesResult
+    from layers.jobs.plan.printed_rows import afloat_words
 
     if isinstance(result, NextTimesResult):
         _show_next_times(result)
@@ -50,6 +51,9 @@ def show(result: PlanResult | NextTimesResult) -> None:
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:
         _show_lines(result)
+    for line in result.lines.itertuples():
+        if words := afloat_words(line, result.area):
+            print(f"{line.plan_id}: {words}.")
     for sentence in (*result.facts, *result.notes, result.hazards):
         print(sentence)
     print()

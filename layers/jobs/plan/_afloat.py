@@ -9,7 +9,6 @@ import numpy as np
 
 from layers.area import Area
 from layers.jobs.parts.facts import launch_facts, light_of, sea_facts
-from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.power import charge_of_passes, power_facts
 from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
@@ -23,7 +22,6 @@ from layers.water.sea.sea import sea_at
 from layers.water.sea.waves import SEA_WORDS
 from layers.water.times import moment
 from seabed.grid import degree_bounds
-from seabed.units import format_quantity
 
 
 def put_afloat(area: Area, plan: Plan, setting: Setting) -> None:
@@ -96,14 +94,3 @@ def facts_of_day(
         *launch_facts(area, launch),
         *(f"{words}." for words in light_words(**light, timezone=area.timezone)),
     )
-
-
-def afloat_words(row: Any, area: Area) -> str:
-    """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
-    parts = [row.light, f"lead {row.lead}" if row.lead else ""]
-    if row.wave_m > 0:
-        waves = f"waves {format_quantity(row.wave_m, wave_unit(area), digits=1)}"
-        parts.append(" ".join(filter(None, [f"{waves}, {row.wave_period_s:.1f} s", row.sea])))
-    elif row.sea:
-        parts.append(f"waves {row.sea}")
-    return "; ".join(filter(None, parts))

@@ -11,9 +11,8 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.plan._afloat import afloat_words
 from layers.jobs.plan._plan_result import PlanResult
-from layers.jobs.plan.printed_rows import clock, push_words
+from layers.jobs.plan.printed_rows import afloat_words, clock, push_words
 from layers.planning import PLAN, DayWater, home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,

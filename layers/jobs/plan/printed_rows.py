@@ -9,10 +9,11 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
+from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.words import say_length
 from layers.planning import PLAN, TIMETABLE, closed_depth
 from layers.water import to_local
-from seabed.units import convert, rounded
+from seabed.units import convert, format_quantity, rounded
 
 
 def clock(time: pd.Timestamp, area: Area) -> str:
@@ -127,6 +128,17 @@ def what_if_rows(
             ]
         )  # fmt: skip
     return headers, rows
+
+
+def afloat_words(row: Any, area: Area) -> str:
+    """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
+    parts = [row.light, f"lead {row.lead}" if row.lead else ""]
+    if row.wave_m > 0:
+        waves = f"waves {format_quantity(row.wave_m, wave_unit(area), digits=1)}"
+        parts.append(" ".join(filter(None, [f"{waves}, {row.wave_period_s:.1f} s", row.sea])))
+    elif row.sea:
+        parts.append(f"waves {row.sea}")
+    return "; ".join(filter(None, parts))
 
 
 def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:

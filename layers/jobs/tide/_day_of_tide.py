@@ -24,7 +24,7 @@ from layers.jobs.parts.facts import (
 )
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.seen import correct, lead_facts, line_facts, seen_facts
+from layers.jobs.parts.seen import correct, has_time, lead_facts, line_facts, seen_facts
 from layers.jobs.parts.settings import (
     area_of,
     boat_limits,
@@ -156,7 +156,8 @@ def day_of_tide(request: TideRequest) -> TideResult:
     )
     heights, currents = _water(request, area, place, files.get("station"))
     wind = wind_of(area, request.wind, start)
-    currents = correct(area, currents, request.seen, when, wind=wind, place=place)
+    line = [request.line] if request.line and has_time(request.line) else []
+    currents = correct(area, currents, [*request.seen, *line], when, wind=wind, place=place)
     target = DriftTarget(
         speed_mps=drift_speed_mps(request.drift_speed),
         motor_limit_mps=area.boat.motor_limit_mps,

@@ -25,14 +25,14 @@ Flags = NDArray[np.bool_]
 
 DangerKind = Literal[
     "beyond limits", "launch", "breaking sea", "steep sea", "battery", "run",
-    "out beyond limits", "left out", "strong current", "wind against water", "fast drift", "dark", "lights",
-    "unknown water", "datum",
+    "out beyond limits", "left out", "strong current", "wind against water", "fast drift",
+    "dark", "lights", "unknown water", "datum",
 ]  # fmt: skip
 
 DANGERS: Final[tuple[DangerKind, ...]] = (
     "beyond limits", "launch", "breaking sea", "steep sea", "battery", "run",
-    "out beyond limits", "left out", "strong current", "wind against water", "fast drift", "dark", "lights",
-    "unknown water", "datum",
+    "out beyond limits", "left out", "strong current", "wind against water", "fast drift",
+    "dark", "lights", "unknown water", "datum",
 )  # fmt: skip
 """Every kind, the worst first."""
 

@@ -70,8 +70,7 @@ def motor_curve(readings: Sequence[tuple[float, float]]) -> MotorCurve:
         raise WaterError(
             "two readings of the motor contradict each other",
             key="motor_readings",
-            do='Give two speeds through the water with their current, the faster with more: "1 kn 8 '
-            'A".',
+            do="Give two speeds through the water with their current, the faster with more.",
         )
     power = float(np.log(fast[1] / slow[1]) / np.log(fast[0] / slow[0]))
     return MotorCurve(min(power, STEEPEST), *fast)
