@@ -113,8 +113,8 @@ def line_facts(area: Area, words: str) -> list[str]:
     low, high = (rounded(convert(speed, unit), 1) for speed in seen.interval)
     return [
         f"The line shows {format_quantity(seen.speed_mps, unit, digits=1)} ({low} to {high}) "
-        f"toward {seen.toward_deg:03.0f} (± {seen.toward_sd_deg:.0f}°) at the surface, if the boat holds "
-        "still and the lead touches the bottom."
+        f"toward {seen.toward_deg:03.0f} (± {seen.toward_sd_deg:.0f}°) at the surface, if the boat "
+        "holds still and the lead touches the bottom."
     ]
 
 

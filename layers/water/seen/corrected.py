@@ -256,4 +256,5 @@ def _parts(currents: Currents, times: Times, doubt: TableDoubt, place: Place) ->
         (turn * north, -turn * east),
         (-doubt.late_s * rate[0], -doubt.late_s * rate[1]),
     )
-    return np.nan_to_num(np.stack([np.stack(one, axis=-1).ravel() for one in columns], axis=-1))
+    flat = [np.nan_to_num(np.stack(one, axis=-1).ravel()) for one in columns]
+    return np.asarray(np.stack(flat, axis=-1), np.float64)
