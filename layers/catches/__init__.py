@@ -1,5 +1,6 @@
 """Catches: the skipper's log, each fish tied to its drift, held to the local rules."""
 
+from layers.catches.by_hand import correct_fish
 from layers.catches.camera_clock import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.log_clock import LogClock, log_clock
@@ -26,6 +27,7 @@ __all__ = [
     "as_catches",
     "check_rules",
     "clock_offsets",
+    "correct_fish",
     "fish_in_words",
     "fish_of_photos",
     "log_clock",

@@ -12,6 +12,7 @@ import pandas as pd
 
 from layers import jobs
 from layers.area import load_area
+from layers.desk.sketches import columns, put_right, sketch, take_back
 from layers.desk.texts import setting_name, text
 from layers.desk.typed_tables import faults, rows_of
 from layers.jobs.parts.answers import json_text
@@ -170,5 +171,9 @@ LOOKS: Final[dict[str, Callable[..., Any]]] = {
     "small_map": small_map,
     "rows": rows_of,
     "faults": faults,
+    "columns": columns,
+    "sketch": sketch,
+    "put_right": put_right,
+    "take_back": take_back,
 }
 """By the name that an order gives."""

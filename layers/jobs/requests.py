@@ -234,6 +234,12 @@ class TripRequest(GridFields, PageFields):
         metavar="TIME",
         help="How far the camera's clock was ahead; else found from its photos.",
     )
+    corrections: tuple[Path, ...] = option(
+        (),
+        metavar="FILE",
+        help="Corrections by hand, beside those in TRACK.corrections.txt; more than once for "
+        "several.",
+    )
     salvage: bool = option(False, help="Of a damaged track use what comes before the damage.")
     wind: tuple[str, ...] = ()
     log: Path | None = None

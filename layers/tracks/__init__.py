@@ -9,9 +9,12 @@ from layers.tracks.conditions import (
     with_fish,
 )
 from layers.tracks.corrections import (
+    OF_FISH,
     Correction,
     correct,
     corrections_beside,
+    corrections_of,
+    parse_corrections,
     read_corrections,
 )
 from layers.tracks.cutting import KINDS, cut
@@ -29,6 +32,7 @@ __all__ = [
     "FISH",
     "FIXES",
     "KINDS",
+    "OF_FISH",
     "PIECES",
     "WAYPOINTS",
     "CleanReport",
@@ -38,9 +42,11 @@ __all__ = [
     "clean",
     "correct",
     "corrections_beside",
+    "corrections_of",
     "cut",
     "depth_under",
     "drifts_of",
+    "parse_corrections",
     "read_corrections",
     "read_fixes",
     "read_waypoints",

@@ -7,6 +7,8 @@ if that makes twelve hours at most::
     2031-06-14 10:05-10:20  drift      # drift, run, hold or gap: what it really was
     10:41-10:52             lines up   # not fishing: no rod-hours
     11:07                   cut        # two drifts, not one
+    11:12:40                no fish: brindle flounder
+    11:14   fish: brindle flounder, 16 in, kept, rod 2, on the turn of the line
 """
 
 from __future__ import annotations
@@ -28,13 +30,24 @@ from layers.tracks.spells import NOTHING
 from seabed.errors import TrackError
 from seabed.files import plain_file
 
-__all__ = ["Correction", "correct", "corrections_beside", "read_corrections"]
+__all__ = [
+    "OF_FISH",
+    "Correction",
+    "correct",
+    "corrections_beside",
+    "corrections_of",
+    "parse_corrections",
+    "read_corrections",
+]
 
+_DAY: Final = r"(?:(\d{4}-\d\d-\d\d)[ T]+)?"
+_CLOCK: Final = r"(\d\d?:\d\d(?::\d\d(?:\.\d{1,3})?)?Z?)"
 _LINE: Final = re.compile(
-    r"(?:(\d{4}-\d\d-\d\d)[ T]+)?(\d\d?:\d\d(?::\d\d)?Z?)"
-    r"(?:\s*(?:-|–|to)\s*(\d\d?:\d\d(?::\d\d)?Z?))?\s+([a-z ]+?)\s*",
+    rf"{_DAY}{_CLOCK}(?:\s*(?:-|–|to)\s*{_DAY}{_CLOCK})?\s+([a-z ]+?)\s*(?::\s*(.*))?",
     re.IGNORECASE,
 )
+OF_FISH: Final = ("fish", "no fish")
+_MOMENTS: Final = ("cut", *OF_FISH)
 _SPANS: Final = (*KIND_NAMES.values(), "lines up")
 LONGEST_NIGHT: Final = pd.Timedelta(hours=12)
 """A longer span over midnight is a slip of the pen that would take a day's fishing away."""
@@ -48,12 +61,15 @@ class Correction:
     Attributes
     ----------
     what : str
-        ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"`` or ``"cut"``.
+        ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"cut"``, ``"fish"`` (one
+        that came then) or ``"no fish"`` (one that did not).
     start, end : Timestamp
-        UTC; the same for a cut.
+        UTC; the same but for a span.
     file : str
     line : int
         From 1.
+    words : str
+        About the fish.
     """
 
     what: str
@@ -61,6 +77,12 @@ class Correction:
     end: pd.Timestamp
     file: str
     line: int
+    words: str = ""
+
+    @property
+    def place(self) -> str:
+        """Name the line of the file."""
+        return f"{self.file}, line {self.line}"
 
 
 def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
@@ -71,8 +93,13 @@ def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
     >>> corrections_beside(["trip_1.gpx"])
     []
     """
-    beside = (Path(track).with_suffix(".corrections.txt") for track in tracks)
+    beside = map(corrections_of, tracks)
     return [path for path in dict.fromkeys(beside) if path.exists()]
+
+
+def corrections_of(track: str | Path) -> Path:
+    """Name the file of corrections of a track, which need not be there."""
+    return Path(track).with_suffix(".corrections.txt")
 
 
 def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
@@ -101,6 +128,11 @@ def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correct
         text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise TrackError(f"can't read the corrections: {error}", file=path) from error
+    return parse_corrections(text, path, timezone=timezone)
+
+
+def parse_corrections(text: str, path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
+    """Read corrections as `read_corrections`, out of the text of the file at `path`."""
     found: list[Correction] = []
     date = ""
     for number, line in enumerate(text.splitlines(), start=1):
@@ -119,7 +151,8 @@ def correct(
 ) -> tuple[gpd.GeoDataFrame, list[str]]:
     """Apply corrections to the pieces of a track.
 
-    Times are taken to the nearest fix.  A later line overrules an earlier one.
+    Times are taken to the nearest fix.  A later line overrules an earlier one: a span that was a
+    drift is one drift, whatever was cut within it before.  Lines on fish change no piece.
 
     Parameters
     ----------
@@ -156,18 +189,20 @@ def correct(
     up = np.zeros(len(states), bool)
     unused: list[str] = []
     for one in corrections:
+        if one.what in OF_FISH:
+            continue
         first, last = (_nearest(time_s, moment) for moment in (one.start, one.end))
         touched = time_s[0] <= one.end.timestamp() and one.start.timestamp() <= time_s[-1]
         if not touched or (one.what != "cut" and first == last):
-            unused.append(
-                f"{one.file}, line {one.line}: the track has nothing there; it was left out"
-            )
+            unused.append(f"{one.place}: the track has nothing there; it was left out")
         elif one.what == "cut":
             breaks.append(first)
         elif one.what == "lines up":
             up[first:last] = True
         else:
-            states[first:last] = codes[one.what]
+            span = states[first:last]
+            span[span != NOTHING] = codes[one.what]  # no piece spans two outings
+            breaks = [row for row in breaks if not first < row < last]
     table = pieces_table(
         states,
         times=fixes["time"],
@@ -183,25 +218,28 @@ def correct(
 def _correction(
     match: re.Match[str], date: str, path: str | Path, number: int, zone: ZoneInfo
 ) -> Correction:
-    what = " ".join(match[4].lower().split())
-    if what != "cut" and what not in _SPANS:
-        raise _unread(f"{what!r} is no {', '.join(_SPANS)} or cut", path, number)
-    if (what == "cut") == bool(match[3]):
+    _, first, last_date, last, kind, words = match.groups()
+    what = " ".join(kind.lower().split())
+    if what not in (*_SPANS, *_MOMENTS):
+        raise _unread(f"{what!r} is no {', '.join(_SPANS)}, fish, no fish or cut", path, number)
+    if (what in _MOMENTS) == bool(last):
         raise _unread(
-            "a cut has one time" if match[3] else f"{what!r} needs two times", path, number
+            f"a {what} has one time" if last else f"{what!r} needs two times", path, number
         )
+    if (words is not None and what not in OF_FISH) or (what == "fish" and not words):
+        raise _unread("a fish alone has words, its species first", path, number)
     if not date:
         raise _unread("the first line needs a date", path, number)
     try:
-        start = _moment(date, match[2], zone)
-        end = _moment(date, match[3], zone) if match[3] else start
+        start = _moment(date, first, zone)
+        end = _moment(last_date or date, last, zone) if last else start
     except ValueError as error:
         raise _unread(f"there is no such time: {match[0].strip()!r}", path, number) from error
     if end < start:
         end += pd.Timedelta(days=1)
-        if end - start > LONGEST_NIGHT:
+        if last_date or end - start > LONGEST_NIGHT:
             raise _unread(f"it ends before it begins: {match[0].strip()!r}", path, number)
-    return Correction(what, start, end, str(path), number)
+    return Correction(what, start, end, str(path), number, words or "")
 
 
 def _moment(date: str, clock: str, zone: ZoneInfo) -> pd.Timestamp:

@@ -79,6 +79,25 @@ def test_cut_and_lines_up(track, tmp_path):
     assert drifts["drift_id"].tolist() == ["2031-06-14 #1", "2031-06-14 #2"]
 
 
+def test_a_span_is_one_drift_whatever_was_cut_in_it_before(track, tmp_path):
+    cuts = "2031-06-14 08:10 cut\n08:15 cut\n"
+    joined = corrected(track, tmp_path, cuts + "08:08-08:12 drift\n")[0]
+    assert [one[1] for one in told(joined)[1:]] == [
+        told(track[1])[1][1],
+        "08:15",
+        told(joined)[2][2],
+    ]
+    again = corrected(track, tmp_path, cuts + "08:08-08:20 drift\n08:11 cut")[0]
+    assert told(again)[2][1:] == ("08:11", told(track[1])[1][2])
+
+
+def test_nights_with_two_dates_and_parts_of_seconds(tmp_path):
+    path = tmp_path / "a.corrections.txt"
+    path.write_text("2031-06-14 17:00:00.5Z-2031-06-15 08:00Z hold\n", encoding="utf-8")
+    (night,) = read_corrections(path, timezone="Europe/Lisbon")
+    assert night.end - night.start == pd.Timedelta("14:59:59.5")
+
+
 def test_local_times_and_zulu(track, tmp_path):
     for text in ("2031-06-14 06:10-06:15 hold", "2031-06-14 08:10Z-08:15Z hold"):
         pieces, _, _ = corrected(track, tmp_path, text, timezone="Etc/GMT+2")
@@ -112,10 +131,17 @@ def test_corrections_that_touch_nothing_are_told(track, tmp_path):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("2031-06-14 08:10-08:15 anchor", "'anchor' is no run, drift, hold, gap, lines up or cut"),
+        (
+            "2031-06-14 08:10-08:15 anchor",
+            "'anchor' is no run, drift, hold, gap, lines up, fish, no fish or cut",
+        ),
         ("08:10-08:15 drift", "the first line needs a date"),
         ("2031-06-14 08:10 drift", "'drift' needs two times"),
         ("2031-06-14 08:10-08:15 cut", "a cut has one time"),
+        ("2031-06-14 08:10-08:15 fish: ling", "a fish has one time"),
+        ("2031-06-14 08:10 fish", "a fish alone has words, its species first"),
+        ("2031-06-14 08:10-08:15 drift: slow", "a fish alone has words"),
+        ("2031-06-14 08:10-2031-06-13 08:15 drift", "it ends before it begins"),
         ("2031-06-14 25:10-08:15 drift", "there is no such time"),
         ("2031-13-14 08:10-08:15 drift", "there is no such time"),
         ("yesterday it was a drift", "can't read 'yesterday it was a drift'"),

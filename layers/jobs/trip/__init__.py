@@ -26,9 +26,13 @@ from layers.jobs.parts.structure import (
 from layers.jobs.progress import Progress, Step, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result
+from layers.jobs.trip._catches import clocks_of, find_fish
 from layers.jobs.trip._outings import (
     TRIP_STEPS,
     Trips,
+    by_hand_of,
+    correction_files,
+    cut_tracks,
     log_trips,
     trip_files,
     up_to_date,
@@ -36,10 +40,18 @@ from layers.jobs.trip._outings import (
     write_trip,
 )
 from layers.logbook import AddReport
-from layers.tracks import corrections_beside
 from seabed.errors import TrackError
 
-__all__ = ["TripResult", "Trips", "run"]
+__all__ = [
+    "TripResult",
+    "Trips",
+    "by_hand_of",
+    "clocks_of",
+    "correction_files",
+    "cut_tracks",
+    "find_fish",
+    "run",
+]
 
 TRACKS: Final = {"GPX", "track log", "sounder's log"}
 
@@ -119,7 +131,7 @@ def _keep_inputs(request: TripRequest, area: Area) -> None:
     book = area.logbook.file
     read = [
         *request.tracks,
-        *corrections_beside(request.tracks),
+        *correction_files(request),
         *request.catches,
         *request.photos,
         *request.wind,

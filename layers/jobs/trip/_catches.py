@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 from layers.area import Area
 from layers.catches import (
     ClockOffset,
+    LogClock,
     as_catches,
     check_rules,
+    correct_fish,
     fish_of_photos,
     log_clock,
     photo_files,
@@ -26,6 +28,7 @@ from layers.catches import (
 )
 from layers.jobs.parts.settings import clock_offset_s
 from layers.jobs.requests import TripRequest
+from layers.tracks import OF_FISH, Correction
 
 MOST_NAMED = 3
 """Files named one by one in a sentence."""
@@ -38,11 +41,15 @@ class FishFound:
     catches: tied to their drifts.
     photos: every photo with its time, place and drift, fish or not; None where none were given.
     notes: what was seen on the way, a plain sentence each.
+    unused: a sentence for each correction by hand that meant no fish.
+    clock: of the catch logs, as it was found.
     """
 
     catches: gpd.GeoDataFrame
     photos: gpd.GeoDataFrame | None
     notes: tuple[str, ...]
+    unused: list[str]
+    clock: LogClock
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +83,7 @@ def find_fish(
     *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
+    by_hand: Sequence[Correction] = (),
 ) -> FishFound:
     """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
 
@@ -87,7 +95,7 @@ def find_fish(
         every, timezone=area.timezone, default_unit=area.units.fish, salvage=request.salvage,
         date_order=area.date_order, columns=area.catches.columns,
     )  # fmt: skip
-    away, clock_note = _log_clocks(caught, tracks, area, clocks, drifts=drifts, fixes=fixes)
+    away, clock, clock_note = _log_clocks(caught, tracks, area, clocks, drifts=drifts, fixes=fixes)
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
     notes = [*caught.attrs["notes"], *([clock_note] if clock_note else [])]
@@ -102,10 +110,14 @@ def find_fish(
         away = np.concatenate([away, np.zeros(len(rows))])
         order = np.argsort(caught["time"].to_numpy(), kind="stable")
         caught, away = caught.iloc[order].reset_index(drop=True), away[order]
+    unused: list[str] = []
+    if any(one.what in OF_FISH for one in by_hand):
+        caught, away, unused = correct_fish(caught, away, by_hand, default_unit=area.units.fish)
     ruled = check_rules(caught, area.species, timezone=area.timezone)
     catches = tie(ruled, drifts, fixes, clock_offset_s=away)
     catches.attrs["without_zone"] = without_zone
-    return FishFound(catches, None if shown is None else _tied(shown, drifts, fixes), tuple(notes))
+    photos_tied = None if shown is None else _tied(shown, drifts, fixes)
+    return FishFound(catches, photos_tied, tuple(notes), unused, clock)
 
 
 def _log_clocks(
@@ -116,20 +128,24 @@ def _log_clocks(
     *,
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
-) -> tuple[NDArray[np.float64], str]:
+) -> tuple[NDArray[np.float64], LogClock, str]:
     """Seconds that the clock behind each fish was ahead, and what there is to say of it."""
     marked = caught["file"].isin([str(path) for path in tracks]).to_numpy()
     away = np.where(marked, clocks.track_s, clocks.log_s or 0.0)
     if clocks.log_s or not len(fixes) or marked.all():
-        return away, ""
+        return away, LogClock(), ""
     clock = log_clock(caught[~marked], drifts, fixes)
     if clocks.log_s is None:
         if not clock.how:
-            return away, "The log's clock agrees with the track, or too few fish tell."
+            return away, clock, "The log's clock agrees with the track, or too few fish tell."
         away[~marked] = clock.offset_s
-        return away, f"The log's clock: {clock.words} ahead, by {clock.fish} of {clock.of} fish."
+        return (
+            away,
+            clock,
+            f"The log's clock: {clock.words} ahead, by {clock.fish} of {clock.of} fish.",
+        )
     begins = fixes["time"].iloc[0].tz_convert(area.timezone)
-    return away, clock.sentence(begins.utcoffset().total_seconds(), begins)
+    return away, clock, clock.sentence(begins.utcoffset().total_seconds(), begins)
 
 
 def _with_waypoints(tracks: Sequence[Path], logs: Sequence[Path]) -> list[Path]:

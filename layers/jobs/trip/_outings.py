@@ -30,6 +30,7 @@ from layers.present import speed_picture, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
+    Correction,
     check_on_grid,
     clean,
     correct,
@@ -111,30 +112,17 @@ def work_out(
 
     Raises SeabedError if a file can't be read or used, or no track lies on the grid.
     """
-    settings, heights, currents = cut_settings(area), heights_of(area), currents_of(area)
+    heights, currents = heights_of(area), currents_of(area)
     wind, clocks = wind_of(area, request.wind) if request.wind else None, clocks_of(request)
     grid = edges = features = None
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
     step("reading tracks")
-    read = read_fixes(
-        request.tracks, salvage=request.salvage, timezone=area.timezone, date_order=area.date_order
-    )
-    notes = list(read.attrs.get("notes", []))
-    if clocks.track_s:
-        read["time"] = read["time"] - pd.Timedelta(seconds=clocks.track_s)
-    fixes, report = clean(read, settings)
+    fixes, report, pieces, notes = cut_tracks(request, area)
     on_grid = None if grid is None else check_on_grid(fixes, grid)
-    step("cutting into runs, drifts and holds")
-    by_hand = corrections_beside(request.tracks)
-    corrections = [
-        one for path in by_hand for one in read_corrections(path, timezone=area.timezone)
-    ]
-    pieces = cut(fixes, settings)
-    notes += pieces.attrs["doubts"]
-    if corrections:
-        pieces, unused = correct(pieces, fixes, corrections)
-        notes += [f"{len(corrections) - len(unused)} corrections by hand applied.", *unused]
+    step("putting right what was corrected by hand")
+    by_hand = by_hand_of(request, area)
+    pieces, unused = correct(pieces, fixes, by_hand) if by_hand else (pieces, [])
     charted = None if grid is None else depth_under(fixes, grid)
     depth = None if grid is None else depth_under(fixes, grid, heights=heights)
     drifts = drifts_of(
@@ -147,7 +135,10 @@ def work_out(
         timezone=area.timezone,
     )
     step("tying fish to drifts")
-    fish = find_fish(request, area, clocks, drifts=drifts, fixes=fixes)
+    fish = find_fish(request, area, clocks, drifts=drifts, fixes=fixes, by_hand=by_hand)
+    unused += fish.unused
+    if by_hand:
+        notes += [f"{len(by_hand) - len(unused)} corrections by hand applied.", *unused]
     catches, notes = fish.catches, [*notes, *fish.notes]
     step("ranking lines")
     scores = score_season(
@@ -161,13 +152,40 @@ def work_out(
     )  # fmt: skip
     drifts = with_fish(met, catches)
     files = tuple(
-        str(path) for path in dict.fromkeys([*request.tracks, *by_hand, *request.catches])
+        str(path)
+        for path in dict.fromkeys([*request.tracks, *correction_files(request), *request.catches])
     )
     return Trips(
         fixes, report, on_grid, pieces, drifts, catches, scores,
         height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
         photos=fish.photos,
     )  # fmt: skip
+
+
+def cut_tracks(
+    request: TripRequest, area: Area
+) -> tuple[pd.DataFrame, CleanReport, gpd.GeoDataFrame, list[str]]:
+    """Read, clean and cut the tracks; give fixes, report, pieces, and what was seen on the way."""
+    settings = cut_settings(area)
+    read = read_fixes(
+        request.tracks, salvage=request.salvage, timezone=area.timezone, date_order=area.date_order
+    )
+    notes = list(read.attrs.get("notes", []))
+    read["time"] = read["time"] - pd.Timedelta(seconds=clocks_of(request).track_s)
+    fixes, report = clean(read, settings)
+    pieces = cut(fixes, settings)
+    return fixes, report, pieces, [*notes, *pieces.attrs["doubts"]]
+
+
+def correction_files(request: TripRequest) -> list[Path]:
+    """List the files of corrections: those beside the tracks, and those that are named."""
+    return list(dict.fromkeys([*corrections_beside(request.tracks), *request.corrections]))
+
+
+def by_hand_of(request: TripRequest, area: Area) -> list[Correction]:
+    """Read the corrections by hand."""
+    files = correction_files(request)
+    return [one for path in files for one in read_corrections(path, timezone=area.timezone)]
 
 
 def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) -> AddReport:
