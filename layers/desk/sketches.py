@@ -40,7 +40,7 @@ _WITH_NEXT: Final = "  # with the next"
 """Ends a line that is undone together with the next."""
 
 
-def sketch(request: dict[str, Any]) -> dict[str, Any]:
+def sketch(plain: dict[str, Any]) -> dict[str, Any]:
     """Cut tracks, and put the fish on them.
 
     Returns
@@ -51,8 +51,8 @@ def sketch(request: dict[str, Any]) -> dict[str, Any]:
         found of the log's; ``wrong``, what keeps fish from being shown, and its ``keys``;
         ``notes``.
     """
-    trip, area = _read(request)
-    fixes, _, pieces, notes = _cut(_what_cuts(request), _changed(trip))
+    trip, area = _read(plain)
+    fixes, _, pieces, notes = _cut(_what_cuts(plain), _changed(trip))
     by_hand = by_hand_of(trip, area)
     pieces, unused = correct(pieces, fixes, by_hand)
     drifts = drifts_of(pieces, fixes, rods=area.boat.rods, timezone=area.timezone)
@@ -79,13 +79,13 @@ def sketch(request: dict[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def put_right(request: dict[str, Any], lines: list[str]) -> dict[str, Any]:
+def put_right(plain: dict[str, Any], lines: list[str]) -> dict[str, Any]:
     """Write lines behind those of the file of corrections; give the sketch then.
 
     Raises SeabedError if a line can't be read; the file is as it was then.
     """
-    trip, area = _read(request)
-    fixes, *_ = _cut(_what_cuts(request), _changed(trip))
+    trip, area = _read(plain)
+    fixes, *_ = _cut(_what_cuts(plain), _changed(trip))
     new = parse_corrections("\n".join(lines), "by hand", timezone=area.timezone)
     if len(new) != len(lines):
         raise SeabedError("that is no correction")
@@ -97,15 +97,15 @@ def put_right(request: dict[str, Any], lines: list[str]) -> dict[str, Any]:
     after += f"{_WITH_NEXT}\n".join(lines) + "\n"
     parse_corrections(after, file, timezone=area.timezone)
     write_text(file, after, result=False)
-    return sketch(request)
+    return sketch(plain)
 
 
-def take_back(request: dict[str, Any]) -> dict[str, Any]:
+def take_back(plain: dict[str, Any]) -> dict[str, Any]:
     """Take the last correction out of the file that was changed last.
 
     Returns the sketch then, with its ``lines`` under ``taken``.
     """
-    trip, _ = _read(request)
+    trip, _ = _read(plain)
     files = [file for file in correction_files(trip) if file.read_text("utf-8-sig").strip()]
     if not files:
         raise SeabedError("nothing is left to undo")
@@ -115,7 +115,7 @@ def take_back(request: dict[str, Any]) -> dict[str, Any]:
     while lines and lines[-1].endswith(_WITH_NEXT):
         taken.insert(0, lines.pop())
     write_text(file, "".join(f"{line}\n" for line in lines), result=False)
-    return sketch(request) | {"taken": [line.removesuffix(_WITH_NEXT) for line in taken]}
+    return sketch(plain) | {"taken": [line.removesuffix(_WITH_NEXT) for line in taken]}
 
 
 def columns(files: list[str], area_file: str) -> list[dict[str, Any]]:
@@ -137,15 +137,15 @@ def columns(files: list[str], area_file: str) -> list[dict[str, Any]]:
     return tables
 
 
-def _read(request: dict[str, Any]) -> tuple[TripRequest, Area]:
-    trip = request_from("trip", request)
+def _read(plain: dict[str, Any]) -> tuple[TripRequest, Area]:
+    trip = request_from("trip", plain)
     assert isinstance(trip, TripRequest)
     return trip, area_of(trip)
 
 
-def _what_cuts(request: dict[str, Any]) -> str:
+def _what_cuts(plain: dict[str, Any]) -> str:
     names = ("tracks", "area", "track_clock", "salvage")
-    return json.dumps({name: request[name] for name in names if name in request})
+    return json.dumps({name: plain[name] for name in names if name in plain})
 
 
 def _changed(trip: TripRequest) -> tuple[int, ...]:

@@ -18,7 +18,7 @@ def _texts() -> dict[str, dict[str, str]]:
 
 
 def text(name: str, /, **values: object) -> str:
-    """Give the text of a name, with values put into it.
+    """Give the text of a name, with values put into it; a script puts them where none are given.
 
     Examples
     --------
@@ -26,7 +26,8 @@ def text(name: str, /, **values: object) -> str:
     'start by 11:15'
     """
     section, _, key = name.partition(".")
-    return _texts()[section][key].format(**values)
+    words = _texts()[section][key]
+    return words.format(**values) if values else words
 
 
 def setting_name(key: str) -> str:

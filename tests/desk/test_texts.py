@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from layers.desk.texts import text
+from seabed.tables.headings import CATCH_MEANINGS
 
 DESK = Path(text.__code__.co_filename).parent
 TEXTS = tomllib.loads((DESK / "texts.toml").read_text(encoding="utf-8"))
@@ -16,7 +17,7 @@ SOURCE = "".join(
     for path in DESK.rglob(f"*.{ending}")
 )
 NAMED = set(re.findall(r"""["'](\w+\.\w+)["']""", SOURCE))
-WORDS = set(re.findall(r"\w+", SOURCE))
+WORDS = set(re.findall(r"\w+", SOURCE)) | set(CATCH_MEANINGS)
 
 
 @pytest.mark.parametrize("section", sorted(set(TEXTS) - {"settings"}))

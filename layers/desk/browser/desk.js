@@ -6,6 +6,7 @@ import { mapDoor } from "./mapdoor.js";
 import { fillParts, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
 import { typedTable } from "./table.js";
+import { followTrip } from "./trip.js";
 import { windDial } from "./wind.js";
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -42,4 +43,6 @@ for (const place of document.querySelectorAll("[data-table]")) {
   place.addEventListener("toggle", () => place.dataset.filled || typedTable(place), { once: true });
   if (location.hash === `#${place.id}`) place.open = true;
 }
+const trip = document.getElementById("trip");
+if (trip !== null) followTrip(trip);
 document.body.dataset.ready = "yes";

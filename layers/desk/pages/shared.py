@@ -122,7 +122,7 @@ async def water_page(
     area, wrong = read_area(water)
     done = [one for one in tasks(water) if one.job in jobs]
     wanted = request.query_params.get("result")
-    latest = next((one for one in done if one.id == wanted), next(iter(done), None))
+    latest = next((one for one in tasks(water) if one.id == wanted), next(iter(done), None))
     latest = runner.now(latest.id) if latest is not None else None
     refused = desk_of(request).wrong.pop(quote(request.url.path), Refusal())
     return page(
@@ -229,7 +229,7 @@ def fault(request: Request, error: Exception) -> Response:
     """Answer what is wrong: in words on a page, or as JSON where a script asked."""
     status = error.status_code if isinstance(error, HTTPException) else 400
     status = status if isinstance(error, HTTPException | SeabedError) else 500
-    words = text("desk.wrong_page")
+    words = text("desk.ours" if status == 500 else "desk.wrong_page")
     keys: tuple[str, ...] = ()
     if isinstance(error, SeabedError):
         words, keys = _words_of(error), _fields_about(error)

@@ -2,84 +2,165 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from datetime import datetime
+import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import ask, fields_of, read_area, see_other, water_of, water_page
+from layers.desk.pages.shared import (
+    ask,
+    change_water,
+    desk_of,
+    fields_of,
+    form_of,
+    look,
+    page,
+    read_area,
+    see_other,
+    water_of,
+    water_page,
+)
 from layers.desk.tasks import tasks
+from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.files import write_text
+from seabed.tables.headings import read_heading
 
 __all__ = ["routes"]
 
-ADDED = "added here.csv"
-"""The catch log of fish that were added on the page."""
-
-_HEADINGS = "time,species,length_{unit},kept,rod,note\n"
-_KINDS = ("tracks", "catches", "photos")
+_KINDS: Final = ("tracks", "catches", "photos")
+_CLOCKS: Final = ("clock_offset", "track_clock")
 
 
 async def trips(request: Request) -> Response:
     """Show the files of trips, and what came of them."""
     water = water_of(request)
     files = {kind: [path.name for path in water.files(kind)] for kind in _KINDS}
-    latest = next(iter(tasks(water, "trip")), None)
-    before = latest.request if latest else {}
+    before = _before(water)
     ticked = {Path(name).name for kind in _KINDS for name in before.get(kind, [])}
+    out = next(iter(tasks(water, "season")), None)
+    backup = out.answer(water).get("backup") if out and out.request.get("remove") else None
     return await water_page(
-        request, "trips.html", water, jobs=("trip",), files=files, before=before, ticked=ticked
-    )
+        request, "trips.html", water, jobs=("trip",), files=files, before=before, ticked=ticked,
+        out=out if backup else None,
+    )  # fmt: skip
 
 
 async def work_out(request: Request) -> Response:
     """Work trips out; log them if that is asked."""
     water = water_of(request)
     form = await request.form()
-    plain: dict[str, Any] = {"area": str(water.area_file)}
-    for kind in _KINDS:
-        plain[kind] = [str(water.inside(kind, str(name))) for name in form.getlist(kind)]
-    given = fields_of(form, "clock_offset", "rods")
-    plain["clock_offset"] = given["clock_offset"]
-    if given["rods"].isdecimal():
-        plain["rods"] = int(given["rods"])
+    plain = _plain(water, form)
     if form.get("log"):
         plain["log"] = str(water.inside("logbook.gpkg"))
     task = await ask(request, water, "trip", plain)
     return see_other(f"/w/{water.name}/trips?result={task.id}")
 
 
-async def add_fish(request: Request) -> Response:
-    """Add a fish to the catch log that the desk keeps beside those that were sent."""
+async def sketch(request: Request) -> Response:
+    """Give the drifts and fish of the files that are ticked."""
     water = water_of(request)
-    given = fields_of(
-        await request.form(), "day", "hour", "species", "length", "kept", "rod", "note"
-    )
+    plain = _plain(water, request.query_params)
+    kept = json.dumps(plain, indent=1)
+    if kept != json.dumps(_kept(water), indent=1):
+        write_text(_choice(water), kept, result=False)
+    if not plain["tracks"]:
+        return JSONResponse({})
+    return JSONResponse(await look(request, water, "sketch", plain=plain))
+
+
+async def put_right(request: Request) -> Response:
+    """Correct pieces or fish by hand, or take the last correction back."""
+    water = water_of(request)
+    plain = _plain(water, request.query_params)
+    form = await request.form()
+    lines = [str(line) for line in form.getlist("line")]
+    if form.get("undo"):
+        return JSONResponse(await look(request, water, "take_back", plain=plain))
+    return JSONResponse(await look(request, water, "put_right", plain=plain, lines=lines))
+
+
+async def columns(request: Request) -> Response:
+    """Show what the columns of catch logs are taken for."""
+    water = water_of(request)
+    names = [one for one in request.query_params.getlist("file") if one.startswith("catches/")]
+    runner = await desk_of(request).runner(water)
+    files = [str(water.inside(*name.split("/"))) for name in names]
+    tables = await runner.look("columns", files=files, area_file=str(water.area_file))
+    return page(request, "columns.html", water=water, tables=tables)
+
+
+async def take_for(request: Request) -> Response:
+    """Take a heading of catch logs for something, or times as written some way."""
+    water = water_of(request)
+    form = await form_of(request)
+    given = fields_of(form, "heading", "meaning")
+    values: dict[tuple[str, ...], Any] = {
+        ("area", name): str(form[name]).strip() or None
+        for name in ("timezone", "date_order") if name in form
+    }  # fmt: skip
+    if given["heading"]:
+        heading = read_heading(given["heading"]).name
+        known = read_area(water)[0].catches.columns | {heading: given["meaning"]}
+        values["catches", "columns"] = [
+            f"{heading}: {meaning}" for heading, meaning in known.items()
+        ]
+    change_water(water, values)
+    return see_other(f"/w/{water.name}/trips?saved=yes")
+
+
+def _plain(water: Water, given: FormData | QueryParams) -> dict[str, Any]:
+    """Give the request for a trip that a form or an address asks for."""
+    plain: dict[str, Any] = {"area": str(water.area_file)}
+    for kind in _KINDS:
+        plain[kind] = [str(water.inside(kind, str(name))) for name in given.getlist(kind)]
+    for name in _CLOCKS:
+        if given.get(name):
+            plain[name] = str(given[name]).strip()
+    rods = str(given.get("rods", ""))
+    return plain | ({"rods": int(rods)} if rods.isdecimal() else {})
+
+
+def _choice(water: Water) -> Path:
+    """Give the file that keeps what is ticked, so that the page comes back as it was."""
+    return water.inside(".trip.json")
+
+
+def _kept(water: Water) -> dict[str, Any]:
     try:
-        time = datetime.fromisoformat(f"{given['day']}T{given['hour']}")
-    except ValueError as error:
-        raise SeabedError(f"no time of a day: {given['day']} {given['hour']}") from error
-    if not given["species"]:
-        raise SeabedError("a fish needs a species")
-    unit = read_area(water)[0].units.fish
-    log = water.inside("catches", ADDED)
-    before = log.read_text(encoding="utf-8") if log.is_file() else _HEADINGS.format(unit=unit)
-    line = io.StringIO()
-    kept = "yes" if given["kept"] else "no"
-    cells = [given["species"], given["length"], kept, given["rod"], given["note"]]
-    csv.writer(line, lineterminator="\n").writerow([time.isoformat(" "), *cells])
-    write_text(log, before + line.getvalue(), result=False)
-    return see_other(f"/w/{water.name}/trips")
+        kept = json.loads(_choice(water).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return kept if isinstance(kept, dict) else {}
+
+
+def _before(water: Water) -> dict[str, Any]:
+    latest = next(iter(tasks(water, "trip")), None)
+    return _kept(water) or (latest.request if latest else {})
+
+
+async def put_back(request: Request) -> Response:
+    """Bring a trip that was taken out back into the logbook, out of the backup made then."""
+    water = water_of(request)
+    out = next(iter(tasks(water, "season")), None)
+    backup = out.answer(water).get("backup") if out else None
+    if not backup:
+        raise SeabedError("no trip was taken out last")
+    plain = {"area": str(water.area_file), "log": str(water.inside("logbook.gpkg"))}
+    task = await ask(request, water, "season", plain | {"merge": str(backup)})
+    return see_other(f"/w/{water.name}/trips?result={task.id}")
 
 
 routes = [
-    Route("/w/{water}/trips/fish", add_fish, methods=["POST"]),
+    Route("/w/{water}/trips/sketch", sketch),
+    Route("/w/{water}/trips/right", put_right, methods=["POST"]),
+    Route("/w/{water}/trips/columns", columns),
+    Route("/w/{water}/trips/columns", take_for, methods=["POST"]),
+    Route("/w/{water}/trips/back", put_back, methods=["POST"]),
     Route("/w/{water}/trips", trips),
     Route("/w/{water}/trips", work_out, methods=["POST"]),
 ]
