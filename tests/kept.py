@@ -92,9 +92,11 @@ plan {DAY}
 SHIFTING = re.compile(
     r"(?<=_)[0-9a-f]{32}\b"  # ids of a map's parts
     r"|\b202\d-\d\d-\d\dT[\d:.]+(?:Z|\+00:00)|DTSTAMP:\w+"  # now; the data are of other years
-    r"|[\d.]+ GB"
+    r'|[\d.]+ GB|"made":"[^"]+"'
 )
 """What differs each time: ids, when a file was made, the room on the disk."""
+NOTED = ".seabed-made"
+"""What a folder of results was last; it says the sum of a file with its time of making in it."""
 WHEN_ADDED = "added"
 """The column of a logbook that says when a trip was logged."""
 
@@ -175,7 +177,11 @@ def _printed(line: str) -> str:
 def differences(one: Path, other: Path) -> Iterator[str]:
     """Tell every difference between two kept folders."""
     names = [
-        {str(file.relative_to(root)) for file in root.rglob("*") if file.is_file()}
+        {
+            str(file.relative_to(root))
+            for file in root.rglob("*")
+            if file.is_file() and file.name != NOTED
+        }
         for root in (one, other)
     ]
     for name in sorted(names[0] ^ names[1]):

@@ -6,10 +6,11 @@ import http.client
 import json
 import os
 import socket
+import sqlite3
 import sys
 import webbrowser
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -21,6 +22,9 @@ __all__ = ["default_folder", "earlier_desk", "open_desk", "stop_desk"]
 
 RUNNING: Final = ".seabed-desk"
 """The file, readable by its owner alone, that tells a second start about the first."""
+
+LOCK: Final = ".seabed-desk.lock"
+"""The file by which of two starts at once one waits for the other."""
 
 _ANSWERS_S: Final = 10.0
 
@@ -63,16 +67,19 @@ def open_desk(folder: Path, *, port: int | None = None, browser: bool = True) ->
         If the folder can't be used, or the port is taken.
     """
     folder = _usable(folder)
-    first = earlier_desk(folder)
-    if first is not None:
-        print(f"The desk of this folder is open already: {first.keys.address}")  # noqa: T201
-        if browser:
-            webbrowser.open(first.keys.address)
-        return
-    with _listening(port) as listener:
-        keys = Keys(listener.getsockname()[1])
-        with _announced(folder, keys):
+    with ExitStack() as stack:
+        with _alone(folder):
+            first = earlier_desk(folder)
+            if first is None:
+                listener = stack.enter_context(_listening(port))
+                keys = Keys(listener.getsockname()[1])
+                stack.enter_context(_announced(folder, keys))
+        if first is None:
             _serve(folder, keys, listener, browser)
+        else:
+            print(f"The desk of this folder is open already: {first.keys.address}")  # noqa: T201
+            if browser:
+                webbrowser.open(first.keys.address)
 
 
 def earlier_desk(folder: Path) -> Running | None:
@@ -140,6 +147,22 @@ def _listening(port: int | None) -> Iterator[socket.socket]:
 
 
 @contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Hold other starts up, so that of two at once one finds the other.
+
+    A lock of SQLite: the same on every system, and gone with the program that holds it.
+    """
+    with ExitStack() as stack:
+        try:
+            lock = sqlite3.connect(folder / LOCK, isolation_level=None, timeout=2 * _ANSWERS_S)
+            stack.enter_context(closing(lock))
+            lock.execute("BEGIN EXCLUSIVE")
+        except sqlite3.Error as error:
+            raise SeabedError(f"can't be used: {error}", file=folder, do="Name another.") from error
+        yield
+
+
+@contextmanager
 def _announced(folder: Path, keys: Keys) -> Iterator[None]:
     """Leave word for a second start, readable by this user alone."""
     file = folder / RUNNING
@@ -157,7 +180,8 @@ def _announced(folder: Path, keys: Keys) -> Iterator[None]:
         yield
     finally:
         with suppress(OSError):
-            file.unlink()
+            if keys.key in file.read_text(encoding="utf-8"):
+                file.unlink()
 
 
 def _asked(running: Running, method: str, path: str) -> bytes | None:

@@ -1,13 +1,10 @@
-"""Attacks on a running desk over HTTP, and what becomes of a program that is killed."""
+"""Attacks on a running desk over HTTP."""
 
 from __future__ import annotations
 
-import contextlib
 import http.client
 import json
-import os
 import shutil
-import signal
 import subprocess
 import sys
 import time
@@ -15,8 +12,9 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
+from asking import ask
 
-from layers.desk.serving import RUNNING, Running, earlier_desk
+from layers.desk.serving import RUNNING, Running
 
 DEMO = Path(__file__).parents[2] / "demo_area"
 
@@ -30,21 +28,6 @@ def desk(root: Path, address: str) -> Running:
     (root / "sound" / "results" / "map.html").write_text("<script>alert(1)</script>")
     (root / "sound" / "results" / ".hidden").write_text("secret")
     return Running(**json.loads((root / RUNNING).read_text()))
-
-
-def ask(desk: Running, method: str, path: str, body: bytes = b"", **headers: str):
-    """Ask as the desk's own page would, unless `headers` say otherwise."""
-    keys = desk.keys
-    own = {
-        "Origin": keys.origin,
-        "Cookie": f"{keys.cookie_name}={keys.cookie}",
-        "Accept": "application/json",
-    }
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=30)
-    connection.request(method, path, body, {**own, **headers})
-    answer = connection.getresponse()
-    content = answer.read()
-    return answer.status, {name.lower(): value for name, value in answer.getheaders()}, content
 
 
 @pytest.mark.parametrize(
@@ -142,29 +125,3 @@ def test_a_second_start_finds_the_first(desk, root):
 )
 def test_word_for_a_second_start_is_its_owners_alone(root, desk):
     assert (root / RUNNING).stat().st_mode & 0o077 == 0
-
-
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
-def test_a_desk_that_is_killed_comes_back_and_tells(tmp_path):
-    folder = tmp_path / "sound"
-    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("making", "*.py"))
-    command = [sys.executable, "-m", "layers.cli.main", "desk", str(folder), "--no-browser"]
-    form = {"Content-Type": "application/x-www-form-urlencoded"}
-    body = b"date=2031-06-14&begin=7%3A00&end=9%3A00&wind=SW+8+kn"
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        process.stdout.readline()
-        first = earlier_desk(folder)
-        status, headers, _ = ask(first, "POST", "/w/sound/today", body, **form)
-        assert status == 303
-        os.kill(process.pid, signal.SIGKILL)
-    assert earlier_desk(folder) is None
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        process.stdout.readline()
-        again = earlier_desk(folder)
-        status, _, content = ask(again, "GET", headers["location"], Accept="text/html")
-        assert status == 200
-        assert b"The program ended while it worked on this" in content
-        assert not list(folder.rglob(".writing-*"))
-        with contextlib.suppress(OSError):
-            ask(again, "POST", "/stop")
-        process.wait(20)

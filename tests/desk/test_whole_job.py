@@ -1,7 +1,9 @@
 """The whole job in a browser, with no command typed; the same files as the commands make."""
 
 import csv
-import re
+import shutil
+import subprocess
+import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -55,18 +57,6 @@ def test_a_new_water_is_started_and_its_grid_read(page, root):
     assert "# Depth grids, beside this file" in text  # its comments stay
 
 
-def test_the_bottom_is_scouted_and_marks_are_saved(page, root):
-    page.get_by_role("button", name="Look for edges, humps and holes").click()
-    ended(page)
-    assert page.locator("iframe").count() == 1
-    page.get_by_role("button", name="Write the marks").click()
-    with page.expect_download() as download:
-        page.get_by_role("link", name="Save the file for the plotter").click()
-    gpx = Path(download.value.path()).read_text()
-    assert gpx.count("<trk>") + gpx.count("<rte>") + gpx.count("<wpt") >= 5
-    assert "R1" in gpx
-
-
 def test_tide_and_current_come_from_files_that_are_sent(page, root):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="This water").click()
@@ -101,6 +91,20 @@ def test_a_zone_that_is_none_is_answered_beside_its_field(page, root):
     page.get_by_role("alert").first.wait_for()
     assert "Nowhere/Atall" in page.get_by_role("alert").first.inner_text()
     assert "Nowhere" not in (root / "North Sound" / "area.toml").read_text()
+
+
+def test_the_bottom_is_scouted_and_marks_are_saved(page, root):
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("link", name="Bottom").click()
+    page.get_by_role("button", name="Look for edges, humps and holes").click()
+    ended(page)
+    assert page.locator("iframe").count() == 1
+    page.get_by_role("button", name="Write the marks").click()
+    with page.expect_download() as download:
+        page.get_by_role("link", name="Save the file for the plotter").click()
+    gpx = Path(download.value.path()).read_text()
+    assert gpx.count("<trk>") + gpx.count("<rte>") + gpx.count("<wpt") >= 5
+    assert "R1" in gpx
 
 
 def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
@@ -172,38 +176,54 @@ def test_what_is_chosen_goes_into_one_folder(page, root):
     assert "Not for navigation" in (folder / "README.txt").read_text()
 
 
-def test_a_trip_with_a_wrong_clock_is_set_right_and_logged(page, tmp_path):
-    """The catch log's clock was 1 h ahead: untied at first, right once that is said."""
-    with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("link", name="Trips").click()
+@pytest.fixture
+def spreadsheet(tmp_path):
+    """The fish of the first trip, in UTC where the water's clocks are two hours behind."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
     with (DEMO / "catches.csv").open(newline="", encoding="utf-8") as stream:
         head, *rows = csv.reader(stream)
-    late = tmp_path / "catches.csv"
-    with late.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(head)
-        for row in rows:
-            if row[0].startswith("2031-06-07"):
-                time = datetime.fromisoformat(row[0][:19]) + timedelta(hours=1)
-                writer.writerow([time.isoformat(" "), *row[1:]])
-    send(page, DEMO / "trip_1.gpx", late)
-    page.wait_for_selector(".kind")
-    page.get_by_role("button", name="Work it out").click()
-    ended(page)
-    wrong = kept_in(page)
-    page.get_by_label("The catch log's clock was ahead by").fill("1 h")
-    page.get_by_role("button", name="Work it out").click()
-    ended(page)
-    assert kept_in(page) > wrong
-    page.get_by_role("button", name="Log this trip").click()
-    ended(page)
+    book.active.append(head)
+    for row in rows:
+        if row[0].startswith("2031-06-07"):
+            time = datetime.fromisoformat(row[0][:19]) + timedelta(hours=2)
+            book.active.append([time, row[1], float(row[2]), *row[3:]])
+    book.save(tmp_path / "log.xlsx")
+    return tmp_path / "log.xlsx"
+
+
+def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, spreadsheet):
+    """The page asks, and says what would follow; then an end of a drift is dragged."""
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("link", name="Trips").click()
+    send(page, DEMO / "trip_1.gpx", spreadsheet)
+    question = page.locator("#clock-question")
+    question.wait_for()
+    words = question.inner_text()
+    assert "12 of 13 fish are 2 h ahead of the track; 3 lie on a drift now" in words
+    assert page.locator("#fish-table small").count() == 10  # on no drift
+    with page.expect_response(lambda answer: "/trips/sketch" in answer.url):
+        question.get_by_role("button", name="Shift the fish: their clock was off by 2 h").click()
+    question.wait_for(state="hidden")
+    assert page.locator("#fish-table small").count() == 1  # one was caught on a run
+    assert page.get_by_label("The catch log's clock was ahead by").input_value() == "2 h"
+
+    page.locator("#pieces-list .drift").nth(1).click()
+    before = page.locator("#chosen").inner_text()
+    box = page.locator("#end-to").bounding_box()
+    page.mouse.move(box["x"] + 4, box["y"] + 10)
+    page.mouse.down()
+    page.mouse.move(box["x"] - 16, box["y"] + 10, steps=4)
+    with page.expect_response(lambda answer: "/trips/right" in answer.url):
+        page.mouse.up()
+    page.wait_for_selector("#editor:not([aria-busy])")
+    assert page.locator("#chosen").inner_text() != before
+    for button in ("Work it out", "Log this trip"):
+        with page.expect_navigation(wait_until="domcontentloaded"):
+            page.get_by_role("button", name=button).click()
+        ended(page)
     page.get_by_role("row", name="2031-06-07").wait_for()
-
-
-def kept_in(page):
-    """Count the kept fish of the lines on the page."""
-    words = page.locator(".lines summary").all_inner_texts()
-    return sum(int(re.match(r"(\d+) kept", one)[1]) for one in words)
 
 
 def test_the_season_is_ranked(page):
@@ -211,6 +231,51 @@ def test_the_season_is_ranked(page):
     page.get_by_role("button", name="Rank the lines of all trips").click()
     ended(page)
     assert page.locator(".lines li").count()
+
+
+def command_of(task, out, book):
+    """Write what was asked of the desk as the words of a command, with other places for results."""
+    from layers.jobs import requests
+    from layers.jobs.options import options_of
+
+    options = options_of(getattr(requests, f"{task.job.capitalize()}Request"))
+    asked = task.request | {"out": str(out)} | ({"log": str(book)} if "log" in task.request else {})
+    words = [task.job]
+    for name, value in asked.items():
+        option = options[name]
+        values = value if isinstance(value, list) else [value]
+        flag = f"--{(option.name or name).replace('_', '-')}"
+        for one in values:
+            words += [one] if option.argument else [flag] if one is True else [flag, str(one)]
+    return words
+
+
+def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
+    """Each job that the desk did, asked of the command anew: nothing differs."""
+    from layers.cli.main import main
+    from layers.desk.tasks import tasks
+    from layers.desk.waters import Water
+
+    water = Water((root / "North Sound").resolve())
+    done = {task.job: task for task in reversed(tasks(water))}
+    assert set(done) == {"scout", "marks", "plan", "trip", "season"}
+    for job in ("scout", "marks", "plan", "trip", "season"):
+        task = done[job]
+        asked = Path(task.request["out"])
+        place = tmp_path / "commands" / job
+        with pytest.raises(SystemExit) as ended:
+            out = place / asked.name if asked.suffix else place
+            main(command_of(task, out, tmp_path / "book.gpkg"))
+        assert not ended.value.code, job
+        shutil.copytree(asked.parent if asked.suffix else asked, tmp_path / "desk" / job)
+    kept = [sys.executable, DEMO.parent / "tests" / "kept.py", "compare"]
+    told = subprocess.run(
+        [*kept, tmp_path / "desk", tmp_path / "commands"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert not told.returncode, told.stdout + told.stderr
 
 
 def test_a_trip_is_taken_out_and_brought_back(page):
@@ -222,29 +287,18 @@ def test_a_trip_is_taken_out_and_brought_back(page):
     page.get_by_role("row", name="2031-06-07").wait_for()
 
 
-def test_a_fish_is_added_and_a_file_taken_away_and_brought_back(page, root):
+def test_a_file_is_taken_away_and_brought_back(page, root):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="Trips").click()
-    page.wait_for_selector("body[data-ready=yes]")
-    page.get_by_text("Add a fish").first.click()
-    for label, value in (
-        ("Day", "2031-06-07"),
-        ("Time", "08:30:00"),
-        ("Species", "tasset, gurnard"),
-    ):
-        page.get_by_label(label, exact=True).fill(value)
-    with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Add a fish").click()
-    log = root / "North Sound" / "catches" / "added here.csv"
-    assert log.read_text().splitlines()[1] == '2031-06-07 08:30:00,"tasset, gurnard",,yes,,'
+    log = root / "North Sound" / "catches" / "log.xlsx"
     page.wait_for_selector("body[data-ready=yes]")
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Take away: added here.csv").click()
+        page.get_by_role("button", name="Take away: log.xlsx").click()
     assert not log.exists()
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="This water").click()
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Bring back catches/added here.csv").click()
+        page.get_by_role("button", name="Bring back catches/log.xlsx").click()
     assert log.is_file()
 
 

@@ -1,7 +1,7 @@
 // The fish of a trip: a table, and a form that adds, changes, moves or takes away one.
 import { fill, stamp } from "./words.js";
 
-const AROUND = 3600;
+const AROUND = 12 * 3600;
 const plain = (words) => words.replace(/[,#\s]+/gu, " ").trim();
 
 export function showFish(trip, choose, correct) {

@@ -158,8 +158,11 @@ def read_area(water: Water) -> tuple[Area, str]:
 async def ask(request: Request, water: Water, job: str, plain: Mapping[str, Any]) -> Task:
     """Put a request to a water's jobs."""
     given = {name: value for name, value in plain.items() if value not in ("", None, [])}
-    task = new_task(water, request_from(job, given))
-    runner = await desk_of(request).runner(water)
+    wanted = request_from(job, given)
+    runner = await desk_of(request).runner(
+        water
+    )  # first: a new one takes what waits for broken off
+    task = new_task(water, wanted)
     await runner.submit(task)
     return task
 

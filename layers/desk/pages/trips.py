@@ -110,7 +110,7 @@ async def take_for(request: Request) -> Response:
             f"{heading}: {meaning}" for heading, meaning in known.items()
         ]
     change_water(water, values)
-    return see_other(f"/w/{water.name}/trips?saved=yes")
+    return see_other(f"/w/{water.name}/trips?saved")
 
 
 def _plain(water: Water, given: FormData | QueryParams) -> dict[str, Any]:

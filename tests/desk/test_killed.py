@@ -1,0 +1,218 @@
+"""A desk that is killed in the middle of something, and two that start at once.
+
+Whole or absent is told by other readers: SQLite's integrity check, an XML parser, the bytes sent.
+"""
+
+import json
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+import xml.etree.ElementTree as ET
+from contextlib import closing, suppress
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from asking import ask
+from thoroughness import THOROUGH
+
+from layers.desk.serving import earlier_desk
+from layers.desk.tasks import ENDED
+from layers.logbook import Logbook
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+MOMENTS = {
+    "upload": 34 if THOROUGH else 2,
+    "log": 33 if THOROUGH else 2,
+    "plan": 33 if THOROUGH else 2,
+}
+SENT = b"<?xml version='1.0'?>\n<gpx>" + b"<!-- a long track -->\n" * 400_000 + b"</gpx>"
+PLAN = {"date": "2031-06-14", "begin": "7:00", "end": "8:00", "wind": "SW 8 kn"}
+TRIP = {"tracks": "trip_1.gpx", "catches": "catches.csv", "log": "yes"}
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
+
+
+started: list[subprocess.Popen[str]] = []
+
+
+@pytest.fixture(scope="module", autouse=True)
+def none_is_left():
+    """End the desks of a test that failed."""
+    yield
+    for process in started:
+        if process.poll() is None:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
+
+
+class Desk:
+    """A desk in a session of its own, so that it and its worker can be killed at one blow."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        command = [sys.executable, "-m", "layers.cli.main", "desk", str(folder), "--no-browser"]
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+            start_new_session=True,
+        )  # fmt: skip
+        started.append(self.process)
+        assert "http" in self.process.stdout.readline()
+        self.running = earlier_desk(folder)
+
+    def ask(self, method, path, body=b"", **headers):
+        return ask(self.running, method, f"/w/{self.folder.name}/{path}", body, **headers)
+
+    def kill(self, *, worker):
+        """End it as a failing machine does; without its worker, as a failing program."""
+        (os.killpg if worker else os.kill)(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+        self.process.stdout.close()
+        time.sleep(0 if worker else 0.3)  # its worker hears that it is gone
+
+    def wait_for(self, task, *states):
+        record = self.folder / "results" / f"{task}.json"
+        for _ in range(6000):
+            state = ""
+            with suppress(OSError, ValueError):
+                state = json.loads(record.read_text())["state"]
+            if state in states:
+                return
+            assert state not in ENDED, record.read_text()
+            time.sleep(0.01)
+        raise AssertionError(f"{task} is not {states}: {record.read_text()}")
+
+
+@pytest.fixture(scope="module")
+def water(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("killed") / "sound"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("making", "*.py", "trip*", "cat*"))
+    for name in ("tracks/trip_1.gpx", "catches/catches.csv"):
+        (folder / name).parent.mkdir()
+        shutil.copy(DEMO / Path(name).name, folder / name)
+    return folder.resolve()
+
+
+def begin(desk, what):
+    """Begin something; give its task."""
+    page, fields = {"log": ("trips", TRIP), "plan": ("today", PLAN)}[what]
+    status, headers, _ = desk.ask("POST", page, urlencode(fields).encode(), **FORM)
+    assert status == 303
+    return headers["location"].partition("result=")[2]
+
+
+@pytest.fixture(scope="module")
+def lasts(water):
+    """How long each takes from its begin to its end, seconds, with the worker warm."""
+    desk = Desk(water)
+    took = {"upload": 0.2}
+    for what in ("log", "plan", "log", "plan"):
+        task = begin(desk, what)
+        desk.wait_for(task, "working", "done")
+        start = time.monotonic()
+        desk.wait_for(task, "done")
+        took[what] = time.monotonic() - start
+    desk.kill(worker=True)
+    (water / "logbook.gpkg").unlink()
+    return took
+
+
+@pytest.mark.parametrize("what", MOMENTS)
+def test_killed_at_any_moment_nothing_is_half_written(water, lasts, what, record_property):
+    draw = random.Random(f"{what} 1")
+    ends = []
+    desk = Desk(water)
+    for number in range(MOMENTS[what]):
+        share = draw.random()
+        task = ""
+        if what == "upload":
+            name = f"sent_{number}.gpx"
+            sending = threading.Thread(target=lambda: quietly(desk, f"files?name={name}"))  # noqa: B023
+            sending.start()
+            time.sleep(share * lasts[what])
+        else:
+            (water / "logbook.gpkg").unlink(missing_ok=True)
+            task = begin(desk, what)
+            desk.wait_for(task, "working", "done")
+            time.sleep(share * lasts[what])
+        desk.kill(worker=number % 2 == 0)
+        if what == "upload":
+            sending.join()
+        assert earlier_desk(water) is None
+        desk = Desk(water)
+        ends.append(seen_whole(desk, water, task))
+        if what == "upload" and (water / "tracks" / name).exists():
+            assert (water / "tracks" / name).read_bytes() == SENT
+            (water / "tracks" / name).unlink()
+            ends[-1] = "done"
+    if what == "log":  # and it still can
+        desk.wait_for(begin(desk, what), "done")
+        assert Logbook(water / "logbook.gpkg").trips()["fish"].tolist() == [12]
+    desk.kill(worker=True)
+    record_property("ends", {end: ends.count(end) for end in sorted(set(ends))})
+    assert not THOROUGH or len(set(ends)) > 1, "some moments lie before the end, some behind it"
+
+
+def quietly(desk, path):
+    with suppress(OSError, Exception):
+        desk.ask("POST", path, SENT)
+
+
+def seen_whole(desk, water, task):
+    """Look at every file, and at the page as it comes back; give the state of the task."""
+    for file in (one for one in water.rglob("*") if one.is_file()):
+        if not any(part.startswith(".writing-") for part in file.parts):
+            whole(file)
+    page = "today" if task.endswith("plan") else "trips"
+    status, _, content = desk.ask("GET", f"{page}?result={task}", Accept="text/html")
+    assert status == 200
+    if not task:
+        return "absent"
+    state = json.loads((water / "results" / f"{task}.json").read_text())["state"]
+    assert state in ("done", "broken")
+    assert (b"The program ended while it worked on this" in content) == (state == "broken")
+    if page == "trips":  # what was ticked is ticked
+        assert content.count(b"checked>") >= 2
+    if (water / "logbook.gpkg").exists():
+        assert Logbook(water / "logbook.gpkg").trips()["fish"].tolist() in ([], [12])
+    return state
+
+
+def whole(file):
+    match file.suffix:
+        case ".json":
+            json.loads(file.read_text(encoding="utf-8"))
+        case ".gpx" | ".svg":
+            ET.parse(file)
+        case ".gpkg":
+            with closing(sqlite3.connect(file)) as book:
+                assert book.execute("PRAGMA integrity_check").fetchone() == ("ok",), file
+        case ".csv" | ".toml" | ".txt":
+            assert file.read_bytes().endswith(b"\n"), file
+        case ".html":
+            assert file.read_text(encoding="utf-8").rstrip().endswith("</html>"), file
+        case ".pdf":
+            assert file.read_bytes().rstrip().endswith(b"%%EOF"), file
+
+
+def test_of_two_starts_at_once_one_finds_the_other(tmp_path):
+    command = [sys.executable, "-m", "layers.cli.main", "desk", str(tmp_path), "--no-browser"]
+    starts = [
+        subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        for _ in range(6 if THOROUGH else 3)
+    ]
+    lines = [start.stdout.readline() for start in starts]
+    assert sum("open already" in line for line in lines) == len(starts) - 1
+    assert len({line.partition("http")[2] for line in lines}) == 1
+    subprocess.run([*command, "--stop"], check=True, capture_output=True)
+    assert [start.wait(20) for start in starts] == [0] * len(starts)
+    for start in starts:
+        start.stdout.close()
+    assert not (tmp_path / ".seabed-desk").exists()
