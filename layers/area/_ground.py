@@ -149,6 +149,9 @@ class WaterSource:
         "Currents: a table of slacks and greatest floods and ebbs (CSV), a station file, or a "
         "current learned from your drifts (JSON).",
     )
+    currents_unit: str = key(
+        "", choice("", "kn", "m/s"), "Unit of speeds in a table that names none: kn or m/s."
+    )
     open_fetch_m: float | None = length_key(
         None,
         "How far open water goes on to windward where the grid ends, for the waves.",

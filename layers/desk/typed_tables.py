@@ -146,7 +146,13 @@ def _read(kind: str, file: Path, area: Area, unit: str) -> Any:
         return read_heights(file, unit=unit, **about)
     water = area.water
     flood = 0.0 if water.flood_toward_deg is None else water.flood_toward_deg
-    return read_currents(file, flood_toward=flood, ebb_toward=water.ebb_toward_deg, **about)
+    return read_currents(
+        file,
+        unit=water.currents_unit,
+        flood_toward=flood,
+        ebb_toward=water.ebb_toward_deg,
+        **about,
+    )
 
 
 def _rows(table: Any, area: Area, unit: str) -> list[Row]:

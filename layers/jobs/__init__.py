@@ -15,12 +15,14 @@ Examples
 from __future__ import annotations
 
 import errno
+from dataclasses import replace
 from importlib import import_module
 from typing import Any
 
 from layers.jobs.options import Request
 from layers.jobs.parts.outputs import consent
 from layers.jobs.progress import Cancelled, Progress, ignored
+from layers.jobs.result import Result
 from seabed.errors import SeabedError
 from seabed.files import together
 
@@ -51,11 +53,18 @@ def run(request: Request, progress: Progress = ignored) -> Any:
         If `progress` raises it.
     """
     name = type(request).__name__.removesuffix("Request").lower()
+    from layers.jobs.parts.settings import answers_of, keep_answers  # only when one is run
+
+    answers = answers_of(request)
     try:
         with consent(bool(getattr(request, "replace", False))), together(wait=name != "demo"):
-            return import_module(f"layers.jobs.{name}").run(request, progress)
+            result: Result = import_module(f"layers.jobs.{name}").run(request, progress)
     except OSError as error:
         if error.errno != errno.ENAMETOOLONG:
             raise
         what = "this name is longer than the system allows"
         raise SeabedError(what, file=error.filename, do="Give a shorter one.") from error
+    if answers:
+        kept = keep_answers(getattr(request, "area"), answers)  # noqa: B009  (not all have one)
+        result = replace(result, notes=(*result.notes, kept))
+    return result

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 __all__ = [
     "DRIFT_SPEED",
+    "AnswerFields",
     "FormatFields",
     "GridFields",
     "Option",
@@ -59,6 +60,7 @@ def options_of(request: type) -> dict[str, Option]:
 
 _PAGES: Final = "Maps and marks"
 _GRID: Final = "What a grid does not say itself"
+_OPEN: Final = "What files leave open"
 _EFFORT: Final = "Large grids"
 
 DRIFT_SPEED: Final = "0.5-1.0 mph"
@@ -100,12 +102,34 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "band": Option("RANGE", 'Band of depth to look in, like "20-30 ft".', "depths.band"),
     "rods": Option("N", "Rods that fished on each drift.", "boat.rods"),
-    "timezone": Option("ZONE", 'Zone of local times, like "Atlantic/Azores".', "area.timezone"),
+    "timezone": Option(
+        "ZONE", 'Zone of local times, like "Atlantic/Azores".', "area.timezone", section=_OPEN
+    ),
     "date_order": Option(
         "dmy|mdy",
         "Order of dates like 3/4/2031 in files: day or month first.",
         "area.date_order",
+        section=_OPEN,
         words=("dmy", "mdy"),
+    ),
+    "heights_unit": Option(
+        "m|ft",
+        "Unit of tide heights in a table that names none.",
+        "water.heights_unit",
+        section=_OPEN,
+        words=("m", "ft"),
+    ),
+    "currents_unit": Option(
+        "kn|m/s",
+        "Unit of speeds in a table of currents that names none.",
+        "water.currents_unit",
+        section=_OPEN,
+        words=("kn", "m/s"),
+    ),
+    "keep_answers": Option(
+        help="Write what you answer here (zone, order of dates, units) into the area file, so that "
+        "it is not asked again.",
+        section=_OPEN,
     ),
     "units": Option(
         "ft|m|fm",
@@ -178,6 +202,17 @@ SHARED: Final[dict[str, Option]] = {
     "scheduler": Option("ADDRESS", "Work in chunks on this dask cluster.", section=_EFFORT),
 }
 """Options that mean the same in every job, by the field's name."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnswerFields(Request):
+    """What files leave open; None leaves it to the area file."""
+
+    timezone: str | None = None
+    date_order: str | None = None
+    heights_unit: str | None = None
+    currents_unit: str | None = None
+    keep_answers: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from layers.jobs.options import DRIFT_SPEED, FormatFields, GridFields, PageFields, Request, option
+from layers.jobs.options import (
+    DRIFT_SPEED,
+    AnswerFields,
+    FormatFields,
+    GridFields,
+    PageFields,
+    Request,
+    option,
+)
 from layers.present.sheet.paper import PAPERS
 
 __all__ = [
@@ -49,22 +57,20 @@ class AreaRequest(Request):
     contours: str | None = None
     templates: bool = option(
         False,
-        help="Write empty tables to fill in too (catches, tides, currents, wind; CSV, XLSX), in a "
-        "folder 'templates' beside the area file.",
+        help="Write empty tables to fill in too (catches, tides, currents, wind, soundings; CSV, "
+        "XLSX), in a folder 'templates' beside the area file.",
     )
     replace: bool = option(False, help="Write over a file that is there.")
 
 
 @dataclass(frozen=True, kw_only=True)
-class CheckRequest(FormatFields):
+class CheckRequest(AnswerFields, FormatFields):
     """A look at files before they are used."""
 
     files: tuple[str, ...] = option(
         metavar="FILE", help="Files of any kind, or a grid's address.", argument=True
     )
     area: Path | None = None
-    timezone: str | None = None
-    date_order: str | None = None
     units: str | None = None
 
 
@@ -102,7 +108,7 @@ class ScoutRequest(GridFields, PageFields):
 
 
 @dataclass(frozen=True, kw_only=True)
-class TideRequest(Request):
+class TideRequest(AnswerFields):
     """Tide, current, wind and drift through a day; with `learn` the current instead."""
 
     area: Path | None = None
@@ -148,14 +154,12 @@ class TideRequest(Request):
     out: Path | None = option(
         None, metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
     )
-    timezone: str | None = None
-    date_order: str | None = None
     units: str | None = None
     replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanRequest(GridFields):
+class PlanRequest(AnswerFields, GridFields):
     """The drift lines of a day; with `again` the next times for one of the logbook."""
 
     area: Path | None = None
@@ -193,14 +197,12 @@ class PlanRequest(GridFields):
     log: Path | None = None
     band: str | None = None
     units: str | None = None
-    timezone: str | None = None
-    date_order: str | None = None
     out: Path = Path("plan")
     replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
-class TripRequest(GridFields, PageFields):
+class TripRequest(AnswerFields, GridFields, PageFields):
     """What tracks and catches say: drifts, fish on them, and lines ranked."""
 
     tracks: tuple[Path, ...] = option(
@@ -217,8 +219,6 @@ class TripRequest(GridFields, PageFields):
     band: str | None = None
     contours: str | None = None
     rods: int | None = None
-    timezone: str | None = None
-    date_order: str | None = None
     clock_offset: str | None = option(
         None,
         metavar="TIME",
@@ -294,7 +294,7 @@ DEPTHS_FROM: Final = ("transducer", "surface", "keel")
 
 
 @dataclass(frozen=True, kw_only=True)
-class SoundingsRequest(GridFields):
+class SoundingsRequest(AnswerFields, GridFields):
     """Own soundings laid on an open grid."""
 
     logs: tuple[Path, ...] = option(
@@ -349,8 +349,6 @@ class SoundingsRequest(GridFields):
         None, metavar="DAY", help="UTC day of logs that say none: 2031-06-14."
     )
     salvage: bool = option(False, help="Of a damaged GPX keep what comes before the damage.")
-    timezone: str | None = None
-    date_order: str | None = None
     units: str | None = None
     replace: bool = False
 

@@ -73,6 +73,7 @@ def read_currents(
     *,
     timezone: str = "UTC",
     date_order: str = "",
+    unit: str = "",
     flood_toward: float | None = None,
     ebb_toward: float | None = None,
     heights: Heights | None = None,
@@ -88,6 +89,8 @@ def read_currents(
         The zone of times without an offset in a table.
     date_order : str
         ``"dmy"`` or ``"mdy"``, of dates in a table that can be read two ways.
+    unit : str
+        ``"kn"`` or ``"m/s"``, of speeds in a table that names no unit.
     flood_toward, ebb_toward : float, optional
         Degrees true; needed for a table.  One alone gives the other its opposite.
     heights : Heights, optional
@@ -134,6 +137,7 @@ def read_currents(
         path,
         timezone=timezone,
         date_order=date_order,
+        unit=unit,
         flood_toward=flood_toward,
         ebb_toward=ebb_toward,
     )

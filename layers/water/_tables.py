@@ -49,18 +49,24 @@ class TimedTable:
         return words
 
     def quantities(
-        self, meaning: str, words: list[str], parse: Callable[[str], float], *, or_else: str = ""
+        self,
+        meaning: str,
+        words: list[str],
+        parse: Callable[[str], float],
+        *,
+        like: str = "height_m or height_ft",
+        or_else: str = "",
     ) -> Floats:
         """Read values that carry a unit, or whose heading does.  WaterError at a bad one.
 
-        or_else: another way to name a unit that is missing.
+        like, or_else: ways to name a unit that is missing.
         """
         values, unit = np.empty(len(words)), self.text.unit(meaning)
         for i, word in enumerate(words):
             try:
                 values[i] = parse(_with_unit(word, unit))
             except UnitError as error:
-                cure = f"Name the unit in the heading, like {meaning}_m or {meaning}_ft{or_else}."
+                cure = f"Name the unit in the heading, like {like}{or_else}."
                 self.refuse(i, error.what, "" if unit else cure, meaning=meaning)
             if not np.isfinite(values[i]):
                 self.refuse(i, f"{word!r} is not a number", "", meaning=meaning)

@@ -41,8 +41,8 @@ HOW_TIMES: Final = (
 )
 
 HOW_ORDER: Final = (
-    "Say {date_order} dmy where the day comes first, mdy where the month does; date_order under "
-    "[area] of the area file keeps it."
+    "Say {date_order} dmy where the day comes first, mdy where the month does; {keep_answers} "
+    "keeps it in the area file."
 )
 
 HOW_ZONES: Final = (

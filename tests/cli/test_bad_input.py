@@ -354,7 +354,7 @@ def test_an_output_that_can_not_be_a_folder_is_refused(tmp_path, capsys):
         capsys, "scout", _small(tmp_path), "--band", "5-8 m", "--out", in_the_way / "under"
     )
     assert code == 2
-    assert "can't write" in said
+    assert "this is a file, not a folder" in said
     assert in_the_way.read_text(encoding="utf-8") == "keep me"
 
 

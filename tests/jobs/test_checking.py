@@ -18,11 +18,13 @@ from book_of_kinds import KINDS
 from rasterio.transform import from_origin
 
 from layers.area import default_area
+from layers.cli.main import main
 from layers.jobs.check import run
 from layers.jobs.check._checking import check_file
 from layers.jobs.check._kinds import kind_of
 from layers.jobs.requests import CheckRequest
 from layers.logbook import Logbook
+from layers.water import read_currents
 from seabed.errors import SeabedError
 
 
@@ -270,7 +272,7 @@ def test_heights_without_a_unit_are_readable_and_the_open_question_is_printed(tm
     checked = check_file(name, default_area())
     words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
     assert checked.usable and checked.kind == "table of tide heights"
-    assert "no unit" in words and "heights_unit under [water]" in words
+    assert "no unit" in words and "{heights_unit} m or ft" in words
     assert "higher than" not in words  # metres are not assumed
     feet = replace(default_area().water, heights_unit="ft")
     answered = check_file(name, replace(default_area(), water=feet))
@@ -363,3 +365,101 @@ def test_what_scout_will_meet_is_said(tmp_path):
     )
     assert lost.facts["cell size"].startswith("2.0067 x 2.0067")
     assert "nan" not in lost.facts["cell size"]
+
+
+CURRENTS = (
+    "time,event,{}\n2031-06-14 03:12Z,slack,\n2031-06-14 06:30Z,flood,1.2\n"
+    "2031-06-14 09:30Z,slack,0\n"
+)
+
+
+def test_speeds_without_a_unit_are_readable_and_other_commands_name_the_option(tmp_path, capsys):
+    path = tmp_path / "currents.csv"
+    path.write_text(CURRENTS.format("speed"))
+    area = default_area()
+    checked = check_file(str(path), replace(area, timezone="America/New_York"))
+    assert (checked.kind, checked.usable) == ("table of currents", True)
+    assert any("{currents_unit} kn or m/s" in cure for _, cure in checked.wrong)
+    assert checked.facts["up to"] == "1.2"
+    assert checked.facts["time span"] == "2031-06-13 23:12 to 2031-06-14 05:30 (America/New_York)"
+    words = ("tide", "--currents", str(path), "--flood-toward", "40", "--date", "2031-06-14")
+    assert ended(*words) == 2
+    assert "'1.2' has no unit" in (said := capsys.readouterr().err)
+    assert "--currents-unit; --keep-answers keeps it" in said
+    assert ended(*words, "--currents-unit", "kn") == 0
+    named = tmp_path / "named.csv"
+    named.write_text(CURRENTS.format("speed_kn"))
+    assert not any("unit" in cure for _, cure in check_file(str(named), area).wrong)
+
+
+def ended(*words):
+    with pytest.raises(SystemExit) as end:
+        main(words)
+    return end.value.code or 0
+
+
+def test_an_answer_is_kept_only_if_that_is_said(tmp_path, capsys, monkeypatch):
+    """With its comments; and of a command that fails nothing is kept."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "tide.csv").write_text(
+        "time,height,kind\n3/4/2031 03:12,6.2,high\n3/4/2031 09:30,0.3,low\n"
+        "3/4/2031 15:40,6,high\n3/4/2031 22:00,0.2,low\n4/4/2031 03:50,6,high\n"
+    )
+    text = '# mine\n[area]\nname = "North bank"  # of old\n[water]\nheights = "tide.csv"\n'
+    Path("area.toml").write_text(text)
+    words = ("tide", "--area", "area.toml", "--date", "2031-04-03")
+    answers = ("--date-order", "dmy", "--heights-unit", "ft")
+    assert ended(*words) == 2
+    assert "--date-order dmy" in capsys.readouterr().err
+    assert ended(*words, *answers) == 0
+    assert Path("area.toml").read_text() == text
+    assert ended(*words, *answers, "--keep-answers", "--every", "500") == 2
+    assert Path("area.toml").read_text() == text
+    capsys.readouterr()
+    assert ended(*words, *answers, "--keep-answers") == 0
+    assert "Kept in area.toml: date_order = dmy, heights_unit = ft." in capsys.readouterr().out
+    kept = Path("area.toml").read_text()
+    assert 'name = "North bank"  # of old\ndate_order = "dmy"\n' in kept
+    assert kept.startswith("# mine\n")
+    assert ended(*words) == 0
+    assert ended("tide", "--heights", "tide.csv", *answers, "--keep-answers") == 2
+    assert "no area file is named" in capsys.readouterr().err
+
+
+def test_a_plan_of_a_day_that_no_table_holds_is_refused_before_any_work(monkeypatch, capsys):
+    import layers.jobs.plan as plan
+
+    monkeypatch.setattr(plan, "work_out", lambda *_: pytest.fail("it was worked out"))
+    area = str(Path(__file__).parents[2] / "demo_area" / "area.toml")
+    assert ended("plan", "--area", area, "--date", "2035-06-14") == 2
+    assert "runs from 2031-06-01" in capsys.readouterr().err
+
+
+def test_a_learned_current_is_known(capsys):
+    kept = Path(__file__).parents[1] / "of_0_1" / "learned_current.json"
+    checked = check_file(str(kept), default_area())
+    assert (checked.kind, checked.usable) == ("learned current", True)
+    assert checked.facts["learned from"] == "22 drifts of 3 outings"
+
+
+EVENTS = {
+    "de": "Stauwasser, Flut, Kenterung, max. Ebbe", "fr": "étale, flot, étale, jusant",
+    "nl": "kentering, vloed, kentering, eb", "da": "stille vand, flod, strømstille, ebbe",
+    "no": "stille vann, flo, stille vann, ebbe", "sv": "stillvatten, flod, stillvatten, ebb",
+    "es": "estoa, creciente, repunte, vaciante", "pt": "estofo, enchente, estofa, vazante",
+    "it": "stanca, flusso, stanca, riflusso", "en": "Slack water, Max flood, slack, Max ebb",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("language", EVENTS)
+def test_events_of_currents_in_ten_languages(tmp_path, language):
+    path = tmp_path / "c.csv"
+    speeds = ("", "1,2", "0", "1,4")
+    rows = [
+        f"2031-06-14 {3 * at:02d}:10;{event};{speed}"
+        for at, (event, speed) in enumerate(zip(EVENTS[language].split(", "), speeds, strict=True))
+    ]
+    path.write_text("\n".join(["time;event;speed (kn)", *rows]), encoding="utf-8")
+    along = read_currents(path, flood_toward=40).along_mps / 0.514444
+    np.testing.assert_allclose(along, [0, 1.2, 0, -1.4], rtol=1e-5)
+    assert check_file(str(path), default_area()).kind == "table of currents"

@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
+import importlib.util
+from pathlib import Path
+from xml.etree import ElementTree
+
 import openpyxl
 import pytest
 
 from layers import jobs
+from layers.area import Units
 from layers.catches import read_catches
+from layers.jobs._templates import EXAMPLES, headings_of
 from layers.jobs.requests import AreaRequest
 from layers.water import read_currents, read_heights, read_wind
+from seabed.soundings import read_soundings
 
-ROWS = {
-    "catches": [["2031-06-14", "08:30", "dab", "14.5", "yes", "1", "big"]],
-    "tide_heights": [["2031-06-14 03:12", "6.2", "high"], ["2031-06-14 09:30", "0.3", "low"]],
-    "currents": [["2031-06-14 03:12", "slack", ""], ["2031-06-14 06:30", "flood", "1.2"],
-                 ["2031-06-14 09:30", "slack", "0"]],
-    "wind": [["2031-06-14 06:00", "8", "SW", "12"], ["2031-06-14 12:00", "10", "W", ""]],
-}  # fmt: skip
+DOCS = Path(__file__).parents[2] / "docs"
+SVG = "{http://www.w3.org/2000/svg}"
+ROWS = {name: [row.split(",") for row in rows] for name, rows in EXAMPLES.items()}
 
 
 def read(name, path):
-    if name == "catches":
-        return len(read_catches(path))
+    if name in {"catches", "soundings"}:
+        return len(read_catches(path) if name == "catches" else read_soundings(path).soundings)
     if name == "currents":
         return len(read_currents(path, flood_toward=40).times)
     return len((read_heights if name == "tide_heights" else read_wind)(path).times)
@@ -45,3 +48,21 @@ def test_filled_in_they_are_read(files, name, tmp_path):
         book.active.append(row)
     book.save(tmp_path / f"{name}.xlsx")
     assert read(name, tmp_path / f"{name}.xlsx") == len(ROWS[name])
+
+
+def test_every_kind_has_an_example_and_a_picture_that_is_drawn_from_it():
+    """``python docs/draw_tables.py`` draws them again."""
+    assert set(headings_of(Units())) == set(EXAMPLES)
+    place = DOCS / "draw_tables.py"
+    spec = importlib.util.spec_from_file_location("draw_tables", place)
+    drawing = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(drawing)
+    page = (DOCS / "tables.md").read_text(encoding="utf-8")
+    for name in EXAMPLES:
+        kept = (DOCS / "pictures" / f"table_{name}.svg").read_text(encoding="utf-8")
+        assert kept == drawing.picture_of(name)
+        words = [text.text for text in ElementTree.fromstring(kept).iter(f"{SVG}text")]
+        assert [word or "" for word in words] == [
+            cell for row in drawing.rows_of(name) for cell in row
+        ]
+        assert f"(pictures/table_{name}.svg)" in page

@@ -25,6 +25,8 @@ Exit code 2 where a file can't be used as it is, 0 where all can.
 def show(result: CheckResult) -> None:
     """Print the files one below the other."""
     print("\n\n".join("\n".join(_lines(one)) for one in result.checked))
+    for sentence in result.notes:
+        print(sentence)
 
 
 def _lines(checked: Checked) -> list[str]:

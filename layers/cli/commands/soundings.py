@@ -36,7 +36,7 @@ PLACES = {
 
 def show(result: SoundingsResult) -> None:
     """Print what was found, and where it is."""
-    for line in result.sentences():
+    for line in (*result.sentences(), *result.notes):
         print(line)
     print()
     print_places(result.files, {key: PLACES[key] for key in PLACES if key in result.files})

@@ -34,7 +34,8 @@ __all__ = ["routes"]
 GROUPS: Final = {
     "place": ("area_name", "area_timezone", "area_date_order", "grid_files", "charts_files"),
     "tide": (
-        "water_heights", "water_heights_unit", "water_currents", "water_flood_toward",
+        "water_heights", "water_heights_unit", "water_currents", "water_currents_unit",
+        "water_flood_toward",
         "water_ebb_toward",
     ),
     "boat": (
@@ -53,7 +54,8 @@ GROUPS: Final = {
 """Fields under one heading: section and key of the area file, a line between them."""
 
 NEEDED: Final = (
-    "grid_files", "area_timezone", "water_heights", "water_currents", "water_flood_toward",
+    "grid_files", "area_timezone", "water_heights", "water_currents", "water_currents_unit",
+        "water_flood_toward",
     "plan_launch",
 )  # fmt: skip
 """What a plan misses most, in the order of the work."""

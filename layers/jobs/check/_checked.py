@@ -46,9 +46,10 @@ class Checked:
         }
 
 
-def span_words(times: pd.Series) -> str:
-    """Say from when to when times go, UTC."""
+def span_words(times: pd.Series, timezone: str) -> str:
+    """Say from when to when times go, on the clock of a zone."""
     known = pd.to_datetime(times, utc=True).dropna()
     if known.empty:
         return "no times"
-    return f"{known.min():%Y-%m-%d %H:%M} to {known.max():%Y-%m-%d %H:%M} UTC"
+    first, last = (moment.tz_convert(timezone) for moment in (known.min(), known.max()))
+    return f"{first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} ({timezone})"

@@ -41,13 +41,14 @@ def check_file(name: str, area: Area) -> Checked:
         "GPX": lambda: _gpx(name, area),
         "track log": lambda: _track_log(name, area),
         "sounder's log": lambda: _sounder_log(name, area),
-        "GeoPackage": lambda: _geopackage(name),
+        "GeoPackage": lambda: _geopackage(name, area),
         "catch log": lambda: _catches(name, area),
         "photo": lambda: _photo(name, area),
         "table of tide heights": lambda: check_heights(name, area),
         "table of currents": lambda: check_currents(name, area),
         "table of wind": lambda: check_wind(name, area),
         "station": lambda: _station(name),
+        "learned current": lambda: _learned(name, area),
         "chart": lambda: _chart(name, area),
         "depth grid": lambda: _grid(name, area),
         "KML": lambda: _kml(name),
@@ -95,7 +96,7 @@ def _gpx(name: str, area: Area) -> Checked:
         fixes = None
     usable = True
     if fixes is not None:
-        facts |= _track_facts(fixes)
+        facts |= _track_facts(fixes, area)
         wrong, usable = _track_faults(fixes, area)
     if len(waypoints):
         words = [
@@ -113,7 +114,7 @@ def _track_log(name: str, area: Area) -> Checked:
 
     fixes = read_fixes(name, timezone=area.timezone, date_order=area.date_order)
     wrong, usable = _track_faults(fixes, area)
-    return Checked(name, "track log", _track_facts(fixes), wrong, usable=usable)
+    return Checked(name, "track log", _track_facts(fixes, area), wrong, usable=usable)
 
 
 def _sounder_log(name: str, area: Area) -> Checked:
@@ -134,7 +135,7 @@ def _sounder_log(name: str, area: Area) -> Checked:
         else "",
         "noise": f"{format_quantity(report.noise.metres, unit, digits=2)} and "
         f"{100 * report.noise.share:.1f} % of the depth",
-        "time span": span_words(table["time"]),
+        "time span": span_words(table["time"], area.timezone),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "use it with": "{seabed soundings}, or {seabed trip} for its track",
@@ -160,7 +161,7 @@ def _track_faults(fixes: pd.DataFrame, area: Area) -> tuple[list[tuple[str, str]
     return [*notes, *((fault, "") for fault in [*report.sentences()[1:], *doubts])], True
 
 
-def _geopackage(name: str) -> Checked:
+def _geopackage(name: str, area: Area) -> Checked:
     from layers.jobs.parts.earlier import layers_of
 
     try:
@@ -173,16 +174,16 @@ def _geopackage(name: str) -> Checked:
     if set(names) & RESULTS and "logbook_info" not in names:
         facts = {"layers": ", ".join(names), "use it with": "{seabed marks}, or any GIS"}
         return Checked(name, "results of seabed", facts)
-    return _logbook(name)
+    return _logbook(name, area)
 
 
-def _logbook(name: str) -> Checked:
+def _logbook(name: str, area: Area) -> Checked:
     from layers.logbook import Logbook
 
     trips = Logbook(name).trips()
     facts = {
         "trips": str(len(trips)),
-        "time span": span_words(pd.concat([trips["start"], trips["end"]])),
+        "time span": span_words(pd.concat([trips["start"], trips["end"]]), area.timezone),
         "fish": f"{trips['fish'].sum()}, {trips['kept'].sum()} kept",
     }
     return Checked(name, "logbook", facts)
@@ -201,7 +202,10 @@ def _photo(name: str, area: Area) -> Checked:
     when = photo["clock_utc"] if pd.notna(photo["clock_utc"]) else photo["gps_time"]
     facts = {
         "camera": photo["camera"],
-        "taken": f"{when:%Y-%m-%d %H:%M:%S} UTC by its clock" if pd.notna(when) else "",
+        "taken": f"{when.tz_localize('UTC').tz_convert(area.timezone):%Y-%m-%d %H:%M:%S} "
+        f"({area.timezone}) by its clock"
+        if pd.notna(when)
+        else "",
         "place": degrees_minutes(photo["latitude"], photo["longitude"]) if known else "",
         "use it with": "{photos}",
     }
@@ -230,12 +234,28 @@ def _station(name: str) -> Checked:
     return Checked(name, kind, facts, [(note, "") for note in station.notes])
 
 
-def _track_facts(fixes: pd.DataFrame) -> dict[str, str]:
+def _learned(name: str, area: Area) -> Checked:
+    from layers.water import HighLowTable, LearnedCurrent, read_currents
+
+    none = np.array([])
+    no_tide = HighLowTable(none.astype("datetime64[ns]"), none, none.astype(bool))
+    learned = read_currents(name, heights=no_tide)
+    assert isinstance(learned, LearnedCurrent)  # its kind was told by its content
+    facts = {
+        "learned from": f"{learned.drifts} drifts of {counted(learned.outings, 'outing')}",
+        "time span": span_words(pd.Series(learned.span), area.timezone),
+        "around": degrees_minutes(learned.centre[1], learned.centre[0]),
+        "use it with": "currents under [water] of the area file",
+    }
+    return Checked(name, "learned current", facts)
+
+
+def _track_facts(fixes: pd.DataFrame, area: Area) -> dict[str, str]:
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()
     depth = fixes["depth_m"].to_numpy()
     return {
         "points": f"{len(fixes)} in {counted(fixes['track'].nunique(), 'track')}",
-        "time span": span_words(fixes["time"]),
+        "time span": span_words(fixes["time"], area.timezone),
         "south-west": degrees_minutes(_least(latitude), _least(longitude)),
         "north-east": degrees_minutes(-_least(-latitude), -_least(-longitude)),
         "depth logged": _share(np.isfinite(depth)),
@@ -253,7 +273,7 @@ def _catches(name: str, area: Area) -> Checked:
     facts = {
         "fish": f"{len(caught)}, {kept} kept",
         "species": ", ".join(sorted({str(word) for word in caught["species"] if word})),
-        "time span": span_words(caught["time"]),
+        "time span": span_words(caught["time"], area.timezone),
         "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
     }
     return Checked(name, "catch log", facts, [(note, "") for note in caught.attrs["notes"]])

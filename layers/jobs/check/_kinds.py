@@ -65,6 +65,8 @@ def kind_of(name: str) -> str:
         return "folder"
     plain_file(path)
     raw, suffix = _head(path), path.suffix.lower()
+    if suffix == ".json" and b"seabed-layers learned current" in raw:
+        return "learned current"
     if suffix in BY_ENDING:
         return BY_ENDING[suffix]
     if raw.startswith(_HDF5):

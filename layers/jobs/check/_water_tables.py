@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from layers.area import Area
 from layers.jobs.check._checked import Checked, span_words
-from seabed.units import format_quantity
+from seabed.units import SPEED, format_quantity
 
 __all__ = ["check_currents", "check_heights", "check_wind"]
 
 FEWEST_TURNS: Final = 2
-_NAME_UNIT: Final = (
-    "Set heights_unit under [water] of the area file to m or ft, or name the unit in the heading: "
-    "height_m or height_ft."
-)
+_NAME_UNIT: Final = "Say {{{key}}} {words}, and {{keep_answers}} to have the area file keep it."
 
 
 def check_heights(name: str, area: Area) -> Checked:
@@ -30,7 +28,7 @@ def check_heights(name: str, area: Area) -> Checked:
     if not isinstance(heights, HighLowTable):
         return Checked(name, "table of tide heights", {"source": type(heights).__name__})
     times = heights.times
-    facts = {"rows": str(len(times)), "time span": span_words(pd.Series(times))}
+    facts = {"rows": str(len(times)), "time span": span_words(pd.Series(times), area.timezone)}
     if len(times) < FEWEST_TURNS:
         wrong = [("so few heights say nothing of the water between them", "Give the whole table.")]
         return Checked(name, "table of tide heights", facts, wrong, usable=False)
@@ -44,30 +42,40 @@ def check_heights(name: str, area: Area) -> Checked:
         facts["times are of"] = "the zone that the table names"
     wrong = [(note, "") for note in heights.notes]
     if unit_open:
-        wrong.append(("its heights have no unit: no other command reads it yet", _NAME_UNIT))
+        cure = _NAME_UNIT.format(key="heights_unit", words="m or ft")
+        wrong.append(("its heights have no unit: no other command reads it yet", cure))
     wrong += tide_faults(heights, area.timezone, unit_known=not unit_open)
     return Checked(name, "table of tide heights", facts, wrong)
 
 
 def check_currents(name: str, area: Area) -> Checked:
-    from layers.water import read_currents
+    from layers.water import CurrentTable, read_currents
 
-    flood = area.water.flood_toward_deg
+    flood, unit = area.water.flood_toward_deg, area.water.currents_unit
     currents = read_currents(
         name,
         timezone=area.timezone,
         date_order=area.date_order,
+        unit=unit or "kn",
         flood_toward=0.0 if flood is None else flood,
         ebb_toward=area.water.ebb_toward_deg,
     )
-    facts = {"source": type(currents).__name__}
-    if hasattr(currents, "times"):
-        facts = {
-            "rows": str(len(currents.times)),
-            "time span": span_words(pd.Series(currents.times)),
-        }
-    cure = "Set flood_toward under [water] of the area file, and name that with {area}."
+    if not isinstance(currents, CurrentTable):
+        return Checked(name, "table of currents", {"source": type(currents).__name__})
+    fastest = np.abs(currents.along_mps).max(initial=0.0)
+    unit_open = currents.bare and not unit
+    facts = {
+        "rows": str(len(currents.times)),
+        "time span": span_words(pd.Series(currents.times), area.timezone),
+        "up to": f"{fastest / SPEED['kn']:g}"
+        if unit_open
+        else format_quantity(fastest, area.units.speed, digits=1),
+    }
+    cure = "Set flood_toward under [water] of the area file, and name that file with {area}."
     wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
+    if unit_open:
+        cure = _NAME_UNIT.format(key="currents_unit", words="kn or m/s")
+        wrong.append(("its speeds have no unit: no other command reads it yet", cure))
     return Checked(name, "table of currents", facts, wrong)
 
 
@@ -80,7 +88,7 @@ def check_wind(name: str, area: Area) -> Checked:
     )
     facts = {
         "rows": str(len(wind.times)),
-        "time span": span_words(pd.Series(wind.times)),
+        "time span": span_words(pd.Series(wind.times), area.timezone),
         "speeds": f"{least} to {most}",
         "use it with": "{wind}",
     }

@@ -13,6 +13,7 @@ from layers.area.keys import duration, speed_range
 from layers.area.loading import key_named
 from layers.jobs.options import Request, options_of
 from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
+from seabed.tables.text_table import is_table_name
 from seabed.units import parse_length
 
 if TYPE_CHECKING:
@@ -23,6 +24,12 @@ if TYPE_CHECKING:
 _Read = TypeVar("_Read")
 
 LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
+
+ANSWERS: Final = (
+    "timezone", "date_order", "heights_unit", "currents_unit", "flood_toward",
+    "crs", "sign", "grid_unit", "variable", "vertical_datum",
+)  # fmt: skip
+"""Fields that answer what a file leaves open."""
 
 UNITS: Final = {
     "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
@@ -62,6 +69,33 @@ def _overruled(area: Area, key: str, value: Any, name: str) -> Area:
     if section == "area":
         return replace(area, **{field: read})
     return replace(area, **{section: replace(getattr(area, section), **{field: read})})
+
+
+def answers_of(request: Request) -> dict[str, Any]:
+    """Give what a request answers that files leave open, by key of the area file.
+
+    Raises SeabedError if they are to be kept and no area file is named.
+    """
+    if not getattr(request, "keep_answers", False):
+        return {}
+    if getattr(request, "area", None) is None:
+        raise SeabedError(
+            "no area file is named that could keep them",
+            key="keep_answers",
+            do="Name it with {area}; write one with {seabed area}.",
+        )
+    options = options_of(type(request))
+    given = {name: getattr(request, name) for name in ANSWERS if name in options}
+    return {options[name].overrules: value for name, value in given.items() if value is not None}
+
+
+def keep_answers(area_file: Path, answers: dict[str, Any]) -> str:
+    """Write answers into an area file, whose comments stay; say which."""
+    from layers.area.editing import change_area
+
+    change_area(area_file, {tuple(key.split(".")): value for key, value in answers.items()})
+    said = ", ".join(f"{key.split('.')[1]} = {value}" for key, value in answers.items())
+    return f"Kept in {area_file}: {said}."
 
 
 def in_depth_unit(words: str, area: Area) -> str:
@@ -125,6 +159,7 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
         path,
         timezone=area.timezone,
         date_order=area.date_order,
+        unit=area.water.currents_unit,
         flood_toward=area.water.flood_toward_deg,
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights,
@@ -248,6 +283,21 @@ def ends_inside(
         if times[-1] < end or times[0] > start:
             warnings.append(f"The {words}; outside of that it is unknown.")
     return tuple(warnings)
+
+
+def tables_hold(area: Area, start: Any, end: Any) -> None:
+    """Refuse, before any work, tables of water that hold none of the hours.
+
+    Raises WaterError as `ends_inside`; other sources say later what they do not know.
+    """
+    heights, currents = area.water.heights, area.water.currents
+    ends_inside(
+        area,
+        heights_of(area) if heights is not None and is_table_name(heights) else None,
+        currents_of(area) if currents is not None and is_table_name(currents) else None,
+        start,
+        end,
+    )
 
 
 def boat_limits(area: Area) -> BoatLimits:

@@ -5,7 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.settings import area_of, calm_words, drift_speed_mps, length_of
+from layers.jobs.parts.settings import (
+    area_of,
+    calm_words,
+    drift_speed_mps,
+    length_of,
+    tables_hold,
+)
 from layers.jobs.plan._day_plan import PLAN_STEPS, Terms, plan_files, work_out, write_plan
 from layers.jobs.plan._inputs import hours_of, water_of
 from layers.jobs.plan._next_times import DAYS_AHEAD, NextTimesResult, find_next_times
@@ -39,6 +45,7 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
         area, when, request.wind, held_mps=None if request.free else wanted, beyond=beyond,
         seen=request.seen,
     )  # fmt: skip
+    tables_hold(area, when.start, when.end)  # before a minute of work
     terms = Terms(
         when, water, log=request.log is not None, beside=request.beside or "",
         spacing_m=spacing_m, each_side=request.each_side, drift_mps=wanted, beyond=beyond,

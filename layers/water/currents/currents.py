@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
+from seabed.tables.text_layout import number
 from seabed.units import SPEED, parse_speed
 
 Floats = NDArray[np.float64]
@@ -23,6 +25,27 @@ no source."""
 
 LONGEST_GAP_HOURS: Final = 16.0
 """From one event to the next; diurnal currents run about twelve hours each way."""
+
+
+EVENT_SIGNS: Final = {
+    **dict.fromkeys(
+        ("flood", "f", "flut", "flutstrom", "flot", "vloed", "vloedstroom", "flod", "flo",
+         "flodstrøm", "flodstrom", "flodström", "flujo", "creciente", "entrante", "enchente",
+         "flusso", "montante"), 1.0),
+    **dict.fromkeys(
+        ("ebb", "e", "ebbe", "ebbstrom", "jusant", "eb", "ebstroom", "ebbestrøm", "ebbström",
+         "reflujo", "vaciante", "saliente", "vazante", "riflusso", "calante"), -1.0),
+    **dict.fromkeys(
+        ("slack", "s", "slack water", "stauwasser", "kenterung", "kenterpunkt", "étale", "etale",
+         "renverse", "kentering", "stil water", "stille vand", "strømstille", "stille vann",
+         "strømkantring", "stillvatten", "estoa", "repunte", "estofo", "estofa", "stanca"), 0.0),
+}  # fmt: skip
+"""Words for flood, ebb and slack in ten languages, from memory; no source."""
+
+_GREATEST: Final = re.compile(
+    r"\b(?:max(?:imum|imal|imo|ima|i)?|greatest|größte[rs]?|grösste[rs]?|strongest|"
+    r"max(?:imale|imaler))\b\.?"
+)
 
 
 @runtime_checkable
@@ -106,6 +129,8 @@ class CurrentTable:
     slack : ndarray of bool, shape (n,)
     flood_toward_deg, ebb_toward_deg : float
         Degrees true.
+    bare : bool
+        Whether the table itself names no unit for some of its speeds.
     """
 
     times: Times
@@ -113,6 +138,7 @@ class CurrentTable:
     slack: NDArray[np.bool_]
     flood_toward_deg: float
     ebb_toward_deg: float
+    bare: bool = False
     everywhere: ClassVar[bool] = True
 
     def speed_along(self, times: Any) -> Floats:
@@ -147,6 +173,7 @@ def read_current_table(
     *,
     timezone: str = "UTC",
     date_order: str = "",
+    unit: str = "",
     flood_toward: float | None = None,
     ebb_toward: float | None = None,
 ) -> CurrentTable:
@@ -155,12 +182,14 @@ def read_current_table(
     Parameters
     ----------
     path : str or Path
-        CSV with columns ``time``, ``event`` (``slack``, ``flood`` or ``ebb``) and ``speed_kn`` or
-        ``speed_mps`` (empty or 0 at slack; the sign is not read).
+        CSV with columns ``time``, ``event`` (``slack``, ``flood`` or ``ebb``, in ten languages) and
+        ``speed_kn`` or ``speed_mps`` (empty or 0 at slack; the sign is not read).
     timezone : str
         The zone of times without an offset.
     date_order : str
         ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
+    unit : str
+        ``"kn"`` or ``"m/s"``, of speeds that name no unit.
     flood_toward, ebb_toward : float, optional
         Degrees true.  One alone gives the other its opposite.
 
@@ -197,8 +226,19 @@ def read_current_table(
     table = read_table(path, timezone=timezone, date_order=date_order)
     sign = _signs(table)
     words = table.needed("speed", like="time,event,speed_kn")
-    words = ["0" if s == 0 and not word else word for word, s in zip(words, sign, strict=True)]
-    speed = np.abs(table.quantities("speed", words, partial(parse_speed, default=None)))
+    words = ["0 kn" if s == 0 and not word else word for word, s in zip(words, sign, strict=True)]
+    speed = np.abs(
+        table.quantities(
+            "speed",
+            words,
+            partial(parse_speed, default=unit or None),
+            like="speed_kn or speed_mps",
+            or_else=", or say {currents_unit}; {keep_answers} keeps it in the area file",
+        )
+    )
+    named = table.text.unit("speed")
+    moving = [word for s, word in zip(sign, words, strict=True) if s]
+    bare = not named and any(np.isfinite(number(word)) for word in moving)
     for i, (mps, word) in enumerate(zip(speed, words, strict=True)):
         try:
             check_current(float(mps), word)
@@ -206,18 +246,17 @@ def read_current_table(
             table.refuse(i, error.what, error.do or "")
     for part in stretches(table.times):
         _check_order(table, sign, part)
-    return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb)
+    return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb, bare)
 
 
 def _signs(table: TimedTable) -> Floats:
     words = table.needed("event", like="time,event,speed_kn")
-    names = {"flood": 1.0, "f": 1.0, "ebb": -1.0, "e": -1.0, "slack": 0.0, "s": 0.0}
     sign = np.empty(len(words))
     for i, word in enumerate(words):
-        name = word.lower().removeprefix("max ").removeprefix("greatest ").strip()
-        if name not in names:
+        bare = _GREATEST.sub(" ", word.casefold()).strip(" .:-")
+        if bare not in EVENT_SIGNS:
             table.refuse(i, f"{word!r} is no event", "Write slack, flood or ebb.")
-        sign[i] = names[name]
+        sign[i] = EVENT_SIGNS[bare]
     return sign
 
 

@@ -143,7 +143,7 @@ def read_high_low_table(
         "height",
         words,
         partial(parse_length, default=named or unit or None),
-        or_else=", or set heights_unit under [water] of the area file",
+        or_else=", or say {heights_unit}; {keep_answers} keeps it in the area file",
     )
     bare = not named and any(np.isfinite(number(word)) for word in words)
     parts = stretches(table.times)
