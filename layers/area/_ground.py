@@ -152,6 +152,12 @@ class WaterSource:
     currents_unit: str = key(
         "", choice("", "kn", "m/s"), "Unit of speeds in a table that names none: kn or m/s."
     )
+    station_currents: Path | None = key(
+        "",
+        file,
+        "The station's own currents, beside a learned one: how much later the water turns here, "
+        "and for hours that no drift has seen.",
+    )
     open_fetch_m: float | None = length_key(
         None,
         "How far open water goes on to windward where the grid ends, for the waves.",

@@ -298,3 +298,26 @@ def test_heights_stand_above_their_datum() -> None:
     heights = HarmonicHeights(Harmonics(("M2",), np.array([1.0]), np.array([0.0]), 2.5))
     found = turns(heights, "2031-05-01", "2031-05-02")
     assert found["height_m"].max() == pytest.approx(2.5 + 1.0, abs=0.05)
+
+
+def test_sums_are_the_sums_of_their_parts() -> None:
+    """V + u of compound constituents by their definition (IHO): MSK6 = M2 + S2 + K2, SNK6 = S2 + N2
+    + K2, OQ2 = O1 + Q1, and f their product; M3 has half again the angle of M2 (Schureman 1940,
+    table 2), to 0.01 degrees.  OQ2 runs at 27.341696 degrees an hour.
+    """
+    from layers.water.stations import harmonics
+
+    days = np.arange(62502, 62502 + 6798, 50)
+    sums = {"MSK6": ("M2", "S2", "K2"), "SNK6": ("S2", "N2", "K2"), "OQ2": ("O1", "Q1")}
+    for name, parts in sums.items():
+        ours = harmonics._daily(days, (name,))[:, 0]
+        whole = harmonics._daily(days, parts).prod(axis=1)
+        assert np.abs(np.degrees(np.angle(ours / whole))).max() < 0.01, name
+        assert np.abs(np.abs(ours / whole) - 1).max() < 0.01, name
+    m3, m2 = harmonics._daily(days, ("M3", "M2")).T
+    assert np.abs(np.degrees(np.angle(m3**2 / m2**3))).max() < 0.02
+    assert np.degrees(harmonics._speeds(("OQ2",))[0]) / 24 == pytest.approx(27.341696, abs=1e-5)
+
+
+def test_names_of_agencies_for_theta_and_lambda() -> None:
+    assert (canonical_name("THE1"), canonical_name("LDA2")) == ("theta1", "lambda2")

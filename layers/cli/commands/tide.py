@@ -63,6 +63,8 @@ def _show_day(result: TideResult) -> None:
 
 
 def _show_learned(result: LearnedResult) -> None:
+    from layers.jobs.parts.seen import station_facts
+
     learned, unit = result.learned, result.area.units.speed
     scale, doubt = learned.leeway_scale
     print(
@@ -74,6 +76,8 @@ def _show_learned(result: LearnedResult) -> None:
     for row in learned.by_hour().to_dict("records"):
         print(_hour_line(row, unit))
     print()
+    for sentence in station_facts(result.against):
+        print(f"{sentence}\n")
     for sentence in result.notes:
         print(f"{sentence}\n")
     for path in result.files.values():

@@ -15,6 +15,7 @@ from layers.jobs.parts.facts import Place
 from layers.jobs.parts.limits import clock_words
 from layers.jobs.parts.settings import cut_settings
 from layers.water import Currents, Wind, day_bounds, drift_motions, leeway_of, set_and_drift
+from layers.water.learned.against_table import AgainstTable, FilledCurrent, Later
 from layers.water.line.cable import Tackle
 from layers.water.line.lead import current_of, fastest_mps, parse_line
 from layers.water.seen.corrected import CorrectedCurrents, Sighting, corrected
@@ -65,7 +66,12 @@ def correct(
 
 
 def seen_facts(area: Area, currents: Currents | None) -> list[str]:
-    """Say what the sightings changed, and by how much a table is wrong that day."""
+    """Say what the sightings changed, and by how much a table is wrong that day.
+
+    Of a learned current beside its station's, how much later the water turns here.
+    """
+    if isinstance(currents, FilledCurrent):
+        return station_facts(currents.against)
     if not isinstance(currents, CorrectedCurrents):
         return []
     count = len(currents.sightings)
@@ -98,6 +104,29 @@ def has_time(line: str) -> bool:
 
 
 _LED: Final = re.compile(r"\s*(?:at\s+)?\d{1,2}[:.h]\d{2}(?:\s*[ap]\.?m\.?)?\s*,?\s*(?=\d)", re.I)
+
+
+def station_facts(against: AgainstTable | None) -> list[str]:
+    """Say how much later the water turns on this ground than its station's table says."""
+    if against is None:
+        return []
+    parts = [
+        f"the {word} begins {_later(later)} the table says"
+        for word, later in (("flood", against.flood), ("ebb", against.ebb))
+        if later is not None
+    ]
+    low, middle, high = against.ratio
+    fast = f"it runs {middle:.1f} times as fast ({low:.1f}-{high:.1f})"
+    if not parts:
+        return [f"Here {fast} as the table says; drifts have seen too few turns of it."]
+    return [f"Here {', '.join(parts)}, and {fast}."]
+
+
+def _later(later: Later) -> str:
+    minutes = [round(seconds / 60) for seconds in (later.low_s, later.middle_s, later.high_s)]
+    if minutes[1] >= 0:
+        return f"{minutes[1]} min after ({minutes[0]} to {minutes[2]})"
+    return f"{-minutes[1]} min before ({-minutes[2]} to {-minutes[0]})"
 
 
 def line_facts(area: Area, words: str) -> list[str]:

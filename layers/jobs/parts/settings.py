@@ -148,13 +148,18 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 
     A current that is tied to a tide takes `heights`, else the area's own.
     """
-    from layers.water import read_currents
-
     path = area.water.currents
     if path is None:
         return None
     if heights is None and path.suffix == ".json":
         heights = heights_of(area)
+    currents = _read_currents(area, path, heights)
+    return _filled(area, currents)
+
+
+def _read_currents(area: Area, path: Path, heights: Heights | None) -> Currents:
+    from layers.water import read_currents
+
     return read_currents(
         path,
         timezone=area.timezone,
@@ -164,6 +169,24 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
         ebb_toward=area.water.ebb_toward_deg,
         heights=heights,
     )
+
+
+def station_currents_of(area: Area) -> Currents | None:
+    """Read the currents of the area's station, to hold a learned current against; None for none."""
+    path = area.water.station_currents
+    return None if path is None else _read_currents(area, path, None)
+
+
+def _filled(area: Area, currents: Currents) -> Currents:
+    """Fill the stages that a learned current has not seen by its station, where that is named."""
+    from layers.water import LearnedCurrent
+    from layers.water.learned.against_table import FilledCurrent, against_table
+
+    table = station_currents_of(area) if isinstance(currents, LearnedCurrent) else None
+    if table is None or not isinstance(currents, LearnedCurrent):
+        return currents
+    against = against_table(currents, table)
+    return currents if against is None else FilledCurrent(currents, table, against)
 
 
 def logbook_of(area: Area) -> Path:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,15 @@ from layers.area import Area
 from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import area_map, basemap_warnings
-from layers.jobs.parts.settings import area_of, calm_words, cut_settings, heights_of, wind_of
+from layers.jobs.parts.settings import (
+    area_of,
+    calm_words,
+    currents_of,
+    cut_settings,
+    heights_of,
+    station_currents_of,
+    wind_of,
+)
 from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
@@ -21,6 +29,7 @@ from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture
 from layers.tracks import clean, cut, drifts_of, read_fixes
 from layers.water import (
+    Currents,
     LearnedCurrent,
     day_bounds,
     drift_motions,
@@ -28,6 +37,7 @@ from layers.water import (
     to_local,
     write_learned,
 )
+from layers.water.learned.against_table import AgainstTable, against_table
 from layers.water.learned.learning import learn_current
 from seabed.errors import WaterError
 from seabed.files import write_text
@@ -38,6 +48,7 @@ class LearnedResult(Result):
     """A current learned from own drifts."""
 
     learned: LearnedCurrent
+    against: AgainstTable | None = None
 
     def answer(self) -> dict[str, Any]:
         """Give the current for machines: SI, None for unknown."""
@@ -46,6 +57,7 @@ class LearnedResult(Result):
             "outings": self.learned.outings,
             "drifts": self.learned.drifts,
             "leeway_scale": self.learned.leeway_scale,
+            "against_table": None if self.against is None else asdict(self.against),
             "by_hour": table.astype(object).where(table.notna(), None).to_dict("records"),
         }
 
@@ -74,13 +86,23 @@ def learn(request: TideRequest) -> LearnedResult:
     if files:
         _write(files, learned, drifts, area)
     calm = calm_words(area, request.wind)
+    table = station_currents_of(area) or _table_of(area)
+    against = None if table is None else against_table(learned, table)
     return LearnedResult(
+        against=against,
         area=area,
         files=files,
         notes=(calm,) if calm else (),
         warnings=basemap_warnings(area) if "map" in files else (),
         learned=learned,
     )
+
+
+def _table_of(area: Area) -> Currents | None:
+    """Give the area's currents where they are a table, and not a learned current."""
+    if area.water.currents is None or area.water.currents.suffix == ".json":
+        return None
+    return currents_of(area)
 
 
 def _files(out: Path, area: Area) -> dict[str, Path]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents, own_spread, same_everywhere
+from layers.water.learned.against_table import FilledCurrent
 from layers.water.learned.learned import LearnedCurrent
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import WaterError
@@ -156,7 +157,7 @@ class CorrectedCurrents:
         ``share`` of its speed (0.1 is a tenth faster), ``deg`` to the right, ``late_s``; None of a
         current that was learned, whose error has other parts.
         """
-        if isinstance(self.currents, LearnedCurrent):
+        if isinstance(self.currents, LearnedCurrent | FilledCurrent):
             return None
         seen = as_utc([one.time for one in self.sightings])
         parts = _parts(self.currents, seen, self.doubt, self.place)
@@ -235,8 +236,9 @@ def _between(
     currents: Currents, times: Times, others: Times, doubt: TableDoubt, place: Place
 ) -> Floats:
     """Covariance of the prior's errors at two sets of times, shape (2 n, 2 m)."""
-    if isinstance(currents, LearnedCurrent):
-        return currents.between(times, others)
+    if isinstance(currents, LearnedCurrent | FilledCurrent):
+        learned = currents if isinstance(currents, LearnedCurrent) else currents.learned
+        return learned.between(times, others)
     parts = [_parts(currents, moments, doubt, place) for moments in (times, others)]
     hours = np.abs(hours_between(times[:1], times)[:, None] - hours_between(times[:1], others))
     rest = doubt.rest_mps**2 * np.exp(-hours / doubt.rest_hours)

@@ -10,6 +10,11 @@ mean these.  Two conventions differ between programs and are settled here by Sch
   factor f(O1)/Qa.  Qu = P - Q, where tan Q = 0.483 tan P and Q lies in the quadrant of P; without
   the quadrant M1 would change its sign twice in each 8.85 years.
 
+* MSK6 is M2 + S2 + K2 and SNK6 S2 + N2 + K2, in V and in u; the library has u of M2 - K2.
+* M3 is 3 T - 3 s + 3 h; programs that take its phase from the potential of third degree (UTide)
+  add half a turn to it.  OQ2 is O1 + Q1 (27.341696 degrees an hour); others give the name to a line
+  of the potential nearby (27.350980, UTide).
+
 f and u can be followed from day to day, or held for each calendar year at their values of 2 July,
 as Schureman's tables 14 and 15 have them and the U.S. agency still predicts.  There M1 needs care:
 its tabulated V + u at the year's beginning takes Q, and with it the perigee, at the *middle* of the
@@ -58,6 +63,9 @@ PASSING_DAYS: Final = 0.25
 PERIGEE_RATE: Final = np.radians(4069.0137 / 36525.0)
 """Mean motion of the lunar perigee, radians a day (Meeus 1998, ch. 47)."""
 
+WITH_K2: Final = frozenset({"msk6", "snk6"})
+"""Sums that hold K2, to whose nodal phase the library gives the sign of a difference."""
+
 SPELLINGS: Final = {
     "lam2": "lambda2",
     "la2": "lambda2",
@@ -66,6 +74,8 @@ SPELLINGS: Final = {
     "sig1": "sigma1",
     "sgm": "sigma1",
     "th1": "theta1",
+    "the1": "theta1",
+    "lda2": "lambda2",
     "ph1": "phi1",
     "ps1": "psi1",
     "ep2": "eps2",
@@ -232,6 +242,8 @@ def _arguments(mjd: Floats, names: Sequence[str]) -> tuple[Floats, Floats, Float
     u, f, v = arguments(mjd, plain, corrections="FES", M1="Schureman", climate_solar_perigee=True)
     if "m1a" in plain:
         u[:, plain.index("m1a")] += _quadrant_of_m1(mjd)
+    if with_k2 := [at for at, name in enumerate(plain) if name in WITH_K2]:
+        u[:, with_k2] += 2 * arguments(mjd, ["k2"], corrections="FES")[0]
     return u, f, v
 
 

@@ -35,6 +35,9 @@ class Leeway:
         Added to them.
     downwind_spread_mps, crosswind_spread_mps : float
         Standard deviation about them.
+    left : (float, float, float) or None
+        Crosswind slope, offset and spread of a boat that goes off to the left, positive to the
+        right, where they are published apart; None is the mirror of the right.
     """
 
     downwind_slope: float
@@ -43,6 +46,7 @@ class Leeway:
     crosswind_slope: float
     crosswind_offset_mps: float
     crosswind_spread_mps: float
+    left: tuple[float, float, float] | None = None
 
     def velocity(
         self, wind_mps: Any, wind_from_deg: Any, *, crosswind: float = 0.0
@@ -54,9 +58,8 @@ class Leeway:
         wind_mps, wind_from_deg : float or array
             Wind at 10 m, and the direction (degrees true) that it comes *from*.
         crosswind : float
-            1 for a boat that drifts off to the right of downwind, -1 to the left (taken as its
-            mirror), 0 for the mean of both, which is straight downwind: which side it takes can't
-            be known beforehand.
+            1 for a boat that drifts off to the right of downwind, -1 to the left, 0 for straight
+            downwind: which side it takes can't be known beforehand.
 
         Returns
         -------
@@ -67,7 +70,8 @@ class Leeway:
         toward = np.asarray(wind_from_deg, float) + 180.0
         fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
         along = self.downwind_slope * wind + self.downwind_offset_mps * fade
-        across = crosswind * (self.crosswind_slope * wind + self.crosswind_offset_mps * fade)
+        slope, offset, _ = self._branch(left=crosswind < 0)
+        across = abs(crosswind) * (slope * wind + offset * fade)
         east, north = vector(along, toward)
         side_east, side_north = vector(across, toward + 90.0)
         return east + side_east, north + side_north
@@ -79,27 +83,40 @@ class Leeway:
         """
         wind = np.asarray(wind_mps, float)
         fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
-        across = self.crosswind_slope * wind + self.crosswind_offset_mps * fade
+        branches = (self._branch(left=False), self._branch(left=True))
+        squares = [
+            (slope * wind + offset * fade) ** 2 + (spread * fade) ** 2
+            for slope, offset, spread in branches
+        ]
+        return self.downwind_spread_mps * fade, np.sqrt((squares[0] + squares[1]) / 2)
+
+    def _branch(self, *, left: bool) -> tuple[float, float, float]:
+        """Crosswind slope, offset and spread to one side, positive to the right of downwind."""
+        if left and self.left is not None:
+            return self.left
+        sign = -1.0 if left else 1.0
         return (
-            self.downwind_spread_mps * fade,
-            np.hypot(self.crosswind_spread_mps * fade, across),
-        )
+            sign * self.crosswind_slope, sign * self.crosswind_offset_mps,
+            self.crosswind_spread_mps,
+        )  # fmt: skip
 
 
 def _craft(*figures: float) -> Leeway:
     """Slopes in percent, offsets and spreads in cm/s, as printed."""
-    return Leeway(*(figure / 100.0 for figure in figures))
+    plain = [figure / 100.0 for figure in figures]
+    return Leeway(*plain[:6], left=(plain[6], plain[7], plain[8]) if plain[6:] else None)
 
 
 CRAFT: Final[dict[str, Leeway]] = {
     "skiff, outboard": _craft(3.15, 0.0, 2.20, 1.29, 0.0, 2.20),
-    "skiff, V-hull": _craft(2.87, 3.98, 3.33, 0.32, -2.93, 2.53),
+    "skiff, V-hull": _craft(2.87, 3.98, 3.33, 0.32, -2.93, 2.53, -0.62, 1.03, 3.05),
     "skiff, aluminium": _craft(2.52, 13.37, 3.87, 1.07, -3.58, 5.82),
     "sport boat": _craft(6.54, 0.0, 3.00, 2.19, 0.0, 2.80),
     "sport fisher": _craft(5.55, 0.0, 3.30, 2.27, 0.0, 3.00),
     "kayak with a person": _craft(1.16, 11.12, 4.12, 0.41, 0.0, 4.39),
 }
-"""Leeway by craft: downwind slope (%), offset, spread (cm/s); the same crosswind, to the right."""
+"""Leeway by craft: downwind slope (%), offset, spread (cm/s); the same crosswind, to the right, and
+to the left where it is not its mirror."""
 
 
 def leeway_of(craft: str) -> Leeway:
