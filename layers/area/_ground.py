@@ -20,6 +20,7 @@ from layers.area.keys import (
     local_files,
     number,
     or_auto,
+    pressure,
     speed_key,
     text,
 )
@@ -158,6 +159,13 @@ class WaterSource:
         "The station's own currents, beside a learned one: how much later the water turns here, "
         "and for hours that no drift has seen.",
     )
+    pressure_hpa: float | None = key(
+        None,
+        pressure,
+        "Pressure of the air, which moves the water 1 cm down for each hPa above 1013; left out: "
+        "as the table has it.",
+        example='"998 hPa"',
+    )
     open_fetch_m: float | None = length_key(
         None,
         "How far open water goes on to windward where the grid ends, for the waves.",
@@ -180,6 +188,12 @@ class WindNow:
         "Wind speed where a command is given none; 0 kn is a calm.",
         like="8 kn",
         most="100 kn",
+    )
+    measured_at_m: float = length_key(
+        "10 m",
+        "Height over the water of the wind that you type: 10 m as forecasts give it, 2 m for a "
+        "meter in the hand.",
+        least_m=0.5,
     )
     from_deg: float = key(0, degrees, "Where the wind comes from, degrees true.")
     gust_mps: float | None = speed_key(

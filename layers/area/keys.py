@@ -46,6 +46,7 @@ __all__ = [
     "local_files",
     "number",
     "or_auto",
+    "pressure",
     "readings",
     "speed",
     "speed_key",
@@ -266,6 +267,15 @@ def readings(value: Any, _: Path) -> tuple[tuple[float, float], ...]:
             raise wrong
         pairs.append((parse_speed(match[1]), float(match[2])))
     return tuple(pairs)
+
+
+def pressure(value: Any, _: Path) -> float:
+    """Read a pressure of the air, ``"998 hPa"``, ``"998 mbar"`` or 998, as hectopascals."""
+    wrong = ValueError('Write hectopascals from 900 to 1080, like "998 hPa".')
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:hpa|mbar|mb)?\s*", str(value).lower())
+    if match is None or isinstance(value, bool) or not 900.0 <= float(match[1]) <= 1080.0:
+        raise wrong
+    return float(match[1])
 
 
 def speed_range(value: Any, _: Path) -> tuple[float, float]:

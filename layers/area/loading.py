@@ -17,7 +17,7 @@ from seabed.tables.documents import read_toml
 __all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
 
 
-_UNIT: Final = re.compile("_(m|mps|deg|s|kg)$")
+_UNIT: Final = re.compile("_(m|mps|deg|s|kg|hpa)$")
 """What the name of a field says beyond that of its key."""
 
 

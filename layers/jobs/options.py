@@ -89,6 +89,9 @@ SHARED: Final[dict[str, Option]] = {
         '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
         "file.  [area file, else calm]",
     ),
+    "pressure": Option(
+        "HPA", 'Pressure of the air, like "998 hPa": a low lifts the water.', "water.pressure"
+    ),
     "seen": Option(
         "WORDS|TRACK",
         'The current as it was seen today, which corrects the table: "7:40 0.5 kn toward 340"; a '

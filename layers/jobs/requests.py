@@ -136,6 +136,7 @@ class TideRequest(AnswerFields):
     )
     wind: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
+    pressure: str | None = None
     line: str | None = option(
         None,
         metavar="WORDS",
@@ -168,6 +169,7 @@ class PlanRequest(AnswerFields, GridFields):
     end: str = option("13:00", metavar="TIME", help="Last lines up, like 13:00.", name="to")
     wind: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
+    pressure: str | None = None
     drift_speed: str = DRIFT_SPEED
     free: bool = option(False, help="Drift free: no motor holds the boat to the water.")
     why: bool = option(

@@ -16,8 +16,10 @@ from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.structure import open_area_grid
 from layers.water import Currents, Heights, Wind, moon_times, sun_times
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
+from layers.water.heights.pressure import METRES_A_HPA, USUAL_HPA
 from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
 from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
+from layers.water.wind.log_law import AT_BOAT_M, wind_at
 from seabed.errors import SeabedError
 from seabed.grid import Bounds
 from seabed.loaders import describe
@@ -130,6 +132,24 @@ def sea_dangers(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
             high = format_quantity(float(height[run].max()), wave_unit(area), digits=1)
             span = f"{_clock(times[run[0]], area)} to {_clock(times[run[-1]], area)}"
             sentences.append(f"{span}: {kind} waves of up to {high}.")
+    return sentences
+
+
+def air_facts(area: Area, wind: Wind | None, times: Any) -> list[str]:
+    """Say what a wind at 10 m is at the boat, and what the pressure does to the water."""
+    sentences = []
+    speed = 0.0 if wind is None else float(np.nanmax(np.append(wind.at(times)[0], 0.0)))
+    below = float(wind_at(AT_BOAT_M, speed))
+    if speed > 0 and np.isfinite(below):
+        there, high = (format_quantity(one, area.units.speed, digits=0) for one in (below, speed))
+        sentences.append(f"A wind of {high} at 10 m, as forecasts give it, is {there} at the boat.")
+    if area.water.pressure_hpa is not None:
+        shift = METRES_A_HPA * (USUAL_HPA - area.water.pressure_hpa)
+        amount = format_quantity(abs(shift), wave_unit(area), digits=1)
+        sentences.append(
+            f"The air at {area.water.pressure_hpa:.0f} hPa {'lifts' if shift > 0 else 'lowers'} "
+            f"the water by {amount}."
+        )
     return sentences
 
 

@@ -133,7 +133,7 @@ def heights_of(
 
     if area.water.heights is None:
         return None
-    return read_heights(
+    heights = read_heights(
         area.water.heights,
         timezone=area.timezone,
         date_order=area.date_order,
@@ -141,6 +141,15 @@ def heights_of(
         longitude=place[0],
         latitude=place[1],
     )
+    return pressed(area, heights)
+
+
+def pressed(area: Area, heights: Heights) -> Heights:
+    """Move heights by the pressure of the air, where the area names one."""
+    from layers.water.heights.pressure import PressedHeights
+
+    hpa = area.water.pressure_hpa
+    return heights if hpa is None else PressedHeights(heights, hpa)
 
 
 def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
@@ -153,6 +162,7 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
         return None
     if heights is None and path.suffix == ".json":
         heights = heights_of(area)
+    heights = getattr(heights, "tide", heights)  # a learned current is tied to the tide alone
     currents = _read_currents(area, path, heights)
     return _filled(area, currents)
 
@@ -257,11 +267,29 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
     from layers.water import parse_wind
 
     if not words:
-        return _own_wind(area)
-    return parse_wind(
+        return _to_10_m(_own_wind(area), area)
+    wind = parse_wind(
         list(words), day_start, timezone=area.timezone, default_unit=area.units.speed,
         date_order=area.date_order,
     )  # fmt: skip
+    return wind if any(Path(word).is_file() for word in words) else _to_10_m(wind, area)
+
+
+def _to_10_m(wind: Wind, area: Area) -> Wind:
+    """Bring a typed wind from the height of its meter to 10 m, which leeway and waves ask for."""
+    from layers.water import FixedWind, WindTable
+    from layers.water.wind.log_law import at_10_m
+
+    height = area.wind.measured_at_m
+    if height == 10.0 or not isinstance(wind, FixedWind | WindTable):
+        return wind
+    gust = None if wind.gust_mps is None else at_10_m(height, wind.gust_mps)
+    if isinstance(wind, FixedWind):
+        speed = float(at_10_m(height, wind.speed_mps))
+        return replace(
+            wind, speed_mps=speed, gust_mps=float("nan") if gust is None else float(gust)
+        )
+    return replace(wind, speed_mps=at_10_m(height, wind.speed_mps), gust_mps=gust)
 
 
 def _own_wind(area: Area) -> Wind:

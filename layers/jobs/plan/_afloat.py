@@ -8,7 +8,7 @@ import geopandas as gpd
 import numpy as np
 
 from layers.area import Area
-from layers.jobs.parts.facts import launch_facts, light_of, sea_facts
+from layers.jobs.parts.facts import air_facts, launch_facts, light_of, sea_facts
 from layers.jobs.parts.power import charge_of_passes, power_facts
 from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
@@ -89,6 +89,7 @@ def facts_of_day(
     return (
         *seen_facts(area, setting.water.currents),
         *power_facts(area, plan.passes, plan.runs),
+        *air_facts(area, setting.water.wind, hours),
         *lead_facts(area, height),
         *sea_facts(area, setting.water.sea, when.start, when.end),
         *launch_facts(area, launch),

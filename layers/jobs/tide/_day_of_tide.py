@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.facts import (
     Place,
+    air_facts,
     grid_for_sea,
     launch_facts,
     launch_of,
@@ -34,6 +36,7 @@ from layers.jobs.parts.settings import (
     drift_speed_mps,
     ends_inside,
     heights_of,
+    pressed,
     wind_of,
 )
 from layers.jobs.requests import TideRequest
@@ -192,6 +195,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
         facts=(
             *(line_facts(area, request.line) if request.line else []),
             *seen_facts(area, currents),
+            *air_facts(area, wind, np.array([start + (end - start) // 2])),
             *lead_facts(area, _mean_height_m(table)),
             *sea_facts(area, sea, start, end),
             *launch_facts(area, launch_of(area, start, end, heights=heights, wind=wind)),
@@ -234,6 +238,7 @@ def _water(
     if request.station:
         station = import_station(request.station, station_id=request.station_id)
         heights, currents = station.heights, station.currents
+        heights = None if heights is None else pressed(area, heights)
         if kept is not None:
             write_station(kept, station)
     heights = heights or heights_of(area, place)

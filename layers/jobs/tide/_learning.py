@@ -73,6 +73,7 @@ def learn(request: TideRequest) -> LearnedResult:
     named = [file for file in files_of(area) if file != area.water.currents]
     keep_inputs(files.values(), [*request.wind, *tracks, *named])
     heights = heights_of(area, place_of(area))
+    heights = getattr(heights, "tide", heights)  # a current is learned by the tide alone
     if heights is None:
         raise WaterError(
             "a current is learned by the tide, and no tide heights are named",
