@@ -7,7 +7,7 @@ Leeway: Field Experiments and Implementation" (U.S. Coast Guard CG-D-08-99), and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -105,7 +105,7 @@ def _craft(*figures: float) -> Leeway:
     """Slopes in percent, offsets and spreads in cm/s, as printed."""
     plain = [figure / 100.0 for figure in figures]
     left = (plain[6], plain[7], plain[8]) if plain[6:] else None
-    return replace(Leeway(*plain[:6]), left=left)
+    return Leeway(plain[0], plain[1], plain[2], plain[3], plain[4], plain[5], left)
 
 
 CRAFT: Final[dict[str, Leeway]] = {
