@@ -19,7 +19,7 @@ from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block, without_doubtful
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.lone import REACH
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.measure import lengths_m
@@ -154,15 +154,16 @@ class ContourLines:
         """One cell: the next row and column are shared; and the smoothing of noise."""
         return 1 + self._calm(whole).reach
 
-    def _calm(self, whole: Whole) -> Calm:
+    def _calm(self, whole: Whole) -> Calms:
         """Noise is taken off as far as the lesser of 1 m and the steps from line to line asks."""
         step_m = float(np.diff(self.depths_m).min(initial=_STEP_M))
-        return Calm.of(whole.noise_m, whole.noise.significance, step_m)
+        return Calms(whole.field, whole.noise.significance, step_m)
 
     def _made_by_noise(
         self, lines: Lines, depth: NDArray[np.float32], level: float, whole: Whole, corner: Any
     ) -> NDArray[np.bool_]:
-        least_m = whole.noise.significance * self._calm(whole).left_m
+        column, row = lines[0][lines[1][:-1]].T
+        least_m = whole.noise.significance * self._calm(whole).left_m(row, column)
         return noise_made(lines, depth, level, least_m, corner)
 
     def _joined(self, lines: Lines, depth: float, whole: Whole) -> tuple[Lines, int]:
@@ -172,14 +173,15 @@ class ContourLines:
             one = picked(lines, np.array([line]))
             low = np.floor(one[0].min(axis=0)).astype(int)
             high = np.ceil(one[0].max(axis=0)).astype(int) + 1
-            if not whole.noise_m or np.prod(high - low) > 2 * MOST_CELLS:
+            if not whole.field.sigma_m.any() or np.prod(high - low) > 2 * MOST_CELLS:
                 continue
             more = calm.reach + REACH
             north_west = np.maximum(low - more, 0)
             size = np.minimum(high + more, whole.shape[::-1]) - north_west
             (west, north), (across, down) = north_west.tolist(), size.tolist()
-            values = without_doubtful(whole.blocks.depths(north, west, down, across), whole)
-            field = calm.applied(contiguous(values))
+            values = whole.blocks.depths(north, west, down, across)
+            values = without_doubtful(values, whole, north, west)
+            field = calm.applied(contiguous(values), north, west)
             kept[line] = not self._made_by_noise(one, field, depth, whole, (west, north))[0]
         return picked(lines, kept), int((~kept).sum())
 
@@ -194,7 +196,8 @@ class ContourLines:
             ...), in columns and rows of the grid; ``left_out``, how many of each depth noise made.
         """
         whole = block.whole
-        field = self._calm(whole).applied(contiguous(block.ground))
+        ground = contiguous(block.ground)
+        field = self._calm(whole).applied(ground, block.row, block.column)
         values = field[block.shared]
         left_out = np.zeros(len(self.depths_m), np.int64)
         generator = marching(values)

@@ -16,7 +16,7 @@ from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.lone import REACH, doubtful_cells
+from seabed.structure.calm.lone import REACH, doubtful_by_zone
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.chunks import contiguous
 
@@ -88,7 +88,8 @@ class DoubtfulSoundings:
         """List those of a chunk: ``cells``, row and column in the grid, and two ``depths`` each."""
         if block.ground is block.depth:
             return {"cells": np.empty((0, 2), np.int64), "depths": np.empty((0, 2))}
-        cells, medians = doubtful_cells(contiguous(block.depth), block.whole.noise_m)
+        zones = block.whole.field.zones(block.row, block.column, block.depth.shape)
+        cells, medians = doubtful_by_zone(contiguous(block.depth), zones)
         depths = np.column_stack([block.depth[cells[:, 0], cells[:, 1]], medians]).astype(float)
         cells += np.array([block.row, block.column])
         chunk = block.chunk

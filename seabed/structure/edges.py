@@ -386,7 +386,7 @@ def _faces_by_tile(whole: Whole, stretches: Stretches) -> Faces:
         low = np.maximum(np.floor(points.min(axis=0)).astype(int) - reach, 0)
         high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + reach + 1, whole.shape[::-1])
         depth = whole.blocks.depths(low[1], low[0], high[1] - low[1], high[0] - low[0])
-        depth = without_doubtful(depth, whole)
+        depth = without_doubtful(depth, whole, int(low[1]), int(low[0]))
         part = Stretches(
             points,
             stretches.towards[taken],

@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -19,7 +20,7 @@ from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.canvas import TILE, Canvas
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
-from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.calming import Calms, lost_at
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.tree.basins import PINHOLE_CELLS, doors_of, outside_of
 from seabed.structure.tree.footprints import footprints, shaped
@@ -170,14 +171,12 @@ class Highs:
         """As far as a void reaches that is overlooked, and the smoothing."""
         return max(PINHOLE_CELLS + 1, self._calm(whole).reach)
 
-    def _calm(self, whole: Whole) -> Calm:
-        return Calm.of(whole.noise_m, whole.noise.significance, self.min_height_m)
+    def _calm(self, whole: Whole) -> Calms:
+        return Calms(whole.field, whole.noise.significance, self.min_height_m)
 
-    def _least_m(self, whole: Whole) -> float:
+    def _least_m(self, whole: Whole, row: NDArray[Any], column: NDArray[Any]) -> Floats:
         """Least height on the calm ground: clear of the noise, and what crests lose is to come."""
-        calm = self._calm(whole)
-        least = self.min_height_m * (_LOWERED if calm.width else 1.0)
-        return max(least, whole.noise.significance * calm.left_m)
+        return self._calm(whole).clear_m(row, column, _LOWERED)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the highs, or lows, of a chunk.
@@ -190,15 +189,17 @@ class Highs:
             settled highs, in columns and rows of the grid.
         """
         calm, ground = self._calm(block.whole), contiguous(block.ground)
-        field = calm.applied(ground)
+        field = calm.applied(ground, block.row, block.column)
         own = contiguous(field[block.own])
         own = own if self.sign > 0 else -own
         outside, walls = _outside(block), _walls(block)
-        found = reduced(own, outside, walls, least_height=self._least_m(block.whole))
         chunk = block.chunk
+        tiles = np.indices(block.whole.field.sigma_m.shape) * block.whole.field.step
+        least_m = float(self._least_m(block.whole, *tiles).min())
+        found = reduced(own, outside, walls, least_height=least_m)
         row, column = np.divmod(found.cell.astype(np.int64), own.shape[1])
         row, column = row + chunk.row, column + chunk.column
-        lost = calm.lost_at(ground, field, row - block.row, column - block.column)
+        lost = lost_at(ground, field, row - block.row, column - block.column)
 
         def window(_row: int, _column: int) -> tuple[NDArray[np.float32], int, int]:
             return own, chunk.row, chunk.column
@@ -229,7 +230,7 @@ class Highs:
         """
         first = np.cumsum([0, *(len(result["cell"]) for result in results)])
         peaks, lost, settled, row_of = joined_trees(results, first, whole)
-        chosen = _significant(peaks, self._least_m(whole))
+        chosen = _significant(peaks, self._least_m(whole, *np.divmod(peaks.cell, whole.shape[1])))
         outlined = {
             int(row_of[first[number] + row]): (number, place)
             for number, result in enumerate(results)
@@ -273,7 +274,7 @@ class Highs:
         )
 
 
-def _significant(peaks: Peaks, min_height_m: float) -> NDArray[np.intp]:
+def _significant(peaks: Peaks, min_height_m: Floats) -> NDArray[np.intp]:
     """Rows of peaks of some height, highest first."""
     height = peaks.saddle.astype(float) - peaks.crest
     chosen = np.flatnonzero((height >= min_height_m) & np.isfinite(height))

@@ -12,7 +12,7 @@ from seabed.grid import make_grid
 from seabed.structure import Search, contours, edges, find_bottom, holes, humps
 from seabed.structure.calm.calming import Calm
 from seabed.structure.calm.lone import doubtful_cells
-from seabed.structure.calm.noise import mask_sigma
+from seabed.structure.calm.noise import mask_sigmas
 
 SQUARE_KM = 1e6
 
@@ -24,6 +24,10 @@ def on_cells(depth, cell_m):
 
 def noise(shape, sigma_m, seed):
     return sigma_m * np.random.default_rng(seed).normal(size=shape)
+
+
+def mask_sigma(depth):
+    return mask_sigmas(depth, np.array([0]), depth.shape[1])[0]
 
 
 @pytest.mark.parametrize("sigma_m", [0.05, 0.3])

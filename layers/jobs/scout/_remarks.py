@@ -17,6 +17,7 @@ from seabed.units import LENGTH, convert, format_quantity
 Floats = NDArray[np.float64]
 
 USUAL_SCALE_M: Final = 20.0
+_LEAST_NOISE_M: Final = 0.02
 _BAR: Final = 30
 _BANDS: Final = 3
 _WIDE: Final = 2
@@ -34,10 +35,13 @@ def ground_words(structure: Structure, area: Area) -> Iterator[str]:
             f"The cells are {format_quantity(whole.size.typical, 'm')}: edges are looked for at a "
             f"scale of {format_quantity(scale_m, 'm')}."
         )
-    if whole.noise_m >= 0.02:
+    levels = whole.field.levels
+    if levels[-1] >= _LEAST_NOISE_M:
+        least, most = (format_quantity(one, unit, digits=2) for one in (levels[0], levels[-1]))
+        much = least if least == most else f"{least} in the best parts to {most} in the worst"
         yield (
-            f"The depths have noise of {format_quantity(whole.noise_m, unit, digits=2)}: humps, "
-            "holes and contours are those of the ground without it."
+            f"The depths have noise of {much}: humps, holes and contours are those of the ground "
+            "without it."
         )
     if left_out := getattr(structure.contours, "attrs", {}).get("left_out"):
         yield f"{counted(left_out, 'contour line')} that noise alone makes are left out."

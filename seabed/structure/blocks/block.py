@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from seabed.grid import CellSize
 from seabed.structure.blocks.whole import Chunk, Whole
-from seabed.structure.calm.lone import REACH, doubtful_cells
+from seabed.structure.calm.lone import REACH, doubtful_by_zone
 from seabed.structure.tracing.ends import Borders, crossings_of
 from seabed.structure.tracing.linking import settled
 from seabed.structure.tracing.marching import Lines
@@ -116,17 +116,24 @@ class Block:
 def read_block(whole: Whole, chunk: Chunk, margin: int) -> Block:
     """Read a chunk and a margin around it."""
     depth, row, column = _read(whole, chunk, margin + REACH)
-    return Block(whole, chunk, depth, without_doubtful(depth, whole), row, column).within(margin)
+    return Block(
+        whole, chunk, depth, without_doubtful(depth, whole, row, column), row, column
+    ).within(margin)
 
 
-def without_doubtful(depth: NDArray[np.float32], whole: Whole) -> NDArray[np.float32]:
+def without_doubtful(
+    depth: NDArray[np.float32], whole: Whole, row: int, column: int
+) -> NDArray[np.float32]:
     """Put medians in place of doubtful soundings; the same array if there is none.
+
+    `row` and `column` are those of its first cell in the grid.
 
     Cells within `REACH` of where more of the grid was left off may differ from those of the whole.
     """
     if not whole.noise.significance:
         return depth
-    cells, medians = doubtful_cells(contiguous(depth), whole.noise_m)
+    zones = whole.field.zones(row, column, depth.shape)
+    cells, medians = doubtful_by_zone(contiguous(depth), zones)
     if not len(cells):
         return depth
     ground = depth.copy()

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from seabed.structure.blocks.block import without_doubtful
 from seabed.structure.blocks.whole import Whole
-from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.lone import REACH
 from seabed.terrain.chunks import contiguous
 
@@ -26,14 +26,14 @@ class Canvas:
     Parameters
     ----------
     whole : Whole
-    calm : Calm
+    calm : Calms
     sign : float
         Depths are given times this.
     tile : int
         Rows and columns read at a time.
     """
 
-    def __init__(self, whole: Whole, calm: Calm, *, sign: float = 1.0, tile: int = TILE) -> None:
+    def __init__(self, whole: Whole, calm: Calms, *, sign: float = 1.0, tile: int = TILE) -> None:
         self._whole, self._calm = whole, calm
         self._sign, self._tile = np.float32(sign), tile
         self._kept: OrderedDict[tuple[int, int], tuple[NDArray[np.float32], int, int]] = (
@@ -54,7 +54,8 @@ class Canvas:
         north, west = max(top - more, 0), max(left - more, 0)
         down, across = min(bottom + more, rows) - north, min(right + more, columns) - west
         depth = contiguous(self._whole.blocks.depths(north, west, down, across))
-        depth = self._calm.applied(contiguous(without_doubtful(depth, self._whole)))
+        ground = contiguous(without_doubtful(depth, self._whole, north, west))
+        depth = self._calm.applied(ground, north, west)
         depth = self._sign * depth[top - north : bottom - north, left - west : right - west]
         self._kept[key] = depth, top, left
         if len(self._kept) > _KEPT:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final, Protocol
 
@@ -16,7 +16,8 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, make_grid, transform_of
-from seabed.structure.calm.noise import AUTO, NoiseSettings, mask_sigma
+from seabed.structure.calm.field import NoiseField
+from seabed.structure.calm.noise import AUTO, NoiseSettings
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["CHUNK", "Arrays", "Blocks", "Chunk", "Held", "Results", "Whole", "named_after"]
@@ -27,9 +28,7 @@ CHUNK: Final = 2048
 LEAST_CHUNK: Final = 16
 
 SAMPLE: Final = 256
-"""Cells a side of the blocks that tell level and noise of the whole."""
-LEAST_SAMPLE: Final = 400
-"""Known cells without which such a block tells no noise."""
+"""Cells a side of the blocks that show level and range of the whole."""
 
 Arrays = Mapping[str, NDArray[Any]]
 """What is found in a chunk, by name."""
@@ -109,11 +108,14 @@ class Whole:
         Rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
         all is one chunk.
     noise : NoiseSettings
+    known_field : NoiseField, optional
+        The noise as it is measured already, for other processes.
     """
 
     blocks: Blocks
     chunk: int = CHUNK
     noise: NoiseSettings = AUTO
+    known_field: NoiseField | None = field(default=None, compare=False, repr=False)
 
     @classmethod
     def of(cls, grid: xr.DataArray, noise: NoiseSettings = AUTO) -> Whole:
@@ -122,7 +124,7 @@ class Whole:
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Send what it is made of to other processes: the frame would be sent cell by cell."""
-        return type(self), (self.blocks, self.chunk, self.noise)
+        return type(self), (self.blocks, self.chunk, self.noise, self.field)
 
     def check(self) -> None:
         """Refuse chunks that are too small to be of use.
@@ -169,44 +171,42 @@ class Whole:
         """
         return self._sampled[0]
 
-    @property
-    def noise_m(self) -> float:
-        """Standard deviation of the depths' noise; 0 where no significance is asked for.
+    @cached_property
+    def field(self) -> NoiseField:
+        """Standard deviations of the depths' noise, in levels; 0 where no significance is asked.
 
-        As said, or measured on the same blocks: the upper quartile of what they show, since noise
-        that is overlooked shows as features.
+        As given, or measured on tiles over the whole grid, so that all chunks have the same.
         """
+        if self.known_field is not None:
+            return self.known_field
         if not self.noise.significance:
-            return 0.0
-        return self._sampled[1] if self.noise.sigma_m is None else self.noise.sigma_m
+            return NoiseField.even(self.shape, 0.0)
+        if self.noise.sigma_m is not None:
+            return NoiseField.even(self.shape, self.noise.sigma_m)
+        threads = 2 if isinstance(self.blocks, Held) else 1
+        return NoiseField.measured(self.shape, self.blocks.depths, threads=threads).levelled
 
     @property
     def sampled_range_m(self) -> tuple[float, float]:
         """Least and greatest depth of the same blocks; NaN where they hold no water."""
-        return self._sampled[2:]
+        return self._sampled[1:]
 
     @cached_property
-    def _sampled(self) -> tuple[float, float, float, float]:
-        """Mean depth, noise, least and greatest depth of small blocks."""
-        total, count, sigmas = 0.0, 0, [0.0]
-        least, greatest = math.inf, -math.inf
+    def _sampled(self) -> tuple[float, float, float]:
+        """Mean, least and greatest depth of small blocks."""
+        total, count, least, greatest = 0.0, 0, math.inf, -math.inf
         rows, columns = self.shape
         height, width = min(rows, SAMPLE), min(columns, SAMPLE)
         for row in np.unique(np.linspace(0, rows - height, 4).astype(int)):
             for column in np.unique(np.linspace(0, columns - width, 4).astype(int)):
                 depth = self.blocks.depths(int(row), int(column), height, width)
                 known = int(np.isfinite(depth).sum())
-                total += float(np.nansum(depth, dtype=np.float64))
-                count += known
                 if known:
+                    total += float(np.nansum(depth, dtype=np.float64))
+                    count += known
                     least = min(least, float(np.nanmin(depth)))
                     greatest = max(greatest, float(np.nanmax(depth)))
-                if known >= LEAST_SAMPLE:
-                    sigmas.append(mask_sigma(depth))
-        noise_m = float(np.quantile(sigmas[1:] or sigmas, 0.75))
-        if not count:
-            return 0.0, noise_m, math.nan, math.nan
-        return total / count, noise_m, least, greatest
+        return (total / count, least, greatest) if count else (0.0, math.nan, math.nan)
 
     @property
     def across(self) -> int:

@@ -11,14 +11,16 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
+from seabed.structure.calm.field import NoiseField
 
-__all__ = ["Calm"]
+__all__ = ["Calm", "Calms", "lost_at"]
 
 Depths = NDArray[np.float32]
 
@@ -106,21 +108,85 @@ class Calm:
         _in_bands(_put_back, depth, smooth, rest, _NARROW, *map(np.float32, limits), out)
         return out
 
-    def lost_at(
-        self, depth: Depths, calm: Depths, row: NDArray[np.int64], column: NDArray[np.int64]
-    ) -> Depths:
-        """Tell what cells of the calm ground have lost: a narrow mean of the rest about them."""
-        if not self.width:
-            return np.zeros(len(row), np.float32)
-        total = np.zeros(len(row), np.float32)
-        half = len(_NARROW) // 2
-        for down, weight in enumerate(_NARROW, -half):
-            for across, share in enumerate(_NARROW, -half):
-                r, c = row + down, column + across
-                inside = (r >= 0) & (r < depth.shape[0]) & (c >= 0) & (c < depth.shape[1])
-                r, c = np.where(inside, r, row), np.where(inside, c, column)
-                total += weight * share * np.nan_to_num(depth[r, c] - calm[r, c])
+
+@dataclass(frozen=True, slots=True)
+class Calms:
+    """How noise that differs over a grid is taken off: by zones, each by its own `Calm`.
+
+    Attributes
+    ----------
+    noise : NoiseField
+    significance : float
+    least_m : float
+        Least height of the features that are looked for.
+    """
+
+    noise: NoiseField
+    significance: float
+    least_m: float
+
+    def of(self, sigma_m: float) -> Calm:
+        """Give how a zone of some noise is smoothed."""
+        return Calm.of(sigma_m, self.significance, self.least_m)
+
+    @property
+    def every(self) -> dict[float, Calm]:
+        """Each zone's, by its noise."""
+        return {sigma_m: self.of(sigma_m) for sigma_m in self.noise.levels}
+
+    @property
+    def reach(self) -> int:
+        """Cells looked at to each side."""
+        return max(one.reach for one in self.every.values())
+
+    def clear_m(self, row: NDArray[Any], column: NDArray[Any], lowered: float = 1.0) -> Floats:
+        """Give the least height at cells: that looked for, and clear of the noise that is left.
+
+        Where depths are smoothed, so much of the height looked for is enough.
+        """
+        heights = np.array([
+            max(self.least_m * (lowered if one.width else 1.0), self.significance * one.left_m)
+            for one in self.every.values()
+        ])  # fmt: skip
+        return heights[np.searchsorted(self.noise.levels, self.noise.at(row, column))]
+
+    def left_m(self, row: NDArray[Any], column: NDArray[Any]) -> Floats:
+        """Give the standard deviation of the noise that is left at cells."""
+        left = np.array([one.left_m for one in self.every.values()])
+        return left[np.searchsorted(self.noise.levels, self.noise.at(row, column))]
+
+    def applied(self, depth: Depths, row: int, column: int) -> Depths:
+        """Take the noise off a block whose first cell is given; as `Calm.applied`."""
+        zones = list(self.noise.zones(row, column, depth.shape))
+        if len(zones) == 1:
+            return self.of(zones[0][2]).applied(depth)
+        out = np.empty_like(depth)
+        for rows, columns, sigma_m in zones:
+            calm = self.of(sigma_m)
+            top, left = max(rows.start - calm.reach, 0), max(columns.start - calm.reach, 0)
+            part = depth[top : rows.stop + calm.reach, left : columns.stop + calm.reach]
+            field = calm.applied(np.ascontiguousarray(part))
+            out[rows, columns] = field[
+                rows.start - top : rows.stop - top, columns.start - left : columns.stop - left
+            ]
+        return out
+
+
+def lost_at(
+    depth: Depths, calm: Depths, row: NDArray[np.int64], column: NDArray[np.int64]
+) -> Depths:
+    """Give what cells of the calm ground have lost: a narrow mean of the rest about them."""
+    total = np.zeros(len(row), np.float32)
+    if depth is calm:
         return total
+    half = len(_NARROW) // 2
+    for down, weight in enumerate(_NARROW, -half):
+        for across, share in enumerate(_NARROW, -half):
+            r, c = row + down, column + across
+            inside = (r >= 0) & (r < depth.shape[0]) & (c >= 0) & (c < depth.shape[1])
+            r, c = np.where(inside, r, row), np.where(inside, c, column)
+            total += weight * share * np.nan_to_num(depth[r, c] - calm[r, c])
+    return total
 
 
 def _in_bands(work: Callable[..., None], first: Depths, *others: object) -> None:

@@ -1,30 +1,35 @@
-"""How noise differs over a grid: measured on tiles, between their middles by proportion."""
+"""How noise differs over a grid: measured on tiles, the same on each."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, generic_filter, grey_dilation
 
-from seabed.structure.calm.noise import mask_sigma
+from seabed.structure.calm.noise import mask_sigmas
 
-__all__ = ["NoiseField"]
+__all__ = ["NoiseField", "Zone"]
 
 Floats = NDArray[np.float64]
 Reader = Callable[[int, int, int, int], NDArray[np.float32]]
+Zone = tuple[slice, slice, float]
+"""Rows and columns of a block, and the noise on them."""
 
-TILE: Final = 64
+TILE: Final = 32
 """Cells along a side of a tile, at least; the noise is measured on so many in its middle."""
-MOST_TILES: Final = 32
+MOST_TILES: Final = 48
 """Tiles along a side of a grid, at most."""
-LEAST_KNOWN: Final = 400
-"""Known cells without which a tile tells no noise."""
-_THREADS: Final = 2
+STEP: Final = 1.4
+"""Ratio of one level of noise to the next: what differs by less is taken for one."""
+USUAL: Final = 0.75
+"""Quantile of the tiles that counts for all that are about as noisy: noise that is overlooked
+shows as features."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +47,12 @@ class NoiseField:
     sigma_m: Floats
 
     @classmethod
-    def measured(cls, shape: tuple[int, int], depths: Reader) -> NoiseField:
+    def even(cls, shape: tuple[int, int], sigma_m: float) -> NoiseField:
+        """Give a grid one noise."""
+        return cls(max(*shape, 1), np.full((1, 1), sigma_m))
+
+    @classmethod
+    def measured(cls, shape: tuple[int, int], depths: Reader, *, threads: int = 1) -> NoiseField:
         """Measure the noise of a grid that is read a block at a time.
 
         A tile has the median of those about it, which rough ground on a few does not move, and then
@@ -50,47 +60,81 @@ class NoiseField:
         """
         rows, columns = shape
         step = max(TILE, -(-max(shape) // MOST_TILES))
-        tops = [min(top + (step - TILE) // 2, max(rows - TILE, 0)) for top in range(0, rows, step)]
-        lefts = [min(at + (step - TILE) // 2, max(columns - TILE, 0))
-                 for at in range(0, columns, step)]  # fmt: skip
+        tops, lefts = ([min(first + (step - TILE) // 2, max(size - TILE, 0))
+                        for first in range(0, size, step)] for size in shape)  # fmt: skip
 
-        def row_of_tiles(top: int) -> list[float]:
-            return [_sigma(depths(top, left, min(TILE, rows), min(TILE, columns)))
-                    for left in lefts]  # fmt: skip
+        def row_of_tiles(top: int) -> Floats:
+            band = depths(top, 0, min(TILE, rows), columns)
+            return mask_sigmas(band, np.array(lefts), TILE)
 
-        with ThreadPoolExecutor(_THREADS) as pool:
+        with ThreadPoolExecutor(threads) as pool:
             sigma = np.array(list(pool.map(row_of_tiles, tops)))
         return cls(step, _settled(sigma))
 
     @property
-    def greatest_m(self) -> float:
-        """The noise of its noisiest tile."""
-        return float(self.sigma_m.max())
+    def levelled(self) -> NoiseField:
+        """The same in steps: tiles about as noisy as most have the upper quartile of these."""
+        usual = float(np.quantile(self.sigma_m, USUAL))
+        if not usual:
+            return self
+        steps = np.log(np.maximum(self.sigma_m, usual * STEP**-12) / usual) / np.log(STEP)
+        level = np.where(np.abs(steps) <= 1, 0, np.ceil(steps))
+        return NoiseField(self.step, usual * STEP**level)
 
-    def at(self, row: Floats, column: Floats) -> Floats:
-        """Give the noise at cells, shape (n,)."""
-        down, across = (self._weights(one, n) for one, n in zip((row, column), self.sigma_m.shape,
-                                                               strict=True))  # fmt: skip
-        return np.asarray(np.einsum("ij,ij->i", down @ self.sigma_m, across))
+    @property
+    def levels(self) -> list[float]:
+        """Every noise there is, rising."""
+        return [float(one) for one in np.unique(self.sigma_m)]
+
+    def at(self, row: NDArray[Any], column: NDArray[Any]) -> Floats:
+        """Give the noise at cells: that of their tile."""
+        places = zip((row, column), self.sigma_m.shape, strict=True)
+        tile = (np.clip(np.asarray(at, int) // self.step, 0, most - 1) for at, most in places)
+        return np.asarray(self.sigma_m[tuple(tile)], float)
+
+    def zones(self, row: int, column: int, shape: tuple[int, ...]) -> Iterator[Zone]:
+        """Part a block, whose first cell is given, into boxes of one noise."""
+        ends = [_ends(first, size, self.step, count) for first, size, count in zip(
+            (row, column), shape, self.sigma_m.shape, strict=True)]  # fmt: skip
+        runs = [
+            (down, tuple((where, sigma) for where, sigma in _runs(ends[1], self.sigma_m[tile])))
+            for tile, down in ends[0]
+        ]
+        for alike, group in groupby(runs, key=lambda one: one[1]):
+            parts = [down for down, _ in group]
+            rows = slice(parts[0].start, parts[-1].stop)
+            yield from ((rows, across, sigma) for across, sigma in alike)
 
     def over(self, shape: tuple[int, int]) -> NDArray[np.float32]:
-        """Give the noise of every cell of the grid."""
-        down, across = (self._weights(np.arange(size), n) for size, n in zip(
+        """Give the noise of every cell, between the middles of tiles by proportion."""
+        down, across = (self._weights(size, n) for size, n in zip(
             shape, self.sigma_m.shape, strict=True))  # fmt: skip
-        return (down @ self.sigma_m).astype(np.float32) @ across.T.astype(np.float32)
+        return np.asarray((down @ self.sigma_m @ across.T), np.float32)
 
-    def _weights(self, at: NDArray[Any], tiles: int) -> Floats:
-        """Shares of the tiles in the noise at places along an axis, shape (n, tiles)."""
+    def _weights(self, size: int, tiles: int) -> Floats:
         middles = (np.arange(tiles) + 0.5) * self.step - 0.5
-        return np.stack([np.interp(at, middles, unit) for unit in np.eye(tiles)], axis=1)
+        return np.stack([np.interp(np.arange(size), middles, one) for one in np.eye(tiles)], axis=1)
 
 
-def _sigma(depth: NDArray[np.float32]) -> float:
-    return mask_sigma(depth) if np.isfinite(depth).sum() >= LEAST_KNOWN else np.nan
+def _ends(first: int, size: int, step: int, tiles: int) -> list[tuple[int, slice]]:
+    """Tiles that cells of a block lie in along an axis, and these cells, counted in the block."""
+    last = min((first + size - 1) // step, tiles - 1) if size else -1
+    start = min(first // step, tiles - 1)
+    return [
+        (tile, slice(max(tile * step - first, 0),
+                     size if tile == last else (tile + 1) * step - first))
+        for tile in range(start, last + 1)
+    ]  # fmt: skip
+
+
+def _runs(ends: list[tuple[int, slice]], sigma: Floats) -> Iterator[tuple[slice, float]]:
+    for level, group in groupby(ends, key=lambda one: float(sigma[one[0]])):
+        parts = [where for _, where in group]
+        yield slice(parts[0].start, parts[-1].stop), level
 
 
 def _settled(sigma: Floats) -> Floats:
-    """Fill tiles that tell nothing from the nearest, and smooth out what stands alone."""
+    """Fill tiles without a measure from the nearest, and smooth out what stands alone."""
     void = np.isnan(sigma)
     if void.all():
         return np.zeros_like(sigma)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from seabed.compiled import compiled
+from seabed.structure.calm.field import Zone
 
-__all__ = ["REACH", "doubtful_cells"]
+__all__ = ["REACH", "doubtful_by_zone", "doubtful_cells"]
 
 Depths = NDArray[np.float32]
 
@@ -24,6 +26,18 @@ ground: those of a Gaussian hump of 0.8 cells are 0.32 as far, those on a wall o
 those of a lone sounding or a pair 0."""
 _FEWEST: Final = 8
 """Known cells of the sixteen around without which nothing is said."""
+
+
+def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[NDArray[np.int64], Depths]:
+    """Find doubtful cells of a block by the noise of each of its zones; as `doubtful_cells`."""
+    cells, medians = [np.empty((0, 2), np.int64)], [np.empty(0, np.float32)]
+    for rows, columns, sigma_m in zones:
+        top, left = max(rows.start - REACH, 0), max(columns.start - REACH, 0)
+        part = depth[top : rows.stop + REACH, left : columns.stop + REACH]
+        inside, middle = doubtful_cells(np.ascontiguousarray(part), sigma_m)
+        cells.append(inside + np.array([top, left]))
+        medians.append(middle)
+    return np.concatenate(cells), np.concatenate(medians)
 
 
 def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[NDArray[np.int64], Depths]:

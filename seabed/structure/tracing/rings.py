@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 
@@ -17,7 +18,7 @@ MOST_CELLS: Final = 4096
 
 
 def noise_made(
-    lines: Lines, depth: NDArray[np.float32], level: float, least_m: float, corner: tuple[int, int]
+    lines: Lines, depth: NDArray[np.float32], level: float, least_m: Floats, corner: tuple[int, int]
 ) -> NDArray[np.bool_]:
     """Tell which lines are small rings whose ground differs from the level by less than some depth.
 
@@ -27,7 +28,8 @@ def noise_made(
         Columns and rows of a grid.
     depth : ndarray of float32, shape (rows, columns)
         What they were traced on.
-    level, least_m : float
+    level : float
+    least_m : ndarray of float64, shape (lines,)
     corner : (column, row)
         Of the first of `depth` in that grid.
 
@@ -37,7 +39,7 @@ def noise_made(
     """
     points, offsets = lines
     out = np.zeros(len(offsets) - 1, np.bool_)
-    if least_m > 0 and len(out):
+    if len(out) and least_m.any():
         _look_into(points - np.array(corner), offsets, depth, level, least_m, out)
     return out
 
@@ -48,7 +50,7 @@ def _look_into(  # noqa: PLR0917  (compiled functions take no keywords)
     offsets: NDArray[np.int64],
     depth: NDArray[np.float32],
     level: float,
-    least: float,
+    least: Floats,
     out: NDArray[np.bool_],
 ) -> None:
     rows, columns = depth.shape
@@ -69,7 +71,7 @@ def _look_into(  # noqa: PLR0917  (compiled functions take no keywords)
                 off = abs(depth[row, column] - level)
                 if off > greatest and _holds(points, first, last, column, row):
                     greatest = off
-        out[line] = greatest < least
+        out[line] = greatest < least[line]
 
 
 @compiled
