@@ -17,8 +17,11 @@ from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.canvas import least_about, noise_made_over
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.calm.calming import Calms
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.measure import areas_m2
 from seabed.structure.tracing.linking import (
     lines_of,
@@ -29,10 +32,15 @@ from seabed.structure.tracing.linking import (
     stacked,
 )
 from seabed.structure.tracing.marching import Lines, filled_rings, marching, placed, polygons_of
+from seabed.structure.tracing.rings import noise_made
+from seabed.terrain.chunks import contiguous
 
 __all__ = ["BAND", "Band", "depth_band"]
 
 Floats = NDArray[np.float64]
+
+_STEP_M: Final = 1.0
+"""Noise is taken off as far as the lesser of this and the width of the band asks."""
 
 BAND: Final = Table.of(
     "band",
@@ -46,7 +54,14 @@ BAND: Final = Table.of(
 
 
 @documented(BAND)
-def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDataFrame:
+def depth_band(
+    grid: xr.DataArray,
+    shallow_m: float,
+    deep_m: float,
+    *,
+    significance: float | None = None,
+    noise_m: float | None = None,
+) -> gpd.GeoDataFrame:
     """Ground between two depths.
 
     Parameters
@@ -54,6 +69,9 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
     grid : depth grid
     shallow_m, deep_m : float
         The lesser and the greater depth, metres.
+    significance, noise_m : float, optional
+        As for `contours`: the band is that of the ground without its noise, and spots and gaps
+        that noise alone makes are left out.  A significance of 0 takes every cell as it is.
 
     Returns
     -------
@@ -78,7 +96,7 @@ def depth_band(grid: xr.DataArray, shallow_m: float, deep_m: float) -> gpd.GeoDa
     >>> depth_band(example_grid(), 8, 12)["area_m2"].round(0).tolist()
     [4964.0]
     """
-    return in_memory(Band(shallow_m, deep_m), grid)
+    return in_memory(Band(shallow_m, deep_m), grid, NoiseSettings.of(significance, noise_m))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +115,12 @@ class Band:
             )
 
     def margin(self, whole: Whole) -> int:
-        """One cell: the next row and column are shared."""
-        return 1
+        """One cell: the next row and column are shared; and the smoothing of noise."""
+        return 1 + self._calm(whole).reach
+
+    def _calm(self, whole: Whole) -> Calms:
+        least_m = min(_STEP_M, self.deep_m - self.shallow_m)
+        return Calms(whole.field, whole.noise.significance, least_m)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Outline the ground of a chunk between the two depths.
@@ -110,15 +132,21 @@ class Band:
             each belongs to: ``whole_...`` of areas away from shared borders, ``part_...`` of
             others.
         """
-        values = block.depth[block.shared]
+        calm, levels = self._calm(block.whole), (self.shallow_m, self.deep_m)
+        field = calm.applied(contiguous(block.ground), block.row, block.column)
+        values = field[block.shared]
         points, rings, outers = filled_rings(marching(values), self.shallow_m, self.deep_m)
-        lines = (block.settled(points, values, (self.shallow_m, self.deep_m)), rings)
+        lines = (block.settled(points, values, levels), rings)
         area = np.repeat(np.arange(len(outers) - 1), np.diff(outers))
         along = _along_borders(lines[0], block.whole, rings)
         touched = np.zeros(len(outers) - 1, bool)
         touched[area[_ring_of(rings)[along]]] = True
         found: dict[str, NDArray[Any]] = {}
-        for name, chosen in (("whole", ~touched[area]), ("part", touched[area])):
+        least_m = least_about(lines, calm)
+        by_noise = ~_beside_unknown(lines) & np.logical_or(
+            *(noise_made(lines, field, level, least_m, block.corner) for level in levels)
+        )
+        for name, chosen in (("whole", ~touched[area] & ~by_noise), ("part", touched[area])):
             found |= named(name, picked(lines, chosen))
             found[f"{name}_area"] = np.unique(area[chosen], return_inverse=True)[1].astype(np.int64)
         return found
@@ -137,6 +165,10 @@ class Band:
             [result["part_area"] + start for result, start in zip(results, first, strict=False)]
         )
         joined, area = _merged(lines, area, int(first[-1]), whole)
+        levels = self.shallow_m, self.deep_m
+        by_noise = noise_made_over(joined, levels, whole, self._calm(whole))
+        by_noise &= ~_beside_unknown(joined)
+        joined, area = picked(joined, ~by_noise), area[~by_noise]
         polygons.append(_assembled(joined, area, frame))
         return self._table(np.concatenate(polygons), frame)
 
@@ -159,6 +191,15 @@ def _count(area: NDArray[Any]) -> int:
 
 def _ring_of(offsets: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+
+
+def _beside_unknown(rings: Lines) -> NDArray[np.bool_]:
+    """Say which rings run along the end of the grid or a void, from cell to cell."""
+    points, offsets = rings
+    if len(offsets) < 2:
+        return np.zeros(0, bool)
+    cell = (points == np.rint(points)).all(axis=1)
+    return np.logical_or.reduceat(cell, offsets[:-1])
 
 
 def _along_borders(points: Floats, whole: Whole, offsets: NDArray[np.int64]) -> NDArray[np.intp]:

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
-from seabed.structure.blocks.block import Block, without_doubtful
+from seabed.structure.blocks.block import Block
+from seabed.structure.blocks.canvas import least_about, noise_made_over
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.calm.calming import Calms
-from seabed.structure.calm.lone import REACH
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.measure import lengths_m
 from seabed.structure.tracing.linking import (
@@ -33,7 +33,7 @@ from seabed.structure.tracing.linking import (
     stacked,
 )
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
-from seabed.structure.tracing.rings import MOST_CELLS, noise_made
+from seabed.structure.tracing.rings import noise_made
 from seabed.terrain.chunks import contiguous
 
 __all__ = ["ContourLines", "contours", "round_levels"]
@@ -159,32 +159,6 @@ class ContourLines:
         step_m = float(np.diff(self.depths_m).min(initial=_STEP_M))
         return Calms(whole.field, whole.noise.significance, step_m)
 
-    def _made_by_noise(
-        self, lines: Lines, depth: NDArray[np.float32], level: float, whole: Whole, corner: Any
-    ) -> NDArray[np.bool_]:
-        column, row = lines[0][lines[1][:-1]].T
-        least_m = whole.noise.significance * self._calm(whole).left_m(row, column)
-        return noise_made(lines, depth, level, least_m, corner)
-
-    def _joined(self, lines: Lines, depth: float, whole: Whole) -> tuple[Lines, int]:
-        """Leave out rings over borders of chunks that noise alone makes; the grid is read again."""
-        calm, kept = self._calm(whole), np.ones(len(lines[1]) - 1, bool)
-        for line in range(len(kept)):
-            one = picked(lines, np.array([line]))
-            low = np.floor(one[0].min(axis=0)).astype(int)
-            high = np.ceil(one[0].max(axis=0)).astype(int) + 1
-            if not whole.field.sigma_m.any() or np.prod(high - low) > 2 * MOST_CELLS:
-                continue
-            more = calm.reach + REACH
-            north_west = np.maximum(low - more, 0)
-            size = np.minimum(high + more, whole.shape[::-1]) - north_west
-            (west, north), (across, down) = north_west.tolist(), size.tolist()
-            values = whole.blocks.depths(north, west, down, across)
-            values = without_doubtful(values, whole, north, west)
-            field = calm.applied(contiguous(values), north, west)
-            kept[line] = not self._made_by_noise(one, field, depth, whole, (west, north))[0]
-        return picked(lines, kept), int((~kept).sum())
-
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Trace the contours of a chunk.
 
@@ -207,7 +181,8 @@ class ContourLines:
             lines = (block.settled(points, values, (depth,)), offsets)
             starts, ends = block.crossings(lines, values, depth)
             goes_on = np.asarray(~np.isnan(np.hstack([starts, ends])).all(axis=1))
-            by_noise = self._made_by_noise(lines, field, depth, whole, block.corner) & ~goes_on
+            least_m = least_about(lines, self._calm(whole))
+            by_noise = noise_made(lines, field, depth, least_m, block.corner) & ~goes_on
             left_out[number] = by_noise.sum()
             found |= named(f"whole_{number}", picked(lines, ~goes_on & ~by_noise))
             found |= named(f"piece_{number}", picked(lines, goes_on))
@@ -239,9 +214,10 @@ class ContourLines:
             stack = stacked(pieces)
             if len(stack[0]):
                 onward = linked(np.concatenate(ends), np.concatenate(starts))
-                yield _table(
-                    frame, *self._joined(linked_pieces(stack, onward)[0], depth, whole), depth=depth
-                )
+                joined = linked_pieces(stack, onward)[0]
+                by_noise = noise_made_over(joined, (depth,), whole, self._calm(whole))
+                left = int(by_noise.sum())
+                yield _table(frame, picked(joined, ~by_noise), left, depth=depth)
 
 
 def _table(

@@ -111,7 +111,9 @@ def sand_waves(
     max_p_value : float
         Greatest chance that a bottom without waves shows such a peak in a window.
     significance, noise_m : float, optional
-        As for `humps`: doubtful soundings are left out.
+        As for `humps`: doubtful soundings are left out; 0 takes them for ground.  Windows and
+        heights are the same with any: what counts as a wave is said by `max_p_value`, whose level
+        is that of the noise about the peak.
 
     Returns
     -------

@@ -35,6 +35,7 @@ class CoastLines:
     def __init__(self, bottom: Bottom) -> None:
         self._bottom = bottom
         self._count: int | None = None
+        self._left_out = 0
         self._shown: gpd.GeoDataFrame | None = None
 
     def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
@@ -42,22 +43,30 @@ class CoastLines:
         step, metres = _step(overview), cell_size(overview).typical
         reduced = overview.attrs["reduced"] > 1
         kept: list[gpd.GeoDataFrame] = []
-        count, points = 0, 0
+        count, points, left_out = 0, 0, 0
         for table in self._bottom.contours():
             yield table
             count += len(table)
+            left_out += table.attrs["left_out"]
             long = table[table["length_m"] >= SHORTEST_CELLS * metres] if reduced else table
             kept.append(_simple(long, step / 2) if reduced else long)
             points += int(shapely.get_num_coordinates(kept[-1].geometry.to_numpy()).sum())
             if points > 4 * MOST_VERTICES:
                 kept, points = [_most(together(kept), "length_m")], MOST_VERTICES
-        self._count = count
+        self._count, self._left_out = count, left_out
         self._shown = _most(together(kept), "length_m").sort_values("depth_m", ignore_index=True)
 
     def __len__(self) -> int:
         if self._count is None:
             self._go_through()
         return self._count or 0
+
+    @property
+    def attrs(self) -> dict[str, int]:
+        """How many lines noise alone makes, and are left out: ``left_out``."""
+        if self._count is None:
+            self._go_through()
+        return {"left_out": self._left_out}
 
     def shown(self) -> gpd.GeoDataFrame:
         """Give the longest, thinned to the cells of the overview, by depth."""

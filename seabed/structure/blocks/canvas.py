@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -12,9 +13,12 @@ from seabed.structure.blocks.block import without_doubtful
 from seabed.structure.blocks.whole import Whole
 from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.lone import REACH
+from seabed.structure.tracing.linking import picked
+from seabed.structure.tracing.marching import Lines
+from seabed.structure.tracing.rings import MOST_CELLS, noise_made
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["TILE", "Canvas"]
+__all__ = ["TILE", "Canvas", "least_about", "noise_made_over"]
 
 TILE: Final = 1024
 _KEPT: Final = 32
@@ -46,18 +50,49 @@ class Canvas:
         if key in self._kept:
             self._kept.move_to_end(key)
             return self._kept[key]
-        rows, columns = self._whole.shape
-        top, left = max(key[0] * self._tile - 1, 0), max(key[1] * self._tile - 1, 0)
-        bottom = min((key[0] + 1) * self._tile + 1, rows)
-        right = min((key[1] + 1) * self._tile + 1, columns)
-        more = self._calm.reach + REACH
-        north, west = max(top - more, 0), max(left - more, 0)
-        down, across = min(bottom + more, rows) - north, min(right + more, columns) - west
-        depth = contiguous(self._whole.blocks.depths(north, west, down, across))
-        ground = contiguous(without_doubtful(depth, self._whole, north, west))
-        depth = self._calm.applied(ground, north, west)
-        depth = self._sign * depth[top - north : bottom - north, left - west : right - west]
-        self._kept[key] = depth, top, left
+        low = np.array(key) * self._tile - 1
+        depth, top, left = _calm_ground(self._whole, self._calm, low, low + self._tile + 2)
+        self._kept[key] = self._sign * depth, top, left
         if len(self._kept) > _KEPT:
             self._kept.popitem(last=False)
         return self._kept[key]
+
+
+def _calm_ground(
+    whole: Whole, calm: Calms, low: NDArray[np.int64], high: NDArray[np.int64]
+) -> tuple[NDArray[np.float32], int, int]:
+    """Read rows and columns from `low` to before `high` without noise, and say where they begin."""
+    (top, left), (bottom, right) = np.maximum(low, 0), np.minimum(high, whole.shape)
+    more = calm.reach + REACH
+    north, west = (int(max(one - more, 0)) for one in (top, left))
+    south, east = (int(min(one + more, n)) for one, n in zip((bottom, right), whole.shape,
+                                                             strict=True))  # fmt: skip
+    depth = contiguous(whole.blocks.depths(north, west, south - north, east - west))
+    ground = contiguous(without_doubtful(depth, whole, north, west))
+    field = calm.applied(ground, north, west)[
+        top - north : bottom - north, left - west : right - west
+    ]
+    return field, int(top), int(left)
+
+
+def least_about(lines: Lines, calm: Calms) -> NDArray[np.float64]:
+    """Give what ground within each line must differ by, to be more than noise."""
+    column, row = lines[0][lines[1][:-1]].T
+    return calm.significance * calm.left_m(row, column)
+
+
+def noise_made_over(
+    lines: Lines, levels: Sequence[float], whole: Whole, calm: Calms
+) -> NDArray[np.bool_]:
+    """Say which lines over several chunks noise alone makes: the grid is read again within."""
+    out = np.zeros(len(lines[1]) - 1, np.bool_)
+    for line in range(len(out)) if whole.field.sigma_m.any() else ():
+        one = picked(lines, np.array([line]))
+        low = np.floor(one[0].min(axis=0)).astype(int)[::-1]
+        high = np.ceil(one[0].max(axis=0)).astype(int)[::-1] + 1
+        if np.prod(high - low) > 2 * MOST_CELLS:
+            continue
+        field, top, left = _calm_ground(whole, calm, low, high)
+        least_m = least_about(one, calm)
+        out[line] = any(noise_made(one, field, level, least_m, (left, top))[0] for level in levels)
+    return out
