@@ -268,6 +268,23 @@ class SeasonRequest(PageFields):
         metavar="GRID",
         help="With {rank}: expected fish over this depth grid of other water too.",
     )
+    species: tuple[str, ...] = option(
+        (),
+        metavar="NAME",
+        help="With {rank}: fish of this species alone; more than once for several.",
+    )
+    months: str | None = option(
+        None, metavar="RANGE", help="With {rank}: drifts of these months alone, like 5-9."
+    )
+    stage: str | None = option(
+        None,
+        metavar="WORD",
+        help="With {rank}: drifts on the flood, the ebb or at slack alone.",
+        words=("flood", "ebb", "slack"),
+    )
+    wind_between: str | None = option(
+        None, metavar="RANGE", help='With {rank}: drifts in this much wind alone, like "0-10 kn".'
+    )
     export: str | None = option(
         None,
         metavar="KIND",

@@ -3,7 +3,7 @@
 from layers.scoring.circles import Patch, scan_ground
 from layers.scoring.clusters import medoids
 from layers.scoring.day_rates import Dispersion, bunching_likelihood, dispersion
-from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, with_factors
+from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, by_year, with_factors
 from layers.scoring.ground import response_over
 from layers.scoring.likeness import apart_m
 from layers.scoring.lines import gather_lines
@@ -52,6 +52,7 @@ __all__ = [
     "bunching_likelihood",
     "by_factor",
     "by_what",
+    "by_year",
     "chance_to_see",
     "dispersion",
     "fit_poisson",

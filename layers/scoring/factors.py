@@ -23,7 +23,7 @@ from seabed.grid.places import sample
 from seabed.schema import Table, documented
 from seabed.terrain import slope
 
-__all__ = ["BY_FACTOR", "FACTORS", "by_factor", "by_what", "with_factors"]
+__all__ = ["BY_FACTOR", "FACTORS", "by_factor", "by_what", "by_year", "with_factors"]
 
 Floats = NDArray[np.float64]
 
@@ -236,6 +236,40 @@ def by_what(
     ]
     if not tables:
         return BY_FACTOR.empty()
+    return pd.concat(tables, ignore_index=True)
+
+
+def by_year(samples: pd.DataFrame, *, timezone: str = "UTC", level: float = 0.8) -> pd.DataFrame:
+    """Rates of each year, of all water and of each line, so that seasons can be compared.
+
+    Parameters
+    ----------
+    samples : from `sample_drifts`
+    timezone : str
+        Of the years.
+    level : float
+        Of the limits.
+
+    Returns
+    -------
+    DataFrame
+        As `by_factor`, ``value`` the year, with a column ``line``, ``""`` for all water.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, example_trip, gather, tie
+    >>> fixes, catches = example_trip()
+    >>> fixes, _ = clean(fixes)
+    >>> own = gather(drifts(cut(fixes), fixes))
+    >>> from layers.scoring import sample_drifts
+    >>> years = by_year(sample_drifts(own, tie(catches, own, fixes), fixes))
+    >>> years[["value", "line", "fish"]].values.tolist()[0]
+    ['2031', '', 5.0]
+    """
+    years = pd.DatetimeIndex(samples["time"]).tz_convert(timezone).year.astype(str)
+    dated = samples.assign(year=years)
+    parts = [("", dated), *dated[dated["line"] != ""].groupby("line")]
+    tables = [by_factor(part, "year", level=level).assign(line=name) for name, part in parts]
     return pd.concat(tables, ignore_index=True)
 
 

@@ -46,7 +46,9 @@ export function sendFiles(form) {
     }
     sessionStorage.setItem(SENT, JSON.stringify(sent.map((file) => `${file.kind}/${file.name}`)));
     if (sent.length > 0 && form.dataset.then !== undefined) {
-      await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ grid: sent.at(-1).name }) });
+      for (const { kind, name } of sent) {
+        await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ as: form.dataset.as, file: `${kind}/${name}` }) });
+      }
     }
     if (wrong.length === 0) location.reload();
     status.className = wrong.length ? "wrong" : "";

@@ -19,6 +19,7 @@ from layers.desk.pages.shared import (
     water_of,
     water_page,
 )
+from layers.desk.texts import text
 from seabed.errors import SeabedError
 
 __all__ = ["routes"]
@@ -47,14 +48,13 @@ async def depths(request: Request) -> Response:
     return JSONResponse(await look(request, water, "depths", area_file=str(water.area_file)))
 
 
-async def use_grid(request: Request) -> Response:
-    """Take a grid that came in as this water's depths."""
+async def name_address(request: Request) -> Response:
+    """Take depths from a web address that the skipper names."""
     water = water_of(request)
-    name = str((await form_of(request)).get("grid", ""))
-    grid = water.inside("grids", name)
-    if not grid.is_file():
-        raise SeabedError("no such grid in this water", file=name)
-    change_water(water, {("grid", "files"): [f"grids/{grid.name}"]})
+    address = fields_of(await form_of(request), "address")["address"]
+    if not address.lower().startswith(("https://", "http://")):
+        raise SeabedError(f"{address!r} is no web address", key="address", do=text("bottom.like"))
+    change_water(water, {("grid", "files"): [address]})
     return see_other(f"/w/{water.name}/bottom?saved")
 
 
@@ -79,7 +79,9 @@ async def save_reading(request: Request) -> Response:
 async def scout(request: Request) -> Response:
     """Look for edges, humps and holes."""
     water = water_of(request)
-    task = await ask(request, water, "scout", {"area": str(water.area_file)})
+    older = fields_of(await form_of(request), "against")["against"]
+    against = str(water.inside("grids", older)) if older else ""
+    task = await ask(request, water, "scout", {"area": str(water.area_file), "against": against})
     return see_other(f"/w/{water.name}/bottom?result={task.id}")
 
 
@@ -87,7 +89,7 @@ routes = [
     Route("/w/{water}/bottom", bottom),
     Route("/w/{water}/bottom", scout, methods=["POST"]),
     Route("/w/{water}/bottom/depths", depths),
-    Route("/w/{water}/bottom/grid", use_grid, methods=["POST"]),
+    Route("/w/{water}/bottom/address", name_address, methods=["POST"]),
     Route("/w/{water}/bottom/reading", save_reading, methods=["POST"]),
     Route("/w/{water}/bottom/band", save_band, methods=["POST"]),
 ]

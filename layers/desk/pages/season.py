@@ -2,31 +2,47 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, Final
 
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
+from layers.area import Area
 from layers.desk.pages.shared import (
     ask,
     desk_of,
     fields_of,
     form_of,
     page,
+    read_area,
     see_other,
     water_of,
     water_page,
 )
+from layers.desk.texts import text
+from layers.desk.waters import Water
+from seabed.units import convert
 
 __all__ = ["routes"]
 
+BOOK: Final = "logbook.gpkg"
+SHOWN: Final = ("depth_m", "state", "hours_from_high", "wind_mps", "sog_mps", "structure", "hour")
+"""What rates are told by on the page, in this order."""
+
+_UNITS: Final = {"depth_m": "depth", "wind_mps": "speed", "sog_mps": "speed"}
+
 
 async def season(request: Request) -> Response:
-    """Show the logbook's lines and trips."""
+    """Show the logbook's lines and trips, what pays by what, and two seasons side by side."""
     water = water_of(request)
-    logged = (water.folder / "logbook.gpkg").is_file()
-    return await water_page(request, "season.html", water, jobs=("season",), logged=logged)
+    asked = {name: request.query_params.get(name, "") for name in ("one", "other")}
+    return await water_page(
+        request, "season.html", water, jobs=("season",), logged=water.inside(BOOK).is_file(),
+        groups=_groups, seasons=_seasons, names=_names, asked=asked, backups=_backups(water),
+    )  # fmt: skip
 
 
 async def logged_trips(request: Request) -> Response:
@@ -34,7 +50,7 @@ async def logged_trips(request: Request) -> Response:
     water = water_of(request)
     runner = await desk_of(request).runner(water)
     trips = await runner.look(
-        "logbook", area_file=str(water.area_file), log=str(water.inside("logbook.gpkg"))
+        "logbook", area_file=str(water.area_file), log=str(water.inside(BOOK))
     )
     return page(request, "logged.html", water=water, trips=trips)
 
@@ -43,18 +59,17 @@ async def use_logbook(request: Request) -> Response:
     """Do one thing with the logbook."""
     water = water_of(request)
     form = await form_of(request)
-    given = fields_of(form, "what", "trip")
-    book = str(water.inside("logbook.gpkg"))
-    plain: dict[str, Any] = {"area": str(water.area_file), "log": book}
+    given = fields_of(form, "what", "trip", "backup", "coarse", "other")
+    plain: dict[str, Any] = {"area": str(water.area_file), "log": str(water.inside(BOOK))}
     match given["what"]:
         case "rank":
-            plain["rank"] = True
+            plain |= {"rank": True, **_filters(fields_of(form, *_FILTERS), read_area(water)[0])}
         case "share":
-            plain["share"] = str(water.inside("shared logbook.gpkg"))
+            plain |= {"share": str(water.inside("shared logbook.gpkg")), "coarse": given["coarse"]}
         case "export":
             plain["export"] = "csv"
         case "restore":
-            plain["restore"] = "last"
+            plain["restore"] = given["backup"] or "last"
         case "remove":
             plain["remove"] = given["trip"]
     task = await ask(request, water, "season", plain)
@@ -62,8 +77,90 @@ async def use_logbook(request: Request) -> Response:
     return see_other(f"/w/{water.name}/{back}?result={task.id}")
 
 
+async def save_logbook(request: Request) -> Response:
+    """Give the logbook itself, to be kept elsewhere."""
+    water = water_of(request)
+    book = water.inside(BOOK)
+    if not book.is_file():
+        raise HTTPException(404)
+    return FileResponse(book, filename=f"{water.name} {BOOK}")
+
+
+_FILTERS: Final = ("species", "month_from", "month_to", "stage", "wind_from", "wind_to")
+
+
+def _filters(given: dict[str, str], area: Area) -> dict[str, Any]:
+    """Give the filters of a form as the job takes them."""
+    first, last = given["month_from"], given["month_to"]
+    low, high = given["wind_from"] or "0", given["wind_to"]
+    return {
+        "species": [name.strip() for name in given["species"].split(",") if name.strip()],
+        "months": f"{first or 1}-{last or 12}" if first or last else "",
+        "stage": given["stage"],
+        "wind_between": f"{low}-{high or 100} {area.units.speed}" if high or low != "0" else "",
+    }
+
+
+def _backups(water: Water) -> list[str]:
+    """List the backups of the logbook, the newest first."""
+    folder = water.folder / f"{BOOK}.backups"
+    return sorted((path.name for path in folder.glob("*.gpkg")), reverse=True)
+
+
+def _groups(answer: dict[str, Any], area: Area) -> Iterator[dict[str, Any]]:
+    """Give the rates by each thing that is known, as bars."""
+    rows = answer.get("by_what", [])
+    for factor in SHOWN:
+        own = [row for row in rows if row["factor"] == factor]
+        if len(own) < 2:
+            continue
+        known = [row for row in own if row["enough"]] or own
+        most = max(row["rate_high"] for row in known) or 1.0
+        unit = getattr(area.units, _UNITS[factor]) if factor in _UNITS else ""
+        bars = [_bar(row, most) | {"words": _bin(row, unit)} for row in own]
+        yield {"title": text("by." + factor, unit=unit), "bars": bars}
+
+
+def _names(answer: dict[str, Any]) -> list[tuple[str, str]]:
+    """Name the ranked lines, with their rates."""
+    return [(line["line"], f"{line['rate']:.1f}") for line in answer["lines"]]
+
+
+def _bin(row: dict[str, Any], unit: str) -> str:
+    if row["value"] is not None:
+        return str(row["value"]) or text("by.unknown")
+    low, high = (convert(row[end], unit) if unit else row[end] for end in ("low", "high"))
+    digits = 1 if high - low < 1 else 0
+    return f"{low:.{digits}f}–{high:.{digits}f}"
+
+
+def _bar(row: dict[str, Any], most: float) -> dict[str, Any]:
+    """Give a rate, and where its bar is in hundredths."""
+    places = {
+        name: min(100.0, 100 * row[name] / most) for name in ("rate", "rate_low", "rate_high")
+    }
+    return {"at": places, **row}
+
+
+def _seasons(answer: dict[str, Any], asked: dict[str, str]) -> dict[str, Any]:
+    """Lay two years side by side, line by line; the latest two unless asked."""
+    rows = answer.get("by_year", [])
+    years = sorted({row["value"] for row in rows}, reverse=True)
+    if len(years) < 2:
+        return {"years": years, "rows": []}
+    other, one = (
+        asked[name] if asked[name] in years else year
+        for name, year in (("other", years[1]), ("one", years[0]))
+    )
+    by_place = {(row["line"], row["value"]): row for row in rows}
+    lines = sorted({row["line"] for row in rows})
+    sides = [(line, by_place.get((line, other)), by_place.get((line, one))) for line in lines]
+    return {"years": years, "rows": sides, "one": one, "other": other}
+
+
 routes = [
     Route("/w/{water}/season/trips", logged_trips),
+    Route("/w/{water}/season/logbook", save_logbook),
     Route("/w/{water}/season", season),
     Route("/w/{water}/season", use_logbook, methods=["POST"]),
 ]

@@ -195,7 +195,8 @@ async def use_file(request: Request) -> Response:
         raise SeabedError("no such file in this water", file=given["file"])
     field = fields[given["as"]]
     name = _kept(water, path, field).relative_to(water.folder).as_posix()
-    change_water(water, {field.place: field.given(name)})
+    before = field.value.split(", ") if field.name == "charts_files" and field.value else []
+    change_water(water, {field.place: field.given(", ".join([*before, name]))})
     return see_other(f"/w/{water.name}/water?saved")
 
 

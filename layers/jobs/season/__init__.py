@@ -11,12 +11,15 @@ from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
 from layers.jobs.season import _book
 from layers.jobs.season._book import BookResult, ListResult, LoggedTripResult
+from layers.jobs.season._filters import FILTERS
 from layers.jobs.season._ranked_lines import RankResult, rank
 from seabed.errors import SeabedError
 
 __all__ = ["BookResult", "ListResult", "LoggedTripResult", "RankResult", "run"]
 
-BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"}
+BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"} | dict.fromkeys(
+    FILTERS, "rank"
+)
 """What means something only beside another."""
 
 
@@ -33,7 +36,7 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
     things: dict[str, Callable[[Any], Result]] = {
         "show": lambda trip: _book.show_trip(path, trip, area),
         "remove": lambda trip: _book.remove(path, trip, area),
-        "rank": lambda _: rank(path, area, request.out, onto=request.onto, progress=progress),
+        "rank": lambda _: rank(path, area, request, progress),
         "export": lambda form: _book.export(path, form, area, request.out),
         "merge": lambda other: _book.merge_in(path, other, area, prefer_other=request.prefer_other),
         "share": lambda target: _book.share(path, target, area, coarse=request.coarse or "2 km"),

@@ -33,6 +33,9 @@ WINDOWS: Final = {
 }
 """Look and words of each kind of window."""
 
+KEY_AT: Final = (0.0, 0.2, 0.62)
+"""Where the key's words begin, as shares of its width."""
+
 MOVES: Final = {
     "current_mps": ("current", "current"),
     "drift_mps": ("alone", "boat left alone"),
@@ -249,7 +252,7 @@ class _DayPicture:
         for row in windows.itertuples():
             colour = MARKS[WINDOWS[str(row.kind)][0]].colour
             yield self.across(row.start, row.end, self.at.bars, fill=colour, title=str(row.words))
-        y, step = self.top + self.at.bars[1], min(170.0, self.at.wide / len(WINDOWS))
+        y, across = self.top + self.at.bars[1], min(510.0, self.at.wide)
         for i, (look, words) in enumerate(WINDOWS.values()):
-            yield Box(self.at.left + step * i, y + 28, 12, 12, fill=MARKS[look].colour)
-            yield Words(self.at.left + 18 + step * i, y + 39, words, 12)
+            yield Box(self.at.left + KEY_AT[i] * across, y + 28, 12, 12, fill=MARKS[look].colour)
+            yield Words(self.at.left + 18 + KEY_AT[i] * across, y + 39, words, 12)
