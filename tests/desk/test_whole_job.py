@@ -232,7 +232,7 @@ def test_the_season_is_ranked(page):
     ended(page)
     assert page.locator(".lines li").count()
     assert page.get_by_text("By depth, ft").count()
-    page.get_by_label("Tide", exact=True).select_option("slack")
+    page.locator("select[name=stage]").select_option("slack")
     page.get_by_label("Wind from, kn").fill("90")
     page.get_by_role("button", name="Rank the lines").click()
     page.wait_for_selector("[data-state=wrong]", timeout=180_000)

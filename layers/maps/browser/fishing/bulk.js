@@ -71,6 +71,11 @@ const Bulk = L.Renderer.extend({
     this.drawing = this.draw(L.bounds(corner.subtract(room), corner.add(size).add(room)));
   },
 
+  // A zoom may come while the first picture is still drawn.
+  _updateTransform(center, zoom) {
+    if (this._center) L.Renderer.prototype._updateTransform.call(this, center, zoom);
+  },
+
   _reset() {
     this.stale = true;
     this._update();
