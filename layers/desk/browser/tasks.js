@@ -53,6 +53,15 @@ function update(panel, fresh) {
   if (bar) bar.value = fresh.querySelector("progress")?.value ?? bar.value;
 }
 
+// Fields that have another name than the setting that they give.
+const OTHERS = { from: "begin", to: "end", months: "month_from", wind_between: "wind_from", depths_band: "band_from", band: "band_from" };
+
+// A key of the area file comes with its section: boat_rods; a page of its own may leave that out.
+function fieldOf(key) {
+  const names = [key, OTHERS[key], key.replace(/^[a-z]+_/, "")].filter(Boolean);
+  return names.map((name) => document.querySelector(`[name="${CSS.escape(name)}"]`)).find((field) => field !== null) ?? null;
+}
+
 // A message stands beside the fields that it is about as well; what was typed there stays.
 function markFields() {
   for (const message of document.querySelectorAll("[data-keys]")) {
@@ -61,7 +70,7 @@ function markFields() {
       if (field !== null) field.value = value;
     }
     for (const key of message.dataset.keys.split(" ").filter(Boolean)) {
-      const field = document.querySelector(`[name="${CSS.escape({ from: "begin", to: "end" }[key] ?? key)}"]`);
+      const field = fieldOf(key);
       if (field === null) continue;
       const around = field.closest("details");
       if (around !== null) around.open = true;

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import shutil
 from datetime import UTC, datetime
-from zoneinfo import available_timezones
 
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from layers.area import write_template
-from layers.desk.pages.shared import desk_of, fields_of, look, page, see_other, water_of
+from layers.desk.pages.shared import desk_of, fields_of, look, page, see_other, water_of, zones
 from layers.desk.waters import AREA, KINDS
 from layers.jobs.demo_area import demo_files
 from seabed.errors import SeabedError
@@ -19,7 +18,6 @@ from seabed.files import write_text
 
 __all__ = ["routes"]
 
-ZONES = available_timezones()
 _EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
 
@@ -60,7 +58,7 @@ async def start_water(request: Request) -> Response:
         raise SeabedError("a water needs a name")
     folder = desk_of(request).waters.place_for(name)
     folder.mkdir(parents=True)
-    known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone in ZONES else {})
+    known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone in zones() else {})
     write_template(folder / AREA, known)
     return see_other(f"/w/{folder.name}/bottom")
 

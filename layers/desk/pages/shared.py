@@ -6,10 +6,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote, urlsplit
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import FormData
@@ -181,6 +182,12 @@ def change_water(water: Water, values: Mapping[tuple[str, ...], Any]) -> None:
     if before != water.area_file.read_text(encoding="utf-8"):
         water.area_before.parent.mkdir(exist_ok=True)
         write_text(water.area_before, before, result=False)
+
+
+@cache
+def zones() -> list[str]:
+    """Name all time zones, in order."""
+    return sorted(available_timezones())
 
 
 def fields_of(form: FormData, *names: str) -> dict[str, str]:

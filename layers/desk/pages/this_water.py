@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
-from zoneinfo import available_timezones
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -23,6 +22,7 @@ from layers.desk.pages.shared import (
     see_other,
     water_of,
     water_page,
+    zones,
 )
 from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import SeabedError
@@ -130,7 +130,7 @@ async def this_water(request: Request) -> Response:
         request, "water.html", water, jobs=("tide", "soundings"), fields=fields, groups=GROUPS,
         missing=[name for name in NEEDED if not fields[name].value], came=came,
         rules=_content(water).get("species", {}), removed=list(_removed(water)), typed=TYPED,
-        can_undo=water.area_before.is_file(), zones=sorted(available_timezones()),
+        can_undo=water.area_before.is_file(), zones=zones(),
     )  # fmt: skip
 
 

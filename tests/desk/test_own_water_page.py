@@ -1,0 +1,110 @@
+"""Own trips on the desk: the current is learned, soundings laid on the grid; asked before use."""
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from seabed import open_grid
+from seabed.grid.places import sample
+
+pytestmark = pytest.mark.browser
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+BIAS_M = 0.5
+
+
+@pytest.fixture(scope="module")
+def page(open_desk):
+    page = open_desk()
+    page.get_by_role("button", name="Try an invented water").click()
+    page.wait_for_url("**/today")
+    page.goto(page.url.replace("/today", "/water"))
+    page.wait_for_selector("body[data-ready=yes]")
+    return page
+
+
+@pytest.fixture(scope="module")
+def area(root, page):
+    return root / "demo water" / "area.toml"
+
+
+def use(page, name):
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name=name).click()
+    page.get_by_role("button", name="Undo", exact=True).wait_for()
+
+
+def done(page):
+    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=180_000)
+    assert page.locator("[data-state=done]").count(), page.locator("[data-task]").inner_text()
+
+
+def water_of(area):
+    return tomllib.loads(area.read_text())
+
+
+def test_the_demo_lies_in_folders_and_its_area_file_names_them(area):
+    assert water_of(area)["grid"]["files"] == ["grids/sound.tif"]
+    assert water_of(area)["water"]["heights"] == "tides/tide_table.csv"
+    assert (area.parent / "tracks" / "trip_1.gpx").is_file()
+
+
+def test_a_learned_current_is_shown_then_used_then_undone(page, area):
+    page.locator("#learn > summary").click()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.locator("#learn form button").click()
+    done(page)
+    assert "Learned from 28 drifts on 4 days" in page.locator("#learn").inner_text()
+    assert water_of(area)["water"]["currents"] == "tides/current_table.csv"  # not asked yet
+    use(page, "Use this current")
+    learned = area.parent / water_of(area)["water"]["currents"]
+    assert learned.parent.name == "tides"
+    assert learned.is_file()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Undo", exact=True).click()
+    assert water_of(area)["water"]["currents"] == "tides/current_table.csv"
+
+
+def sounded(path):
+    """Eight lines across the middle of the sound, 0.5 m deeper than the grid, at high water."""
+    grid = open_grid(DEMO / "sound.tif")
+    rows = []
+    time = pd.Timestamp("2031-06-14T12:00:00Z")
+    for line in range(8):
+        across = np.linspace(-0.002, 0.002, 120)
+        for offset in across if line % 2 else across[::-1]:
+            rows.append((time, 46.2 + 0.0002 * line, -33.3875 + offset))
+            time += pd.Timedelta(seconds=1)
+    table = pd.DataFrame(rows, columns=["time", "latitude", "longitude"])
+    depth = sample(grid, table["longitude"].to_numpy(), table["latitude"].to_numpy())
+    assert np.isfinite(depth).all()
+    table["depth_m"] = np.round(depth + BIAS_M, 2)
+    table["time"] = table["time"].dt.strftime("%Y-%m-%dT%H:%M:%SZ")
+    table.to_csv(path, index=False)
+    return path
+
+
+def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
+    page.wait_for_selector("body[data-ready=yes]")
+    page.locator("#sound > summary").click()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.locator("#sound input[type=file]").set_input_files(sounded(tmp_path / "own.csv"))
+    page.wait_for_selector("body[data-ready=yes]")
+    page.locator("#sound").evaluate("card => { card.open = true; }")
+    page.get_by_label("Take no tide off: only the shape counts").check()
+    page.get_by_label("Depths are measured from").select_option("surface")
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Lay them on the grid").click()
+    done(page)
+    assert "960 soundings" in page.locator("#sound").inner_text()
+    assert page.locator("#sound img.rose").evaluate("picture => picture.naturalWidth") > 100
+    use(page, "Use the merged grid")
+    merged = water_of(area)["grid"]["files"]
+    assert merged[0].startswith("grids/merged_depth")
+    assert (area.parent / merged[0]).is_file()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Undo", exact=True).click()
+    assert water_of(area)["grid"]["files"] == ["grids/sound.tif"]
