@@ -30,7 +30,7 @@ __all__ = ["routes"]
 
 BOOK: Final = "logbook.gpkg"
 SHOWN: Final = ("depth_m", "state", "hours_from_high", "wind_mps", "sog_mps", "structure", "hour")
-"""What rates are told by on the page, in this order."""
+"""What rates are given by on the page, in this order."""
 
 _UNITS: Final = {"depth_m": "depth", "wind_mps": "speed", "sog_mps": "speed"}
 

@@ -33,7 +33,7 @@ from layers.tracks import with_conditions
 
 STEPS = 8
 WINDS_MPS = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 50.0)
-"""Bounds of the winds that rates are told by."""
+"""Bounds of the winds that rates are given by."""
 
 
 @dataclass(frozen=True, kw_only=True)
