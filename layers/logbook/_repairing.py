@@ -77,9 +77,9 @@ def _readable(connection: sqlite3.Connection, table: BookTable) -> pd.DataFrame:
     good = []
     for row in _rows(connection, table).values():
         with suppress(LogbookError):
-            from_rows(table, [row])
+            from_rows(table, [[row]])
             good.append(row)
-    return from_rows(table, good)
+    return from_rows(table, [good])
 
 
 def _rows(connection: sqlite3.Connection, table: BookTable) -> Rows:

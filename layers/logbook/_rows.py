@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import geopandas as gpd
@@ -35,12 +35,23 @@ def to_rows(table: BookTable, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
     return list(zip(*columns, strict=True)) if count else []
 
 
-def from_rows(table: BookTable, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+def from_rows(table: BookTable, batches: Iterable[Sequence[tuple[Any, ...]]]) -> pd.DataFrame:
     """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
 
-    Raises LogbookError if a value is not of its column's type.
+    Rows come in batches, so that few geometries are in memory twice.  Raises LogbookError if a
+    value is not of its column's type.
     """
     names = ["fid", *names_of(table)]
+    place = names.index("geom") if table.geometry else len(names)
+    names = [name for name in names if name != "geom"]
+    rows: list[tuple[Any, ...]] = []
+    shapes = [np.zeros(0, object)]
+    for batch in batches:
+        if table.geometry:
+            shapes.append(
+                known_shapes(table, [row[place] for row in batch], [row[0] for row in batch])
+            )
+        rows += [row[:place] + row[place + 1 :] for row in batch]
     values = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
     numbers = values.get("fid", ())
     frame = pd.DataFrame(
@@ -51,10 +62,8 @@ def from_rows(table: BookTable, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame
         frame[name] = more[name]
     if not table.geometry:
         return frame
-    shapes = known_shapes(table, values.get("geom", ()), numbers)
-    return gpd.GeoDataFrame(
-        frame, geometry=gpd.GeoSeries(shapes, index=frame.index), crs="EPSG:4326"
-    )
+    places = gpd.GeoSeries(np.concatenate(shapes), index=frame.index)
+    return gpd.GeoDataFrame(frame, geometry=places, crs="EPSG:4326")
 
 
 def stored_time(time: pd.Timestamp) -> str:

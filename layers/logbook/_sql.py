@@ -6,6 +6,7 @@ import json
 import sqlite3
 import string
 from collections.abc import Sequence
+from functools import partial
 from itertools import chain, count, product
 from typing import Any, Final
 
@@ -15,6 +16,8 @@ from layers.logbook._entries import Entry
 from layers.logbook._rows import from_rows, names_of, to_rows
 from layers.logbook.schema import LINES, TABLES
 
+AT_ONCE: Final = 500
+"""Rows read at once: a drift may have thousands of points."""
 _LETTERS: Final = string.ascii_lowercase
 _TABLE: Final = {table.name: table for table in (*TABLES, LINES)}
 
@@ -26,11 +29,11 @@ def read_table(
     table = _TABLE[name]
     columns = ", ".join(f"[{column}]" for column in names_of(table))  # in "" it might be text
     where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
-    rows = connection.execute(
+    cursor = connection.execute(
         f'SELECT fid, {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
         values,
-    ).fetchall()
-    return from_rows(table, rows)
+    )
+    return from_rows(table, iter(partial(cursor.fetchmany, AT_ONCE), []))
 
 
 def insert_rows(connection: sqlite3.Connection, name: str, rows: Sequence[Any]) -> None:

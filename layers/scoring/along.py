@@ -7,15 +7,16 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Strew, shifted
-from seabed.geodesy import from_degrees
+from seabed.geodesy import from_degrees, utm_zone
 
-__all__ = ["LineFish", "line_axes", "line_fish", "metres_of", "rates_beside"]
+__all__ = ["LineFish", "line_axes", "line_fish", "metres_of", "on_plane", "rates_beside"]
 
 AXIS_M: Final = 2.0
 """Thinning of the drift that a line is measured on."""
@@ -53,6 +54,13 @@ def metres_of(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
     """Easting and northing of positions, metres."""
     x, y = from_degrees(crs).transform(np.asarray(longitude, float), np.asarray(latitude, float))
     return x, y
+
+
+def on_plane(samples: pd.DataFrame) -> tuple[NDArray[np.float64], Any]:
+    """Places of samples in metres, shape (n, 2), and the UTM zone of their middle."""
+    places = samples[["longitude", "latitude"]].to_numpy(float)
+    crs = utm_zone(*((np.nanmin(places, axis=0) + np.nanmax(places, axis=0)) / 2))
+    return np.column_stack(metres_of(*places.T, crs)), crs
 
 
 def line_axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:

@@ -13,11 +13,11 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from layers.scoring.along import on_plane
 from layers.scoring.rates import poisson_limits
 from layers.scoring.samples import SAMPLES
 from layers.water import Currents, Heights, Wind, stage
 from seabed.errors import TableError
-from seabed.geodesy import utm_of
 from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample
 from seabed.schema import Table, documented
@@ -60,6 +60,9 @@ BY_FACTOR: Final = Table.of(
 
 MARK_M: Final = 2.0
 """Between points of an edge among which the nearest is sought."""
+
+AT_ONCE: Final = 20_000
+"""Places sought at once among features."""
 
 NEAR_M: Final = 25.0
 """A drift this near an edge fishes it.  Common practice, no source."""
@@ -280,15 +283,15 @@ def _structure(
     out = samples.copy()
     if not len(samples) or not any(table is not None and len(table) for table in (edges, features)):
         return out.assign(structure=kind)
-    points = gpd.GeoSeries.from_xy(samples["longitude"], samples["latitude"], crs="EPSG:4326")
-    crs = utm_of(points)
-    flat = points.to_crs(crs)
+    flat, crs = on_plane(samples)
     if features is not None and len(features):
         tree = shapely.STRtree(features.to_crs(crs).geometry.to_numpy())
-        point, feature = tree.query(flat.to_numpy(), predicate="within")
-        kind[point] = features["kind"].to_numpy()[feature]
+        for begin in range(0, len(flat), AT_ONCE):
+            points = shapely.points(flat[begin : begin + AT_ONCE])
+            point, feature = tree.query(points, predicate="within")
+            kind[begin + point] = features["kind"].to_numpy()[feature]
     if edges is not None and len(edges):
-        out["edge_m"] = edge_distance(np.column_stack([flat.x, flat.y]), edges.to_crs(crs))
+        out["edge_m"] = edge_distance(flat, edges.to_crs(crs))
         kind[(np.abs(out["edge_m"]) <= NEAR_M) & (kind == "open")] = "edge"
     out["structure"] = kind
     return out

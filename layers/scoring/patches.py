@@ -9,10 +9,9 @@ import numpy as np
 import pandas as pd
 from shapely.geometry import Point
 
-from layers.scoring.along import metres_of, rates_beside
+from layers.scoring.along import on_plane, rates_beside
 from layers.scoring.circles import scan_ground
 from layers.scoring.samples import SAMPLES
-from seabed.geodesy import utm_zone
 from seabed.schema import Table, documented
 
 __all__ = ["PATCHES", "hot_patch"]
@@ -98,16 +97,12 @@ def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
     """Effort and fish in squares, with their middles in metres."""
     if not len(samples):
         return samples.assign(x=[], y=[]), None
-    longitude, latitude = samples["longitude"].to_numpy(), samples["latitude"].to_numpy()
-    crs = utm_zone(
-        (np.nanmin(longitude) + np.nanmax(longitude)) / 2,
-        (np.nanmin(latitude) + np.nanmax(latitude)) / 2,
-    )
-    x, y = metres_of(longitude, latitude, crs)
+    places, crs = on_plane(samples)
+    x, y = ((np.floor(places / cell_m) + 0.5) * cell_m).T
     squares = pd.DataFrame(
         {
-            "x": (np.floor(x / cell_m) + 0.5) * cell_m,
-            "y": (np.floor(y / cell_m) + 0.5) * cell_m,
+            "x": x,
+            "y": y,
             "rod_hours": samples["rod_hours"].to_numpy(),
             "fish": samples["fish"].to_numpy(),
         }

@@ -34,6 +34,9 @@ SAMPLES: Final = Table.of(
 
 EVERY_S: Final = 30.0
 
+AT_ONCE: Final = 500
+"""Drifts whose points are in memory at once."""
+
 PLACE: Final = ("longitude", "latitude", "depth_m")
 
 Floats = NDArray[np.float64]
@@ -82,11 +85,16 @@ def sample_drifts(
     """
     DRIFTS.check(drifts, "drift_id", "start", "end", "rod_hours", "geometry")
     CATCHES.check(catches, "time", "kept", "longitude", "latitude")
-    points = _points(drifts, fixes, depth)
-    if not len(points):
+    batches = [drifts.iloc[at : at + AT_ONCE] for at in range(0, len(drifts), AT_ONCE)]
+    points = (_points(own, fixes, depth) for own in batches)
+    pieces = [
+        _pieces(table, own, every_s)
+        for table, own in zip(points, batches, strict=True)
+        if len(table)
+    ]
+    if not pieces:
         return SAMPLES.empty()
-    samples = _pieces(points, drifts, every_s)
-    return SAMPLES.frame(_with_fish(samples, catches))
+    return SAMPLES.frame(_with_fish(pd.concat(pieces, ignore_index=True), catches))
 
 
 def _points(
