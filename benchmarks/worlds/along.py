@@ -122,7 +122,8 @@ def season(seed: int, world: str) -> tuple[gpd.GeoDataFrame, pd.DataFrame, pd.Da
 
 def claims(seed: int, world: str) -> pd.DataFrame:
     """A row a line: claimed or not, right or not, the gain as told and true."""
-    from layers.scoring import hot_stretches, rank_lines, rounding_s
+    from layers.catches import rounding_s
+    from layers.scoring import hot_stretches, rank_lines
 
     drifts, samples, fish, begins = season(seed, world)
     lines = rank_lines(

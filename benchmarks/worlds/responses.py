@@ -70,6 +70,45 @@ def season(seed: int, world: str) -> pd.DataFrame:
     return table.assign(kept=table["fish"])
 
 
+def open_season(
+    random: np.random.Generator, *, trips: int = 15, pattern: bool = True
+) -> pd.DataFrame:
+    """Drifts that begin anywhere: no lines, two-minute samples of four hours a trip."""
+    tables = []
+    for trip in range(trips):
+        phase = random.uniform(0, 12.4)
+        day = np.exp(random.normal(-0.02, 0.2))  # some days are better than others
+        wind = random.normal(0, 4)
+        for drift in range(12):
+            steps = 10
+            depth = random.uniform(3, 10) + np.cumsum(random.normal(0, 0.15, steps))
+            hour = (phase + drift * 0.45 + np.arange(steps) / 30) % 12.4
+            state = np.select(
+                [(hour < 0.5) | (hour > 11.9) | (np.abs(hour - 6.2) < 0.5), hour < 6.2],
+                ["slack", "ebb"],
+                "flood",
+            )
+            speed = np.clip(random.normal(0.4, 0.1) + random.normal(0, 0.02, steps), 0.05, None)
+            tables.append(
+                pd.DataFrame(
+                    {
+                        "drift_id": f"{trip}#{drift}", "trip": f"{trip}", "rod_hours": 2 / 30,
+                        "depth_m": depth, "state": state, "sog_mps": speed, "day": day,
+                        "slope_deg": random.gamma(2, 1.2, steps), "wind_along_mps": wind,
+                        "edge_m": random.normal(0, 60) + np.cumsum(random.normal(0, 8, steps)),
+                    }
+                )
+            )  # fmt: skip
+    samples = pd.concat(tables, ignore_index=True)
+    rate = 1.6 * samples["day"].to_numpy()
+    if pattern:
+        in_band = samples["depth_m"].between(*BAND_M).to_numpy()
+        rate = rate * np.where(in_band, 1.8, 0.6) * np.where(samples["state"] == "flood", 1.6, 0.64)
+    samples["fish"] = random.poisson(rate * samples["rod_hours"])
+    samples["kept"] = samples["fish"]
+    return samples
+
+
 def claims(seed: int, world: str) -> dict[str, object]:
     from layers.scoring import fit_response
 

@@ -92,16 +92,19 @@ def judged(seed: int, world: str) -> dict[str, float]:
     if n < 2 or not fish.sum():
         return {}
     true = one.rate * one.share
-    _, told = line_rates(one.fish, one.hours, one.line, one.day, kept, fish - kept, seed=seed)
-    first = int(np.argmax(told.cautious))
+    passes = pd.DataFrame({"count": one.fish, "hours": one.hours, "line": one.line})
+    passes = passes.assign(trip=one.day, start=np.arange(len(passes)))
+    _, told, depletion = line_rates(passes, kept, fish - kept, seed=seed)
+    first = int(np.argmax(told.mean))
     out = {
         "held": float(((told.low <= true) & (true <= told.high)).mean()),
         "beaten": float(true[first] >= told.cautious[first]),
         "chance": float(told.chance_best.max()),
         "best": float(np.argmax(told.chance_best) == np.argmax(true)),
+        "depleted": float(depletion is not None),
     }
     rules = {
-        "ours": told.cautious, "mean": told.mean, "counted": kept, "plain": kept / hours,
+        "ours": told.mean, "cautious": told.cautious, "counted": kept, "plain": kept / hours,
         "Bayes with days": with_days(one),
     }  # fmt: skip
     for name, value in rules.items():
@@ -120,7 +123,7 @@ def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
         said = table.mean()
         regret = ", ".join(
             f"{name} {said[name]:.1%}"
-            for name in ("ours", "mean", "Bayes with days", "plain", "counted")
+            for name in ("ours", "cautious", "Bayes with days", "plain", "counted")
         )
         figure = (
             f"regret: {regret}; 80 % intervals hold {said['held']:.0%}; first beats its rate "

@@ -13,8 +13,9 @@ from layers.catches.photos import (
     set_clocks,
 )
 from layers.catches.reading import CATCHES, as_catches, read_catches
+from layers.catches.rounding import rounding_s
 from layers.catches.rules import Rule, check_rules
-from layers.catches.tying import AFTER_S, tie
+from layers.catches.tying import AFTER_S, by_weight, tie
 
 __all__ = [
     "AFTER_S",
@@ -25,6 +26,7 @@ __all__ = [
     "LogClock",
     "Rule",
     "as_catches",
+    "by_weight",
     "check_rules",
     "clock_offsets",
     "correct_fish",
@@ -35,6 +37,7 @@ __all__ = [
     "read_catches",
     "read_exif",
     "read_photos",
+    "rounding_s",
     "set_clocks",
     "tie",
 ]

@@ -34,6 +34,9 @@ CATCHES: Final = Table.of(
     length_m ["Length" fish empty] NaN where not given
     kept [maybe empty "Fate"] NA where not said
     rod [text empty "Rod"] ``""`` where not given
+    person [text empty "Person"] ``""`` where not given
+    bait [text empty "Bait"] ``""`` where not given
+    lead [text empty "Lead"] as written; ``""`` where not given
     note [text empty "Note"] ``""`` where not given
     longitude, latitude [empty] NaN where not given
     file [text] it was read from
@@ -53,6 +56,8 @@ NO: Final = PLAIN_NO | {
 }  # fmt: skip
 LENGTH_WORDS: Final = {"in": "inches", "cm": "centimetres"}
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+TACKLE: Final = ("rod", "person", "bait", "lead")
+"""Columns of what a fish was caught with, and by whom."""
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
 _FRACTION: Final = re.compile(r"(?<!\d)(\d{1,6})(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")
@@ -138,7 +143,8 @@ def as_catches(rows: Iterable[dict[str, Any]]) -> gpd.GeoDataFrame:
     >>> as_catches([row | {"file": "by hand", "row": 1}])["species"].tolist()
     ['flatfish']
     """
-    table = pd.DataFrame(list(rows), columns=CATCHES.names[:-1])
+    unsaid = dict.fromkeys(TACKLE, "")  # marks and photos name none
+    table = pd.DataFrame([unsaid | row for row in rows], columns=CATCHES.names[:-1])
     table = table.astype({"longitude": np.float64, "latitude": np.float64})
     points = gpd.points_from_xy(table["longitude"], table["latitude"])
     placed = table["longitude"].notna() & table["latitude"].notna()
@@ -175,7 +181,7 @@ def _fish_of(
                 "species": _unguarded(row.get("species", "")).lower(),
                 "length_m": _length(row.get("length", ""), table, at, unit or default_unit),
                 "kept": _kept(row.get("kept", ""), table, at),
-                "rod": _unguarded(row.get("rod", "")),
+                **{name: _unguarded(row.get(name, "")) for name in TACKLE},
                 "note": _unguarded(columns.note_of(cells, table.headings)),
                 "longitude": longitude,
                 "latitude": latitude,

@@ -1,7 +1,15 @@
-"""Each fish onto the drift it came from."""
+"""Each fish onto the drift it came from, or onto the two that it may have come from.
+
+A time in a log is off by what the two clocks differ, by what passes between the bite and the
+writing, and by rounding.  Each is taken as even within its limits (`CLOCK_S`, `AFTER_S`,
+`rounding_s`), so that a fish well inside a drift is of that drift alone; near an end, the drifts
+share it by the chance that the bite was in each.
+"""
 
 from __future__ import annotations
 
+from itertools import product
+from math import factorial
 from typing import Any, Final
 
 import geopandas as gpd
@@ -10,18 +18,21 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.catches.reading import CATCHES
+from layers.catches.rounding import rounding_s
 from layers.tracks import DRIFTS, FIXES
 from layers.water.times import as_utc
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["AFTER_S", "drift_at", "tie"]
+__all__ = ["AFTER_S", "by_weight", "drift_at", "tie"]
 
 TIES: Final = Table.of(
     "ties",
     "layers.catches.tie",
     """
-    drift_id [text empty "Drift"] it came from; ``""`` for none
+    drift_id [text empty "Drift"] it came from, or most likely did; ``""`` for none
+    or_drift_id [text empty "Or of drift"] it may have come from too; ``""`` for none
+    sure [empty share "Sure"] how likely it is of ``drift_id``, where it may be of two; else NaN
     tied_by [text empty] time or place; ``""`` for neither
     why [text empty "Why none"] what spoke against a tie
     """,
@@ -29,6 +40,16 @@ TIES: Final = Table.of(
 AFTER_S: Final = 60.0
 """A fish logged up to this many seconds after a drift's end still belongs to it: it is unhooked and
 measured first.  Common practice, no source."""
+
+CLOCK_S: Final = 30.0
+"""Seconds that the clocks of log and track differ by at most, once an offset is set.  Common
+practice, no source."""
+
+LEAST_WEIGHT: Final = 0.05
+"""A drift that a fish is less likely of does not come into question."""
+
+PLACE_ERROR_M: Final = 10.0
+"""Standard deviation of the place that a log gives.  Common practice, no source."""
 
 NEAR_M: Final = 30.0
 """A fish without a drift at its time is tied by place to one whose line passes within this."""
@@ -80,36 +101,102 @@ def tie(
     tied = catches.copy()
     tied["time"] = tied["time"] - pd.to_timedelta(clock_offset_s, unit="s")
     tied = _placed(tied, fixes)
-    ids = [""] * len(tied)
-    by = [""] * len(tied)
-    why = [""] * len(tied)
-    owner = _by_time(tied["time"], drifts, after_s)
-    for i in range(len(tied)):
-        if owner[i] >= 0:
-            ids[i], by[i] = str(drifts["drift_id"].iloc[owner[i]]), "time"
-            continue
-        near = _by_place(tied.iloc[i], catches.iloc[i], drifts, near_m)
-        if near >= 0:
-            ids[i], by[i] = str(drifts["drift_id"].iloc[near]), "place"
-            if pd.isna(tied["time"].iloc[i]):
-                moment = _time_at(tied.iloc[i], drifts.iloc[near], fixes)
-                tied.iloc[i, tied.columns.get_loc("time")] = moment
-        else:
+    ids = drifts["drift_id"].astype(str).to_numpy()
+    owners, sure = _by_time(tied["time"], catches, drifts, after_s)
+    by = np.where(owners[:, 0] >= 0, "time", "").astype(object)
+    why = np.full(len(tied), "", dtype=object)
+    for i in np.flatnonzero(owners[:, 0] < 0):
+        owners[i], sure[i] = _by_place(tied.iloc[i], catches.iloc[i], drifts, near_m)
+        first = int(owners[i, 0])
+        if first < 0:
             why[i] = _reason(tied["time"].iloc[i], drifts)
-    return tied.assign(drift_id=ids, tied_by=by, why=why)
+            continue
+        by[i] = "place"
+        if pd.isna(tied["time"].iloc[i]):
+            moment = _time_at(tied.iloc[i], drifts.iloc[first], fixes)
+            tied.iloc[i, tied.columns.get_loc("time")] = moment
+    named = np.append(ids, "").astype(object)[owners]  # the last is -1's
+    return tied.assign(
+        drift_id=named[:, 0], or_drift_id=named[:, 1], sure=sure, tied_by=by, why=why
+    )
+
+
+def by_weight(catches: pd.DataFrame) -> pd.DataFrame:
+    """Repeat fish that may be of two drifts, once on each, with a ``weight`` as likely as that is.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> fish = pd.DataFrame({"drift_id": ["#1"], "or_drift_id": ["#2"], "sure": [0.7]})
+    >>> by_weight(fish)[["drift_id", "weight"]].round(1).values.tolist()
+    [['#1', 0.7], ['#2', 0.3]]
+    """
+    if "sure" not in catches or not catches["sure"].notna().any():
+        return catches.assign(weight=1.0)
+    open_ = catches[catches["sure"].notna()]
+    other = open_.assign(drift_id=open_["or_drift_id"], weight=1.0 - open_["sure"])
+    return pd.concat([catches.assign(weight=catches["sure"].fillna(1.0)), other])
 
 
 def _nanoseconds(times: Any) -> NDArray[np.int64]:
     return as_utc(times).astype(np.int64)
 
 
-def _by_time(times: pd.Series, drifts: gpd.GeoDataFrame, after_s: float) -> NDArray[np.int64]:
-    """Row of the drift each time falls in, or just after; -1 for none."""
+def _by_time(
+    times: pd.Series, catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame, after_s: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Rows of the likeliest drift of each time and of the next, -1 for none; and how likely."""
+    owners, sure = np.full((len(times), 2), -1), np.full(len(times), np.nan)
     if not len(drifts) or not len(times):
-        return np.full(len(times), -1)
+        return owners, sure
     start, end = (_nanoseconds(drifts[name]) / 1e9 for name in ("start", "end"))
-    owner = drift_at(_nanoseconds(times) / 1e9, start, end, after_s)
-    return np.where(times.notna().to_numpy(), owner, -1)
+    moment = _nanoseconds(times) / 1e9
+    owners[:, 0] = np.where(times.notna().to_numpy(), drift_at(moment, start, end, after_s), -1)
+    timed = np.flatnonzero(owners[:, 0] >= 0)
+    files = catches.groupby("file")["time"]
+    rounded = catches["file"].map({file: rounding_s(own) for file, own in files}).to_numpy(float)
+    order = np.argsort(start, kind="stable")
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
+    beside = place[owners[timed, 0]][:, None] + np.arange(-2, 3)
+    row = order[np.clip(beside, 0, len(order) - 1)]
+    late = moment[timed, None] - np.stack([start[row], end[row]])
+    chance = [_later(one, after_s, rounded[timed]) for one in late]
+    weight = (chance[0] - chance[1]) * (beside == np.clip(beside, 0, len(order) - 1))
+    owners[timed], sure[timed] = _likeliest(weight, row)
+    return owners, sure
+
+
+def _later(
+    seconds: NDArray[np.float64], after_s: float, rounded_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Chance that a time is written no more than so many seconds after the bite.
+
+    The sum of even laws: `CLOCK_S` either way, up to `after_s`, and half of `rounded_s` either way.
+    """
+    known = (2 * CLOCK_S, max(after_s, 1.0))
+    widths = np.stack(
+        [*(np.full(len(rounded_s), one) for one in known), np.maximum(rounded_s, 1.0)]
+    )
+    from_low = seconds + CLOCK_S + widths[2][:, None] / 2
+    total = np.zeros_like(seconds)
+    for some in product((0, 1), repeat=len(widths)):  # Irwin 1927, Hall 1927, of unequal widths
+        reach = np.maximum(from_low - (np.array(some) @ widths)[:, None], 0.0)
+        total += (-1) ** sum(some) * reach ** len(widths)
+    return np.clip(total / (factorial(len(widths)) * widths.prod(axis=0)[:, None]), 0.0, 1.0)
+
+
+def _likeliest(
+    weight: NDArray[np.float64], row: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Find the two greatest weights of each row; the share of the first, NaN where it is alone."""
+    order = np.argsort(-weight, axis=1, kind="stable")[:, :2]
+    best = np.take_along_axis(weight, order, axis=1)
+    share = best[:, 0] / best.sum(axis=1)
+    owners = np.take_along_axis(row, order, axis=1)
+    alone = share > 1.0 - LEAST_WEIGHT
+    owners[alone, 1] = -1
+    return owners, np.where(alone, np.nan, share)
 
 
 def drift_at(
@@ -133,20 +220,34 @@ def drift_at(
     return np.where((at >= 0) & (moment <= end[row] + after_s), row, -1)
 
 
-def _by_place(row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float) -> int:
-    """Row of the nearest drift of that day whose line is near the position the log gave; or -1."""
+def _by_place(
+    row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float
+) -> tuple[NDArray[np.int64], float]:
+    """Rows of the drifts of that day nearest to the position that the log gave, as `_by_time`."""
+    none = np.array([-1, -1])
     if not (np.isfinite(given["longitude"]) and np.isfinite(given["latitude"])) or not len(drifts):
-        return -1
+        return none, float("nan")
     day = pd.Timedelta(hours=12)
     within = (drifts["start"] - day <= row["time"]) & (drifts["end"] + day >= row["time"])
-    same = np.flatnonzero(within | pd.isna(row["time"]))
-    best, nearest = -1, near_m
-    for at in same:
-        lon, lat = np.asarray(drifts.geometry.iloc[at].coords)[:, :2].T
-        metres = _metres_to_line(given["longitude"], given["latitude"], lon, lat)
-        if metres <= nearest:
-            best, nearest = int(at), metres
-    return best
+    same = np.flatnonzero(within | pd.isna(row["time"]))[::-1]
+    away = np.array(
+        [
+            _metres_to_line(given["longitude"], given["latitude"], *_places_of(drifts, at))
+            for at in same
+        ]
+    )
+    same, away = same[away <= near_m], away[away <= near_m]
+    if not len(same):
+        return none, float("nan")
+    weight = np.exp(-(away**2 - away.min() ** 2) / (2 * PLACE_ERROR_M**2))
+    owners, sure = _likeliest(np.append(weight, 0.0)[None], np.append(same, -1)[None])
+    return owners[0], float(sure[0])
+
+
+def _places_of(drifts: gpd.GeoDataFrame, at: int) -> tuple[Any, Any]:
+    """Longitudes and latitudes along a drift."""
+    longitude, latitude = np.asarray(drifts.geometry.iloc[at].coords)[:, :2].T
+    return longitude, latitude
 
 
 def _time_at(fish: Any, drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:

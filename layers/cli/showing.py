@@ -35,21 +35,26 @@ def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:
 
 
 def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
-    """Print the best lines, in the area's units."""
+    """Print the best lines, in the area's units, with the digits of the map's cards."""
+    from layers.scoring import LINES
     from seabed.units import convert
 
     if not len(lines):
         print("No lines: the tracks hold no drift.")
         return
     depth, unit = f"depth {area.units.depth}", area.units.depth
-    headers = ["rank", "line", "drifts", "rod-h", "kept", "short", "kept/rod-h", "80 %", "course",
-               depth]  # fmt: skip
+    headers = ["rank", "line", "drifts", "rod-h", "kept", "short", "kept/rod-h", "80 %", "best",
+               "course", depth]  # fmt: skip
+
+    def words(line: Any, name: str) -> str:
+        return LINES.words(line, name, {})
+
     rows = [
         [
-            str(line.rank), str(line.line), str(line.drifts), f"{line.rod_hours:.1f}",
-            str(line.kept), str(line.short), f"{line.rate:.2f}",
-            f"{line.rate_low:.2f}-{line.rate_high:.2f}", _degrees(line.course_deg),
-            _number(convert(line.depth_mean_m, unit)),
+            str(line.rank), str(line.line), str(line.drifts), words(line, "rod_hours"),
+            str(line.kept), str(line.short), words(line, "rate"),
+            f"{words(line, 'rate_low')}-{words(line, 'rate_high')}", words(line, "chance_best"),
+            _degrees(line.course_deg), _number(convert(line.depth_mean_m, unit)),
         ]
         for line in lines.sort_values("rank").head(most).itertuples()
     ]  # fmt: skip
@@ -60,7 +65,7 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
 
 def print_scores(scores: Scores) -> None:
     """Print the hot stretches, or that there is none; and what the response model says."""
-    from layers.jobs.parts.scores import hot_stretches_of
+    from layers.jobs.parts.scores import hot_stretches_of, sentences_of
 
     hot = hot_stretches_of(scores)
     if not len(hot):
@@ -71,7 +76,7 @@ def print_scores(scores: Scores) -> None:
         print(f"Hot stretch of {row.line}: {row.why}")
     if len(hot) > MOST_TOLD:
         print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
-    for sentence in [] if scores.response is None else scores.response.sentences():
+    for sentence in sentences_of(scores):
         print(sentence)
 
 

@@ -14,22 +14,23 @@ from layers.scoring.rates import (
     CAUTION,
     KeptRates,
     Prior,
-    Rates,
     fit_prior,
     kept_rates,
     poisson_limits,
-    rates_of,
 )
 from layers.scoring.response import RESPONSE_FACTORS, Response, fit_response
 from layers.scoring.samples import SAMPLES, sample_drifts
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
 from layers.scoring.scores import Ground, Scores, score_season
-from layers.scoring.stretches import STRETCHES, hot_stretches, rounding_s
+from layers.scoring.stretches import STRETCHES, hot_stretches
 from layers.scoring.terms import Term
+from layers.scoring.within.depletion import Depletion, fit_depletion
+from layers.scoring.within.tackle import BY_TACKLE, compare_tackle, tackle_sentences
 from layers.scoring.witnesses import fit_poisson
 
 __all__ = [
     "BY_FACTOR",
+    "BY_TACKLE",
     "CAUTION",
     "FACTORS",
     "KNOWN",
@@ -38,12 +39,12 @@ __all__ = [
     "RESPONSE_FACTORS",
     "SAMPLES",
     "STRETCHES",
+    "Depletion",
     "Dispersion",
     "Ground",
     "KeptRates",
     "Patch",
     "Prior",
-    "Rates",
     "Response",
     "Scores",
     "Stretch",
@@ -54,7 +55,9 @@ __all__ = [
     "by_what",
     "by_year",
     "chance_to_see",
+    "compare_tackle",
     "dispersion",
+    "fit_depletion",
     "fit_poisson",
     "fit_prior",
     "fit_response",
@@ -66,12 +69,11 @@ __all__ = [
     "name_lines",
     "poisson_limits",
     "rank_lines",
-    "rates_of",
     "response_over",
-    "rounding_s",
     "sample_drifts",
     "scan_ground",
     "scan_stretch",
     "score_season",
+    "tackle_sentences",
     "with_factors",
 ]

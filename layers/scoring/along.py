@@ -24,17 +24,17 @@ AXIS_M: Final = 2.0
 
 @dataclass(frozen=True, slots=True)
 class LineFish:
-    """A line's axis, on a plane in metres, the effort and fish of its bins, and its samples."""
+    """A line's axis, in metres, effort and fish (by weight) of its bins, and its samples."""
 
     axis: Any
     bin_m: float
     hours: NDArray[np.float64]
-    fish: NDArray[np.int64]
+    fish: NDArray[np.float64]
     all_hours: float
-    all_fish: int
+    all_fish: float
     place: NDArray[np.int64]
     sample_hours: NDArray[np.float64]
-    sample_fish: NDArray[np.int64]
+    sample_fish: NDArray[np.float64]
     drift: NDArray[Any]
     visit: NDArray[Any]
 
@@ -42,12 +42,12 @@ class LineFish:
         """Shift fish along the tracks."""
         return shifted(self.place, self.sample_fish, self.drift, self.visit, len(self.hours))
 
-    def without(self, visit: Any) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    def without(self, visit: Any) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Effort and fish of the bins without one visit."""
         stay, bins = self.visit != visit, len(self.hours)
         hours = np.bincount(self.place[stay], self.sample_hours[stay], minlength=bins)
         fish = np.bincount(self.place[stay], self.sample_fish[stay], minlength=bins)
-        return np.asarray(hours, np.float64), fish.astype(np.int64)
+        return np.asarray(hours, np.float64), np.asarray(fish, np.float64)
 
 
 def metres_of(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
@@ -76,7 +76,7 @@ def line_fish(  # noqa: PLR0917
     axis: Any,
     places: NDArray[np.float64],
     hours: NDArray[np.float64],
-    fish: NDArray[np.int64],
+    fish: NDArray[np.float64],
     bin_m: float,
     drift: NDArray[Any],
     visit: NDArray[Any],
@@ -90,9 +90,9 @@ def line_fish(  # noqa: PLR0917
         axis,
         bin_m,
         np.bincount(at, hours[on], minlength=bins).astype(float),
-        np.bincount(at, fish[on], minlength=bins).astype(np.int64),
+        np.bincount(at, fish[on], minlength=bins).astype(float),
         float(hours.sum()),
-        int(fish.sum()),
+        float(fish.sum()),
         at,
         hours[on],
         fish[on],
@@ -114,7 +114,7 @@ def _beyond(
 
 
 def rates_beside(
-    fish: int, hours: float, all_fish: int, all_hours: float
+    fish: float, hours: float, all_fish: float, all_hours: float
 ) -> tuple[float, float, float]:
     """Rate in a window, drawn toward the whole's; elsewhere; of the whole."""
     whole = all_fish / all_hours

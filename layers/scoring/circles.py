@@ -35,7 +35,7 @@ class Patch:
 
     centre: int
     radius_m: float
-    fish: int
+    fish: float
     expected: float
     ratio: float
     p: float
@@ -76,7 +76,7 @@ def scan_ground(
     (11, 30.0)
     """
     share, count = shares(hours, fish)
-    total = int(count.sum())
+    total = float(count.sum())
     if total < 2:
         return None
     windows, centres, radii = _circles(np.asarray(xy_m, float), np.asarray(radii_m, float))
@@ -94,14 +94,14 @@ def scan_ground(
 
     least = least_as_hot(float(ratio[best]) - LEVEL, inside, total)
 
-    def as_hot(strewn: Ints) -> Flags:
+    def as_hot(strewn: Floats) -> Flags:
         columns = np.ascontiguousarray(strewn.T, np.int32)
         return np.asarray(_any_reaches(windows.indptr, windows.indices, least, columns))
 
     return Patch(
         int(centres[best]),
         float(radii[best]),
-        int(own[best]),
+        float(own[best]),
         float(total * inside[best]),
         float(ratio[best]),
         chance_of(as_hot, by_effort(total, share), replicates=replicates, seed=seed),
@@ -125,7 +125,7 @@ def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
 
 
 @compiled
-def _any_reaches(start: Ints, cells: Ints, least: Ints, strewn: NDArray[np.int32]) -> Flags:
+def _any_reaches(start: Ints, cells: Ints, least: Floats, strewn: NDArray[np.int32]) -> Flags:
     """Say of each column of counts whether any window's cells together have its least count."""
     reached = np.zeros(strewn.shape[1], np.bool_)
     caught = np.empty(strewn.shape[1], np.int32)

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 from layers.scoring.along import on_plane
 from layers.scoring.rates import poisson_limits
-from layers.scoring.samples import SAMPLES
+from layers.scoring.samples import SAMPLES, weights_of
 from layers.water import Currents, Heights, Wind, stage
 from seabed.errors import TableError
 from seabed.grid.arrays import as_grid
@@ -189,12 +189,13 @@ def by_factor(
         inside = samples[factor].notna() & (at >= 0) & (at < len(bounds) - 1)
         key = pd.Series(np.where(inside, at, -1), index=samples.index)
         key = key.where(inside)
-    sums = samples.groupby(key)[["rod_hours", "fish", "kept"]].sum()
+    weighed = samples[["rod_hours", "fish", "kept"]].assign(weight=weights_of(samples))
+    sums = weighed.groupby(key).sum()
     sums = sums[sums["rod_hours"] > 0]
-    hours, fish = sums["rod_hours"].to_numpy(), sums["fish"].to_numpy()
+    hours, fish = sums["rod_hours"].to_numpy(), sums["weight"].to_numpy()
     low, high = poisson_limits(fish, level=level)
     total = samples["rod_hours"].sum()
-    pooled = samples["fish"].sum() / total if total > 0 else 0.0
+    pooled = weights_of(samples).sum() / total if total > 0 else 0.0
     places = np.asarray(sums.index if bounds is not None else [], float).astype(np.int64)
     return pd.DataFrame(
         {
@@ -204,7 +205,7 @@ def by_factor(
             "high": np.array(bounds)[places + 1] if bounds is not None else np.nan,
             "rod_hours": hours,
             "share_of_effort": hours / total if total > 0 else hours,
-            "fish": fish,
+            "fish": sums["fish"].to_numpy(),
             "kept": sums["kept"].to_numpy(),
             "rate": fish / hours,
             "rate_low": low / hours,

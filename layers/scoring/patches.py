@@ -11,7 +11,7 @@ from shapely.geometry import Point
 
 from layers.scoring.along import on_plane, rates_beside
 from layers.scoring.circles import scan_ground
-from layers.scoring.samples import SAMPLES
+from layers.scoring.samples import SAMPLES, weights_of
 from seabed.schema import Table, documented
 
 __all__ = ["PATCHES", "hot_patch"]
@@ -79,15 +79,16 @@ def hot_patch(
                         replicates=replicates, seed=seed)  # fmt: skip
     if found is None:
         return PATCHES.empty()
-    hours, fish = cells["rod_hours"].sum(), int(cells["fish"].sum())
+    hours, fish = cells["rod_hours"].sum(), float(cells["fish"].sum())
     inside = float(hours * found.expected / fish)
     here, elsewhere, _ = rates_beside(found.fish, inside, fish, hours)
     circle = Point(xy[found.centre]).buffer(found.radius_m)
+    came = f"{found.fish:.0f} of {fish:.0f} fish in {inside:.1f} of {hours:.1f} rod-hours"
     row = {
-        "p": found.p, "radius_m": found.radius_m, "fish": found.fish, "expected": found.expected,
-        "rod_hours": inside, "rate_here": here, "rate_elsewhere": elsewhere,
-        "why": f"{found.fish} of {fish} fish in {inside:.1f} of {hours:.1f} rod-hours, where "
-        f"{found.expected:.1f} were due (p {found.p:.3f}).",
+        "p": found.p, "radius_m": found.radius_m, "fish": round(found.fish),
+        "expected": found.expected, "rod_hours": inside, "rate_here": here,
+        "rate_elsewhere": elsewhere,
+        "why": f"{came}, where {found.expected:.1f} were due (p {found.p:.3f}).",
         "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
     }  # fmt: skip
     return PATCHES.frame([row])
@@ -104,7 +105,7 @@ def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
             "x": x,
             "y": y,
             "rod_hours": samples["rod_hours"].to_numpy(),
-            "fish": samples["fish"].to_numpy(),
+            "fish": weights_of(samples),
         }
     )
     return squares.groupby(["x", "y"], as_index=False).sum(), crs

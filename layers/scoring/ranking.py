@@ -11,11 +11,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.catches.reading import CATCHES
-from layers.catches.tying import TIES
+from layers.catches.tying import TIES, by_weight
 from layers.scoring.clusters import medoids
 from layers.scoring.day_rates import DayRates, rates_with_days
 from layers.scoring.lines import ON_LINES
 from layers.scoring.rates import CAUTION, KeptRates, kept_rates
+from layers.scoring.within.depletion import PASS_COLUMNS, Depletion, fit_depletion
 from seabed.schema import Table, documented
 
 __all__ = ["LINES", "line_rates", "rank_lines"]
@@ -29,16 +30,16 @@ LINES: Final = Table.of(
     drifts [int "Drifts"] how many
     trips [int "Trips"] on how many
     rod_hours ["Effort" .1] of all its drifts
-    kept [int "Kept"] fish kept
+    kept [int "Kept"] fish kept, each on its likeliest drift, as all that are counted
     short [int "Short"] fish known to have gone back
     fish [int] all, of known fate or not
-    rate ["Kept a rod-hour" .1] kept fish a rod-hour; see `kept_rates`
+    rate ["Kept a rod-hour" .1] kept fish a rod-hour, by which lines are ranked; see `kept_rates`
     rate_low ["80% between" .1] lower end of its interval
     rate_high ["and" .1] upper end of its interval
     rate_all, rate_all_low, rate_all_high [.1] the same of all fish
-    chance_best ["Chance it is the best"] of all lines
-    cautious the value ranked on, the rate that the line beats with four chances in five
-        (`layers.scoring.rates.CAUTION`), so that a lucky fish on few hours does not win
+    chance_best ["Chance it is the best" share] of all lines
+    cautious the rate that the line beats with four chances in five
+        (`layers.scoring.rates.CAUTION`)
     course_deg ["Runs toward" empty] of its middlemost drift
     length_m ["Length" distance .2] of its middlemost drift
     depth_mean_m ["Mean depth then" empty] of all its hours over known depth
@@ -48,7 +49,7 @@ LINES: Final = Table.of(
 )
 
 _OF_DRIFTS: Final = (
-    "drift_id", "line", "trip", "rod_hours", "duration_s", "distance_m", "course_deg",
+    "drift_id", "line", "trip", "start", "rod_hours", "duration_s", "distance_m", "course_deg",
     "depth_mean_m", "geometry",
 )  # fmt: skip
 
@@ -63,7 +64,7 @@ def rank_lines(
     seed: int = 0,
     middles: Mapping[Any, int] | None = None,
 ) -> gpd.GeoDataFrame:
-    """Rank lines by kept fish a rod-hour, cautiously.
+    """Rank lines by kept fish a rod-hour, drawn toward the average of all as far as hours are few.
 
     Parameters
     ----------
@@ -87,7 +88,9 @@ def rank_lines(
 
         ``attrs["dispersion"]`` holds how bunched the fish came (``ratio``, variance over mean, good
         and bad days taken out): where they came more bunched than chance has them, counts and hours
-        weigh as much less, and intervals are wider.
+        weigh as much less, and intervals are wider.  ``attrs["depletion"]`` is a `Depletion` where
+        the passes of a visit pay less and less, None elsewhere: rates are then those of a first
+        pass.  A fish that may be of two drifts counts on both, as likely as that is.
 
     Examples
     --------
@@ -107,40 +110,64 @@ def rank_lines(
     counted = catches
     if species is not None:
         counted = catches[catches["species"].str.lower() == species.lower()]
-    table = _effort(drifts).join(_fish(drifts, counted)).fillna({"kept": 0, "short": 0, "fish": 0})
+    ties = by_weight(counted)
+    table = _effort(drifts).join(_fish(drifts, counted.assign(weight=1.0)).astype(int))
+    weighed = _fish(drifts, ties).reindex(table.index, fill_value=0.0)
+    table = table.fillna({"kept": 0, "short": 0, "fish": 0})
     table = table.astype({"kept": int, "short": int, "fish": int})
-    caught = drifts["drift_id"].map(counted["drift_id"].value_counts()).fillna(0.0)
-    every, kept = line_rates(
-        caught, drifts["rod_hours"], table.index.get_indexer(drifts["line"]),
-        pd.factorize(drifts["trip"])[0], table["kept"], table["short"], level=level, seed=seed,
+    passes = pd.DataFrame(
+        {
+            "count": drifts["drift_id"].map(ties.groupby("drift_id")["weight"].sum()).fillna(0.0),
+            "hours": drifts["rod_hours"], "line": table.index.get_indexer(drifts["line"]),
+            "trip": pd.factorize(drifts["trip"])[0], "start": drifts["start"],
+        }
     )  # fmt: skip
+    every, kept, depletion = line_rates(
+        passes, weighed["kept"], weighed["short"], level=level, seed=seed
+    )
+    why = _reasons(table, kept, every, level, fresh=depletion is not None)
     table = table.assign(
         rate=kept.mean, rate_low=kept.low, rate_high=kept.high, rate_all=every.mean,
         rate_all_low=every.low, rate_all_high=every.high, cautious=kept.cautious,
-        chance_best=kept.chance_best, why=_reasons(table, kept, every, level),
+        chance_best=kept.chance_best, why=why,
     )  # fmt: skip
     table = _shape(table, drifts, medoids(drifts) if middles is None else middles)
     table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
     ranked = LINES.frame(table, crs=drifts.crs)
-    ranked.attrs["dispersion"] = {"ratio": every.ratio}
+    ranked.attrs |= {"dispersion": {"ratio": every.ratio}, "depletion": depletion}
     return ranked
 
 
-def line_rates(  # noqa: PLR0917  (columns)
-    count: Any,
-    hours: Any,
-    line: Any,
-    day: Any,
-    kept: Any,
-    short: Any,
-    *,
-    level: float = 0.8,
-    seed: int = 0,
-) -> tuple[DayRates, KeptRates]:
-    """Rates of all fish and of kept fish of each line: `rates_with_days`, then `kept_rates`."""
-    every = rates_with_days(count, hours, line, day, level=level, seed=seed)
-    return every, kept_rates(every, kept, short, level=level, seed=seed)
+def line_rates(
+    passes: pd.DataFrame, kept: Any, short: Any, *, level: float = 0.8, seed: int = 0
+) -> tuple[DayRates, KeptRates, Depletion | None]:
+    """Rates of all fish and of kept fish of each line: `rates_with_days`, then `kept_rates`.
+
+    Parameters
+    ----------
+    passes : DataFrame, a row a drift
+        ``count`` of fish by weight, ``hours``, ``line`` and ``trip`` (numbers from 0), ``start``.
+    kept, short : array, shape (lines,)
+    level, seed
+        As in `rank_lines`.
+
+    Returns
+    -------
+    DayRates, KeptRates
+    Depletion or None
+        Where it is sure; the hours of later passes then count for as much less.
+    """
+    depletion = fit_depletion(*(passes[name] for name in PASS_COLUMNS))
+    hours = passes["hours"].to_numpy(float)
+    if depletion is not None and depletion.is_sure:
+        hours = hours * depletion.worth(passes)
+    else:
+        depletion = None
+    every = rates_with_days(
+        passes["count"], hours, passes["line"], passes["trip"], level=level, seed=seed
+    )
+    return every, kept_rates(every, kept, short, level=level, seed=seed), depletion
 
 
 def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
@@ -158,19 +185,16 @@ def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:
     )
 
 
-def _fish(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Fish of each line that has any."""
-    line = catches["drift_id"].map(drifts.set_index("drift_id")["line"])
-    told = catches["kept"].astype("boolean")
-    counts = pd.DataFrame(
-        {
-            "kept": told.fillna(False).astype(int),
-            "short": (~told).fillna(False).astype(int),
-            "fish": np.ones(len(catches), int),
-        },
-        index=catches.index,
-    )
-    return counts.groupby(line).sum()
+def _fish(drifts: gpd.GeoDataFrame, ties: pd.DataFrame) -> pd.DataFrame:
+    """Fish of each line that has any, by weight."""
+    line = ties["drift_id"].map(drifts.set_index("drift_id")["line"])
+    fate = ties["kept"].astype("boolean")
+    counts = {
+        "kept": fate.fillna(False).astype(float), "short": (~fate).fillna(False).astype(float),
+        "fish": 1.0,
+    }  # fmt: skip
+    weighed = pd.DataFrame(counts, index=ties.index).mul(ties["weight"], axis=0)
+    return weighed.groupby(line.to_numpy()).sum()
 
 
 def _shape(
@@ -186,14 +210,14 @@ def _shape(
 
 
 def _reasons(
-    table: pd.DataFrame, rates: KeptRates, every: DayRates, level: float
+    table: pd.DataFrame, rates: KeptRates, every: DayRates, level: float, *, fresh: bool
 ) -> NDArray[np.object_]:
     out = []
     for i, row in enumerate(table.itertuples()):
         fish = f"{row.kept} kept and {row.short} short in {row.rod_hours:.1f} rod-hours"
         over = f"over {row.drifts} drift{'s' if row.drifts != 1 else ''}"
         rate = (
-            f"{rates.mean[i]:.1f} kept a rod-hour "
+            f"{rates.mean[i]:.1f} kept a rod-hour {'of a first pass ' * fresh}"
             f"({level:.0%} between {rates.low[i]:.1f} and {rates.high[i]:.1f}), "
             f"better than {rates.cautious[i]:.1f} with {1 - CAUTION:.0%} chance"
         )

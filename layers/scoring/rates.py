@@ -16,17 +16,15 @@ from typing import Any, Final, Protocol
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from scipy.special import betaln, expit, gammainc, gammaincinv, gammaln, logit
+from scipy.special import betaln, expit, gammaincinv, gammaln, logit
 
 __all__ = [
     "CAUTION",
     "KeptRates",
     "Prior",
-    "Rates",
     "fit_prior",
     "kept_rates",
     "poisson_limits",
-    "rates_of",
 ]
 
 Floats = NDArray[np.float64]
@@ -38,8 +36,8 @@ SHARE_WEIGHT: Final = 40.0
 Lines differ in it less than a few fish make believe.  Common practice, no source."""
 
 CAUTION: Final = 0.2
-"""The quantile of a line's rate that it is ranked on: four chances in five that it is better.  What
-that caution costs is in docs/scoring_simulation.md."""
+"""The quantile of a line's rate that is its cautious value: four chances in five that it is better.
+Lines are not ranked on it, which loses fish (docs/scoring_simulation.md)."""
 
 DRAWS: Final = 20_000
 NODES: Final = 9
@@ -77,32 +75,6 @@ class Prior:
         return self.shapes, self.shapes / self.means, self.weights
 
 
-@dataclass(frozen=True, slots=True)
-class Rates:
-    """Posterior rates of n lines, fish a rod-hour.
-
-    Attributes
-    ----------
-    mean, low, high : ndarray, shape (n,)
-        Posterior mean and the ends of its central interval.
-    shape, hours : ndarray, shape (m, n)
-        Of the Gamma laws whose mixture, by `weights`, each posterior is.
-    weights : ndarray, shape (m,)
-    """
-
-    mean: Floats
-    low: Floats
-    high: Floats
-    shape: Floats
-    hours: Floats
-    weights: Floats
-
-    def draw(self, random: np.random.Generator, draws: int) -> Floats:
-        """Draw rates of all lines together, shape (draws, n)."""
-        node = random.choice(len(self.weights), size=draws, p=self.weights)
-        return np.asarray(random.gamma(self.shape[node]) / self.hours[node])
-
-
 def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
     """Exact central limits of a Poisson mean (Garwood 1936).
 
@@ -121,7 +93,7 @@ def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
     """
     count = np.asarray(count, float)
     tail = (1 - level) / 2
-    low = np.where(count > 0, gammaincinv(np.maximum(count, 1), tail), 0.0)
+    low = np.where(count > 0, gammaincinv(np.where(count > 0, count, 1.0), tail), 0.0)
     return low, gammaincinv(count + 1, 1 - tail)
 
 
@@ -165,43 +137,6 @@ def fit_prior(count: Any, hours: Any, *, guess: float = SHAPE_GUESS) -> Prior:
     return Prior(float(mean), float(shape), means, shapes, weights)
 
 
-def rates_of(count: Any, hours: Any, prior: Prior, *, level: float = 0.8) -> Rates:
-    """Posterior rate of each line: Gamma(shape + fish, prior hours + rod-hours), mixed.
-
-    A line without hours has the prior's rate and interval.
-
-    Parameters
-    ----------
-    count, hours : array, shape (n,)
-    prior : Prior
-    level : float
-        Of the interval.
-
-    Returns
-    -------
-    Rates
-        Fish a rod-hour, arrays of shape (n,).
-
-    Examples
-    --------
-    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
-    >>> rates_of([3], [1.0], prior).mean.round(1).tolist()
-    [2.3]
-    """
-    shapes, prior_hours, weights = prior.nodes()
-    shape = shapes[:, None] + np.asarray(count, float)
-    total = prior_hours[:, None] + np.asarray(hours, float)
-    tail = (1 - level) / 2
-    return Rates(
-        mean=weights @ (shape / total),
-        low=_quantile(tail, shape, total, weights),
-        high=_quantile(1 - tail, shape, total, weights),
-        shape=shape,
-        hours=total,
-        weights=weights,
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class KeptRates:
     """Posterior rates of kept fish of n lines, fish a rod-hour; each of shape (n,).
@@ -241,7 +176,7 @@ def kept_rates(
 
     Parameters
     ----------
-    every : Rates
+    every : DayRates
         Of all fish.
     kept, short : array, shape (n,)
         Fish of which it is known.
@@ -257,10 +192,11 @@ def kept_rates(
 
     Examples
     --------
-    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
-    >>> every = rates_of([3, 5], [1.0, 2.0], prior)
-    >>> kept_rates(every, [2, 1], [1, 4]).mean.round(1).tolist()
-    [1.0, 0.8]
+    >>> from layers.scoring.day_rates import rates_with_days
+    >>> every = rates_with_days([30, 50], [10.0, 20.0], [0, 1], [0, 1])
+    >>> rates = kept_rates(every, [20, 10], [10, 40])
+    >>> bool(rates.mean[0] > rates.mean[1])
+    True
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):
@@ -330,14 +266,3 @@ def _curvature(cost: Callable[[Floats], float], at: Floats, step: float = 0.02) 
     bb = cost(at + b) + cost(at - b) - 2 * middle
     ab = (cost(at + a + b) + cost(at - a - b) - cost(at + a - b) - cost(at - a + b)) / 4
     return np.array([[aa, ab], [ab, bb]]) / step**2
-
-
-def _quantile(part: float, shape: Floats, hours: Floats, weights: Floats) -> Floats:
-    """Give the quantile of mixtures of Gamma laws, by bisection; shape (n,)."""
-    low = np.zeros(shape.shape[1])
-    high = ((shape + 12 * np.sqrt(shape) + 40) / hours).max(axis=0)
-    for _ in range(48):
-        middle = (low + high) / 2
-        under = weights @ gammainc(shape, middle * hours) < part
-        low, high = np.where(under, middle, low), np.where(under, high, middle)
-    return np.asarray((low + high) / 2)

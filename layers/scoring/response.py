@@ -45,7 +45,7 @@ RESPONSE_FACTORS: Final = (
 )
 """Factors that are tried."""
 
-SIGNIFICANT: Final = 0.025
+SIGNIFICANT: Final = 0.015
 FOLDS: Final = 10
 LEAST_TRIPS: Final = 4
 LEAST_LINES: Final = 10

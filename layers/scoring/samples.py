@@ -10,13 +10,13 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.catches.reading import CATCHES
+from layers.catches import CATCHES, by_weight
 from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["SAMPLES", "sample_drifts"]
+__all__ = ["SAMPLES", "sample_drifts", "weights_of"]
 
 SAMPLES: Final = Table.of(
     "samples",
@@ -28,7 +28,8 @@ SAMPLES: Final = Table.of(
     sog_mps [empty] speed over the ground
     course_deg [empty] toward; NaN if it stood still
     rod_hours they add up to the drift's
-    fish, kept [int] that came of it
+    fish, kept [int] that came of it, each on its likeliest drift
+    fish_weight, kept_weight the same, each on both drifts that it may be of, as likely as that is
     """,
 )
 
@@ -186,11 +187,13 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
 
 def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
     """Count each fish in the piece of its drift that is nearest; the first of equals."""
+    ties = by_weight(catches)
     ids = pd.Index(samples["drift_id"].unique())
     own = ids.get_indexer(samples["drift_id"])
     order = np.argsort(own, kind="stable")
-    drift = ids.get_indexer(catches["drift_id"])
-    tied = catches[drift >= 0]
+    drift = ids.get_indexer(ties["drift_id"])
+    likeliest = (np.arange(len(ties)) < len(catches))[drift >= 0]
+    tied = ties[drift >= 0]
     drift = drift[drift >= 0]
     first = np.searchsorted(own, drift, sorter=order)
     count = np.searchsorted(own, drift, side="right", sorter=order) - first
@@ -198,12 +201,22 @@ def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame
     begin = np.cumsum(count) - count
     piece = order[np.arange(count.sum()) + np.repeat(first - begin, count)]
     away = _away(samples, piece, tied, fish)
-    nearest = np.lexsort((piece, away, fish))[begin]
+    nearest = piece[np.lexsort((piece, away, fish))[begin]]
+    weight = tied["weight"].to_numpy(float)
     kept = tied["kept"].astype("boolean").fillna(False).to_numpy(bool)
+    counts = {
+        "fish": likeliest, "kept": likeliest & kept, "fish_weight": weight,
+        "kept_weight": weight * kept,
+    }  # fmt: skip
     return samples.assign(
-        fish=np.bincount(piece[nearest], minlength=len(samples)),
-        kept=np.bincount(piece[nearest][kept], minlength=len(samples)),
+        **{name: np.bincount(nearest, one, len(samples)) for name, one in counts.items()}
     )
+
+
+def weights_of(samples: pd.DataFrame, name: str = "fish") -> Floats:
+    """Give ``fish`` or ``kept`` by weight, where that is known; else the count."""
+    column = f"{name}_weight" if f"{name}_weight" in samples else name
+    return samples[column].to_numpy(np.float64)
 
 
 def _away(

@@ -39,7 +39,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
-Strew = Callable[[np.random.Generator, int], Ints]
+Strew = Callable[[np.random.Generator, int], Floats]
 """Draws so many replicates of the fish, shape (replicates, bins)."""
 
 MOST_SHARE: Final = 0.5
@@ -67,8 +67,8 @@ class Stretch:
     ----------
     first, last : int
         Bins, both inside.
-    fish, expected : int, float
-        In it; of its effort.
+    fish, expected : float
+        In it, by weight; of its effort.
     ratio : float
         Log likelihood ratio.
     p : float
@@ -77,7 +77,7 @@ class Stretch:
 
     first: int
     last: int
-    fish: int
+    fish: float
     expected: float
     ratio: float
     p: float
@@ -97,8 +97,8 @@ def scan_stretch(
     Parameters
     ----------
     hours, fish : array, shape (n,)
-        Effort and fish in bins in order along the line.  Fish in a bin without effort are an error
-        of place; they count as if the bin had the least effort there is.
+        Effort and fish, by weight, in bins in order along the line.  Fish in a bin without effort
+        are an error of place; they count as if the bin had the least effort there is.
     strew : callable, optional
         Draws so many replicates of the fish, shape (replicates, n), given a generator, as
         `shifted` does.  Without it, each fish is strewn by effort alone.
@@ -121,7 +121,7 @@ def scan_stretch(
     (3, 4, 11)
     """
     share, count = shares(hours, fish)
-    total = int(count.sum())
+    total = float(count.sum())
     if total < LEAST_FISH:
         return None
     upto = np.concatenate([[0.0], np.cumsum(share)])
@@ -131,32 +131,33 @@ def scan_stretch(
 
     runs = upto[1:] - upto[:-1, None]
     allowed = np.triu(runs <= most_share)
-    least = np.full(runs.shape, total + 1)
+    least = np.full(runs.shape, total + 1.0)
     least[allowed] = least_as_hot(ratio - LEVEL, runs[allowed], total)
 
-    def as_hot(strewn: Ints) -> Flags:
+    def as_hot(strewn: Floats) -> Flags:
         return np.asarray(_any_run_reaches(least, strewn))
 
     expected = float(total * (upto[last + 1] - upto[first]))
-    caught = int(count[first : last + 1].sum())
+    caught = float(count[first : last + 1].sum())
     draw = strew or by_effort(total, share)
     p = chance_of(as_hot, draw, replicates=replicates, seed=seed)
     return Stretch(first, last, caught, expected, ratio, p)
 
 
-def by_effort(total: int, share: Floats) -> Strew:
-    """Strew each fish by effort alone."""
-    return lambda random, many: random.multinomial(total, share, size=many)
+def by_effort(total: float, share: Floats) -> Strew:
+    """Strew each fish by effort alone; weights are put together to whole fish."""
+    return lambda random, many: random.multinomial(round(total), share, size=many).astype(float)
 
 
-def shifted(place: Ints, fish: Ints, drift: Any, visit: Any, bins: int) -> Strew:
+def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Strew:
     """Strew fish by shifting those of each visit along its drifts' own tracks, round the end.
 
     Parameters
     ----------
     place : ndarray of int, shape (n,)
         Bin of each sample, in order of time within its drift; samples are of equal effort.
-    fish : ndarray of int, shape (n,)
+    fish : ndarray, shape (n,)
+        By weight.
     drift, visit : array, shape (n,)
         Which each sample is of.  The drifts of a visit are shifted by the same share of their
         lengths: fish that stood in one place for a day stay one finding.
@@ -166,15 +167,17 @@ def shifted(place: Ints, fish: Ints, drift: Any, visit: Any, bins: int) -> Strew
     order = np.argsort(start)  # samples come drift by drift
     start, size = start[order], size[order]
     own = np.repeat(np.arange(len(start)), size)
-    rows = np.repeat(np.arange(len(fish)), fish)
+    rows = np.flatnonzero(fish)
     _, of_visit = np.unique(np.asarray(visit), return_inverse=True)
     begin, long = start[own[rows]], size[own[rows]]
 
-    def strew(random: np.random.Generator, many: int) -> Ints:
+    def strew(random: np.random.Generator, many: int) -> Floats:
         turn = random.random((many, int(of_visit.max()) + 1))[:, of_visit[rows]]
         at = begin + (rows - begin + (turn * long).astype(np.int64)) % long
         flat = place[at] + bins * np.arange(many)[:, None]
-        return np.bincount(flat.ravel(), minlength=many * bins).reshape(many, bins)
+        weight = np.tile(fish[rows], many)
+        strewn = np.bincount(flat.ravel(), weight, minlength=many * bins)
+        return strewn.reshape(many, bins).astype(np.float64)
 
     return strew
 
@@ -212,21 +215,24 @@ def chance_to_see(
     >>> few < 0.4 < 0.8 < many
     True
     """
-    share, _ = shares(hours, np.zeros(len(np.asarray(hours)), np.int64))
+    share, _ = shares(hours, np.zeros(len(np.asarray(hours))))
     if fish < LEAST_FISH or not share.sum() > 0:
         return 0.0
     random = np.random.default_rng(seed)
     upto = np.concatenate([[0.0], np.cumsum(share)])
-    even = _hottest_of_each(random.multinomial(fish, share, size=replicates), upto, MOST_SHARE)
+    even = random.multinomial(fish, share, size=replicates).astype(float)
     middle = (upto[1:] + upto[:-1]) / 2
     begins = random.uniform(0.0, 1.0 - part, replicates)[:, None]
     worth = share * np.where((middle >= begins) & (middle < begins + part), times, 1.0)
-    planted = random.multinomial(fish, worth / worth.sum(axis=1, keepdims=True))
-    needed = np.quantile(even, 1.0 - level, method="higher")
+    planted = random.multinomial(fish, worth / worth.sum(axis=1, keepdims=True)).astype(float)
+    ratios_even = _hottest_of_each(even, upto, MOST_SHARE)
+    needed = np.quantile(ratios_even, 1.0 - level, method="higher")
     return float((_hottest_of_each(planted, upto, MOST_SHARE) > needed).mean())
 
 
-def chance_of(as_hot: Callable[[Ints], Flags], draw: Strew, *, replicates: int, seed: int) -> float:
+def chance_of(
+    as_hot: Callable[[Floats], Flags], draw: Strew, *, replicates: int, seed: int
+) -> float:
     """Share of replicates that are `as_hot`, by Besag & Clifford's rule."""
     beaten, random = 0, np.random.default_rng(seed)
     for drawn in range(0, replicates, AT_ONCE):
@@ -239,9 +245,9 @@ def chance_of(as_hot: Callable[[Ints], Flags], draw: Strew, *, replicates: int, 
     return (1 + beaten) / (1 + replicates)
 
 
-def shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
+def shares(hours: Any, fish: Any) -> tuple[Floats, Floats]:
     """Each bin's share of the effort, and its fish."""
-    effort, count = np.asarray(hours, float), np.asarray(fish, np.int64)
+    effort, count = np.asarray(hours, float), np.asarray(fish, float)
     some = effort > 0
     if (count[~some] > 0).any() and some.any():
         effort = np.where(~some & (count > 0), effort[some].min(), effort)
@@ -249,20 +255,21 @@ def shares(hours: Any, fish: Any) -> tuple[Floats, Ints]:
     return (effort / total if total > 0 else effort), count * bool(total > 0)
 
 
-def least_as_hot(ratio: float, inside: Floats, total: int) -> Ints:
+def least_as_hot(ratio: float, inside: Floats, total: float) -> Floats:
     """Least count that gives each window at least this ratio; beyond `total` where none does.
 
     Above what the effort explains the ratio grows with the count, so halving finds it.
     """
-    low, high = np.zeros(len(inside), np.int64), np.full(len(inside), total + 1)
-    while (high - low > 1).any():
-        middle = (low + high) // 2
+    low, high = np.zeros(len(inside)), np.full(len(inside), total)
+    never = ratios(high[:, None], inside, total)[:, 0] < ratio
+    for _ in range(int(np.ceil(np.log2((total + 1.0) / LEVEL)))):
+        middle = (low + high) / 2
         enough = ratios(middle[:, None], inside, total)[:, 0] >= ratio
         high, low = np.where(enough, middle, high), np.where(enough, low, middle)
-    return high
+    return np.asarray(np.where(never, total + 1.0, high - 2 * LEVEL))
 
 
-def ratios(count: Any, inside: Floats, total: int) -> Floats:
+def ratios(count: Any, inside: Floats, total: float) -> Floats:
     """Log likelihood ratio of each window (rows) in each replicate (columns); 0 if not hot."""
     expected = total * inside[:, None]
     rest = total - count
@@ -274,7 +281,9 @@ def ratios(count: Any, inside: Floats, total: int) -> Floats:
 
 
 @compiled
-def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[int, int, float]:
+def _hottest(
+    count: Floats, upto: Floats, total: float, most_share: float
+) -> tuple[int, int, float]:
     """First and last bin of the hottest window and its log likelihood ratio; -1, -1, 0 if none.
 
     A window that begins or ends without fish is never hotter than without those bins, so only bins
@@ -283,7 +292,7 @@ def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[
     at = np.nonzero(count)[0]
     first, last, best = -1, -1, 0.0
     for i in range(len(at)):
-        caught = 0
+        caught = 0.0
         for j in range(i, len(at)):
             caught += count[at[j]]
             share = upto[at[j] + 1] - upto[at[i]]
@@ -301,7 +310,7 @@ def _hottest(count: Ints, upto: Floats, total: int, most_share: float) -> tuple[
 
 
 @compiled
-def _hottest_of_each(counts: Ints, upto: Floats, most_share: float) -> Floats:
+def _hottest_of_each(counts: Floats, upto: Floats, most_share: float) -> Floats:
     """Greatest ratio of each row of counts."""
     ratios = np.empty(len(counts))
     for row in range(len(counts)):
@@ -310,7 +319,7 @@ def _hottest_of_each(counts: Ints, upto: Floats, most_share: float) -> Floats:
 
 
 @compiled
-def _any_run_reaches(least: Ints, strewn: Ints) -> Flags:
+def _any_run_reaches(least: Floats, strewn: Floats) -> Flags:
     """Say of each row of counts whether any run, of first and last bin, has its least count.
 
     As in `_hottest`, runs that begin without fish need not be tried.
@@ -321,7 +330,7 @@ def _any_run_reaches(least: Ints, strewn: Ints) -> Flags:
         for first in range(len(count)):
             if count[first] == 0:
                 continue
-            caught = 0
+            caught = 0.0
             for last in range(first, len(count)):
                 caught += count[last]
                 if caught >= least[first, last]:

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from layers.catches import rounding_s
 from layers.scoring.clusters import medoids
 from layers.scoring.factors import by_what, with_factors
 from layers.scoring.likeness import thin_lines
@@ -19,7 +20,8 @@ from layers.scoring.patches import hot_patch
 from layers.scoring.ranking import rank_lines
 from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import sample_drifts
-from layers.scoring.stretches import hot_stretches, rounding_s
+from layers.scoring.stretches import hot_stretches
+from layers.scoring.within.tackle import compare_tackle
 from layers.water import Currents, Heights, Wind
 from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
@@ -57,6 +59,8 @@ class Scores(NotebookTable):
         `with_factors`.
     factors : DataFrame
         `by_what`.
+    tackle : DataFrame
+        `compare_tackle`.
     response : Response or None
         `fit_response`; None where nothing predicts better than the plain rate.
     """
@@ -68,6 +72,7 @@ class Scores(NotebookTable):
     patch: gpd.GeoDataFrame
     samples: pd.DataFrame
     factors: pd.DataFrame
+    tackle: pd.DataFrame
     response: Response | None
 
 
@@ -151,5 +156,6 @@ def score_season(
             patch=hot_patch(samples, seed=seed),
             samples=samples,
             factors=by_what(samples),
+            tackle=compare_tackle(gathered, catches, lines),
             response=response.result(),
         )

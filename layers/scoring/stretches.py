@@ -14,14 +14,13 @@ from numpy.typing import NDArray
 from layers.scoring.along import LineFish, line_axes, line_fish, metres_of, rates_beside
 from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
-from layers.scoring.samples import SAMPLES
+from layers.scoring.samples import SAMPLES, weights_of
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
-from layers.tracks.motion import seconds_of
 from seabed.geodesy import utm_of
 from seabed.schema import Table, documented
 from seabed.units import Say, in_metres
 
-__all__ = ["STRETCHES", "hot_stretches", "rounding_s"]
+__all__ = ["STRETCHES", "hot_stretches"]
 
 STRETCHES: Final = Table.of(
     "stretches",
@@ -34,7 +33,7 @@ STRETCHES: Final = Table.of(
     start_m ["Begins" distance .2] along the line, with `LEAD_M` before
     end_m ["Ends" distance .2] along the line, with `LEAD_M` after
     line_length_m ["Whole line" distance .2] of the longest drift
-    fish, fish_elsewhere [int] in it, and on the rest of the line
+    fish, fish_elsewhere [int] in it, and on the rest of the line; weights rounded
     expected fish due to its effort
     rod_hours, share_of_effort in it
     rate_here of visits left out of the search, since the best of many windows flatters itself
@@ -69,12 +68,6 @@ DRAWN_BY: Final = 3.0
 """Fish at the line's rate that the rate of a hot stretch is drawn toward it by: what was called hot
 flatters itself even where it was left out (docs/scoring_simulation.md)."""
 
-LEAST_TIMES: Final = 5
-ROUND_STEPS_S: Final = ((3600.0, 2), (1800.0, 2), (900.0, 3), (600.0, 2), (300.0, 5))
-"""Steps that hands round to, and one in how many times on the next finer step are on it."""
-ROUNDED_SHARE: Final = 0.3
-"""Of the times of a log beyond chance on a round step, above which the log is taken as rounded."""
-
 LEAST_SAVED_S: Final = 60.0
 """Of a pass, below which a shorter drift is not worth saying.  Common practice, no source."""
 
@@ -105,8 +98,8 @@ def hot_stretches(
     samples : from `sample_drifts`
     bin_m : float
     rounded_s : float
-        Of the times in the log (`rounding_s`): where a boat drifts far in that time, nothing is
-        called hot.
+        Of the times in the log (`layers.catches.rounding_s`): where a boat drifts far in that time,
+        nothing is called hot.
     replicates, seed : int
     say : callable
         Writes lengths in ``why``.
@@ -139,7 +132,7 @@ def hot_stretches(
     axes = line_axes(drifts, crs)
     seconds = drifts.groupby("line")["duration_s"].mean()
     places = np.column_stack(metres_of(samples["longitude"], samples["latitude"], crs))
-    hours, fish = samples["rod_hours"].to_numpy(float), samples["fish"].to_numpy(np.int64)
+    hours, fish = samples["rod_hours"].to_numpy(float), weights_of(samples)
     drift, visit = samples["drift_id"].to_numpy(), samples["trip"].to_numpy()
     pace = samples.groupby("line")["sog_mps"].median().fillna(0.0)
     rows_of, found = [], []
@@ -166,30 +159,6 @@ def hot_stretches(
     return STRETCHES.frame(
         [row | _ends(piece) | {"geometry": piece} for row, piece in zip(found, pieces, strict=True)]
     )
-
-
-def rounding_s(times: pd.Series) -> float:
-    """Find to how many seconds the times of a log are rounded: the coarsest step that most keep to.
-
-    Times on the minute alone are told apart from those on five or fifteen minutes by more than
-    chance has it.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> minutes = pd.to_timedelta([5, 20, 25, 45, 55, 60, 85], unit="min")
-    >>> rounding_s(pd.Series(pd.Timestamp("2031-06-14T08:00Z") + minutes))
-    300.0
-    """
-    known = times.dropna()
-    if len(known) < LEAST_TIMES:
-        return 0.0
-    second = seconds_of(known)
-    for step, one_in in ROUND_STEPS_S:
-        share = float(np.mean(np.abs(second / step - np.round(second / step)) * step < 1.0))
-        if (share - 1 / one_in) / (1 - 1 / one_in) > ROUNDED_SHARE:
-            return step
-    return 60.0 if float(np.mean(second % 60 < 1.0)) > 0.5 else 0.0
 
 
 def _not_by_luck(chances: list[float]) -> NDArray[np.bool_]:
@@ -224,7 +193,7 @@ def _worth(along: LineFish, found: Stretch, drift_s: float, *, hot: bool) -> dic
         here = _rate_left_out(along, here, line)
     return {
         "start_m": start, "end_m": end, "line_length_m": length, "hot": hot, "p": found.p,
-        "fish": found.fish, "fish_elsewhere": along.all_fish - found.fish,
+        "fish": round(found.fish), "fish_elsewhere": round(along.all_fish - found.fish),
         "expected": found.expected, "rod_hours": inside,
         "share_of_effort": inside / along.all_hours, "rate_here": here,
         "rate_elsewhere": elsewhere, "rate_line": line,
@@ -242,12 +211,13 @@ def _why(
             "drift: they can't show a stretch."
         )
     where = f"from {say(worth['start_m'])} to {say(worth['end_m'])} of its {say(along.axis.length)}"
-    share = f"{found.fish} of {along.all_fish} fish in {worth['share_of_effort']:.0%} of the hours"
+    came = f"{found.fish:.0f} of {along.all_fish:.0f} fish"
+    share = f"{came} in {worth['share_of_effort']:.0%} of the hours"
     if not worth["hot"]:
-        chance = chance_to_see(along.hours, int(along.fish.sum()), seed=seed)
+        chance = chance_to_see(along.hours, round(along.fish.sum()), seed=seed)
         if chance < ENOUGH_CHANCE:
             return (
-                f"{along.all_fish} fish cannot show a stretch: {chance:.0%} chance to see a "
+                f"{along.all_fish:.0f} fish cannot show a stretch: {chance:.0%} chance to see a "
                 "threefold one."
             )
         return f"{share} (p {found.p:.3f}), {where}: luck explains it."
@@ -264,14 +234,14 @@ def _rate_left_out(along: LineFish, here: float, line_rate: float) -> float:
     The best of many windows flatters itself on the fish that chose it, not on those left out
     (cross-validation: Stone 1974).  Where none of the others shows one, `here` stays.
     """
-    hours, fish = 0.0, 0
+    hours, fish = 0.0, 0.0
     for visit in dict.fromkeys(along.visit):
         other = scan_stretch(*along.without(visit), replicates=0)
         if other is not None:
             inside = (along.place >= other.first) & (along.place <= other.last)
             inside &= along.visit == visit
             hours += float(along.sample_hours[inside].sum())
-            fish += int(along.sample_fish[inside].sum())
+            fish += float(along.sample_fish[inside].sum())
     return (fish + DRAWN_BY) / (hours + DRAWN_BY / line_rate) if hours > 0 else here
 
 

@@ -10,6 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import fdtrc
 
+from layers.scoring.samples import weights_of
+
 __all__ = [
     "SeasonFish",
     "covariance_of",
@@ -49,7 +51,7 @@ class SeasonFish:
         by_trip, by_line = (
             (random.permutation(own.max(initial=-1) + 1) % folds)[own] for own in (trip, line)
         )
-        fish, hours = use["fish"].to_numpy(float), use["rod_hours"].to_numpy(float)
+        fish, hours = weights_of(use), use["rod_hours"].to_numpy(float)
         return cls(fish, hours, trip, line, drift, (by_trip, by_line))
 
     @property

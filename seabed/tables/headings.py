@@ -20,8 +20,11 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "length": ("length", "len", "size", "total length"),
     "kept": ("kept", "keep", "keeper", "retained", "fate", "result"),
     "released": ("released", "short"),
-    "rod": ("rod", "rod no", "rod number", "line", "angler", "who"),
-    "note": ("note", "notes", "comment", "comments", "remark", "remarks", "bait"),
+    "rod": ("rod", "rod no", "rod number", "line"),
+    "person": ("person", "angler", "who", "fisher", "crew"),
+    "bait": ("bait", "lure", "baits"),
+    "lead": ("lead", "sinker", "lead weight"),
+    "note": ("note", "notes", "comment", "comments", "remark", "remarks"),
     "latitude": ("latitude", "lat", "y"),
     "longitude": ("longitude", "long", "lon", "lng", "x"),
     "position": ("position", "pos", "gps", "coordinates", "location", "lat lon", "place"),
@@ -36,8 +39,8 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
 """English names by meaning.  A name may have several: the reader of a table says which it takes."""
 
 CATCH_MEANINGS: Final = (
-    "time", "date", "species", "length", "kept", "released", "rod", "note", "latitude", "longitude",
-    "position",
+    "time", "date", "species", "length", "kept", "released", "rod", "person", "bait", "lead",
+    "note", "latitude", "longitude", "position",
 )  # fmt: skip
 """What the columns of a catch log may mean."""
 
@@ -57,12 +60,14 @@ _OTHERS: Final[dict[str, str]] = {
     "released": "zurückgesetzt, freigelassen, relâché, remis à l'eau, teruggezet, genudsat, "
     "gjenutsatt, sluppet, återutsatt, släppt, devuelto, liberado, soltado, solto, devolvido, "
     "libertado, rilasciato",
-    "rod": "rute, angel, canne, pêcheur, hengel, visser, stang, fisker, lystfisker, spö, fiskare, "
-    "caña, pescador, cana, canna, pescatore",
-    "note": "notiz, bemerkung, bemerkungen, anmerkung, kommentar, köder, remarque, remarques, "
-    "commentaire, appât, opmerking, opmerkingen, notitie, aas, bemærkning, bemærkninger, agn, "
-    "merknad, anteckning, anteckningar, bete, nota, notas, comentario, comentarios, observaciones, "
-    "cebo, comentário, comentários, observações, isco, commento, osservazioni, esca",
+    "rod": "rute, angel, canne, hengel, stang, spö, caña, cana, canna",
+    "person": "angler, fischer, pêcheur, visser, fisker, lystfisker, fiskare, pescador, pescatore",
+    "bait": "köder, appât, aas, agn, bete, cebo, isco, esca",
+    "lead": "blei, plomb, lood, bly, lodd, sänke, plomo, chumbo, piombo",
+    "note": "notiz, bemerkung, bemerkungen, anmerkung, kommentar, remarque, remarques, "
+    "commentaire, opmerking, opmerkingen, notitie, bemærkning, bemærkninger, merknad, anteckning, "
+    "anteckningar, nota, notas, comentario, comentarios, observaciones, comentário, comentários, "
+    "observações, commento, osservazioni",
     "latitude": "breite, breitengrad, breedte, breedtegraad, bredde, breddegrad, latitud, "
     "latitudine",
     "longitude": "länge, laenge, längengrad, lengte, lengtegraad, længde, længdegrad, lengde, "

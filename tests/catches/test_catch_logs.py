@@ -254,7 +254,8 @@ def test_unknown_columns_are_kept_as_notes_and_said(tmp_path):
         "time,kepd,Bait,note,remarks\n2031-06-14 08:30,yes,squid,big,calm\n2031-06-14 09:30,,,,\n"
     )
     fish = read_catches(written(tmp_path, text))
-    assert fish["note"].tolist() == ["squid; big; calm; kepd: yes", ""]
+    assert fish["note"].tolist() == ["big; calm; kepd: yes", ""]
+    assert fish["bait"].tolist() == ["squid", ""] and (fish["lead"] == "").all()
     assert fish["kept"].isna().all()
     (note,) = fish.attrs["notes"]
     assert "the column 'kepd' is kept as a note. Did you mean 'kept'?" in note

@@ -11,7 +11,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
-from layers.catches import as_catches, check_rules, tie
+from layers.catches import as_catches, by_weight, check_rules, tie
 
 START = pd.Timestamp("2031-06-14T10:00:00Z")
 
@@ -66,6 +66,49 @@ def test_by_time(at, drift_id):
     assert tied["drift_id"].tolist() == [drift_id]
     assert tied["tied_by"].tolist() == ["time" if drift_id else ""]
     assert (tied["why"].iloc[0] == "") is bool(drift_id)
+
+
+def test_a_fish_well_inside_a_drift_is_of_that_alone():
+    # clocks 30 s apart, 60 s late, 30 s for the rounding to minutes: 2 minutes from any other drift
+    log = as_catches([fish(minutes(m), row=i) for i, m in enumerate([1, 5, 9, 10, 14, 17, 20])])
+    tied = tie(log, DRIFTS, FIXES)
+    assert tied["sure"].isna().all() and (tied["or_drift_id"] == "").all()
+    assert (by_weight(tied)["weight"] == 1.0).all()
+
+
+@pytest.mark.parametrize("after", [5.0, 20.0, 45.0])
+def test_between_two_drifts_a_fish_counts_on_both(after):
+    """Two drifts half a minute apart; a fish logged so many seconds after the second began.
+
+    Truth by drawing the three errors of the model, half a million times, for bites anywhere.
+    """
+    ends = [(0.0, 600.0), (630.0, 1230.0)]
+    rows = [drift(n + 1, a / 60, b / 60) for n, (a, b) in enumerate(ends)]
+    both = gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")
+    logged = 630.0 + after
+    found = tie(as_catches([fish(minutes(logged / 60))]), both, FIXES).iloc[0]
+    random = np.random.default_rng(3)
+    late = random.uniform(-30, 30, 500_000) + random.uniform(0, 60, 500_000)
+    late += random.uniform(-0.5, 0.5, 500_000)  # a log of fewer than five times is of whole seconds
+    bite = logged - late
+    first, second = (((a <= bite) & (bite <= b)).mean() for a, b in ends)
+    likelier = "2031-06-14 #1" if first > second else "2031-06-14 #2"
+    share = max(first, second) / (first + second)
+    if share > 0.95:
+        assert np.isnan(found["sure"]) and found["or_drift_id"] == ""
+    else:
+        assert found["sure"] == pytest.approx(share, abs=0.004)  # three standard errors: 0.002
+        assert found["or_drift_id"] != likelier != ""
+    assert found["drift_id"] == likelier
+
+
+def test_weights_of_a_fish_sum_to_one():
+    rows = [drift(1, 0, 10), drift(2, 10.5, 20)]
+    both = gpd.GeoDataFrame(rows, geometry="geometry", crs="EPSG:4326")
+    log = as_catches([fish(minutes(m), row=i) for i, m in enumerate([4, 10.2, 10.6, 10.9, 15])])
+    ties = by_weight(tie(log, both, FIXES))
+    assert len(ties) > len(log)
+    assert ties.groupby("row")["weight"].sum().to_numpy() == pytest.approx(np.ones(5))
 
 
 def test_a_fast_clock_is_set_back():

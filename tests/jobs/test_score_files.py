@@ -15,7 +15,7 @@ from geographiclib.geodesic import Geodesic
 from rasterio.transform import from_origin
 from shapely.geometry import LineString
 
-from benchmarks.scoring_simulation import season_of_samples
+from benchmarks.worlds.responses import open_season
 from layers.area import default_area
 from layers.catches import as_catches
 from layers.cli.showing import print_scores
@@ -43,7 +43,7 @@ HOT = (205, 210, 215, 220, 222, 225, 228, 231, 234, 238, 240, 243)
 def written(folder: Path, scores: Scores, expected=None) -> dict[str, Path]:
     files = ranked_files(folder, "season.gpkg")
     write_scores(files, scores, expected)
-    of_scores = {"stretches", "by_species", "by_what", "expected_fish"}
+    of_scores = {"stretches", "by_species", "by_what", "by_tackle", "expected_fish"}
     return {name: path for name, path in files.items() if name in of_scores}
 
 
@@ -95,7 +95,12 @@ def hot() -> Scores:
 
 def test_tables_hold_the_planted_stretch_and_every_species(hot, tmp_path):
     files = written(tmp_path, hot)
-    assert set(files) == {"stretches", "by_species", "by_what"}  # no grid: no expected fish
+    assert set(files) == {
+        "stretches",
+        "by_species",
+        "by_what",
+        "by_tackle",
+    }  # no grid: no expected fish
     (row,) = rows_of(files["stretches"])
     assert row["hot"] == "True" and "drift it shorter, from " in row["why"]
     assert float(row["start_m"]) < 205 and float(row["end_m"]) > 243
@@ -135,7 +140,7 @@ def test_no_fish_gives_empty_tables_with_their_columns(tmp_path, capsys):
 
 
 def test_expected_fish_lie_over_the_grid(hot, tmp_path):
-    response = fit_response(season_of_samples(np.random.default_rng(3)))
+    response = fit_response(open_season(np.random.default_rng(3)))
     assert response is not None and set(response.factors) == {"depth_m", "state"}
     depth = np.tile(np.array([np.nan, 4.0, 6.5, 9.0, 40.0], np.float32), (3, 1))
     grid = make_grid(depth, transform=from_origin(469_995.0, 5_116_005.0, 10, 10), crs="EPSG:32625")

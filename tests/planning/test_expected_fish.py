@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from affine import Affine
 
-from benchmarks.scoring_simulation import season_of_samples
+from benchmarks.worlds.responses import open_season
 from layers.planning import DayWater, ExpectedFish, tells_ground
 from layers.scoring import fit_response
 from layers.water import FixedCurrent, HighLowTable, Leeway
@@ -24,7 +24,7 @@ TIDE = HighLowTable(
 @pytest.fixture(scope="module")
 def response():
     # true rates: best between 5.2 and 7.6 m of water, flood two and a half times ebb
-    found = fit_response(season_of_samples(np.random.default_rng(3), trips=40))
+    found = fit_response(open_season(np.random.default_rng(3), trips=40))
     assert {"depth_m", "state"} <= set(found.factors)
     return found
 

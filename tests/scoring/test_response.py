@@ -11,7 +11,7 @@ from rasterio.transform import from_origin
 from scipy.interpolate import CubicSpline
 from shapely.geometry import LineString
 
-from benchmarks.scoring_simulation import BAND_M, season_of_samples
+from benchmarks.worlds.responses import BAND_M, open_season
 from benchmarks.worlds.responses import season as season_of_lines
 from layers.scoring import fit_poisson, fit_response, response_over
 from layers.scoring.terms import term_of
@@ -20,7 +20,7 @@ from seabed.grid import make_grid
 
 
 def season(seed, **options):
-    return season_of_samples(np.random.default_rng(seed), **options)
+    return open_season(np.random.default_rng(seed), **options)
 
 
 @pytest.fixture(scope="module")

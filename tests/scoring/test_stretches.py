@@ -9,13 +9,12 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
-from layers.catches import as_catches
+from layers.catches import as_catches, rounding_s
 from layers.scoring import (
     gather_lines,
     hot_patch,
     hot_stretches,
     rank_lines,
-    rounding_s,
     sample_drifts,
 )
 from layers.scoring.stretches import _not_by_luck
@@ -166,7 +165,8 @@ def test_fish_beyond_the_ends_of_a_line_do_not_make_its_end_hot(by):
     fish = catches(*range(20, 400, 12))
     samples = sample_drifts(drifts, fish, fixes)
     lines = rank_lines(drifts, fish)
-    away = samples.assign(latitude=samples["latitude"] + by * LENGTH_M / 111_160, fish=2)
+    away = samples.assign(latitude=samples["latitude"] + by * LENGTH_M / 111_160)
+    away = away.assign(fish=2, fish_weight=2.0)
     found = hot_stretches(lines, drifts, pd.concat([samples, away], ignore_index=True))
     alone = hot_stretches(lines, drifts, samples)
     columns = ["hot", "p", "start_m", "end_m", "fish", "expected", "rod_hours"]

@@ -19,7 +19,16 @@ from layers.jobs.parts.words import say_length
 from layers.logbook import Logbook, Naming
 from layers.maps import MapContent
 from layers.present import Tables, write_geopackage, write_table_csv
-from layers.scoring import KNOWN, LINES, Ground, Scores, name_lines, response_over, score_season
+from layers.scoring import (
+    KNOWN,
+    LINES,
+    Ground,
+    Scores,
+    name_lines,
+    response_over,
+    score_season,
+    tackle_sentences,
+)
 from seabed.files import remove_result
 from seabed.loaders import write_bands
 from seabed.schema import Table
@@ -75,6 +84,7 @@ def ranked_files(out: Path, layers: str) -> dict[str, Path]:
         "stretches": out / "stretches.csv",
         "by_species": out / "by_species.csv",
         "by_what": out / "by_what.csv",
+        "by_tackle": out / "by_tackle.csv",
         "expected_fish": out / "expected_fish.tif",
     }
 
@@ -101,6 +111,7 @@ def write_scores(files: dict[str, Path], scores: Scores, expected: xr.Dataset | 
     write_table_csv(files["stretches"], scores.stretches)
     write_table_csv(files["by_species"], _by_species(scores))
     write_table_csv(files["by_what"], scores.factors)
+    write_table_csv(files["by_tackle"], scores.tackle)
     if not write_expected(files["expected_fish"], expected):
         del files["expected_fish"]
 
@@ -146,6 +157,16 @@ def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
 def hot_stretches_of(scores: Scores) -> gpd.GeoDataFrame:
     """Stretches that luck does not explain."""
     return scores.stretches[scores.stretches["hot"].astype(bool)]
+
+
+def sentences_of(scores: Scores) -> list[str]:
+    """Say what passes, bottom, tide, wind and tackle show beside the lines."""
+    depletion = scores.lines.attrs.get("depletion")
+    return [
+        *([] if depletion is None else [depletion.sentence()]),
+        *([] if scores.response is None else scores.response.sentences()),
+        *tackle_sentences(scores.tackle),
+    ]
 
 
 def _by_species(scores: Scores) -> gpd.GeoDataFrame:

@@ -17,6 +17,7 @@ from layers.jobs.parts.scores import (
     ranked_files,
     ranked_map,
     score_book,
+    sentences_of,
     write_ranked,
 )
 from layers.jobs.parts.settings import heights_of
@@ -62,6 +63,8 @@ class RankResult(Result):
             "by_what": records(self.by_what()),
             "by_year": records(by_year(self.scores.samples, timezone=self.area.timezone)),
             "species": list(self.scores.by_species),
+            "tackle": records(self.scores.tackle),
+            "shown": sentences_of(self.scores),
             "notes": list(self.notes),
         }
 

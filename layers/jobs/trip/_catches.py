@@ -116,8 +116,20 @@ def find_fish(
     ruled = check_rules(caught, area.species, timezone=area.timezone)
     catches = tie(ruled, drifts, fixes, clock_offset_s=away)
     catches.attrs["without_zone"] = without_zone
+    notes += _unsure(catches)
     photos_tied = None if shown is None else _tied(shown, drifts, fixes)
     return FishFound(catches, photos_tied, tuple(notes), unused, clock)
+
+
+def _unsure(catches: gpd.GeoDataFrame) -> list[str]:
+    """Say how many fish may be of two drifts, and how sure the least sure is."""
+    sure = catches["sure"].dropna()
+    if not len(sure):
+        return []
+    return [
+        f"{len(sure)} of {len(catches)} fish came near the end of a drift and may be of two: each "
+        f"counts on both, as likely as that is (the least sure {sure.min():.0%} on the likelier)."
+    ]
 
 
 def _log_clocks(
