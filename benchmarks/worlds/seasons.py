@@ -84,7 +84,7 @@ def with_days(one: Season) -> np.ndarray:
 
 
 def judged(seed: int, world: str) -> dict[str, float]:
-    from layers.scoring.ranking import line_rates
+    from layers.scoring.ranking import line_rates, ranked_on
 
     one = season(seed, world)
     n = len(one.rate)
@@ -95,7 +95,8 @@ def judged(seed: int, world: str) -> dict[str, float]:
     passes = pd.DataFrame({"count": one.fish, "hours": one.hours, "line": one.line})
     passes = passes.assign(trip=one.day, start=np.arange(len(passes)))
     _, told, depletion = line_rates(passes, kept, fish - kept, seed=seed)
-    first = int(np.argmax(told.mean))
+    value = ranked_on(told, hours)
+    first = int(np.argmax(value))
     out = {
         "held": float(((told.low <= true) & (true <= told.high)).mean()),
         "beaten": float(true[first] >= told.cautious[first]),
@@ -104,8 +105,8 @@ def judged(seed: int, world: str) -> dict[str, float]:
         "depleted": float(depletion is not None),
     }
     rules = {
-        "ours": told.mean, "cautious": told.cautious, "counted": kept, "plain": kept / hours,
-        "Bayes with days": with_days(one),
+        "ours": value, "mean": told.mean, "cautious": told.cautious, "counted": kept,
+        "plain": kept / hours, "Bayes with days": with_days(one),
     }  # fmt: skip
     for name, value in rules.items():
         out[name] = float(1 - true[int(np.argmax(value))] / true.max())
@@ -123,7 +124,7 @@ def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
         said = table.mean()
         regret = ", ".join(
             f"{name} {said[name]:.1%}"
-            for name in ("ours", "cautious", "Bayes with days", "plain", "counted")
+            for name in ("ours", "mean", "cautious", "Bayes with days", "plain", "counted")
         )
         figure = (
             f"regret: {regret}; 80 % intervals hold {said['held']:.0%}; first beats its rate "

@@ -183,7 +183,8 @@ def _later(
     for some in product((0, 1), repeat=len(widths)):  # Irwin 1927, Hall 1927, of unequal widths
         reach = np.maximum(from_low - (np.array(some) @ widths)[:, None], 0.0)
         total += (-1) ** sum(some) * reach ** len(widths)
-    return np.clip(total / (factorial(len(widths)) * widths.prod(axis=0)[:, None]), 0.0, 1.0)
+    whole = factorial(len(widths)) * widths.prod(axis=0)[:, None]
+    return np.asarray(np.clip(total / whole, 0.0, 1.0))
 
 
 def _likeliest(

@@ -15,11 +15,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from layers.logbook._rows import names_of, to_rows
-from layers.logbook.schema import SINCE_3, TABLES
+from layers.logbook._rows import to_rows
+from layers.logbook.schema import TABLES
 from seabed.geodesy import local_metres
 
-_CATCHES: Final = next(table for table in TABLES if table.name == "catches")
 _AROUND: Final = pd.Timedelta(hours=2)
 
 
@@ -60,21 +59,8 @@ class Entry:
         }
 
     def digest(self) -> str:
-        """Fingerprint all that is stored; the same for the same trip worked out again.
-
-        Columns that older logbooks do not have count where something is in them.
-        """
-        rows, names = self.rows(), names_of(_CATCHES)
-        blank = [
-            at
-            for at, name in enumerate(names)
-            if name in SINCE_3 and all(row[at] in {None, ""} for row in rows["catches"])
-        ]
-        rows["catches"] = [
-            tuple(value for at, value in enumerate(row) if at not in blank)
-            for row in rows["catches"]
-        ]
-        written = repr([rows, self.start.value, self.end.value])
+        """Fingerprint all that is stored; the same for the same trip worked out again."""
+        written = repr([self.rows(), self.start.value, self.end.value])
         return hashlib.sha256(written.encode("utf-8", "surrogateescape")).hexdigest()
 
     def totals(self) -> dict[str, Any]:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from layers.logbook._blobs import to_blobs
 from layers.logbook._columns import known_shapes, more_of, typed
-from layers.logbook.schema import BookTable
+from layers.logbook.schema import LATER, BookTable
 
 
 def names_of(table: BookTable) -> list[str]:
@@ -87,7 +87,11 @@ def _more(frame: pd.DataFrame) -> list[str | None]:
     if frame.empty:
         return [None] * len(frame)
     plain = [
-        {name: stored for name, value in row.items() if (stored := _stored(value)) is not None}
+        {
+            name: stored
+            for name, value in row.items()
+            if (stored := _stored(value)) is not None and (stored != "" or name not in LATER)
+        }
         for row in frame.to_dict("records")
     ]
     return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in plain]

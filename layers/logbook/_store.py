@@ -29,7 +29,7 @@ from layers.logbook._sql import (
     read_table,
     set_info,
 )
-from layers.logbook.schema import LINES
+from layers.logbook.schema import LATER, LINES
 from seabed.errors import LogbookError
 
 CORRIDOR: Final = "lines_named_for_m"
@@ -280,6 +280,8 @@ class Logbook:
     def catches(self, trip: str | None = None) -> gpd.GeoDataFrame:
         """Fish of one trip or all, in order of time; with ``longitude`` and ``latitude``."""
         fish = self._read("catches", "time", trip)
+        for name, blank in LATER.items():
+            fish[name] = fish[name].fillna(blank) if name in fish else blank
         return fish.assign(longitude=fish.geometry.x, latitude=fish.geometry.y)
 
     def entry(self, trip: str) -> Entry:

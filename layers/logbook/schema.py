@@ -21,7 +21,7 @@ from seabed.table_column import GEOMETRY
 UNUSABLE: Final = "Take a backup, or name another file."
 """What to do about a logbook whose parts are not what they must be."""
 
-SCHEMA_VERSION: Final = 3
+SCHEMA_VERSION: Final = 2
 APPLICATION_ID: Final = 0x47504B47  # "GPKG"
 GEOPACKAGE_VERSION: Final = 10300
 
@@ -59,6 +59,10 @@ def _columns(table: schema.Table, needed: Sequence[str] = (), unique: str = "") 
             types[column.name] += " UNIQUE" if column.name == unique else ""
     return types
 
+
+LATER: Final = {"person": "", "bait": "", "lead": "", "or_drift_id": "", "sure": float("nan")}
+"""Columns of fish that came later, and what they hold where nothing is known: in ``more`` where
+something is in them, so that older logbooks, and older programs, go on as they were."""
 
 _TRIP: Final = {"trip": "TEXT NOT NULL"}
 _TIMED: Final = ("start", "end")
@@ -109,7 +113,7 @@ TABLES: Final = (
         | {
             name: kind
             for name, kind in _columns(CATCHES + TIES + FLAGS).items()
-            if name not in ("longitude", "latitude")
+            if name not in ("longitude", "latitude", *LATER)
         },
         "POINT",
         "Fish",
@@ -123,9 +127,6 @@ LINES: Final = BookTable(
     "Ground that was named, in the order in which it was",
 )
 """No table of trips: a name lasts as long as a drift in the logbook ran its ground."""
-
-SINCE_3: Final = ("person", "bait", "lead", "or_drift_id", "sure")
-"""Columns of fish that older logbooks do not have."""
 
 _CORE: Final = (
     """CREATE TABLE gpkg_spatial_ref_sys (
@@ -252,16 +253,5 @@ def _to_version_2(connection: sqlite3.Connection) -> None:
     _create_table(connection, LINES)
 
 
-def _to_version_3(connection: sqlite3.Connection) -> None:
-    """Let fish say what caught them, and be of two drifts."""
-    there = {row[1] for row in connection.execute("PRAGMA table_info(catches)")}
-    kinds = next(table.columns for table in TABLES if table.name == "catches")
-    for name in SINCE_3:
-        if name not in there:
-            connection.execute(f'ALTER TABLE catches ADD COLUMN "{name}" {kinds[name]}')
-
-
-MIGRATIONS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {
-    1: _to_version_2, 2: _to_version_3,
-}  # fmt: skip
+MIGRATIONS: Final[dict[int, Callable[[sqlite3.Connection], None]]] = {1: _to_version_2}
 """From a version to the next, inside the caller's transaction."""

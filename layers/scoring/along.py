@@ -60,7 +60,7 @@ def on_plane(samples: pd.DataFrame) -> tuple[NDArray[np.float64], Any]:
     """Places of samples in metres, shape (n, 2), and the UTM zone of their middle."""
     places = samples[["longitude", "latitude"]].to_numpy(float)
     crs = utm_zone(*((np.nanmin(places, axis=0) + np.nanmax(places, axis=0)) / 2))
-    return np.column_stack(metres_of(*places.T, crs)), crs
+    return np.column_stack(metres_of(places[:, 0], places[:, 1], crs)), crs
 
 
 def line_axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:

@@ -19,21 +19,22 @@ from layers.scoring.rates import CAUTION, KeptRates, kept_rates
 from layers.scoring.within.depletion import PASS_COLUMNS, Depletion, fit_depletion
 from seabed.schema import Table, documented
 
-__all__ = ["LINES", "line_rates", "rank_lines"]
+__all__ = ["LINES", "line_rates", "rank_lines", "ranked_on"]
 
 LINES: Final = Table.of(
     "lines",
     "layers.scoring.rank_lines",
     """
     line [text "Line"] its name
-    rank [int "Rank"] from 1
+    rank [int "Rank"] from 1: by the rate, or by the cautious one where a line was fished for less
+        than `layers.scoring.ranking.LEAST_HOURS`, so that one lucky fish does not win
     drifts [int "Drifts"] how many
     trips [int "Trips"] on how many
     rod_hours ["Effort" .1] of all its drifts
     kept [int "Kept"] fish kept, each on its likeliest drift, as all that are counted
     short [int "Short"] fish known to have gone back
     fish [int] all, of known fate or not
-    rate ["Kept a rod-hour" .1] kept fish a rod-hour, by which lines are ranked; see `kept_rates`
+    rate ["Kept a rod-hour" .1] kept fish a rod-hour; see `kept_rates`
     rate_low ["80% between" .1] lower end of its interval
     rate_high ["and" .1] upper end of its interval
     rate_all, rate_all_low, rate_all_high [.1] the same of all fish
@@ -47,6 +48,11 @@ LINES: Final = Table.of(
     geometry [LineString] its middlemost drift
     """,
 )
+
+LEAST_HOURS: Final = 0.5
+"""Rod-hours below which a line is ranked on its cautious rate.  The rate itself loses least
+(docs/scoring_simulation.md), and this hardly loses more; but what two fish in ten minutes say of a
+line is mostly what all other lines say."""
 
 _OF_DRIFTS: Final = (
     "drift_id", "line", "trip", "start", "rod_hours", "duration_s", "distance_m", "course_deg",
@@ -132,7 +138,8 @@ def rank_lines(
         chance_best=kept.chance_best, why=why,
     )  # fmt: skip
     table = _shape(table, drifts, medoids(drifts) if middles is None else middles)
-    table = table.sort_values(["cautious", "rod_hours"], ascending=False, kind="stable")
+    table = table.assign(value=ranked_on(kept, table["rod_hours"].to_numpy(float)))
+    table = table.sort_values(["value", "rod_hours"], ascending=False, kind="stable")
     table = table.reset_index(names="line").assign(rank=np.arange(1, len(table) + 1))
     ranked = LINES.frame(table, crs=drifts.crs)
     ranked.attrs |= {"dispersion": {"ratio": every.ratio}, "depletion": depletion}
@@ -168,6 +175,11 @@ def line_rates(
         passes["count"], hours, passes["line"], passes["trip"], level=level, seed=seed
     )
     return every, kept_rates(every, kept, short, level=level, seed=seed), depletion
+
+
+def ranked_on(rates: KeptRates, hours: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give what lines are ranked on."""
+    return np.where(hours >= LEAST_HOURS, rates.mean, rates.cautious)
 
 
 def _effort(drifts: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -31,13 +31,14 @@ Floats = NDArray[np.float64]
 
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5
-SHARE_WEIGHT: Final = 40.0
+SHARE_WEIGHT: Final = 80.0
 """Fish that the common share of kept ones weighs as: the guess; with the same factor of doubt.
 Lines differ in it less than a few fish make believe.  Common practice, no source."""
 
 CAUTION: Final = 0.2
 """The quantile of a line's rate that is its cautious value: four chances in five that it is better.
-Lines are not ranked on it, which loses fish (docs/scoring_simulation.md)."""
+Lines of few hours are ranked on it; all of them ranked so lose fish
+(docs/scoring_simulation.md)."""
 
 DRAWS: Final = 20_000
 NODES: Final = 9

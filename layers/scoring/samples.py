@@ -216,7 +216,7 @@ def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame
 def weights_of(samples: pd.DataFrame, name: str = "fish") -> Floats:
     """Give ``fish`` or ``kept`` by weight, where that is known; else the count."""
     column = f"{name}_weight" if f"{name}_weight" in samples else name
-    return samples[column].to_numpy(np.float64)
+    return np.asarray(samples[column].to_numpy(np.float64))
 
 
 def _away(

@@ -120,3 +120,20 @@ def test_what_comes_out_is_what_went_in(book):
     assert np.allclose(back.drifts["hours_from_high"], entry.drifts["hours_from_high"], atol=1e-6)
     assert (back.drifts.geometry.to_numpy() == entry.drifts.geometry.to_numpy()).all()
     assert list(back.drifts["start"]) == list(entry.drifts["start"])
+
+
+def test_tackle_and_a_second_drift_come_out_as_they_went_in(book):
+    entry = made_entry("2031-06-14", drifts=3)
+    blank = {"person": "", "bait": "", "lead": "", "or_drift_id": "", "sure": np.nan}
+    assert replace(entry, catches=entry.catches.assign(**blank)).digest() == entry.digest()
+    ids = entry.drifts["drift_id"]
+    given = {
+        "person": ["a", "", "b"], "bait": ["worm", "", ""], "lead": ["", "", "60 g"],
+        "or_drift_id": ["", ids.iloc[2], ""], "sure": [np.nan, 0.7, np.nan],
+    }  # fmt: skip
+    book.add([replace(entry, catches=entry.catches.assign(**given))])
+    fish = book.catches()
+    for name, values in given.items():
+        pd.testing.assert_series_equal(fish[name], pd.Series(values, name=name))
+    book.add([made_entry("2031-06-21")])
+    assert book.catches("2031-06-21")["bait"].tolist() == [""] * 3

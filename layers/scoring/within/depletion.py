@@ -159,7 +159,9 @@ class _Visits:
         own = np.searchsorted(visit, table["visit"])
         count, passes = table["count"].to_numpy(), table["passes"].to_numpy()
         trip = pd.factorize(table["trip"])[0][first]
-        fish, fished = (np.bincount(own, column).astype(float) for column in (count, count * passes))
+        fish, fished = (
+            np.bincount(own, column).astype(float) for column in (count, count * passes)
+        )
         return cls(passes, table["hours"].to_numpy(), own, fish, fished, trip)
 
     @property

@@ -215,9 +215,8 @@ def _in_turns(
         first, last = np.append(-np.inf, middle), np.append(middle, np.inf)
         inside = np.minimum(spans[:, 1], last[:, None]) - np.maximum(spans[:, 0], first[:, None])
         hours = np.maximum(inside, 0.0) / 3600.0
-        np.add.at(
-            sums, (slice(None), own[rows[np.append(change, -1)]]), [hours.sum(1), hours @ worth]
-        )
+        used = own[rows[np.append(change, -1)]]
+        sums += [np.bincount(used, one, len(names)) for one in (hours.sum(axis=1), hours @ worth)]
     return {str(name): _Use(int(counts[i]), *sums[:, i].tolist()) for i, name in enumerate(names)}
 
 
