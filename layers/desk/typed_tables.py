@@ -124,7 +124,10 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
                 column = 0
             if wrong and column is None:
                 break  # without rows that are wrong in themselves, others seem wrong that are not
-            words = SeabedError(error.what, do=error.do).text(setting_name)
+            cure = error.do or ""
+            if column in (0, _TIME) and "date_order" not in cure:
+                cure = text("typed.like")
+            words = SeabedError(error.what, do=cure).text(setting_name)
             wrong.append({"row": at, "column": column, "words": words})
             if at is None or column is None:
                 break

@@ -49,7 +49,7 @@ def main() -> None:
             page.goto(page.url.split("/today")[0] + "/water#typed-heights")
             page.wait_for_selector("#typed-heights[data-filled]")
             page.locator("#typed-heights tbody input").nth(5).fill("25:00")
-            page.wait_for_selector("#typed-heights td .wrong")
+            page.wait_for_selector("#typed-heights .fault")
             page.wait_for_timeout(1500)
             save(page, "desk_water.png")
             browser.close()

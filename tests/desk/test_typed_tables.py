@@ -59,7 +59,7 @@ def test_a_row_that_does_not_follow_is_named():
 
 
 def test_currents_are_typed_too():
-    rows = [["2031-06-14", "6:00", "", "slack"], ["2031-06-14", "9:00", "1.2", "flod"]]
+    rows = [["2031-06-14", "6:00", "", "slack"], ["2031-06-14", "9:00", "1.2", "sideways"]]
     wrong = faults("currents", AREA, rows, "kn")["faults"]
     assert [one["row"] for one in wrong] == [1]
     rows[1][3] = "flood"

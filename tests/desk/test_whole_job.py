@@ -343,14 +343,14 @@ def test_a_table_is_pasted_and_what_is_wrong_is_beside_its_cell(page, root):
     rows = [[cells.nth(4 * row + at).input_value() for at in range(4)] for row in range(3)]
     assert rows[1] == ["2031-06-14", "09:30", "0.40", "low"]
     cells.nth(5).fill("9:75")
-    page.wait_for_selector("#typed-heights td .wrong")
+    page.wait_for_selector("#typed-heights .fault")
     wrong = page.locator("#typed-heights [aria-invalid]")
     assert wrong.count() == 1
     assert wrong.get_attribute("aria-label") == "Time, 2"
     described = page.locator(f"#{wrong.get_attribute('aria-describedby')}")
     assert "9:75" in described.inner_text()
     page.get_by_role("button", name="Use this tide table").click()
-    page.wait_for_selector("#typed-heights td .wrong")
+    page.wait_for_selector("#typed-heights .fault")
     assert not (root / "North Sound" / "tides" / "typed heights.csv").exists()
     cells.nth(5).fill("9:30")
     with page.expect_navigation(wait_until="domcontentloaded"):

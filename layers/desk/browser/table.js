@@ -1,4 +1,4 @@
-// A table that is typed or pasted into; what is wrong stands under its cell.
+// A table that is typed or pasted into; what is wrong is under its row, and the cell is marked.
 const FEWEST = 6;
 const PAUSE_MS = 500;
 
@@ -11,8 +11,9 @@ export async function typedTable(place) {
     return (await fetch(place.dataset.table + way, sent)).json();
   };
   let waiting = 0;
-  const rows = () => [...body.rows].map((row) => [...row.querySelectorAll("input")].map((cell) => cell.value.trim()));
-  const filled = () => ({ rows: rows(), unit: unit.value });
+  const typed = () => [...body.rows].filter((row) => !row.classList.contains("fault"));
+  const cellsOf = (row) => [...row.querySelectorAll("input")];
+  const filled = () => ({ rows: typed().map((row) => cellsOf(row).map((cell) => cell.value.trim())), unit: unit.value });
 
   function add(values = []) {
     const row = body.insertRow();
@@ -25,19 +26,22 @@ export async function typedTable(place) {
   function fill(all) {
     body.replaceChildren();
     for (const values of all) add(values);
-    while (body.rows.length < FEWEST) add();
+    while (typed().length < FEWEST) add();
     add();
   }
   function mark(faults) {
-    for (const words of body.querySelectorAll(".wrong")) words.remove();
+    for (const row of body.querySelectorAll(".fault")) row.remove();
     for (const cell of body.querySelectorAll("[aria-invalid]")) for (const name of ["aria-invalid", "aria-describedby"]) cell.removeAttribute(name);
+    const all = typed();
     for (const [number, { row, column, words }] of faults.entries()) {
-      const cell = body.rows[row]?.querySelectorAll("input")[column ?? 2];
-      if (cell === undefined) continue;
+      if (all[row] === undefined) continue;
+      const cell = cellsOf(all[row])[column ?? 2];
+      const note = Object.assign(document.createElement("td"), { colSpan: 4, className: "wrong", textContent: words, id: `${place.id}-${number}` });
+      const under = Object.assign(document.createElement("tr"), { className: "fault" });
+      under.append(note);
+      all[row].after(under);
       cell.setAttribute("aria-invalid", "true");
-      const note = Object.assign(document.createElement("p"), { className: "wrong", textContent: words, id: `${place.id}-${number}` });
       cell.setAttribute("aria-describedby", note.id);
-      cell.after(note);
     }
     const loose = faults.find(({ row }) => row === null);
     status.textContent = loose?.words ?? (faults.length ? place.dataset.wrong : "");
@@ -56,7 +60,7 @@ export async function typedTable(place) {
     const text = event.clipboardData.getData("text");
     if (!/[\n\t]/.test(text.trim())) return;
     event.preventDefault();
-    const at = [event.target.closest("tr").sectionRowIndex, event.target.closest("td").cellIndex];
+    const at = [typed().indexOf(event.target.closest("tr")), event.target.closest("td").cellIndex];
     const answer = await ask("", { text, unit: unit.value });
     if (answer.rows?.length) fill(answer.rows);
     else spread(text, ...at);
@@ -65,13 +69,13 @@ export async function typedTable(place) {
   // Cells of a spreadsheet, from the one that has the focus.
   function spread(text, down, right) {
     for (const [number, line] of text.trim().split(/\r?\n/).entries()) {
-      while (body.rows.length <= down + number + 1) add();
-      const cells = body.rows[down + number].querySelectorAll("input");
+      while (typed().length <= down + number + 1) add();
+      const cells = cellsOf(typed()[down + number]);
       for (const [at, value] of line.split(/[\t;]/).entries()) if (cells[right + at]) cells[right + at].value = value.trim();
     }
   }
   body.addEventListener("input", () => {
-    if ([...body.rows].at(-1).querySelector("input").value) add();
+    if (cellsOf(typed().at(-1))[0].value) add();
     later();
   });
   body.addEventListener("paste", paste);
@@ -79,8 +83,9 @@ export async function typedTable(place) {
     const step = { Enter: 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
     if (step === undefined) return;
     event.preventDefault();
-    const [row, column] = [event.target.closest("tr"), event.target.closest("td").cellIndex];
-    body.rows[row.sectionRowIndex + step]?.cells[column].querySelector("input").focus();
+    const [all, row, column] = [typed(), event.target.closest("tr"), event.target.closest("td").cellIndex];
+    const next = all[all.indexOf(row) + step];
+    if (next !== undefined) cellsOf(next)[column].focus();
   });
   unit.addEventListener("change", later);
   place.querySelector("button").addEventListener("click", async () => {
