@@ -11,7 +11,8 @@ from layers.cautions import CAUTIONS_SHORT
 from layers.jobs.requests import TideRequest as Request
 
 if TYPE_CHECKING:
-    from layers.jobs.tide import LearnedResult, TideResult
+    from layers.jobs.tide import TideResult
+    from layers.jobs.tide._learning import LearnedResult
 
 __all__ = ["EXAMPLES", "Request", "show"]
 
@@ -30,12 +31,12 @@ Examples:
 
 def show(result: TideResult | LearnedResult) -> None:
     """Print the day, or the current by hour of the tide."""
-    from layers.jobs.tide import LearnedResult
+    from layers.jobs.tide import TideResult
 
-    if isinstance(result, LearnedResult):
-        _show_learned(result)
-    else:
+    if isinstance(result, TideResult):
         _show_day(result)
+    else:
+        _show_learned(result)
     print(CAUTIONS_SHORT)
 
 

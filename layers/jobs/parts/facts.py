@@ -13,7 +13,7 @@ import xarray as xr
 from layers.area import Area
 from layers.jobs.parts.limits import clock_words as _clock
 from layers.jobs.parts.limits import wave_unit
-from layers.jobs.parts.structure import open_area_grid
+from layers.jobs.parts.settings import reading_of
 from layers.water import Currents, Heights, Wind, moon_times, sun_times
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
 from layers.water.heights.pressure import METRES_A_HPA, USUAL_HPA
@@ -22,7 +22,7 @@ from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
 from layers.water.wind.log_law import AT_BOAT_M, wind_at
 from seabed.errors import SeabedError
 from seabed.grid import Bounds
-from seabed.loaders import describe
+from seabed.loaders import describe, open_surface
 from seabed.units import LENGTH, format_quantity, rounded
 
 Place = tuple[float | None, float | None]
@@ -64,14 +64,18 @@ def grid_for_sea(area: Area) -> xr.DataArray | None:
         about = describe(area.grid.files[0])
         cells = about.rows * about.columns
         if cells <= MOST_CELLS or about.bounds is None or area.grid.box is not None:
-            return open_area_grid(area)
+            return _depths(area)
         share = (MOST_CELLS / cells) ** 0.5 / 2
         (x, y), box = about.bounds.middle, about.bounds
         wide, high = (box.east - box.west) * share, (box.north - box.south) * share
         part = Bounds(x - wide, y - high, x + wide, y + high)
-        return open_area_grid(replace(area, grid=replace(area.grid, box=astuple(part))))
+        return _depths(replace(area, grid=replace(area.grid, box=astuple(part))))
     except (SeabedError, IndexError):
         return None
+
+
+def _depths(area: Area) -> xr.DataArray:
+    return open_surface(list(area.grid.files), **reading_of(area), with_uncertainty=False).depth
 
 
 def sea_of(

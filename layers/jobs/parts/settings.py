@@ -199,6 +199,22 @@ def _filled(area: Area, currents: Currents) -> Currents:
     return currents if against is None else FilledCurrent(currents, table, against)
 
 
+def reading_of(area: Area) -> dict[str, Any]:
+    """Give what an area says of its grids, as ``open_grid`` and its like take it."""
+    from seabed.grid import Bounds
+
+    grid = area.grid
+    return {
+        "box": None if grid.box is None else Bounds(*grid.box),
+        "crs": grid.crs or None,
+        "sign": grid.sign,
+        "unit": grid.unit,
+        "vertical_datum": grid.vertical_datum or None,
+        "offset_m": grid.offset_m,
+        "variable": grid.variable or None,
+    }
+
+
 def logbook_of(area: Area) -> Path:
     """Name the area's logbook.
 

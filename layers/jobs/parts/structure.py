@@ -12,10 +12,11 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.settings import reading_of
 from layers.jobs.progress import Step
 from layers.present import Tables
 from seabed.errors import GridError
-from seabed.grid import Bounds, degree_bounds
+from seabed.grid import degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.structure import Bottom, NoiseSettings, Search, find_bottom
 from seabed.units import LENGTH
@@ -166,25 +167,6 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
     if not area.charts.files:
         return None
     return read_hazards(list(area.charts.files), box=degree_bounds(grid))
-
-
-def reading_of(area: Area) -> dict[str, Any]:
-    """Give what an area says of its grids, as ``open_grid`` and its like take it."""
-    grid = area.grid
-    return {
-        "box": box_of(area),
-        "crs": grid.crs or None,
-        "sign": grid.sign,
-        "unit": grid.unit,
-        "vertical_datum": grid.vertical_datum or None,
-        "offset_m": grid.offset_m,
-        "variable": grid.variable or None,
-    }
-
-
-def box_of(area: Area) -> Bounds | None:
-    """Part of the grids that is read; None for all of them."""
-    return None if area.grid.box is None else Bounds(*area.grid.box)
 
 
 def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:

@@ -11,7 +11,8 @@ import numpy as np
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.structure import check_deepest, check_size, reading_of
+from layers.jobs.parts.settings import reading_of
+from layers.jobs.parts.structure import check_deepest, check_size
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.requests import ScoutRequest
 from layers.present import degrees_minutes

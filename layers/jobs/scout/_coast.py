@@ -10,11 +10,11 @@ from typing import Final
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.settings import reading_of
 from layers.jobs.parts.structure import (
     Structure,
     check_deepest,
     check_size,
-    reading_of,
     search_of,
 )
 from layers.jobs.progress import Step

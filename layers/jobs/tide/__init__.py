@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import TideRequest
 from layers.jobs.tide._day_of_tide import TideResult, day_of_tide
-from layers.jobs.tide._learning import LearnedResult, learn
 
-__all__ = ["LearnedResult", "TideResult", "run"]
+if TYPE_CHECKING:
+    from layers.jobs.tide._learning import LearnedResult
+
+__all__ = ["TideResult", "run"]
 
 
 def run(request: TideRequest, progress: Progress = ignored) -> TideResult | LearnedResult:
@@ -18,5 +22,10 @@ def run(request: TideRequest, progress: Progress = ignored) -> TideResult | Lear
     SeabedError
         If a source can't be read, or the drifts are too few to learn from.
     """
-    progress("learning the current" if request.learn else "working out the day", 0.0)
-    return learn(request) if request.learn else day_of_tide(request)
+    if not request.learn:
+        progress("working out the day", 0.0)
+        return day_of_tide(request)
+    from layers.jobs.tide._learning import learn
+
+    progress("learning the current", 0.0)
+    return learn(request)
