@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import SeabedError
 from seabed.files import plain_file
-from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, utc_of
+from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, read_time, utc_of
 from seabed.tables.headings import read_heading
 from seabed.tables.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.tables.text_layout import (
@@ -39,6 +39,14 @@ __all__ = ["HOW_TIMES", "TextTable", "headings_of", "is_table_name", "read_text_
 HOW_TIMES: Final = (
     "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
 )
+
+_RULE: Final = re.compile(r"[\s|:=+]*--[\s|:=+-]*|[\s|:=+-]*==[\s|:=+-]*")
+"""A line drawn with signs, under headings or above a sum."""
+
+_TOTALS: Final = {
+    "total", "totals", "sum", "summe", "gesamt", "somme", "totaal", "som", "i alt", "totalt",
+    "suma", "soma", "totale", "somma",
+}  # fmt: skip
 
 HOW_ORDER: Final = (
     "Say {date_order} dmy where the day comes first, mdy where the month does; {keep_answers} "
@@ -191,8 +199,19 @@ class TextTable:
         if dates is None or times is None:
             words = dates or times or []
             return words, [False] * len(words)
-        both = zip(dates, times, strict=True)
+        days = self._filled_down(dates, times)
+        both = zip(days, times, strict=True)
         return [f"{day} {clock}".strip() for day, clock in both], [not clock for clock in times]
+
+    def _filled_down(self, dates: list[str], times: list[str]) -> list[str]:
+        """Give a row that has a time and no date the date above, as where cells are merged."""
+        days: list[str] = []
+        for day, clock in zip(dates, times, strict=True):
+            days.append(days[-1] if not day and days and _is_time(clock) else day)
+        filled = sum(day != own for day, own in zip(days, dates, strict=True))
+        if filled:
+            self.notes.append(f"{self.file}: {filled} rows have no date and take that above them")
+        return days
 
     def _day_first(self, words: list[str]) -> bool | None:
         try:
@@ -244,7 +263,9 @@ def read_text_table(
     rows, lines, uneven = _squared(file, headings, body, error, lenient)
     notes = [f"{file}: the heading is line {line}, under a title"] if line > 1 else []
     while rows and _is_note(rows[-1]):
-        notes.append(f"{file}, line {lines.pop()}: taken for a note: {''.join(rows.pop())!r}")
+        notes.append(
+            f"{file}, line {lines.pop()}: taken for a note: {' '.join(filter(None, rows.pop()))!r}"
+        )
     return TextTable(file, headings, line, meanings, rows, lines, uneven, notes, error, title=title)
 
 
@@ -292,7 +313,7 @@ def _squared(
     """Rows that are not blank, with a cell for each heading; their lines; how many were uneven."""
     width, rows, lines, uneven = len(headings), [], [], 0
     for start, end, cells in body:
-        if not any(cell.strip(_BLANK) for cell in cells):
+        if not any(cell.strip(_BLANK) for cell in cells) or _RULE.fullmatch("".join(cells)):
             continue
         if not lenient and any(cell.strip() for cell in cells[width:]):
             raise error(
@@ -307,9 +328,19 @@ def _squared(
     return rows, lines, uneven
 
 
+def _is_time(word: str) -> bool:
+    try:
+        read_time(word)
+    except ValueError:
+        return False
+    return True
+
+
 def _is_note(row: list[str]) -> bool:
-    """Whether a last row is words below the table: one cell alone, of several words."""
+    """Whether a last row is below the table: one cell alone, of several words; or a sum."""
     filled = [cell for cell in row if cell]
+    if filled and filled[0].strip(" :").casefold() in _TOTALS:
+        return True
     return (
         len(row) > 1 and len(filled) == 1 and bool(_NOTE.match(filled[0])) and filled[0] == row[0]
     )

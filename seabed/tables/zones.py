@@ -15,7 +15,8 @@ _HOURS: Final = {
     "CET": 1, "CEST": 2, "MEZ": 1, "MESZ": 2, "EET": 2, "EEST": 3, "AEST": 10, "AEDT": 11,
     "NZST": 12, "NZDT": 13,
 }  # fmt: skip
-"""Hours ahead of UTC.  From memory, no source; each is read only beside a word for time."""
+"""Hours ahead of UTC, as in the tz database (MEZ and MESZ are German for CET and CEST); read only
+beside a word for time."""
 
 _PLACE: Final = re.compile(r"\b[A-Z][A-Za-z]+/[A-Z][A-Za-z_]+(?:/[A-Z][A-Za-z_]+)?\b")
 _ABOUT_TIME: Final = re.compile(
@@ -62,8 +63,15 @@ def zone_named(title: str, local: ZoneInfo) -> tzinfo | None:
                 away = timedelta(hours=hours, minutes=minutes)
                 return timezone(away if match[1] == "+" else -away) if away else UTC
         if match := _LETTERS.search(line):
-            return timezone(timedelta(hours=_HOURS[match[1]]), match[1])
+            away = _own_letters(local).get(match[1], timedelta(hours=_HOURS[match[1]]))
+            return timezone(away, match[1])
     return None
+
+
+def _own_letters(local: ZoneInfo) -> dict[str, timedelta]:
+    """Give what a zone's own letters mean there: CST is not the same in Chicago and in Shanghai."""
+    moments = [datetime(datetime.now(UTC).year, month, 1, tzinfo=local) for month in (1, 7)]
+    return {str(one.tzname()): away for one in moments if (away := one.utcoffset()) is not None}
 
 
 def _standard(local: ZoneInfo) -> timezone:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import doctest
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ import pytest
 from seabed.errors import CatchError, GridError, TrackError
 from seabed.logs import read_delimited_fixes
 from seabed.logs.delimited import MANY_BYTES
-from seabed.tables import clocks, headings
+from seabed.tables import clocks, headings, zones
 from seabed.tables.headings import meanings_of
 from seabed.tables.spreadsheets import split_sheet
 from seabed.tables.text_layout import layout_of_numbers, number, numbers
@@ -193,3 +194,54 @@ def test_a_length_is_no_longitude_but_beside_a_latitude():
 @pytest.mark.parametrize("module", [clocks, headings])
 def test_examples(module):
     assert doctest.testmod(module).failed == 0
+
+
+def timed(folder: Path, text: str) -> tuple[TextTable, list[str]]:
+    table = read(folder, text)
+    return table, table.moments(ZoneInfo("UTC"))[0].astype("datetime64[m]").astype(str).tolist()
+
+
+def test_merged_dates_hold_until_the_next_and_that_is_said(tmp_path):
+    """In a spreadsheet whose cells are merged only the first of them holds the date."""
+    table, times = timed(
+        tmp_path,
+        "date,time,species\n2031-06-14,06:21,dab\n,06:40,dab\n,07:10,sole\n2031-06-15,05:00,dab\n",
+    )
+    assert times == ["2031-06-14T06:21", "2031-06-14T06:40", "2031-06-14T07:10", "2031-06-15T05:00"]
+    assert table.notes[-1].endswith("2 rows have no date and take that above them")
+
+
+def test_a_first_row_without_a_date_is_refused(tmp_path):
+    with pytest.raises(CatchError, match="line 2, column 'time': can't read the time '06:21'"):
+        timed(tmp_path, "date,time,species\n,06:21,dab\n2031-06-14,06:40,dab\n")
+
+
+def test_drawn_lines_and_sums_are_no_rows(tmp_path):
+    text = "| date | time | species |\n|---|:--|---|\n| 2031-06-14 | 06:21 | dab |\n"
+    table, times = timed(tmp_path, text + "|======|||\n| Total | | 1 |\n")
+    assert times == ["2031-06-14T06:21"]
+    assert "taken for a note: 'Total 1'" in table.notes[-1]
+
+
+def test_letters_of_zones_are_those_of_the_tz_database():
+    """Each is used with these hours by a zone of the database, in a January or July of late."""
+    used = {
+        (moment.tzname(), moment.utcoffset())
+        for name in available_timezones() - {"localtime"}
+        for year in (2005, 2024)
+        for month in (1, 7)
+        if (moment := datetime(year, month, 1, tzinfo=ZoneInfo(name)))
+    }
+    german = {"MEZ": "CET", "MESZ": "CEST"}
+    for letters, hours in zones._HOURS.items():
+        assert (german.get(letters, letters), timedelta(hours=hours)) in used, letters
+
+
+@pytest.mark.parametrize(
+    ("letters", "local", "hours"),
+    [("CST", "Asia/Shanghai", 8), ("CST", "America/Chicago", -6), ("CST", "America/Havana", -5),
+     ("PST", "Asia/Manila", 8), ("CST", "UTC", -6), ("MESZ", "Europe/Berlin", 2)],
+)  # fmt: skip
+def test_letters_that_two_zones_use_are_the_local_ones(letters, local, hours):
+    named = zones.zone_named(f"All times {letters}", ZoneInfo(local))
+    assert named.utcoffset(None) == timedelta(hours=hours)

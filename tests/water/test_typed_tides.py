@@ -125,3 +125,12 @@ def test_the_unit_given_answers_for_a_table_that_names_none(tmp_path):
     assert read.bare and read.heights_m == pytest.approx([6.2 * 0.3048, 0.3 * 0.3048])
     own = read_heights(written(tmp_path, bare.replace("2031", "2031, heights in m")), unit="ft")
     assert not own.bare and own.heights_m == pytest.approx([6.2, 0.3])
+
+
+def test_decimal_commas_of_a_day_in_a_line_are_not_separators(tmp_path):
+    """Heights of 3,9 m were read as 9 m."""
+    text = "Gezeiten\n" + "".join(
+        f"{day}.06.2031  HW 03:12 3,9 m  NW 09:20 0,4 m  HW 15:40 3,8 m  NW 21:55 0,5 m\n"
+        for day in (14, 15)
+    )
+    assert read_heights(written(tmp_path, text)).heights_m.tolist() == [3.9, 0.4, 3.8, 0.5] * 2

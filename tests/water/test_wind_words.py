@@ -6,6 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from layers.water import (
     FixedWind,
@@ -18,6 +20,7 @@ from seabed.errors import SeabedError, WaterError
 
 KNOT = 1852 / 3600  # of the definition: a sea mile an hour
 AT = "2031-06-14T10:00"
+DAY = np.datetime64("2031-06-14", "ns")
 
 
 def read(*words: str):
@@ -158,3 +161,45 @@ def test_a_table_of_currents_is_bounded_too(tmp_path: Path) -> None:
         read_currents(written(tmp_path, table), flood_toward=40)
     with pytest.raises(WaterError, match="can't run toward 400 degrees"):
         read_currents(written(tmp_path, table.replace("60", "1")), flood_toward=400)
+
+
+POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()  # noqa: SIM905
+SPEEDS = {"kn": KNOT, "kts": KNOT, "m/s": 1.0, "mph": 1609.344 / 3600, "km/h": 1 / 3.6}
+FORMS = (
+    "{point} {speed:g} {unit}", "{speed:g} {unit} from the {point}", "{degrees:g} {speed:g} {unit}",
+    "{point} {speed:g}{unit}", "{point} {speed:g} {unit} gusting {gust:g} {unit}",
+)  # fmt: skip
+
+
+@given(
+    at=st.integers(0, 15), speed=st.integers(1, 60), more=st.integers(0, 20),
+    unit=st.sampled_from(sorted(SPEEDS)), form=st.sampled_from(FORMS),
+)  # fmt: skip
+def test_every_form_is_read_back(at: int, speed: int, more: int, unit: str, form: str) -> None:
+    """What is written of a point, a speed and a gust is what is read."""
+    words = form.format(
+        point=POINTS[at], degrees=22.5 * at, speed=speed / 2, unit=unit, gust=(speed + more) / 2
+    )
+    wind = parse_wind([words], DAY, timezone="UTC")
+    assert isinstance(wind, FixedWind)
+    assert wind.from_deg == pytest.approx(22.5 * at)
+    assert wind.speed_mps == pytest.approx(speed / 2 * SPEEDS[unit], abs=1e-6)
+    if "gust" in form:
+        assert wind.gust_mps == pytest.approx((speed + more) / 2 * SPEEDS[unit], abs=1e-6)
+
+
+BEAUFORT_KN = ((1, 3), (4, 6), (7, 10), (11, 16), (17, 21), (22, 27), (28, 33), (34, 40))
+"""Forces 1 to 8 of the published scale (WMO, Manual on Codes, Vol. I.1, section E)."""
+
+
+@given(
+    force=st.integers(1, 8),
+    at=st.integers(0, 15),
+    form=st.sampled_from(("F{f} {p}", "{p} force {f}")),
+)
+def test_forces_are_those_of_the_published_scale(force: int, at: int, form: str) -> None:
+    wind = parse_wind([form.format(f=force, p=POINTS[at])], DAY, timezone="UTC")
+    assert isinstance(wind, FixedWind)
+    low, high = BEAUFORT_KN[force - 1]
+    assert low - 0.5 <= wind.speed_mps / KNOT <= high + 0.5
+    assert wind.from_deg == pytest.approx(22.5 * at)

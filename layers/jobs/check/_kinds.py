@@ -32,6 +32,7 @@ _MEANINGS: Final = (
 )  # fmt: skip
 _MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
+_WINDS: Final = {"wind", "winds", "vent", "viento", "vento", "vind", "wind forecast"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
 """Elements that XML begins with."""
@@ -136,7 +137,7 @@ def _words_of(path: Path) -> str:
     return f"{file.stem} {file.read_bytes()[:HEAD_BYTES].decode('utf-8', 'replace')}"
 
 
-def _kind_by_headings(path: Path) -> str:
+def _kind_by_headings(path: Path) -> str:  # noqa: PLR0911  (a kind each)
     """Tell tables apart by the meanings of their headings."""
     try:
         headings, meant = headings_of(path, _MEANT, error=SeabedError)
@@ -153,6 +154,8 @@ def _kind_by_headings(path: Path) -> str:
     if "event" in meanings or (timed and "speed" in meanings):
         windy = "from" in meanings and "event" not in meanings
         return "table of wind" if windy else "table of currents"
+    if timed and names & _WINDS:
+        return "table of wind"
     return "catch log" if timed and not meanings & _OF_DEPTH else "depth grid"
 
 

@@ -226,7 +226,10 @@ def read_current_table(
     table = read_table(path, timezone=timezone, date_order=date_order)
     sign = _signs(table)
     words = table.needed("speed", like="time,event,speed_kn")
-    words = ["0 kn" if s == 0 and not word else word for word, s in zip(words, sign, strict=True)]
+    words = [
+        "0 kn" if s == 0 and not word.strip("-–— ") else word
+        for word, s in zip(words, sign, strict=True)
+    ]
     speed = np.abs(
         table.quantities(
             "speed",

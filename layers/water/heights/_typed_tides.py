@@ -41,6 +41,7 @@ _TIME: Final = re.compile(
     r"|\d{1,2}(?:\.\d{2})?\s*[ap]\.?m\b\.?)(?![\d:])",
     re.IGNORECASE,
 )
+_DECIMAL: Final = re.compile(r"[(]?[+\-−]?\d{1,2},\d{1,3}[^\d,]*")
 _PACKED: Final = re.compile(r"(?<![\d.,:+-])([01]\d[0-5]\d|2[0-3][0-5]\d)(?![\d.,:])")
 _HEIGHT: Final = re.compile(
     r"(?<![\w.,:+-])([+\-−]?\d{1,2}(?:[.,]\d{1,3})?)\s*(m\b|met(?:er|re)s?\b|ft\b|feet\b|'|cm\b)?",
@@ -142,7 +143,13 @@ def _separator(text: str) -> str:
     for mark in ";\t|":
         if sum(mark in line for line in lines) > len(lines) / 2:
             return mark
-    return "," if sum(line.count(",") > 1 for line in lines) > len(lines) / 2 else ""
+    parted = sum(line.count(",") > 1 and not _only_decimals(line) for line in lines)
+    return "," if parted > len(lines) / 2 else ""
+
+
+def _only_decimals(line: str) -> bool:
+    """Whether each comma of a line is a decimal's: ``HW 03:12 3,9 m  NW 09:20 0,4 m``."""
+    return all(_DECIMAL.fullmatch(word) for word in line.split() if "," in word)
 
 
 def _turns_of(line: str) -> _Turns:
