@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from layers.scoring.clusters import cluster_labels, middlemost
@@ -79,7 +80,7 @@ def name_lines(
     # that of the line named first, whatever is added: at the edge of a zone planes differ
     crs = utm_of((known if len(known) else drifts).iloc[:1])
     flat = metric_lines(drifts, crs)
-    course = drifts["course_deg"].to_numpy(float)
+    course = _known_courses(drifts["course_deg"].to_numpy(float), flat)
     owner = np.full(len(drifts), -1)
     if len(known):
         told = known["course_deg"].to_numpy(float)
@@ -99,11 +100,20 @@ def name_lines(
     lines = KNOWN.frame(
         {
             "line": names,
-            "course_deg": [*known["course_deg"], *added["course_deg"]],
+            "course_deg": [*known["course_deg"], *course[middles]],
             "geometry": [*known.geometry, *added.geometry.to_crs("EPSG:4326")],
         }
     )
     return drifts.assign(line=np.array(names, dtype=object)[owner]), lines
+
+
+def _known_courses(course: NDArray[np.float64], flat: NDArray[Any]) -> NDArray[np.float64]:
+    """Take the way from its first to its last point where a drift of another's book has none."""
+    east, north = (
+        get(shapely.get_point(flat, -1)) - get(shapely.get_point(flat, 0))
+        for get in (shapely.get_x, shapely.get_y)
+    )
+    return np.where(np.isfinite(course), course, np.degrees(np.arctan2(east, north)) % 360.0)
 
 
 def _on_new(

@@ -184,3 +184,13 @@ def test_bytes_changed_anywhere(whole, tmp_path, seed):
         everything(path, tmp_path)
     except SeabedError as error:
         assert str(path) in str(error)
+
+
+def test_drifts_without_a_course_are_named_by_the_way_of_their_line(whole, tmp_path):
+    """NaN as a course was an unforeseen error when such a book was shared."""
+    path = changed(whole, tmp_path, "UPDATE drifts SET course_deg = NULL", "DELETE FROM lines")
+    copy = shared_layers(Logbook(path), 1000.0)
+    assert len(copy["drifts"]) == 3
+    lines = Logbook(path).lines()
+    assert lines["line"].str.startswith("NE").all()  # as `made_entry` draws them
+    assert lines["course_deg"].between(20, 50).all()  # a degree of longitude is shorter: not 45
