@@ -172,7 +172,7 @@ LANGUAGES = {
     "es": "Fecha;Hora;Especie;Longitud (cm);Guardado;Caña;Comentario;Latitud;Longitud",
     "pt": "Data;Hora;Espécie;Comprimento (cm);Guardado;Cana;Observações;Latitude;Longitude",
     "it": "Data;Ora;Specie;Lunghezza (cm);Trattenuto;Canna;Osservazioni;Latitudine;Longitudine",
-    "en": "Date;Time;Fish;Total length [cm];Kept?;Angler;Remarks;LAT;Long.",
+    "en": "Date;Time;Fish;Total length [cm];Kept?;Rod;Remarks;LAT;Long.",
 }  # fmt: skip
 
 
