@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
 import numpy as np
@@ -17,6 +18,7 @@ from seabed.terrain.chunks import over_windows, row_classes
 __all__ = ["reach_cells", "smoothed", "smoothed_block"]
 
 _REACH = 4.0  # standard deviations
+_ALONE = 500_000  # cells that two threads would not be worth
 
 
 def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.2) -> xr.DataArray:
@@ -135,10 +137,11 @@ def _weights_of_all(
     shape: tuple[int, ...], widths: NDArray[np.float64], height: float, deviation_m: float
 ) -> NDArray[np.float32]:
     """Share of the Gaussian on known cells where all are: that of the block's own shape."""
-    across = np.ones(shape, np.float32)
+    down = _along(np.ones((shape[0], 1), np.float32), deviation_m / height, 0)
+    every, out = np.ones((1, shape[1]), np.float32), np.empty(shape, np.float32)
     for band in _bands(widths):
-        across[band] = _along(across[band.start, None], deviation_m / widths[band.start], 1)
-    return across * _along(np.ones((shape[0], 1), np.float32), deviation_m / height, 0)
+        np.multiply(_along(every, deviation_m / widths[band.start], 1), down[band], out=out[band])
+    return out
 
 
 def _blurred(
@@ -152,9 +155,20 @@ def _blurred(
 
 
 def _along(values: NDArray[np.float32], deviation: float, axis: int) -> NDArray[np.float32]:
-    out: NDArray[np.float32] = gaussian_filter1d(
-        values, deviation, axis=axis, mode="constant", truncate=_REACH, output=np.float32
-    )
+    out = np.empty(values.shape, np.float32)
+    middle = values.shape[1 - axis] // 2
+
+    def half(part: slice) -> None:
+        where = (slice(None), part) if axis == 0 else (part, slice(None))
+        gaussian_filter1d(
+            values[where], deviation, axis=axis, mode="constant", truncate=_REACH, output=out[where]
+        )
+
+    if values.size < _ALONE:
+        half(slice(None))
+    else:
+        with ThreadPoolExecutor(2) as pool:
+            list(pool.map(half, (slice(0, middle), slice(middle, None))))
     return out
 
 

@@ -23,7 +23,7 @@ Zone = tuple[slice, slice, float]
 
 TILE: Final = 32
 """Cells along a side of a tile, at least; the noise is measured on so many in its middle."""
-MOST_TILES: Final = 48
+MOST_TILES: Final = 40
 """Tiles along a side of a grid, at most."""
 STEP: Final = 1.4
 """Ratio of one level of noise to the next: what differs by less is taken for one."""

@@ -12,6 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.tracing.marching import Lines, placed
@@ -109,13 +110,21 @@ def _rings_from_a_gap(
     return order
 
 
+@compiled
 def _longest_gap(good: NDArray[np.bool_], step_m: Floats) -> int:
     """Where the longest way over what is not good starts on a ring of so many points and steps."""
-    at = np.flatnonzero(good)
-    along = np.concatenate([[0.0], np.cumsum(step_m)])
-    bad = np.diff(at, append=at[0] + len(good)) > 1
-    gaps = np.diff(along[at], append=along[at[0]] + along[-1]) * bad
-    return int((at[np.argmax(gaps)] + 1) % len(good))
+    count = len(good)
+    first = 0
+    while not good[first]:
+        first += 1
+    start, longest, last, way = first + 1, 0.0, first, 0.0
+    for n in range(first + 1, first + count + 1):
+        way += step_m[(n - 1) % count]
+        if good[n % count]:
+            if n - last > 1 and way > longest:
+                start, longest = last + 1, way
+            last, way = n, 0.0
+    return start % count
 
 
 def _pieces(
