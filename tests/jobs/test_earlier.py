@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import geopandas as gpd
 import pytest
+from shapely import LineString
 
 from layers.jobs.parts.earlier import choose, read_results
 from layers.logbook import Logbook
@@ -48,3 +49,13 @@ def test_a_place_that_is_not_there_is_refused():
         choose({"edges": EDGES}, names=["R0"])
     with pytest.raises(SeabedError, match=r"no lines and no ranked places"):
         choose({"edges": EDGES.drop(columns="rank")}, best=2)
+
+
+def test_the_lines_of_a_plan_are_chosen_by_their_names_in_order_of_time(tmp_path):
+    ways = [LineString([(-33.4, 46.2), (-33.4, 46.2 + 0.001 * step)]) for step in (1, 2, 3)]
+    plan = gpd.GeoDataFrame({"plan_id": ["P1", "P2", "P3"]}, geometry=ways, crs="EPSG:4326")
+    path = tmp_path / "plan.gpkg"
+    plan.to_file(path, layer="plan")
+    kept = choose(read_results([path]), names=["P3", "P2"])
+    assert kept["lines"]["line"].tolist() == ["P2", "P3"]
+    assert choose(read_results([path]), best=1)["lines"]["line"].tolist() == ["P1"]

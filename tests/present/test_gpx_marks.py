@@ -88,6 +88,21 @@ def test_the_file_is_valid_gpx_1_1(tmp_path, schema, tables):
     schema.validate(path)
 
 
+def test_symbols_are_those_of_the_plotter_and_valid(tmp_path, schema):
+    path = tmp_path / "marks.gpx"
+    written = write_marks(
+        path, lines(), edges(), features(), symbols={"drift start": "dot & <flag>", "hump": "peak"}
+    )
+    schema.validate(path)
+    named = [
+        (element.findtext(f"{GPX}type"), element.findtext(f"{GPX}sym"))
+        for element in ElementTree.parse(path).getroot().findall(f"{GPX}wpt")
+    ]
+    wanted = {"drift start": "dot & <flag>", "hump": "peak"}
+    assert named == [(mark.kind, wanted.get(mark.kind)) for mark in written.marks]
+    assert {"dot & <flag>", "peak"} <= {symbol for _, symbol in named}
+
+
 def test_what_is_written_is_read_back_equal(tmp_path):
     path = tmp_path / "marks.gpx"
     written = write_marks(path, lines(), edges(), features())
