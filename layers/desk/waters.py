@@ -93,12 +93,17 @@ class Water:
     def inside(self, *parts: str) -> Path:
         """Give the path of something within the folder, symbolic links followed.
 
+        A file of one of `FOLDERS` that isn't there may lie beside the area file.
+
         Raises
         ------
         SeabedError
             If it lies outside.
         """
         path = self.folder.joinpath(*parts)
+        beside = self.folder / parts[-1] if parts else path
+        if len(parts) == 2 and parts[0] in FOLDERS and not path.exists() and beside.is_file():
+            path = beside
         try:
             whole = Path(os.path.realpath(path))
         except (OSError, ValueError) as error:
@@ -118,16 +123,37 @@ class Water:
         return wanted
 
     def files(self, kind: str) -> list[Path]:
-        """List files of one of `FOLDERS`, newest first; those of links that lead out left out."""
-        folder = self.folder / kind
-        if not folder.is_dir():
-            return []
-        there = [
-            path for path in folder.iterdir()
-            if not path.name.startswith(".") and path.is_file()
-            and Path(os.path.realpath(path)).is_relative_to(self.folder)
-        ]  # fmt: skip
+        """List files of one of `FOLDERS`, newest first; those of links that lead out left out.
+
+        Files of the kind that lie beside the area file, as commands like them, are among them.
+        """
+        there = [*_own_files(self.folder / kind), *self._beside(kind)]
+        there = [path for path in there if Path(os.path.realpath(path)).is_relative_to(self.folder)]
         return sorted(there, key=lambda path: (-path.stat().st_mtime, path.name))
+
+    def _beside(self, kind: str) -> list[Path]:
+        """List files of a kind beside the area file: a table that it names is one of water."""
+        try:
+            named = self.area_file.read_text(encoding="utf-8")
+        except (OSError, ValueError):
+            named = ""
+        tables = {"catches", "tides"}
+
+        def kind_of(path: Path) -> str | None:
+            usual = KINDS.get(path.suffix.lower())
+            if usual not in tables:
+                return usual
+            return (
+                "tides" if f'"{path.name}"' in named else "catches" if usual == "catches" else None
+            )
+
+        return [path for path in _own_files(self.folder) if kind_of(path) == kind]
+
+
+def _own_files(folder: Path) -> list[Path]:
+    if not folder.is_dir():
+        return []
+    return [path for path in folder.iterdir() if path.is_file() and not path.name.startswith(".")]
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layers.desk import uploads
-from layers.desk.waters import Water, Waters, clean_name
+from layers.desk.waters import FOLDERS, Water, Waters, clean_name
 from seabed.errors import SeabedError
 
 
@@ -97,3 +97,16 @@ def test_a_file_that_is_empty_or_too_large_leaves_nothing(water, monkeypatch, ch
     with pytest.raises(SeabedError, match=words):
         run_apart(send)
     assert water.files("tracks") == []
+
+
+def test_files_beside_the_area_file_are_listed_by_their_kinds(tmp_path):
+    """A folder as the commands like it: nothing lies in folders of kinds."""
+    demo = Path(__file__).parents[2] / "demo_area"
+    water = Waters.of(demo).water("demo_area")
+    names = {kind: sorted(path.name for path in water.files(kind)) for kind in FOLDERS}
+    assert names["grids"] == ["sound.tif"]
+    assert names["charts"] == ["XX5TOLLI.000"]
+    assert names["tracks"] == [f"trip_{name}.gpx" for name in ("1", "2a", "2b", "3", "4")]
+    assert names["catches"] == ["catches.csv"]
+    assert names["tides"] == ["current_table.csv", "tide_table.csv"]
+    assert water.inside("tracks", "trip_1.gpx") == demo.resolve() / "trip_1.gpx"
