@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from layers.desk.pages.this_water import GROUPS
 from layers.desk.texts import text
+from seabed.tables.headings import CATCH_MEANINGS
 from seabed.tables.headings import CATCH_MEANINGS
 
 DESK = Path(text.__code__.co_filename).parent
@@ -33,3 +35,11 @@ def test_no_text_is_left_over(section):
 def test_no_text_is_missing():
     parts = [name.split(".") for name in NAMED if not name.endswith((".html", "_"))]
     assert not [(section, key) for section, key in parts if key not in TEXTS.get(section, {key})]
+
+
+def test_every_meaning_of_a_column_has_a_text():
+    assert set(CATCH_MEANINGS) <= set(TEXTS["columns"])
+
+
+def test_every_field_of_the_page_on_a_water_has_a_text():
+    assert {name for names in GROUPS.values() for name in names} <= set(TEXTS["keys"])
