@@ -9,7 +9,6 @@ import pytest
 from layers.desk.pages.this_water import GROUPS
 from layers.desk.texts import text
 from seabed.tables.headings import CATCH_MEANINGS
-from seabed.tables.headings import CATCH_MEANINGS
 
 DESK = Path(text.__code__.co_filename).parent
 TEXTS = tomllib.loads((DESK / "texts.toml").read_text(encoding="utf-8"))
