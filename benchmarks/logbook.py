@@ -93,6 +93,7 @@ def add_whole(book: Logbook, entry: Entry) -> None:
 def run() -> list[Row]:
     """Add one trip to a thousand; read all drifts back; rank and draw the ten seasons."""
     from layers.jobs.progress import ignored
+    from layers.jobs.requests import SeasonRequest
     from layers.jobs.season._ranked_lines import rank
 
     with tempfile.TemporaryDirectory() as name:
@@ -108,9 +109,9 @@ def run() -> list[Row]:
         writing = timed(written)
         reading = timed(book.drifts)
         theirs = timed(lambda: gpd.read_file(book.path, layer="drifts"))
-        out, demo = folder / "out", load_area(DEMO)
-        mapping = timed(lambda: rank(book.path, default_area(), out, progress=ignored))
-        with_grid = timed(lambda: rank(book.path, demo, out, progress=ignored))
+        request, demo = SeasonRequest(rank=True, out=folder / "out"), load_area(DEMO)
+        mapping = timed(lambda: rank(book.path, default_area(), request, ignored))
+        with_grid = timed(lambda: rank(book.path, demo, request, ignored))
     return [
         Row.of("add a trip to 1,000", "vector library, that trip", adding, writing),
         Row.of("the same, 5 million points", "what was asked", adding, ADD_ASKED_S),

@@ -10,7 +10,12 @@ from numpy.typing import NDArray
 from scipy.cluster.hierarchy import fcluster, linkage
 from scipy.spatial.distance import squareform
 
-from layers.scoring.likeness import apart_between_m, likely_pairs, metric_lines
+from layers.scoring.likeness import (
+    METRES_A_DEGREE,
+    apart_between_m,
+    likely_pairs,
+    metric_lines,
+)
 
 __all__ = ["cluster_labels", "medoids", "middlemost"]
 
@@ -20,9 +25,13 @@ MOST_COMPARED: Final = 30
 FAR_M: Final = 1e9
 """Stands for an infinite distance where sums are taken."""
 
-JOINED_CORRIDORS: Final = 1.15
+JOINED_CORRIDORS: Final = 1.3
 """Corridors that the drifts of two clusters are apart on average where they are still one line: so
 much more than two drifts alone, since the mean of many errs less.  Common practice, no source."""
+
+METRES_A_DEGREE_JOINED: Final = 2.0
+"""What a degree between two courses counts as while clusters are joined: more than between two
+drifts alone, so that crossings at 30 degrees stay apart where single headings scatter by 8."""
 
 FAR_CORRIDORS: Final = 2.5
 """Corridors that two drifts count as apart at most, where they run no ground abreast or are far
@@ -91,14 +100,16 @@ def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
     return int(members[order[0]])
 
 
-def _distances(lines: NDArray[Any]) -> NDArray[np.float64]:
-    distance = apart_between_m(lines)
+def _distances(
+    lines: NDArray[Any], metres_a_degree: float = METRES_A_DEGREE
+) -> NDArray[np.float64]:
+    distance = apart_between_m(lines, metres_a_degree=metres_a_degree)
     return np.where(np.isfinite(distance), distance, FAR_M)
 
 
 def _clusters(lines: NDArray[Any], corridor_m: float) -> NDArray[np.int64]:
     """For each line of a group, the first of its cluster, as a place in the group."""
-    distance = np.minimum(_distances(lines), FAR_CORRIDORS * corridor_m)
+    distance = np.minimum(_distances(lines, METRES_A_DEGREE_JOINED), FAR_CORRIDORS * corridor_m)
     tree = linkage(squareform(distance, checks=False), "average")
     label = fcluster(tree, JOINED_CORRIDORS * corridor_m, "distance")
     _, first, which = np.unique(label, return_index=True, return_inverse=True)

@@ -33,7 +33,7 @@ MOST_TURN_DEG: Final = 45.0
 """Drifts whose courses differ by more do not go the same way."""
 
 METRES_A_DEGREE: Final = 1.6
-"""What a degree between two courses counts as: at 28 degrees they are 40 m apart, however near.
+"""What a degree between two courses counts as: at 25 degrees they are 40 m apart, however near.
 Common practice, no source."""
 
 STEP_M: Final = 10.0
@@ -110,7 +110,12 @@ def apart_m(first: Any, second: Any) -> float:
     return float(apart_between_m(np.array([first, second]))[0, 1])
 
 
-def apart_between_m(lines: NDArray[Any], others: NDArray[Any] | None = None) -> Floats:
+def apart_between_m(
+    lines: NDArray[Any],
+    others: NDArray[Any] | None = None,
+    *,
+    metres_a_degree: float = METRES_A_DEGREE,
+) -> Floats:
     """`apart_m` of every line to every other (or to each of `others`), shape (n, n) or (n, m)."""
     every = lines if others is None else np.concatenate([lines, others])
     first, second = np.tril_indices(len(lines), -1)
@@ -118,7 +123,7 @@ def apart_between_m(lines: NDArray[Any], others: NDArray[Any] | None = None) -> 
         first, second = (i.ravel() for i in np.indices((len(lines), len(others))))
         second = second + len(lines)
     xy, start = _flat(every)
-    apart = _of_pairs(xy, start, first, second, np.array([STEP_M, LEAST_SHARED, METRES_A_DEGREE]))
+    apart = _of_pairs(xy, start, first, second, np.array([STEP_M, LEAST_SHARED, metres_a_degree]))
     if others is not None:
         return np.asarray(apart.reshape(len(lines), len(others)))
     out = np.zeros((len(lines), len(lines)))
