@@ -37,6 +37,8 @@ CATCHES: Final = Table.of(
     person [text empty "Person"] ``""`` where not given
     bait [text empty "Bait"] ``""`` where not given
     lead [text empty "Lead"] as written; ``""`` where not given
+    angle [text empty "Line's angle"] from straight down, as written; ``""`` where not given
+    contact [text empty "Contact"] of the lead with the bottom, as written; ``""`` where not given
     note [text empty "Note"] ``""`` where not given
     longitude, latitude [empty] NaN where not given
     file [text] it was read from
@@ -56,8 +58,8 @@ NO: Final = PLAIN_NO | {
 }  # fmt: skip
 LENGTH_WORDS: Final = {"in": "inches", "cm": "centimetres"}
 _FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
-TACKLE: Final = ("rod", "person", "bait", "lead")
-"""Columns of what a fish was caught with, and by whom."""
+TACKLE: Final = ("rod", "person", "bait", "lead", "angle", "contact")
+"""Columns of what a fish was caught with, what the line did, and by whom."""
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
 _FRACTION: Final = re.compile(r"(?<!\d)(\d{1,6})(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")

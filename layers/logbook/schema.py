@@ -60,7 +60,10 @@ def _columns(table: schema.Table, needed: Sequence[str] = (), unique: str = "") 
     return types
 
 
-LATER: Final = {"person": "", "bait": "", "lead": "", "or_drift_id": "", "sure": float("nan")}
+LATER: Final = {
+    "person": "", "bait": "", "lead": "", "angle": "", "contact": "", "or_drift_id": "",
+    "sure": float("nan"),
+}  # fmt: skip
 """Columns of fish that came later, and what they hold where nothing is known: in ``more`` where
 something is in them, so that older logbooks, and older programs, go on as they were."""
 

@@ -24,6 +24,8 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "person": ("person", "angler", "who", "fisher", "crew"),
     "bait": ("bait", "lure", "baits"),
     "lead": ("lead", "sinker", "lead weight"),
+    "angle": ("angle", "line angle"),
+    "contact": ("contact", "bottom contact", "on bottom"),
     "note": ("note", "notes", "comment", "comments", "remark", "remarks"),
     "latitude": ("latitude", "lat", "y"),
     "longitude": ("longitude", "long", "lon", "lng", "x"),
@@ -40,7 +42,7 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
 
 CATCH_MEANINGS: Final = (
     "time", "date", "species", "length", "kept", "released", "rod", "person", "bait", "lead",
-    "note", "latitude", "longitude", "position",
+    "angle", "contact", "note", "latitude", "longitude", "position",
 )  # fmt: skip
 """What the columns of a catch log may mean."""
 
@@ -64,6 +66,9 @@ _OTHERS: Final[dict[str, str]] = {
     "person": "angler, fischer, pêcheur, visser, fisker, lystfisker, fiskare, pescador, pescatore",
     "bait": "köder, appât, aas, agn, bete, cebo, isco, esca",
     "lead": "blei, plomb, lood, bly, lodd, sänke, plomo, chumbo, piombo",
+    "angle": "winkel, schnurwinkel, hoek, lijnhoek, vinkel, ángulo, ângulo, angolo",
+    "contact": "grundkontakt, bodemcontact, bundkontakt, bunnkontakt, bottenkontakt, contacto, "
+    "contatto",
     "note": "notiz, bemerkung, bemerkungen, anmerkung, kommentar, remarque, remarques, "
     "commentaire, opmerking, opmerkingen, notitie, bemærkning, bemærkninger, merknad, anteckning, "
     "anteckningar, nota, notas, comentario, comentarios, observaciones, comentário, comentários, "

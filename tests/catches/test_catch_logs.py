@@ -249,6 +249,14 @@ def test_the_documented_headers_are_those_that_are_read():
     assert told == {name: ENGLISH[name] for name in CATCH_MEANINGS}
 
 
+def test_what_the_line_did_is_read(tmp_path):
+    text = "time,lead,Line angle,on bottom\n2031-06-14 08:30,1.5 oz,25,yes\n2031-06-14 09:30,,,\n"
+    fish = read_catches(written(tmp_path, text))
+    assert fish["angle"].tolist() == ["25", ""]
+    assert fish["contact"].tolist() == ["yes", ""]
+    assert fish["lead"].tolist() == ["1.5 oz", ""]
+
+
 def test_unknown_columns_are_kept_as_notes_and_said(tmp_path):
     text = (
         "time,kepd,Bait,note,remarks\n2031-06-14 08:30,yes,squid,big,calm\n2031-06-14 09:30,,,,\n"

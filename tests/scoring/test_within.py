@@ -105,6 +105,15 @@ def test_one_bait_alone_is_not_compared():
     assert tackle_sentences(compare_tackle(drifts, fish.iloc[:0], lines)) == []
 
 
+def test_angles_of_the_line_are_compared_in_steps_of_fifteen_degrees():
+    drifts, fish = tackle.season(1, "even")
+    lines = pd.DataFrame({"line": drifts["line"].unique(), "rate_all": 2.0})
+    words = np.resize(["5", "10 deg", "20°", "25", "slack"], len(fish))
+    table = compare_tackle(drifts, fish.assign(bait="", rod="", person="", angle=words), lines)
+    assert set(table["factor"]) == {"angle"}
+    assert set(table["value"]) == {"0 to 15 degrees", "15 to 30 degrees"}
+
+
 def test_intervals_of_lines_hold_the_truth_as_often_as_they_say():
     told = [seasons.judged(seed, "gamma")["held"] for seed in range(5000, 5020)]
     # 20 seasons of some 10 lines that hang together: a standard error of 4 %

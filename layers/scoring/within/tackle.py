@@ -9,6 +9,7 @@ controlled (Benjamini & Hochberg 1995).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import chain, combinations
@@ -29,18 +30,19 @@ __all__ = ["BY_TACKLE", "TACKLE", "compare_tackle", "tackle_sentences"]
 
 Floats = NDArray[np.float64]
 
-TACKLE: Final = ("bait", "lead", "rod", "person")
+TACKLE: Final = ("bait", "lead", "angle", "contact", "rod", "person")
 """What is compared, columns of the catches."""
 
 BY_TACKLE: Final = Table.of(
     "by_tackle",
     "layers.scoring.compare_tackle",
     """
-    factor [text] bait, lead, rod or person
-    value [text] as the log names it, in lower case
+    factor [text] bait, lead, angle (of the line), contact (of the lead with the bottom), rod or
+        person
+    value [text] as the log names it, in lower case; of an angle which 15 degrees it is in
     trips [int] on which it caught fish
     fish [int] that it caught there
-    hours fished with it on those trips: a rod or person fishes all drifts; a bait or lead stays on
+    hours fished with it on those trips: a rod or person fishes all drifts; all else stays on
         its rod (or, where the log names none, in the boat) until half-way to the fish that came to
         another
     rate, rate_low, rate_high fish an hour, and exact Poisson limits (80 %); flattered, since trips
@@ -53,6 +55,7 @@ BY_TACKLE: Final = Table.of(
     """,
 )
 
+ANGLE_STEP: Final = 15
 LEAST_TRIPS: Final = 6
 LEAST_FISH: Final = 20
 # Common practice, no source, both.
@@ -181,7 +184,18 @@ def _rows(
 
 def _words(tied: gpd.GeoDataFrame, name: str) -> NDArray[Any]:
     words = tied[name].fillna("").astype(str).str.strip().str.lower()
+    if name == "angle":
+        words = words.map(_angle_words)
     return np.asarray(words.to_numpy(), dtype=str)
+
+
+def _angle_words(word: str) -> str:
+    """Put an angle, as ``25°`` or ``25 deg``, among steps of 15 degrees; ``""`` for no angle."""
+    match = re.match(r"(\d{1,2})(?:[.,]\d+)?\s*(?:°|deg|degrees)?$", word)
+    if match is None:
+        return ""
+    step = int(match[1]) // ANGLE_STEP * ANGLE_STEP
+    return f"{step} to {step + ANGLE_STEP} degrees"
 
 
 def _hand(named: gpd.GeoDataFrame) -> NDArray[Any]:
