@@ -82,8 +82,8 @@ def change_words(changes: Changes, area: Area, against: Path) -> Iterator[str]:
     yield (
         f"Against {against.name}, on cells of {short(cell_size(changes.difference).typical)}: "
         f"{counted(kinds.get('filled', 0), 'place')} filled, {kinds.get('scoured', 0)} scoured, "
-        f"{counted(len(moves), 'stretch or feature')} moved beyond the noise of both surveys, "
-        f"{format_quantity(changes.noise_m, unit, digits=2)}."
+        f"{counted(len(moves), 'move')} of edges, humps, holes and sand waves, all beyond the "
+        f"noise of both surveys, {format_quantity(changes.noise_m, unit, digits=2)}."
     )
     yield from _lie_words(changes, area)
 
