@@ -68,10 +68,8 @@ def test_cells_are_those_that_another_reader_finds(registry_file, source):
 )  # fmt: skip
 def test_rows_are_those_of_the_standard_library(registry_file, member, encoding, mark):
     path = registry_file(*CSVKIT, member)
-    text = path.read_text(encoding=encoding)
-    every = [
-        [cell.strip() for cell in row] for row in csv.reader(text.splitlines(), delimiter=mark)
-    ]
+    lines = path.read_text(encoding=encoding).splitlines(keepends=True)
+    every = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=mark)]
     table = read_text_table(
         path, lambda heads: [None] * len(heads), error=SeabedError, lenient=True
     )
