@@ -9,6 +9,7 @@ from simulated_season import CRAFT_LEEWAY, season
 from layers.water import drift_motions
 from layers.water.learned.against_table import FilledCurrent, against_table
 from layers.water.learned.learning import learn_current
+from layers.water.seen.corrected import Sighting, corrected
 
 LATE_S, RATIO = 35 * 60.0, 0.8
 LATE = np.timedelta64(int(LATE_S), "s")
@@ -82,6 +83,25 @@ def test_stages_that_no_drift_has_seen_are_filled_by_the_station():
     spread = filled.spread(times)
     assert np.isfinite(spread).all()
     assert (np.linalg.eigvalsh(spread) > 0).all()
+
+
+def test_covariance_between_times_is_that_of_each_and_sightings_use_it(learned_seasons):
+    """Blocks of one time are `spread`; a sighting at the prior's own doubt goes half the way."""
+    learned = learned_seasons[0][1]
+    times = np.datetime64("2031-05-20", "ns") + np.arange(24) * np.timedelta64(3600, "s")
+    seen = learned.seen(times)
+    whole, spread = learned.between(times, times), learned.spread(times)
+    for i in np.flatnonzero(seen):
+        block = whole[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]
+        assert block == pytest.approx(spread[i], rel=1e-9)
+    assert np.linalg.eigvalsh(whole).min() > -1e-9
+    i = int(np.flatnonzero(seen)[0])
+    east, north = (float(part[0]) for part in learned.velocity(times[[i]]))
+    shown = Sighting(times[i], east + 0.2, north, spread[i], "typed")
+    better = corrected(learned, [shown])
+    assert better.velocity(times[[i]])[0] == pytest.approx([east + 0.1], abs=1e-3)
+    assert better.doubt_at(times[[i]])[0] == pytest.approx(spread[i] / 2, rel=1e-6)
+    assert better.changes() is None
 
 
 def test_a_table_of_other_days_says_nothing(learned_seasons):

@@ -75,7 +75,9 @@ def seen_facts(area: Area, currents: Currents | None) -> list[str]:
     if not isinstance(currents, CorrectedCurrents):
         return []
     count = len(currents.sightings)
-    sentences = [
+    prior = currents.currents
+    sentences = station_facts(prior.against) if isinstance(prior, FilledCurrent) else []
+    sentences += [
         f"The current is corrected by {count} sighting{'' if count == 1 else 's'}: "
         + "; ".join(_changed(area, currents, one) for one in currents.sightings)
         + "."
@@ -222,5 +224,5 @@ def _changed(area: Area, currents: CorrectedCurrents, one: Sighting) -> str:
     prior = [float(part[0]) for part in currents.currents.velocity(moments, *place)]
     return (
         f"at {clock_words(one.time, area)} it ran {words(one.east_mps, one.north_mps)}, "
-        f"{words(*prior)} by the table"
+        f"{words(*prior)} {'as learned' if currents.changes() is None else 'by the table'}"
     )
