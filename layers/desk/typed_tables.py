@@ -103,8 +103,10 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
         {"row": number, "column": _TIME, "words": text("typed.no_time")}
         for number, row in left.items() if not row[_TIME].strip()
     ]  # fmt: skip
+    if not left:
+        wrong.append({"row": None, "column": None, "words": text("typed.empty")})
     for fault in wrong:
-        del left[fault["row"]]
+        left.pop(fault["row"], None)
     while left and len(wrong) < MOST_FAULTS:
         try:
             _of_text(

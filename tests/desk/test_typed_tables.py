@@ -45,6 +45,13 @@ def test_a_row_without_its_time_is_no_midnight():
     assert [(one["row"], one["column"]) for one in wrong] == [(1, 1)]
 
 
+@pytest.mark.parametrize("rows", [[], [["", " ", "", ""]]])
+def test_an_empty_table_is_no_table(rows):
+    wrong = faults("heights", AREA, rows, "ft")["faults"]
+    assert [(one["row"], one["column"]) for one in wrong] == [(None, None)]
+    assert "empty" in wrong[0]["words"]
+
+
 def test_all_wrong_cells_are_named():
     rows = changed(1, 1, "25:10")
     rows[3][2] = "deep"

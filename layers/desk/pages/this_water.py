@@ -54,8 +54,7 @@ GROUPS: Final = {
 """Fields under one heading: section and key of the area file, a line between them."""
 
 NEEDED: Final = (
-    "grid_files", "area_timezone", "water_heights", "water_currents", "water_currents_unit",
-        "water_flood_toward",
+    "grid_files", "area_timezone", "water_heights", "water_currents", "water_flood_toward",
     "plan_launch",
 )  # fmt: skip
 """What a plan misses most, in the order of the work."""
