@@ -46,7 +46,9 @@ MAKER: Final = "seabed-layers"
 LIST: Final = ".seabed-made"
 """Name of a folder's list of results; a line a file, as ``sha256sum`` writes it."""
 
-_SAYING: Final = {".html", ".pdf", ".gpx", ".svg", ".ics", ".gpkg", ".tif", ".fgb"}
+_SAYING: Final = {
+    ".html", ".pdf", ".gpx", ".svg", ".ics", ".gpkg", ".tif", ".fgb", ".mbtiles", ".kmz",
+}  # fmt: skip
 _LOOKED_AT: Final = 65_536
 _SQLITE: Final = b"SQLite format 3\0"
 _LOGBOOK: Final = b"logbook_info"

@@ -41,6 +41,7 @@ COMMANDS: Final = (
     "season",
     "soundings",
     "marks",
+    "picture",
 )
 """Each is the function of that name in the module of that name under `commands`."""
 

@@ -23,10 +23,12 @@ from layers.present.sheet.paper import PAPERS
 
 __all__ = [
     "DEPTHS_FROM",
+    "PICTURE_KINDS",
     "AreaRequest",
     "CheckRequest",
     "DemoRequest",
     "MarksRequest",
+    "PictureRequest",
     "PlanRequest",
     "ScoutRequest",
     "TideRequest",
@@ -394,4 +396,50 @@ class MarksRequest(Request):
         "than once for several.",
         overrules="marks.symbols",
     )
+    replace: bool = False
+
+
+PICTURE_KINDS: Final = ("mbtiles", "gpkg", "kmz", "pdf")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PictureRequest(GridFields):
+    """The bottom as tiles and as a page, for programs that show one's own position on it."""
+
+    grid: tuple[str, ...] = option(
+        (),
+        metavar="GRID",
+        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
+        overrules="grid.files",
+        argument=True,
+    )
+    area: Path | None = None
+    structure: tuple[Path, ...] = option(
+        (),
+        metavar="FILE",
+        help="GeoPackages that {seabed scout} wrote: edges, humps and holes.  [found anew]",
+    )
+    charts: tuple[Path, ...] = ()
+    contours: str | None = None
+    band: str | None = None
+    kind: tuple[str, ...] = option(
+        (),
+        metavar="|".join(PICTURE_KINDS),
+        help="Only this kind of file; more than once for several.  [all]",
+        words=PICTURE_KINDS,
+    )
+    zoom: str | None = option(
+        None,
+        metavar="RANGE",
+        help='Zooms of the tiles, like "10-16".  [to one pixel a cell]',
+    )
+    paper: str = option(
+        "A4", metavar="|".join(PAPERS), help="Paper of the PDF.", words=tuple(PAPERS)
+    )
+    credit: str | None = option(
+        None, metavar="TEXT", help="What the makers of the depths want said."
+    )
+    estimate: bool = option(False, help="Say zooms and sizes; write nothing.")
+    out: Path = Path("picture")
+    units: str | None = None
     replace: bool = False

@@ -20,7 +20,17 @@ from rasterio.warp import calculate_default_transform, reproject
 from layers.maps.detail import TILE, tile_window, tiles_near
 from seabed.grid import crs_of, transform_of
 
-__all__ = ["DETAIL_CELLS", "MOST_CELLS", "OVERVIEW_CELLS", "PREVIEW_CELLS", "pack_depths", "to_web"]
+__all__ = [
+    "DETAIL_CELLS",
+    "MOST_CELLS",
+    "OVERVIEW_CELLS",
+    "PREVIEW_CELLS",
+    "WEB",
+    "block_means",
+    "onto_web",
+    "pack_depths",
+    "to_web",
+]
 
 MOST_CELLS: Final = 4_000_000
 """A grid of at most about this many cells is on the map as it is."""
@@ -104,7 +114,7 @@ def pack_depths(
     scale = Scale.of(*ends)
     packed = _packed(warped, transform, scale)
     small = max(1, int(np.ceil(np.sqrt(warped.size / PREVIEW_CELLS))))
-    preview = _packed(_block_means(warped, small), transform @ Affine.scale(small), scale)
+    preview = _packed(block_means(warped, small), transform @ Affine.scale(small), scale)
     tiles = _tiles(grid, near, scale, most_cells // 2) if shrink > 1 else None
     return packed | {
         "least": scale.least,
@@ -193,12 +203,12 @@ def _in_blocks(grid: xr.DataArray, side: int) -> tuple[Floats, tuple[float, floa
         part = np.asarray(grid[top : top + strip].values, np.float32)
         if np.isfinite(part).any():
             ends.append((float(np.nanmin(part)), float(np.nanmax(part))))
-        parts.append(_block_means(part, side))
+        parts.append(block_means(part, side))
     least, most = min(low for low, _ in ends), max(high for _, high in ends)
     return np.concatenate(parts), (least, most)
 
 
-def _block_means(depth: Floats, side: int) -> Floats:
+def block_means(depth: Floats, side: int) -> Floats:
     """Mean of what is known in each square; those at the far edges may be smaller."""
     if side == 1:
         return depth
@@ -219,7 +229,7 @@ def _warped(depth: Floats, transform: Affine, crs: CRS, shrink: float) -> tuple[
     if shrink > 1:
         target = target @ Affine.scale(shrink)
         width, height = max(1, round(width / shrink)), max(1, round(height / shrink))
-    warped = _onto(depth, transform, crs, target, (height, width), averaged=shrink > 1)
+    warped = onto_web(depth, transform, crs, target, (height, width), averaged=shrink > 1)
     return warped, target
 
 
@@ -230,7 +240,7 @@ def _lattice(shape: tuple[int, int], transform: Affine, crs: CRS) -> tuple[Affin
     return found[0], int(found[1] or 1), int(found[2] or 1)
 
 
-def _onto(
+def onto_web(
     depth: Floats,
     transform: Affine,
     crs: CRS,
@@ -239,6 +249,7 @@ def _onto(
     *,
     averaged: bool = False,
 ) -> Floats:
+    """Turn depths into web Mercator, onto a lattice of `target`; land and void stay NaN."""
     warped = np.full(shape, np.nan, np.float32)
     reproject(
         np.ascontiguousarray(depth, np.float32),
@@ -273,7 +284,7 @@ def _tiles(
         part = tile_window(grid, edges, WEB)
         if part is None or not np.isfinite(part.values).any():
             continue
-        depth = _onto(part.values, transform_of(part), crs, corner, (side, side))
+        depth = onto_web(part.values, transform_of(part), crs, corner, (side, side))
         strips.append(scale.numbers(depth))
         places.append(list(edges))
     if not strips:

@@ -51,6 +51,8 @@ WRITING = {
     "share": ["season", "--share", f"{OUT}/shared.gpkg", *LOG],
     "soundings": ["soundings", "boat.csv", *AREA, "--out", OUT],
     "marks": ["marks", "trip/trip.gpkg", "--out", f"{OUT}/marks.gpx"],
+    "picture": ["picture", *AREA, "--zoom", "12-13", "--kind", "mbtiles", "--kind", "kmz",
+                "--structure", "trip/trip.gpkg", "--out", OUT],
 }  # fmt: skip
 READING = {
     "check": ["check", "area.toml", "boat.csv", "log.gpkg", "catches.csv", "trip/trip.gpkg"],
@@ -62,7 +64,7 @@ PLAIN = [*READING, *(name for name in WRITING if name not in BIG)]
 # Since all is written through one helper, each place is held for some of each kind of writer; all
 # pairs are tried where SEABED_THOROUGH is set.
 FORBIDDEN = {"demo", "area", "tide", "export", "share", "marks"}
-FULL = {"demo", "scout", "export", "share", "soundings"}
+FULL = {"demo", "scout", "export", "share", "soundings", "picture"}
 ALMOST = {"tide", "trip", "export", "soundings", "scout"}
 OVER_OLDER = {"almost", "kill"}
 KILLED = {"area", "tide", "export", "soundings", "marks"}

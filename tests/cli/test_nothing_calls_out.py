@@ -64,7 +64,7 @@ def test_every_run_ends_in_a_message(runs):
     said, _, _ = runs
     assert len(said) > 150
     assert {words[0] for _, words, _ in said} >= {
-        "check", "scout", "plan", "trip", "tide", "season", "soundings", "marks",
+        "check", "scout", "plan", "trip", "tide", "season", "soundings", "marks", "picture",
     }  # fmt: skip
     assert [row for row in said if row[0] not in (0, 2)] == []
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
@@ -25,6 +25,9 @@ STRUCTURE_STEPS = 5
 """Of reading a grid and finding its structure."""
 
 DEEPEST_M = 11_100.0
+
+POINT_TABLES: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
+"""Files that are read whole: a point a line."""
 
 LEAST_CELLS = 3  # slope takes a cell and those around it
 

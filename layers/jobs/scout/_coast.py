@@ -12,6 +12,7 @@ import xarray as xr
 from layers.area import Area
 from layers.jobs.parts.settings import reading_of
 from layers.jobs.parts.structure import (
+    POINT_TABLES,
     Structure,
     check_deepest,
     check_size,
@@ -39,8 +40,6 @@ FOLDER: Final = "unfinished"
 BEST_SHOWN: Final = 1_000
 OTHER_STEPS: Final = 9
 
-_TABLES_OF_POINTS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
-
 
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
     """Open the grid if it has to be worked through in chunks; None if it can be held.
@@ -54,7 +53,7 @@ def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
     if len(files) > 1:
         _refuse_large_mosaic(files, area, in_chunks=in_chunks)
         return None
-    if Path(files[0]).suffix.lower() in _TABLES_OF_POINTS and not in_chunks:
+    if Path(files[0]).suffix.lower() in POINT_TABLES and not in_chunks:
         return None
     stored = open_stored(files[0], **reading_of(area))
     rows, columns = stored.shape
@@ -156,7 +155,7 @@ def _refuse_large_mosaic(files: Sequence[str], area: Area, *, in_chunks: bool) -
         )
     cells = 0
     for file in files:
-        if Path(file).suffix.lower() in _TABLES_OF_POINTS:
+        if Path(file).suffix.lower() in POINT_TABLES:
             continue
         try:
             rows, columns = open_stored(file, **reading_of(area)).shape

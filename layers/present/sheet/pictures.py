@@ -16,7 +16,7 @@ from layers.present.pictures.placing import Placing, known_runs
 from layers.present.sheet.content import SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
 
-__all__ = ["MAP_SIZE", "ground_picture", "profile_picture", "tide_picture"]
+__all__ = ["MAP_SIZE", "ground_picture", "hazard_letter", "profile_picture", "tide_picture"]
 
 Floats = NDArray[np.float64]
 
@@ -187,8 +187,13 @@ def _label(text: str, at: tuple[float, float]) -> Words:
     return Words(x, min(max(at[1] - 1, 3.2), height - 1), text, pt(8), "middle", halo=True)
 
 
+def hazard_letter(kind: str) -> str:
+    """Give the letter that a kind of hazard is marked with."""
+    return next((letter for word, letter in LETTERS if word in kind), kind[:1].upper())
+
+
 def _hazard(kind: str, points: list[tuple[float, float]]) -> list[Part]:
-    letter = next((letter for word, letter in LETTERS if word in kind), kind[:1].upper())
+    letter = hazard_letter(kind)
     x, y = points[len(points) // 2]
     framed: list[Part] = []
     if len(points) > 1:

@@ -1,0 +1,44 @@
+"""Write the bottom for any offline map program: depths, contours, edges, humps and holes.
+
+As tiles (MBTiles, GeoPackage, KMZ) and as a page that knows where it is (PDF), so that a phone
+shows its own position on them.  They are pictures, no charts: each tile says so.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from layers.cli.showing import print_places
+from layers.jobs.requests import PictureRequest as Request
+
+if TYPE_CHECKING:
+    from layers.jobs.picture import PictureResult
+
+__all__ = ["EXAMPLES", "Request", "show"]
+
+EXAMPLES = """\
+Examples:
+
+  seabed picture sound.tif --band "17-25 ft" --out picture
+
+  seabed picture --area area.toml --structure scouted/structure.gpkg --kind mbtiles --zoom 10-17
+
+  seabed picture coast.tif --estimate
+"""
+
+LABELS = {"mbtiles": "MBTiles", "gpkg": "GeoPackage", "kmz": "KMZ", "pdf": "PDF"}
+
+
+def show(result: PictureResult) -> None:
+    """Print zooms and sizes, and where the files are."""
+    from layers.jobs.picture import estimate_words
+
+    words = estimate_words(result.estimate)
+    print(f"{words[0].upper()}{words[1:]}")
+    for sentence in result.notes:
+        print(sentence)
+    if result.files:
+        print(f"{result.tiles:,} tiles written\n")
+        print_places(result.files, {kind: LABELS[kind] for kind in result.files})
+    else:
+        print("Nothing was written.")
