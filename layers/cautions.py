@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["CAUTIONS", "CAUTIONS_SHORT", "DRIFT_CAUTION", "MARK_CAUTION", "SOUND_CAUTION"]
+__all__ = [
+    "CAUTIONS",
+    "CAUTIONS_SHORT",
+    "DRIFT_CAUTION",
+    "MARK_CAUTION",
+    "NOT_A_CHART",
+    "SOUND_CAUTION",
+]
 
-CAUTIONS_SHORT: Final = (
-    "Not for navigation. Estimates from data of unknown age; the skipper decides."
-)
+NOT_A_CHART: Final = "Not for navigation."
+"""What every mark, route and tile says at least."""
+
+CAUTIONS_SHORT: Final = f"{NOT_A_CHART} Estimates from data of unknown age; the skipper decides."
 
 CAUTIONS: Final = (
-    "Not for navigation. Depths, currents and times are estimates from data of unknown age; the "
+    f"{NOT_A_CHART} Depths, currents and times are estimates from data of unknown age; the "
     "bottom moves. Check official charts, notices, the weather and local fishing rules; the "
     "skipper decides. A drift in a channel or shipping lane, near rocks, breaking water, cables, "
     "wrecks or a lee shore is dangerous, and a drifting boat is still under way under the "
@@ -21,11 +29,11 @@ CAUTIONS: Final = (
     "will be back."
 )
 
-DRIFT_CAUTION: Final = "A drift, not a course to steer. Not for navigation."
+DRIFT_CAUTION: Final = f"A drift, not a course to steer. {NOT_A_CHART}"
 """In the notes of each route and mark of a drift."""
 
-MARK_CAUTION: Final = "From a depth grid, not a chart. Not for navigation."
+MARK_CAUTION: Final = f"From a depth grid, not a chart. {NOT_A_CHART}"
 """In the notes of each mark and track of the bottom."""
 
-SOUND_CAUTION: Final = "A line to sound, over water that may be shoal. Not for navigation."
+SOUND_CAUTION: Final = f"A line to sound, over water that may be shoal. {NOT_A_CHART}"
 """In the notes of each route and mark of a line to sound."""

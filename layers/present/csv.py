@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from layers.cautions import CAUTIONS
+from layers.cautions import CAUTIONS, NOT_A_CHART
 from seabed.files import write_text
 from seabed.schema import for_files
 
@@ -51,8 +51,13 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
 
 
 def caution_beside(path: str | Path) -> None:
-    """Write the cautions beside a table, in ``README.txt``, where there is none yet."""
+    """Write the cautions beside a table: ``README.txt``, ``CAUTIONS.txt`` beside another's.
+
+    What is there already stays as it is.
+    """
     file = Path(path).with_name("README.txt")
+    if file.exists() and NOT_A_CHART not in file.read_text(encoding="utf-8", errors="replace"):
+        file = file.with_name("CAUTIONS.txt")
     if not file.exists():
         write_text(file, f"{CAUTIONS}\n")
 

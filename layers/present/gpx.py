@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION
+from layers.cautions import CAUTIONS, DRIFT_CAUTION, MARK_CAUTION, NOT_A_CHART
 from layers.present.names import ShortNames
 from layers.scoring.ranking import LINES
 from seabed.files import MAKER, write_text
@@ -313,7 +313,9 @@ def _place(position: Position) -> str:
 
 
 def _told(name: str, about: str, kind: str, symbol: str = "") -> str:
-    note = f"<desc>{markup_text(about)}</desc>" if about else ""
+    if NOT_A_CHART not in about:  # whatever door it came by
+        about = _told_first(about, NOT_A_CHART)
+    note = f"<desc>{markup_text(about)}</desc>"
     sign = f"<sym>{markup_text(symbol)}</sym>" if symbol else ""
     return f"<name>{markup_text(name)}</name>{note}{sign}<type>{markup_text(kind)}</type>"
 

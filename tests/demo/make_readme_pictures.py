@@ -1,4 +1,7 @@
-"""Make the README's pictures: python tests/demo/make_readme_pictures.py (needs Chromium)."""
+"""Make every picture of a page in the docs: python tests/demo/make_readme_pictures.py.
+
+It needs Chromium, and for those of real water the network once.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "real"))
 
+import make_pictures as real
 from make_pictures import save, seabed
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
@@ -53,3 +57,4 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
+    real.main()

@@ -16,6 +16,7 @@ from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
 from layers.cautions import CAUTIONS, MARK_CAUTION
 from layers.present import ShortNames, marks_of, write_marks
+from layers.present.gpx import GpxContent, GpxLine, Mark, gpx_text
 from layers.tracks import read_fixes, read_waypoints
 from seabed.errors import OutputError
 
@@ -181,6 +182,13 @@ def test_every_route_mark_and_track_says_what_it_is_not(tmp_path):
             assert ("A drift, not a course to steer. Not for navigation." in note) is drift
             kinds[kind] += 1
     assert kinds["rte"] == 4 and kinds["trk"] == 2 and kinds["wpt"] > 8
+
+
+def test_a_mark_without_a_word_says_it_all_the_same():
+    mark, way = Mark("M", "mark", "", (1.0, 2.0)), GpxLine("W", "way", "Deep", (((1.0, 2.0),),))
+    root = ElementTree.fromstring(gpx_text(GpxContent((mark,), (way,)), title="Two"))
+    notes = [root.findtext(f"{GPX}{kind}/{GPX}desc") for kind in ("wpt", "rte")]
+    assert notes == ["Not for navigation.", "Deep. Not for navigation."]
 
 
 def test_what_could_hurt_is_said_before_all_else(tmp_path):

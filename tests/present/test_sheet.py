@@ -1,93 +1,21 @@
-"""The printed sheet: what stands in it, read back by another library, and its pages."""
+"""The printed sheet: what is on it, read back by another library, and its pages."""
 
 from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable
 from pathlib import Path
 
-import geopandas as gpd
-import numpy as np
 import pypdf
 import pytest
-from affine import Affine
-from pyproj import Transformer
-from shapely.geometry import LineString, Point, box
+from sheet_lines import END, END_WORDS, START, START_WORDS, line_of, sheet_of
 
-from layers.present.pictures.drawing import Box, Drawing, Stroke, Words, svg
-from layers.present.sheet.content import BACK_BY_HAND, NO_HAZARDS, Sheet, SheetLine, TideCurve
+from layers.present.sheet.content import BACK_BY_HAND, NO_HAZARDS
 from layers.present.sheet.fonts import find_fonts
-from layers.present.sheet.ground_plan import ground_plan
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.paper import PAPERS
 from layers.present.sheet.pdf import write_sheet_pdf
-from layers.present.sheet.pictures import (
-    MAP_SIZE,
-    PROFILE_SIZE,
-    ground_picture,
-    profile_picture,
-    tide_picture,
-)
 from seabed.errors import OutputError
-from seabed.grid import make_grid
-
-START, END = (-33.4100, 46.19), (-33.4101, 46.1925)
-START_WORDS, END_WORDS = "46°11.400'N 033°24.600'W", "46°11.550'N 033°24.606'W"  # by hand
-TO_DEGREES = Transformer.from_crs(32624, 4326, always_xy=True)
-
-
-def plane_grid():
-    """A slope of 1 m in 100 m to the east, from 5 m; 10 m cells, UTM 24 north; land in a corner."""
-    x = np.arange(160) * np.ones((120, 1))
-    depth = 5 + (x + 0.5) * 0.1
-    depth[:30, :30] = np.nan
-    return make_grid(
-        depth, transform=Affine(10, 0, 620000, 0, -10, 5118000), crs="EPSG:32624", source="invented"
-    )
-
-
-def degrees(*points: tuple[float, float]) -> LineString:
-    return LineString([TO_DEGREES.transform(x, y) for x, y in points])
-
-
-LINE = degrees((620700, 5117600), (620700, 5117200))
-
-
-def line_of(name: str = "P1", **more: object) -> SheetLine:
-    given: dict[str, object] = {
-        "name": name,
-        "when": "07:00 to 07:45",
-        "start": START,
-        "end": END,
-        "facts": ["352°T, 0.15 nm, 12 min at 0.7 kn, 2 passes", "20 to 25 ft; motor 0.3 kn"],
-        "profile": [(0.0, 20.0), (100.0, 25.0), (280.0, 21.0)],
-        "latest": "07:20",
-        "band": (18.0, 24.0),
-        "ground": ground_plan(plane_grid(), LINE, shape=MAP_SIZE, unit="ft"),
-        "before": ["06:52  run to P1, 1.9 nm toward 080°T"],
-        **more,
-    }
-    return SheetLine(**given)  # type: ignore[arg-type]
-
-
-def sheet_of(count: int = 1, title: str = "Hollow Reach", **more: object) -> Sheet:
-    hours = np.arange(4, 15, 0.25)
-    given: dict[str, object] = {
-        "title": title,
-        "water": "Wind 8 kn from 225°T at 07:00",
-        "depth_unit": "ft",
-        "lines": [line_of(f"P{n}") for n in range(1, count + 1)],
-        "tide": TideCurve(
-            hours.tolist(), (4 - 3 * np.cos((hours - 6.6) / 2)).tolist(), [(7.0, 7.75, "P1")],
-            [(6.6, 1.0, "Low 06:36, 1.0 ft")],
-        ),
-        "after": ["11:24  run home, 2.1 nm toward 231°T"],
-        "what_if": [("If an hour late", "plan again"), ("If wind veers 45°", "keep to the plan"),
-                    ("If wind freshens", "keep to the plan")],
-        **more,
-    }  # fmt: skip
-    return Sheet(**given)  # type: ignore[arg-type]
 
 
 def pages_of(path: Path) -> list[str]:
@@ -298,117 +226,3 @@ def test_nothing_is_left_where_it_cannot_be_written(tmp_path: Path) -> None:
     with pytest.raises(OutputError):
         write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of())
     assert [path.name for path in tmp_path.iterdir()] == ["sheet.pdf"]
-
-
-def test_ground_lies_where_it_should() -> None:
-    other = degrees((620800, 5117500), (620800, 5117300))
-    hazards = gpd.GeoDataFrame(
-        {"kind": ["wreck", "cable area", "rock"]},
-        geometry=[Point(620650, 5117450), box(620720, 5117200, 620760, 5117260),
-                  Point(630000, 5117450)],
-        crs=32624,
-    )  # fmt: skip
-    ground = ground_plan(
-        plane_grid(), LINE, shape=MAP_SIZE, unit="m", others=[("P2", other)], hazards=hazards
-    )
-    assert ground.width_m / ground.height_m == pytest.approx(MAP_SIZE[0] / MAP_SIZE[1])
-    # the line runs 400 m to the south through the middle; UTM's scale here is within 0.04 % and
-    # its north 1.1 degrees off: 7.7 m to the side at either end
-    (x0, y0), (x1, y1) = ground.track[0], ground.track[-1]
-    assert (x0 + x1, y0 + y1) == pytest.approx((0, 0), abs=1.0)
-    assert y0 - y1 == pytest.approx(400, abs=1.5) and abs(x0 - x1) < 9
-    assert ground.height_m > 400  # all of it is seen
-    depths = sorted({depth for depth, _ in ground.contours})
-    # over some 800 m the bottom falls by 8 m: steps of 2 m are the finest that give six or fewer
-    assert np.diff(depths) == pytest.approx(2.0) and 3 <= len(depths) <= 6
-    for depth, part in ground.contours:
-        # depth at easting E is 5 + (E - 620000) / 100, the line's easting 620700 is x = 0 at y = 0
-        eastings = 620700 + part[np.argmin(abs(part[:, 1])), 0]
-        assert 5 + (eastings - 620000) / 100 == pytest.approx(depth, abs=0.02)
-    ((name, track),) = ground.others
-    assert name == "P2" and np.median(track[:, 0]) == pytest.approx(100, abs=2)
-    assert [kind for kind, _ in ground.hazards] == ["wreck", "cable area"]  # the rock is far
-    assert ground.hazards[0][1] == pytest.approx(np.array([[-50, 50]]), abs=2)
-
-
-def test_a_short_line_is_shown_with_room_and_off_the_grid_nothing_fails() -> None:
-    short = degrees((620700, 5117600), (620700, 5117590))
-    ground = ground_plan(plane_grid(), short, shape=MAP_SIZE, unit="ft")
-    assert ground.width_m >= 239
-    far = degrees((720700, 5117600), (720700, 5117200))
-    assert ground_plan(plane_grid(), far, shape=MAP_SIZE, unit="ft").contours == []
-
-
-def test_the_shore_is_drawn() -> None:
-    by_land = degrees((620330, 5117850), (620330, 5117600))
-    ground = ground_plan(plane_grid(), by_land, shape=MAP_SIZE, unit="ft")
-    east = max(part[:, 0].max() for part in ground.shore)
-    # land ends at easting 620300: between the centres of its last cell and the first of water
-    assert east == pytest.approx(-30, abs=6)
-
-
-def strokes(drawing: Drawing, test: Callable[[Stroke], bool]) -> list[Stroke]:
-    return [part for part in drawing.parts if isinstance(part, Stroke) and test(part)]
-
-
-def filled(drawing: Drawing) -> list[Box]:
-    return [part for part in drawing.parts if isinstance(part, Box) and part.fill]
-
-
-def test_the_profile_runs_deeper_downward_over_its_band() -> None:
-    picture = profile_picture(line_of(), "ft")
-    (track,) = strokes(picture, lambda part: len(part.points) == 3)
-    heights = [y for _, y in track.points]
-    assert heights[1] > heights[2] > heights[0]  # 25, 21, 20 ft
-    (band,) = filled(picture)
-    top, bottom = band.top, band.top + band.height
-    # linear: 18 to 24 ft shaded, 20 and 25 ft on the track
-    scale = (heights[1] - heights[0]) / 5
-    assert top == pytest.approx(heights[0] - 2 * scale, abs=1e-6)
-    assert bottom == pytest.approx(heights[0] + 4 * scale, abs=1e-6)
-    assert (picture.width, picture.height) == PROFILE_SIZE
-    assert profile_picture(line_of(profile=[]), "ft") is None
-
-
-def test_the_tide_has_slots_and_gaps() -> None:
-    tide = TideCurve([6, 7, 8, 9, 10], [1, 2, np.nan, 3, 1], [(7, 8, "P1")], [])
-    picture = tide_picture(tide, "ft")
-    curves = strokes(picture, lambda part: part.width == 0.8)
-    assert [len(curve.points) for curve in curves] == [2, 2]  # nothing across the unknown
-    (slot,) = filled(picture)
-    left, right = slot.left, slot.left + slot.width
-    middle = curves[0].points[1][0]
-    assert left == pytest.approx(middle) and right > left
-    assert tide_picture(TideCurve([6, 7], [np.nan, np.nan]), "ft") is None
-
-
-def test_the_strip_has_current_slack_and_sun() -> None:
-    hours = np.arange(5, 12.01, 0.25)
-    tide = TideCurve(
-        hours.tolist(), np.cos(hours).tolist(), [(7.0, 8.0, "P1")], speeds=(hours / 10).tolist(),
-        toward=np.full(len(hours), 90.0).tolist(), slack=[(9.0, 9.5)],
-        sun=[(6.0, "sunrise 06:00"), (20.0, "sunset 20:00")],
-    )  # fmt: skip
-    picture = tide_picture(tide, "ft")
-    words = {part.text: part.x for part in picture.parts if isinstance(part, Words)}
-    assert {"P1", "current 1.2 kn", "slack", "sunrise 06:00"} <= words.keys()
-    assert "sunset 20:00" not in words  # after the hours shown
-    # hours are even along the strip, by the middle of P1 (7.5) and of the slack (9.25)
-    step = (words["slack"] - words["P1"]) / 1.75
-    (run,) = strokes(picture, lambda part: part.dash == (1.6, 0.8))
-    assert run.points[-1][0] - run.points[0][0] == pytest.approx(7 * step, rel=1e-6)
-    assert run.points[0][1] > run.points[-1][1]  # faster is higher
-    shafts = strokes(picture, lambda part: part.width == 0.3 and len(part.points) == 2)
-    east = [part for part in shafts if part.points[0][1] == pytest.approx(part.points[1][1])]
-    assert sum(part.points[1][0] - part.points[0][0] == pytest.approx(3.6) for part in east) == 7
-
-
-def test_a_line_of_one_place_still_has_a_map() -> None:
-    point = LineString([START, START])
-    ground = ground_plan(plane_grid(), point, shape=MAP_SIZE, unit="ft")
-    assert "<svg" in svg(ground_picture(ground, "P1"))
-
-
-def test_svg_escapes_words() -> None:
-    drawing = Drawing(1, 1, [Words(0, 0, "<b>", 3)], 'a "label"')
-    assert "&lt;b&gt;" in svg(drawing) and "&quot;label&quot;" in svg(drawing)

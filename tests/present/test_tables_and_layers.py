@@ -167,3 +167,4 @@ def test_cautions_are_beside_a_table_and_nothing_is_written_over(tmp_path: Path)
     (tmp_path / "README.txt").write_text("mine", encoding="utf-8")
     write_table_csv(tmp_path / "two.csv", pd.DataFrame({"depth_m": [1.0]}))
     assert (tmp_path / "README.txt").read_text(encoding="utf-8") == "mine"
+    assert CAUTIONS in (tmp_path / "CAUTIONS.txt").read_text(encoding="utf-8")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import json
 import shutil
 import subprocess
 import sys
@@ -19,6 +21,21 @@ from conftest import _archive, _unpack  # noqa: E402
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 SIZE = {"width": 1300, "height": 760}
+LABELS = PICTURES / "labels.json"
+"""Of each picture the sum of its bytes, and the labels that are seen on it."""
+
+LABELLED = (
+    "nav button, #caution, aside h2, aside label.tick, #card button, #card dt, "  # the map
+    ".tally span, .place, .passes th, h2 small"  # the sheet
+)
+SEEN = """(selector) => [...document.querySelectorAll(selector)].filter((one) => {
+  const { left, top, width, height } = one.getBoundingClientRect();
+  const x = left + Math.min(width, 20) / 2, y = top + height / 2;
+  const over = document.elementFromPoint(x, y);
+  return width && height && over && (one.contains(over) || over.contains(one));
+}).map((one) => (one.querySelector("input")?.getAttribute("aria-label")
+  || one.firstChild?.textContent || "").replace(/[0-9:.,°'NSEWT]+$/, "").trim()).filter(Boolean)"""
+"""Words of the page's own on its parts in sight, without the figures after them."""
 
 
 def fetch(name: str, version: str, member: str) -> Path:
@@ -31,9 +48,17 @@ def seabed(*arguments: str | Path) -> None:
 
 
 def save(page: Page, name: str) -> None:
-    """In 200 colours, which is a third of the bytes and looks the same."""
+    """In 200 colours, which is a third of the bytes and looks the same; its labels are noted."""
     picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
     picture.quantize(200, dither=Image.Dither.NONE).save(PICTURES / name, optimize=True)
+    noted = json.loads(LABELS.read_text("utf-8")) if LABELS.exists() else {}
+    noted[name] = {
+        "sum": hashlib.sha256((PICTURES / name).read_bytes()).hexdigest(),
+        "labels": sorted(set(page.evaluate(SEEN, LABELLED))),
+    }
+    LABELS.write_text(
+        json.dumps(noted, indent=1, sort_keys=True, ensure_ascii=False) + "\n", "utf-8"
+    )
 
 
 def closer(page: Page) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from layers.cautions import NOT_A_CHART
 from layers.maps.picture.ground import Box, Floats, Ground
 from layers.maps.picture.inking import (
     Ink,
@@ -25,7 +26,7 @@ from layers.present.looks import RAMPS, channels
 
 __all__ = ["CAPTION", "Painter", "Palette", "as_png"]
 
-CAPTION: Final = "Not for navigation"
+CAPTION: Final = NOT_A_CHART.rstrip(".")
 MARGIN_PX: Final = 40
 """Painted around what is kept, so that signs on its edge are whole."""
 

@@ -6,8 +6,8 @@ import base64
 import io
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, TypeAlias
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from layers.present.looks import BLACK, MARKS, WHITE, channels
 from seabed.markup import markup_text
@@ -25,6 +25,7 @@ __all__ = [
     "Words",
     "arrow",
     "draw_on",
+    "enlarged",
     "pt",
     "svg",
 ]
@@ -160,6 +161,33 @@ def arrow(
         Stroke([place(-back, 0), place(length, 0)], width, colour, dash),
         Stroke(barbs, width, colour),
     ]
+
+
+def enlarged(drawing: Drawing, times: float) -> Drawing:
+    """Make a drawing so many times as large, its lines and words too.
+
+    Examples
+    --------
+    >>> enlarged(Drawing(2, 1, [Disc(1, 0.5, 0.2, "#000000")]), 3).parts[0].radius.__round__(3)
+    0.6
+    """
+    if times == 1:
+        return drawing
+    parts = [replace(part, **_enlarged(part, times)) for part in drawing.parts]
+    return replace(drawing, width=drawing.width * times, height=drawing.height * times, parts=parts)
+
+
+def _enlarged(part: Part, times: float) -> dict[str, Any]:
+    """Give the lengths of a part so many times as long."""
+    lengths = {name: getattr(part, name) * times for name in _LENGTHS if hasattr(part, name)}
+    if isinstance(part, Stroke):
+        lengths["points"] = [(x * times, y * times) for x, y in part.points]
+    if isinstance(part, Stroke | Box):
+        lengths["dash"] = tuple(one * times for one in part.dash)
+    return lengths
+
+
+_LENGTHS: Final = ("left", "top", "width", "height", "line", "x", "y", "radius", "size")
 
 
 def svg(drawing: Drawing, *, alone: bool = False) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,7 +16,7 @@ from shapely.geometry import LineString, box
 
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, plane_around, transformer
-from seabed.grid import Bounds, bounds, crs_of, window
+from seabed.grid import Bounds, bounds, crs_of, transform_of, window
 from seabed.grid.places import turned_onto
 from seabed.structure import contours
 from seabed.units import LENGTH, round_step
@@ -28,6 +28,8 @@ Metres = NDArray[np.float64]
 MOST_CONTOURS: Final = 6
 LEAST_WIDTH_M: Final = 240.0
 MARGIN: Final = 1.35
+AWASH_M: Final = 0.5
+"""Water so deep beside a rim is a shore whatever the slope."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +44,9 @@ class GroundPlan:
         The line from its start, metres.
     contours : sequence of (float, ndarray)
         Depth in the unit shown, and a line of it.
-    shore : sequence of ndarray
-        Rims of what has no depth.
+    shore, ends : sequence of ndarray
+        Rims of what has no depth: where the bottom comes up to the surface, and where the survey
+        ends over deeper water.
     others : sequence of (str, ndarray)
         Name and track of each other line that is seen.
     hazards : sequence of (str, ndarray)
@@ -55,6 +58,7 @@ class GroundPlan:
     track: Metres
     contours: Sequence[tuple[float, Metres]] = ()
     shore: Sequence[Metres] = ()
+    ends: Sequence[Metres] = ()
     others: Sequence[tuple[str, Metres]] = ()
     hazards: Sequence[tuple[str, Metres]] = ()
 
@@ -100,13 +104,14 @@ def ground_plan(
     width, height = (max(unit_m * MARGIN, LEAST_WIDTH_M / shape[0]) * side for side in shape)
     seen = box(-width / 2, -height / 2, width / 2, height / 2)
     near = _window(grid, plane, (width, height))
-    lines, shore = _bottom(near, plane, seen, unit)
+    lines, shore, ends = _bottom(near, plane, seen, unit)
     return GroundPlan(
         width,
         height,
         track,
         lines,
         shore,
+        ends,
         [
             (name, part)
             for name, other in others
@@ -140,9 +145,10 @@ def _window(grid: xr.DataArray, plane: CRS, size: tuple[float, float]) -> xr.Dat
 
 def _bottom(
     grid: xr.DataArray | None, plane: CRS, seen: shapely.Polygon, unit: str
-) -> tuple[list[tuple[float, Metres]], list[Metres]]:
+) -> tuple[list[tuple[float, Metres]], list[Metres], list[Metres]]:
+    """Give contours, the shore, and where the survey ends."""
     if grid is None or not np.isfinite(grid.values).any():
-        return [], []
+        return [], [], []
     to_plane = _mover(transformer(crs_of(grid), plane))
     low, high = np.nanmin(grid.values) / LENGTH[unit], np.nanmax(grid.values) / LENGTH[unit]
     step = round_step(max((high - low) / MOST_CONTOURS, 1.0))
@@ -155,12 +161,34 @@ def _bottom(
     ]
     dry = grid.copy(data=np.isnan(grid.values).astype(np.float32))
     rims = contours(dry, [0.5]) if dry.values.any() else None
-    shore = [] if rims is None else [
-        part
-        for rim in rims.geometry
-        for part in _parts(shapely.transform(rim, to_plane), seen)
-    ]  # fmt: skip
-    return lines, shore
+    shore: list[Metres] = []
+    ends: list[Metres] = []
+    for rim in [] if rims is None else rims.geometry:
+        for ashore, part in _sides(np.asarray(rim.coords)[:, :2], grid):
+            rim_seen = _parts(shapely.transform(LineString(part), to_plane), seen)
+            (shore if ashore else ends).extend(rim_seen)
+    return lines, shore, ends
+
+
+def _sides(rim: Metres, grid: xr.DataArray) -> Iterator[tuple[bool, Metres]]:
+    """Cut a rim where the shore begins or ends.
+
+    It is a shore where the bottom beside it is at the surface, or would be a cell further on.
+    """
+    column, row = ~transform_of(grid) @ (rim[:, 0], rim[:, 1])
+    around = np.stack([
+        grid.values[
+            np.clip(row.astype(int) + down, 0, grid.shape[0] - 1),
+            np.clip(column.astype(int) + right, 0, grid.shape[1] - 1),
+        ]
+        for down in (-1, 0, 1) for right in (-1, 0, 1)
+    ])  # fmt: skip
+    least, most = np.fmin.reduce(around), np.fmax.reduce(around)
+    ashore = ~(least > np.maximum(AWASH_M, most - least))
+    for part in np.split(np.arange(len(rim)), np.flatnonzero(np.diff(ashore)) + 1):
+        kept = rim[part[0] : part[-1] + 2]  # up to where the next begins
+        if len(kept) > 1:
+            yield bool(ashore[part[0]]), kept
 
 
 def _seen_hazards(

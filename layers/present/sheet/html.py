@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from layers.present.looks import css_variables
-from layers.present.pictures.drawing import svg
+from layers.present.pictures.drawing import enlarged, svg
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
     FATES,
@@ -17,8 +17,8 @@ from layers.present.sheet.content import (
     SheetLine,
     foot_words,
 )
-from layers.present.sheet.paper import paper_named
-from layers.present.sheet.pictures import ground_picture, profile_picture, tide_picture
+from layers.present.sheet.paper import Paper, paper_named
+from layers.present.sheet.pictures import ground_picture, profile_picture, tide_strip
 from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.markup import markup_text
@@ -43,8 +43,8 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
         If it can't be written; what was there before stays.
     """
     on = paper_named(paper)
-    curve = None if sheet.tide is None else tide_picture(sheet.tide, sheet.depth_unit, on.room)
-    blocks = "".join(_line(line, sheet.depth_unit, on.passes) for line in sheet.lines)
+    curve = tide_strip(sheet, on)
+    blocks = "".join(_line(line, sheet.depth_unit, on) for line in sheet.lines)
     hazards, cautions = (markup_text(words) for words in foot_words(sheet))
     what_if = "".join(
         f"<li><b>{markup_text(case)}:</b> {markup_text(words)}</li>"
@@ -116,7 +116,7 @@ _PHONE: Final = """
 """
 
 
-def _line(line: SheetLine, unit: str, most: int) -> str:
+def _line(line: SheetLine, unit: str, on: Paper) -> str:
     places = "".join(_place(word, at) for word, at in (("Start", line.start), ("End", line.end)))
     facts = "".join(f"<div>{markup_text(fact)}</div>" for fact in line.facts)
     profile = profile_picture(line, unit)
@@ -128,9 +128,9 @@ def _line(line: SheetLine, unit: str, most: int) -> str:
         f'<section>{_strips(line.before)}<div class="line"><div class="words">'
         f"<h2><span>{markup_text(line.name)} &nbsp;{markup_text(line.when)}</span>{latest}</h2>"
         f"{places}{facts}</div>"
-        f"<div>{'' if profile is None else svg(profile)}{tally}</div>"
-        f"<div>{'' if ground is None else svg(ground)}</div></div>"
-        f"{_passes(line, most)}{_beside(line)}</section>"
+        f"<div>{'' if profile is None else svg(enlarged(profile, on.times))}{tally}</div>"
+        f"<div>{'' if ground is None else svg(enlarged(ground, on.times))}</div></div>"
+        f"{_passes(line, on.passes)}{_beside(line)}</section>"
     )
 
 

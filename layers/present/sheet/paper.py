@@ -42,12 +42,20 @@ class Paper:
         return self.width - 2 * self.side
 
     @property
+    def times(self) -> float:
+        """How many times as large as usual pictures and boxes are."""
+        return max(1.0, self.read_pt / 12.0)
+
+    @property
     def css(self) -> str:
         """What differs from A4, as CSS."""
         size = f"@page {{ size: {self.width:g}mm {self.height:g}mm; margin: 5mm {self.side:g}mm; }}"
         body = f"body {{ width: {self.room:g}mm; font-size: {self.read_pt:g}pt; }}"
         stacked = "" if self.abreast else ".line { grid-template-columns: 1fr 1fr; }"
-        return f"{size}\n{body}\n{stacked} .line .words {{ grid-column: {self.columns}; }}\n"
+        boxes = f".tally i {{ height: {5 * self.times:g}mm; }}"
+        return (
+            f"{size}\n{body}\n{boxes}\n{stacked} .line .words {{ grid-column: {self.columns}; }}\n"
+        )
 
     @property
     def columns(self) -> str:
@@ -58,9 +66,9 @@ class Paper:
 PAPERS: Final = {
     "A4": Paper(),
     "letter": Paper(215.9, 279.4),
-    "A5": Paper(148.0, 210.0, 7.0, 3, abreast=False),
+    "A5": Paper(148.0, 210.0, 7.0, 4, abreast=False, short_foot=True),
     "card": Paper(100.0, 150.0, 5.0, 2, abreast=False, short_foot=True),
-    "large": Paper(passes=3, read_pt=17.0, abreast=False),
+    "large": Paper(passes=4, read_pt=17.0, abreast=False),
 }
 """``card`` goes into a small waterproof pouch; ``large`` is large print on A4."""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from layers.present.pictures.drawing import Drawing, Words, draw_on, pt
+from layers.present.pictures.drawing import Drawing, Words, draw_on, enlarged, pt
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
     FATES,
@@ -24,7 +24,7 @@ from layers.present.sheet.pictures import (
     PROFILE_SIZE,
     ground_picture,
     profile_picture,
-    tide_picture,
+    tide_strip,
 )
 from seabed.files import MAKER, replacing
 
@@ -145,8 +145,7 @@ class _Setter:
         for words in sheet.warnings:
             self.y += self._written(words, self.y, self.size(), bold=True)
         self._block([sheet.home, *sheet.facts])
-        tide = sheet.tide
-        picture = tide and tide_picture(tide, sheet.depth_unit, self.paper.room)
+        picture = tide_strip(sheet, self.paper)
         if picture:
             self._draw(picture, self.paper.side, self.y + 0.5)
             self.y += picture.height + 1.0
@@ -221,11 +220,12 @@ class _Setter:
     def _line(self, line: SheetLine) -> None:
         """Set a line: its words, and beside or under them profile, tally and map."""
         paper = self.paper
+        times = paper.times
         pictures = PROFILE_SIZE[0] + MAP_SIZE[0] + 4.0
         width = paper.room - pictures if paper.abreast else paper.room
         words = self.row(1.25) + 2 * self.row(1.17) + 1.5
         words += sum(self._height(fact, width=width) for fact in line.facts)
-        tall = max(MAP_SIZE[1], PROFILE_SIZE[1] + 2 * (BOX + 0.8) + 0.6)
+        tall = max(MAP_SIZE[1], PROFILE_SIZE[1] + 2 * (BOX + 0.8) + 0.6) * times
         height = max(tall, words) if paper.abreast else tall + words
         strips = sum(self._height(text) + 0.7 for text in line.before)
         below = sum(self._pass_height(line, row) for band in self._bands(line) for row in band)
@@ -237,11 +237,11 @@ class _Setter:
         top = self.y + 0.7 + (0.0 if paper.abreast else words)
         profile = None if self.dry else profile_picture(line, self.sheet.depth_unit)
         if profile is not None:
-            self._draw(profile, left, top)
-        self._tally(left, top + PROFILE_SIZE[1] + 0.6)
+            self._draw(enlarged(profile, times), left, top)
+        self._tally(left, top + (PROFILE_SIZE[1] + 0.6) * times)
         if line.ground is not None and not self.dry:
-            right = paper.side + paper.room - MAP_SIZE[0]
-            self._draw(ground_picture(line.ground, line.name), right, top)
+            right = paper.side + paper.room - MAP_SIZE[0] * times
+            self._draw(enlarged(ground_picture(line.ground, line.name), times), right, top)
         self.y += height + 0.7
         for band in self._bands(line):
             for number, row in enumerate(band):
@@ -289,16 +289,17 @@ class _Setter:
         """Blank boxes, a row a fate."""
         if self.dry:
             return
-        label = 11.5
-        step = (PROFILE_SIZE[0] - label) / TALLY_BOXES
+        times = self.paper.times
+        label, box = 11.5 * times, BOX * times
+        step = (PROFILE_SIZE[0] * times - label) / TALLY_BOXES
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(0.3)
         self.pdf.set_dash_pattern()
         for row, fate in enumerate(FATES):
-            y = top + row * (BOX + 0.8)
-            self._text(left, y + BOX - 0.8, fate, 12.0)
-            for box in range(TALLY_BOXES):
-                self.pdf.rect(left + label + box * step, y, step - 1.0, BOX)
+            y = top + row * (box + 0.8)
+            self._text(left, y + box - 0.8, fate, 12.0 * times)
+            for place in range(TALLY_BOXES):
+                self.pdf.rect(left + label + place * step, y, step - 1.0, box)
 
     def _strips(self, words: Sequence[str], *, bold: bool = False, held: bool = False) -> None:
         """Set strips one under the other, `held` together with what is around them."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -11,12 +12,29 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.present.looks import BLACK, WHITE, grey
-from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, pt
+from layers.present.pictures.drawing import (
+    Box,
+    Drawing,
+    Part,
+    Stroke,
+    Words,
+    arrow,
+    enlarged,
+    pt,
+)
 from layers.present.pictures.placing import Placing, known_runs
-from layers.present.sheet.content import SheetLine, TideCurve
+from layers.present.sheet.content import Sheet, SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
+from layers.present.sheet.paper import Paper
 
-__all__ = ["MAP_SIZE", "ground_picture", "hazard_letter", "profile_picture", "tide_picture"]
+__all__ = [
+    "MAP_SIZE",
+    "ground_picture",
+    "hazard_letter",
+    "profile_picture",
+    "tide_picture",
+    "tide_strip",
+]
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +56,7 @@ def ground_picture(ground: GroundPlan, name: str) -> Drawing:
         Stroke(placed(part), width=0.2, colour=grey(0.45)) for _, part in ground.contours
     ]
     parts += [Stroke(placed(part), width=0.7) for part in ground.shore]
+    parts += [Stroke(placed(part), 0.3, dash=(0.4, 1.2)) for part in ground.ends]
     taken = placed(ground.track)
     parts += _depth_labels([(depth, placed(part)) for depth, part in ground.contours], taken)
     for other, part in ground.others:
@@ -96,25 +115,27 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
     x = Placing(hours[0], hours[-1], 1.0, width - 1.0)
     y = Placing(float(np.nanmin(height)), float(np.nanmax(height)), floor - 0.5, 9.5)
     parts: list[Part] = []
+    labels: list[Words] = []
     for begin, end, name in tide.slots:
         left, right = float(x(begin)), float(x(end))
         parts.append(Box(left, 8.5, right - left, tall - 13.1, grey(0.86), 0.25))
-        parts.append(Words((left + right) / 2, tall - 5.4, name, pt(10), "middle", bold=True))
+        size = min(pt(10), max(pt(8), (right - left) / (LETTER * len(name))))
+        labels.append(Words((left + right) / 2, tall - 5.4, name, size, "middle", bold=True))
     for begin, end in tide.slack:
         left, right = float(x.inside(begin)), float(x.inside(end))
         parts.append(Box(left, 4.4, right - left, floor - 4.4, None, 0.25, dash=(0.8, 0.8)))
-        parts.append(Words((left + right) / 2, 3.4, "slack", pt(10), "middle"))
+        labels.append(Words((left + right) / 2, 3.4, "slack", pt(10), "middle"))
     parts += [Stroke(points, width=0.8) for points in known_runs(x(hours), y(height))]
-    parts += _current(tide, x, (floor - 0.5, 11.0))
     for hour, value, words in tide.turns:
-        at = min(max(float(x(hour)), 22.0), width - 22.0)
         over = max(float(y(value)) - 1.2, 7.6)
-        parts.append(Words(at, over, words, pt(11), "middle", halo=True))
+        labels.append(Words(float(x(hour)), over, words, pt(11), "middle", halo=True))
     for hour, words in tide.sun:
         if hours[0] <= hour <= hours[-1]:
             at = float(x(hour))
             parts.append(Stroke([(at, 4.0), (at, floor)], 0.3, dash=(0.4, 0.8)))
-            parts.append(Words(min(max(at, 14.0), width - 14.0), 3.4, words, pt(10), "middle"))
+            labels.append(Words(at, 3.4, words, pt(10), "middle"))
+    current, speed = _current(tide, x, (floor - 0.5, 11.0))
+    parts += [*current, *_apart([*labels, *speed], width)]
     parts.append(Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3))
     for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
         at = float(x(hour))
@@ -125,11 +146,48 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
     return Drawing(width, tall, parts, label)
 
 
-def _current(tide: TideCurve, x: Placing, rows: tuple[float, float]) -> list[Part]:
-    """Draw the speed of the current broken, its greatest named, and the way that it runs."""
+LETTER: Final = 0.6
+"""Width of a letter, of its size: of those that are set here none is much wider."""
+
+ASIDE: Final = tuple(sorted(range(-40, 41, 2), key=abs))
+"""How far words move aside for others, mm, the least first."""
+
+
+def _apart(labels: Sequence[Words], width: float) -> list[Words]:
+    """Move words aside that would cover others before them, else up or down a line."""
+    taken: list[tuple[float, float, float, float]] = []
+    placed = []
+    for words in labels:
+        half = LETTER * words.size * len(words.text) / 2
+        moves = [(aside, down) for down in (0.0, 3.8, -3.8) for aside in ASIDE]
+        for aside, down in moves if half > 4 else [(0, 0.0)]:
+            at = min(max(words.x + aside, half), width - half)
+            y = words.y + down
+            box = (at - half, y - 0.8 * words.size, at + half, y + 0.2 * words.size)
+            if not any(
+                box[0] < b[2] and b[0] < box[2] and box[1] < b[3] and b[1] < box[3] for b in taken
+            ):
+                break
+        taken.append(box)
+        placed.append(replace(words, x=at, y=y))
+    return placed
+
+
+def tide_strip(sheet: Sheet, paper: Paper) -> Drawing | None:
+    """Draw the tide of a sheet as wide as its paper; None where none is known."""
+    if sheet.tide is None:
+        return None
+    drawn = tide_picture(sheet.tide, sheet.depth_unit, paper.room / paper.times)
+    return None if drawn is None else enlarged(drawn, paper.times)
+
+
+def _current(
+    tide: TideCurve, x: Placing, rows: tuple[float, float]
+) -> tuple[list[Part], list[Words]]:
+    """Draw the speed of the current broken and the way that it runs; name its greatest."""
     speed, hours = np.asarray(tide.speeds, float), np.asarray(tide.hours, float)
     if not np.isfinite(speed).any():
-        return []
+        return [], []
     y = Placing(0.0, float(np.nanmax(speed)), *rows)
     parts: list[Part] = [
         Stroke(points, 0.4, dash=(1.6, 0.8)) for points in known_runs(x(hours), y(speed))
@@ -139,9 +197,8 @@ def _current(tide: TideCurve, x: Placing, rows: tuple[float, float]) -> list[Par
         at = float(x(hours[i])), rows[0] - 2.2
         parts += arrow(at, float(toward[i]), 1.8, back=1.8, head=1.1, width=0.3, colour=BLACK)
     most = int(np.nanargmax(speed))
-    left = min(max(float(x(hours[most])), 14.0), x.end - 14.0)
     words = f"current {speed[most]:.1f} {tide.speed_unit}"
-    return [*parts, Words(left, rows[1] + 3.6, words, pt(10), "middle", halo=True)]
+    return parts, [Words(float(x(hours[most])), rows[1] + 3.6, words, pt(10), "middle", halo=True)]
 
 
 def _square(x: float, y: float, half: float, line: float) -> Box:
