@@ -25,7 +25,7 @@ def shown() -> list[str]:
         *re.findall(r'^  \["([^"]+)", "', switches, re.MULTILINE),
         *re.findall(r'add\("([^"]+)"', switches),
         *re.findall(r"<h2[^>]*>([^<]+)", frame),
-        *re.findall(r'<button[^>]*>([^<]+)</button>', frame),
+        *re.findall(r"<button[^>]*>([^<]+)</button>", frame),
     ]
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import sqlite3
 import zipfile
 from collections.abc import Callable, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -69,6 +69,9 @@ class TileFile(Protocol):
     def close(self) -> None:
         """Make the file whole."""
 
+    def stop(self) -> None:
+        """Let go of the file, whole or not."""
+
 
 def in_degrees(box: Box) -> tuple[float, float, float, float]:
     """Give a box of web Mercator as west, south, east, north in degrees."""
@@ -94,8 +97,13 @@ class _Sqlite:
 
     def close(self) -> None:
         """Make the file whole."""
+        """Make the file whole."""
         with closing(self._file):
             self._file.execute("COMMIT")
+
+    def stop(self) -> None:
+        """Let go of the file, whole or not."""
+        self._file.close()
 
 
 class MbTiles(_Sqlite):
@@ -244,6 +252,11 @@ class KmzTiles:
                 links = "".join(_link(one, "../../") for one in finer if one in self._tiles)
                 text = f"{_region(tile)}{_overlay(tile)}{links}"
                 archive.writestr("tiles/{}/{}/{}.kml".format(*tile), _kml(text))
+
+    def stop(self) -> None:
+        """Let go of the file, whole or not."""
+        with suppress(OSError, ValueError):  # it can't be written, which was said
+            self._zip.close()
 
     def _document(self, links: str) -> str:
         about = self._about

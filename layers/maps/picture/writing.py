@@ -146,6 +146,8 @@ class BottomPicture:
             partials = [stack.enter_context(replacing(path)) for path in files]
             try:
                 writers = [TILE_FILES[one.suffix[1:]](one, self.about) for one in partials]
+                for writer in writers:
+                    stack.callback(writer.stop)
                 count = 0
                 for tile, png in self._tiles(done):
                     for writer in writers:
