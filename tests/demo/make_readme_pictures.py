@@ -48,7 +48,7 @@ def main() -> None:
         phone.click("#lines .line >> nth=0")
         phone.wait_for_timeout(1500)
         save(phone, "card_phone.png")
-        sheet = browser.new_page(viewport={"width": 770, "height": 1125})
+        sheet = browser.new_page(viewport={"width": 860, "height": 1188})
         sheet.goto((folder / "plan" / "sheet.html").as_uri())
         save(sheet, "sheet.png")
         browser.close()

@@ -5,7 +5,7 @@ import { breath, mercatorX, mercatorY } from "../bottom/depths.js";
 import { popupLook } from "../bottom/overlays.js";
 
 const HALF = Math.PI * 6378137; // half the width of the world in web Mercator
-const BATCH = 8000; // numbers of places to a stroke
+const BATCH = 4000; // numbers of places to a stroke
 const FEW = 1000; // and to a piece of work that draws marks
 const SLICE = 8; // milliseconds after which the page is let go on
 const APART = 1.5; // pixels between vertices drawn
@@ -112,6 +112,8 @@ const Bulk = L.Renderer.extend({
     const context = canvas.getContext("2d", { willReadFrequently: true });
     context.scale(sharp, sharp);
     context.translate(-min.x, -min.y);
+    await breath(); // choosing them, and the canvas, was a piece of work
+    if (this.canvas !== canvas) return;
     let began = performance.now();
     for (const piece of this.marks ? this.dots(context, inView) : this.strokes(context, inView)) {
       piece();
@@ -128,25 +130,25 @@ const Bulk = L.Renderer.extend({
   },
 
   // Pieces of work that draw the lines: some hundred in one, their casings before them.
-  strokes(context, items) {
+  *strokes(context, items) {
     const turn = this.turn();
     this.drawn = 0;
-    return Object.entries(this.looks).flatMap(([name, look]) => {
+    for (const [name, look] of Object.entries(this.looks)) {
       const wanted = items.filter((item) => this.style(item.row) === name);
       const own = this.thin ? this.toldApart(wanted, turn) : wanted;
       this.drawn += own.length;
       const dash = look.dashArray ? look.dashArray.split(" ").map(Number) : [];
-      const batches = inBatches(own);
-      const paths = new Map();
-      const stroke = (strokeStyle, lineWidth, globalAlpha, dashes) => batches.map((batch) => () => {
-        if (!paths.has(batch)) paths.set(batch, this.path(batch, turn));
+      const batches = inBatches(own).map((batch) => ({ batch, path: null }));
+      const stroke = (strokeStyle, lineWidth, globalAlpha, dashes) => batches.map((one) => () => {
+        one.path ||= this.path(one.batch, turn);
         Object.assign(context, { strokeStyle, lineWidth, globalAlpha, lineCap: "round", lineJoin: "round" });
         context.setLineDash(dashes);
-        context.stroke(paths.get(batch));
+        context.stroke(one.path);
       });
-      const casing = look.casing ? stroke(look.casing, look.weight + 2.5, 0.8, []) : [];
-      return [...casing, ...stroke(look.color, look.weight, look.opacity ?? 1, dash)];
-    });
+      yield () => {}; // sorting them out was a piece of work too
+      if (look.casing) yield* stroke(look.casing, look.weight + 2.5, 0.8, []);
+      yield* stroke(look.color, look.weight, look.opacity ?? 1, dash);
+    }
   },
 
   path(items, turn) {
@@ -266,7 +268,7 @@ function bulkTaps(map) {
     if (found) L.popup(popupLook()).setLatLng(event.latlng).setContent(found[0].about(found[1].row)).openOn(map);
   });
   map.on("mousemove", (event) => {
-    if (!tapsTaken()) map.getContainer().style.cursor = hit(event.latlng) ? "pointer" : "";
+    if (!tapsTaken() && !map.dragging.moving()) map.getContainer().style.cursor = hit(event.latlng) ? "pointer" : "";
   });
 }
 
