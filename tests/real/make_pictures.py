@@ -26,7 +26,7 @@ LABELS = PICTURES / "labels.json"
 
 LABELLED = (
     "nav button, #caution, aside h2, aside label.tick, #card button, #card dt, "  # the map
-    ".tally span, .line .words .place, .passes th, h2 small"  # the sheet
+    ".tally span, .line .words .place, h2 small"  # the sheet
 )
 SEEN = """(selector) => [...document.querySelectorAll(selector)].filter((one) => {
   const { left, top, width, height } = one.getBoundingClientRect();
