@@ -1,19 +1,26 @@
 #!/bin/sh
-# Sees to a Chromium for the tests of the map; installs it where that can be done unasked.
+# Sees to a Chromium, and where that can be done unasked a Firefox, for the tests of the map.
 set -eu
 
-for name in "${SEABED_CHROMIUM:-}" chromium chromium-browser google-chrome; do
-    if [ -n "$name" ] && command -v "$name" >/dev/null 2>&1; then
-        exit 0
-    fi
-done
+there() {
+    for name in "$@"; do
+        if [ -n "$name" ] && command -v "$name" >/dev/null 2>&1; then return 0; fi
+    done
+    return 1
+}
 
-if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-    echo "Installing Chromium for the tests of the map"
+install() {
+    echo "Installing $1 for the tests of the map"
     apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium >/dev/null
-    exit 0
-fi
+    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$1" >/dev/null
+}
+
+unasked() { [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; }
+
+# The tests of Firefox are left out, and say so, where there is none.
+if ! there firefox-esr firefox && unasked; then install firefox-esr || true; fi
+if there "${SEABED_CHROMIUM:-}" chromium chromium-browser google-chrome; then exit 0; fi
+if unasked; then install chromium && exit 0; fi
 
 cat >&2 <<'TEXT'
 The tests of the map need Chromium, which was not found.  Install it:
