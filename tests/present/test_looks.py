@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import layers
@@ -14,6 +15,7 @@ from layers.present.looks import (
     MARKS,
     RAMPS,
     VIEWS,
+    channels,
     contrast,
     css_variables,
     for_browser,
@@ -98,6 +100,16 @@ def test_a_colour_has_one_meaning() -> None:
             continue
         others = [one for one in MARKS if one != name and MARKS[one].colour == look.colour]
         assert all(frozenset((name, one)) in alike for one in others), name
+
+
+def test_expected_fish_brighten_with_the_rate_and_stay_dim_at_night() -> None:
+    day, night = ([luminance(colour) for colour in RAMPS[ramp]]
+                  for ramp in ("expected", "expected_night"))  # fmt: skip
+    assert all(np.diff(day) > 0) and all(np.diff(night) > 0)
+    # our own bound: no more than what the night's letters give, and under half of the day's
+    assert max(night) < min(0.45 * max(day), luminance(VIEWS["night"]["ink"]))
+    blue = [channels(colour)[2] / max(channels(colour)[0], 1) for colour in RAMPS["expected_night"]]
+    assert max(blue[1:]) < 1.0  # red-safe: more red than blue from the second stop on
 
 
 def test_ramps_of_depth_darken_all_the_way() -> None:
