@@ -13,19 +13,18 @@ import xarray as xr
 from layers.area import Area
 from layers.jobs.parts.earlier import read_results
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.settings import area_of
+from layers.jobs.parts.settings import area_of, reading_of
 from layers.jobs.parts.structure import (
     POINT_TABLES,
     check_size,
     open_area_grid,
     open_area_surface,
-    reading_of,
 )
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import PICTURE_KINDS, PictureRequest
 from layers.jobs.result import Result
 from layers.jobs.scout._scouting import scout_area
-from layers.maps.picture import DEEPEST_ZOOM, BottomPicture, Estimate, Ground, in_degrees
+from layers.maps.picture import DEEPEST_ZOOM, BottomDepths, BottomPicture, Estimate, in_degrees
 from layers.present.sheet.paper import paper_named
 from seabed.errors import SeabedError
 from seabed.grid import Bounds
@@ -85,7 +84,7 @@ def run(request: PictureRequest, progress: Progress = ignored) -> PictureResult:
     if not request.estimate:
         keep_inputs(files.values(), [*request.structure, *request.grid, *files_of(area)])
     progress("reading depths", 0.0)
-    ground = Ground.of(_grid(area))
+    ground = BottomDepths.of(_grid(area))
     tables, notes = _structure(area, request, ground.shape[0] * ground.shape[1])
     progress("counting tiles", 0.15)
     picture = BottomPicture(
@@ -198,7 +197,7 @@ def _structure(
     return {"edges": structure.edges, "features": structure.features}, ()
 
 
-def _hazards(area: Area, ground: Ground) -> gpd.GeoDataFrame | None:
+def _hazards(area: Area, ground: BottomDepths) -> gpd.GeoDataFrame | None:
     if not area.charts.files:
         return None
     return read_hazards(list(area.charts.files), box=Bounds(*in_degrees(ground.box)))

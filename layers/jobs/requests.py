@@ -36,6 +36,9 @@ __all__ = [
 ]
 
 
+PAPER_WORDS: Final = "Paper to print on; card is for a small pouch, large is large print."
+
+
 @dataclass(frozen=True, kw_only=True)
 class DemoRequest(Request):
     """The main job on an invented sound."""
@@ -192,7 +195,7 @@ class PlanRequest(AnswerFields, GridFields):
     paper: str = option(
         "A4",
         metavar="|".join(PAPERS),
-        help="Paper of the sheet; card is for a small pouch, large is large print.",
+        help=PAPER_WORDS,
         words=tuple(PAPERS),
     )
     beyond_limits: bool = False
@@ -417,7 +420,7 @@ class PictureRequest(GridFields):
     structure: tuple[Path, ...] = option(
         (),
         metavar="FILE",
-        help="GeoPackages that {seabed scout} wrote: edges, humps and holes.  [found anew]",
+        help="GeoPackages that {seabed scout} wrote: edges, humps and holes.  [searched for]",
     )
     charts: tuple[Path, ...] = ()
     contours: str | None = None
@@ -433,9 +436,7 @@ class PictureRequest(GridFields):
         metavar="RANGE",
         help='Zooms of the tiles, like "10-16".  [to one pixel a cell]',
     )
-    paper: str = option(
-        "A4", metavar="|".join(PAPERS), help="Paper of the PDF.", words=tuple(PAPERS)
-    )
+    paper: str = option("A4", metavar="|".join(PAPERS), help=PAPER_WORDS, words=tuple(PAPERS))
     credit: str | None = option(
         None, metavar="TEXT", help="What the makers of the depths want said."
     )

@@ -30,8 +30,10 @@ def code() -> str:
     return words_of_code()
 
 
-def test_every_picture_of_a_page_is_noted() -> None:
-    assert set(NOTED) == {path.name for path in PICTURES.glob("*.png")}, AGAIN
+def test_every_picture_of_a_map_or_sheet_is_noted() -> None:
+    # those of the desk are taken by its own script
+    made = {path.name for path in PICTURES.glob("*.png") if not path.name.startswith("desk_")}
+    assert set(NOTED) == made, AGAIN
 
 
 @pytest.mark.parametrize("name", sorted(NOTED))

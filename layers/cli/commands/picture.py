@@ -1,7 +1,7 @@
-"""Write the bottom for any offline map program: depths, contours, edges, humps and holes.
+"""Write the bottom as tiles and a page for offline map programs.
 
-As tiles (MBTiles, GeoPackage, KMZ) and as a page that knows where it is (PDF), so that a phone
-shows its own position on them.  They are pictures, no charts: each tile says so.
+Depths, contours, edges, humps and holes as MBTiles, GeoPackage, KMZ and PDF, so that a phone shows
+its own position on them.  They are pictures, no charts: each tile says so.
 """
 
 from __future__ import annotations

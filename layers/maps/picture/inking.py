@@ -20,15 +20,15 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from layers.maps.depths import WEB
-from layers.maps.picture.ground import Box, Floats
+from layers.maps.picture.bottom_depths import Box, Floats
 from layers.present.looks import BLACK, MARKS, WHITE, ink_on, tint
 from layers.present.sheet.fonts import PACKAGE
 from layers.present.sheet.pictures import hazard_letter
 
 __all__ = [
     "Ink",
-    "Place",
-    "Places",
+    "SignPlace",
+    "SignPlaces",
     "draw_contours",
     "draw_places",
     "places_of",
@@ -97,7 +97,7 @@ class Ink:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class SignPlace:
     """A thing of the bottom: its shape in web Mercator, and how it is drawn."""
 
     kind: str
@@ -106,14 +106,14 @@ class Place:
     words: str = ""
 
 
-class Places:
+class SignPlaces:
     """Things of the bottom, found again by the box that they are in."""
 
-    def __init__(self, places: Sequence[Place]) -> None:
+    def __init__(self, places: Sequence[SignPlace]) -> None:
         self._places = list(places)
         self._tree = shapely.STRtree([one.shape for one in self._places])
 
-    def within(self, box: Box) -> list[Place]:
+    def within(self, box: Box) -> list[SignPlace]:
         """Give those that reach into a box, in their order."""
         return [self._places[i] for i in sorted(self._tree.query(shapely.box(*box)).tolist())]
 
@@ -163,7 +163,7 @@ def write_numbers(ink: Ink, numbers: Sequence[Number]) -> None:
             ink.words(at, one.words, NUMBER_PX, one.ink, one.halo)
 
 
-def draw_places(ink: Ink, places: Places, box: Box) -> None:
+def draw_places(ink: Ink, places: SignPlaces, box: Box) -> None:
     """Draw edges, humps and holes, and over them hazards."""
     near = places.within(box)
     for kind in ("edge", "hump", "hole", "danger"):
@@ -172,7 +172,7 @@ def draw_places(ink: Ink, places: Places, box: Box) -> None:
                 _DRAWN[kind](ink, place)
 
 
-def _draw_edge(ink: Ink, place: Place) -> None:
+def _draw_edge(ink: Ink, place: SignPlace) -> None:
     look, (apart, tick) = MARKS["edge"], TICK_PX
     for part in shapely.get_parts(place.shape):
         pixels = ink.pixels(shapely.get_coordinates(part))
@@ -183,7 +183,7 @@ def _draw_edge(ink: Ink, place: Place) -> None:
                 ink.line(one, colour, look.width * 0.5 + more)
 
 
-def _draw_feature(ink: Ink, place: Place) -> None:
+def _draw_feature(ink: Ink, place: SignPlace) -> None:
     look = MARKS[place.kind]
     for rim in shapely.get_parts(shapely.get_exterior_ring(shapely.get_parts(place.shape))):
         pixels = ink.pixels(shapely.get_coordinates(rim))
@@ -198,7 +198,7 @@ def _draw_feature(ink: Ink, place: Place) -> None:
     ink.draw.polygon(corners, fill=fill, outline=look.colour)
 
 
-def _draw_hazard(ink: Ink, place: Place) -> None:
+def _draw_hazard(ink: Ink, place: SignPlace) -> None:
     look = MARKS["danger"]
     outlines = shapely.boundary(place.shape) if place.shape.area else place.shape
     for part in shapely.get_parts(outlines):
@@ -283,7 +283,7 @@ def places_of(
     features: gpd.GeoDataFrame | None,
     hazards: gpd.GeoDataFrame | None,
     depth_words: Callable[[float], str],
-) -> Places:
+) -> SignPlaces:
     """Put tables of the bottom and of charts together.
 
     Parameters
@@ -293,10 +293,10 @@ def places_of(
     depth_words : callable
         Writes a depth in metres in the reader's unit.
     """
-    places: list[Place] = []
+    places: list[SignPlace] = []
     for shape in _in_web(edges):
         middle = shape.interpolate(0.5, normalized=True)
-        places.append(Place("edge", shape, (middle.x, middle.y)))
+        places.append(SignPlace("edge", shape, (middle.x, middle.y)))
     if features is not None:
         peaks = gpd.points_from_xy(features["peak_x"], features["peak_y"], crs=features.crs)
         for row, shape, peak in zip(
@@ -305,12 +305,12 @@ def places_of(
             if _is_trough(row):
                 continue
             words = depth_words(row["crest_depth_m"])
-            places.append(Place(row["kind"], shape, (peak.x, peak.y), words))
+            places.append(SignPlace(row["kind"], shape, (peak.x, peak.y), words))
     if hazards is not None:
         for kind, shape in zip(hazards["kind"], _in_web(hazards), strict=True):
             at = shape.representative_point()
-            places.append(Place("danger", shape, (at.x, at.y), hazard_letter(kind)))
-    return Places(places)
+            places.append(SignPlace("danger", shape, (at.x, at.y), hazard_letter(kind)))
+    return SignPlaces(places)
 
 
 def _is_trough(row: Mapping[Any, Any]) -> bool:

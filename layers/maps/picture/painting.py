@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from layers.cautions import NOT_A_CHART
-from layers.maps.picture.ground import Box, Floats, Ground
+from layers.maps.picture.bottom_depths import BottomDepths, Box, Floats
 from layers.maps.picture.inking import (
     Ink,
-    Places,
+    SignPlaces,
     draw_contours,
     draw_places,
     write_numbers,
@@ -90,18 +90,18 @@ class Painter:
 
     Attributes
     ----------
-    ground : Ground
+    ground : BottomDepths
     palette : Palette
     levels : sequence of (float, str)
         Depths of contours, metres, and what is written on them.
-    places : Places
+    places : SignPlaces
         Edges, humps, holes and hazards.
     """
 
-    ground: Ground
+    ground: BottomDepths
     palette: Palette
     levels: Sequence[tuple[float, str]]
-    places: Places
+    places: SignPlaces
 
     def paint(
         self, box: Box, shape: tuple[int, int], *, pen: float = 1.0, whole: bool = True

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from PIL import Image
 from pyproj import CRS
 
-from layers.maps.picture.ground import Box
+from layers.maps.picture.bottom_depths import Box
 from layers.maps.picture.painting import CAPTION, Painter
 from layers.maps.picture.tile_files import About, in_degrees
 from layers.present.looks import RAMPS, shade

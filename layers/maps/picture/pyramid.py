@@ -11,7 +11,7 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 
-from layers.maps.picture.ground import Box, Ground
+from layers.maps.picture.bottom_depths import BottomDepths, Box
 from seabed.errors import GridError, SeabedError
 
 __all__ = ["BLOCK", "DEEPEST_ZOOM", "HALF", "TILE_PX", "Pyramid", "Tile", "tile_box"]
@@ -62,7 +62,7 @@ class Pyramid:
     ends_m: tuple[float, float]
 
     @classmethod
-    def of(cls, ground: Ground, zooms: range | None) -> Pyramid:
+    def of(cls, ground: BottomDepths, zooms: range | None) -> Pyramid:
         """Choose tiles over a ground; by themselves as `usual_zooms`.
 
         Raises GridError without water, and SeabedError if the zooms are too fine or the tiles too
@@ -99,7 +99,7 @@ class Pyramid:
         yield from (((zoom, *corner), tiles) for corner, tiles in blocks.items())
 
 
-def usual_zooms(ground: Ground) -> range:
+def usual_zooms(ground: BottomDepths) -> range:
     """From where all of it is part of a tile to where a pixel is no wider than a cell."""
     west, south, east, north = ground.box
     cell = (east - west) / ground.shape[1]

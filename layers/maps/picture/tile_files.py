@@ -17,7 +17,7 @@ from typing import Final, Protocol
 
 from pyproj import CRS
 
-from layers.maps.picture.ground import Box
+from layers.maps.picture.bottom_depths import Box
 from layers.maps.picture.pyramid import HALF, TILE_PX, Tile, tile_box
 from seabed.files import MAKER
 from seabed.geodesy import to_degrees

@@ -15,7 +15,7 @@ import numpy as np
 
 from layers.area import Units
 from layers.cautions import CAUTIONS
-from layers.maps.picture.ground import Ground
+from layers.maps.picture.bottom_depths import BottomDepths
 from layers.maps.picture.inking import places_of
 from layers.maps.picture.painting import Painter, Palette, as_png
 from layers.maps.picture.printed import write_pdf
@@ -66,9 +66,9 @@ class BottomPicture:
 
     Parameters
     ----------
-    ground : Ground
-        `Ground.of` a depth grid, or of one in a file, of which no more is held at a time than a
-        block of tiles needs.
+    ground : BottomDepths
+        `BottomDepths.of` a depth grid, or of one in a file, of which no more is held at a time
+        than a block of tiles needs.
     title : str
     credits : str
         Whose depths they are.
@@ -84,7 +84,7 @@ class BottomPicture:
 
     def __init__(
         self,
-        ground: Ground,
+        ground: BottomDepths,
         *,
         title: str,
         credits: str,

@@ -28,7 +28,7 @@ from rasterio.warp import transform as warp_points
 
 from layers.area import Units
 from layers.cautions import CAUTIONS
-from layers.maps.picture import BottomPicture, Ground
+from layers.maps.picture import BottomDepths, BottomPicture
 from layers.maps.picture.tile_files import in_degrees
 from layers.present.sheet.paper import PAPERS
 from seabed.grid import make_grid
@@ -56,7 +56,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
     made = tmp_path_factory.mktemp("picture")
     picture = BottomPicture(
-        Ground.of(grid), title="A <plane> & its depths", credits="Depths from nobody.",
+        BottomDepths.of(grid), title="A <plane> & its depths", credits="Depths from nobody.",
         units=Units(), band_m=BAND, contours_m=(),
     )  # fmt: skip
     count = picture.write_tiles([made / f"b.{kind}" for kind in ("mbtiles", "gpkg", "kmz")])

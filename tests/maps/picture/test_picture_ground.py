@@ -9,7 +9,7 @@ import pytest
 from affine import Affine
 from pyproj import CRS, Transformer
 
-from layers.maps.picture.ground import Box, Ground
+from layers.maps.picture.bottom_depths import BottomDepths, Box
 from layers.maps.picture.inking import places_of
 from layers.maps.picture.painting import Painter, Palette
 from layers.maps.picture.pyramid import Pyramid, tile_box
@@ -30,10 +30,10 @@ class Reader:
         return 10 + 0.001 * x + 0.002 * y
 
 
-def plane(side: int) -> tuple[Ground, Reader]:
+def plane(side: int) -> tuple[BottomDepths, Reader]:
     read = Reader()
     transform = Affine(CELL, 0, 600_000, 0, -CELL, 5_200_000)
-    return Ground((side, side), transform, CRS.from_epsg(32624), read), read
+    return BottomDepths((side, side), transform, CRS.from_epsg(32624), read), read
 
 
 def true_depth(box: Box, shape: tuple[int, int]) -> np.ndarray:
@@ -46,7 +46,7 @@ def true_depth(box: Box, shape: tuple[int, int]) -> np.ndarray:
     return 10 + 0.001 * column + 0.002 * row
 
 
-def middle_tile(ground: Ground, zoom: int) -> Box:
+def middle_tile(ground: BottomDepths, zoom: int) -> Box:
     tiles = sorted(Pyramid.of(ground, range(zoom, zoom + 1)).tiles[zoom])
     return tile_box(zoom, *tiles[len(tiles) // 2])
 

@@ -19,7 +19,7 @@ from seabed.errors import GridError
 from seabed.grid import crs_of, transform_of
 from seabed.loaders import StoredGrid
 
-__all__ = ["Box", "Ground"]
+__all__ = ["BottomDepths", "Box"]
 
 Floats = NDArray[np.float32]
 Box = tuple[float, float, float, float]
@@ -36,7 +36,7 @@ FURTHEST: Final = 85.05
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class BottomDepths:
     """A depth grid that is read window by window: of a large one never the whole.
 
     `read` takes row, column, rows and columns and gives depths in metres, land and void NaN.
@@ -49,7 +49,7 @@ class Ground:
     datum: str = "unknown"
 
     @classmethod
-    def of(cls, grid: xr.DataArray | StoredGrid) -> Ground:
+    def of(cls, grid: xr.DataArray | StoredGrid) -> BottomDepths:
         """Take a grid in memory, or in a file."""
         if isinstance(grid, StoredGrid):
             if grid.crs is None:
