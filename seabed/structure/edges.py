@@ -264,18 +264,9 @@ def described(
     limits: Limits,
     measure: Callable[[Stretches], Faces],
 ) -> gpd.GeoDataFrame:
-    """Cut ridges of slope where they are no edge, and tell the rest; not yet in order.
+    """Cut ridges of slope where they are no edge, and describe the rest; not yet in order.
 
-    Parameters
-    ----------
-    grid : depth grid
-        For places and sizes.
-    lines : Lines
-    profile : DataFrame
-        As `profiles` gives it.
-    limits : Limits
-    measure : callable
-        Gives the faces of stretches, by the bottom as it is.
+    `measure` gives the faces of stretches, by the bottom as it is.
     """
     good = profile["distinct"].to_numpy(bool)
     found = traced(grid, lines, good, gap_m=limits.scale_m)
