@@ -73,7 +73,7 @@ def scan_ground(
     >>> places = np.array([[0.0, 0], [20, 0], [200, 0], [220, 0]])
     >>> patch = scan_ground(places, np.ones(4), np.array([5, 6, 0, 1]), (30.0,))
     >>> patch.fish, patch.radius_m
-    (11, 30.0)
+    (11.0, 30.0)
     """
     share, count = shares(hours, fish)
     total = float(count.sum())

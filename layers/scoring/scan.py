@@ -118,7 +118,7 @@ def scan_stretch(
     >>> import numpy as np
     >>> stretch = scan_stretch(np.ones(10), np.array([0, 0, 0, 5, 6, 0, 0, 0, 1, 0]))
     >>> stretch.first, stretch.last, stretch.fish
-    (3, 4, 11)
+    (3, 4, 11.0)
     """
     share, count = shares(hours, fish)
     total = float(count.sum())

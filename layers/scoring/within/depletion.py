@@ -105,8 +105,8 @@ def fit_depletion(count: Any, hours: Any, line: Any, trip: Any, start: Any) -> D
     >>> line, trip = np.zeros(80), np.repeat(np.arange(20), 4)
     >>> count = np.tile([8, 4, 2, 1], 20)
     >>> depletion = fit_depletion(count, np.ones(80), line, trip, np.arange(80))
-    >>> round(depletion.share(4)[0], 2)
-    0.14
+    >>> round(depletion.share(4)[0], 3)
+    0.125
     """
     table = _passes_of(count, hours, line, trip, start)
     again, trips = int((table["passes"] > 0).sum()), table["trip"].nunique()
