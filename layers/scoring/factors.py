@@ -268,7 +268,7 @@ def by_year(samples: pd.DataFrame, *, timezone: str = "UTC", level: float = 0.8)
     >>> from layers.scoring import sample_drifts
     >>> years = by_year(sample_drifts(own, tie(catches, own, fixes), fixes))
     >>> years[["value", "line", "fish"]].values.tolist()[0]
-    ['2031', '', 5.0]
+    ['2031', '', 5]
     """
     years = pd.DatetimeIndex(samples["time"]).tz_convert(timezone).year.astype(str)
     dated = samples.assign(year=years)
