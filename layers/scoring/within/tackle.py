@@ -119,7 +119,14 @@ def compare_tackle(
 
 
 def tackle_sentences(table: pd.DataFrame) -> list[str]:
-    """Say what pays more or less than luck explains, or that nothing does; none without rows."""
+    """Say what pays more or less than luck explains, or that nothing does; none without rows.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"factor": ["bait"] * 2, "p": [0.4] * 2, "differs": [False] * 2})
+    >>> tackle_sentences(rows)
+    ['Bait: luck explains the differences.']
+    """
     said = [
         f"{row.factor.capitalize()} {row.value}: {row.times:.1f} times as many fish as others on "
         f"the same trips ({row.times_low:.1f} to {row.times_high:.1f}; {row.fish} fish, "
