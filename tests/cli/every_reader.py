@@ -57,6 +57,7 @@ def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
     for path in (grids[0], grids[1], grids[-1]):
         yield ["scout", str(path), *out]
         yield ["scout", str(path), "--chunk", "64", *out]
+        yield ["picture", str(path), "--estimate", *out]
         yield ["trip", str(demo / "trip_2a.gpx"), "--grid", str(path), *out]
         yield ["soundings", str(demo / "trip_2a.gpx"), "--grid", str(path), "--no-tide", *out]
     for path in water:
@@ -72,6 +73,7 @@ def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
         yield ["season", "--log", str(path)]
         yield ["season", "--log", str(folder / "new.gpkg"), "--merge", str(path)]
         yield ["marks", str(path), "--out", str(folder / "marks.gpx")]
+        yield ["picture", str(good["grid"]), "--structure", str(path), "--estimate", *out]
     for key, path in (
         ("grid", grids[0]), ("grid", grids[-3]), ("chart", charts[1]), ("chart", charts[5]),
         ("heights", water[-1]), ("currents", water[-1]), ("log", packages[1]),
