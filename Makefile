@@ -11,6 +11,7 @@ SOURCES := $(shell find seabed layers -name '*.py')
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
+	@echo "Open the page on this water:  $(BIN)/seabed desk $(OUT)/area"
 
 # What does not wait for one another is done side by side, on two processors.
 test:

@@ -215,3 +215,17 @@ def browser() -> Iterator[Any]:
         opened = playwright.chromium.launch(executable_path=_browser_path(), args=FLAGS)
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="module")
+def firefox() -> Iterator[Any]:
+    path = shutil.which("firefox-esr") or shutil.which("firefox")
+    if path is None:
+        pytest.skip("no Firefox here: nothing is tried in it")
+    marionette = pytest.importorskip("marionette_driver.marionette")
+    driver = marionette.Marionette(bin=str(Path(path).resolve()), headless=True, gecko_log="-")
+    driver.start_session()
+    driver.timeout.script = 30
+    yield driver
+    driver.quit()
+    driver.cleanup()

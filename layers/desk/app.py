@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Final
 
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -33,7 +35,9 @@ from seabed.errors import SeabedError
 
 __all__ = ["make_app"]
 
-_BROWSER = Path(__file__).with_name("browser")
+LEFT_S: Final = 3.0
+"""So long after the last page was closed none is on its way."""
+_BROWSER: Final = Path(__file__).with_name("browser")
 
 
 def make_app(
@@ -42,6 +46,7 @@ def make_app(
     *,
     stop: Callable[[], None] = lambda: None,
     ready: Callable[[], None] = lambda: None,
+    left: Callable[[], None] = lambda: None,
 ) -> ASGIApp:
     """Make the application for one folder.
 
@@ -54,8 +59,23 @@ def make_app(
         Ends the server.
     ready : callable
         Called when pages can be asked for.
+    left : callable
+        Called when the last page was closed, and nothing is worked on.
     """
     desk = Desk.of(folder)
+    shown: set[str] = set()
+
+    def look_round() -> None:
+        if not shown and not any(runner.busy for runner in desk.runners.values()):
+            left()
+
+    async def opened_or_shut(request: Request) -> Response:
+        query = request.query_params
+        shown.add(query.get("open", ""))
+        shown.difference_update({"", query.get("shut")})
+        if not shown:  # another may be on its way
+            asyncio.get_running_loop().call_later(LEFT_S, look_round)
+        return PlainTextResponse("")
 
     @asynccontextmanager
     async def lifespan(_app: Starlette) -> AsyncIterator[None]:
@@ -78,6 +98,7 @@ def make_app(
             Route("/ping", ping),
             Route("/looks.css", looks),
             Route("/stop", stopped, methods=["POST"]),
+            Route("/pages", opened_or_shut, methods=["POST"]),
             Mount("/browser", StaticFiles(directory=_BROWSER)),
             *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
             *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes, *carrying.routes,

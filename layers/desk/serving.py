@@ -8,14 +8,16 @@ import os
 import socket
 import sqlite3
 import sys
+import threading
 import webbrowser
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from layers.desk.guard import HOST, Keys
+from layers.desk.texts import text
 from seabed.errors import SeabedError
 
 __all__ = ["default_folder", "earlier_desk", "open_desk", "stop_desk"]
@@ -113,13 +115,23 @@ def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> 
         if browser:
             webbrowser.open(keys.address)
 
+    def left() -> None:
+        print(text("desk.left", address=keys.address), flush=True)  # noqa: T201
+        if sys.stdin is not None and sys.stdin.isatty():
+            threading.Thread(target=_when_entered, args=[stop], daemon=True).start()
+
     config = uvicorn.Config(
-        make_app(folder, keys, stop=stop, ready=ready),
+        make_app(folder, keys, stop=stop, ready=ready, left=left),
         log_level="warning", access_log=False, server_header=False, lifespan="on",
         timeout_graceful_shutdown=2, http="h11", ws="none",
     )  # fmt: skip
     server = uvicorn.Server(config)
     server.run(sockets=[listener])
+
+
+def _when_entered(stop: Callable[[], None]) -> None:
+    if sys.stdin.readline():
+        stop()
 
 
 def _usable(folder: Path) -> Path:

@@ -153,7 +153,11 @@ class Water:
 def _own_files(folder: Path) -> list[Path]:
     if not folder.is_dir():
         return []
-    return [path for path in folder.iterdir() if path.is_file() and not path.name.startswith(".")]
+    return [
+        path for path in folder.iterdir()
+        if path.is_file() and not path.name.startswith(".")
+        and not path.name.endswith(".corrections.txt")  # beside its track, and no track
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 import csv
 import json
 import shutil
+import sys
 from pathlib import Path
 
 import pandas as pd
@@ -11,6 +12,9 @@ import pytest
 from layers.cli.main import main
 from layers.logbook import Logbook
 from layers.tracks import clean, correct, cut, read_corrections, read_fixes
+
+sys.path.append(str(Path(__file__).parents[1] / "catches"))
+from photo_files import write_photo
 
 pytestmark = pytest.mark.browser
 
@@ -324,3 +328,43 @@ def test_columns_are_taken_for_what_the_skipper_says(fresh, water):
     text = (water / "area.toml").read_text()
     assert '"note: note"' in text
     assert "# Invented rules of an invented place." in text
+
+
+@pytest.mark.parametrize(
+    ("width", "light"), [(390, "sun"), (768, "night"), (1440, "day"), (1440, "night")]
+)
+def test_the_editor_can_be_used_by_everybody(opened, lines, width, light):
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = opened(width)
+    page.select_option("#light", light)
+    chosen(page, 2)
+    for name in ("catches.csv: catch log", "What the columns of", "How times are read"):
+        page.locator("#trip summary", has_text=name).click()
+    page.wait_for_timeout(300)
+    broken = Axe().run(page, options={"iframes": False}).response["violations"]
+    assert not [(rule["id"], [node["html"][:100] for node in rule["nodes"]]) for rule in broken]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    low = page.evaluate(
+        """[...document.querySelectorAll("#editor button, #editor [role=slider], .cards button")]
+        .filter((one) => one.offsetParent !== null && one.getBoundingClientRect().height < 43.5)
+        .map((one) => one.outerHTML)"""
+    )
+    assert low == []
+
+
+def test_photos_are_fish_of_the_trip(fresh, lines, tmp_path):
+    fixes = read_fixes([DEMO / "trip_1.gpx"])
+    fix = fixes.iloc[len(fixes) // 3]
+    clock = fix["time"].tz_convert("Etc/GMT+2")
+    place = (fix["longitude"], fix["latitude"])
+    photo = tmp_path / "ling 24 in.jpg"
+    write_photo(photo, f"{clock:%Y:%m:%d %H:%M:%S}", place=place)
+    before = len(fish(fresh))
+    with fresh.expect_navigation(wait_until="domcontentloaded"):
+        fresh.locator("form.drop input[type=file]").set_input_files([photo])
+    fresh.wait_for_selector("#pieces-list li")
+    assert fresh.get_by_label("ling 24 in.jpg", exact=True).is_checked()
+    rows = fish(fresh)
+    assert len(rows) == before + 1
+    assert any(f"{clock:%H:%M:%S}" in row and "24" in row for row in rows)

@@ -110,3 +110,10 @@ def test_files_beside_the_area_file_are_listed_by_their_kinds(tmp_path):
     assert names["catches"] == ["catches.csv"]
     assert names["tides"] == ["current_table.csv", "tide_table.csv"]
     assert water.inside("tracks", "trip_1.gpx") == demo.resolve() / "trip_1.gpx"
+
+
+def test_a_file_of_corrections_is_no_track(water):
+    (water.folder / "tracks").mkdir(exist_ok=True)
+    for name in ("trip.gpx", "trip.corrections.txt"):
+        (water.folder / "tracks" / name).write_text("x")
+    assert [path.name for path in water.files("tracks")] == ["trip.gpx"]

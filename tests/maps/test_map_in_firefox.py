@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-import shutil
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,20 +17,6 @@ from layers.maps import water_of_day, write_map
 from layers.water import FixedCurrent, FixedWind
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def firefox() -> Iterator[Any]:
-    path = shutil.which("firefox-esr") or shutil.which("firefox")
-    if path is None:
-        pytest.skip("no Firefox here: the map is not tried in it")
-    marionette = pytest.importorskip("marionette_driver.marionette")
-    driver = marionette.Marionette(bin=str(Path(path).resolve()), headless=True, gecko_log="-")
-    driver.start_session()
-    driver.timeout.script = 30
-    yield driver
-    driver.quit()
-    driver.cleanup()
 
 
 def said(driver: Any, script: str) -> Any:

@@ -40,6 +40,6 @@ def show(result: DemoResult) -> None:
     print()
     print_scores(result.trips.scores)
     print()
-    if result.area.file is not None:
-        print(f"As a page, with no commands to type: seabed desk {result.area.file.parent}\n")
     print_places(result.files, PLACES)
+    if result.area.file is not None:
+        print(f"\nAs a page, with no commands to type: seabed desk {result.area.file.parent}")

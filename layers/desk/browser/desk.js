@@ -26,6 +26,14 @@ function keepLight() {
   show();
 }
 
+// The desk offers to close when its last page is gone.
+function tellOpen() {
+  const own = crypto.randomUUID();
+  addEventListener("pageshow", () => navigator.sendBeacon(`/pages?open=${own}`));
+  addEventListener("pagehide", () => navigator.sendBeacon(`/pages?shut=${own}`));
+}
+
+tellOpen();
 keepLight();
 mapDoor(() => document.body.dataset.view);
 const water = document.querySelector("[data-water]")?.dataset.water;

@@ -43,7 +43,7 @@ async def remove_file(request: Request) -> Response:
     water = water_of(request)
     kind, name = request.path_params["kind"], request.path_params["name"]
     path = water.inside(kind, name)
-    if kind not in FOLDERS or not path.is_file():
+    if kind not in FOLDERS or path not in water.files(kind):
         raise HTTPException(404)
     target = water.place_for(f"removed/{kind}", path.name)
     target.parent.mkdir(parents=True, exist_ok=True)

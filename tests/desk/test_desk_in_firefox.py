@@ -1,0 +1,64 @@
+"""The desk in Firefox, where there is one: a trip is sent, put right by keys, and logged."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layers.logbook import Logbook
+
+pytestmark = pytest.mark.browser
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+
+
+def until(driver: Any, script: str) -> Any:
+    """Give what a script gives, once that is something."""
+    for _ in range(600):
+        if value := driver.execute_script(f"return {script}", sandbox=None):
+            return value
+        time.sleep(0.1)
+    pytest.fail(f"not in a minute: {script}")
+
+
+def ends(driver: Any) -> list[str]:
+    words = "[...document.querySelectorAll('#pieces-list button')].map((one) => one.textContent)"
+    return until(driver, words)
+
+
+def test_a_trip_is_put_right_and_logged_in_firefox(firefox: Any, root: Path, address: str) -> None:
+    water = root / "sound"
+    water.mkdir(parents=True)
+    (water / "area.toml").write_text('[area]\ntimezone = "Etc/GMT+2"\n')
+    firefox.navigate(address)
+    firefox.navigate(address.split("/?", maxsplit=1)[0] + "/w/sound/trips")
+    for name in ("trip_1.gpx", "catches.csv"):
+        until(firefox, "document.body.dataset.ready === 'yes' && scrollY + 1")
+        shutil.copy(DEMO / name, root)
+        field = firefox.find_element("css selector", "form.drop input[type=file]")
+        firefox.execute_script("document.body.dataset.ready = 'old'", sandbox=None)
+        field.send_keys(str((root / name).resolve()))
+        until(firefox, f"document.querySelector(`[data-kind$='{name}']`)?.checked")
+    first = ends(firefox)
+    firefox.execute_script("document.querySelectorAll('#pieces-list .drift')[1].click()")
+    key = "new KeyboardEvent('keydown', { key: 'ArrowLeft', shiftKey: true, bubbles: true })"
+    firefox.execute_script(f"document.getElementById('end-to').dispatchEvent({key})")
+    changed = "document.querySelectorAll('#by-hand li').length === 1"
+    until(firefox, changed)
+    moved = [a != b for a, b in zip(first, ends(firefox), strict=True)]
+    assert moved.count(True) == 2
+    corrections = water / "tracks" / "trip_1.corrections.txt"
+    assert corrections.read_text().rstrip().endswith("run")
+    firefox.execute_script("document.querySelector('[data-do=undo]').click()")
+    until(firefox, "document.getElementById('by-hand').hidden")
+    assert ends(firefox) == first
+    firefox.execute_script("document.querySelector('[name=log]').click()")
+    until(firefox, "document.querySelector('[data-state=done]') !== null")
+    assert Logbook(water / "logbook.gpkg").trips()["trip"].tolist() == ["2031-06-07"]
+    asked = "performance.getEntriesByType('resource').map((one) => one.name)"
+    outside = [one for one in until(firefox, asked) if not one.startswith(("http://127.", "data:"))]
+    assert outside == []
