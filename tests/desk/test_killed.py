@@ -31,7 +31,7 @@ FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 MOMENTS = {
     "upload": 34 if THOROUGH else 2,
     "log": 33 if THOROUGH else 2,
-    "plan": 33 if THOROUGH else 2,
+    "plan": 33 if THOROUGH else 1,
 }
 SENT = b"<?xml version='1.0'?>\n<gpx>" + b"<!-- a long track -->\n" * 400_000 + b"</gpx>"
 PLAN = {"date": "2031-06-14", "begin": "7:00", "end": "8:00", "wind": "SW 8 kn"}
