@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.catches.reading import LONGEST_FISH_M, NO, YES, as_catches
+from layers.catches.reading import LONGEST_FISH_M, NO, TACKLE, YES, as_catches
 from layers.tracks import Correction
 from seabed.errors import TrackError, UnitError
 from seabed.units import parse_length
@@ -38,7 +38,8 @@ def correct_fish(
         Seconds that the clock behind each fish was ahead; the lines go by the right time.
     corrections : sequence of Correction
         Of which those on fish are used.  ``no fish`` takes out one, of that species and length if
-        it says them; ``fish`` adds one: species, length, kept or short, rod, and a note.
+        it says them; ``fish`` adds one: species, length, kept or short, rod, person, bait, lead,
+        and a note.
     default_unit : str
         The unit of lengths without one.
 
@@ -97,10 +98,10 @@ def _is(row: dict[str, Any], ahead_s: float, one: Correction, meant: dict[str, A
 
 
 def _fish_of(one: Correction, default_unit: str) -> dict[str, Any]:
-    """Read the words of a line: species first, then what there is of length, fate, rod and note."""
+    """Read the words of a line: species first, then what there is of the rest."""
     species, *words = (word.strip() for word in one.words.split(","))
     fish: dict[str, Any] = dict.fromkeys(("longitude", "latitude", "length_m"), np.nan)
-    fish |= {"time": one.start, "species": species.lower(), "kept": None, "rod": ""}
+    fish |= {"time": one.start, "species": species.lower(), "kept": None}
     fish |= {"file": one.file, "row": one.line}
     notes = []
     for word in filter(None, words):
@@ -109,8 +110,8 @@ def _fish_of(one: Correction, default_unit: str) -> dict[str, Any]:
             fish["length_m"] = _length(word, one, default_unit)
         elif low in YES | NO:
             fish["kept"] = low in YES
-        elif low.startswith("rod "):
-            fish["rod"] = word[4:].strip()
+        elif low.partition(" ")[0] in TACKLE:
+            fish[low.partition(" ")[0]] = word.partition(" ")[2].strip()
         else:
             notes.append(word.removeprefix("note "))
     return fish | {"note": ", ".join(notes)}

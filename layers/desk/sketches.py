@@ -18,6 +18,7 @@ import pandas as pd
 from layers.area import Area, load_area
 from layers.catches import as_catches, correct_fish
 from layers.catches.headers import meanings_with
+from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
 from layers.desk.texts import setting_name
 from layers.jobs.parts.settings import area_of
@@ -202,7 +203,8 @@ def _fish(catches: gpd.GeoDataFrame, fixes: pd.DataFrame, area: Area) -> list[di
             "t": None if pd.isna(one.time) else round(one.time.timestamp(), 3),
             "x": _known(x[at]), "y": _known(y[at]), "species": one.species,
             "length": _known(length[at], 2), "kept": None if pd.isna(one.kept) else bool(one.kept),
-            "rod": one.rod, "note": one.note, "drift": one.drift_id, "why": one.why,
+            "note": one.note, "drift": one.drift_id, "why": one.why,
+            **{name: getattr(one, name) for name in TACKLE},
             "by": one.tied_by, "file": Path(one.file).name, "row": int(one.row),
         }
         for at, one in enumerate(catches.itertuples())

@@ -17,7 +17,8 @@ def fish():
         {"time": pd.Timestamp("2031-06-14T08:05Z"), "species": "flounder", "length_m": 0.3},
         {"time": pd.NaT, "species": "flounder", "length_m": 0.3},
     ]
-    rest = {"kept": True, "rod": "1", "note": "", "longitude": np.nan, "latitude": np.nan}
+    rest = dict.fromkeys(("person", "bait", "lead", "note"), "")
+    rest |= {"kept": True, "rod": "1", "longitude": np.nan, "latitude": np.nan}
     return as_catches(row | rest | {"file": "log.csv", "row": at} for at, row in enumerate(rows, 2))
 
 
@@ -43,10 +44,12 @@ def test_the_time_is_the_right_one_where_the_log_was_ahead(fish):
 
 
 def test_a_fish_is_added_with_all_that_is_said_of_it(fish):
-    line = "2031-06-14 08:01:30 fish: Ling, 61.5, short, rod 2, note 2 in a minute, back at once"
+    words = "Ling, 61.5, short, rod 2, bait squid strip, note 2 in a minute, back at once"
+    line = f"2031-06-14 08:01:30 fish: {words}"
     table, ahead, _ = corrected(fish, line, 60.0)
     added = table.iloc[0]  # the earliest
     assert (added.species, added.kept, added.rod) == ("ling", False, "2")
+    assert (added.bait, added.person, added.lead) == ("squid strip", "", "")
     assert added.length_m == pytest.approx(0.615)
     assert added.note == "2 in a minute, back at once"
     assert (added.file, added.row, ahead[0], ahead[1]) == ("boat.corrections.txt", 1, 0.0, 60.0)

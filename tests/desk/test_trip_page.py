@@ -358,13 +358,13 @@ def test_photos_are_fish_of_the_trip(fresh, lines, tmp_path):
     fix = fixes.iloc[len(fixes) // 3]
     clock = fix["time"].tz_convert("Etc/GMT+2")
     place = (fix["longitude"], fix["latitude"])
-    photo = tmp_path / "ling 24 in.jpg"
+    photo = tmp_path / "keeper 24 in.jpg"
     write_photo(photo, f"{clock:%Y:%m:%d %H:%M:%S}", place=place)
     before = len(fish(fresh))
     with fresh.expect_navigation(wait_until="domcontentloaded"):
         fresh.locator("form.drop input[type=file]").set_input_files([photo])
     fresh.wait_for_selector("#pieces-list li")
-    assert fresh.get_by_label("ling 24 in.jpg", exact=True).is_checked()
+    assert fresh.get_by_label("keeper 24 in.jpg", exact=True).is_checked()
     rows = fish(fresh)
     assert len(rows) == before + 1
     assert any(f"{clock:%H:%M:%S}" in row and "24" in row for row in rows)

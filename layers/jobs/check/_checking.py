@@ -202,7 +202,7 @@ def _photo(name: str, area: Area) -> Checked:
     when = photo["clock_utc"] if pd.notna(photo["clock_utc"]) else photo["gps_time"]
     facts = {
         "camera": photo["camera"],
-        "taken": f"{when.tz_localize('UTC').tz_convert(area.timezone):%Y-%m-%d %H:%M:%S} "
+        "taken": f"{pd.to_datetime(when, utc=True).tz_convert(area.timezone):%Y-%m-%d %H:%M:%S} "
         f"({area.timezone}) by its clock"
         if pd.notna(when)
         else "",
