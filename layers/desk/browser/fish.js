@@ -2,13 +2,13 @@
 import { fill, stamp } from "./words.js";
 
 const AROUND = 12 * 3600;
-const TACKLE = ["rod", "person", "bait", "lead"];
 const plain = (words) => words.replace(/[,#\s]+/gu, " ").trim();
 
 export function showFish(trip, choose, correct) {
   const table = document.getElementById("fish-table");
   const form = document.getElementById("fish-form");
   const field = form.elements;
+  const tackle = [...form.querySelectorAll("[data-tackle]")].map((one) => one.name);
   const button = (name) => form.querySelector(`[data-fish=${name}]`);
   let shown = null;
 
@@ -50,13 +50,13 @@ export function showFish(trip, choose, correct) {
   }
 
   function empty() {
-    for (const name of ["species", "size", "note", ...TACKLE]) field[name].value = "";
+    for (const name of ["species", "size", "note", ...tackle]) field[name].value = "";
     field.kept.value = "kept";
   }
 
   function fillIn(fish) {
     field.time.value = trip.clock(fish.t);
-    for (const name of ["species", "note", ...TACKLE]) field[name].value = fish[name];
+    for (const name of ["species", "note", ...tackle]) field[name].value = fish[name];
     field.size.value = fish.length ?? "";
     field.kept.value = fish.kept === null ? "unknown" : fish.kept ? "kept" : "short";
   }
@@ -75,7 +75,7 @@ export function showFish(trip, choose, correct) {
     const length = field.size.value.replace(",", ".").trim();
     if (length !== "") words.push(`${length} ${unit()}`);
     if (field.kept.value !== "unknown") words.push(field.kept.value);
-    for (const name of [...TACKLE, "note"]) if (plain(field[name].value) !== "") words.push(`${name} ${plain(field[name].value)}`);
+    for (const name of [...tackle, "note"]) if (plain(field[name].value) !== "") words.push(`${name} ${plain(field[name].value)}`);
     return `${stamp(t)} fish: ${words.join(", ")}`;
   }
 
