@@ -147,7 +147,23 @@ class Planning:
         'push; "never": it stays as the sheet says.',
     )
     shortest_drift_s: float = key(
-        "10 min", duration_up_to(1800.0), "A drift shorter than this is not planned."
+        "10 min",
+        duration_up_to(1800.0),
+        "A drift shorter than this is not planned, but over a line of the logbook that paid: there "
+        "4 minutes are enough.",
+    )
+    settle_s: float = key(
+        "60 s",
+        duration_up_to(1800.0),
+        "Time to settle the boat on a mark before the lines go down (common practice).",
+    )
+    lines_down_s: float = key(
+        "30 s",
+        duration_up_to(1800.0),
+        "Time to get the lines down to the bottom (common practice).",
+    )
+    lines_up_s: float = key(
+        "30 s", duration_up_to(1800.0), "Time to get the lines up after a drift (common practice)."
     )
 
 

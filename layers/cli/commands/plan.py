@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from layers.cautions import CAUTIONS_SHORT
 from layers.cli.showing import print_places, table_text
 from layers.jobs.requests import PlanRequest as Request
 
@@ -27,11 +28,6 @@ Examples:
 
   seabed plan --area area.toml --log logbook.gpkg --date 2031-06-14 --again "2031-06-07 #3"
 """
-
-PLACES = {
-    "sheet": "Sheet", "page": "As a page", "map": "Map", "marks": "Marks", "calendar": "Calendar",
-    "plan": "Table", "timetable": "Timetable", "what_if": "What if", "layers": "Layers",
-}  # fmt: skip
 
 
 def show(result: PlanResult | NextTimesResult) -> None:
@@ -57,7 +53,8 @@ def show(result: PlanResult | NextTimesResult) -> None:
     for sentence in (*result.facts, *result.notes, result.hazards):
         print(sentence)
     print()
-    print_places(result.files, PLACES)
+    print(f"In {result.files['sheet'].parent}: {', '.join(f.name for f in result.files.values())}.")
+    print(CAUTIONS_SHORT)
 
 
 def _show_lines(result: PlanResult) -> None:

@@ -46,6 +46,7 @@ from layers.planning import (
     what_if,
     what_if_days,
 )
+from layers.planning.day._slots import SLOT_S, WHOLE_SPAN_S
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.drift.safe_water import hazards_near
@@ -120,16 +121,19 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     worth, kind = worth_for(area, ground, setting, scores)
     stretches = None if scores is None else scores.stretches
     proven = proven_by(scores, setting) if kind == FISHED_LINES else ()
+    cover = kind == STRUCTURE_SCORE
     slots = slots_of_day(
-        setting, worth, when.start, when.end, stretches=stretches, proven=proven, hours=hours
-    )
-    left = LEFT_AFTER_A_DRIFT if kind == STRUCTURE_SCORE else LEFT_WHERE_FISH_WERE
+        setting, worth, when.start, when.end, stretches=stretches, proven=proven, hours=hours,
+        slot_s=WHOLE_SPAN_S if cover else SLOT_S,
+    )  # fmt: skip
+    left = LEFT_AFTER_A_DRIFT if cover else LEFT_WHERE_FISH_WERE
     beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
     plan = plan_day(
         setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
         structure=landmarks_of(prospects, grid), say=say_length(area), home=area.plan.launch,
-        beside=beside,
+        beside=beside, cover=cover,
     )  # fmt: skip
+    slots = [*plan.slots] if cover else slots
     lines = plan.lines
     first, last = day_bounds(when.day, area.timezone)
     launch = launch_of(area, first, last, heights=heights, wind=water.wind)

@@ -119,7 +119,10 @@ def setting_of(
         clearance_m=area.plan.hazard_clearance_m,
     )  # fmt: skip
     limits = DriftLimits(
-        shortest_s=area.plan.shortest_drift_s, running_mps=area.boat.running_speed_mps
+        shortest_s=area.plan.shortest_drift_s,
+        running_mps=area.boat.running_speed_mps,
+        set_up_s=area.plan.settle_s + area.plan.lines_down_s,
+        lines_up_s=area.plan.lines_up_s,
     )
     return Setting(safe, water, area.depths.sought_m, limits)
 

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from shapely.geometry import LineString
 
+from layers.planning.day._covering import Cover
 from layers.planning.day._passes import Course, Pass, Place, Wanted, follow_pass
 from layers.planning.day._slots import Slot, rest_of
 from layers.planning.drift._setting import Setting
@@ -80,6 +81,7 @@ def lay_day(
     home: Place | None = None,
     beside: tuple[int, Sequence[tuple[float, float]]] | None = None,
     refuses: Callable[[Pass], bool] | None = None,
+    cover: Cover | None = None,
 ) -> Laid:
     """Follow every pass of a day, and every run between them, at its own hour.
 
@@ -95,9 +97,12 @@ def lay_day(
     beside: which line, and where from its mark passes begin that take turns with it: the angle to
         the right of its bearing, and how far. A way on which a pass fails is not taken again.
     refuses: whether a pass can't be made after all.
+    cover: what says which drift comes next; then nothing need be chosen, and a line has one pass.
     """
-    day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False))
-    for wanted in _wanted(slots, chosen):
+    day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False), cover)
+    for slot in slots if cover is not None else ():
+        day.cover(slot)
+    for wanted in _wanted(slots, chosen) if cover is None else ():
         day.fish(wanted)
     day.go_home()
     return Laid(day.lines, day.homes)
@@ -125,6 +130,7 @@ class _Day:
     home: Place | None
     here: Place | None
     refuses: Callable[[Pass], bool]
+    covering: Cover | None = None
     free: np.datetime64 | None = None
     home_by: np.datetime64 | None = None
     lines: list[LaidLine] = field(default_factory=list)
@@ -162,6 +168,20 @@ class _Day:
                 return
             rest = Wanted(slot, row, begin, wanted.followed)
 
+    def cover(self, slot: Slot) -> None:
+        """Make one pass after the other, each over the ground that gives most then."""
+        assert self.covering is not None
+        self._enter(slot)
+        begin = slot.begin if self.free is None else max(slot.begin, self.free)
+        while begin < slot.end:
+            here = None if self.free is None else self.here
+            passed = [one for line in self.lines for _, one in line.passes]
+            best = self.covering.best(slot, begin, here, passed)
+            if not any(self._passes_over(wanted) != 0 for wanted in best):
+                begin += LATER
+            elif self.free is not None:
+                begin = self.free
+
     def _passes_over(self, wanted: Wanted) -> int | None:
         """Make the passes over one line; how many till one failed, None if time ran out."""
         line = self._line_again(wanted)
@@ -174,6 +194,8 @@ class _Day:
         self._take(line, *first)
         ways, made = list(range(len(line.ways))), 1
         while True:
+            if self.covering is not None and made >= len(line.ways):
+                return made
             way = ways[made % len(ways)]
             begin, run = self._soonest(line.ways[way], path)
             if not wanted.in_time(begin):
@@ -194,7 +216,7 @@ class _Day:
 
     def _line_again(self, wanted: Wanted) -> LaidLine | None:
         """Find the line that a choice is again."""
-        for line in self.lines:
+        for line in self.lines if self.covering is None else ():
             (x, y), (mark_x, mark_y) = wanted.points[0], line.ways[0]
             near = distance_m(x, y, mark_x, mark_y) <= SAME_MARK_M
             if near and line.course.holds(wanted.bearing_deg, wanted.slot.begin, 0.0):
@@ -235,8 +257,9 @@ class _Day:
         home_by = one.wanted.slot.home_by
         if self.home is None or home_by - one.end > LONGEST_RUN:
             return home_by
-        run = self.runs.between(_place(one.points[-1]), self.home, one.end)
-        return home_by - _span(np.ceil(run.seconds))
+        up = one.end + _span(self.setting.limits.lines_up_s)
+        run = self.runs.between(_place(one.points[-1]), self.home, up)
+        return home_by - _span(np.ceil(run.seconds) + self.setting.limits.lines_up_s)
 
     def _new_line(self, first: Pass) -> LaidLine:
         mark, course = _place(first.points[0]), first.course()
@@ -249,7 +272,8 @@ class _Day:
 
     def _take(self, line: LaidLine, run: Run | None, one: Pass) -> None:
         line.passes.append((run, one))
-        self.here, self.free = _place(one.points[-1]), one.end
+        up = _span(self.setting.limits.lines_up_s)
+        self.here, self.free = _place(one.points[-1]), one.end + up
 
     def _soonest(self, there: Place, path: LineString) -> tuple[np.datetime64, Run]:
         """When a pass may begin if the boat leaves as soon as it is free, and its run."""

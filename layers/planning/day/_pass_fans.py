@@ -13,7 +13,10 @@ from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import too_many_stopped
 from layers.planning.drift._hand import Printed
 
-_Key = tuple[float, float, np.datetime64, str]
+_Water = tuple[str, float | None]
+"""The line that is drifted again, and the course that is held."""
+
+_Key = tuple[float, float, np.datetime64, np.datetime64, _Water]
 
 ROUNDS: Final = 3
 
@@ -23,12 +26,13 @@ class PassFans:
 
     A day is laid out in the hope that no pass is refused; the fans of all its passes are then
     followed at once, which costs little more than one; and it is laid out again without those from
-    which too many boats are stopped.  After a few such rounds each pass is looked at as it comes.
+    which too many boats are stopped.  After a few such rounds each pass is looked at as it comes;
+    with `as_they_come` from the first on.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, as_they_come: bool = False) -> None:
         self._known: dict[_Key, DriftTracks] = {}
-        self._rounds = 0
+        self._rounds = ROUNDS + 1 if as_they_come else 0
 
     def refuses(self, one: Pass) -> bool:
         """Whether too many boats of a pass are stopped; no, while its fan is not known."""
@@ -51,10 +55,10 @@ class PassFans:
 
     def _follow(self, passes: Iterable[Pass]) -> None:
         """Follow the fans that are not known, at once those in the same water."""
-        waters: dict[str, dict[_Key, Pass]] = defaultdict(dict)
+        waters: dict[_Water, dict[_Key, Pass]] = defaultdict(dict)
         for one in passes:
             if _key(one) not in self._known:
-                waters[_again_of(one)][_key(one)] = one
+                waters[_water_of(one)][_key(one)] = one
         for own in waters.values():
             setting = next(iter(own.values())).setting
             printed = Printed.joined([_printed(one) for one in own.values()])
@@ -63,12 +67,12 @@ class PassFans:
 
 def _key(one: Pass) -> _Key:
     longitude, latitude = one.points[0]
-    return float(longitude), float(latitude), one.begin, f"{_again_of(one)} {one.end}"
+    return float(longitude), float(latitude), one.begin, one.end, _water_of(one)
 
 
-def _again_of(one: Pass) -> str:
+def _water_of(one: Pass) -> _Water:
     line = one.wanted.slot.line_of(one.wanted.row)
-    return "" if line is None else line.name
+    return "" if line is None else line.name, one.setting.water.along_deg
 
 
 def _printed(one: Pass) -> Printed:

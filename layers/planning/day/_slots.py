@@ -31,6 +31,15 @@ from layers.planning.ground._proven_lines import (
 from layers.water import OpenHours
 from seabed.errors import SeabedError
 
+SLOT_S: Final = 2700.0
+"""Time spent on one line before the next.  Common practice, no source."""
+
+SHORTEST_PROVEN_S: Final = 240.0
+"""Over a line that paid a drift may be as short as its hot stretch.  Our choice, no source."""
+
+WHOLE_SPAN_S: Final = 1e9
+"""A slot of this length is a whole span of open hours."""
+
 TRIED_STEP_S: Final = 60.0
 """Drifts are tried in steps of a minute, and followed in finer ones once they are chosen."""
 
@@ -83,7 +92,7 @@ def slots_of_day(
     start: np.datetime64,
     end: np.datetime64,
     *,
-    slot_s: float = 2700.0,
+    slot_s: float = SLOT_S,
     spacing_m: float = 40.0,
     stretches: gpd.GeoDataFrame | None = None,
     corridor_m: float = 40.0,
@@ -134,7 +143,9 @@ def slots_of_day(
             )
         ]
         tried += [
-            _tried(ground, setting_over(line, setting), begin, limits, starts_on(line))
+            _tried(
+                ground, setting_over(line, setting), begin, _over_proven(limits), starts_on(line)
+            )
             for line in now
         ]
         of_line = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
@@ -158,11 +169,16 @@ def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
     for kind in kinds:
         own = (slot.of_line == kind) & np.isfinite(start[0])
         over = setting_for(slot.proven[kind] if kind >= 0 else None, setting)
-        tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
+        own_limits = limits if kind < 0 else _over_proven(limits)
+        tried.append(_tried(slot.worth, over, begin, own_limits, (start[0][own], start[1][own])))
     if not tried:
         return None
     of_line = np.repeat(kinds, [len(one.last) for one in tried])
     return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), of_line=of_line)
+
+
+def _over_proven(limits: DriftLimits) -> DriftLimits:
+    return replace(limits, shortest_s=min(limits.shortest_s, SHORTEST_PROVEN_S))
 
 
 def _tried(

@@ -129,7 +129,7 @@ def _waits(rows: list[dict[str, Any]], hours: OpenHours) -> Iterator[dict[str, A
         if spare and after["start"] - before["end"] >= LEAST_WAIT:
             name = after["plan_id"]
             shut = hours.leaves_out(before["end"], after["start"])
-            words = (_SHELTER if shut else _WAIT).format(name)
+            words = (_SHELTER if shut else _WAIT).format(name or "the run home")
             yield _between(before["end"], after["start"], "wait", words) | {"plan_id": name}
 
 

@@ -22,8 +22,8 @@ from seabed.compiled import compiled
 from seabed.grid import cell_size
 
 LEFT_AFTER_A_DRIFT: Final = 0.4
-"""Share of its worth that ground keeps for a later slot once it has been drifted.  Common practice,
-no source: rested ground fishes again, but not at once."""
+"""Share of its worth that ground keeps once it has been drifted.  Common practice, no source:
+rested ground fishes again, but not at once."""
 
 
 Rows = NDArray[np.int64]
@@ -71,7 +71,8 @@ def choose(
         chosen[number] = row
         del trials[number]
         gains.clear()
-        use_up(fresh, slots[number], row, worths[number], corridor_m=corridor_m, left=left)
+        cells = slots[number].cells[row, : slots[number].last[row] + 1]
+        use_up(fresh, cells, worths[number], corridor_m=corridor_m, left=left)
     return chosen
 
 
@@ -144,12 +145,13 @@ def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
 
 
 def use_up(
-    fresh: Floats, candidates: Candidates, row: int, worth: xr.DataArray, *, corridor_m: float,
-    left: float,
-) -> None:  # fmt: skip
+    fresh: Floats, cells: NDArray[np.int64], worth: xr.DataArray, *, corridor_m: float, left: float
+) -> None:
     """Lower what is left of the ground, flat, within the corridor of a drift."""
-    cells = candidates.cells[row, : candidates.last[row] + 1]
-    at = np.stack(np.unravel_index(cells[cells >= 0], worth.shape))
+    cells = cells[cells >= 0]
+    if not len(cells):
+        return
+    at = np.stack(np.unravel_index(cells, worth.shape))
     radius = max(1, round(corridor_m / cell_size(worth).typical))
     first = np.maximum(at.min(axis=1) - radius, 0)
     beyond = np.minimum(at.max(axis=1) + radius + 1, worth.shape)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,6 +16,7 @@ from layers.planning.day._laying import Laid, LaidLine
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Pass
 from layers.planning.day._reasons import Landmarks
+from layers.planning.day._slots import Slot
 from layers.planning.day.line import (
     drift_row,
     line_of_passes,
@@ -56,11 +57,14 @@ class Plan:
     ----------
     lines, passes, runs : GeoDataFrame
         A row each, as `plan_day` says.
+    slots : list of Slot
+        In which its lines were chosen, in order of time.
     """
 
     lines: gpd.GeoDataFrame
     passes: gpd.GeoDataFrame
     runs: gpd.GeoDataFrame
+    slots: Sequence[Slot] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +105,7 @@ def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None 
         lines_table(lines),
         passes_table(sorted(passes, key=lambda row: row["start"])),
         runs_table(runs),
+        [line.passes[0][1].wanted.slot for line in laid.lines],
     )
 
 

@@ -11,11 +11,18 @@ import numpy as np
 import xarray as xr
 
 from layers.planning.day._beside import Beside
+from layers.planning.day._covering import Cover
 from layers.planning.day._laying import Laid, lay_day
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Place
 from layers.planning.day._reasons import Landmarks
-from layers.planning.day._slots import Slot, WorthAt, slots_of_day
+from layers.planning.day._slots import (
+    SLOT_S,
+    WHOLE_SPAN_S,
+    Slot,
+    WorthAt,
+    slots_of_day,
+)
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
 from layers.planning.day.line import PASSES, PLAN
 from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
@@ -35,7 +42,7 @@ def plan_day(
     start: np.datetime64,
     end: np.datetime64,
     *,
-    slot_s: float = 2700.0,
+    slot_s: float = SLOT_S,
     spacing_m: float = 40.0,
     corridor_m: float = 40.0,
     stretches: gpd.GeoDataFrame | None = None,
@@ -48,6 +55,7 @@ def plan_day(
     runs: Runs | None = None,
     home: Place | None = None,
     beside: Beside | None = None,
+    cover: bool = False,
 ) -> Plan:
     """Lay one drift in each slot from `start` to `end`, in the order the tide wants.
 
@@ -89,6 +97,9 @@ def plan_day(
         Where the boat comes from and goes to.
     beside : Beside, optional
         Passes that take turns with those of a line.
+    cover : bool
+        Whether each line has one pass, over ground not yet passed before other ground
+        (`layers.planning.day._covering`); `slots` are then whole spans of open hours.
 
     Returns
     -------
@@ -131,16 +142,18 @@ def plan_day(
     """
     if slots is None:
         slots = slots_of_day(
-            setting, worth, start, end, slot_s=slot_s, spacing_m=spacing_m,
-            stretches=stretches, corridor_m=corridor_m, proven=proven,
+            setting, worth, start, end, slot_s=WHOLE_SPAN_S if cover else slot_s,
+            spacing_m=spacing_m, stretches=stretches, corridor_m=corridor_m, proven=proven,
         )  # fmt: skip
     chosen_in = partial(_chosen, setting=setting, corridor_m=corridor_m, left=left)
+    chosen = [None] * len(slots) if cover else chosen_in(slots)
     lay = partial(
-        lay_day, slots, chosen_in(slots), setting,
+        lay_day, slots, chosen, setting,
         runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps),
         choose_in=lambda slot: chosen_in([slot])[0], home=home,
+        cover=Cover(setting, corridor_m, left) if cover else None,
     )  # fmt: skip
-    fans = PassFans()
+    fans = PassFans(as_they_come=cover)
     laid = _agreed(lay, fans)
     if beside is not None:
         at = beside.number_of([line.again_of for line in laid.lines])

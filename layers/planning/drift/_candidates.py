@@ -31,7 +31,9 @@ class DriftLimits:
     shortest_s, longest_s : float
         Seconds of drifting.
     set_up_s : float
-        Seconds lost at each pass besides running back: lines down, boat settled.
+        Seconds from the mark reached to the start of the drift: boat settled, lines down.
+    lines_up_s : float
+        Seconds from the end of a drift until the boat runs.
     running_mps : float
         Speed running back up to the start.
     step_s : float
@@ -41,6 +43,7 @@ class DriftLimits:
     shortest_s: float = 600.0
     longest_s: float = 1800.0
     set_up_s: float = 90.0
+    lines_up_s: float = 0.0
     running_mps: float = 10.3
     step_s: float = 30.0
 
@@ -109,16 +112,26 @@ def cut_off(
 
 
 def worth_rates(
-    worth: xr.DataArray, cells: NDArray[np.int64], tracks: DriftTracks, limits: DriftLimits
+    worth: xr.DataArray,
+    cells: NDArray[np.int64],
+    tracks: DriftTracks,
+    limits: DriftLimits,
+    *,
+    idle_s: Floats | None = None,
 ) -> Floats:
     """Worth an hour of drifting to each point of each track, running straight back and setting up.
 
-    0 after a track has ended.
+    idle_s, shape (n,): seconds of running to each start, in place of those of running back.
+
+    Returned: 0 after a track has ended.
     """
     seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
     metres = np.radians(np.stack(radii(np.asarray(tracks.latitude[:, 0]))))
     way = _Way(tracks.longitude, tracks.latitude, metres, seconds)
-    return _rates(worth.values.ravel(), cells, way, limits.set_up_s, limits.running_mps)
+    back = 1.0 / limits.running_mps if idle_s is None else 0.0
+    idle_s = np.zeros(len(cells)) if idle_s is None else idle_s
+    idle_s = idle_s + limits.set_up_s + limits.lines_up_s
+    return _rates(worth.values.ravel(), cells, way, idle_s, back)
 
 
 def joined(parts: Sequence[Candidates]) -> Candidates:
@@ -155,7 +168,7 @@ class _Way(NamedTuple):
 
 @compiled
 def _rates(
-    worth: NDArray[Any], cells: NDArray[np.int64], way: _Way, set_up_s: float, running_mps: float
+    worth: NDArray[Any], cells: NDArray[np.int64], way: _Way, idle_s: Floats, back: float
 ) -> Floats:
     """Worth an hour to each point: trapezoids over time, over the time that is spent."""
     rate = np.zeros(cells.shape)
@@ -174,5 +187,5 @@ def _rates(
             east = (x - way.longitude[boat, 0] + 180.0) % 360.0 - 180.0
             north = y - way.latitude[boat, 0]
             back_m = np.hypot(east * way.metres[0, boat], north * way.metres[1, boat])
-            rate[boat, at] = gathered / (now + set_up_s + back_m / running_mps)
+            rate[boat, at] = gathered / (now + idle_s[boat] + back_m * back)
     return rate

@@ -34,7 +34,7 @@ def held_velocity(
     Along the direction the water runs, at the speed within `speed_mps` that needs the least push
     (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water stands
     still and has no direction, the velocity is NaN: such a drift is not planned.  With `along_deg`
-    the boat is held to that course instead.
+    the boat is held to that course instead, and only while the water does not run against it.
 
     currents, wind, leeway: as `layers.water.boat_velocity`.
     speed_mps: wanted speed over the ground.
@@ -83,9 +83,9 @@ def _way(water: tuple[Floats, Floats], along_deg: float | None) -> tuple[Floats,
     if along_deg is None:
         speed = np.hypot(*water)
         return water[0] / speed, water[1] / speed
-    known = np.where(np.isfinite(water[0]), 1.0, np.nan)
-    along = np.radians(along_deg)
-    return known * np.sin(along), known * np.cos(along)
+    east, north = vector(1.0, along_deg)
+    with_it = np.where(water[0] * east + water[1] * north >= 0, 1.0, np.nan)
+    return with_it * east, with_it * north
 
 
 def trim_changes(start: Trim, end: Trim) -> NDArray[np.bool_]:

@@ -86,6 +86,12 @@ class ProvenLine:
     hours: tuple[float, float]
     times: complex
 
+    @classmethod
+    def of_course(cls, course_deg: float) -> ProvenLine:
+        """Give a course to hold in the water of the tables, of no line."""
+        course = course_deg % 360.0
+        return cls("", course, shapely.LineString(), (np.nan, np.nan), 1.0 + 0.0j)
+
     def runs_at(self, time: np.datetime64, currents: Currents, hour: float | None) -> bool:
         """Whether the tide stands and runs as on its drifts, at an hour from `tide_hour`."""
         middle = self.longest.interpolate(0.5, normalized=True)

@@ -116,16 +116,17 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
 
     Those of all slots that go in the same water for the same time are followed at once.
     """
-    alike: dict[tuple[str, float], list[_Starts]] = defaultdict(list)
+    alike: dict[tuple[str, float | None, float], list[_Starts]] = defaultdict(list)
     for number, slot in enumerate(slots):
         best = np.argsort(-slot.candidates.worth_per_hour, kind="stable")[:MOST_STARTS]
         longest_s = min(setting.limits.longest_s, slot.lasts_s)
         for which in np.unique(slot.of_line[best]):
             starts = _Starts(number, best[slot.of_line[best] == which], slot.begin + late)
             line = slot.proven[which] if which >= 0 else None
-            alike["" if line is None else line.name, longest_s].append(starts)
+            name, course = ("", None) if line is None else (line.name, line.course_deg)
+            alike[name, course, longest_s].append(starts)
     tracked: list[dict[int, Candidates]] = [{} for _ in slots]
-    for (_, longest_s), own in alike.items():
+    for (*_, longest_s), own in alike.items():
         limits = replace(setting.limits, step_s=STEP_S, longest_s=longest_s)
         over = setting_for(slots[own[0].slot].line_of(own[0].rows[0]), setting)
         for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
