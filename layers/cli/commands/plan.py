@@ -33,7 +33,6 @@ Examples:
 def show(result: PlanResult | NextTimesResult) -> None:
     """Print what could hurt, then the lines, the timetable and what if; or the next times."""
     from layers.jobs.plan import NextTimesResult
-    from layers.jobs.plan.printed_rows import afloat_words
 
     if isinstance(result, NextTimesResult):
         _show_next_times(result)
@@ -47,9 +46,6 @@ def show(result: PlanResult | NextTimesResult) -> None:
         print("No drift in this time is worth making: the water stands, or the motor can't hold.")
     else:
         _show_lines(result)
-    for line in result.lines.itertuples():
-        if words := afloat_words(line, result.area):
-            print(f"{line.plan_id}: {words}.")
     for sentence in (*result.facts, *result.notes, result.hazards):
         print(sentence)
     print()
@@ -58,17 +54,26 @@ def show(result: PlanResult | NextTimesResult) -> None:
 
 
 def _show_lines(result: PlanResult) -> None:
-    from layers.jobs.plan.printed_rows import brief_rows, plan_rows, timetable_rows, what_if_rows
+    from layers.jobs.plan.printed_rows import (
+        afloat_words,
+        brief_rows,
+        plan_rows,
+        timetable_rows,
+        what_if_rows,
+    )
 
     print(table_text(*plan_rows(result.lines, result.area)))
     print(_WORTH[result.worth_kind])
     if not result.why:
         print()
-        print(table_text(*brief_rows(result.timetable, result.area)))
+        print(table_text(*brief_rows(result.timetable, result.lines, result.area)))
         print("Reasons, every run and other weather: {why}. Each row is in the timetable's file.\n")
         return
     for line in result.lines.itertuples():
-        print(f"  {line.plan_id}: {line.why}. {line.trim}.")
+        afloat = afloat_words(line, result.area)
+        print(
+            f"  {line.plan_id}: {line.why}. {line.trim}. {afloat}{'.' if afloat else ''}".rstrip()
+        )
     print()
     print(table_text(*timetable_rows(result.timetable, result.area)))
     print()

@@ -73,7 +73,9 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
     return headers, rows
 
 
-def brief_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
+def brief_rows(
+    table: pd.DataFrame, lines: gpd.GeoDataFrame, area: Area
+) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the timetable in brief: one row for all passes of a line.
 
     Ways back up and between lines are left out, unless there is a caution.
@@ -82,6 +84,7 @@ def brief_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[st
     ways = table.index[table["what"] == "run"]
     out_and_home = {*ways[:1], *ways[-1:]}
     of_line: list[Any] = []
+    afloat = {line.plan_id: afloat_words(line, area) for line in lines.itertuples()}
 
     def put(row: Any, until: Any, what: str, words: str) -> None:
         least = TIMETABLE.words(row, "least_water_m", units)
@@ -92,6 +95,7 @@ def brief_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[st
             latest = clock(of_line[0].latest_start, area)
             starts = ", ".join(clock(one.start, area) for one in of_line)
             words = f"lines down {starts}" + (f"; no later than {latest}" if latest else "")
+            words += f"; {own}" if (own := afloat[of_line[0].plan_id]) else ""
             least = min(of_line, key=lambda one: one.least_water_m)
             cautions = dict.fromkeys(one.caution for one in of_line if one.caution)
             put(of_line[0]._replace(least_water_m=least.least_water_m), of_line[-1].end,
