@@ -77,7 +77,7 @@ def test_reasons_name_structure_as_a_scouting_does(planned, tmp_path):
 
 def test_what_if_has_a_row_for_each_scenario_and_line(planned):
     rows = rows_of(planned / "what_if.csv")
-    assert len(rows) == 6 * 2
+    assert len(rows) == 6 * len(rows_of(planned / "plan.csv"))
     assert {row["scenario"] for row in rows} >= {"an hour late", "wind freshens by half"}
     for row in rows:
         assert float(row["day_worth_replanned"]) >= 0
@@ -87,12 +87,15 @@ def test_lines_follow_the_flood_of_that_hour(planned):
     import geopandas as gpd
 
     lines = gpd.read_file(planned / "plan.gpkg", layer="plan")
-    assert len(lines) == 2  # an hour and a half in slots of 45 minutes
+    assert len(lines) >= 2
     for line in lines.geometry:
         (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
         bearing = GEOD.inv(x0, y0, x1, y1)[0] % 360
-        # the current table's flood runs toward 352; the motor holds the boat to it
-        assert abs((bearing - 352 + 180) % 360 - 180) < 1
+        # the current table's flood runs toward 352; the motor holds the boat to it, or 15 or 30
+        # degrees off it along an edge
+        off = (bearing - 352 + 180) % 360 - 180
+        assert abs(off) < 31
+        assert abs(off - 15 * round(off / 15)) < 1
     # 0.5 to 1.0 mph (common practice, no source)
     assert np.all((lines["sog_mps"] > 0.223) & (lines["sog_mps"] < 0.4475))
 
@@ -102,27 +105,28 @@ def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
     assert "Not for navigation" in page
     assert "Check the current local rule" in page
     assert re.search(r"keeps 98 ft or more from 4 charted hazards.*official chart", page)
-    assert len(re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)) == 4
+    places = re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page)
+    assert len(places) == 2 * len(rows_of(planned / "plan.csv")) > 2
     assert not re.search(r"(src|href)\s*=|https?://|<script", page)
 
 
 def test_pdf_and_map_show_the_lines_of_the_plan(planned):
     rows = list(csv.DictReader((planned / "plan.csv").read_text("utf-8-sig").splitlines()))
-    (page,) = pypdf.PdfReader(planned / "sheet.pdf").pages
-    text = re.sub(r"\s+", " ", page.extract_text())
+    pages = pypdf.PdfReader(planned / "sheet.pdf").pages
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
     page_text = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
     found = re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", text)
     assert found == re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", page_text)
-    assert len(found) == 2 * len(rows) == 4
+    assert len(found) == 2 * len(rows) > 2
     assert "Not for navigation" in text
     raw = (planned / "map.html").read_text(encoding="utf-8")
     data = json.loads(re.search(r'id="data">(.*?)</script>', raw, re.DOTALL).group(1))
     assert [line["plan_id"] for line in data["plan"]] == [row["plan_id"] for row in rows]
     # 9:00 in the area's zone, two hours behind UTC, is where the first line begins
     begins = np.datetime64("2031-06-14T11:00", "s").astype(int)
-    first, second = (line["slot"] for line in data["plan"])
-    assert first[0] == begins and begins + 4500 < second[1] <= begins + 5400
-    assert first[1] <= second[0]
+    first, *_, last = (line["slot"] for line in data["plan"])
+    assert first[0] == begins and begins + 4500 < last[1] <= begins + 5400
+    assert first[1] <= last[0]
     for row, line in zip(rows, data["plan"], strict=True):
         stopped = f"{row['fan_stopped']} of {row['fan_boats']} boats stopped"
         in_band, fan = (f"{float(row[name]):.0%}" for name in ("share_in_band", "fan_in_band"))
@@ -171,7 +175,7 @@ def test_json_for_machines(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(words)
     answer = json.loads(capsys.readouterr().out)
-    assert len(answer["plan"]) == 1
+    assert len(answer["plan"]) in {1, 2}
     assert answer["worth_kind"] == "structure score"
     assert {row["what"] for row in answer["timetable"]} >= {"run", "drift"}
     assert len(answer["what_if_days"]) == 6
@@ -208,9 +212,11 @@ def test_speed_and_grid_can_be_said_and_the_screen_tells_of_hazards(tmp_path, ca
         main(words)
     assert ended.value.code in (0, None)
     assert "charted hazards that a drift must not meet" in capsys.readouterr().out
-    (line,) = csv.DictReader((tmp_path / "plan.csv").read_text(encoding="utf-8-sig").splitlines())
-    assert 0.295 <= float(line["sog_mps"]) <= 0.405
-    assert float(line["depth_min_m"]) >= 1.5 - 1e-6  # the least water of a drift
+    lines = rows_of(tmp_path / "plan.csv")
+    assert lines
+    for line in lines:
+        assert 0.295 <= float(line["sog_mps"]) <= 0.405
+        assert float(line["depth_min_m"]) >= 1.5 - 1e-6  # the least water of a drift
 
 
 @pytest.fixture(scope="module")
