@@ -366,6 +366,7 @@ def test_filters_that_leave_nothing_are_answered_beside_their_field(page):
     page.get_by_role("button", name="Rank the lines").click()
     page.wait_for_selector("[data-state=wrong]", timeout=180_000)
     assert "can't be right" in page.locator("[data-task]").first.inner_text()
+    page.wait_for_selector("body[data-ready=yes]")  # a script marks the field
     assert page.locator("input[name=wind_from][aria-invalid=true]").count() == 1
 
 
