@@ -16,7 +16,7 @@ from datetime import date
 from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
-from pkgutil import iter_modules
+from pkgutil import walk_packages
 
 from benchmarks.rows import Row
 
@@ -24,7 +24,12 @@ REFERENCES = ("numpy", "scipy", "numba", "shapely", "rasterio", "geopandas", "xa
 
 
 def main(words: list[str]) -> int:
-    known = sorted(m.name for m in iter_modules([str(Path(__file__).parent)]) if m.name[0] != "_")
+    places = {
+        module.name.rpartition(".")[2]: module.name
+        for module in walk_packages([str(Path(__file__).parent)], "benchmarks.")
+        if not module.ispkg and "._" not in module.name and ".worlds." not in module.name
+    }
+    known = sorted(places)
     parser = argparse.ArgumentParser(prog="python -m benchmarks")
     parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(known))
     parser.add_argument("--write", type=Path, metavar="FILE", help="the page for the table of all")
@@ -39,7 +44,7 @@ def main(words: list[str]) -> int:
     groups: dict[str, list[Row]] = {}
     failed: list[str] = []
     for name in asked.names or known:
-        module = import_module(f"benchmarks.{name}")
+        module = import_module(places[name])
         if hasattr(module, "run"):
             print(f"{name} …", file=sys.stderr, flush=True)
             try:
@@ -51,7 +56,7 @@ def main(words: list[str]) -> int:
             print(table(groups[name]), file=sys.stderr, flush=True)
     print(table(row for rows in groups.values() for row in rows))
     if asked.write and groups:
-        asked.write.write_text(page(groups, [*loads, _load()]), encoding="utf-8")
+        asked.write.write_text(page(groups, places, [*loads, _load()]), encoding="utf-8")
     if failed:
         print(f"no result of {', '.join(failed)}")
     return 1 if failed else 0
@@ -70,7 +75,7 @@ def _figure(value: float) -> str:
     return "-" if math.isnan(value) else f"{value:.3g}"
 
 
-def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
+def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float]) -> str:
     """Give the page of the docs: what each group measures, in its module's words, and its rows."""
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
@@ -84,7 +89,7 @@ def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
     ]
     for name, rows in groups.items():
-        about = (import_module(f"benchmarks.{name}").__doc__ or "").strip()
+        about = (import_module(places[name]).__doc__ or "").strip()
         parts += [f"## {name.replace('_', ' ').capitalize()}", about, table(rows)]
     return "\n\n".join(parts) + "\n"
 

@@ -1,13 +1,13 @@
 """What plans state of their fans, against boats followed by other tools.
 
-The other tools are those of `benchmarks.fan_truth`, which shares no code with the planner: scipy's
-RK45, its own water, wind, leeway and errors, and a hand written from docs/planning.md.
+The other tools are those of `benchmarks.planning.fan_truth`, which shares no code with the planner:
+scipy's RK45, its own water, wind, leeway and errors, and a hand written from docs/planning.md.
 """
 
 import numpy as np
 import pytest
 
-from benchmarks.plan_fans import CASES, passes_of, survey
+from benchmarks.planning.plan_fans import CASES, passes_of, survey
 
 NEAR = 0.08
 """How near a stated share must be.  Two thousand boats of the truth leave 1.1 points of a hundred

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from benchmarks.followed import Heights, Streams, World, check_plan
-from benchmarks.passes_truth import EPOCH, LEAST_M, at, blown, grid_of, planned, table_of
+from benchmarks.planning.followed import Heights, Streams, World, check_plan
+from benchmarks.planning.passes_truth import EPOCH, LEAST_M, at, blown, grid_of, planned, table_of
 from layers.water import FixedWind
 
 FREE_AND_HELD = pytest.mark.parametrize("held", [None, (0.25, 0.5)], ids=["free", "held"])

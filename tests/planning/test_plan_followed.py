@@ -7,8 +7,8 @@ gusts, for starts tried farther apart, and for two days being few.
 import numpy as np
 import pytest
 
-from benchmarks.drift_truth import TOLD_OF, new_days, own_trips
-from benchmarks.drift_worth import Planner, logbook_of_the_trips
+from benchmarks.planning.drift_truth import TOLD_OF, new_days, own_trips
+from benchmarks.planning.drift_worth import Planner, logbook_of_the_trips
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import real_inputs as real
 import rioxarray
 import shapely
 
-from benchmarks.followed import Heights, Streams, World, check_plan
+from benchmarks.planning.followed import Heights, Streams, World, check_plan
 from layers.cli.main import main
 
 EPOCH = np.datetime64("2031-06-14T08:00", "ns")  # midnight in the zone

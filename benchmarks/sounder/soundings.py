@@ -1,7 +1,7 @@
 """Own soundings gridded, in time and memory; and against other libraries.
 
-``python -m benchmarks soundings`` grids 500,000; ``python -m benchmarks.soundings 5000000`` as
-many as it says.
+``python -m benchmarks soundings`` grids 500,000; ``python -m benchmarks.sounder.soundings 5000000``
+as many as it says.
 """
 
 from __future__ import annotations

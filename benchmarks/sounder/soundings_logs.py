@@ -2,8 +2,8 @@
 
 ``python -m benchmarks soundings_logs`` reads a log of 500,000 soundings against a loop over
 pynmea2, then does all that the command ``seabed soundings`` does with it, in a fresh process, and
-prints what each part took.  ``python -m benchmarks.soundings_logs 5000000`` does so with that many
-soundings, which are what the limits of 60 s and 2 GB are about.
+prints what each part took.  ``python -m benchmarks.sounder.soundings_logs 5000000`` does so with
+that many soundings, which are what the limits of 60 s and 2 GB are about.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from benchmarks.rows import Row, seconds
 from seabed.grid.places import sample
 from seabed.loaders import open_grid
 
-DEMO = Path(__file__).parents[1] / "demo_area"
+DEMO = Path(__file__).parents[2] / "demo_area"
 WEST, SOUTH = 466_050.0, 5_113_650.0  # in the demo's grid, EPSG:32625
 FIRST = np.datetime64("2031-06-01T06:00:00", "ms")
 SOME = 500_000

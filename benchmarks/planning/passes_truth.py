@@ -1,7 +1,7 @@
 """Plans in many worlds, each pass followed by an integrator of another make.
 
-``python -m benchmarks.passes_truth`` prints the figures of docs/planning.md: random banks, tides,
-streams that turn in the hours planned, winds, held and free.
+``python -m benchmarks.planning.passes_truth`` prints the figures of docs/planning.md: random banks,
+tides, streams that turn in the hours planned, winds, held and free.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import pandas as pd
 from affine import Affine
 from scipy.ndimage import gaussian_filter
 
-from benchmarks.followed import Heights, Streams, World, follow_leg
+from benchmarks.planning.followed import Heights, Streams, World, follow_leg
 from layers.planning import (
     DayWater,
     DriftLimits,

@@ -16,7 +16,7 @@ from scipy.ndimage import map_coordinates
 
 from layers.water import FixedWind
 
-DEMO = Path(__file__).parents[1] / "demo_area"
+DEMO = Path(__file__).parents[2] / "demo_area"
 sys.path.insert(0, str(DEMO))  # what the demo area is made by
 
 from making.boat import LEEWAY_SHARE  # noqa: E402

@@ -1,6 +1,6 @@
 """What plans of the demo area are worth, followed through its hidden truth.
 
-``python -m benchmarks.drift_worth`` prints the table of docs/planning.md.
+``python -m benchmarks.planning.drift_worth`` prints the table of docs/planning.md.
 
 From a plan the boat of `drift_truth` takes the marks, the times, and one motor trim a line, held
 from end to end as the sheet says it.  The planner knows the tables of ``area.toml`` and, where a
@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from pyproj import Transformer
 
-from benchmarks.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
+from benchmarks.planning.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
 from layers.jobs.parts.settings import currents_of

@@ -1,6 +1,7 @@
 """A hundred thousand free drifts of half an hour: ours against a general Lagrangian library.
 
-``python -m benchmarks.drift_planning`` tells how far their end points lie apart after two hours.
+``python -m benchmarks.planning.drift_planning`` tells how far their end points lie apart after two
+hours.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Shares that plans state, against boats followed by other tools, over a family of worlds.
 
-``python -m benchmarks.plan_fans`` prints the table of docs/planning.md: for each world how far the
-share of time in the band, the chance to stay, and the share of boats stopped lie from what
+``python -m benchmarks.planning.plan_fans`` prints the table of docs/planning.md: for each world how
+far the share of time in the band, the chance to stay, and the share of boats stopped lie from what
 `fan_truth` finds with boats of its own; the worst of all lines and passes.
 
 Each world is made of plain figures here; the planner gets them as its own tables, `fan_truth` as
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from scipy.interpolate import RegularGridInterpolator
 
-from benchmarks.fan_truth import SKIFF_V_HULL, Shares, Sheet, World, plane_at, shares_of
+from benchmarks.planning.fan_truth import SKIFF_V_HULL, Shares, Sheet, World, plane_at, shares_of
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.water import CRAFT, CurrentTable, FixedWind, HighLowTable, WindTable
 from seabed.grid import make_grid

@@ -1,7 +1,7 @@
 """How much of the edges in the band a day's plan without a logbook passes.
 
-``python -m benchmarks.covered`` prints it for ten days and three grounds: the demo's, and two
-simulated ones.  An edge is passed where some pass comes within 40 m of it.
+``python -m benchmarks.planning.covered`` prints it for ten days and three grounds: the demo's, and
+two simulated ones.  An edge is passed where some pass comes within 40 m of it.
 """
 
 import sys
@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from affine import Affine
 
-from benchmarks.drift_truth import DEMO
+from benchmarks.planning.drift_truth import DEMO
 from layers.area import load_area
 from layers.jobs.parts.settings import currents_of, heights_of
 from layers.jobs.plan._known_ground import ground_of

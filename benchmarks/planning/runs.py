@@ -3,8 +3,8 @@
 The reference finds a path over the same open cells, eight neighbours each, pulls nothing straight
 and knows no tide.
 
-``python -m benchmarks.runs`` tells over 300 random worlds how many runs without a caution come into
-too little water, how many ways there are that are not found, and how long runs are.
+``python -m benchmarks.planning.runs`` tells over 300 random worlds how many runs without a caution
+come into too little water, how many ways there are that are not found, and how long runs are.
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""How well plans hold, what they are worth, and what they cost."""

@@ -1,0 +1,1 @@
+"""Own soundings: their accuracy, and what reading and gridding them costs."""
