@@ -57,7 +57,9 @@ def depths(area_file: str) -> dict[str, Any]:
     }
 
 
-def day(area_file: str, date: str, wind: list[str], wide: float) -> dict[str, Any]:
+def day(
+    area_file: str, date: str, wind: list[str], wide: float, *, seen: list[str], pressure: str
+) -> dict[str, Any]:
     """Draw a day's tide, current and light as a strip.
 
     Returns
@@ -66,7 +68,12 @@ def day(area_file: str, date: str, wind: list[str], wide: float) -> dict[str, An
         ``svg`` in the page's own colours; ``windows`` (``kind``, ``start``, ``end``, UTC);
         ``wind`` at noon (``from`` in degrees, ``speed``); ``words`` on what is not known.
     """
-    result = jobs.run(TideRequest(area=Path(area_file), date=date, wind=tuple(wind)))
+    result = jobs.run(
+        TideRequest(
+            area=Path(area_file), date=date, wind=tuple(wind), seen=tuple(seen),
+            pressure=pressure or None,
+        )
+    )  # fmt: skip
     units = result.area.units
     svg = day_picture(
         result.table, result.windows, title=text("today.water"), beyond=result.beyond,

@@ -103,7 +103,8 @@ class Runner:
         self._asked += 1
         reply = await self._ordered({"id": f"look-{self._asked}", "look": name, "with": arguments})
         if reply["end"] != "done":
-            raise SeabedError(reply.get("message") or "this look failed; its fault is ours")
+            words = reply.get("message") or "this look failed; its fault is ours"
+            raise SeabedError(words, key=next(iter(reply.get("keys", ())), None))
         return reply["value"]
 
     async def cancel(self, id_: str) -> None:

@@ -12,11 +12,12 @@ from layers.present.looks import css_variables
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
 DATE, WIND = "2031-06-14", "SW 8 kn"
+UNSEEN = {"seen": [], "pressure": ""}
 
 
 @pytest.fixture(scope="module", params=[320, 640])
 def strip(request):
-    return request.param, day(str(AREA), DATE, [WIND], request.param)
+    return request.param, day(str(AREA), DATE, [WIND], request.param, **UNSEEN)
 
 
 def test_every_colour_follows_the_light_of_the_page(strip):
@@ -41,3 +42,21 @@ def test_hours_and_wind_are_those_of_the_job(strip):
     assert [one["kind"] for one in shown["windows"]] == table["kind"].tolist()
     assert shown["windows"][0]["start"] == table["start"].iloc[0].isoformat()
     assert shown["wind"] == {"from": 225, "speed": 8.0}
+
+
+def test_the_strip_takes_what_was_seen_and_the_pressure(monkeypatch):
+    asked = []
+
+    def stopped(request):
+        asked.append(request)
+        raise InterruptedError
+
+    monkeypatch.setattr("layers.desk.looks.jobs.run", stopped)
+    seen = ["7:40 0.5 kn toward 340"]
+    for pressure in ("998 hPa", ""):
+        with pytest.raises(InterruptedError):
+            day(str(AREA), DATE, [WIND], 320, seen=seen, pressure=pressure)
+    assert [(one.seen, one.pressure) for one in asked] == [
+        (tuple(seen), "998 hPa"),
+        (tuple(seen), None),
+    ]

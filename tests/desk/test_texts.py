@@ -8,6 +8,7 @@ import pytest
 
 from layers.desk.pages.this_water import GROUPS
 from layers.desk.texts import text
+from layers.jobs.requests import PICTURE_KINDS
 from seabed.tables.headings import CATCH_MEANINGS
 
 DESK = Path(text.__code__.co_filename).parent
@@ -18,7 +19,8 @@ SOURCE = "".join(
     for path in DESK.rglob(f"*.{ending}")
 )
 NAMED = set(re.findall(r"""["'](\w+\.\w+)["']""", SOURCE))
-WORDS = set(re.findall(r"\w+", SOURCE)) | set(CATCH_MEANINGS)
+FIELDS = {name for names in GROUPS.values() for name in names}
+WORDS = set(re.findall(r"\w+", SOURCE)) | {*CATCH_MEANINGS, *PICTURE_KINDS, *FIELDS}
 
 
 @pytest.mark.parametrize("section", sorted(set(TEXTS) - {"settings"}))
@@ -41,4 +43,9 @@ def test_every_meaning_of_a_column_has_a_text():
 
 
 def test_every_field_of_the_page_on_a_water_has_a_text():
-    assert {name for names in GROUPS.values() for name in names} <= set(TEXTS["keys"])
+    assert set(TEXTS["keys"]) >= FIELDS
+    assert set(TEXTS["water"]) >= set(GROUPS)
+
+
+def test_every_kind_of_picture_has_a_text():
+    assert {f"picture_{kind}" for kind in PICTURE_KINDS} <= set(TEXTS["bottom"])

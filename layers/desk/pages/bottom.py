@@ -11,6 +11,7 @@ from starlette.routing import Route
 from layers.desk.pages.shared import (
     ask,
     change_water,
+    desk_of,
     fields_of,
     form_of,
     look,
@@ -19,7 +20,9 @@ from layers.desk.pages.shared import (
     water_of,
     water_page,
 )
+from layers.desk.tasks import tasks
 from layers.desk.texts import text
+from layers.jobs.requests import PICTURE_KINDS
 from seabed.errors import SeabedError
 
 __all__ = ["routes"]
@@ -32,9 +35,12 @@ async def bottom(request: Request) -> Response:
     """Show the grid's depths, and what was found on it."""
     water = water_of(request)
     grids = [path.name for path in water.files("grids")]
+    runner = await desk_of(request).runner(water)
+    picture = next((runner.now(one.id) for one in tasks(water, "picture")), None)
     return await water_page(
-        request, "bottom.html", water, jobs=("scout",), grids=grids, places=_places
-    )
+        request, "bottom.html", water, jobs=("scout",), grids=grids, places=_places,
+        picture=picture, picture_kinds=PICTURE_KINDS,
+    )  # fmt: skip
 
 
 def _places(answer: dict[str, Any]) -> list[tuple[str, str]]:
@@ -85,10 +91,26 @@ async def scout(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom?result={task.id}")
 
 
+async def write_picture(request: Request) -> Response:
+    """Write the bottom for a map program, with what was found on it last."""
+    water = water_of(request)
+    kind = fields_of(await form_of(request), "kind")["kind"]
+    scouted = next((one for one in tasks(water, "scout") if "structure" in one.files), None)
+    structure = [scouted.files["structure"]] if scouted and not scouted.stale(water) else []
+    plain = {
+        "area": str(water.area_file),
+        "kind": [kind] if kind else [],
+        "structure": [str(water.inside(*name.split("/"))) for name in structure],
+    }
+    await ask(request, water, "picture", plain)
+    return see_other(f"/w/{water.name}/bottom#picture")
+
+
 routes = [
     Route("/w/{water}/bottom", bottom),
     Route("/w/{water}/bottom", scout, methods=["POST"]),
     Route("/w/{water}/bottom/depths", depths),
+    Route("/w/{water}/bottom/picture", write_picture, methods=["POST"]),
     Route("/w/{water}/bottom/address", name_address, methods=["POST"]),
     Route("/w/{water}/bottom/reading", save_reading, methods=["POST"]),
     Route("/w/{water}/bottom/band", save_band, methods=["POST"]),

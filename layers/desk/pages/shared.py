@@ -196,12 +196,12 @@ def fields_of(form: FormData, *names: str) -> dict[str, str]:
 
 
 async def look(request: Request, water: Water, name: str, **arguments: Any) -> dict[str, Any]:
-    """Take a quick look at files; what is wrong with them comes as ``wrong``, in words."""
+    """Take a quick look at files; what is wrong comes as ``wrong`` in words, with its ``keys``."""
     runner = await desk_of(request).runner(water)
     try:
         value: dict[str, Any] = await runner.look(name, **arguments)
     except SeabedError as error:
-        return {"wrong": with_settings(error.text(setting_name), setting_name)}
+        return {"wrong": with_settings(error.what, setting_name), "keys": error.keys}
     return value
 
 

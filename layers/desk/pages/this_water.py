@@ -13,8 +13,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from layers.area import Area
 from layers.area.keys import Choice, Key
-from layers.area.loading import key_named
+from layers.area.loading import key_named, keys_of, sections
 from layers.desk.pages.shared import (
     change_water,
     fields_of,
@@ -31,26 +32,43 @@ from seabed.tables.documents import parse_toml
 
 __all__ = ["routes"]
 
-GROUPS: Final = {
-    "place": ("area_name", "area_timezone", "area_date_order", "grid_files", "charts_files"),
-    "tide": (
-        "water_heights", "water_heights_unit", "water_currents", "water_currents_unit",
-        "water_flood_toward",
-        "water_ebb_toward",
-    ),
-    "boat": (
-        "plan_launch", "boat_craft", "boat_rods", "boat_running_speed", "boat_motor_limit",
-        "boat_draft", "boat_transducer",
-    ),
+HEADINGS: Final = {
+    "place": ("area_", "grid_", "charts_"),
+    "tide": ("water_",),
+    "wind": ("wind_",),
+    "launch": ("plan_launch",),
     "limits": (
-        "boat_wind_limit", "boat_gust_limit", "boat_current_limit", "boat_darkness_limit",
-        "plan_least_water", "plan_hazard_clearance", "plan_shortest_drift",
+        "boat_wind_limit", "boat_gust_limit", "boat_current_limit", "boat_wave_limit",
+        "boat_onshore_limit", "boat_darkness_limit", "plan_least_water", "plan_hazard_clearance",
     ),
-    "shown": (
-        "units_depth", "units_distance", "units_speed", "units_fish", "depths_band",
-        "depths_contours", "marks_name_length",
-    ),
+    "boat": ("boat_",),
+    "tackle": ("tackle_",),
+    "drifts": ("plan_",),
+    "shown": ("units_", "depths_", "marks_", "map_"),
+    "fine": ("",),
 }  # fmt: skip
+"""How the keys under a heading begin; each key stands under the first that fits."""
+
+ELSEWHERE: Final = frozenset({
+    "grid_crs", "grid_sign", "grid_unit", "grid_vertical_datum",  # Bottom
+    "marks_symbols",  # the card of the plotter
+    "catches_columns",  # Trips
+    "logbook_file",  # the desk keeps the logbook beside the area file
+})  # fmt: skip
+"""Keys that other pages change."""
+
+
+def _groups() -> dict[str, list[str]]:
+    groups: dict[str, list[str]] = {heading: [] for heading in HEADINGS}
+    for section, kind in {"area": Area, **sections()}.items():
+        for spec in keys_of(kind).values():
+            name = f"{section}_{spec.name}"
+            if name not in ELSEWHERE:
+                groups[next(one for one in HEADINGS if name.startswith(HEADINGS[one]))].append(name)
+    return groups
+
+
+GROUPS: Final = _groups()
 """Fields under one heading: section and key of the area file, a line between them."""
 
 NEEDED: Final = (
@@ -81,14 +99,20 @@ class AreaField:
         """To choose from; none where anything may be written."""
         return self.spec.read.words if isinstance(self.spec.read, Choice) else ()
 
+    @property
+    def usual(self) -> str:
+        """What holds where nothing is written; ``""`` for nothing."""
+        default = self.spec.default
+        return _plain("" if default is None else default)
+
     def given(self, words: str) -> Any:
         """Give what was typed as a TOML value; None takes the key out."""
         if not words:
             return None
         if isinstance(self.spec.default, list):
             return [word.strip() for word in words.split(",") if word.strip()]
-        example = str(self.spec.default or self.spec.example)
-        return _number(words) if example.replace(".", "").isdigit() else words
+        usual = (str(self.spec.default), self.spec.example)
+        return _number(words) if any(one.replace(".", "").isdigit() for one in usual) else words
 
 
 def _fields(water: Water) -> dict[str, AreaField]:
@@ -98,9 +122,13 @@ def _fields(water: Water) -> dict[str, AreaField]:
     for name in (name for names in GROUPS.values() for name in names):
         section, _, key = name.partition("_")
         value = content.get(section, {}).get(key, "")
-        words = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-        fields[name] = AreaField(name, key_named(section, key)[1], words)
+        fields[name] = AreaField(name, key_named(section, key)[1], _plain(value))
     return fields
+
+
+def _plain(value: Any) -> str:
+    """Write a TOML value as it is typed on the page."""
+    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
 def _content(water: Water) -> dict[str, Any]:

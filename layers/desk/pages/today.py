@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import os
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
+from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -22,7 +25,10 @@ from layers.desk.pages.shared import (
     water_page,
 )
 from layers.desk.tasks import Task, tasks
+from layers.desk.texts import text
+from layers.desk.waters import Water
 from layers.present.sheet.paper import PAPERS
+from seabed.errors import SeabedError
 from seabed.units import convert
 
 __all__ = ["routes"]
@@ -35,7 +41,8 @@ async def today(request: Request) -> Response:
     return await water_page(
         request, "today.html", water, jobs=("plan",), asked=_asked(plans), papers=PAPERS,
         earlier=_earlier(plans, request.query_params.get("result", "")), wind_of=_wind_of,
-        rows=_rows, totals=_totals, lines_of=_lines_of,
+        seen_of=_seen_of, tracks=[path.name for path in water.files("tracks")], rows=_rows,
+        totals=_totals, lines_of=_lines_of,
     )  # fmt: skip
 
 
@@ -43,8 +50,8 @@ async def lay(request: Request) -> Response:
     """Lay the day's drifts."""
     water = water_of(request)
     form = await form_of(request)
-    given: dict[str, Any] = fields_of(form, "date", "begin", "end", "wind", "paper")
-    plain = given | {"area": str(water.area_file), "wind": _winds(given["wind"])}
+    given: dict[str, Any] = fields_of(form, "date", "begin", "end", "paper")
+    plain = given | _weather(water, form) | {"area": str(water.area_file)}
     if form.get("free"):
         plain["free"] = True
     task = await ask(request, water, "plan", plain)
@@ -57,14 +64,25 @@ async def water_of_day(request: Request) -> Response:
     asked = request.query_params
     wide = asked.get("wide", "")
     about = {
-        "date": asked.get("date", ""), "wind": _winds(asked.get("wind", "")),
-        "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
+        "date": asked.get("date", ""), "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
+        **_weather(water, asked),
     }  # fmt: skip
     return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **about))
 
 
-def _winds(words: str) -> list[str]:
-    """Part winds by hour, ``6:00 SW 8 kn; 12:00 W 12 kn``."""
+def _weather(water: Water, given: FormData | QueryParams) -> dict[str, Any]:
+    """Give wind, what was seen of the current and the pressure of a form or an address."""
+    typed = {name: str(given.get(name, "")) for name in ("wind", "seen", "seen_track", "pressure")}
+    seen = _parts(typed["seen"])
+    if any(os.path.isfile(water.folder / word) for word in seen):  # noqa: PTH113 (it takes names of any length)
+        raise SeabedError(text("today.no_file"), key="seen")
+    if typed["seen_track"]:
+        seen.append(str(water.inside("tracks", typed["seen_track"])))
+    return {"wind": _parts(typed["wind"]), "seen": seen, "pressure": typed["pressure"].strip()}
+
+
+def _parts(words: str) -> list[str]:
+    """Part what is typed in one field, ``6:00 SW 8 kn; 12:00 W 12 kn``."""
     return [word.strip() for word in words.split(";") if word.strip()]
 
 
@@ -72,13 +90,25 @@ def _wind_of(plan: Task) -> str:
     return "; ".join(plan.request.get("wind", []))
 
 
+def _seen_of(plan: Task) -> tuple[str, str]:
+    """Give what was typed of a plan's sightings, and the name of its track."""
+    seen = plan.request.get("seen", [])
+    typed = [words for words in seen if not Path(words).is_absolute()]
+    return "; ".join(typed), next((Path(words).name for words in seen if words not in typed), "")
+
+
 def _asked(latest: list[Task]) -> dict[str, Any]:
     """Fill the form with what was asked last, or with tomorrow."""
     tomorrow = (datetime.now().astimezone() + timedelta(days=1)).date().isoformat()
-    empty = {"date": tomorrow, "begin": "7:00", "end": "13:00", "free": False, "paper": "A4"}
-    return {**empty, **latest[0].request, "wind": _wind_of(latest[0])} if latest else {
-        **empty, "wind": ""
+    empty = {
+        "date": tomorrow, "begin": "7:00", "end": "13:00", "free": False, "paper": "A4",
+        "wind": "", "seen": "", "seen_track": "", "pressure": "",
     }  # fmt: skip
+    if not latest:
+        return empty
+    seen, track = _seen_of(latest[0])
+    kept = latest[0].request | {"wind": _wind_of(latest[0]), "seen": seen, "seen_track": track}
+    return empty | kept
 
 
 def _earlier(plans: list[Task], shown: str) -> Task | None:

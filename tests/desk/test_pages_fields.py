@@ -1,0 +1,115 @@
+"""What the forms of Today and This water ask for, without a browser."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from starlette.datastructures import QueryParams
+
+from layers.area import template_text
+from layers.area.loading import key_named, load_area
+from layers.area.model import Area
+from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _plain
+from layers.desk.pages.today import _asked, _weather
+from layers.desk.tasks import Task, plain_request, request_from
+from layers.desk.waters import Water
+from seabed.errors import SeabedError
+
+FIELDS = [name for names in GROUPS.values() for name in names]
+SEEN = "7:40 0.5 kn toward 340; 8:10 30 deg toward 160, 1.5 oz, 25 ft"
+
+
+@pytest.fixture
+def water(tmp_path):
+    (tmp_path / "tracks").mkdir()
+    (tmp_path / "tracks" / "this morning.gpx").touch()
+    return Water(tmp_path.resolve())
+
+
+def weather(water, **given):
+    return _weather(water, QueryParams(given))
+
+
+def test_each_sighting_is_one_of_the_request_and_a_track_is_the_last(water):
+    given = weather(water, seen=SEEN, seen_track="this morning.gpx", pressure=" 998 hPa ")
+    track = str(water.folder / "tracks" / "this morning.gpx")
+    assert given["seen"] == [*SEEN.split("; "), track]
+    assert given["pressure"] == "998 hPa"
+    assert weather(water) == {"wind": [], "seen": [], "pressure": ""}
+
+
+@pytest.mark.parametrize("job", ["plan", "tide"])
+def test_the_form_comes_back_as_it_was_asked(water, job):
+    given = weather(water, wind="SW 8 kn", seen=SEEN, seen_track="this morning.gpx", pressure="998")
+    kept = plain_request(request_from(job, {**given, "out": "out"}))
+    form = _asked([Task(id="1", job=job, request=kept)])
+    assert (form["wind"], form["seen"], form["pressure"]) == ("SW 8 kn", SEEN, "998")
+    assert form["seen_track"] == "this morning.gpx"
+    assert _asked([])["seen"] == _asked([])["seen_track"] == _asked([])["pressure"] == ""
+
+
+def test_no_file_is_named_in_words_and_no_track_outside_the_water(water):
+    outside = water.folder.parent / "outside.gpx"
+    outside.touch()
+    for words in (str(outside), "tracks/this morning.gpx", f"7:40 0.5 kn toward 340; {outside}"):
+        with pytest.raises(SeabedError) as refused:
+            weather(water, seen=words)
+        assert refused.value.keys == ("seen",)
+    with pytest.raises(SeabedError):
+        weather(water, seen_track="../../outside.gpx")
+    assert weather(water, seen="x" * 5000)["seen"] == ["x" * 5000]
+
+
+def test_every_key_of_the_area_file_is_on_a_page():
+    """The template writes every key: those without a value as comments."""
+    text = template_text().split("# Local rules")[0]
+    keys, section = set(), ""
+    for line in text.splitlines():
+        section = line[1:-1] if line.startswith("[") else section
+        name, equals, _ = line.removeprefix("# ").partition(" = ")
+        if equals and section and name.isidentifier():
+            keys.add(f"{section}_{name}")
+    assert len(FIELDS) == len(set(FIELDS))
+    assert set(FIELDS) | ELSEWHERE == keys
+    assert not set(FIELDS) & ELSEWHERE
+
+
+@pytest.mark.parametrize("name", FIELDS)
+def test_what_a_field_shows_is_read_back_as_the_same_value(name):
+    spec = key_named(*name.split("_", 1))[1]
+    usual = [tomllib.loads(f"v = {spec.example}")["v"]] if _is_toml(spec.example) else []
+    for value in [*usual, spec.default]:
+        if value in (None, "", []):
+            continue
+        given = AreaField(name, spec, "").given(_plain(value))
+        assert spec.read(given, Path()) == spec.read(value, Path())
+
+
+def _is_toml(words):
+    try:
+        return bool(tomllib.loads(f"v = {words}"))
+    except tomllib.TOMLDecodeError:
+        return False
+
+
+@pytest.mark.parametrize(
+    ("name", "typed"),
+    [
+        ("boat_motor_readings", "1 kn 8 A, 2 kn 40 A"),
+        ("wind_from", "225"),
+        ("structure_significance", "4.5"),
+        ("tracks_drift_toward", "200"),
+        ("plan_launch_faces", "200"),
+    ],
+)
+def test_a_typed_value_loads(tmp_path, name, typed):
+    from layers.area.editing import change_area
+
+    section, key = name.split("_", 1)
+    field, spec = key_named(section, key)
+    file = tmp_path / "area.toml"
+    file.write_text("")
+    change_area(file, {(section, key): AreaField(name, spec, "").given(typed)})
+    assert getattr(getattr(load_area(file), section), field) != getattr(
+        getattr(Area(), section), field
+    )
