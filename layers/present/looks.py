@@ -172,10 +172,10 @@ def with_variables(svg: str) -> str:
     >>> with_variables('<line stroke="#0a4d68"/>')
     '<line stroke="var(--mark-tide)"/>'
     """
-    names = {colour: f"--{name}" for name, colour in reversed(INKS.items())}
-    names |= {look.colour: f"--mark-{name}" for name, look in MARKS.items()}
-    names |= {BLACK: "--ink", WHITE: "--paper"}
-    return re.sub(r"#[0-9a-f]{6}\b", lambda found: f"var({names[found[0]]})", svg)
+    names = {colour: name for name, colour in reversed(INKS.items())}
+    names |= {look.colour: f"mark-{name}" for name, look in MARKS.items()}
+    names |= {BLACK: "ink", WHITE: "paper"}
+    return re.sub(r"#[0-9a-f]{6}\b", lambda found: f"var(--{names[found[0]]})", svg)
 
 
 def for_browser() -> dict[str, Any]:

@@ -98,7 +98,13 @@ def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
 
 
 def corrections_of(track: str | Path) -> Path:
-    """Name the file of corrections of a track, which need not be there."""
+    """Name the file of corrections of a track, which need not exist.
+
+    Examples
+    --------
+    >>> corrections_of("trips/today.gpx").name
+    'today.corrections.txt'
+    """
     return Path(track).with_suffix(".corrections.txt")
 
 
@@ -132,7 +138,13 @@ def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correct
 
 
 def parse_corrections(text: str, path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
-    """Read corrections as `read_corrections`, out of the text of the file at `path`."""
+    """Read corrections as `read_corrections`, out of the text of the file at `path`.
+
+    Examples
+    --------
+    >>> len(parse_corrections("2031-06-14 08:05-08:10 lines up", "trip.corrections.txt"))
+    1
+    """
     found: list[Correction] = []
     date = ""
     for number, line in enumerate(text.splitlines(), start=1):

@@ -144,8 +144,8 @@ def test_nothing_to_find_gives_an_empty_table_with_columns():
     ("options", "message"),
     [
         ({"window_m": 50}, "fewer than 16 cells"),
-        ({"window_m": 400, "wavelengths_m": (4, 40)}, "can't be told"),
-        ({"window_m": 400, "wavelengths_m": (40, 300)}, "can't be told"),
+        ({"window_m": 400, "wavelengths_m": (4, 40)}, "can't be seen"),
+        ({"window_m": 400, "wavelengths_m": (40, 300)}, "can't be seen"),
     ],
 )
 def test_impossible_windows_are_refused(options, message):

@@ -69,7 +69,7 @@ def roughness(at_10_m_mps: Any) -> Floats:
     Examples
     --------
     >>> round(float(roughness(10.0)) * 1000, 2)  # millimetres
-    0.14
+    0.15
     """
     wind = np.maximum(np.asarray(at_10_m_mps, float), 0.05)
     length = np.full(wind.shape, 1e-4)
