@@ -139,6 +139,14 @@ def test_export(folder, season, form):
     assert ids == [f"{day} #{n}" for day in DAYS for n in (1, 2, 3)]
 
 
+def test_geoparquet_without_its_library_is_one_message(folder, season, monkeypatch):
+    monkeypatch.setattr("layers.jobs.season._book.find_spec", lambda _: None)
+    code, _, err = season("--log", "log.gpkg", "--export", "geoparquet", "--out", "none")
+    assert code == 2
+    assert "pip install pyarrow" in err
+    assert not (folder / "none").exists()
+
+
 def test_merge(folder, season):
     other = [made_entry(DAYS[0]), made_entry(DAYS[1], seed=9), made_entry("2031-07-05")]
     Logbook("other.gpkg").add(other)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
 
@@ -109,6 +110,12 @@ def export(path: Path, form: str, area: Area, out: Path) -> BookResult:
     """Write out every table."""
     if form not in _ENDINGS:
         raise SeabedError(f"{form!r} is no format", key="export", do=f"Use {', '.join(_ENDINGS)}.")
+    if form == "geoparquet" and find_spec("pyarrow") is None:
+        raise SeabedError(
+            "GeoParquet needs the library pyarrow, which is not installed",
+            key="export",
+            do="Install it (pip install pyarrow), or write csv or geojson.",
+        )
     files = {name: out / f"{name}.{_ENDINGS[form]}" for name in ("drifts", "pieces", "catches")}
     files["trips"] = out / "trips.csv"
     keep_inputs(files.values(), [path, *files_of(area)])
