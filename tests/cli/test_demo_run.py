@@ -51,11 +51,13 @@ def places(text: str) -> dict[str, Path]:
 
 
 def test_it_ends_by_saying_where_map_marks_and_ranking_are(demo):
-    _, done = demo
+    out, done = demo
     found = places(done.stdout)
     assert {"Map", "Marks", "Ranking"} <= set(found)
     assert all(path.is_file() for path in found.values())
-    assert done.stdout.rstrip().endswith(CAUTIONS_SHORT)
+    *_, caution, between, desk = done.stdout.splitlines()
+    assert (caution, between) == (CAUTIONS_SHORT, "")
+    assert desk.endswith(f": seabed desk {out / 'area'}")
     assert done.stderr == ""  # quiet when piped
 
 
