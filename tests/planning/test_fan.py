@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from affine import Affine
 from pyproj import Transformer
+from scipy.stats import norm
 from steady_drifts import LASTS_S, MANY, PLACE, PLANE, START, STILL_IN_WIND, printed
 
 from layers.planning import DayWater, Doubt, Hand, SafeWater, Setting, share_in_band
@@ -78,28 +79,31 @@ def test_the_wind_s_doubt_spreads_boats_along_and_across(speed):
 
 @pytest.mark.parametrize("speed", [3.0, 6.0, 12.0])
 @pytest.mark.parametrize(
-    ("craft", "down_cm", "side_percent", "side_offset_cm", "side_cm"),
+    ("craft", "down_cm", "right", "left"),
     [
-        ("skiff, outboard", 2.20, 1.29, 0.0, 2.20),
-        ("skiff, V-hull", 3.33, 0.32, -2.93, 2.53),
-        ("skiff, aluminium", 3.87, 1.07, -3.58, 5.82),
-        ("kayak with a person", 4.12, 0.41, 0.0, 4.39),
+        ("skiff, outboard", 2.20, (1.29, 0.0, 2.20), (-1.29, 0.0, 2.20)),
+        ("skiff, V-hull", 3.33, (0.32, -2.93, 2.53), (-0.62, 1.03, 3.05)),
+        ("skiff, aluminium", 3.87, (1.07, -3.58, 5.82), (-1.07, 3.58, 5.82)),
+        ("kayak with a person", 4.12, (0.41, 0.0, 4.39), (-0.41, 0.0, 4.39)),
     ],
 )
-def test_leeway_spreads_boats_as_the_field_trials_did(
-    speed, craft, down_cm, side_percent, side_offset_cm, side_cm
-):
-    """Figures of Allen & Plourde (1999) and Allen (2005), written here anew.
+def test_leeway_spreads_boats_as_the_field_trials_did(speed, craft, down_cm, right, left):
+    """Figures of Allen & Plourde (1999) and Allen (2005), written here anew: %, cm/s, cm/s.
 
-    To which side of downwind a boat goes off can't be known: about straight downwind the mean of a
-    side counts as spread, so that it grows with the wind.
+    To which side of downwind a boat goes off can't be known: half the boats take each branch, and
+    about straight downwind the mean of a branch counts as spread, so that it grows with the wind.
     """
     east, north = drifted(
         printed(0.1, 0.0), wind=FixedWind(speed, 270.0), leeway=CRAFT[craft], doubt=NO_DOUBT
     )
-    side = side_percent / 100 * speed + side_offset_cm / 100
+    deviates = norm.ppf((np.arange(20_000) + 0.5) / 20_000)
+    across = np.concatenate(
+        [percent * speed + offset + spread * deviates for percent, offset, spread in (right, left)]
+    )
     assert east[:, -1].std() / LASTS_S == pytest.approx(down_cm / 100, rel=0.02)
-    assert north[:, -1].std() / LASTS_S == pytest.approx(np.hypot(side_cm / 100, side), rel=0.02)
+    assert north[:, -1].std() / LASTS_S == pytest.approx(
+        np.sqrt((across**2).mean()) / 100, rel=0.02
+    )
 
 
 def test_the_printed_push_is_held_and_changes_evenly():
