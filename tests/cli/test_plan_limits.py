@@ -264,8 +264,12 @@ def test_the_calendar_holds_each_line_and_the_way_home_and_no_place(beyond: Beyo
     lines = gpd.read_file(out / "plan.gpkg", layer="plan")
     summaries = [str(event["SUMMARY"]) for event in events]
     assert len(events) == len(lines) + 1
-    for name, summary in zip(lines["plan_id"], summaries, strict=False):
-        assert summary.startswith(f"Beyond the boat's limits (wind): {name}: drift toward 352")
+    for line, summary in zip(lines.itertuples(), summaries, strict=False):
+        start = f"Beyond the boat's limits (wind): {line.plan_id}: drift toward "
+        assert summary.startswith(f"{start}{line.bearing_deg:03.0f}, 1 pass")
+        # the flood runs toward 352; the motor holds the boat to it, or 15 or 30 degrees off it
+        off = (line.bearing_deg - 352 + 180) % 360 - 180
+        assert abs(off - 15 * round(off / 15)) < 1 and abs(off) < 31
     assert "back at the launch by" in summaries[-1]
     assert all(str(event["DESCRIPTION"]).startswith(BEYOND) for event in events)
     assert [event["DTSTART"].dt for event in events[:-1]] == list(lines["slot_start"])
