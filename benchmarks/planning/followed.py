@@ -6,8 +6,8 @@ WGS 84, through currents, tide, wind and leeway written out here from what is pu
 * streams between slack and greatest run as a quarter sine (the hand method of tide tables);
 * heights between high and low water as half a cosine (the same);
 * leeway is a share of the wind and an offset (Allen & Plourde 1999);
-* a boat that is held goes along the water, at the speed within its bounds that is nearest to its
-  own: the push that is missing is then the least.
+* a boat that is held goes along the water, or along a course so many degrees off it, at the speed
+  within its bounds that is nearest to its own: the push that is missing is then the least.
 """
 
 from __future__ import annotations
@@ -75,6 +75,8 @@ class World:
     leeway_mps : (east, north)
     held_mps : (least, greatest) or None
     grid : depth grid in metres of its own projection
+    off_water_deg : angles off the water's way at which a boat may be held too; a leg's bearing says
+        which
     """
 
     epoch: np.datetime64
@@ -83,28 +85,39 @@ class World:
     leeway_mps: tuple[float, float]
     held_mps: tuple[float, float] | None
     grid: Any
+    off_water_deg: tuple[float, ...] = ()
 
     def hour(self, time: Any) -> Any:
         return (np.asarray(time, "datetime64[ns]") - self.epoch) / np.timedelta64(
             3_600_000_000_000, "ns"
         )
 
-    def velocity(self, hour: float, longitude: float, latitude: float) -> tuple[float, float]:
+    def velocity(
+        self, hour: float, longitude: float, latitude: float, off_deg: float = 0.0
+    ) -> tuple[float, float]:
         east, north = (float(part) for part in self.current(hour, longitude, latitude))
         free_east, free_north = east + self.leeway_mps[0], north + self.leeway_mps[1]
         if self.held_mps is None:
             return free_east, free_north
-        speed = np.hypot(east, north)
-        own = (free_east * east + free_north * north) / speed
+        way = np.arctan2(east, north) + np.radians(off_deg)
+        own = free_east * np.sin(way) + free_north * np.cos(way)
         held = min(max(own, self.held_mps[0]), self.held_mps[1])
-        return held * east / speed, held * north / speed
+        return held * np.sin(way), held * np.cos(way)
 
-    def follow(self, start: tuple[float, float], begin: Any, seconds: float) -> Any:
+    def off_water(self, start: tuple[float, float], begin: Any, bearing_deg: float) -> float:
+        """Give which angle off the water, of those a boat may be held at, is a bearing's."""
+        east, north = self.current(float(self.hour(begin)), *start)
+        off = (bearing_deg - np.degrees(np.arctan2(east, north)) + 180) % 360 - 180
+        return min((0.0, *self.off_water_deg), key=lambda angle: abs(angle - float(off)))
+
+    def follow(
+        self, start: tuple[float, float], begin: Any, seconds: float, off_deg: float = 0.0
+    ) -> Any:
         """Drift; gives a function of seconds to longitude and latitude."""
         first = float(self.hour(begin))
 
         def rate(second: float, at: Any) -> list[float]:
-            east, north = self.velocity(first + second / 3600.0, *at)
+            east, north = self.velocity(first + second / 3600.0, *at, off_deg)
             sine = np.sin(np.radians(at[1])) ** 2 * ECCENTRICITY_SQUARED
             parallel = AXIS / np.sqrt(1 - sine) * np.cos(np.radians(at[1]))
             meridian = AXIS * (1 - ECCENTRICITY_SQUARED) / (1 - sine) ** 1.5
@@ -165,7 +178,8 @@ def follow_leg(world: World, leg: Any) -> Followed:
     seconds = (leg.end - leg.start).total_seconds()
     places = shapely.get_coordinates(leg.geometry)
     begin = np.datetime64(leg.start.tz_localize(None))
-    way = world.follow(tuple(places[0]), begin, seconds)
+    start = float(places[0, 0]), float(places[0, 1])
+    way = world.follow(start, begin, seconds, world.off_water(start, begin, leg.bearing_deg))
     apart = GEOD.inv(*way(np.linspace(0.0, seconds, len(places))), *places.T)[2]
     dense = np.linspace(0.0, seconds, 1 + int(seconds / 2))
     water = world.water(*way(dense), begin + (dense * 1e9).astype("timedelta64[ns]"))
