@@ -20,7 +20,7 @@ from pyproj import Transformer
 from benchmarks.planning.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
-from layers.jobs.parts.settings import currents_of
+from layers.jobs.parts.settings import currents_of, heights_of
 from layers.jobs.plan._day_plan import proven_by, worth_for
 from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._known_ground import ground_of
@@ -62,7 +62,7 @@ class Planner:
             leeway_of(self.area.boat.craft), trip.wind, held_mps=HELD_MPS if held else None,
             motor_limit_mps=self.area.boat.motor_limit_mps,
         )  # fmt: skip
-        return setting_of(self.area, water, self.grid, self.hazards)
+        return setting_of(self.area, water, self.grid, self.hazards, heights_of(self.area))
 
     def worth(self, trip, *, log=True):
         """Give the worth as ``seabed plan`` takes it, with the logbook or without."""
