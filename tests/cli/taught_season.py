@@ -15,6 +15,7 @@ from layers.logbook import Entry
 
 CORNER = 470_000.0, 5_116_000.0
 BAND_M = 6.0, 7.0
+STARTS_M = np.arange(50.0, 1550.0, 250.0)  # south of the corner
 AREA = '[area]\nname = "Here"\n[grid]\nfiles = ["here.tif"]\n[logbook]\nfile = "book.gpkg"\n'
 
 
@@ -29,7 +30,7 @@ def write_grid(path: Path, depth: np.ndarray) -> None:
 
 
 def season(pattern: bool) -> list[Entry]:
-    """Twelve trips over some sixty lines, deeper eastward; a band of depth pays far more."""
+    """Twelve trips over some fifty lines, deeper eastward; a band of depth pays far more."""
     random = np.random.default_rng(11)
     entries = []
     for trip in range(12):
@@ -40,7 +41,7 @@ def season(pattern: bool) -> list[Entry]:
             start = day + pd.Timedelta(minutes=25 * number)
             east = random.uniform(100, 880)
             depth = 3 + east / 100
-            north = CORNER[1] - random.choice([50.0, 300.0, 550.0]) - np.array([0.0, 200.0])
+            north = CORNER[1] - random.choice(STARTS_M) - np.array([0.0, 200.0])
             drift = f"{name} #{number + 1}"
             line = LineString(np.c_[np.full(2, CORNER[0] + east), north])
             rows.append({
@@ -69,7 +70,7 @@ def season(pattern: bool) -> list[Entry]:
 def write_waters(folder: Path) -> None:
     """Write a bottom of 3 to 13 m, other water that is in part much deeper, and an area file."""
     (folder / "area.toml").write_text(AREA)
-    write_grid(folder / "here.tif", np.tile(3 + np.arange(100) / 10, (80, 1)))
+    write_grid(folder / "here.tif", np.tile(3 + np.arange(100) / 10, (160, 1)))
     other = np.tile(np.linspace(2, 42, 80)[:, None], (1, 60))
     other[:, :10] = np.nan
     write_grid(folder / "there.tif", other)
