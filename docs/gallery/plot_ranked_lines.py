@@ -2,7 +2,7 @@
 What the lines are worth
 ========================
 
-Rates for each rod-hour with their intervals, ranked by the cautious end, so that one lucky fish does not win.
+Rates for each rod-hour with their intervals. Few hours pull a rate towards the others, so that one lucky fish does not win.
 """
 
 import matplotlib.pyplot as plt

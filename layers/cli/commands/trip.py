@@ -1,6 +1,6 @@
 """Cut tracks into drifts, tie fish to them, and rank the lines.
 
-Lines are ranked by what they paid for each rod-hour, cautiously.
+Lines are ranked by what they paid for each rod-hour; few hours count for little.
 """
 
 from __future__ import annotations

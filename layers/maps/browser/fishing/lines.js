@@ -18,7 +18,7 @@ function lineList(state) {
     shown = lines.filter((line) => got.get(line)?.shown !== false);
     document.getElementById("lines-hint").textContent = state.only.any
       ? `${shown.length} of ${lines.length} lines have drifts among those chosen. Rates and ranks are those of all trips.`
-      : "Ranked on the rate each line beats with four chances in five: a lucky fish on few hours does not win.";
+      : "Ranked by rate; few hours pull a rate towards the others', and under a quarter of a rod-hour only what is almost sure counts.";
     document.getElementById("lines").replaceChildren(...shown.map((line) => lineRow(line, state, most, got.get(line))));
     press();
   };
