@@ -163,9 +163,7 @@ def rate() -> None:
         inside = (rates > low) & (rates < high)
         axes.fill_between(rates[inside], law.pdf(rates[inside]), color=colour, alpha=0.2)
         axes.vlines(cautious, 0, law.pdf(cautious), color=colour)
-    axes.annotate(
-        "shaded: 80 % interval\nupright: the cautious rate", (2.9, 0.45)
-    )
+    axes.annotate("shaded: 80 % interval\nupright: the cautious rate", (2.9, 0.45))
     axes.legend()
     axes.set(
         title="Two fish an hour twice, on unlike effort",
