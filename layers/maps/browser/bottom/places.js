@@ -50,7 +50,8 @@ function row(state, place) {
   const [unit, digits] = [state.units.depth, depthDigits(state.units.depth)];
   const number = (metres) => rounded(metres / unit[1], digits);
   const [from, to] = place.kind ? [place.saddle_depth_m, place.crest_depth_m] : [place.top_depth_m, place.foot_depth_m];
-  const name = `${kindOf(place)}, ${number(from)} to ${number(to)} ${unit[0]}`;
+  const gap = "\u00a0"; // a depth and its unit stay on one line
+  const name = `${kindOf(place)}, ${number(from)}${gap}to${gap}${number(to)}${gap}${unit[0]}`;
   const long = quantity(place.kind ? place.long_axis_m : place.length_m, state.units.distance, 2);
   const words = place.kind ? `${quantity(place.height_m, unit, digits)} ${place.kind === "hump" ? "high" : "deep"}, ${long} long`
     : `Deeper toward ${direction(place.faces_deg)}, ${long}`;
