@@ -82,7 +82,7 @@ SHARED: Final[dict[str, Option]] = {
         "FILE", "Tide heights: high/low table (CSV), station (JSON), S-104.", "water.heights"
     ),
     "catches": Option("FILE", "Catch log (CSV); more than once for several."),
-    "date": Option("DAY", "Like 2031-06-14, 14 June 2031, tomorrow or sat; today if not said."),
+    "date": Option("DAY", "Like 2031-06-14, 14 June 2031, tomorrow or sat; by default today."),
     "drift_speed": Option("RANGE", "Speed over the ground wanted of a drift."),
     "wind": Option(
         "WORDS",
@@ -136,14 +136,14 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "units": Option(
         "ft|m|fm",
-        "Units shown: feet, metres or fathoms, and what goes along.",
+        "Units shown: feet, metres or fathoms, with units to match.",
         "units.depth",
         words=("ft", "m", "fm"),
     ),
     "name_length": Option(
         "N", "Most letters in a mark's name.", "marks.name_length", section=_PAGES
     ),
-    "replace": Option(help="Write over files that are not results of an earlier run."),
+    "replace": Option(help="Overwrite files that are not results of an earlier run."),
     "basemap": Option(
         "URL",
         "Online base map, {z}/{x}/{y} in it; shown when ticked, its server then learns where you "

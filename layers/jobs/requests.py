@@ -101,7 +101,7 @@ class ScoutRequest(GridFields, PageFields):
     )
     unmatched: bool = option(
         False,
-        help="With {against}: take both surveys as they lie; else level, place and smoothing are "
+        help="With {against}: compare the surveys as they are; else level, place and smoothing are "
         "matched by ground that stayed.",
     )
     out: Path = Path("scouted")
@@ -438,7 +438,7 @@ class PictureRequest(GridFields):
     )
     paper: str = option("A4", metavar="|".join(PAPERS), help=PAPER_WORDS, words=tuple(PAPERS))
     credit: str | None = option(
-        None, metavar="TEXT", help="What the makers of the depths want said."
+        None, metavar="TEXT", help="Credit line that the makers of the depths ask for."
     )
     estimate: bool = option(False, help="Say zooms and sizes; write nothing.")
     out: Path = Path("picture")

@@ -63,7 +63,7 @@ class Look:
 
 
 MARKS: Final = {
-    # the bottom: told by shape, in a neutral
+    # the bottom: marked by shape, in a neutral
     "contour": Look("#1d2b36", "#f0e6d8", 1.2),
     "chart_contour": Look("#1d2b36", "#f0e6d8", 2, (1, 5)),
     "edge": Look("#1d2b36", "#f0e6d8", 3),

@@ -171,11 +171,6 @@ class Dispersion:
     p: float
     ratio: float
 
-    @property
-    def bunched(self) -> bool:
-        """Whether Poisson is rejected."""
-        return self.ratio > 1.0
-
 
 def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
     """Test counts for overdispersion within groups of one rate.

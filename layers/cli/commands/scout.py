@@ -1,8 +1,7 @@
 """Find edges, humps and holes, and say where to look first.
 
-They are ranked for the band of depth, with the reasons in words.  A grid of more than 40
-million cells is worked through in chunks; a run that was broken off goes on from the finished
-ones when the same command is given again.
+They are ranked for the band of depth, with the reasons in words.  Grids of more than 40 million
+cells are processed in chunks.  If a run is interrupted, the same command continues it.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ function fieldOf(key) {
   return names.map((name) => document.querySelector(`[name="${CSS.escape(name)}"]`)).find((field) => field !== null) ?? null;
 }
 
-// A message stands beside the fields that it is about as well; what was typed there stays.
+// A message is beside the fields that it is about as well; what was typed there stays.
 function markFields() {
   for (const message of document.querySelectorAll("[data-keys]")) {
     for (const [name, value] of Object.entries(JSON.parse(message.dataset.typed ?? "{}"))) {

@@ -240,7 +240,7 @@ def _learned(name: str, area: Area) -> Checked:
     none = np.array([])
     no_tide = HighLowTable(none.astype("datetime64[ns]"), none, none.astype(bool))
     learned = read_currents(name, heights=no_tide)
-    assert isinstance(learned, LearnedCurrent)  # its kind was told by its content
+    assert isinstance(learned, LearnedCurrent)  # its content showed its kind
     facts = {
         "learned from": f"{learned.drifts} drifts of {counted(learned.outings, 'outing')}",
         "time span": span_words(pd.Series(learned.span), area.timezone),

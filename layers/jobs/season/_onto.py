@@ -44,14 +44,15 @@ def write_onto(
     grid: of the other water.
 
     Returned: files; what can be said of it, and of how much nothing can. Raises SeabedError
-    if the response tells nothing, or the grid can't be used.
+    if there is no response, or the grid can't be used.
     """
     if scores.response is None:
         raise SeabedError(
             "the logbook shows nothing that holds on other water: no bottom, tide or wind "
             "predicts the fish of trips and lines left out better than the plain rate",
             key="onto",
-            do=f"Log more trips: it takes four, {LEAST_LINES} lines and twenty fish at least.",
+            do="Log more trips. At least four trips, "
+            f"{LEAST_LINES} lines and twenty fish are needed, and often more to be sure.",
         )
     if not scores.response.elsewhere:
         raise SeabedError(

@@ -69,7 +69,7 @@ def learn(request: TideRequest) -> LearnedResult:
     """
     area, tracks = area_of(request), request.learn
     files = {} if request.out is None else _files(request.out, area)
-    # a learned current may be learned anew from more drifts, over the one that the area names
+    # a learned current may be learned again from more drifts, over the one that the area names
     named = [file for file in files_of(area) if file != area.water.currents]
     keep_inputs(files.values(), [*request.wind, *tracks, *named])
     heights = heights_of(area, place_of(area))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from layers.water.line.cable import MOST_ANGLE_DEG, Tackle, shape_of
 from seabed.errors import UnitError, WaterError
-from seabed.units import WEIGHT, parse_length, parse_weight
+from seabed.units import parse_length, parse_weight
 
 Floats = NDArray[np.float64]
 
@@ -210,18 +210,6 @@ def parse_line(text: str) -> LineSeen:
             'toward 160, 1.5 oz, 25 ft".',
         ) from error
     return LineSeen(float(match[1]), float(match[2]) % 360.0, lead, depth)
-
-
-def ounces(kg: float) -> str:
-    """Write a lead as tackle shops sell it: quarters of an ounce, and grams.
-
-    Examples
-    --------
-    >>> ounces(0.0426)
-    '1.5 oz (43 g)'
-    """
-    quarters = max(round(float(np.ceil(kg / WEIGHT["oz"] * 4 - 0.05))), 1)
-    return f"{quarters / 4:g} oz ({kg * 1000:.0f} g)"
 
 
 def _angles(lead_kg: Any, depth_m: float, tackle: Tackle, drag: float = 1.0) -> Floats:

@@ -15,7 +15,7 @@ class Expected {
     [this.west, this.south, this.east, this.north] = packed.bounds;
   }
 
-  // Rate, low and high at a place; null where nothing is told.
+  // Rate, low and high at a place; null where unknown.
   at(latitude, longitude) {
     const column = Math.floor(((mercatorX(longitude) - this.west) / (this.east - this.west)) * this.columns);
     const row = Math.floor(((this.north - mercatorY(latitude)) / (this.north - this.south)) * this.rows);

@@ -61,7 +61,7 @@ function kindOf(thing) {
   return thing.kind === "hump" ? "Hump" : thing.kind === "hole" ? "Hole" : "Edge";
 }
 
-// What is told of an edge, hump or hole: of a ranked one on its card, of another in a popup.
+// What is shown of an edge, hump or hole: a ranked one on its card, of another in a popup.
 function placeFacts(place, state) {
   const kind = place.kind ? "features" : "edges";
   return facts(described(kind, place, state, { edge_id: null, kind: null, why: null, ...ranked(place, state) }));

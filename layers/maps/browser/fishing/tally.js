@@ -30,7 +30,7 @@ function readTally(state) {
   }
 }
 
-// Tallies of other maps in this browser: of an earlier trip, or of this water before it was computed anew.
+// Tallies of other maps in this browser: of an earlier trip, or of this water before it was computed again.
 function otherTallies(state) {
   try {
     return Object.keys(localStorage).filter((key) => key.startsWith(TALLY) && key !== keyOf(state) && storedTally(key).length);

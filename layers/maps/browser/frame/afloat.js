@@ -65,7 +65,7 @@ function ownPlace(state, button) {
     }
     button.setAttribute("aria-pressed", "true");
     watch = navigator.geolocation.watchPosition(seen, (error) => {
-      if (error.code === 1) off("The browser was told to give no position.");
+      if (error.code === 1) off("This browser may not give its position.");
       else announce("No position yet.");
     }, { enableHighAccuracy: true });
   });

@@ -158,7 +158,7 @@ function head(data) {
     tell();
   }
   const sheet = () => {
-    // printed as it stands, shrunk to the sheet: canvases drawn anew while printing hide what is below
+    // printed as it stands, shrunk to the sheet: canvases drawn again while printing hide what is below
     const [width, height] = [window.innerWidth, window.innerHeight];
     const shrink = Math.min(SHEET.width / width, SHEET.height / height);
     for (const [name, value] of [["width", `${width}px`], ["height", `${height}px`], ["shrink", shrink]]) {
