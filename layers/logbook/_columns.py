@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from typing import Any, Final, NoReturn
+from typing import Any, Final, NoReturn, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -20,9 +20,10 @@ MOST: Final = 1e12
 FIRST, END = pd.Timestamp("1900-01-01", tz="UTC"), pd.Timestamp("2200-01-01", tz="UTC")
 _NEEDS_PLACE: Final = {"drifts", "lines"}
 _PLAIN: Final = (str, int, float, bool)
+Values: TypeAlias = pd.Series | NDArray[Any] | pd.api.extensions.ExtensionArray
 
 
-def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int]) -> pd.Series:
+def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int]) -> Values:
     """Give a column in its own type; what is not there is NaN, NaT, NA or ``""``.
 
     name: of a column.
@@ -35,7 +36,7 @@ def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int
     known = [value is not None for value in values]
     if rest.startswith("NOT NULL") and not all(known):
         _refuse(table, name, rows[known.index(False)], "nothing is there")
-    read: Callable[[Sequence[Any]], tuple[pd.Series, NDArray[np.bool_]]] = _READERS[kind]
+    read: Callable[[Sequence[Any]], tuple[Values, NDArray[np.bool_]]] = _READERS[kind]
     column, good = read(values)
     wrong = np.array(known, bool) & ~good
     if wrong.any():
@@ -104,38 +105,36 @@ def names_of_files(text: str) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _times(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:
-    texts = [value if isinstance(value, str) else None for value in values]
-    times = pd.to_datetime(
-        pd.Series(texts, dtype=object), utc=True, format="ISO8601", errors="coerce"
-    )
+def _times(values: Sequence[Any]) -> tuple[Values, NDArray[np.bool_]]:
+    texts = np.array([value if isinstance(value, str) else None for value in values], object)
+    times = pd.to_datetime(texts, utc=True, format="ISO8601", errors="coerce")
     good = (times >= FIRST) & (times < END)
-    return times.where(good).astype("datetime64[ns, UTC]"), good.to_numpy(bool)
+    return times.where(good).as_unit("ns").array, good
 
 
-def _numbers(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:
+def _numbers(values: Sequence[Any]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     plain = [
         float(value) if type(value) in {int, float} and abs(value) <= MOST else np.nan
         for value in values
     ]
     numbers = np.array(plain, np.float64)
-    return pd.Series(numbers), np.isfinite(numbers)
+    return numbers, np.isfinite(numbers)
 
 
-def _counts(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:
+def _counts(values: Sequence[Any]) -> tuple[Values, NDArray[np.bool_]]:
     numbers, good = _numbers(values)
-    good &= (numbers == np.floor(numbers)).to_numpy(bool)
-    whole = numbers.where(good).astype("Int64")
-    return whole if whole.isna().any() else whole.astype(np.int64), good
+    good &= numbers == np.floor(numbers)
+    whole = np.where(good, numbers, 0).astype(np.int64)
+    return whole if good.all() else pd.arrays.IntegerArray(whole, ~good), good
 
 
-def _answers(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:
+def _answers(values: Sequence[Any]) -> tuple[Values, NDArray[np.bool_]]:
     good = np.array([type(value) is int and value in {0, 1} for value in values], bool)
-    plain = [bool(value) if fine else pd.NA for value, fine in zip(values, good, strict=True)]
-    return pd.Series(pd.array(plain, dtype="boolean")), good
+    plain = np.array([value == 1 for value in values], bool)
+    return pd.arrays.BooleanArray(plain & good, ~good), good
 
 
-def _texts(values: Sequence[Any]) -> tuple[pd.Series, NDArray[np.bool_]]:
+def _texts(values: Sequence[Any]) -> tuple[Values, NDArray[np.bool_]]:
     good = np.array([isinstance(value, str) for value in values], bool)
     plain = [value if fine else "" for value, fine in zip(values, good, strict=True)]
     return pd.Series(plain, dtype=object), good

@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from pyproj import CRS
 
 from layers.logbook._blobs import to_blobs
 from layers.logbook._columns import known_shapes, more_of, typed
 from layers.logbook.schema import LATER, BookTable
+
+DEGREES: Final = CRS.from_epsg(4326)
 
 
 def names_of(table: BookTable) -> list[str]:
@@ -27,11 +30,10 @@ def to_rows(table: BookTable, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
     columns: list[list[Any]] = []
     if table.geometry:
         columns.append(to_blobs(frame.geometry.to_numpy()))
-    for name in table.columns:
-        given = frame[name] if name in frame else pd.Series([None] * count)
-        columns.append([_stored(value) for value in given])
-    extra = [name for name in frame.columns if name not in (*table.columns, "geometry")]
-    columns.append(_more(frame[extra]))
+    plain = {name: list(map(_stored, column)) for name, column in pd.DataFrame(frame).items()}
+    plain.pop("geometry", None)
+    columns += [plain.pop(name, [None] * count) for name in table.columns]
+    columns.append(_more(plain, count))
     return list(zip(*columns, strict=True)) if count else []
 
 
@@ -54,16 +56,16 @@ def from_rows(table: BookTable, batches: Iterable[Sequence[tuple[Any, ...]]]) ->
         rows += [row[:place] + row[place + 1 :] for row in batch]
     values = dict(zip(names, zip(*rows, strict=True), strict=True)) if rows else {}
     numbers = values.get("fid", ())
-    frame = pd.DataFrame(
-        {name: typed(table, name, values.get(name, ()), numbers) for name in table.columns}
-    )
-    more = pd.DataFrame(more_of(table, values.get("more", ()), numbers), index=frame.index)
-    for name in more.columns:
-        frame[name] = more[name]
+    columns: dict[str, Any] = {
+        name: typed(table, name, values.get(name, ()), numbers) for name in table.columns
+    }
+    more = more_of(table, values.get("more", ()), numbers)
+    if any(more):
+        columns |= pd.DataFrame(more)
     if not table.geometry:
-        return frame
-    places = gpd.GeoSeries(np.concatenate(shapes), index=frame.index)
-    return gpd.GeoDataFrame(frame, geometry=places, crs="EPSG:4326")
+        return pd.DataFrame(columns)
+    places = gpd.array.from_shapely(np.concatenate(shapes), crs=DEGREES)
+    return gpd.GeoDataFrame(columns | {"geometry": places})
 
 
 def stored_time(time: pd.Timestamp) -> str:
@@ -83,15 +85,10 @@ def _stored(value: Any) -> Any:
     return int(value) if isinstance(value, bool) else value
 
 
-def _more(frame: pd.DataFrame) -> list[str | None]:
-    if frame.empty:
-        return [None] * len(frame)
-    plain = [
-        {
-            name: stored
-            for name, value in row.items()
-            if (stored := _stored(value)) is not None and (stored != "" or name not in LATER)
-        }
-        for row in frame.to_dict("records")
-    ]
-    return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in plain]
+def _more(columns: dict[str, list[Any]], count: int) -> list[str | None]:
+    rows: list[dict[str, Any]] = [{} for _ in range(count)]
+    for name, values in columns.items():
+        for row, value in zip(rows, values, strict=True):
+            if value is not None and (value != "" or name not in LATER):
+                row[name] = value
+    return [json.dumps(row, ensure_ascii=False, sort_keys=True) if row else None for row in rows]

@@ -280,9 +280,11 @@ class Logbook:
     def catches(self, trip: str | None = None) -> gpd.GeoDataFrame:
         """Fish of one trip or all, in order of time; with ``longitude`` and ``latitude``."""
         fish = self._read("catches", "time", trip)
-        for name, blank in LATER.items():
-            fish[name] = fish[name].fillna(blank) if name in fish else blank
-        return fish.assign(longitude=fish.geometry.x, latitude=fish.geometry.y)
+        later = {
+            name: fish[name].fillna(blank) if name in fish else blank
+            for name, blank in LATER.items()
+        }
+        return fish.assign(**later, longitude=fish.geometry.x, latitude=fish.geometry.y)
 
     def entry(self, trip: str) -> Entry:
         """Give a trip back as it was added.
