@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 __all__ = ["CATCH_MEANINGS", "ENGLISH", "Heading", "meanings_of", "plain", "read_heading"]
@@ -101,7 +102,7 @@ _UNIT: Final = re.compile(
     r"mph|km/?h|kmh|deg|degrees|c|f|utc|gmt))\s*$"
 )
 _LONGEST: Final = 200
-"""Characters of a heading that may end in a unit: the time of that search grows with the square."""
+"""Characters of a heading that are looked at: the time of the search grows with the square."""
 _LETTERS: Final = str.maketrans(
     {"ß": "ss", "æ": "ae", "ø": "o", "å": "a", "ä": "a", "ö": "o", "ü": "u", "ð": "d", "œ": "oe"}
 )
@@ -116,8 +117,10 @@ class Heading(NamedTuple):
 
 def plain(text: str) -> str:
     """Give a name in lower case, without accents, with single spaces for ``_ . - / : ?``."""
-    decomposed = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
-    letters = "".join(one for one in decomposed if not unicodedata.combining(one))
+    letters = text.casefold()
+    if not letters.isascii():
+        decomposed = unicodedata.normalize("NFKD", letters.translate(_LETTERS))
+        letters = "".join(one for one in decomposed if not unicodedata.combining(one))
     return re.sub(r"[\s_.\-/:?'\"#*]+", " ", letters).strip()
 
 
@@ -131,7 +134,12 @@ def read_heading(text: str) -> Heading:
     >>> read_heading("height_ft")
     Heading(name='height', unit='ft')
     """
-    match = _UNIT.search(text.strip().casefold()) if len(text) <= _LONGEST else None
+    return _parted(text[:_LONGEST])
+
+
+@lru_cache(maxsize=1024)
+def _parted(text: str) -> Heading:
+    match = _UNIT.search(text.strip().casefold())
     if match is None or not text.strip()[: match.start()].strip():
         return Heading(plain(text), "")
     unit = match[1] if match[1] is not None else match[2]

@@ -236,7 +236,7 @@ def main() -> int:
     words.add_argument("--keep", type=Path, default=Path("fuzz_failures"))
     asked = words.parse_args()
     failed = 0
-    memory = "/dev/shm"  # noqa: S108  (no disk to wait for; TMPDIR still chooses another)
+    memory = "/dev/shm"  # no disk to wait for; TMPDIR chooses another
     if "TMPDIR" not in os.environ and os.path.isdir(memory):  # noqa: PTH112
         tempfile.tempdir = memory
     with tempfile.TemporaryDirectory() as place:
