@@ -7,7 +7,7 @@ OUT ?= demo_out
 export PIP_NO_COMPILE := 1
 SOURCES := $(shell find seabed layers -name '*.py')
 
-.PHONY: demo test test-all docs bench clean browser lint types pages scripts
+.PHONY: demo test test-all docs bench mutations clean browser lint types pages scripts
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
@@ -22,6 +22,12 @@ test:
 # As `test`, with all there is to try: hours.
 test-all:
 	SEABED_THOROUGH=1 $(MAKE) test
+	$(MAKE) mutations
+
+# Whether the tests notice small changes to the code, a room at a time.
+mutations: $(VENV)/.ready-test
+	$(BIN)/python -m pip install --quiet --group mutations
+	for room in terrain structure water scoring planning; do $(BIN)/python tests/mutations.py $$room || exit 1; done
 
 browser:
 	sh tests/browser.sh
