@@ -15,8 +15,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from layers.catches.reading import CATCHES
+from layers.catches.tying import TIES
 from layers.logbook._rows import to_rows
 from layers.logbook.schema import TABLES
+from layers.tracks.drifts import DRIFTS
+from layers.tracks.pieces import PIECES
 from seabed.geodesy import local_metres
 
 _AROUND: Final = pd.Timedelta(hours=2)
@@ -136,6 +140,10 @@ def entries_of(
     >>> [trip.trip for trip in trips]
     ['2031-06-14']
     """
+    PIECES.check(pieces, "piece_id", "outing", "start", "end", "geometry")
+    DRIFTS.check(drifts, "drift_id", "piece_id", "trip", "geometry")
+    CATCHES.check(catches, "time", "file", "row", "geometry")
+    TIES.check(catches, "drift_id")
     zone = ZoneInfo(timezone)
     outing_trip = dict(
         zip(

@@ -55,7 +55,7 @@ LEAST_HOURS: Final = 0.25
 line is mostly what all other lines say."""
 
 _OF_DRIFTS: Final = (
-    "drift_id", "line", "trip", "start", "rod_hours", "duration_s", "distance_m", "course_deg",
+    "drift_id", "trip", "start", "rod_hours", "duration_s", "distance_m", "course_deg",
     "depth_mean_m", "geometry",
 )  # fmt: skip
 
@@ -108,9 +108,8 @@ def rank_lines(
     >>> lines[["line", "kept", "short"]].values.tolist()
     [['N1', 3, 1], ['N2', 0, 1]]
     """
-    ON_LINES.check(drifts, *_OF_DRIFTS)
-    TIES.check(catches, "drift_id")
-    CATCHES.check(catches, "kept", *([] if species is None else ["species"]))
+    ON_LINES.check(drifts, "line")
+    check_season(drifts, catches, *([] if species is None else ["species"]))
     if not len(drifts):
         return LINES.empty()
     counted = catches
@@ -144,6 +143,13 @@ def rank_lines(
     ranked = LINES.frame(table, crs=drifts.crs)
     ranked.attrs |= {"dispersion": {"ratio": every.ratio}, "depletion": depletion}
     return ranked
+
+
+def check_season(drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame, *names: str) -> None:
+    """Refuse drifts and fish that lack what a ranking needs, and more columns of fish by name."""
+    ON_LINES.check(drifts, *_OF_DRIFTS)
+    TIES.check(catches, "drift_id")
+    CATCHES.check(catches, "kept", *names)
 
 
 def line_rates(

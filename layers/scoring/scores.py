@@ -17,7 +17,7 @@ from layers.scoring.factors import by_what, with_factors
 from layers.scoring.likeness import thin_lines
 from layers.scoring.lines import gather_lines
 from layers.scoring.patches import hot_patch
-from layers.scoring.ranking import rank_lines
+from layers.scoring.ranking import check_season, rank_lines
 from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import sample_drifts
 from layers.scoring.stretches import hot_stretches
@@ -122,6 +122,7 @@ def score_season(
     >>> scores.lines["line"].tolist(), list(scores.by_species)
     (['N1', 'N2'], ['flatfish'])
     """
+    check_season(drifts, catches, "species")
     about = ground or Ground()
     thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known, regroup=regroup)
     gathered = drifts.assign(line=thin["line"].to_numpy())

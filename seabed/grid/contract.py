@@ -73,13 +73,14 @@ def make_grid(
     >>> grid["x"].values.tolist(), grid["y"].values.tolist()
     ([5.0, 15.0, 25.0, 35.0], [-5.0, -15.0, -25.0])
     """
-    if depth.ndim != 2 or 0 in depth.shape:
-        raise GridError(f"a depth grid has two dimensions and some cells, not shape {depth.shape}")
+    shape = np.shape(depth)
+    if len(shape) != 2 or 0 in shape:
+        raise GridError(f"a depth grid has two dimensions and some cells, not shape {shape}")
     if transform.b or transform.d:
         raise GridError(
             "the grid is rotated against its axes", do="Warp it north-up first (gdalwarp does it)."
         )
-    rows, columns = depth.shape
+    rows, columns = shape
     return depth_grid(
         depth,
         y=transform.f + transform.e * (np.arange(rows) + 0.5),

@@ -14,6 +14,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
@@ -127,7 +128,13 @@ def contours(
     >>> contours(example_grid(), [8, 12])[["depth_m", "length_m"]].round(0).values.tolist()
     [[8.0, 295.0], [12.0, 295.0]]
     """
-    wanted = ContourLines(tuple(sorted({float(depth) for depth in np.atleast_1d(depths_m)})))
+    try:
+        depths = np.unique(np.array(depths_m, dtype=np.float64))
+    except (TypeError, ValueError):
+        depths = np.array([np.nan])
+    if not np.isfinite(depths).all():
+        raise GridError(f"depths of contours are numbers, not {depths_m!r:.60}")
+    wanted = ContourLines(tuple(depths.tolist()))
     tables = [*in_memory(wanted, grid, NoiseSettings.of(significance, noise_m))]
     table = pd.concat(tables, ignore_index=True)
     table = table[table["length_m"] >= min_length_m].reset_index(drop=True)

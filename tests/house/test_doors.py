@@ -13,6 +13,7 @@ from affine import Affine
 from shapely.geometry import LineString, Point
 
 from layers.catches import check_rules, tie
+from layers.logbook import entries_of
 from layers.present import write_marks
 from layers.scoring import (
     by_factor,
@@ -22,6 +23,7 @@ from layers.scoring import (
     name_lines,
     rank_lines,
     sample_drifts,
+    score_season,
     with_factors,
 )
 from layers.tracks import clean, cut, depth_under, drifts_of, with_conditions, with_fish
@@ -108,6 +110,11 @@ MISSING = {
     "rank_lines line": lambda: rank_lines(DRIFTS, TIED),
     "rank_lines kept": lambda: rank_lines(LINED, TIED.drop(columns="kept")),
     "rank_lines drift_id": lambda: rank_lines(LINED, CATCHES),
+    "score_season rod_hours": lambda: score_season(without("DRIFTS", "rod_hours"), TIED),
+    "score_season species": lambda: score_season(DRIFTS, TIED.drop(columns="species")),
+    "entries_of outing": lambda: entries_of(without("PIECES", "outing"), DRIFTS, TIED),
+    "entries_of trip": lambda: entries_of(PIECES, without("DRIFTS", "trip"), TIED),
+    "entries_of file": lambda: entries_of(PIECES, DRIFTS, TIED.drop(columns="file")),
     "hot_stretches line": lambda: hot_stretches(few("LINES"), DRIFTS, few("SAMPLES")),
     "hot_patch fish": lambda: hot_patch(without("SAMPLES", "fish")),
     "sample_drifts rod_hours": lambda: sample_drifts(without("DRIFTS", "rod_hours"), TIED),

@@ -9,6 +9,7 @@ import pytest
 from made_soundings import cells, centres, lines, soundings_at
 from simulated_survey import old_survey, survey, true_bottom
 
+from seabed import example_grid
 from seabed.errors import GridError
 from seabed.grid import check_grid
 from seabed.loaders import open_surface
@@ -202,3 +203,9 @@ def test_files_open_again_as_they_were(tmp_path):
     assert open_surface(tmp_path / "merged.tif").depth.attrs["vertical_datum"] == (
         "datum of the test"
     )
+
+
+def test_a_bare_array_is_not_taken_for_own_soundings():
+    grid = example_grid()
+    with pytest.raises(GridError, match="a grid of them, not DataArray"):
+        merge_onto(grid, grid)

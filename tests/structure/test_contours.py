@@ -142,3 +142,9 @@ def test_real_survey(registry_file):
     # contourpy called by itself on the elevations at -50 m: 2 lines, 1098.5 m together
     assert len(found) == 2
     assert found["length_m"].sum() == pytest.approx(1098.5, abs=0.05)
+
+
+@pytest.mark.parametrize("depths", ["deep", None, [[1.0], [2.0, 3.0]], {"a": 5}])
+def test_depths_that_are_no_numbers_are_refused(depths):
+    with pytest.raises(GridError, match="depths of contours are numbers"):
+        contours(cone(), depths)

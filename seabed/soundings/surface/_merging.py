@@ -148,6 +148,11 @@ def merge_onto(
     0.3
     """
     open_grid = as_grid(open_grid)
+    if not isinstance(own, OwnGrid):
+        raise GridError(
+            f"own soundings must be a grid of them, not {type(own).__name__}",
+            do="Make it with `seabed.grid_soundings`.",
+        )
     cells = lattice_of(open_grid)
     place = _place(open_grid, own.depth)
     given = _given(open_uncertainty, open_grid.shape)
