@@ -194,7 +194,7 @@ class _ArrayOnAxes:
     @property
     def guesses(self) -> list[str]:
         own = self.values.attrs.get("guesses", [])
-        return [said for said in (*own, *self.assumed, self.y.guess, self.x.guess) if said]
+        return [note for note in (*own, *self.assumed, self.y.guess, self.x.guess) if note]
 
     @property
     def y_centres(self) -> NDArray[np.floating[Any]]:

@@ -133,17 +133,17 @@ def quick_tally(array: NDArray[np.float32], *, sign_known: bool) -> Tally:
 
 def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:
     """Put NaN for numbers that usually mean "no depth", in place; say which were found."""
-    found: set[float] = set()
+    voids: set[float] = set()
     for strip in strips(array):
         if strip.size and (np.nanmax(np.abs(strip), initial=0.0)) >= 9999.0:
             for void in USUAL_VOIDS:
                 hit = strip == np.float32(void)
                 if hit.any():
-                    found.add(void)
+                    voids.add(void)
                     np.copyto(strip, np.nan, where=hit)
     return [
         f"The file doesn't say which number means no depth; {void:g} was taken for it."
-        for void in sorted(found)
+        for void in sorted(voids)
     ]
 
 

@@ -160,20 +160,20 @@ def _layered(parts: list[Piece]) -> tuple[Piece, list[str]]:
     top, left = min(f[0] for f in frames), min(f[1] for f in frames)
     bottom, right = max(f[2] for f in frames), max(f[3] for f in frames)
     whole = Piece(_canvas(bottom - top, right - left), moved(base, top, left), finest.crs)
-    said = []
+    notes = []
     for part, (row, column, last_row, last_column) in zip(parts, frames, strict=True):
         if part is finest:
             _lay(whole, part, row - top, column - left)
             continue
         shift = bend(part, whole)
         if shift > SMALL_SHIFT:
-            said.append(
+            notes.append(
                 f"Depths on cells of {part.metres:.3g} m were shifted by up to {shift:.2f} m "
                 f"within {REACH} cells of a finer grid, so that no step is left where they meet."
             )
         corner, shape = moved(base, row, column), (last_row - row, last_column - column)
         _lay(whole, _warped(part, corner, shape, finest.crs), row - top, column - left)
-    return whole, said
+    return whole, notes
 
 
 def bend(part: Piece, finer: Piece) -> float:

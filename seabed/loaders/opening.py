@@ -149,10 +149,10 @@ def open_surface(
     """
     names, around = _names(source), Bounds.of(box)
     reads = [
-        found
+        layer
         for name in names
         if (
-            found := _read(
+            layer := _read(
                 name, around, crs, variable, several=len(names) > 1, sign_known=sign != "auto"
             )
         )
@@ -255,9 +255,9 @@ def _read(
     guesses = [] if layer.declared_void else blank_usual_voids(array)
     transform = moved(layer.transform, cells.row, cells.column)
     array, transform = _north_up(array, transform)
-    told = layer.firm_sign is not None or layer.likely_sign is not None
+    known = layer.firm_sign is not None or layer.likely_sign is not None
     beyond = Tally()
-    if box is not None and not told and not is_url(name):
+    if box is not None and not known and not is_url(name):
         beyond = look(layer, layer.whole)
     counts = quick_tally(array, sign_known=sign_known or layer.firm_sign is not None)
     return _Read(layer, cells, array, transform, counts, beyond, guesses)
@@ -280,16 +280,16 @@ def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np
 
 def _guesses(reads: list[_Read], meanings: list[Meaning]) -> list[str]:
     """Guesses of all sources, each once, with the file named where there are several."""
-    found: dict[str, None] = {}
+    once: dict[str, None] = {}
     for read, meaning in zip(reads, meanings, strict=True):
         for guess in (*meaning.guesses, *read.guesses):
-            found[guess] = None
+            once[guess] = None
     data = sorted({meaning.vertical_datum for meaning in meanings})
     if len(data) > 1:
-        found[
-            f"The files have different vertical datums ({', '.join(data)}); none was shifted."
-        ] = None
-    return list(found)
+        once[f"The files have different vertical datums ({', '.join(data)}); none was shifted."] = (
+            None
+        )
+    return list(once)
 
 
 def _datum(meanings: list[Meaning]) -> str:

@@ -247,7 +247,7 @@ def _depths(layer: Layer, counts: Tally, meaning: Meaning) -> tuple[float, float
 
 
 def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> list[Problem]:
-    found = []
+    remarks = []
     if counts.valid == 0:
         return [
             Problem(
@@ -258,7 +258,7 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
         ]
     if land == counts.valid:
         other = "depth" if meaning.sign == "elevation" else "elevation"
-        found.append(
+        remarks.append(
             Problem(
                 f"all of it is land when read as {meaning.sign}",
                 f"If its numbers are {other}s, say so with {{sign}}: {other}.",
@@ -266,20 +266,20 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
             )
         )
     if high > DEEPEST_M:
-        found.append(
+        remarks.append(
             Problem(
                 f"a depth of {high:,.0f} m is deeper than any sea",
                 "Its number for no depth is perhaps not declared, or its unit is another: {unit}.",
             )
         )
     if 0 < counts.valid < FEW_VALID * counts.cells:
-        found.append(
+        remarks.append(
             Problem(
                 f"only {counts.valid / counts.cells:.2%} of the cells hold a value",
                 "It may be scattered soundings burnt into a raster, or mostly outside the survey.",
             )
         )
-    return found
+    return remarks
 
 
 def _reach_problems(layer: Layer) -> list[Problem]:
@@ -296,9 +296,9 @@ def _reach_problems(layer: Layer) -> list[Problem]:
 def _place_problems(
     layer: Layer, meaning: Meaning, easting: float, northing: float
 ) -> list[Problem]:
-    found = []
+    remarks = []
     if max(easting, northing) > COARSE_M:
-        found.append(
+        remarks.append(
             Problem(
                 f"cells of {easting:,.0f} x {northing:,.0f} m are too coarse for edges and humps "
                 "that a boat can drift over",
@@ -306,13 +306,13 @@ def _place_problems(
             )
         )
     if meaning.vertical_datum == "unknown":
-        found.append(
+        remarks.append(
             Problem(
                 "no vertical datum is named, so tide heights can't be added safely",
                 "Look it up where the file came from, and give {vertical_datum} and {offset}.",
             )
         )
-    return found
+    return remarks
 
 
 def _cell_metres(layer: Layer) -> tuple[float, float]:

@@ -127,8 +127,8 @@ def _solve(
         shape=(count, count),
     ).tocsr()
     start = _nearest(depth, known, wanted)
-    found, _ = cg(matrix, right, x0=start, rtol=EXACT_TO, maxiter=10_000)
-    depth[wanted] = found
+    solution, _ = cg(matrix, right, x0=start, rtol=EXACT_TO, maxiter=10_000)
+    depth[wanted] = solution
 
 
 def _pairs(axis: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

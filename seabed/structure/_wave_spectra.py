@@ -115,8 +115,8 @@ def around(
     column = _signed(peak % wide, wide)[:, None] + right[inside]
     there = (_signed(row, high) == row) & (_signed(column, wide) == column)
     row, column = row % high, column % wide
-    found = np.take_along_axis(power, row * wide + column, axis=1)
-    return np.where(there, found, 0.0), bins.north[row], bins.east[column]
+    near = np.take_along_axis(power, row * wide + column, axis=1)
+    return np.where(there, near, 0.0), bins.north[row], bins.east[column]
 
 
 def detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:

@@ -214,9 +214,9 @@ def _distances(points: NDArray[np.object_], lines: NDArray[np.object_]) -> Float
     vertices, owner = shapely.get_coordinates(lines, return_index=True)
     same = owner[1:] == owner[:-1]
     pieces = shapely.linestrings(np.stack([vertices[:-1][same], vertices[1:][same]], axis=1))
-    found, away = shapely.STRtree(pieces).query_nearest(
+    pairs, away = shapely.STRtree(pieces).query_nearest(
         points, return_distance=True, all_matches=False
     )
     out = np.empty(len(points))
-    out[found[0]] = away
+    out[pairs[0]] = away
     return out

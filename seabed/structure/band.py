@@ -141,15 +141,17 @@ class Band:
         along = _along_borders(lines[0], block.whole, rings)
         touched = np.zeros(len(outers) - 1, bool)
         touched[area[_ring_of(rings)[along]]] = True
-        found: dict[str, NDArray[Any]] = {}
+        rings_of: dict[str, NDArray[Any]] = {}
         least_m = least_about(lines, calm)
         by_noise = ~_beside_unknown(lines) & np.logical_or(
             *(noise_made(lines, field, level, least_m, block.corner) for level in levels)
         )
         for name, chosen in (("whole", ~touched[area] & ~by_noise), ("part", touched[area])):
-            found |= named(name, picked(lines, chosen))
-            found[f"{name}_area"] = np.unique(area[chosen], return_inverse=True)[1].astype(np.int64)
-        return found
+            rings_of |= named(name, picked(lines, chosen))
+            rings_of[f"{name}_area"] = np.unique(area[chosen], return_inverse=True)[1].astype(
+                np.int64
+            )
+        return rings_of
 
     def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
         """Join the areas of all chunks; as `depth_band`."""

@@ -177,7 +177,7 @@ def find_bottom(
     *,
     folder: Path | None = None,
     source: str = "",
-    told: str = "",
+    reading: str = "",
     chunk: int = CHUNK,
     jobs: int | None = None,
     scheduler: str | None = None,
@@ -193,7 +193,7 @@ def find_bottom(
     folder : Path, optional
         For the results of finished chunks; needed for blocks.  A run that was broken off goes on
         from them.
-    source, told : str
+    source, reading : str
         What tells this grid from another: see `seabed.structure.blocks.store.fingerprint`.
     chunk : int
         Rows and columns worked on at a time.
@@ -230,7 +230,7 @@ def find_bottom(
     kinds = _checked(search, whole)
     if scheduler is not None:
         check_cluster(scheduler)
-    store = Store(folder, fingerprint(source, whole, kinds, told))
+    store = Store(folder, fingerprint(source, whole, kinds, reading))
     run_chunks(whole, kinds, store, jobs=jobs, scheduler=scheduler, done=done)
     bottom = Bottom(whole, kinds, store=store)
     if np.isnan(bottom.depth_range_m[0]):

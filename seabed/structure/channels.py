@@ -252,9 +252,9 @@ class Axes:
         self, whole: Whole, lines: Lines, profile: pd.DataFrame, good: NDArray[np.bool_]
     ) -> gpd.GeoDataFrame:
         scale_m = self._scale(whole)
-        found = traced(whole.frame, lines, good, gap_m=scale_m, sense=False)
-        groups = profile.iloc[found.keep].groupby(found.line)
-        table = found.table.assign(
+        axes = traced(whole.frame, lines, good, gap_m=scale_m, sense=False)
+        groups = profile.iloc[axes.keep].groupby(axes.line)
+        table = axes.table.assign(
             axis_depth_m=groups["depth_m"].median(),
             depth_min_m=groups["depth_m"].min(),
             depth_max_m=groups["depth_m"].max(),

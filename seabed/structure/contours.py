@@ -182,7 +182,7 @@ class ContourLines:
         values = field[block.shared]
         left_out = np.zeros(len(self.depths_m), np.int64)
         generator = marching(values)
-        found: dict[str, NDArray[Any]] = {}
+        result: dict[str, NDArray[Any]] = {}
         for number, depth in enumerate(self.depths_m):
             points, offsets = level_lines(generator, depth)
             lines = (block.settled(points, values, (depth,)), offsets)
@@ -191,11 +191,11 @@ class ContourLines:
             least_m = least_about(lines, self._calm(whole))
             by_noise = noise_made(lines, field, depth, least_m, block.corner) & ~goes_on
             left_out[number] = by_noise.sum()
-            found |= named(f"whole_{number}", picked(lines, ~goes_on & ~by_noise))
-            found |= named(f"piece_{number}", picked(lines, goes_on))
-            found[f"piece_{number}_starts"] = starts[goes_on]
-            found[f"piece_{number}_ends"] = ends[goes_on]
-        return {**found, "left_out": left_out}
+            result |= named(f"whole_{number}", picked(lines, ~goes_on & ~by_noise))
+            result |= named(f"piece_{number}", picked(lines, goes_on))
+            result[f"piece_{number}_starts"] = starts[goes_on]
+            result[f"piece_{number}_ends"] = ends[goes_on]
+        return {**result, "left_out": left_out}
 
     def join(self, results: Results, whole: Whole) -> Iterator[gpd.GeoDataFrame]:
         """Join the contours of all chunks; the results are gone through once for each depth.

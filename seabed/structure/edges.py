@@ -269,9 +269,9 @@ def described(
     `measure` gives the faces of stretches, by the bottom as it is.
     """
     good = profile["distinct"].to_numpy(bool)
-    found = traced(grid, lines, good, gap_m=limits.scale_m)
-    profile = profile.iloc[found.keep].assign(line=found.line)
-    table = _described(found, profile).assign(**_where_in_band(grid, profile, limits.band))
+    ridges = traced(grid, lines, good, gap_m=limits.scale_m)
+    profile = profile.iloc[ridges.keep].assign(line=ridges.line)
+    table = _described(ridges, profile).assign(**_where_in_band(grid, profile, limits.band))
     table["band_length_m"] *= table["length_m"]
     table = table[
         (table["length_m"] >= limits.min_length_m)
@@ -302,22 +302,22 @@ def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return table
 
 
-def _described(found: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
+def _described(ridges: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:
     groups = profile.groupby("line")
     middle = groups[["top_depth_m", "foot_depth_m", "drop_m", "width_m"]].median()
     flank = groups[["top_slope", "foot_slope"]].median().mean(axis=1)
     east, north = (  # in the order of the points, which a sum of groups does not keep
-        np.bincount(found.line, profile[name].fillna(0.0), minlength=len(found.table))
+        np.bincount(ridges.line, profile[name].fillna(0.0), minlength=len(ridges.table))
         for name in ("east", "north")
     )
     towards = np.degrees(np.arctan2(east, north))
-    return found.table.assign(
+    return ridges.table.assign(
         **middle,
         flank=flank,
         steepest=groups["gradient"].max(),
         depth_min_m=groups["depth_m"].min(),
         depth_max_m=groups["depth_m"].max(),
-        faces_deg=np.mod(towards + found.table["turn"], 360),
+        faces_deg=np.mod(towards + ridges.table["turn"], 360),
     )
 
 
@@ -388,6 +388,6 @@ def _faces_by_tile(whole: Whole, stretches: Stretches) -> Faces:
         )
         rows = CellSize(size.easting[low[1] : high[1]], size.northing[low[1] : high[1]])
         corner = int(low[0]), int(low[1])
-        found = faces_on(depth, part, rows, step_m=size.typical, corner=corner)
-        out.width[chosen], out.steepest[chosen] = found.width, found.steepest
+        faces = faces_on(depth, part, rows, step_m=size.typical, corner=corner)
+        out.width[chosen], out.steepest[chosen] = faces.width, faces.steepest
     return out

@@ -196,8 +196,8 @@ class Highs:
         chunk = block.chunk
         tiles = np.indices(block.whole.field.sigma_m.shape) * block.whole.field.step
         least_m = float(self._least_m(block.whole, *tiles).min())
-        found = reduced(own, outside, walls, least_height=least_m)
-        row, column = np.divmod(found.cell.astype(np.int64), own.shape[1])
+        basins = reduced(own, outside, walls, least_height=least_m)
+        row, column = np.divmod(basins.cell.astype(np.int64), own.shape[1])
         row, column = row + chunk.row, column + chunk.column
         lost = lost_at(ground, field, row - block.row, column - block.column)
 
@@ -205,15 +205,15 @@ class Highs:
             return own, chunk.row, chunk.column
 
         rings = [
-            outline(window, int(row[k]), int(column[k]), float(found.saddle[k]))
-            for k in np.flatnonzero(found.settled)
+            outline(window, int(row[k]), int(column[k]), float(basins.saddle[k]))
+            for k in np.flatnonzero(basins.settled)
         ]
         names = ("crest", "saddle", "absorber", "open", "settled", "level", "high", "low", "door")
         return {
             "cell": row * block.whole.shape[1] + column,
             "lost": self.sign * lost,
-            **{name: getattr(found, name) for name in names},
-            **{f"rim_{side}": rim for side, rim in zip(SIDES, found.rim, strict=True)},
+            **{name: getattr(basins, name) for name in names},
+            **{f"rim_{side}": rim for side, rim in zip(SIDES, basins.rim, strict=True)},
             **{f"edge_{side}": edge.copy() for side, edge in zip(SIDES, rim_of(own), strict=True)},
             **{
                 f"door_{side}": doors

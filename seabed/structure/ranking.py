@@ -206,8 +206,8 @@ def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.Geo
         index = pd.MultiIndex.from_frame(ours[["kind", "feature_id"]])
         wanted = pd.MultiIndex.from_frame(features[["kind", "feature_id"]])
     names = [name for name in RANKS.names if name in ranking]
-    found = ours[names].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
-    return features.assign(**{name: found[name].to_numpy() for name in names})
+    ranks = ours[names].set_axis(pd.Index(index)).reindex(pd.Index(wanted))
+    return features.assign(**{name: ranks[name].to_numpy() for name in names})
 
 
 def _of_edges(edges: gpd.GeoDataFrame, shallow: float, deep: float) -> pd.DataFrame:
@@ -292,10 +292,10 @@ def _company(
     kinds = np.concatenate([kind.to_numpy(object), *(name for name, _ in others)])
     every = np.concatenate([shapes, *(shape for _, shape in others)])
     own = range(len(shapes))
-    found = nearest(ground, every, within_m=REACH_M, sharing=False, own=own)
+    neighbours = nearest(ground, every, within_m=REACH_M, sharing=False, own=own)
     return {
-        "nearest_kind": found.of(pd.Series(kinds), none=""),
-        "nearest_m": found.away_m,
+        "nearest_kind": neighbours.of(pd.Series(kinds), none=""),
+        "nearest_m": neighbours.away_m,
     }
 
 

@@ -78,24 +78,26 @@ def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "f
     ["The chart's 8.0 m line lies 0 m (90 %: 0 m) from ours."]
     """
     ground = _ground(depth_unit)
-    said = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]
-    if not said:
+    sentences = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]
+    if not sentences:
         return ["The chart and the grid have no contour in common to compare."]
     if (agreement["median_m"] > FAR_M).any():
-        said.append("Warning: some lie far apart. Hold the grid against the chart before you go.")
+        sentences.append(
+            "Warning: some lie far apart. Hold the grid against the chart before you go."
+        )
     if offset.shift_m > SHIFTED_M:
         toward = compass(math.degrees(math.atan2(offset.east_m, offset.north_m)) % 360)
-        said.append(
+        sentences.append(
             f"Warning: the chart's lines lie {_rounded(offset.shift_m, ground)} to the {toward} of "
             "the grid's as a whole. One of them may have the wrong place."
         )
     if abs(offset.deeper_m) > OTHER_DATUM_M:
         more = "deeper" if offset.deeper_m > 0 else "shallower"
-        said.append(
+        sentences.append(
             f"Warning: the grid is {_drop(abs(offset.deeper_m), depth_unit)} {more} than the chart "
             "says. They may be measured from different datums, or the bottom has changed."
         )
-    return said
+    return sentences
 
 
 def _agreed(row: dict[str, Any], depth: str, ground: str) -> str:
@@ -118,7 +120,7 @@ def compass(degrees: float) -> str:
 
 
 def _why(row: dict[str, Any], depth: str, ground: str) -> str:
-    said = [
+    sentences = [
         _shape(row, depth, ground),
         _band(row, depth, ground),
         _company(row, ground),
@@ -126,7 +128,7 @@ def _why(row: dict[str, Any], depth: str, ground: str) -> str:
         _doubt(row, depth),
         _danger(row, ground),
     ]
-    return " ".join(sentence for sentence in said if sentence)
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _shape(row: dict[str, Any], depth: str, ground: str) -> str:
@@ -194,15 +196,15 @@ def _doubt(row: dict[str, Any], depth: str) -> str:
 
 
 def _danger(row: dict[str, Any], ground: str) -> str:
-    said = ""
+    words = ""
     if row["closed"]:
-        said = f"Charted as closed: {row['closed']}. "
+        words = f"Charted as closed: {row['closed']}. "
     if row["hazard"]:
         name = f" ({row['hazard_name']})" if row["hazard_name"] else ""
         what = f"{row['hazard'].capitalize()}{name}"
         near = "right there" if row["hazard_m"] < 1 else f"{_rounded(row['hazard_m'], ground)} off"
-        said += f"Danger: {what} {near}."
-    return said.strip()
+        words += f"Danger: {what} {near}."
+    return words.strip()
 
 
 def _drop(metres: float, unit: str) -> str:

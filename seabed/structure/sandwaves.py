@@ -185,10 +185,10 @@ class SandWaves:
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the waves in the windows of a chunk: ``waves``, a column for each of `_FOUND`."""
-        found = [np.empty((0, len(_FOUND)))]
+        windows = [np.empty((0, len(_FOUND)))]
         for side, wavelengths in self.sizes(block.whole).items():
-            found += self._in_windows(block, side, wavelengths)
-        table = np.concatenate(found)
+            windows += self._in_windows(block, side, wavelengths)
+        table = np.concatenate(windows)
         table[:, 5:7] += block.row
         table[:, 7:9] += block.column
         return {"waves": table}

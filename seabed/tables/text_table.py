@@ -177,8 +177,8 @@ class TextTable:
         for row, word in enumerate(words):
             missing = only_date[row] or not word
             if need_time and (missing or not has_time(word)):
-                said = f": {word!r} is only a day" if word else ""
-                self.refuse(row, f"there is no time{said}", meaning="time", do=HOW_TIMES)
+                only = f": {word!r} is only a day" if word else ""
+                self.refuse(row, f"there is no time{only}", meaning="time", do=HOW_TIMES)
             what, how = f"can't read the time {word!r}", HOW_TIMES
             try:
                 try:

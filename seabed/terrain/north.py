@@ -36,8 +36,8 @@ def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDAr
     if not crs.is_projected or not np.size(x):
         return np.zeros(np.shape(x))
     longitude, latitude = transformer(crs, crs.geodetic_crs).transform(x, y)
-    found = Proj(crs).get_factors(longitude, latitude, errcheck=False).meridian_convergence
-    return np.where(np.isfinite(found), found, np.nan)
+    angle = Proj(crs).get_factors(longitude, latitude, errcheck=False).meridian_convergence
+    return np.where(np.isfinite(angle), angle, np.nan)
 
 
 def convergence_field(grid: xr.DataArray) -> Any:

@@ -111,7 +111,7 @@ def scout_stored(
         search_of(area),
         folder=request.out / FOLDER,
         source=stored.layer.source,
-        told=repr((stored.layer.variable, stored.cells, stored.meaning, stored.offset_m)),
+        reading=repr((stored.layer.variable, stored.cells, stored.meaning, stored.offset_m)),
         chunk=request.chunk or CHUNK,
         jobs=request.jobs,
         scheduler=request.scheduler,

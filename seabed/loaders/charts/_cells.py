@@ -62,12 +62,12 @@ def cells_of(paths: str | Path | Sequence[str | Path]) -> list[Path]:
         If one is missing.
     """
     named = [paths] if isinstance(paths, str | Path) else list(paths)
-    found = list({os.path.realpath(path): Path(path) for path in named}.values())
-    for path in found:
+    files = list({os.path.realpath(path): Path(path) for path in named}.values())
+    for path in files:
         plain_file(path)
         if not path.exists():
             raise GridError("there is no such file", file=path, do="Check the name and the folder.")
-    return found
+    return files
 
 
 def classes_in(path: Path) -> dict[str, int]:

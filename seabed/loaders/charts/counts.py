@@ -45,10 +45,10 @@ class ChartReport:
 
     def as_dict(self) -> dict[str, Any]:
         """As plain values that JSON can hold: NaN becomes None."""
-        found = asdict(self)
+        counts = asdict(self)
         return {
             key: None if isinstance(value, float) and np.isnan(value) else value
-            for key, value in found.items()
+            for key, value in counts.items()
         }
 
 

@@ -136,8 +136,10 @@ def _nodes(part: Any, field: str, source: str) -> tuple[int, NDArray[np.float64]
         return 0, np.empty(0)
     counts = used["dimensions_x"].astype(np.int64) * used["dimensions_y"]
     first, last = int(used["index"].min()), int((used["index"] + counts).max())
-    found = ask("hdf5.read", source, [_NODES], [field], (0, slice(first, last)), cells=last - first)
-    nodes = np.asarray(found[0][0], np.float64)
+    answer = ask(
+        "hdf5.read", source, [_NODES], [field], (0, slice(first, last)), cells=last - first
+    )
+    nodes = np.asarray(answer[0][0], np.float64)
     if len(nodes) != last - first:
         raise damaged(source)
     nodes[nodes >= VOID] = np.nan

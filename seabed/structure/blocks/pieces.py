@@ -143,14 +143,14 @@ def _that_go_on(  # noqa: PLR0917
     step_m = segment_lengths_m(placed(points, frame), frame)
     along = np.concatenate([[0.0], np.cumsum(step_m)])
     first, last = offsets[:-1], offsets[1:] - 1
-    found: list[tuple[np.integer, np.integer, np.integer]] = []
+    spans_of: list[tuple[np.integer, np.integer, np.integer]] = []
     enters, leaves = ~np.isnan(starts[:, 0]), ~np.isnan(ends[:, 0])
     for line in np.flatnonzero(enters | leaves):
         a, b = first[line], last[line]
         at = a + np.flatnonzero(good[a : b + 1])
         if not len(at):
             if enters[line] and leaves[line] and along[b] - along[a] <= gap_m:
-                found.append((a, b + 1, line))
+                spans_of.append((a, b + 1, line))
             continue
         cuts = np.flatnonzero((np.diff(at) > 1) & (np.diff(along[at]) > gap_m))
         head = bool(enters[line] and along[at[0]] - along[a] <= gap_m)
@@ -160,6 +160,6 @@ def _that_go_on(  # noqa: PLR0917
         else:
             spans = [(a, at[cuts[0]])] if head else []
             spans += [(at[cuts[-1] + 1], b)] if tail else []
-        found += [(one, other + 1, line) for one, other in spans]
-    begin, stop, where = np.array(found, np.intp).reshape(-1, 3).T
+        spans_of += [(one, other + 1, line) for one, other in spans]
+    begin, stop, where = np.array(spans_of, np.intp).reshape(-1, 3).T
     return begin, stop, where

@@ -182,8 +182,8 @@ def check_cluster(address: str) -> None:
 
     async def tried() -> None:
         how = cluster.Security().get_connection_args("client")
-        found = await cluster.comm.connect(address, timeout=CONNECT_S, **how)
-        await found.close()
+        channel = await cluster.comm.connect(address, timeout=CONNECT_S, **how)
+        await channel.close()
 
     try:
         with ThreadPoolExecutor(1) as apart:  # the caller, a notebook say, may run a loop itself

@@ -27,7 +27,7 @@ FORMAT: Final = 2
 PLAN: Final = "plan.json"
 
 
-def fingerprint(source: str, whole: Whole, kinds: Kinds, told: str = "") -> str:
+def fingerprint(source: str, whole: Whole, kinds: Kinds, reading: str = "") -> str:
     """Text that differs wherever the results of chunks would.
 
     Parameters
@@ -36,18 +36,18 @@ def fingerprint(source: str, whole: Whole, kinds: Kinds, told: str = "") -> str:
         The grid's file or address.  Of a file, size and time of change count too.
     whole : Whole
     kinds : mapping of str to Kind
-    told : str
+    reading : str
         What else the depths depend on: sign, unit, offset, the part taken.
     """
     path = Path(source)
-    found = path.stat() if path.is_file() else None
+    status = path.stat() if path.is_file() else None
     about = {
         "format": FORMAT,
         "version": __version__,
-        "source": str(path.resolve()) if found else source,
-        "size": found.st_size if found else None,
-        "changed": found.st_mtime_ns if found else None,
-        "told": hashlib.sha256(told.encode()).hexdigest(),
+        "source": str(path.resolve()) if status else source,
+        "size": status.st_size if status else None,
+        "changed": status.st_mtime_ns if status else None,
+        "reading": hashlib.sha256(reading.encode()).hexdigest(),
         "shape": whole.shape,
         "chunk": whole.chunk,
         "noise": repr(whole.noise),
@@ -85,8 +85,8 @@ class Store:
     def has(self, chunk: Chunk) -> bool:
         """Say whether a chunk is done, and its file whole."""
         try:
-            with np.load(self.path(chunk), allow_pickle=False) as found:
-                return bool(found.files)
+            with np.load(self.path(chunk), allow_pickle=False) as stored:
+                return bool(stored.files)
         except (OSError, ValueError, BadZipFile):
             return False
 
@@ -148,13 +148,13 @@ class _StoredPart(Mapping[str, NDArray[Any]]):
         self._file, self._start = file, f"{part}/"
 
     def __getitem__(self, name: str) -> NDArray[Any]:
-        with np.load(self._file, allow_pickle=False) as found:
-            array: NDArray[Any] = found[self._start + name]
+        with np.load(self._file, allow_pickle=False) as stored:
+            array: NDArray[Any] = stored[self._start + name]
             return array
 
     def __iter__(self) -> Iterator[str]:
-        with np.load(self._file, allow_pickle=False) as found:
-            names = [name for name in found.files if name.startswith(self._start)]
+        with np.load(self._file, allow_pickle=False) as stored:
+            names = [name for name in stored.files if name.startswith(self._start)]
         yield from (name.removeprefix(self._start) for name in names)
 
     def __len__(self) -> int:
@@ -163,6 +163,6 @@ class _StoredPart(Mapping[str, NDArray[Any]]):
     def held(self) -> dict[str, NDArray[Any]]:
         """Read all at once."""
         start = self._start
-        with np.load(self._file, allow_pickle=False) as found:
-            names = [name for name in found.files if name.startswith(start)]
-            return {name.removeprefix(start): found[name] for name in names}
+        with np.load(self._file, allow_pickle=False) as stored:
+            names = [name for name in stored.files if name.startswith(start)]
+            return {name.removeprefix(start): stored[name] for name in names}

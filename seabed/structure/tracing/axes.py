@@ -219,7 +219,7 @@ def _chains(  # noqa: PLR0912  (a square has four sides)
     around = np.empty(4, np.int32)
     for row in range(rows - 1):
         for c in range(columns - 1):
-            found = 0
+            ends = 0
             for k in range(4):
                 if k == 0:
                     at = number[0, row, c]
@@ -230,9 +230,9 @@ def _chains(  # noqa: PLR0912  (a square has four sides)
                 else:
                     at = number[1, row, c]
                 if at >= 0:
-                    around[found] = at
-                    found += 1
-            for k in range(0, found - 1, 2):
+                    around[ends] = at
+                    ends += 1
+            for k in range(0, ends - 1, 2):
                 one, other = around[k], around[k + 1]
                 link[one, 0 if link[one, 0] < 0 else 1] = other
                 link[other, 0 if link[other, 0] < 0 else 1] = one
