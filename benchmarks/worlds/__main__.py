@@ -9,7 +9,7 @@ from importlib import import_module
 
 from benchmarks.worlds import TOLD
 
-PARTS = ("boats", "along", "responses", "clocks", "lines", "seasons", "passes", "tackle")
+PARTS = ("boats", "along", "responses", "clocks", "lines", "seasons", "passes", "tackle", "motors")
 
 
 def main(words: list[str]) -> None:

@@ -13,6 +13,7 @@ from layers.area.keys import (
     depth_band,
     depth_list,
     file,
+    file_or_current,
     files,
     key,
     length,
@@ -144,11 +145,12 @@ class WaterSource:
     heights_unit: str = key(
         "", choice("", "m", "ft"), "Unit of heights in a table that names none: m or ft."
     )
-    currents: Path | None = key(
+    currents: Path | str | None = key(
         "",
-        file,
-        "Currents: a table of slacks and greatest floods and ebbs (CSV), a station file, or a "
-        "current learned from your drifts (JSON).",
+        file_or_current,
+        "Currents: a table of slacks, floods and ebbs or of hours from high water (CSV), a station "
+        'file, a current learned from your drifts (JSON), or in words: "0.8 kn toward 40", '
+        '"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ...".',
     )
     currents_unit: str = key(
         "", choice("", "kn", "m/s"), "Unit of speeds in a table that names none: kn or m/s."

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import MISSING, fields
 from types import GenericAlias
-from typing import Annotated, Any, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Final, get_args, get_origin, get_type_hints
 
 import typer
 from typer.core import TyperCommand
@@ -30,7 +30,7 @@ class Names:
     def __call__(self, key: str) -> str:
         """Give the command's own option; else the key of the area file; else another's option."""
         if " " in key:
-            return key
+            return WHOLE.get(key, key)
         own = _option_of(self._requests[self._command], key)
         if own:
             return own
@@ -50,6 +50,10 @@ def _option_of(request: type[Request], key: str) -> str:
         if key in (name, option.name, option.overrules.rpartition(".")[2]):
             return _flag(name, option)
     return ""
+
+
+WHOLE: Final = {"seabed learn": "seabed tide --area area.toml --learn trip_1.gpx --out current"}
+"""What a page has a button for, as a command."""
 
 
 class Command(TyperCommand):

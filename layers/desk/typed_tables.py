@@ -16,8 +16,16 @@ import numpy as np
 from layers.area import Area, load_area
 from layers.desk.texts import setting_name, text
 from layers.desk.waters import TYPED
-from layers.water import CurrentTable, HighLowTable, read_currents, read_heights, to_local
+from layers.water import (
+    CurrentTable,
+    HighLowTable,
+    needs_tide,
+    read_currents,
+    read_heights,
+    to_local,
+)
 from seabed.errors import SeabedError
+from seabed.tables.text_table import is_table_name
 from seabed.units import convert
 
 __all__ = ["TABLES", "faults", "rows_of", "typed_text"]
@@ -77,7 +85,11 @@ def rows_of(kind: str, area_file: str, pasted: str = "", unit: str = "") -> dict
     try:
         if pasted:
             table = _of_text(pasted, lambda file: _read(kind, file, area, unit))
-        elif source is None or source.suffix.lower() == ".json":
+        elif (
+            source is None
+            or not is_table_name(source)
+            or (kind == "currents" and needs_tide(source))
+        ):
             table = None
         else:
             table = _read(kind, source, area, area.water.heights_unit)

@@ -119,11 +119,7 @@ class TideRequest(AnswerFields):
     area: Path | None = None
     date: str | None = None
     heights: Path | None = None
-    currents: str | None = option(
-        None,
-        metavar="FILE",
-        help='Currents: table (CSV), station (JSON), S-111; "0.8 kn toward 40".  [area file]',
-    )
+    currents: str | None = None
     station: str | None = option(
         None,
         metavar="SOURCE",
@@ -133,12 +129,7 @@ class TideRequest(AnswerFields):
     station_id: str | None = option(
         None, metavar="ID", help="Which one, where the source holds several."
     )
-    flood_toward: float | None = option(
-        None,
-        metavar="DEGREES",
-        help="Where the flood runs to, degrees true.",
-        overrules="water.flood_toward",
-    )
+    flood_toward: float | None = None
     wind: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
     pressure: str | None = None
@@ -172,6 +163,9 @@ class PlanRequest(AnswerFields, GridFields):
     date: str | None = None
     begin: str = option("7:00", metavar="TIME", help="First lines down, like 7:00.", name="from")
     end: str = option("13:00", metavar="TIME", help="Last lines up, like 13:00.", name="to")
+    heights: Path | None = None
+    currents: str | None = None
+    flood_toward: float | None = None
     wind: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
     pressure: str | None = None

@@ -6,7 +6,7 @@ second to load, and most commands do without.
 """
 
 from layers.water._motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
-from layers.water._sources import parse_current, read_currents, read_heights
+from layers.water._sources import needs_tide, parse_current, read_currents, read_heights
 from layers.water.currents._events import EVENTS, current_events
 from layers.water.currents.currents import Currents, CurrentTable, FixedCurrent, read_current_table
 from layers.water.day._day_of_water import (
@@ -70,6 +70,7 @@ __all__ = [
     "drift_motions",
     "leeway_of",
     "moon_times",
+    "needs_tide",
     "open_spans",
     "parse_current",
     "parse_direction",

@@ -6,7 +6,9 @@ import re
 from pathlib import Path
 from typing import Final
 
+from layers.area.keys import CURRENT_IN_WORDS
 from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
+from layers.water.currents.hourly import are_hours, has_hours, parse_hours, read_hours
 from layers.water.heights._heights import Heights, read_high_low_table
 from layers.water.learned._learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
@@ -83,8 +85,9 @@ def read_currents(
     Parameters
     ----------
     path : str or Path
-        A table of slacks and greatest floods and ebbs (CSV), a station file or other station JSON,
-        a current learned from drifts (JSON), or S-111 (HDF5).
+        A table of slacks and greatest floods and ebbs, or of hours from high water (CSV), a station
+        file or other station JSON, a current learned from drifts (JSON), or S-111 (HDF5).  In
+        words a fixed current, ``"0.8 kn toward 40"``, or one by hours from high water.
     timezone : str
         The zone of times without an offset in a table.
     date_order : str
@@ -94,7 +97,7 @@ def read_currents(
     flood_toward, ebb_toward : float, optional
         Degrees true; needed for a table.  One alone gives the other its opposite.
     heights : Heights, optional
-        The station's tide; needed for a learned current, which is tied to it.
+        The station's tide; needed for a learned current and for hours from high water.
 
     Raises
     ------
@@ -111,6 +114,8 @@ def read_currents(
     >>> north.round(2).tolist()
     [0.19]
     """
+    if isinstance(path, str) and CURRENT_IN_WORDS.search(path):
+        return parse_hours(path, heights) if are_hours(path) else parse_current(path)
     path = Path(path)
     kind = path.suffix.lower()
     if kind == ".json":
@@ -133,6 +138,8 @@ def read_currents(
         from layers.water.currents.s100 import read_s111  # noqa: PLC0415
 
         return read_s111(path)
+    if has_hours(path):
+        return read_hours(path, heights, unit=unit)
     return read_current_table(
         path,
         timezone=timezone,
@@ -141,6 +148,17 @@ def read_currents(
         flood_toward=flood_toward,
         ebb_toward=ebb_toward,
     )
+
+
+def needs_tide(source: str | Path) -> bool:
+    """Whether a source of currents is tied to the tide: it was learned, or counts from high water.
+
+    Raises WaterError if it is a table that can't be read.
+    """
+    if isinstance(source, str) and CURRENT_IN_WORDS.search(source):
+        return are_hours(source)
+    kind = Path(source).suffix.lower()
+    return kind == ".json" or (kind not in HDF5 and has_hours(Path(source)))
 
 
 def parse_current(text: str) -> FixedCurrent:

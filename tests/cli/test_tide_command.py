@@ -61,11 +61,11 @@ def test_what_no_source_was_named_for_is_said(
     assert call("--wind", "calm") == 0
     told = capsys.readouterr().out
     assert "No tide heights are named. Give --heights" in told
-    assert "No currents are named" in told
+    assert "No current is named" in told
     assert call("--currents", "0.7 kn toward 40", "--wind", "calm") == 0
     told = capsys.readouterr().out
     assert "No tide heights are named" in told
-    assert "No currents are named" not in told
+    assert "No current is named" not in told
 
 
 def test_files_and_json_agree(area: Path, capsys: pytest.CaptureFixture[str]) -> None:

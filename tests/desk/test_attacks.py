@@ -95,6 +95,7 @@ def test_a_form_of_a_wrong_value_changes_nothing(desk, root):
         ("boat_rods", "many"),
         ("depths_band", "deep"),
         ("water_flood_toward", "1e400"),
+        ("water_currents", "0.8 kn northish to 40"),
     ):
         body = f"{field}={quote(value)}".encode()
         form = {"Content-Type": "application/x-www-form-urlencoded"}

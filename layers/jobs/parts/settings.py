@@ -31,6 +31,15 @@ ANSWERS: Final = (
 )  # fmt: skip
 """Fields that answer what a file leaves open."""
 
+WAYS_TO_A_CURRENT: Final = (
+    "Give {currents}, or currents under [water] of the area file, one of: a table of slacks, "
+    'floods and ebbs, "current_table.csv"; a fixed set and drift, "0.8 kn toward 40"; hours from '
+    'high water, "HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, HW+1 0.4 kn toward 160, HW+4 0.9 '
+    'kn toward 160", which take tide heights; or a current learned from your own drifts, '
+    '"current/learned_current.json", by {seabed learn}.'
+)
+"""Every way to name a current, each with an example."""
+
 UNITS: Final = {
     "m": Units(depth="m", distance="km", speed="kn", fish="cm"),
     "ft": Units(depth="ft", distance="nm", speed="kn", fish="in"),
@@ -68,6 +77,8 @@ def _overruled(area: Area, key: str, value: Any, name: str) -> Area:
     read = _read(lambda: spec.read(value, Path()), value, name)
     if section == "area":
         return replace(area, **{field: read})
+    if key == "water.flood_toward":  # its ebb is then the other way
+        area = replace(area, water=replace(area.water, ebb_toward_deg=None))
     return replace(area, **{section: replace(getattr(area, section), **{field: read})})
 
 
@@ -157,17 +168,19 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 
     A current that is tied to a tide takes `heights`, else the area's own.
     """
+    from layers.water import needs_tide
+
     path = area.water.currents
     if path is None:
         return None
-    if heights is None and path.suffix == ".json":
+    if heights is None and needs_tide(path):
         heights = heights_of(area)
     heights = getattr(heights, "tide", heights)  # a learned current is tied to the tide alone
     currents = _read_currents(area, path, heights)
     return _filled(area, currents)
 
 
-def _read_currents(area: Area, path: Path, heights: Heights | None) -> Currents:
+def _read_currents(area: Area, path: Path | str, heights: Heights | None) -> Currents:
     from layers.water import read_currents
 
     return read_currents(

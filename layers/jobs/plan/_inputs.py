@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -15,7 +14,7 @@ import xarray as xr
 from layers.area import Area
 from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.seen import correct
-from layers.jobs.parts.settings import currents_of, day_of, wind_of
+from layers.jobs.parts.settings import WAYS_TO_A_CURRENT, currents_of, day_of, wind_of
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, SureCurrents
 from layers.water import Currents, Heights, day_bounds, leeway_of, zone_of
 from layers.water.seen.corrected import CorrectedCurrents
@@ -31,14 +30,6 @@ class Hours:
     day: date
     start: np.datetime64
     end: np.datetime64
-
-
-_WAYS_TO_A_CURRENT: Final = (
-    "Under [water] in the area file give one of: a table of slacks, floods and ebbs, "
-    'currents = "current_table.csv"; a station\'s file, currents = "station.json"; a current that '
-    'stays the same, currents = "0.8 kn toward 40"; or learn it from your own drifts: '
-    "{learn} trip_1.gpx."
-)
 
 
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
@@ -76,7 +67,7 @@ def water_of(
         raise WaterError(
             "no current is named, so no drift can be planned",
             file=area.file,
-            do=_WAYS_TO_A_CURRENT,
+            do=WAYS_TO_A_CURRENT,
         )
     midnight = day_bounds(when.day, area.timezone)[0]
     blows = wind_of(area, wind, midnight)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.seen import correct, has_time, lead_facts, line_facts, seen_facts
 from layers.jobs.parts.settings import (
+    WAYS_TO_A_CURRENT,
     area_of,
     boat_limits,
     calm_words,
@@ -56,7 +57,6 @@ from layers.water import (
     day_windows,
     leeway_of,
     open_spans,
-    parse_current,
     rows_every,
     to_local,
     turns,
@@ -148,7 +148,7 @@ class TideResult(Result):
 
 def day_of_tide(request: TideRequest) -> TideResult:
     """Work out a day of the water, and write it where a folder is named."""
-    area = _with_currents(area_of(request), request)
+    area = area_of(request)
     when = day_of(request.date or "", area.timezone, area.date_order)
     start, end = day_bounds(when, area.timezone)
     longitude, latitude = place = place_of(area)
@@ -215,20 +215,6 @@ def _local(time: Any, zone: str) -> Any:
     return None if time is None else to_local(time, zone)[0].round("s")
 
 
-def _with_currents(area: Area, request: TideRequest) -> Area:
-    """Let the request's own current, and the way its flood runs, overrule the area's."""
-    water = area.water
-    if request.flood_toward is not None:
-        water = replace(water, ebb_toward_deg=None)
-    if request.currents and not _in_words(request.currents):
-        water = replace(water, currents=Path(request.currents))
-    return replace(area, water=water)
-
-
-def _in_words(currents: str) -> bool:
-    return " to" in currents and not Path(currents).exists()
-
-
 def _water(
     request: TideRequest, area: Area, place: Place, kept: Path | None
 ) -> tuple[Heights | None, Currents | None]:
@@ -242,8 +228,6 @@ def _water(
         if kept is not None:
             write_station(kept, station)
     heights = heights or heights_of(area, place)
-    if request.currents and _in_words(request.currents):
-        return heights, parse_current(request.currents)
     if currents is None or request.currents:
         currents = currents_of(area, heights)
     return heights, currents
@@ -262,10 +246,7 @@ def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tup
     if heights is None:
         notes.append("No tide heights are named. Give {heights}, or heights under [water].")
     if currents is None:
-        notes.append(
-            "No currents are named, so how the boat drifts is unknown. Give {currents}, or "
-            "currents under [water]."
-        )
+        notes.append(f"No current is named, so how the boat drifts is unknown. {WAYS_TO_A_CURRENT}")
     notes += getattr(heights, "notes", ())
     return (*notes, calm) if calm else tuple(notes)
 

@@ -34,6 +34,7 @@ from layers.water import (
     day_bounds,
     drift_motions,
     leeway_of,
+    needs_tide,
     to_local,
     write_learned,
 )
@@ -100,10 +101,9 @@ def learn(request: TideRequest) -> LearnedResult:
 
 
 def _table_of(area: Area) -> Currents | None:
-    """Give the area's currents where they are a table, and not a learned current."""
-    if area.water.currents is None or area.water.currents.suffix == ".json":
-        return None
-    return currents_of(area)
+    """Give the area's currents where they are a source by themselves, and not a learned current."""
+    named = area.water.currents
+    return None if named is None or needs_tide(named) else currents_of(area)
 
 
 def _files(out: Path, area: Area) -> dict[str, Path]:
