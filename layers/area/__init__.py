@@ -1,5 +1,6 @@
 """The area file: what a piece of water is, and what the skipper wants of it."""
 
+from layers.area._current_words import is_current
 from layers.area._template import template_text, write_template
 from layers.area.loading import default_area, load_area
 from layers.area.model import (
@@ -41,6 +42,7 @@ __all__ = [
     "WaterSource",
     "WindNow",
     "default_area",
+    "is_current",
     "load_area",
     "template_text",
     "write_template",

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from layers.area._current_words import file_or_current
 from layers.area.keys import (
     box,
     choice,
@@ -13,7 +14,6 @@ from layers.area.keys import (
     depth_band,
     depth_list,
     file,
-    file_or_current,
     files,
     key,
     length,

@@ -23,7 +23,6 @@ from seabed.units import (
 )
 
 __all__ = [
-    "CURRENT_IN_WORDS",
     "MARK_KINDS",
     "Choice",
     "Key",
@@ -39,7 +38,6 @@ __all__ = [
     "duration_or_never",
     "duration_up_to",
     "file",
-    "file_or_current",
     "files",
     "headings",
     "key",
@@ -360,26 +358,6 @@ def file(value: Any, base: Path) -> Path | None:
     if not isinstance(value, str):
         raise ValueError("Write a file's name, with / between folders.")
     return _under(base, value) if value else None
-
-
-CURRENT_IN_WORDS: Final = re.compile(r"^\s*HW\b.*\s\d|\d.*\s(?:to|towards?)\s", re.IGNORECASE)
-"""A current that is written out, as 0.8 kn toward 40, or HW-3 0.8 kn toward 340, HW ..."""
-_RATE: Final = r"\d[\d.,]*(?:\s*/\s*\d[\d.,]*)?\s*[a-z/]+\s+(?:to|towards?)\s+\d[\d.]*\s*°?\s*"
-_HOUR: Final = rf"HW\s*(?:[+\-−–]\s*\d[\d.,]*\s*h?)?\s*:?\s+{_RATE}"
-_CURRENT: Final = re.compile(rf"\s*(?:{_RATE}|{_HOUR}(?:[,;]\s*{_HOUR})*[,;]?\s*)", re.IGNORECASE)
-
-
-def file_or_current(value: Any, base: Path) -> Path | str | None:
-    """Read a file name as `file`, or a current in words, which stays as it is."""
-    path = file(value[:LONGEST_NAME] if isinstance(value, str) else value, base)
-    if path is not None and CURRENT_IN_WORDS.search(value) and not path.exists():
-        if _CURRENT.fullmatch(value) is None:
-            raise ValueError(
-                "Write it like 0.8 kn toward 40 (degrees true), or by hours from high water: "
-                "HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ..."
-            )
-        return str(value).strip()
-    return file(value, base)
 
 
 def _under(base: Path, name: str) -> Path:

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 from typing import Final
 
-from layers.area.keys import CURRENT_IN_WORDS
+from layers.area import is_current
 from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
 from layers.water.currents.hourly import are_hours, has_hours, parse_hours, read_hours
 from layers.water.heights._heights import Heights, read_high_low_table
@@ -114,7 +114,7 @@ def read_currents(
     >>> north.round(2).tolist()
     [0.19]
     """
-    if isinstance(path, str) and CURRENT_IN_WORDS.search(path):
+    if isinstance(path, str) and is_current(path):
         return parse_hours(path, heights) if are_hours(path) else parse_current(path)
     path = Path(path)
     kind = path.suffix.lower()
@@ -154,8 +154,13 @@ def needs_tide(source: str | Path) -> bool:
     """Whether a source of currents is tied to the tide: it was learned, or counts from high water.
 
     Raises WaterError if it is a table that can't be read.
+
+    Examples
+    --------
+    >>> needs_tide("0.8 kn toward 40"), needs_tide("learned_current.json")
+    (False, True)
     """
-    if isinstance(source, str) and CURRENT_IN_WORDS.search(source):
+    if isinstance(source, str) and is_current(source):
         return are_hours(source)
     kind = Path(source).suffix.lower()
     return kind == ".json" or (kind not in HDF5 and has_hours(Path(source)))

@@ -134,7 +134,7 @@ BAD = {
     ),
     "slack": (["--slack-below", "0.2"], None),
     "heights": (["--heights", "nowhere.csv"], "nowhere.csv: no such file"),
-    "current": (["--currents", "0.8 kn toward N-ish"], "can't read the current"),
+    "current": (["--currents", "0.8 kn toward N-ish"], "can't be right. Write it like 0.8 kn"),
     "zone": (["--timezone", "Sea/Nowhere"], "--timezone: 'Sea/Nowhere' can't be right"),
     "station": (["--station", "nowhere.json"], "nowhere.json: no such file"),
     "learn without tide": (["--learn", "x.gpx"], "no tide heights are named"),
