@@ -129,7 +129,7 @@ def make(folder: Path, wanted: list[str]) -> None:
 
 def _inputs(folder: Path) -> dict[str, Path]:
     """Lay the demo area and the real files into a folder; give the real ones."""
-    sys.path.append(str(Path(__file__).parent / "cli"))
+    sys.path.append(str(Path(__file__).parent / "cli" / "season"))
     import taught_season
 
     import layers

@@ -4,22 +4,16 @@ from __future__ import annotations
 
 import json
 import re
-import sys
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 import rasterio
+from simulated_survey import DEMO, survey, true_bottom, write_nmea
 
 from layers.cli.main import main
 from layers.jobs.soundings._answer import chart_lines
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "soundings"))
-
-from simulated_survey import DEMO, survey, true_bottom, write_nmea
-
 from seabed.loaders import open_surface
 from seabed.soundings import ChartFit, as_points, flagged, read_soundings
 

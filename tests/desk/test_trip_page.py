@@ -3,18 +3,15 @@
 import csv
 import json
 import shutil
-import sys
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from photo_files import write_photo
 
 from layers.cli.main import main
 from layers.logbook import Logbook
 from layers.tracks import clean, correct, cut, read_corrections, read_fixes
-
-sys.path.append(str(Path(__file__).parents[1] / "catches"))
-from photo_files import write_photo
 
 pytestmark = pytest.mark.browser
 

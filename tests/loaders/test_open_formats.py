@@ -46,7 +46,9 @@ def write_ascii(path, array, *, corner=True, prj=True, nodata=-9999.0):
     rows = [" ".join(f"{v:g}" for v in np.where(np.isnan(r), nodata, r)) for r in array]
     path.write_text("\n".join([*head, *rows]) + "\n")
     if prj:
-        path.with_suffix(".prj").write_text(rasterio.crs.CRS.from_epsg(32631).to_wkt("WKT1_ESRI"))
+        path.with_suffix(".prj").write_text(
+            rasterio.crs.CRS.from_epsg(32631).to_wkt(version="WKT1_ESRI")
+        )
     return path
 
 

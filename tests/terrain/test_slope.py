@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 import rasterio
-import xrspatial
 from affine import Affine
 from pyproj import CRS, Geod, Transformer
 
@@ -122,6 +121,8 @@ def test_chunks_leave_no_trace():
 
 
 def test_real_survey_agrees_with_xarray_spatial(registry_file):
+    import xrspatial  # slow to import, so only where it is used
+
     path = registry_file("s100py", "2.0.1", "tests/s102/F00788_SR_8m.tif")
     with rasterio.open(path) as file:
         elevation = file.read(1, masked=True).filled(np.nan)

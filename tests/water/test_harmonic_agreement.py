@@ -6,7 +6,6 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-import hatyan
 import numpy as np
 import pandas as pd
 import pytest
@@ -177,6 +176,8 @@ def test_against_a_third_program(stations: list[tuple[dict[str, Any], Station]])
     another way.
     RMS under 0.5 cm and 0.5 cm/s.
     """
+    import hatyan  # slow to import, so only where it is used
+
     known = set(hatyan.get_const_list_hatyan("all_schureman")) - {"M3", "S3"}
     worst = {}
     for answer, station in stations:

@@ -146,7 +146,7 @@ def test_the_finest_overlay_of_the_kmz_has_the_band_in_its_place(
         west, south, east, north = box_of(overlay.find(f"{KML}LatLonBox"))
         if zoom == finest and west <= longitude < east and south <= latitude < north:
             png = archive.read(name.replace(".kml", ".png"))
-            picture = amber(np.asarray(Image.open(io.BytesIO(png)).convert("RGB")))
+            picture = amber(np.asarray(Image.open(io.BytesIO(png)).convert("RGBA").convert("RGB")))
             row = picture[int((north - latitude) / (north - south) * 256)]
             at = (longitude - west) / (east - west) * 256
             sides = [row[min(max(round(at + off), 0), 255)] for off in (-3, 2)]

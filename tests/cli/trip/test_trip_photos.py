@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from photo_files import write_photo
 
 from layers.cli.main import main
 from layers.tracks import read_fixes
 
-sys.path.append(str(Path(__file__).parents[1] / "catches"))
-from photo_files import write_photo
-
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 AHEAD = pd.Timedelta(seconds=3600 + 35)
 
 

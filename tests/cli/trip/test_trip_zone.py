@@ -9,7 +9,7 @@ import pytest
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 SAID = "Times without a zone were read as UTC; give --timezone"
 
 

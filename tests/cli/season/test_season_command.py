@@ -9,13 +9,13 @@ import csv
 import json
 import os
 import sqlite3
-import sys
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
+from book_tables import made_entry
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.main import main
@@ -23,10 +23,7 @@ from layers.logbook import Logbook
 from layers.logbook import _book_file as file_module
 from layers.logbook import schema as schema_module
 
-sys.path.append(str(Path(__file__).parents[1] / "logbook"))
-from book_tables import made_entry
-
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 DAYS = ("2031-06-14", "2031-06-21")
 
 

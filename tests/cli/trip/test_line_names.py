@@ -9,7 +9,7 @@ import pytest
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 AREA = '[area]\nname = "Tollivane Sound"\ntimezone = "Etc/GMT+2"\n[logbook]\nfile = "book.gpkg"\n'
 
 

@@ -17,7 +17,7 @@ from pyproj import Geod
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif")
 LAUNCH = (-33.53, 46 + 11.779 / 60)  # 7 km off the grid
 OFF_GRID = "off the grid, in water we know nothing of: find your own way"

@@ -30,7 +30,7 @@ from seabed.errors import WaterError
 
 KNOT = 1852 / 3600
 EVERY_HOUR = np.arange("2031-05-01", "2031-08-01", dtype="datetime64[h]").astype("datetime64[ns]")
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 
 
 def learned_from(world: Season) -> LearnedCurrent:

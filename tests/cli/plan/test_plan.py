@@ -18,7 +18,7 @@ from layers.planning import closed_depth
 from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
 
-AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
+AREA = Path(__file__).parents[3] / "demo_area" / "area.toml"
 GEOD = Geod(ellps="WGS84")
 
 

@@ -18,7 +18,7 @@ import rasterio
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = Path(__file__).parents[3] / "demo_area"
 DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."
