@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from photo_files import write_photo
 from PIL import Image
+from thoroughness import examples
 
 from layers.catches import (
     clock_offsets,
@@ -154,7 +155,9 @@ def test_a_picture_that_says_it_is_huge_is_not_decoded(tmp_path):
 
 @pytest.mark.parametrize("kind", ["jpg", "heic"])
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(150),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_damaged_photos_are_told_or_read(tmp_path, registry_file, kind, data):
@@ -176,7 +179,7 @@ def test_damaged_photos_are_told_or_read(tmp_path, registry_file, kind, data):
     assert len(table) == 1
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip  # noqa: E501
+@settings(max_examples=examples(80), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip  # noqa: E501
 @given(block=st.binary(max_size=300))
 def test_any_block_of_exif(tmp_path, block):
     path = tmp_path / "a.jpg"

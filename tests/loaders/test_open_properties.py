@@ -9,13 +9,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from rasterio.transform import from_origin
+from thoroughness import examples
 
 from seabed.grid import Bounds, check_grid
 from seabed.loaders import open_grid
 
 SHAPES = arrays.array_shapes(min_dims=2, max_dims=2, min_side=2, max_side=12)
 DEPTHS = arrays.arrays(np.float32, SHAPES, elements=st.floats(0.125, 8000, width=32))
-ORDINARY = {"deadline": None, "max_examples": 40}
+ORDINARY = {"deadline": None, "max_examples": examples(40)}
 
 
 def write(path, array, *, nodata=-9999.0, unit="m", **tags):

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from rasterio.transform import from_origin
 from test_bag_and_s102 import write_bag, write_s102
 from test_damaged_grids import ascii_grid, netcdf, points, tiff
+from thoroughness import examples
 
 from seabed.errors import GridError
 from seabed.grid import Bounds, check_grid, transform_of
@@ -58,7 +59,7 @@ def tiled(tmp_path_factory):
 
 
 @given(data=st.data())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_any_block_is_a_part(tiled, data):
     whole, stored = open_grid(tiled), open_stored(tiled)
     rows, columns = whole.shape

@@ -9,6 +9,7 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rasterio.transform import from_origin
+from thoroughness import examples
 
 from seabed.errors import GridError
 from seabed.grid import check_grid, make_grid
@@ -109,7 +110,7 @@ def test_loader_knows_land_from_void(tmp_path):
 
 
 @given(st.integers(0, 2**31), st.floats(0.02, 0.5))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_filled_depths_stay_between_those_around(seed, share):
     """The maximum principle of Laplace's equation; and each filled cell has a measured one near."""
     rng = np.random.default_rng(seed)

@@ -17,6 +17,7 @@ from book_tables import made_entry
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point
+from thoroughness import examples
 
 from layers.logbook import Logbook
 from layers.logbook._blobs import from_blobs, to_blobs
@@ -48,7 +49,7 @@ LINES = st.lists(st.tuples(st.floats(-180, 180), st.floats(-90, 90)), min_size=2
 )
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(st.lists(st.one_of(st.none(), st.just(Point()), LINES), max_size=8))
 def test_geometry_goes_through_the_blob(shapes):
     back = from_blobs(to_blobs(shapes))

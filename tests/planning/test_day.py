@@ -7,6 +7,7 @@ from affine import Affine
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pyproj import Transformer
+from thoroughness import examples
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.choice import choose
@@ -117,7 +118,7 @@ def test_no_current_and_no_wind_give_no_line_that_moves():
     assert (lines.distance_m < 1e-6).all()
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     seed=st.integers(0, 10_000),
     toward=st.floats(0, 360),

@@ -12,6 +12,7 @@ import pandas as pd
 from affine import Affine
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from thoroughness import examples
 
 from layers.planning import (
     DayWater,
@@ -67,7 +68,7 @@ def planned(wind, first: float, last: float):
     return plan, timetable(plan, setting, hours), hours
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(12), deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     st.lists(st.integers(4, 34), min_size=3, max_size=5),
     st.lists(st.integers(0, 14), min_size=5, max_size=5),

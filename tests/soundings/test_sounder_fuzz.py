@@ -9,6 +9,7 @@ from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from nmea_sentences import sentence
+from thoroughness import examples
 
 from seabed.errors import SeabedError
 from seabed.soundings import crossovers, estimate_lag, flagged, read_soundings, reduced
@@ -35,7 +36,9 @@ CSV = (
 ).encode()
 SEEDS = {"log": NMEA, "nmea": UNSUMMED, "txt": TIMES_ONLY, "csv": CSV}
 QUIET = settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(60),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 
 

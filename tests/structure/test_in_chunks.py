@@ -14,6 +14,7 @@ from coast_bottoms import DEGREES, UTM, coast
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter
+from thoroughness import examples
 
 from seabed.grid import make_grid, transform_of
 from seabed.structure import (
@@ -163,7 +164,7 @@ def bottoms(draw):
 
 
 @settings(
-    max_examples=25, deadline=None,
+    max_examples=examples(25), deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 @given(grid=bottoms(), chunk=st.integers(16, 60))

@@ -7,13 +7,14 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter
+from thoroughness import examples
 
 from seabed.grid import make_grid
 from seabed.structure import contours, depth_band, edges, holes, humps
 from seabed.terrain import aspect, curvature, geomorphons, position_index, slope, vector_ruggedness
 
 CELL = 4.0
-FEW = settings(max_examples=12, deadline=None)
+FEW = settings(max_examples=examples(12), deadline=None)
 SEEDS = st.integers(0, 2**31)
 
 
@@ -115,7 +116,7 @@ def test_humps_turn_with_the_grid(seed, name):
     np.testing.assert_allclose(first, second, rtol=1e-4)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=examples(8), deadline=None)
 @given(SEEDS, st.sampled_from(sorted(TURNS)))
 def test_edges_turn_with_the_grid(seed, name):
     """Rounding decides here and there where a line ends, so lengths are compared, not vertices."""

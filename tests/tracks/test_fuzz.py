@@ -10,6 +10,7 @@ from byte_damage import damaged
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from nmea_sentences import sentence
+from thoroughness import examples
 
 from layers.tracks import clean, cut, drifts_of, read_corrections, read_fixes, read_waypoints
 from seabed.errors import TrackError
@@ -80,7 +81,9 @@ def test_the_undamaged_ones_go_through(tmp_path, kind):
 
 @pytest.mark.parametrize("kind", SEEDS)
 @settings(
-    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(80),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_damaged_tracks(tmp_path, kind, data):
@@ -95,7 +98,9 @@ def test_damaged_tracks(tmp_path, kind, data):
 
 
 @settings(
-    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(80),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_damaged_waypoints_and_corrections(tmp_path, data):
@@ -114,7 +119,9 @@ def test_damaged_waypoints_and_corrections(tmp_path, data):
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(60),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(content=st.one_of(st.binary(max_size=400), st.text(max_size=300).map(str.encode)))
 def test_anything_at_all(tmp_path, content):
@@ -123,7 +130,7 @@ def test_anything_at_all(tmp_path, content):
         goes_through(tmp_path / name)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(80), deadline=None)
 @given(data=st.data())
 def test_any_fixes_are_counted_and_every_second_kept(data):
     count = data.draw(st.integers(1, 40))

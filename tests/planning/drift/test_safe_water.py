@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pyproj import Transformer
 from shapely.geometry import LineString, Point, box
+from thoroughness import examples
 
 from layers.planning import (
     Beside,
@@ -153,7 +154,7 @@ def dense(line, every_m=2.0):
     return points, TO_DEGREES.transform(shapely.get_x(points), shapely.get_y(points))
 
 
-@settings(max_examples=14, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(14), deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     seed=st.integers(0, 100_000),
     toward=st.floats(0, 360),

@@ -28,13 +28,14 @@ from run_worlds import (
 )  # fmt: skip
 from scipy.ndimage import label, map_coordinates
 from shapely.geometry import LineString, Point, box
+from thoroughness import examples
 
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._runs import CROSSES, Runs
 from seabed.loaders import open_grid
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 @given(
     seed=st.integers(0, 100_000),
     cell=st.sampled_from([2.0, 10.0, 35.0, 100.0]),
@@ -63,7 +64,7 @@ def test_backing_up_keeps_off_the_line_but_near_its_ends(seed, cell, length, ben
     check_times(run)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(40), deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     seed=st.integers(0, 100_000),
     low=st.floats(-0.8, 1.0),
@@ -144,7 +145,7 @@ def brute_force(is_open, start):
     return away
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(30), deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     seed=st.integers(0, 100_000),
     least=st.floats(0.5, 3.0),
