@@ -76,20 +76,20 @@ def _figure(value: float) -> str:
 
 
 def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float]) -> str:
-    """Give the page of the docs: what each group measures, in its module's words, and its rows."""
+    """Give the page of the docs: what each group measures, the first words of its module, and its rows."""
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
         "# Benchmarks",
         "Written by `make bench` (`python -m benchmarks --write docs/benchmarks.md`). Ours and the "
         "reference run in the same process, one after the other; below 1 ours is quicker. Seconds "
-        "are of one machine and one day, ratios carry further. Where seconds, cells or "
-        "megabytes were asked for, they stand as the reference.",
+        "are of one machine and one day; ratios carry further. A limit that was set in seconds, "
+        "cells or megabytes counts as the reference. `python -m benchmarks NAME` runs one part.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
         f"Python {platform.python_version()}, {libraries}. Load of the machine before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
     ]
     for name, rows in groups.items():
-        about = (import_module(places[name]).__doc__ or "").strip()
+        about = (import_module(places[name]).__doc__ or "").strip().partition("\n\n")[0]
         parts += [f"## {name.replace('_', ' ').capitalize()}", about, table(rows)]
     return "\n\n".join(parts) + "\n"
 

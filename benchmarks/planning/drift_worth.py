@@ -29,7 +29,7 @@ from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
 from layers.water import FixedCurrent, as_utc, leeway_of
 
-HELD_MPS = (0.5 * 0.44704, 1.0 * 0.44704)  # 0.5-1.0 mph
+HELD_MPS = (0.4 * 1852 / 3600, 0.9 * 1852 / 3600)
 
 
 def ways_of(passes, hours):

@@ -33,8 +33,8 @@ START = np.datetime64("2031-06-14T08:00", "ns")
 HOUR = np.timedelta64(1, "h")
 CELL = 10.0
 WEST, NORTH = 500_000.0, 5_116_000.0
-HELD = (0.5 * 0.44704, 1.0 * 0.44704)
-"""0.5 to 1 mph, as ``seabed plan`` holds a boat where nothing else is asked for."""
+HELD = (0.4 * KNOT, 0.9 * KNOT)
+"""The default speeds of ``seabed plan``."""
 
 
 @dataclass(frozen=True)

@@ -63,8 +63,8 @@ _GRID: Final = "What a grid does not say itself"
 _OPEN: Final = "What files leave open"
 _EFFORT: Final = "Large grids"
 
-DRIFT_SPEED: Final = "0.5-1.0 mph"
-"""Speed over the ground wanted where none is said.  Common practice, no source."""
+DRIFT_SPEED: Final = "0.4-0.9 kn"
+"""Default speed of a planned drift over the ground.  Common practice, no source."""
 
 SHARED: Final[dict[str, Option]] = {
     "area": Option("FILE", "The area file; write one with: {seabed area}."),

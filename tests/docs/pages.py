@@ -1,17 +1,19 @@
 """Run what the documentation shows, and compare; or write what it prints back into the pages.
 
 Blocks marked ``console`` hold commands after a dollar sign, and what they print; a line of three
-dots stands for any lines.  Blocks marked ``python`` are run too.  The blocks of a page share one
-folder, which begins as a copy of the demo area.
+dots stands for any lines.  Blocks marked ``python`` are run too, and a code block with a caption is
+written to the file of that name.  The blocks of a page share one folder, which begins as a copy of
+the demo area; that of ``own_water.md`` holds a published survey alone.
 
-``python tests/docs/pages.py docs/*.md`` writes the pages anew.
+``python tests/docs/pages.py docs/*.md`` writes what is printed into the pages.
 """
 
-# ruff: noqa: T201 (a tool that tells what it does)
+# ruff: noqa: T201 (a tool that prints)
 
 from __future__ import annotations
 
 import contextlib
+import importlib.util
 import io
 import os
 import re
@@ -20,14 +22,19 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 DEMO = ROOT / "demo_area"
-BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+SURVEY = ("s100py", "2.0.1", "tests/s102/F00788_SR_8m.bag")
+BLOCK = re.compile(
+    r"^```(console|python|\{code-block\} \w+\n:caption: \S+\n)\n(.*?)^```$",
+    re.MULTILINE | re.DOTALL,
+)
+Fetch = Callable[[str, str, str], Path]
 
 
 @dataclass(frozen=True)
@@ -82,27 +89,36 @@ def same(told: str, printed: str) -> bool:
 
 
 @contextlib.contextmanager
-def demo_folder() -> Iterator[Path]:
-    """Work in a copy of the demo area."""
+def folder_of(page: Path, fetch: Fetch) -> Iterator[None]:
+    """Work in a folder with the files that a page begins with."""
     before = Path.cwd()
+    files = [fetch(*SURVEY)] if page.stem == "own_water" else [*DEMO.iterdir()]
     with tempfile.TemporaryDirectory() as folder:
-        for file in DEMO.iterdir():
+        for file in files:
             if file.is_file() and file.suffix not in {".py", ".md"} and file.name != "truth.json":
                 shutil.copy(file, folder)
         os.chdir(folder)
         try:
-            yield Path(folder)
+            yield
         finally:
             os.chdir(before)
 
 
-def check(page: Path) -> None:
+def act(kind: str, block: str, page: Path, names: dict[str, object]) -> None:
+    """Run a block of Python, or write the file that a block shows."""
+    if kind == "python":
+        exec(compile(block, str(page), "exec"), names)
+    else:
+        Path(kind.rsplit(maxsplit=1)[-1]).write_text(block, encoding="utf-8")
+
+
+def check(page: Path, fetch: Fetch) -> None:
     """Run a page; fail at the first block that does not do what it shows."""
     names: dict[str, object] = {}
-    with demo_folder():
+    with folder_of(page, fetch):
         for kind, block in BLOCK.findall(page.read_text("utf-8")):
-            if kind == "python":
-                exec(compile(block, str(page), "exec"), names)
+            if kind != "console":
+                act(kind, block, page, names)
                 continue
             for step in steps_of(block):
                 printed = run(step.command)
@@ -111,12 +127,14 @@ def check(page: Path) -> None:
                 )
 
 
-def rewrite(page: Path) -> bool:
+def rewrite(page: Path, fetch: Fetch) -> bool:
     """Put what the commands print into the page where it differs; say whether any did."""
     text = page.read_text("utf-8")
 
     def fresh(match: re.Match[str]) -> str:
-        if match.group(1) == "python":
+        if match.group(1) != "console":
+            if match.group(1) != "python":
+                act(match.group(1), match.group(2), page, {})
             return match.group(0)
         parts = []
         for step, part in zip(
@@ -133,13 +151,22 @@ def rewrite(page: Path) -> bool:
             parts.append(f"$ {new}")
         return f"```console\n{''.join(parts)}```"
 
-    with demo_folder():
+    with folder_of(page, fetch):
         told = BLOCK.sub(fresh, text)
     if told != text:
         page.write_text(told, encoding="utf-8")
     return told != text
 
 
+def from_registry(name: str, version: str, member: str) -> Path:
+    """Fetch a file as the tests do, outside of them."""
+    spec = importlib.util.spec_from_file_location("shared", ROOT / "tests" / "conftest.py")
+    assert spec and spec.loader
+    shared = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(shared)
+    return Path(shared.from_registry(name, version, member))
+
+
 if __name__ == "__main__":
     for name in sys.argv[1:] or [str(page) for page in pages()]:
-        print(name, "written" if rewrite(Path(name).resolve()) else "true as it is")
+        print(name, "written" if rewrite(Path(name).resolve(), from_registry) else "true as it is")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pages
@@ -9,15 +10,36 @@ import pytest
 
 
 @pytest.mark.parametrize("page", pages.pages(), ids=lambda page: page.stem)
-def test_a_page_shows_what_its_commands_print(page: Path):
-    pages.check(page)
+def test_a_page_shows_what_its_commands_print(page: Path, registry_file):
+    pages.check(page, registry_file)
 
 
-def test_a_page_that_is_not_true_is_found(tmp_path):
+def test_the_readme_runs(tmp_path, monkeypatch, capsys):
+    shutil.copytree(pages.DEMO, tmp_path / "demo" / "area", ignore=shutil.ignore_patterns("*.py"))
+    monkeypatch.chdir(tmp_path)
+    text = (pages.ROOT / "README.md").read_text("utf-8")
+    (block,) = [block for kind, block in pages.BLOCK.findall(text) if kind == "python"]
+    assert len([line for line in block.splitlines() if line]) <= 8
+    exec(compile(block, "README.md", "exec"), {})
+    assert "rod_hours" in capsys.readouterr().out
+
+
+def test_a_page_that_is_not_true_is_found(tmp_path, registry_file):
     page = tmp_path / "untrue.md"
     page.write_text("```console\n$ seabed --version\nseabed-layers 0.0\n```\n", encoding="utf-8")
     with pytest.raises(AssertionError, match="printed"):
-        pages.check(page)
+        pages.check(page, registry_file)
+
+
+def test_a_file_that_a_page_shows_is_written(tmp_path, registry_file):
+    page = tmp_path / "file.md"
+    shown = "```{code-block} text\n:caption: note.txt\n\nslack\n```\n\n"
+    shown += "```console\n$ cat note.txt\n%s\n```\n"
+    page.write_text(shown % "slack", encoding="utf-8")
+    pages.check(page, registry_file)
+    page.write_text(shown % "ebb", encoding="utf-8")
+    with pytest.raises(AssertionError, match="printed"):
+        pages.check(page, registry_file)
 
 
 def test_dots_stand_for_any_lines_and_nothing_else_does():

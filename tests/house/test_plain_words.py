@@ -1,9 +1,11 @@
-"""Text is plain English: the phrases that docs/glossary.md rules out are in no string."""
+"""Text is plain English: the phrases that plain_words.txt rules out are nowhere in it."""
 
 from __future__ import annotations
 
 import ast
+import io
 import re
+import tokenize
 from pathlib import Path
 
 import pytest
@@ -13,14 +15,14 @@ from proselint.registry import CheckRegistry
 from proselint.tools import LintFile
 
 ROOT = Path(__file__).parents[2]
-GLOSSARY = ROOT / "docs" / "glossary.md"
+PHRASES = Path(__file__).with_name("plain_words.txt")
 
 
 def ruled_out() -> re.Pattern[str]:
-    """The phrases of the table's second column, as one pattern."""
-    table = GLOSSARY.read_text(encoding="utf-8").partition("| write | not |")[2]
-    rows = [row.split("|")[2] for row in table.splitlines() if row.count("|") == 3]
-    phrases = [phrase.strip() for row in rows[1:] for phrase in row.split(",")]
+    """The phrases after the equals signs, as one pattern."""
+    lines = PHRASES.read_text(encoding="utf-8").splitlines()
+    phrases = [one.strip() for line in lines for one in line.partition(" = ")[2].split(",")]
+    phrases = [phrase for phrase in phrases if phrase]
     assert len(phrases) > 20
     return re.compile(
         rf"\b(?:dead reckoning|({'|'.join(map(re.escape, phrases))})(?! apart))\b", re.I
@@ -31,28 +33,48 @@ PATTERN = ruled_out()
 
 
 def phrases_in(source: str) -> list[str]:
-    """What is ruled out in the strings of a module, docstrings too."""
-    strings = (
-        " ".join(node.value.split())
+    """What is ruled out in the strings and comments of a module."""
+    strings = [
+        node.value
         for node in ast.walk(ast.parse(source))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
-    )
-    return [phrase for text in strings for phrase in PATTERN.findall(text) if phrase]
+    ]
+    tokens = tokenize.generate_tokens(io.StringIO(source).readline)
+    comments = [token.string for token in tokens if token.type == tokenize.COMMENT]
+    texts = (" ".join(text.split()) for text in [*strings, " ".join(comments)])
+    return [phrase for text in texts for phrase in PATTERN.findall(text) if phrase]
+
+
+def text_of(file: Path) -> list[str]:
+    """What is ruled out in a file of text: markup, style, script or settings."""
+    text = " ".join(re.sub(r"^\s*//", "", file.read_text("utf-8"), flags=re.M).split())
+    return [phrase for phrase in PATTERN.findall(text) if phrase]
 
 
 @pytest.mark.parametrize("package", ["seabed", "layers"])
-def test_strings_are_plain(package: str):
-    told = {}
-    for file in (ROOT / package).rglob("*.py"):
+def test_text_of_the_code_is_plain(package: str):
+    unplain = {}
+    for file in (ROOT / package).rglob("*.*"):
         name = file.relative_to(ROOT).as_posix()
-        if phrases := phrases_in(file.read_text(encoding="utf-8")):
-            told[name] = phrases
-    assert not told, f"say it plainly, as docs/glossary.md does: {told}"
+        if file.suffix == ".py":
+            phrases = phrases_in(file.read_text(encoding="utf-8"))
+        elif file.suffix in {".js", ".css", ".html", ".toml"}:
+            phrases = text_of(file)
+        else:
+            continue
+        if phrases:
+            unplain[name] = phrases
+    assert not unplain, f"say it plainly, as tests/house/plain_words.txt does: {unplain}"
 
 
-def test_the_check_finds_them():
-    assert phrases_in('X = "It can\'t be\\ntold."; Y = f"mend {X}"') == ["be told", "mend"]
+def test_the_check_finds_them(tmp_path):
+    assert phrases_in('X = "It can\'t be\\ntold."; Y = f"mend {X}"  # anew') == [
+        "be told", "mend", "anew",
+    ]  # fmt: skip
     assert not phrases_in('X = "by dead reckoning, told apart"')
+    script = tmp_path / "x.js"
+    script.write_text("// what can't be\n// told\n", encoding="utf-8")
+    assert text_of(script) == ["be told"]
 
 
 PAGES = [
@@ -64,8 +86,8 @@ LEFT_OUT = ("typography", "lexical_illusions", "dates_times")  # of proselint: t
 
 
 def prose_of(page: str) -> str:
-    """A page without its code, and without its tables' rows of phrases that are ruled out."""
-    page = re.sub(r"^```.*?^```", "", page.partition("| write | not |")[0], flags=re.S | re.M)
+    """A page without its code."""
+    page = re.sub(r"^```.*?^```", "", page, flags=re.S | re.M)
     return re.sub(r"`[^`]*`", "X", page)
 
 

@@ -16,7 +16,7 @@ STREAMS = Streams(
     EPOCH, (2.0, 5.0, 8.25, 11.25, 14.5, 17.5), (0.0, -0.8, 0.0, 0.95, 0.0, -0.9), 130.0
 )
 HEIGHTS = Heights((1.5, 8.0, 14.25, 20.5), (2.9, 0.2, 2.6, 0.9))
-KNOT, MPH = 1852.0 / 3600.0, 0.44704
+KNOT = 1852.0 / 3600.0
 
 
 def clock(hour):
@@ -82,7 +82,7 @@ def test_every_pass_over_the_survey_goes_as_the_files_say(area, free, registry_f
     toward = np.radians(225.0 + 180.0)
     world = World(
         EPOCH, STREAMS, HEIGHTS, (speed * np.sin(toward), speed * np.cos(toward)),
-        None if free else (0.5 * MPH, 1.0 * MPH), -survey, (-30.0, -15.0, 15.0, 30.0),
+        None if free else (0.4 * KNOT, 0.9 * KNOT), -survey, (-30.0, -15.0, 15.0, 30.0),
     )  # fmt: skip
     hours = EPOCH + np.array([6, 12], "timedelta64[h]")
     # on 26 degrees, the survey's steepest by the raster library, a metre between looks hides 0.25 m

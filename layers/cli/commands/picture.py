@@ -19,7 +19,7 @@ __all__ = ["EXAMPLES", "Request", "show"]
 EXAMPLES = """\
 Examples:
 
-  seabed picture sound.tif --band "17-25 ft" --out picture
+  seabed picture sound.tif --band "6-9 m" --out picture
 
   seabed picture --area area.toml --structure scouted/structure.gpkg --kind mbtiles --zoom 10-17
 

@@ -77,7 +77,7 @@ class DriftTarget:
     Attributes
     ----------
     speed_mps : (least, greatest)
-        Over the ground, along the water's line.  0.5-1.0 mph is common practice, no source.
+        Over the ground, along the water's line.  0.4-0.9 kn is common practice, no source.
     motor_limit_mps : float
         The most that the motor drives the boat through the water.
     slack_below_mps : float
@@ -88,7 +88,7 @@ class DriftTarget:
         Shorter windows are not told.
     """
 
-    speed_mps: tuple[float, float] = (0.5 * SPEED["mph"], 1.0 * SPEED["mph"])
+    speed_mps: tuple[float, float] = (0.4 * SPEED["kn"], 0.9 * SPEED["kn"])
     motor_limit_mps: float = 2.0 * SPEED["kn"]
     slack_below_mps: float = 0.2 * SPEED["kn"]
     off_line_deg: float = 30.0

@@ -96,8 +96,8 @@ def test_lines_follow_the_flood_of_that_hour(planned):
         off = (bearing - 352 + 180) % 360 - 180
         assert abs(off) < 31
         assert abs(off - 15 * round(off / 15)) < 1
-    # 0.5 to 1.0 mph (common practice, no source)
-    assert np.all((lines["sog_mps"] > 0.223) & (lines["sog_mps"] < 0.4475))
+    # 0.4 to 0.9 kn (common practice, no source)
+    assert np.all((lines["sog_mps"] > 0.2057) & (lines["sog_mps"] < 0.4631))
 
 
 def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
