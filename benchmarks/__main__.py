@@ -76,7 +76,7 @@ def _figure(value: float) -> str:
 
 
 def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float]) -> str:
-    """Give the page of the docs: what each group measures, the first words of its module, and its rows."""
+    """Give the page of the docs: for each group the first words of its module, and its rows."""
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
         "# Benchmarks",
