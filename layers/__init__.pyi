@@ -5,8 +5,8 @@ from layers.examples import example_trip as example_trip
 from layers.logbook import Logbook as Logbook
 from layers.logbook import entries_of as entries_of
 from layers.maps import MapContent as MapContent
-from layers.maps import explore as explore
 from layers.maps import write_map as write_map
+from layers.maps.explore import explore as explore
 from layers.planning import plan_day as plan
 from layers.present import write_geopackage as write_geopackage
 from layers.present import write_marks as write_marks

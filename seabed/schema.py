@@ -184,16 +184,18 @@ class Table:
         """
         whole = isinstance(rows, pd.DataFrame | Mapping)
         given = rows if isinstance(rows, pd.DataFrame) else pd.DataFrame(rows if whole else [*rows])
-        table = pd.DataFrame(given[list(self.names)] if len(given) else None, columns=self.names)
+        if not len(given):
+            given = pd.DataFrame(columns=self.names)
+        columns: dict[str, pd.Series] = {}
         for column in self:
+            values = given[column.name]
             if column.kind == "time":
-                table[column.name] = pd.to_datetime(table[column.name], utc=True)
-        others = [
-            one for one in self if one.kind != GEOMETRY and (one.kind != "text" or not len(given))
-        ]
-        table = table.astype(
-            {one.name: one.dtype for one in others if table[one.name].dtype != one.dtype}
-        )
+                values = pd.to_datetime(values, utc=True)
+            fixed = column.kind != GEOMETRY and (column.kind != "text" or not len(given))
+            if fixed and values.dtype != column.dtype:
+                values = values.astype(column.dtype)
+            columns[column.name] = values
+        table = pd.DataFrame(columns, index=given.index, columns=self.names)
         return gpd.GeoDataFrame(table, geometry=GEOMETRY, crs=crs) if GEOMETRY in self else table
 
     def words(self, row: Any, name: str, units: Mapping[str, str]) -> str:

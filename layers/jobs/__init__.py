@@ -53,7 +53,11 @@ def run(request: Request, progress: Progress = ignored) -> Any:
         If `progress` raises it.
     """
     name = type(request).__name__.removesuffix("Request").lower()
-    from layers.jobs.parts.settings import answers_of, keep_answers  # only when one is run
+    from seabed.guarded import begin  # only when one is run
+
+    if hasattr(request, "grid"):
+        begin("raster", "vector")  # grids and charts; they load while the job does
+    from layers.jobs.parts.settings import answers_of, keep_answers
 
     answers = answers_of(request)
     try:

@@ -2,8 +2,7 @@
 
 from layers.maps.basemap import Basemap
 from layers.maps.content import MapContent
-from layers.maps.explore import explore
 from layers.maps.page import write_map
 from layers.maps.water import MapWater, water_of_day
 
-__all__ = ["Basemap", "MapContent", "MapWater", "explore", "water_of_day", "write_map"]
+__all__ = ["Basemap", "MapContent", "MapWater", "water_of_day", "write_map"]

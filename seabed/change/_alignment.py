@@ -14,7 +14,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter, shift
-from scipy.signal import fftconvolve
 
 from seabed.array_types import Floats, Mask
 from seabed.change._common import Depths, blurred
@@ -262,6 +261,8 @@ def smoothing_of(newer: Depths, older: Depths, settled: Mask) -> float:
     fitted by that, where the ground bends far more than its noise does.  How it bends is measured
     on the cells around each alone, whose noise is not that of its own difference.
     """
+    from scipy.signal import fftconvolve  # noqa: PLC0415  (half a second, and seldom needed)
+
     difference = newer - older
     good = settled & np.isfinite(difference)
     if not good.any():

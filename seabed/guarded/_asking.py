@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from seabed.guarded._fences import most_bytes
 from seabed.guarded.errors import DAMAGED, ReadingError
 
-__all__ = ["ask"]
+__all__ = ["ask", "begin"]
 
 CPU_S: Final = 6.0
 WAIT_S: Final = 60.0
@@ -73,6 +73,11 @@ def ask(work: str, path: str | Path, *rest: Any, cells: int = 0) -> Any:
     return _process.ask(work, os.path.abspath(path), rest, cells)  # noqa: PTH100 (never an address)
 
 
+def begin(*works: str) -> None:
+    """Begin the guarded process and go on: it loads some of its works while others work."""
+    _process.begin(works)
+
+
 class _Process:
     """The process, and the ways to it and from it."""
 
@@ -84,6 +89,11 @@ class _Process:
         self._lock = Lock()
         self._running: tuple[subprocess.Popen[bytes], BinaryIO] | None = None
         self._requests = 0
+
+    def begin(self, works: tuple[str, ...]) -> None:
+        """Begin the process with some works loaded, if there is none."""
+        with self._lock, suppress(OSError):  # whoever asks says what is wrong
+            self._begun(works)
 
     def ask(self, work: str, path: str, rest: tuple[Any, ...], cells: int) -> Any:
         size = Path(path).stat().st_size
@@ -136,24 +146,24 @@ class _Process:
         late = {-getattr(signal, name, -KILLED) for name in ("SIGKILL", "SIGXCPU", "SIGALRM")}
         return TOO_LONG if code in late else CRASHED
 
-    def _begun(self) -> tuple[Any, BinaryIO]:
+    def _begun(self, works: tuple[str, ...] = ()) -> tuple[Any, BinaryIO]:
         if self._running is not None and self._running[0].poll() is not None:
             self.end()
         if self._running is None:
-            self._running = _start()
+            self._running = _start(works)
         return self._running
 
 
-def _start() -> tuple[Any, BinaryIO]:
-    """Begin a process; give it, and what its answers come through."""
+def _start(works: tuple[str, ...]) -> tuple[Any, BinaryIO]:
+    """Begin a process that loads some works at once; give it, and what its answers come through."""
     import seabed  # noqa: PLC0415  (this is a room of it)
 
     room = str(Path(seabed.__file__).parents[1])
     paths = os.pathsep.join(filter(None, (room, os.environ.get("PYTHONPATH"))))
     # Through a socket arrays come with a third of the work that a file in memory takes.
     ours, theirs = socket.socketpair() if HAS_SOCKETS else (None, None)
-    process: Any = subprocess.Popen(
-        [sys.executable, "-P", "-m", "seabed.guarded._child"],
+    process: Any = subprocess.Popen(  # noqa: S603  (works of ours)
+        [sys.executable, "-P", "-m", "seabed.guarded._child", *works],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE if theirs is None else theirs.fileno(),
         env={**os.environ, **_ALONE, "PYTHONPATH": paths, "GDAL_DRIVER_PATH": "disable"},

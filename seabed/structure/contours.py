@@ -14,6 +14,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -207,6 +208,12 @@ class ContourLines:
             chunks, by depth.  Attribute ``left_out`` counts what noise alone made.
         """
         frame = whole.frame
+        if len(whole.chunks) == 1:
+            (result,) = results
+            parts = [lines_of(f"whole_{number}", result) for number in range(len(self.depths_m))]
+            depths = np.repeat(self.depths_m, [len(offsets) - 1 for _, offsets in parts])
+            yield _table(frame, stacked(parts), int(result["left_out"].sum()), depth=depths)
+            return
         yield _table(frame, (np.empty((0, 2)), np.zeros(1, np.int64)), depth=0.0)
         for number, depth in enumerate(self.depths_m):
             pieces: list[Lines] = []
@@ -228,7 +235,7 @@ class ContourLines:
 
 
 def _table(
-    frame: xr.DataArray, lines: Lines, left_out: int = 0, *, depth: float
+    frame: xr.DataArray, lines: Lines, left_out: int = 0, *, depth: float | Floats
 ) -> gpd.GeoDataFrame:
     points, offsets = lines[0][ring_order(lines)], lines[1]
     drawn = shapely.from_ragged_array(

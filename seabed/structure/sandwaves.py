@@ -313,11 +313,13 @@ def _waves(  # noqa: PLR0917
     power = spectra(flat).reshape(len(means), -1)
     peak = bins.sought[power[:, bins.sought].argmax(axis=1)]
     highest = power[np.arange(len(peak)), peak]
-    levels = [level_about(*one, bins) for one in zip(power, peak, strict=True)]
-    level, count = np.array(levels, float).reshape(-1, 2).T
     near, towards_north, towards_east = around(power, peak, bins, _ABOUT)
     # not the slope of a higher peak that was not sought
-    waved = (highest > 0) & (near.max(axis=1) <= highest) & np.isfinite(level)
+    waved = (highest > 0) & (near.max(axis=1) <= highest)
+    level, count = np.full(len(peak), np.nan), np.ones(len(peak))
+    for k in np.flatnonzero(waved):
+        level[k], count[k] = level_about(power[k], peak[k], bins)
+    waved &= np.isfinite(level)
     with np.errstate(invalid="ignore", divide="ignore"):
         total = near.sum(axis=1)
         north = (near * towards_north).sum(axis=1) / total
@@ -338,6 +340,9 @@ def _waves(  # noqa: PLR0917
 
 def _coarser(windows: NDArray[np.float32], coarse: int) -> tuple[Floats, Floats]:
     """Means of known depths over squares of cells, and which share of each is known."""
+    if coarse == 1:
+        known = np.isfinite(windows)
+        return np.where(known, windows, 0.0).astype(float), known.astype(float)
     high, wide = (side // coarse for side in windows.shape[1:])
     parts = windows[:, : high * coarse, : wide * coarse].astype(float)
     parts = parts.reshape(len(windows), high, coarse, wide, coarse)

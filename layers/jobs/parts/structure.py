@@ -130,9 +130,18 @@ def check_deepest(deepest_m: float, source: str | Path) -> None:
         )
 
 
-def find_structure(grid: xr.DataArray, area: Area, step: Step = lambda doing: None) -> Structure:
-    """Find contours, the depth band, edges, humps and holes by the area's settings."""
-    bottom = find_bottom(grid, search_of(area))
+def find_structure(
+    grid: xr.DataArray,
+    area: Area,
+    step: Step = lambda doing: None,
+    *,
+    bottom: Bottom | None = None,
+) -> Structure:
+    """Find contours, the depth band, edges, humps and holes by the area's settings.
+
+    bottom: the grid's, by the same settings, if it is at hand.
+    """
+    bottom = bottom or find_bottom(grid, search_of(area))
     step("tracing contours")
     tables = [*bottom.contours()]
     lines = together(tables)

@@ -113,9 +113,10 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     check_known(water, when, grid)
     least_s = area.plan.shortest_drift_s
     hours = open_hours(area, when, water, grid, beyond=terms.beyond, least_s=least_s)
-    hazards, structure, prospects = ground.hazards, ground.structure, ground.prospects
+    hazards, structure = ground.hazards, ground.structure
     step("reading the logbook")
     scores = ground.scores(area, required=terms.log)
+    prospects = ground.prospects
     setting = setting_of(area, water, grid, hazards, heights, trough_m=_trough_m(water, when))
     step("trying drifts")
     worth, kind = worth_for(area, ground, setting, scores)
@@ -243,7 +244,8 @@ def worth_for(
     worth = ground.structure_score
     if scores is not None and scores.lines["fish"].sum() > 0:
         fished = FishedGround(
-            worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m
-        )
+            worth, scores.lines, scores.samples, setting.water.currents, area.lines.corridor_m,
+            ground.fished_worth,
+        )  # fmt: skip
         return fished, FISHED_LINES
     return worth, STRUCTURE_SCORE

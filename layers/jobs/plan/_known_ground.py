@@ -5,6 +5,7 @@ A process that plans one day after another, as the desk's does, reads and search
 
 from __future__ import annotations
 
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -15,13 +16,20 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.scores import score_book
-from layers.jobs.parts.structure import Structure, find_structure, hazards_of, open_area_surface
+from layers.jobs.parts.structure import (
+    Structure,
+    find_structure,
+    hazards_of,
+    open_area_surface,
+    search_of,
+)
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Prospects, ranked
 from layers.logbook import Logbook
 from layers.planning import structure_worth
 from layers.scoring import Scores
 from seabed.loaders import Surface
+from seabed.structure import find_bottom
 from seabed.structure.ranking import rank_structure, with_ranks
 
 
@@ -30,10 +38,12 @@ class KnownGround:
     """What an area's files say of the ground; each part is worked out when it is first asked for.
 
     step: told what is being done.
+    fished_worth: of ground by the logbook's lines, by which of them the water runs along.
     """
 
     area: Area
     step: Step = lambda doing: None
+    fished_worth: dict[Any, xr.DataArray] = field(default_factory=dict)
     _scores: list[tuple[Any, Scores | None]] = field(default_factory=list)
 
     @cached_property
@@ -52,25 +62,34 @@ class KnownGround:
         return hazards_of(self.area, self.grid)
 
     @cached_property
+    def _searched(self) -> tuple[Structure, Future[Any], Future[xr.DataArray]]:
+        """Search the bottom; another thread works out meanwhile what is asked for later."""
+        others = ThreadPoolExecutor(1)
+        bottom = find_bottom(self.grid, search_of(self.area))
+        around = others.submit(lambda: (bottom.axes, bottom.waves))
+        structure = find_structure(self.grid, self.area, self.step, bottom=bottom)
+        score = others.submit(_score_of, structure, self.area)
+        others.shutdown(wait=False)
+        return structure, around, score
+
+    @property
     def structure(self) -> Structure:
         """Contours, band, edges, humps and holes."""
-        return find_structure(self.grid, self.area, self.step)
+        return self._searched[0]
 
     @cached_property
     def prospects(self) -> Prospects:
         """Structure as a scouting ranks and names it."""
+        self._searched[1].result()
         return ranked(
             self.structure, self.area, uncertainty=self.surface.uncertainty, hazards=self.hazards,
             step=self.step,
         )  # fmt: skip
 
-    @cached_property
+    @property
     def structure_score(self) -> xr.DataArray:
         """Worth of each cell by its band and structure alone."""
-        edges, features = self.structure.edges, self.structure.features
-        ranking = rank_structure(edges, features, band=self.area.depths.band_m)
-        own = [with_ranks(table, ranking) for table in (edges, features)]
-        return structure_worth(self.grid, self.area.depths.sought_m, own)
+        return self._searched[2].result()
 
     def scores(self, area: Area, *, required: bool = False) -> Scores | None:
         """Score an area's logbook; None without drifts, and where it is not there nor `required`.
@@ -86,8 +105,14 @@ class KnownGround:
             drifts, scores = book.drifts(), None
             if len(drifts):
                 scores = score_book(drifts, book.catches(), book.lines(), area, self.structure)
-            self._scores = [(key, scores)]
+            self._scores, self.fished_worth = [(key, scores)], {}
         return self._scores[0][1]
+
+
+def _score_of(structure: Structure, area: Area) -> xr.DataArray:
+    ranking = rank_structure(structure.edges, structure.features, band=area.depths.band_m)
+    own = [with_ranks(table, ranking) for table in (structure.edges, structure.features)]
+    return structure_worth(structure.grid, area.depths.sought_m, own)
 
 
 def ground_of(area: Area, step: Step = lambda doing: None) -> KnownGround:

@@ -48,11 +48,11 @@ def fans(
     """
     doubt, draw = doubt or Doubt(), draws(members, seed)
     lower = np.tile(lower_tides(doubt, draw), len(printed.lasts_s))
+    watch = None if safe is None else safe.watch(lower_m=lower)
     return by_hand(
         printed, doubtful_velocity(currents, wind, leeway, doubt, draw), hand,
         members=members, step_s=step_s,
-        depth_under=None if safe is None else safe.charted,
-        stops=None if safe is None else safe.watch(lower_m=lower),
+        depth_under=None if watch is None else watch.charted, stops=watch,
     )  # fmt: skip
 
 

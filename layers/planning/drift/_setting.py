@@ -194,7 +194,7 @@ class Setting:
         return tracks_at(
             longitude, latitude, begins[0],
             lambda times, x, y: velocity(times + later, x, y), seconds,
-            depth_under=(lambda times, x, y: self.safe.depth(times + later, x, y))
+            depth_under=(lambda times, x, y: watched.depth(times + later, x, y))
             if depths else None,
             stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
         )  # fmt: skip

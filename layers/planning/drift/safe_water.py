@@ -13,12 +13,12 @@ from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
 from layers.planning.drift._cells import CellPolynomials, Places
-from layers.planning.drift._drift import Ended, Floats, Stops, Times
+from layers.planning.drift._drift import Ended, Floats, Times
 from layers.water import Heights
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
-from seabed.grid.places import sample
+from seabed.grid.places import sample, values_between
 
 CLEARANCE_M: Final = 30.0
 """How far a drift keeps from charted hazards.  Common practice, no source."""
@@ -162,17 +162,13 @@ class SafeWater:
         """Metres of water: charted depth and the tide's height; NaN on land and off the grid."""
         return sample(self.grid, longitude, latitude) + self.height(times)
 
-    def charted(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
-        """Charted depth, whatever the hour."""
-        return sample(self.grid, longitude, latitude)
-
     def height(self, times: Any) -> Floats:
         """Height of the tide at UTC times; 0 without a source of heights."""
         if self.heights is None:
             return np.zeros(np.shape(times))
         return self.heights.height_m(times)
 
-    def _height_at(self, times: Any) -> Floats:
+    def height_at(self, times: Any) -> Floats:
         """Height as `height`, asked for once where many boats have one time."""
         moments, which = np.unique(times, return_inverse=True)
         return self.height(moments)[which.reshape(np.shape(times))]
@@ -199,20 +195,38 @@ class SafeWater:
         """
         return self.watch()(begin, end, legs)
 
-    def watch(self, lower_m: Floats | float = 0.0) -> Stops:
+    def watch(self, lower_m: Floats | float = 0.0) -> Watch:
         """Give `stops` for one run of drifts, which knows from one step where the next begins.
 
         With `lower_m`, of shape (n,), the tide is so much lower for each boat than predicted.
         """
-        places = Places(self.grid)
+        return Watch(self, lower_m, Places(self.grid))
 
-        def stops(begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-            height = np.minimum(self._height_at(begin), self._height_at(end))
-            wanted = np.broadcast_to(self.least_water_m - height + lower_m, legs.shape[1:])
-            row, column = np.stack([places.of(legs[:2]), places.of(legs[2:])], axis=1)
-            return looked_along(self.closed, row, column, wanted.astype(np.float32))
 
-        return stops
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What stops the boats of one run of drifts, and the charted depth under them."""
+
+    safe: SafeWater
+    lower_m: Floats | float
+    places: Places
+
+    def __call__(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
+        """Tell what stops boats, as `SafeWater.stops`."""
+        safe = self.safe
+        height = np.minimum(safe.height_at(begin), safe.height_at(end))
+        wanted = np.broadcast_to(safe.least_water_m - height + self.lower_m, legs.shape[1:])
+        row, column = np.stack([self.places.of(legs[:2]), self.places.of(legs[2:])], axis=1)
+        return looked_along(safe.closed, row, column, wanted.astype(np.float32))
+
+    def charted(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
+        """Charted depth, whatever the hour."""
+        cells = self.places.of(np.stack([longitude, latitude]))
+        return values_between(self.safe.grid.values, *cells)
+
+    def depth(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
+        """Metres of water, as `SafeWater.depth`."""
+        return self.charted(times, longitude, latitude) + self.safe.height(times)
 
 
 class Closed(NamedTuple):

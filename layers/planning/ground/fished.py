@@ -61,6 +61,8 @@ class FishedGround:
     corridor_m : float
         To either side of a line; and the standard deviation, in metres, over which fish and effort
         are smoothed.
+    known : dict
+        What was worked out before, by the lines along which the water runs.
     """
 
     structure: xr.DataArray
@@ -68,7 +70,7 @@ class FishedGround:
     samples: pd.DataFrame
     currents: Currents
     corridor_m: float
-    _known: dict[Any, xr.DataArray] = field(default_factory=dict, repr=False)
+    known: dict[Any, xr.DataArray] = field(default_factory=dict, repr=False)
 
     def __call__(self, time: np.datetime64) -> xr.DataArray:
         """Fish a rod-hour at a UTC moment.
@@ -80,9 +82,9 @@ class FishedGround:
         other ground is worth its structure score times a quarter of the season's plain rate.
         """
         running = tuple(self.lines.loc[self._same_way(time), "line"].astype(str))
-        if running not in self._known:
-            self._known[running] = self.structure.copy(data=self._over(running))
-        return self._known[running]
+        if running not in self.known:
+            self.known[running] = self.structure.copy(data=self._over(running))
+        return self.known[running]
 
     def _over(self, running: tuple[str, ...]) -> NDArray[np.float32]:
         """Worth of all ground while the water runs along some lines."""

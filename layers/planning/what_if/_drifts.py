@@ -91,10 +91,10 @@ def _lines_in(
     for name, lines in plan.groupby("again_of", sort=False):
         over = setting_for(proven.get(str(name)), setting)
         printed = _printed(lines, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
-        water = over.water
+        water, watch = over.water, over.safe.watch()
         drifts = by_hand(
             printed, boat_velocity(water.currents, water.wind, water.leeway), water.hand,
-            step_s=STEP_S, depth_under=over.safe.charted, stops=over.safe.watch(),
+            step_s=STEP_S, depth_under=watch.charted, stops=watch,
         )  # fmt: skip
         for line, drift, begin, path in zip(
             lines.itertuples(), drifts, printed.begins, printed.paths, strict=True
