@@ -66,6 +66,7 @@ def day(
     -------
     dict
         ``svg`` in the page's own colours; ``windows`` (``kind``, ``start``, ``end``, UTC);
+        ``drift`` of a boat left alone (rows of ms since 1970, speed with its unit, degrees);
         ``wind`` at noon (``from`` in degrees, ``speed``); ``words`` on what is not known.
     """
     result = jobs.run(
@@ -88,12 +89,23 @@ def day(
     return {
         "svg": with_variables(svg),
         "windows": windows,
+        "drift": _drift_of(result.table, units.speed),
         "wind": {
             "from": round(float(noon["wind_from_deg"])),
             "speed": round(convert(float(noon["wind_mps"]), units.speed), 1),
         },
         "words": " ".join(with_settings(note, setting_name) for note in result.notes),
     }
+
+
+def _drift_of(table: pd.DataFrame, unit: str) -> list[tuple[int, str, str]]:
+    known = table[table["drift_mps"].notna()]
+    return [
+        (int(time.timestamp() * 1000), f"{convert(speed, unit):.1f} {unit}", f"{toward:03.0f}")
+        for time, speed, toward in zip(
+            known["time"], known["drift_mps"], known["drift_toward_deg"], strict=True
+        )
+    ]
 
 
 def card(area_file: str, log: str, now: str) -> dict[str, Any]:

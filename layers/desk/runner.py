@@ -116,8 +116,8 @@ class Runner:
             return
         process = self._process
         self._send({"cancel": id_})
-        for _ in range(20):
-            await asyncio.sleep(PATIENCE_S / 20)
+        for _ in range(40):
+            await asyncio.sleep(PATIENCE_S / 40)
             if self._current != id_:
                 return
         if process is not None and process.returncode is None:

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import json
 import os
+import zlib
 from contextlib import suppress
 from dataclasses import MISSING, asdict, dataclass, field, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final, get_args, get_origin, get_type_hints
 
-from layers.desk.waters import Water
+from layers.area import Marks, load_area
+from layers.desk.waters import AREA, CORRECTIONS, Water
 from layers.jobs import requests
 from layers.jobs.options import Request
+from layers.jobs.parts.outputs import files_of
+from layers.jobs.requests import PlanRequest, SeasonRequest, TripRequest
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["ENDED", "Task", "new_task", "plain_request", "request_from", "task", "tasks"]
+__all__ = ["ENDED", "Task", "forget", "new_task", "plain_request", "request_from", "task", "tasks"]
 
 ENDED: Final = frozenset({"done", "wrong", "stopped", "broken"})
 """States in which nothing more happens.  The others are ``waiting`` and ``working``."""
@@ -51,7 +55,8 @@ class Task:
     files : dict of str to str
         What was written: name to path within the water's folder.
     made_from : dict of str to int
-        Time of change, in ns, of each file that it read, by path within the water's folder.
+        State of each file that it read, by path within the water's folder: when it was changed,
+        in ns, 0 for a file that was not there; of the area file, a checksum of what it means.
     """
 
     id: str
@@ -84,7 +89,7 @@ class Task:
         """List the files that changed since this was made from them."""
         return [
             name for name, then in self.made_from.items()
-            if _changed_at(water.folder / name) != then
+            if _state_of(water.folder / name) != then
         ]  # fmt: skip
 
     def answer(self, water: Water) -> dict[str, Any]:
@@ -118,7 +123,7 @@ def new_task(water: Water, request: Request) -> Task:
     if plain.get("out"):
         file = Path(plain["out"]).name if Path(plain["out"]).suffix else ""
         plain["out"] = str(water.results / id_ / file)
-    return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, plain))
+    return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, request))
 
 
 def task(water: Water, id_: str) -> Task:
@@ -140,6 +145,11 @@ def task(water: Water, id_: str) -> Task:
         return Task(**read)
     except (OSError, ValueError, TypeError, AttributeError) as error:
         raise SeabedError("no such result in this water") from error
+
+
+def forget(water: Water, id_: str) -> None:
+    """Forget a task that was broken off and is wanted no more."""
+    record_file(water, id_).unlink(missing_ok=True)
 
 
 def tasks(water: Water, job: str = "") -> list[Task]:
@@ -196,23 +206,30 @@ def _typed(hint: Any, value: Any) -> Any:
     return Path(value) if Path in kinds and value is not None else value
 
 
-def _read_by(water: Water, plain: dict[str, Any]) -> dict[str, int]:
-    """Find the files of a water that a request reads, and their times of change.
+def _read_by(water: Water, request: Request) -> dict[str, int]:
+    """Give the files of a water that a request reads, and the state of each.
 
     A logbook that the job itself changes is none of them.
     """
-    named = [
-        value for name, value in plain.items()
-        if isinstance(value, str) and (name != "log" or plain.get("rank"))
-    ]  # fmt: skip
-    named += [item for value in plain.values() if isinstance(value, list) for item in value]
-    paths = {Path(name) for name in named if Path(name).is_absolute() and Path(name).is_file()}
-    within = [path for path in paths | {water.area_file} if path.is_relative_to(water.folder)]
-    return {path.relative_to(water.folder).as_posix(): _changed_at(path) for path in sorted(within)}
+    values = {one.name: getattr(request, one.name) for one in fields(request)}
+    changed = isinstance(request, TripRequest | SeasonRequest) and not values.get("rank")
+    logs = {"log", "merge"} if changed else set()
+    named = [value for name, value in values.items() if name not in logs and name != "out"]
+    named += [item for value in named if isinstance(value, tuple) for item in value]
+    with suppress(SeabedError):
+        named += files_of(load_area(water.area_file), logbook=isinstance(request, PlanRequest))
+    words = {str(one) for one in named if isinstance(one, str | Path)}
+    paths = {Path(one) for one in words if os.path.isabs(one) and os.path.isfile(one)}  # noqa: PTH113, PTH117 (words of any length)
+    paths |= {track.with_suffix(CORRECTIONS) for track in values.get("tracks", ())}
+    within = sorted(path for path in paths if path.is_relative_to(water.folder))
+    return {path.relative_to(water.folder).as_posix(): _state_of(path) for path in within}
 
 
-def _changed_at(path: Path) -> int:
+def _state_of(path: Path) -> int:
     try:
+        if path.name == AREA:  # marks only name what was found
+            meaning = replace(load_area(path), marks=Marks())
+            return zlib.crc32(repr(meaning).encode())
         return path.stat().st_mtime_ns
-    except OSError:
+    except (OSError, SeabedError):
         return 0

@@ -11,9 +11,15 @@ from typing import Final
 
 from seabed.errors import SeabedError
 
-__all__ = ["AREA", "FOLDERS", "KINDS", "TYPED", "Water", "Waters", "clean_name"]
+__all__ = [
+    "AREA", "BOOK", "CORRECTIONS", "FOLDERS", "KINDS", "TYPED", "Water", "Waters", "clean_name",
+]  # fmt: skip
 
 AREA: Final = "area.toml"
+BOOK: Final = "logbook.gpkg"
+CORRECTIONS: Final = ".corrections.txt"
+"""Ends the name of the file of corrections beside a track."""
+
 FOLDERS: Final = ("grids", "charts", "tracks", "catches", "photos", "tides", "soundings")
 """Where files that the skipper brings are kept, by what they are."""
 
@@ -156,7 +162,7 @@ def _own_files(folder: Path) -> list[Path]:
     return [
         path for path in folder.iterdir()
         if path.is_file() and not path.name.startswith(".")
-        and not path.name.endswith(".corrections.txt")  # beside its track, and no track
+        and not path.name.endswith(CORRECTIONS)  # beside its track, and no track
     ]  # fmt: skip
 
 

@@ -12,10 +12,12 @@ from __future__ import annotations
 import json
 import os
 import queue
+import signal
 import sys
 import threading
 import time
 import traceback
+from _thread import interrupt_main
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, TextIO
@@ -49,28 +51,41 @@ class Worker:
         self._writing = threading.Lock()
         self._orders: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
         self._unwanted: set[str] = set()
+        self._current: str | None = None
 
     def take(self, order: dict[str, Any]) -> None:
         """Queue an order; a cancellation acts at once."""
         if "cancel" in order:
             self._unwanted.add(order["cancel"])
+            interrupt_main()
         else:
             self._orders.put(order)
+
+    def interrupt(self, *_signal: Any) -> None:
+        """Break off what is done now, if it is unwanted; a Ctrl-C is the desk's to answer."""
+        if self._current in self._unwanted:
+            raise KeyboardInterrupt
 
     def work(self) -> None:
         """Do orders until the process ends."""
         while True:
             order = self._orders.get()
+            self._say(order["id"], **self._ended(order))
+
+    def _ended(self, order: dict[str, Any]) -> dict[str, Any]:
+        try:
+            self._current = order["id"]
             try:
-                self._say(order["id"], **self._done(order))
-            except Cancelled:
-                self._say(order["id"], end="stopped")
-            except SeabedError as error:
-                what = {"message": _without_names(error), "keys": error.keys}
-                self._say(order["id"], end="wrong", **what)
-            except Exception:  # noqa: BLE001 (a fault of ours ends the job, not the desk)
-                traceback.print_exc()
-                self._say(order["id"], end="broken", message="")
+                return {"end": "stopped"} if self._current in self._unwanted else self._done(order)
+            finally:
+                self._current = None
+        except (Cancelled, KeyboardInterrupt):
+            return {"end": "stopped"}
+        except SeabedError as error:
+            return {"end": "wrong", "message": _without_names(error), "keys": error.keys}
+        except Exception:  # noqa: BLE001 (a fault of ours ends the job, not the desk)
+            traceback.print_exc()
+            return {"end": "broken", "message": ""}
 
     def _done(self, order: dict[str, Any]) -> dict[str, Any]:
         if "look" in order:
@@ -133,6 +148,7 @@ def main() -> None:
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # nothing that a library prints may pass for an answer
     worker = Worker(answers)
+    signal.signal(signal.SIGINT, worker.interrupt)
 
     def read() -> None:
         for line in sys.stdin:

@@ -9,6 +9,7 @@ from layers import jobs
 from layers.desk.looks import day
 from layers.jobs.requests import TideRequest
 from layers.present.looks import css_variables
+from seabed.errors import WaterError
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
 DATE, WIND = "2031-06-14", "SW 8 kn"
@@ -60,3 +61,9 @@ def test_the_strip_takes_what_was_seen_and_the_pressure(monkeypatch):
         (tuple(seen), "998 hPa"),
         (tuple(seen), None),
     ]
+
+
+@pytest.mark.parametrize("given", [{"wind": ["x" * 5000]}, {"seen": ["x" * 5000]}])
+def test_words_longer_than_any_name_of_a_file_are_refused(given):
+    with pytest.raises(WaterError):
+        day(str(AREA), DATE, wide=320, **({"wind": [WIND]} | UNSEEN | given))

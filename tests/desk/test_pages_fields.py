@@ -60,6 +60,20 @@ def test_no_file_is_named_in_words_and_no_track_outside_the_water(water):
     assert weather(water, seen="x" * 5000)["seen"] == ["x" * 5000]
 
 
+def test_a_wind_that_names_a_table_names_one_of_the_water(water):
+    (water.folder / "tides").mkdir()
+    (water.folder / "tides" / "wind.csv").touch()
+    outside = water.folder.parent / "wind.csv"
+    outside.touch()
+    (water.folder / "link.csv").symlink_to(outside)
+    for words in ("tides/wind.csv", "6:00 SW 8 kn; 12:00 W 12 kn", "x" * 5000):
+        assert weather(water, wind=words)["wind"] == words.split("; ")
+    for words in (str(outside), "../wind.csv", "link.csv", "other.csv", "SW 8 kn; ../wind.csv"):
+        with pytest.raises(SeabedError, match="has no table") as refused:
+            weather(water, wind=words)
+        assert refused.value.keys == ("wind",)
+
+
 def test_every_key_of_the_area_file_is_on_a_page():
     """The template writes every key: those without a value as comments."""
     text = template_text().split("# Local rules")[0]

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from coroutines import run_apart
 
+from layers.area.editing import change_area
 from layers.desk import runner as runners
 from layers.desk.runner import Runner
 from layers.desk.tasks import new_task, plain_request, request_from, task, tasks
@@ -112,6 +113,25 @@ def test_stopping_ends_a_job_and_the_next_one_is_done(water, monkeypatch):
     assert after.state == "done"
 
 
+def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, monkeypatch):
+    """Its process is not ended: that would be waited for."""
+    monkeypatch.setattr(runners, "PATIENCE_S", 1000.0)
+
+    async def stop_it(runner):
+        plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
+        wanted = new_task(water, plan)
+        await runner.submit(wanted)
+        while "trying" not in runner.now(wanted.id).doing:
+            await asyncio.sleep(0.01)
+        await asyncio.wait_for(runner.cancel(wanted.id), 30)
+        return runner.now(wanted.id)
+
+    day = TideRequest(area=water.area_file, date="2031-06-14")
+    stopped, after = finish(water, stop_it, asking(water, day))
+    assert (stopped.state, after.state) == ("stopped", "done")
+    assert not (water.results / stopped.id).exists()
+
+
 def test_what_was_working_when_the_program_died_is_told(water):
     left = new_task(water, TideRequest(area=water.area_file))
     left.changed(water, state="working")
@@ -127,6 +147,34 @@ def test_a_result_is_stale_when_what_it_was_made_from_changes(water):
     table = water.folder / "tide_table.csv"
     table.write_text(table.read_text() + "\n")
     assert made.stale(water) == ["tide_table.csv"]
+
+
+def test_a_plan_is_stale_when_a_table_of_its_area_changes(water):
+    made = new_task(water, PlanRequest(area=water.area_file, date="2031-06-14"))
+    assert not made.stale(water)
+    table = water.folder / "current_table.csv"
+    table.write_text(table.read_text() + "\n")
+    assert made.stale(water) == ["current_table.csv"]
+
+
+def test_only_a_change_of_meaning_of_the_area_file_makes_stale(water):
+    text = water.area_file.read_text()
+    made = new_task(water, PlanRequest(area=water.area_file, date="2031-06-14"))
+    change_area(water.area_file, {("marks", "name_length"): 6})
+    water.area_file.write_text("# mine\n" + water.area_file.read_text())
+    assert not made.stale(water)
+    change_area(water.area_file, {("boat", "rods"): 7})
+    assert made.stale(water) == ["area.toml"]
+    water.area_file.write_text(text)
+
+
+def test_a_trip_is_stale_when_its_track_is_corrected(water):
+    made = new_task(water, TripRequest(area=water.area_file, tracks=(water.folder / "trip_1.gpx",)))
+    assert not made.stale(water)
+    (water.folder / "trip_1.corrections.txt").write_text("2031-06-07 09:00:00Z cut\n")
+    assert made.stale(water) == ["trip_1.corrections.txt"]
+    (water.folder / "trip_1.corrections.txt").unlink()
+    assert not made.stale(water)
 
 
 def test_records_that_are_damaged_are_left_out(water):

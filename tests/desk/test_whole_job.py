@@ -1,6 +1,8 @@
 """The whole job in a browser, with no command typed; the same files as the commands make."""
 
 import csv
+import json
+import re
 import shutil
 import subprocess
 import sys
@@ -131,25 +133,94 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     assert "Not for navigation" in text
 
 
-def test_the_dial_and_the_words_of_the_wind_agree_and_mark_the_plan(page):
-    """Keys turn the dial by sixteenths; a wind in which no hour is good marks the drifts."""
+def give_wind(page, words):
+    page.get_by_label("Wind in words").fill(words)
+    page.get_by_label("Wind in words").blur()
+
+
+def test_the_plan_is_laid_again_for_another_wind(page, root):
+    """Keys turn the dial by sixteenths; meanwhile the old drifts are marked as of another wind."""
     from playwright.sync_api import expect
 
-    dial = page.get_by_role("slider", name="Wind from")
+    dial, words = page.get_by_role("slider", name="Wind from"), page.get_by_label("Wind in words")
     expect(dial).to_have_attribute("aria-valuetext", "SW")
+    before = page.locator(".times").inner_text()
     dial.focus()
     dial.press("ArrowRight")
-    dial.press("PageUp")
-    expect(page.get_by_label("Wind in words")).to_have_value("NNW 8 kn")
-    expect(page.locator("#plan-other")).to_be_visible()
-    page.get_by_label("Wind in words").fill("W 25 kn")  # above the limit of wind of every boat
-    page.get_by_label("Wind in words").blur()
+    expect(words).to_have_value("WSW 8 kn")
+    expect(page.locator("#drifts.earlier #plan-other")).to_have_text(
+        "These drifts are for the earlier wind: SW 8 kn on 2031-06-14."
+    )
+    expect(page.locator(".bottom-map.earlier iframe")).to_be_visible()
+    expect(page.locator(".then").first).to_contain_text("the boat alone drifts at")
+    expect(page.locator("#carry")).to_be_hidden()
+    expect(page.locator("[data-state=working] progress")).to_be_visible()
+    dial.press("PageUp")  # while that is worked on, which nobody wants any more
+    expect(words).to_have_value("NNW 8 kn")
+    expect(page.locator(".times[data-wind='NNW 8 kn']")).to_be_visible(timeout=180_000)
+    expect(page.locator("#drifts.earlier, .bottom-map.earlier")).to_have_count(0)
+    expect(dial).to_be_focused()
+    assert page.locator(".times").inner_text() != before
+    records = (root / "North Sound" / "results").glob("*-plan*.json")
+    kept = [json.loads(record.read_text()) for record in records if "answer" not in record.name]
+    assert sorted(plan["request"]["wind"] for plan in kept) == [["NNW 8 kn"], ["SW 8 kn"]]
+
+
+def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
+    from playwright.sync_api import expect
+
+    give_wind(page, "W 25 kn")  # above the limit of wind of every boat
     drifts = page.locator(".times .drift").count()
     expect(page.locator(".times .lost")).to_have_count(drifts)
-    expect(dial).to_have_attribute("aria-valuetext", "W")
-    page.get_by_label("Wind in words").fill("SW 8 kn")
-    page.get_by_label("Wind in words").blur()
+    expect(page.get_by_role("slider", name="Wind from")).to_have_attribute("aria-valuetext", "W")
+    page.wait_for_selector("[data-state=wrong]", timeout=180_000)
+    expect(page.locator("#drifts.earlier")).to_be_visible()
+    give_wind(page, "/etc/some.csv")
+    wrong = page.locator(".strip .wrong")
+    expect(wrong).to_have_text(re.compile("no table /etc/some.csv"))
+    assert page.get_by_label("Wind in words").get_attribute("aria-invalid") == "true"
+    give_wind(page, "SW 8 kn")
+    expect(page.locator(".times[data-wind='SW 8 kn']")).to_be_visible(timeout=180_000)
     expect(page.locator(".times .lost")).to_have_count(0)
+
+
+def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
+    from playwright.sync_api import expect
+
+    def at(page, east, south):
+        box = page.locator(".dial svg").bounding_box()
+        return box["x"] + box["width"] * (0.5 + east), box["y"] + box["height"] * (0.5 + south)
+
+    page.locator(".dial").scroll_into_view_if_needed()
+    page.mouse.move(*at(page, 0.3, 0))
+    page.mouse.down()
+    page.mouse.move(*at(page, 0.3, 0.3))
+    page.mouse.move(*at(page, 0, 0.3), steps=3)
+    page.mouse.up()
+    expect(page.get_by_label("Wind in words")).to_have_value("S 8 kn")
+    give_wind(page, "SW 8 kn")
+    expect(page.locator("#drifts:not(.earlier)")).to_be_visible()
+
+    phone = open_desk(390, 800)
+    phone.goto(page.url)
+    phone.wait_for_selector(".strip svg")
+    phone.locator(".dial").scroll_into_view_if_needed()
+    finger = phone.context.new_cdp_session(phone)
+
+    def touch(kind, *places):
+        points = [{"x": x, "y": y} for x, y in places]
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    top = phone.evaluate("scrollY")
+    touch("touchStart", at(phone, -0.3, 0))
+    touch("touchMove", at(phone, -0.3, -0.3))
+    touch("touchMove", at(phone, 0, -0.3))
+    touch("touchEnd")
+    expect(phone.get_by_label("Wind in words")).to_have_value("N 8 kn")
+    assert phone.evaluate("scrollY") == top  # the page stays under the finger
+    phone.close()
+    page.reload()  # what the finger asked for is none of this page's
+    page.wait_for_selector("body[data-ready=yes]")
 
 
 def test_list_and_map_point_at_each_other_in_one_light(page):
@@ -195,6 +266,8 @@ def spreadsheet(tmp_path):
 
 def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, spreadsheet):
     """The page asks, and says what would follow; then an end of a drift is dragged."""
+    from playwright.sync_api import expect
+
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="Trips").click()
     send(page, DEMO / "trip_1.gpx", spreadsheet)
@@ -219,10 +292,18 @@ def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, sprea
         page.mouse.up()
     page.wait_for_selector("#editor:not([aria-busy])")
     assert page.locator("#chosen").inner_text() != before
-    for button in ("Work it out", "Log this trip"):
+    stale = page.locator("#trip-stale")
+    for button in ("Work it out", "Work it out again", "Log this trip"):
         with page.expect_navigation(wait_until="domcontentloaded"):
-            page.get_by_role("button", name=button).click()
+            page.get_by_role("button", name=button, exact=True).click()
         ended(page)
+        expect(stale).to_be_hidden()
+        if button == "Work it out":  # and then the correction is taken back, and made again
+            page.wait_for_selector("#editor:not([aria-busy])")
+            for undone in ("Undo", "Do again"):
+                with page.expect_response(lambda answer: "/trips/right" in answer.url):
+                    page.get_by_role("button", name=undone, exact=True).click()
+            expect(stale).to_contain_text("Changed since this was made: your corrections.")
     page.get_by_role("row", name="2031-06-07").wait_for()
 
 

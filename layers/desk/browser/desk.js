@@ -46,7 +46,7 @@ fillParts(document.querySelectorAll("[data-part]:not([data-follows])"));
 for (const place of document.querySelectorAll("[data-follows]")) followTicks(place);
 for (const field of document.querySelectorAll("[data-own-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
 for (const place of document.querySelectorAll(".dial")) windDial(place);
-for (const place of document.querySelectorAll("[data-strip]")) followDay(place);
+for (const place of document.querySelectorAll("[data-strip]")) followDay(place, water);
 for (const place of document.querySelectorAll("[data-table]")) {
   place.addEventListener("toggle", () => place.dataset.filled || typedTable(place), { once: true });
   if (location.hash === `#${place.id}`) place.open = true;

@@ -1,16 +1,14 @@
 // The map beside the page: what is chosen on one is chosen on the other, in the same light.
 export function mapDoor(light) {
-  const frame = document.querySelector(".bottom-map iframe");
-  if (frame === null) return;
-  const buttons = [...document.querySelectorAll("[data-choose]")];
-  const tell = (message) => frame.contentWindow?.postMessage(message, "*"); // a frame apart has no origin to name
+  const frame = () => document.querySelector(".bottom-map iframe")?.contentWindow;
+  const tell = (message) => frame()?.postMessage(message, "*"); // a frame apart has no origin to name
   addEventListener("message", ({ source, origin, data }) => {
-    if (source !== frame.contentWindow || origin !== "null" || typeof data !== "object" || data === null) return;
+    if (source !== frame() || origin !== "null" || typeof data !== "object" || data === null) return;
     if (data.seabed === "ready") {
       tell({ seabed: "hello" });
       tell({ seabed: "view", view: light() });
     }
-    if (data.seabed === "chosen") mark(buttons, data);
+    if (data.seabed === "chosen") mark(data);
   });
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-choose]");
@@ -19,7 +17,8 @@ export function mapDoor(light) {
   document.addEventListener("light", () => tell({ seabed: "view", view: light() }));
 }
 
-function mark(buttons, { kind, name }) {
+function mark({ kind, name }) {
+  const buttons = [...document.querySelectorAll("[data-choose]")];
   const chosen = buttons.filter((button) => name !== null && button.dataset.choose === kind && button.dataset.name === name);
   for (const button of buttons) button.setAttribute("aria-pressed", chosen.includes(button));
   chosen[0]?.scrollIntoView({ block: "nearest" });

@@ -1,26 +1,59 @@
-// Follows the tasks of a water, and stops them.
+// Follows the tasks of a water, stops them, and shows what they made.
 const ENDED = new Set(["done", "wrong", "stopped", "broken"]);
+let heard = null;
 
 export function followTasks(water) {
-  const running = document.querySelector('[data-task]:is([data-state="waiting"],[data-state="working"])');
   markFields();
-  if (running === null) return;
-  const heard = new EventSource(`/w/${encodeURIComponent(water)}/events`);
-  const offline = document.getElementById("offline");
-  heard.addEventListener("open", () => { offline.hidden = true; refresh(water, running.dataset.task); });
-  heard.addEventListener("error", () => { offline.hidden = false; });
-  heard.addEventListener("task", (event) => {
-    const [id, state] = event.data.split(" ");
-    if (id !== running.dataset.task) return;
-    if (ENDED.has(state)) location.reload();
-    else refresh(water, id);
-  });
+  follow(water);
   document.addEventListener("click", (event) => {
     const address = event.target.closest("[data-cancel]")?.dataset.cancel;
     if (address === undefined) return;
     event.target.disabled = true;
     fetch(address, { method: "POST" });
   });
+}
+
+function follow(water) {
+  heard?.close();
+  const running = document.querySelector('[data-task]:is([data-state="waiting"],[data-state="working"])')?.dataset.task;
+  if (running === undefined) return;
+  heard = new EventSource(`/w/${encodeURIComponent(water)}/events`);
+  const offline = document.getElementById("offline");
+  heard.addEventListener("open", () => { offline.hidden = true; refresh(water, running); });
+  heard.addEventListener("error", () => { offline.hidden = false; });
+  heard.addEventListener("task", (event) => {
+    const [id, state] = event.data.split(" ");
+    if (id !== running) return;
+    if (ENDED.has(state)) renew(water);
+    else refresh(water, id);
+  });
+}
+
+// Ends the task on its way as if it had never been asked for; gives whether there was one.
+export async function dropTask() {
+  const address = document.querySelector("[data-task] [data-cancel]")?.dataset.cancel;
+  if (address === undefined) return false;
+  heard?.close();
+  await fetch(`${address}?forget`, { method: "POST" });
+  return true;
+}
+
+// Shows the page as it is now; its form stays where the result has a part of its own.
+export async function renew(water, address = location.href) {
+  const result = document.getElementById("result");
+  if (result === null) { location.reload(); return; }
+  heard?.close();
+  const answer = await fetch(address, { headers: { accept: "text/html" } });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const fresh = page.getElementById("result");
+  if (fresh === null) { location.reload(); return; }
+  history.replaceState(null, "", address);
+  result.replaceChildren(...fresh.childNodes);
+  const [before, now] = [document, page].map((one) => one.querySelector(".bottom-map"));
+  if (before.innerHTML.trim() !== now.innerHTML.trim()) before.replaceChildren(...now.childNodes);
+  markFields();
+  result.dispatchEvent(new Event("renewed", { bubbles: true }));
+  follow(water);
 }
 
 let asking = false;
@@ -30,12 +63,11 @@ async function refresh(water, id) {
   asking = true;
   try {
     const answer = await fetch(`/w/${encodeURIComponent(water)}/tasks/${id}`);
-    if (!answer.ok) return;
     const panel = document.querySelector(`[data-task="${id}"]`);
-    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-task]");
-    if (fresh === null || panel === null) return;
-    if (ENDED.has(fresh.dataset.state)) { location.reload(); return; }
-    update(panel, fresh);
+    if (panel === null) return;
+    const fresh = answer.ok ? new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-task]") : null;
+    if (fresh === null || ENDED.has(fresh.dataset.state)) renew(water);
+    else update(panel, fresh);
   } finally {
     asking = false;
   }

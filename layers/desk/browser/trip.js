@@ -32,6 +32,10 @@ export function followTrip(form) {
   // Only what there is of a sketch is shown; what is wrong is beside its field.
   function take(sketch) {
     say(at("trip-wrong"), sketch.wrong ?? "");
+    if (sketch.changed !== undefined) {
+      at("trip-stale").querySelector("p").textContent = sketch.changed;
+      at("trip-stale").hidden = sketch.changed === "";
+    }
     for (const field of form.querySelectorAll("[name]")) field.toggleAttribute("aria-invalid", (sketch.keys ?? []).includes(field.name));
     const whole = sketch.pieces !== undefined;
     at("editor-whole").hidden = !whole;

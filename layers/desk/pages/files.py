@@ -10,8 +10,17 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from layers.desk.pages.shared import desk_of, page, read_area, see_other, water_of
-from layers.desk.tasks import Task, task
+from layers.desk.pages.shared import (
+    ask,
+    desk_of,
+    page,
+    page_of,
+    read_area,
+    see_other,
+    stale_words,
+    water_of,
+)
+from layers.desk.tasks import Task, forget, task
 from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS, KINDS
 from seabed.errors import SeabedError
@@ -89,14 +98,26 @@ async def task_panel(request: Request) -> Response:
     runner = await desk_of(request).runner(water)
     now = runner.now(_task(request).id)
     area, _ = read_area(water)
-    return page(request, "task.html", water=water, area=area, task=now, stale=now.stale(water))
+    return page(
+        request, "task.html", water=water, area=area, task=now, stale=stale_words(water, now)
+    )
 
 
 async def cancel(request: Request) -> Response:
-    """Stop a task."""
-    runner = await desk_of(request).runner(water_of(request))
-    await runner.cancel(_task(request).id)
+    """Stop a task; keep no record of it if it is to be forgotten."""
+    water, id_ = water_of(request), _task(request).id
+    runner = await desk_of(request).runner(water)
+    await runner.cancel(id_)
+    if "forget" in request.query_params and runner.now(id_).state == "stopped":
+        forget(water, id_)
     return JSONResponse({})
+
+
+async def again(request: Request) -> Response:
+    """Ask for a task once more, as it was asked."""
+    water, before = water_of(request), _task(request)
+    wanted = await ask(request, water, before.job, before.request)
+    return see_other(page_of(wanted, water))
 
 
 async def events(request: Request) -> Response:
@@ -139,4 +160,5 @@ routes = [
     Route("/w/{water}/events", events),
     Route("/w/{water}/tasks/{id}", task_panel),
     Route("/w/{water}/tasks/{id}/cancel", cancel, methods=["POST"]),
+    Route("/w/{water}/tasks/{id}/again", again, methods=["POST"]),
 ]

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import ask, fields_of, form_of, see_other, water_of
+from layers.desk.pages.shared import ask, fields_of, form_of, see_other, water_of, winds
 
 __all__ = ["routes"]
 
@@ -18,10 +18,8 @@ async def learn(request: Request) -> Response:
     water = water_of(request)
     form = await form_of(request)
     tracks = [str(water.inside("tracks", str(name))) for name in form.getlist("tracks")]
-    wind = fields_of(form, "wind")["wind"]
-    plain = {
-        "area": str(water.area_file), "learn": tracks, "wind": [wind] if wind else [], "out": "out"
-    }  # fmt: skip
+    wind = winds(water, fields_of(form, "wind")["wind"])
+    plain = {"area": str(water.area_file), "learn": tracks, "wind": wind, "out": "out"}
     task = await ask(request, water, "tide", plain)
     return see_other(f"/w/{water.name}/water?result={task.id}#own")
 

@@ -22,13 +22,13 @@ from layers.desk.pages.shared import (
     water_of,
     water_page,
 )
+from layers.desk.tasks import Task
 from layers.desk.texts import text
-from layers.desk.waters import Water
+from layers.desk.waters import BOOK, Water
 from seabed.units import convert
 
 __all__ = ["routes"]
 
-BOOK: Final = "logbook.gpkg"
 SHOWN: Final = ("depth_m", "state", "hours_from_high", "wind_mps", "sog_mps", "structure", "hour")
 """What rates are given by on the page, in this order."""
 
@@ -40,8 +40,9 @@ async def season(request: Request) -> Response:
     water = water_of(request)
     asked = {name: request.query_params.get(name, "") for name in ("one", "other")}
     return await water_page(
-        request, "season.html", water, jobs=("season",), logged=water.inside(BOOK).is_file(),
-        groups=_groups, seasons=_seasons, names=_names, asked=asked, backups=_backups(water),
+        request, "season.html", water, jobs=("season",), shows=_ranks,
+        logged=water.inside(BOOK).is_file(), groups=_groups, seasons=_seasons, names=_names,
+        asked=asked, backups=_backups(water),
     )  # fmt: skip
 
 
@@ -119,6 +120,10 @@ def _groups(answer: dict[str, Any], area: Area) -> Iterator[dict[str, Any]]:
         unit = getattr(area.units, _UNITS[factor]) if factor in _UNITS else ""
         bars = [_bar(row, most) | {"words": _bin(row, unit)} for row in own]
         yield {"title": text("by." + factor, unit=unit), "bars": bars}
+
+
+def _ranks(task: Task) -> bool:
+    return bool(task.request.get("rank"))
 
 
 def _names(answer: dict[str, Any]) -> list[tuple[str, str]]:

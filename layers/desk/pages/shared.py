@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 from urllib.parse import quote, unquote, urlsplit
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -25,17 +26,24 @@ from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
 from layers.desk.texts import setting_name, text
-from layers.desk.waters import Water, Waters
+from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError, with_settings
 from seabed.files import write_text
+from seabed.tables.text_table import is_table_name
 from seabed.units import convert
 
 __all__ = [
-    "Desk", "ask", "change_water", "fault", "form_of", "local_time", "look", "page", "see_other",
-    "water_of",
+    "Desk", "ask", "change_water", "fault", "form_of", "local_time", "look", "page", "parted",
+    "see_other", "wants_json", "water_of", "winds",
 ]  # fmt: skip
 
-_MOST_WARM = 2
+_PAGES: Final = {
+    "plan": "today", "trip": "trips", "season": "season", "scout": "bottom",
+    "picture": "bottom#picture", "tide": "water#own", "soundings": "water#own",
+}  # fmt: skip
+"""Where the results of a job are seen."""
+
+_MOST_WARM: Final = 2
 """Waters whose workers are kept warm."""
 
 
@@ -66,7 +74,9 @@ class Desk:
             loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
             autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         )  # fmt: skip
-        templates.globals.update(t=text, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT)
+        templates.globals.update(
+            t=text, stale_words=stale_words, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT
+        )
         templates.filters["speed"] = lambda mps, area: f"{convert(mps, area.units.speed):.1f}"
         templates.filters["settings"] = lambda words: with_settings(words, setting_name)
         return cls(Waters.of(folder), templates)
@@ -116,24 +126,62 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
 
 
 async def water_page(
-    request: Request, template: str, water: Water, *, jobs: tuple[str, ...] = (), **values: Any
+    request: Request,
+    template: str,
+    water: Water,
+    *,
+    jobs: tuple[str, ...] = (),
+    shows: Callable[[Task], bool] = lambda task: True,
+    **values: Any,
 ) -> Response:
-    """Write one of a water's pages, with the latest task of its jobs and the task's answer."""
+    """Write one of a water's pages: the latest task of its jobs, and what one of them made.
+
+    That is the latest task if it is done and `shows` something, else the last such one of its job.
+    """
     runner = await desk_of(request).runner(water)
     area, wrong = read_area(water)
-    done = [one for one in tasks(water) if one.job in jobs]
+    every = tasks(water)
     wanted = request.query_params.get("result")
-    latest = next((one for one in tasks(water) if one.id == wanted), next(iter(done), None))
+    latest = next((one for one in every if one.id == wanted), None)
+    latest = latest or next((one for one in every if one.job in jobs), None)
     latest = runner.now(latest.id) if latest is not None else None
+    made = [latest, *every] if latest is not None else []
+    shown = next((one for one in made if _done(one, latest) and shows(one)), None)
+    below = shown is not None and latest is not None and shown.id != latest.id
     refused = desk_of(request).wrong.pop(quote(request.url.path), Refusal())
     return page(
         request, template, water=water, area=area, area_wrong=wrong, task=latest,
         refused=refused, saved="saved" in request.query_params,
-        answer=latest.answer(water) if latest is not None else {}, now=Path(template).stem,
-        stale=latest.stale(water) if latest is not None else [],
-        map_file=_map_of(water, latest), marks=_made(runner, request), kinds_of_marks=MARK_KINDS,
+        shown=shown, answer=shown.answer(water) if shown is not None else {},
+        now=Path(template).stem, stale=stale_words(water, shown) if shown and not below else "",
+        map_file=_map_of(water, shown), marks=_made(runner, request), kinds_of_marks=MARK_KINDS,
         carried=request.query_params.get("carried", ""), **values,
     )  # fmt: skip
+
+
+def _done(task: Task, latest: Task | None) -> bool:
+    return task.state == "done" and latest is not None and task.job == latest.job
+
+
+def stale_words(water: Water, made: Task) -> str:
+    """Say which files changed since a result was made from them; ``""`` for none."""
+    names = [_plain_name(water, name) for name in made.stale(water)]
+    return text("task.stale", files=", ".join(names)) if names else ""
+
+
+def _plain_name(water: Water, name: str) -> str:
+    if name == water.area_file.name:
+        return text("task.stale_area")
+    if name.endswith(CORRECTIONS):
+        return text("task.stale_by_hand")
+    return Path(name).name
+
+
+def page_of(made: Task, water: Water) -> str:
+    """Give the address at which a result is seen."""
+    path, _, anchor = _PAGES[made.job].partition("#")
+    query = f"?result={made.id}" if made.job != "picture" else ""
+    return f"/w/{water.name}/{path}{query}" + (f"#{anchor}" if anchor else "")
 
 
 def _made(runner: Runner, request: Request) -> Task | None:
@@ -205,6 +253,30 @@ async def look(request: Request, water: Water, name: str, **arguments: Any) -> d
     return value
 
 
+def winds(water: Water, words: str) -> list[str]:
+    """Part the wind as typed, ``6:00 SW 8 kn; 12:00 W 12 kn``; a table is one of the water's own.
+
+    Raises SeabedError of a table that is not in the water's folder.
+    """
+    given = parted(words)
+    for name in filter(is_table_name, given):
+        with suppress(SeabedError):
+            if water.inside(name).is_file():  # the worker is in this folder
+                continue
+        raise SeabedError(text("today.no_table", name=name), key="wind")
+    return given
+
+
+def parted(words: str) -> list[str]:
+    """Part what is typed in one field at its semicolons."""
+    return [word.strip() for word in words.split(";") if word.strip()]
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a script asks, and not somebody who looks at the page."""
+    return "application/json" in request.headers.get("accept", "")
+
+
 def see_other(address: str) -> Response:
     """Answer a change with the page to see next."""
     return RedirectResponse(address, status_code=303)
@@ -243,7 +315,7 @@ def fault(request: Request, error: Exception) -> Response:
     keys: tuple[str, ...] = ()
     if isinstance(error, SeabedError):
         words, keys = _words_of(error), _fields_about(error)
-    if "application/json" in request.headers.get("accept", ""):
+    if wants_json(request):
         return JSONResponse({"message": words, "keys": keys}, status_code=status)
     before = urlsplit(request.headers.get("referer", ""))
     if (

@@ -6,7 +6,7 @@ import math
 import os
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
@@ -16,46 +16,64 @@ from starlette.routing import Route
 from layers.area import Area
 from layers.desk.pages.shared import (
     ask,
+    desk_of,
     fields_of,
     form_of,
     local_time,
     look,
+    parted,
     see_other,
+    wants_json,
     water_of,
     water_page,
+    winds,
 )
-from layers.desk.tasks import Task, tasks
+from layers.desk.tasks import Task, forget, tasks
 from layers.desk.texts import text
-from layers.desk.waters import Water
+from layers.desk.waters import BOOK, Water
 from layers.present.sheet.paper import PAPERS
 from seabed.errors import SeabedError
 from seabed.units import convert
 
 __all__ = ["routes"]
 
+SETTINGS: Final = ("date", "begin", "end", "wind", "seen", "seen_track", "pressure", "free")
+"""Fields that a plan depends on."""
+
 
 async def today(request: Request) -> Response:
     """Show the day's form, the latest plan, and the one before it of the same day."""
     water = water_of(request)
     plans = tasks(water, "plan")
+    result = request.query_params.get("result", "")
+    chosen = [plan for plan in plans if plan.id == result] or plans[:1]
     return await water_page(
-        request, "today.html", water, jobs=("plan",), asked=_asked(plans), papers=PAPERS,
-        earlier=_earlier(plans, request.query_params.get("result", "")), wind_of=_wind_of,
-        seen_of=_seen_of, tracks=[path.name for path in water.files("tracks")], rows=_rows,
-        totals=_totals, lines_of=_lines_of,
+        request, "today.html", water, jobs=("plan",), asked=_asked(chosen), papers=PAPERS,
+        earlier=_earlier(plans, result), wind_of=_wind_of, settings_of=_settings_of,
+        tracks=[path.name for path in water.files("tracks")], rows_of=_rows, totals=_totals,
+        lines_of=_lines_of,
     )  # fmt: skip
 
 
 async def lay(request: Request) -> Response:
-    """Lay the day's drifts."""
+    """Lay the day's drifts; a plan that is still being laid is not wanted any more."""
     water = water_of(request)
     form = await form_of(request)
     given: dict[str, Any] = fields_of(form, "date", "begin", "end", "paper")
     plain = given | _weather(water, form) | {"area": str(water.area_file)}
     if form.get("free"):
         plain["free"] = True
+    if (book := water.inside(BOOK)).is_file():
+        plain["log"] = str(book)
+    runner = await desk_of(request).runner(water)
+    for plan in tasks(water, "plan"):
+        if plan.running:
+            await runner.cancel(plan.id)
+            if runner.now(plan.id).state == "stopped":
+                forget(water, plan.id)
     task = await ask(request, water, "plan", plain)
-    return see_other(f"/w/{water.name}/today?result={task.id}")
+    address = f"/w/{water.name}/today?result={task.id}"
+    return JSONResponse({"page": address}) if wants_json(request) else see_other(address)
 
 
 async def water_of_day(request: Request) -> Response:
@@ -73,17 +91,13 @@ async def water_of_day(request: Request) -> Response:
 def _weather(water: Water, given: FormData | QueryParams) -> dict[str, Any]:
     """Give wind, what was seen of the current and the pressure of a form or an address."""
     typed = {name: str(given.get(name, "")) for name in ("wind", "seen", "seen_track", "pressure")}
-    seen = _parts(typed["seen"])
+    seen = parted(typed["seen"])
     if any(os.path.isfile(water.folder / word) for word in seen):  # noqa: PTH113 (it takes names of any length)
         raise SeabedError(text("today.no_file"), key="seen")
     if typed["seen_track"]:
         seen.append(str(water.inside("tracks", typed["seen_track"])))
-    return {"wind": _parts(typed["wind"]), "seen": seen, "pressure": typed["pressure"].strip()}
-
-
-def _parts(words: str) -> list[str]:
-    """Part what is typed in one field, ``6:00 SW 8 kn; 12:00 W 12 kn``."""
-    return [word.strip() for word in words.split(";") if word.strip()]
+    wind = winds(water, typed["wind"])
+    return {"wind": wind, "seen": seen, "pressure": typed["pressure"].strip()}
 
 
 def _wind_of(plan: Task) -> str:
@@ -97,8 +111,14 @@ def _seen_of(plan: Task) -> tuple[str, str]:
     return "; ".join(typed), next((Path(words).name for words in seen if words not in typed), "")
 
 
+def _settings_of(plan: Task) -> dict[str, str]:
+    """Give what a plan was laid for, as its fields show it."""
+    kept = _asked([plan]) | {"free": "on" if plan.request.get("free") else ""}
+    return {name: str(value) for name, value in kept.items() if name in SETTINGS}
+
+
 def _asked(latest: list[Task]) -> dict[str, Any]:
-    """Fill the form with what was asked last, or with tomorrow."""
+    """Fill the form with what was asked, or with tomorrow."""
     tomorrow = (datetime.now().astimezone() + timedelta(days=1)).date().isoformat()
     empty = {
         "date": tomorrow, "begin": "7:00", "end": "13:00", "free": False, "paper": "A4",

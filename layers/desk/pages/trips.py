@@ -21,10 +21,12 @@ from layers.desk.pages.shared import (
     page,
     read_area,
     see_other,
+    stale_words,
     water_of,
     water_page,
 )
 from layers.desk.tasks import tasks
+from layers.desk.texts import text
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.files import write_text
@@ -46,7 +48,7 @@ async def trips(request: Request) -> Response:
     backup = out.answer(water).get("backup") if out and out.request.get("remove") else None
     return await water_page(
         request, "trips.html", water, jobs=("trip",), files=files, before=before, ticked=ticked,
-        out=out if backup else None,
+        out=out if backup else None, changed=_changed(water),
     )  # fmt: skip
 
 
@@ -69,8 +71,9 @@ async def sketch(request: Request) -> Response:
     if kept != json.dumps(_kept(water), indent=1):
         write_text(_choice(water), kept, result=False)
     if not plain["tracks"]:
-        return JSONResponse({})
-    return JSONResponse(await look(request, water, "sketch", plain=plain))
+        return JSONResponse({"changed": _changed(water)})
+    shown = await look(request, water, "sketch", plain=plain)
+    return JSONResponse(shown | {"changed": _changed(water)})
 
 
 async def put_right(request: Request) -> Response:
@@ -80,8 +83,10 @@ async def put_right(request: Request) -> Response:
     form = await request.form()
     lines = [str(line) for line in form.getlist("line")]
     if form.get("undo"):
-        return JSONResponse(await look(request, water, "take_back", plain=plain))
-    return JSONResponse(await look(request, water, "put_right", plain=plain, lines=lines))
+        shown = await look(request, water, "take_back", plain=plain)
+    else:
+        shown = await look(request, water, "put_right", plain=plain, lines=lines)
+    return JSONResponse(shown | {"changed": _changed(water)})
 
 
 async def columns(request: Request) -> Response:
@@ -136,6 +141,18 @@ def _kept(water: Water) -> dict[str, Any]:
     except (OSError, ValueError):
         return {}
     return kept if isinstance(kept, dict) else {}
+
+
+def _changed(water: Water) -> str:
+    """Say what changed since the last trip was worked out; ``""`` for nothing."""
+    last = next((one for one in tasks(water, "trip") if one.state == "done"), None)
+    if last is None:
+        return ""
+    kept = _kept(water) or last.request
+    other = any(
+        (kept.get(name) or None) != last.request.get(name) for name in (*_KINDS, *_CLOCKS, "rods")
+    )
+    return stale_words(water, last) or (text("trips.changed") if other else "")
 
 
 def _before(water: Water) -> dict[str, Any]:

@@ -301,7 +301,7 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
         list(words), day_start, timezone=area.timezone, default_unit=area.units.speed,
         date_order=area.date_order,
     )  # fmt: skip
-    return wind if any(Path(word).is_file() for word in words) else _to_10_m(wind, area)
+    return wind if is_table_name(words[0].strip()) else _to_10_m(wind, area)
 
 
 def _to_10_m(wind: Wind, area: Area) -> Wind:
