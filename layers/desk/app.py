@@ -41,19 +41,19 @@ _BROWSER: Final = Path(__file__).with_name("browser")
 
 
 def make_app(
-    folder: Path,
+    desk: Desk,
     keys: Keys,
     *,
     stop: Callable[[], None] = lambda: None,
     ready: Callable[[], None] = lambda: None,
     left: Callable[[], None] = lambda: None,
 ) -> ASGIApp:
-    """Make the application for one folder.
+    """Make the application of a desk.
 
     Parameters
     ----------
-    folder : Path
-        Resolved; it holds waters, or is one.
+    desk : Desk
+        Whoever serves it closes it.
     keys : Keys
     stop : callable
         Ends the server.
@@ -62,7 +62,6 @@ def make_app(
     left : callable
         Called when the last page was closed, and nothing is worked on.
     """
-    desk = Desk.of(folder)
     shown: set[str] = set()
 
     def look_round() -> None:
@@ -81,7 +80,6 @@ def make_app(
     async def lifespan(_app: Starlette) -> AsyncIterator[None]:
         ready()
         yield
-        await desk.close()
 
     async def stopped(_request: Request) -> Response:
         stop()

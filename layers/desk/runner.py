@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import sys
 from collections.abc import AsyncIterator
 from contextlib import suppress
@@ -20,6 +21,17 @@ __all__ = ["PATIENCE_S", "Runner"]
 
 PATIENCE_S: Final = 2.0
 """A worker that was asked to stop and has not after so long is ended."""
+
+_APART: Final[dict[str, Any]] = (
+    {"start_new_session": True} if os.name == "posix" else {"creationflags": 0x200}
+)  # (CREATE_NEW_PROCESS_GROUP)
+"""A Ctrl-C in the window of the desk is the desk's to answer."""
+
+CLOSES_S: Final = 1.0
+"""A worker whose desk closes has so long to tidy up."""
+
+_CLOSED: Final = ""
+"""What whoever follows a runner hears instead of a task when it closes."""
 
 _LINE: Final = 64 * 1024 * 1024
 
@@ -56,7 +68,7 @@ class Runner:
             self._process = await asyncio.create_subprocess_exec(
                 sys.executable, "-P", "-m", "layers.desk.worker",  # -P: never code of that folder
                 stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE,
-                cwd=self.water.folder, limit=_LINE,
+                cwd=self.water.folder, limit=_LINE, **_APART,
             )  # fmt: skip
             self._keep(self._listen(self._process))
             if not self._at_work:
@@ -127,9 +139,17 @@ class Runner:
             await self.start()
 
     async def close(self) -> None:
-        """End the worker."""
+        """End the worker, and whoever follows it; what it did is kept as stopped."""
+        if self._current is not None:
+            self._send({"cancel": self._current})
+            for _ in range(20):
+                await asyncio.sleep(0 if self._current is None else CLOSES_S / 20)
         for loop in self._loops:
             loop.cancel()
+        for left in tasks(self.water):
+            if left.running:
+                left.changed(self.water, state="stopped", ended=_now())
+        self._publish(_CLOSED)
         if self._process is not None and self._process.returncode is None:
             self._process.kill()
             await self._process.wait()
@@ -139,8 +159,8 @@ class Runner:
         heard: asyncio.Queue[str] = asyncio.Queue(maxsize=1000)
         self._listeners.add(heard)
         try:
-            while True:
-                yield await heard.get()
+            while (id_ := await heard.get()) != _CLOSED:
+                yield id_
         finally:
             self._listeners.discard(heard)
 

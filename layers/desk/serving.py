@@ -104,7 +104,14 @@ def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> 
     import uvicorn
 
     from layers.desk.app import make_app
+    from layers.desk.pages.shared import Desk
 
+    class Server(uvicorn.Server):
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            await desk.close()  # first: pages that follow a job would be waited for
+            await super().shutdown(sockets)
+
+    desk = Desk.of(folder)
     server: Any = None
 
     def stop() -> None:
@@ -121,11 +128,11 @@ def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> 
             threading.Thread(target=_when_entered, args=[stop], daemon=True).start()
 
     config = uvicorn.Config(
-        make_app(folder, keys, stop=stop, ready=ready, left=left),
+        make_app(desk, keys, stop=stop, ready=ready, left=left),
         log_level="warning", access_log=False, server_header=False, lifespan="on",
         timeout_graceful_shutdown=2, http="h11", ws="none",
     )  # fmt: skip
-    server = uvicorn.Server(config)
+    server = Server(config)
     server.run(sockets=[listener])
 
 

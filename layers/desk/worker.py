@@ -62,7 +62,7 @@ class Worker:
             self._orders.put(order)
 
     def interrupt(self, *_signal: Any) -> None:
-        """Break off what is done now, if it is unwanted; a Ctrl-C is the desk's to answer."""
+        """Break off what is done now, if it is unwanted."""
         if self._current in self._unwanted:
             raise KeyboardInterrupt
 

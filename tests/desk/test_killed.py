@@ -15,6 +15,7 @@ import threading
 import time
 import xml.etree.ElementTree as ET
 from contextlib import closing, suppress
+from http.client import HTTPConnection
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -27,7 +28,7 @@ from layers.desk.tasks import ENDED
 from layers.logbook import Logbook
 
 DEMO = Path(__file__).parents[2] / "demo_area"
-FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+FORM = {"Content-Type": "application/x-www-form-urlencoded", "Accept": "text/html"}
 MOMENTS = {
     "upload": 34 if THOROUGH else 2,
     "log": 33 if THOROUGH else 2,
@@ -54,13 +55,13 @@ def none_is_left():
 
 
 class Desk:
-    """A desk in a session of its own, so that it and its worker can be killed at one blow."""
+    """A desk in a session of its own, as in a window of its own."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, errors=subprocess.DEVNULL):
         self.folder = folder
         command = [sys.executable, "-m", "layers.cli.main", "desk", str(folder), "--no-browser"]
         self.process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+            command, stdout=subprocess.PIPE, stderr=errors, text=True,
             start_new_session=True,
         )  # fmt: skip
         started.append(self.process)
@@ -72,7 +73,13 @@ class Desk:
 
     def kill(self, *, worker):
         """End it as a failing machine does; without its worker, as a failing program."""
-        (os.killpg if worker else os.kill)(self.process.pid, signal.SIGKILL)
+        listed = subprocess.run(
+            ["pgrep", "-P", str(self.process.pid)], capture_output=True, check=False
+        )
+        self.process.kill()
+        if worker:
+            for pid in listed.stdout.split():
+                os.kill(int(pid), signal.SIGKILL)
         self.process.wait()
         self.process.stdout.close()
         time.sleep(0 if worker else 0.3)  # its worker hears that it is gone
@@ -201,6 +208,29 @@ def whole(file):
             assert file.read_bytes().rstrip().endswith(b"%%EOF"), file
 
 
+@pytest.mark.parametrize("how", ["button", "Ctrl-C"])
+def test_a_desk_that_is_closed_during_a_plan_stops_it_and_says_nothing_else(water, how):
+    desk = Desk(water, errors=subprocess.PIPE)
+    task = begin(desk, "plan")
+    desk.wait_for(task, "working")
+    keys = desk.running.keys
+    page = HTTPConnection("127.0.0.1", desk.running.port)
+    page.request(
+        "GET", f"/w/{water.name}/events", headers={"Cookie": f"{keys.cookie_name}={keys.cookie}"}
+    )
+    assert page.getresponse().status == 200
+    if how == "button":
+        ask(desk.running, "POST", "/stop")
+    else:
+        os.killpg(desk.process.pid, signal.SIGINT)
+    _, errors = desk.process.communicate(timeout=60)
+    page.close()
+    words = "" if how == "button" else "seabed: stopped; no file was left half-written.\n"
+    assert errors == words
+    assert json.loads((water / "results" / f"{task}.json").read_text())["state"] == "stopped"
+    assert not (water / "results" / task).exists()
+
+
 def test_closing_the_last_page_offers_to_close_the_desk(tmp_path):
     """In the window that the desk was started in; Enter takes the offer."""
     import pty
@@ -239,7 +269,7 @@ def test_of_two_starts_at_once_one_finds_the_other(tmp_path):
     lines = [start.stdout.readline() for start in starts]
     assert sum("open already" in line for line in lines) == len(starts) - 1
     assert len({line.partition("http")[2] for line in lines}) == 1
-    subprocess.run([*command, "--stop"], check=True, capture_output=True)
+    subprocess.run([*command, "--stop"], check=True, capture_output=True, check=False)
     assert [start.wait(20) for start in starts] == [0] * len(starts)
     for start in starts:
         start.stdout.close()

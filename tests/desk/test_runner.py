@@ -121,7 +121,7 @@ def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, monkeypatch):
         plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
         wanted = new_task(water, plan)
         await runner.submit(wanted)
-        while "trying" not in runner.now(wanted.id).doing:
+        while "contours" not in runner.now(wanted.id).doing:
             await asyncio.sleep(0.01)
         await asyncio.wait_for(runner.cancel(wanted.id), 30)
         return runner.now(wanted.id)

@@ -204,6 +204,7 @@ def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
     phone = open_desk(390, 800)
     phone.goto(page.url)
     phone.wait_for_selector(".strip svg")
+    phone.frame_locator(".bottom-map iframe").locator("body[data-ready=yes]").wait_for()
     phone.locator(".dial").scroll_into_view_if_needed()
     finger = phone.context.new_cdp_session(phone)
 

@@ -34,7 +34,7 @@ from seabed.units import convert
 
 __all__ = [
     "Desk", "ask", "change_water", "fault", "form_of", "local_time", "look", "page", "parted",
-    "see_other", "wants_json", "water_of", "winds",
+    "see_other", "wants_json", "water_of", "what_is_wrong", "winds",
 ]  # fmt: skip
 
 _PAGES: Final = {
@@ -249,8 +249,13 @@ async def look(request: Request, water: Water, name: str, **arguments: Any) -> d
     try:
         value: dict[str, Any] = await runner.look(name, **arguments)
     except SeabedError as error:
-        return {"wrong": with_settings(error.what, setting_name), "keys": error.keys}
+        return what_is_wrong(error)
     return value
+
+
+def what_is_wrong(error: SeabedError) -> dict[str, Any]:
+    """Give what is wrong to a script, as the answer of a look."""
+    return {"wrong": with_settings(error.what, setting_name), "keys": error.keys}
 
 
 def winds(water: Water, words: str) -> list[str]:

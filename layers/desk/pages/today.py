@@ -26,6 +26,7 @@ from layers.desk.pages.shared import (
     wants_json,
     water_of,
     water_page,
+    what_is_wrong,
     winds,
 )
 from layers.desk.tasks import Task, forget, tasks
@@ -81,9 +82,13 @@ async def water_of_day(request: Request) -> Response:
     water = water_of(request)
     asked = request.query_params
     wide = asked.get("wide", "")
+    try:
+        weather = _weather(water, asked)
+    except SeabedError as error:
+        return JSONResponse(what_is_wrong(error))
     about = {
         "date": asked.get("date", ""), "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
-        **_weather(water, asked),
+        **weather,
     }  # fmt: skip
     return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **about))
 
