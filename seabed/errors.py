@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 __all__ = [
     "AreaError",
@@ -13,6 +13,7 @@ __all__ = [
     "GridError",
     "LogbookError",
     "OutputError",
+    "Question",
     "SeabedError",
     "TableError",
     "TrackError",
@@ -50,6 +51,17 @@ def _shortened(text: str) -> str:
     return f"{text[: LONGEST // 2]} … {text[-LONGEST // 4 :]}"
 
 
+class Question(NamedTuple):
+    """What a file leaves open, so that a door may ask for it and go on.
+
+    setting: the one that answers it: ``"date_order"``.
+    choices: the words to choose from, and what each would mean here; none where it is free.
+    """
+
+    setting: str
+    choices: Mapping[str, str] = {}
+
+
 class SeabedError(Exception):
     """Anything a user can correct.  The command prints it and exits with code 2.
 
@@ -66,6 +78,8 @@ class SeabedError(Exception):
         do commands, ``"{seabed area}"``, since each door has its own word for them.
     key : str, optional
         The setting whose value is wrong: ``"band"``.
+    question : Question, optional
+        What a user can answer, so that the same is done again with the answer.
 
     Examples
     --------
@@ -86,8 +100,10 @@ class SeabedError(Exception):
         where: str | None = None,
         do: str | None = None,
         key: str | None = None,
+        question: Question | None = None,
     ) -> None:
         self.what, self.file, self.key = _shortened(what), file, key
+        self.question = question
         self.where, self.do = where and _shortened(where), do and _shortened(do)
         super().__init__(self.text())
 

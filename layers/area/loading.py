@@ -56,8 +56,7 @@ def load_area(path: str | Path) -> Area:
     ('Tollivane Sound', (5.1816, 7.62))
     """
     path = Path(path)
-    missing = AreaError("no such area file", file=path, do="Write one with {seabed area}.")
-    content = read_toml(path, AreaError, missing=missing)
+    content = _content(path)
     known = sections()
     values: dict[str, Any] = {}
     for name, table in content.items():
@@ -75,6 +74,13 @@ def load_area(path: str | Path) -> Area:
             read = _read_table(table, keys_of(known[name]), path, f"[{name}]")
             values[name] = known[name](**read)
     return Area(**values, file=path)
+
+
+def keys_in(path: str | Path) -> set[str]:
+    """Give the keys that an area file sets, with their sections: ``"area.date_order"``."""
+    content = _content(Path(path))
+    tables = {name: table for name, table in content.items() if isinstance(table, dict)}
+    return {f"{name}.{key}" for name, table in tables.items() for key in table}
 
 
 def keys_of(section: type) -> dict[str, Key]:
@@ -100,6 +106,11 @@ def sections() -> dict[str, type]:
         for item in fields(Area)
         if "key" not in item.metadata and item.name not in ("species", "file")
     }
+
+
+def _content(path: Path) -> dict[str, Any]:
+    missing = AreaError("no such area file", file=path, do="Write one with {seabed area}.")
+    return read_toml(path, AreaError, missing=missing)
 
 
 def _read_table(

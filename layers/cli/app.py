@@ -21,6 +21,7 @@ import typer
 from layers import jobs
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli import DONE, STOPPED, WRONG
+from layers.cli.asking import answered
 from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.desk import desk
 from layers.cli.plain_text import plain, plain_output
@@ -98,8 +99,15 @@ def _register() -> None:
 
 def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
     """Do a job, and show what came of it."""
-    with progress_bar(quiet=as_json) as progress:
-        result = jobs.run(request, progress)
+    try:
+        with progress_bar(quiet=as_json) as progress:
+            result = jobs.run(request, progress)
+    except SeabedError as error:
+        told = None if as_json else answered(request, error, names)
+        if told is None:
+            raise
+        _run(show, names, told, as_json)
+        return
     for warning in result.warnings:
         print(plain(with_settings(warning, names)), file=sys.stderr)
     if as_json:

@@ -139,8 +139,8 @@ SHARED: Final[dict[str, Option]] = {
         words=("kn", "m/s"),
     ),
     "keep_answers": Option(
-        help="Write what you answer here (zone, order of dates, units) into the area file, so that "
-        "it is not asked again.",
+        help="Write what you answer here (zone, order of dates, units) into the area file, in the "
+        "place of what it says; what it does not say it keeps anyway.",
         section=_OPEN,
     ),
     "units": Option(

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.times import Times, as_utc, hours_between, zone_of
-from seabed.errors import UnitError, WaterError
+from seabed.errors import Question, UnitError, WaterError
 from seabed.tables.headings import meanings_of
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable, read_text_table
@@ -55,19 +55,23 @@ class TimedTable:
         parse: Callable[[str], float],
         *,
         like: str = "height_m or height_ft",
-        or_else: str = "",
+        question: Question | None = None,
     ) -> Floats:
         """Read values that carry a unit, or whose heading does.  WaterError at a bad one.
 
-        like, or_else: ways to name a unit that is missing.
+        like: a heading that names the unit.
+        question: what names it where no heading does.
         """
         values, unit = np.empty(len(words)), self.text.unit(meaning)
         for i, word in enumerate(words):
             try:
                 values[i] = parse(_with_unit(word, unit))
             except UnitError as error:
-                cure = f"Name the unit in the heading, like {like}{or_else}."
-                self.refuse(i, error.what, "" if unit else cure, meaning=meaning)
+                bare = question if np.isfinite(number(word)) else None
+                cure = "" if unit else f"Name the unit in the heading, like {like}."
+                if bare is not None:
+                    cure = f"{cure[:-1]}, or say {{{bare.setting}}}; an area file keeps it."
+                self.text.refuse(i, error.what, meaning=meaning, do=cure or None, question=bare)
             if not np.isfinite(values[i]):
                 self.refuse(i, f"{word!r} is not a number", "", meaning=meaning)
         return values

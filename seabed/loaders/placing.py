@@ -14,7 +14,7 @@ from pyproj import CRS
 from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError, ProjError
 
-from seabed.errors import GridError
+from seabed.errors import GridError, Question
 from seabed.geodesy import to_degrees
 from seabed.grid import Bounds
 from seabed.grid.attributes import horizontal
@@ -154,6 +154,7 @@ def _settled(layer: Layer, given: Any) -> tuple[CRS, list[str]]:
             "the file has no coordinate reference system",
             file=layer.source,
             do=f"Name it with {{crs}}; {_looks_like(layer)}.",
+            question=Question("crs"),
         )
     return layer.crs, []
 

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats
-from seabed.errors import TrackError
+from seabed.errors import Question, TrackError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.tables.clocks import TwoWaysError, day_first, read_clock, utc_of
 from seabed.tables.headings import meanings_of, read_heading
@@ -205,7 +205,10 @@ def _in_words(
             stamps[at] = utc_of(read_clock(texts[at], day_first=first), zone)
         except TwoWaysError as problem:
             raise TrackError(
-                f"can't read the time {texts[at]!r}: {problem}", file=file, do=HOW_ORDER
+                f"can't read the time {texts[at]!r}: {problem}",
+                file=file,
+                do=HOW_ORDER,
+                question=Question("date_order", problem.choices),
             ) from problem
         except ValueError:
             continue

@@ -30,7 +30,19 @@ __all__ = [
 
 
 class TwoWaysError(ValueError):
-    """A date that may be of two days."""
+    """A date that may be of two days.
+
+    choices: what each order of day and month makes of it, by its word.
+    """
+
+    def __init__(self, word: str, first: int, second: int, year: int) -> None:
+        super().__init__(
+            f"{word!r} may be day {first} of month {second}, or day {second} of month {first}"
+        )
+        self.choices = {
+            order: f"{word} is {date(year, month, day):%d %B %Y}".replace(" 0", " ")
+            for order, day, month in (("dmy", first, second), ("mdy", second, first))
+        }
 
 
 FIRST_YEAR: Final = 1900
@@ -250,9 +262,7 @@ def _numbers(match: re.Match[str], day_first: bool | None) -> date:
     if second > 12:
         return date(year, first, second)
     if day_first is None and first != second:
-        raise TwoWaysError(
-            f"{match[0]!r} may be day {first} of month {second}, or day {second} of month {first}"
-        )
+        raise TwoWaysError(match[0], first, second, year)
     return date(year, second, first) if day_first else date(year, first, second)
 
 

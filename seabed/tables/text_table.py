@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.errors import SeabedError
+from seabed.errors import Question, SeabedError
 from seabed.files import plain_file
 from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, read_time, utc_of
 from seabed.tables.headings import read_heading
@@ -49,8 +49,8 @@ _TOTALS: Final = {
 }  # fmt: skip
 
 HOW_ORDER: Final = (
-    "Say {date_order} dmy where the day comes first, mdy where the month does; {keep_answers} "
-    "keeps it in the area file."
+    "Say {date_order} dmy where the day comes first, mdy where the month does; an area file "
+    "keeps it."
 )
 
 HOW_ZONES: Final = (
@@ -128,14 +128,20 @@ class TextTable:
         return "" if at is None else read_heading(self.headings[at]).unit
 
     def refuse(
-        self, row: int, what: str, *, meaning: str | None = None, do: str | None = None
+        self,
+        row: int,
+        what: str,
+        *,
+        meaning: str | None = None,
+        do: str | None = None,
+        question: Question | None = None,
     ) -> NoReturn:
         """Raise an error about a cell of a row."""
         where = f"{self.line_word} {self.lines[row]}"
         at = None if meaning is None else self.column(meaning)
         if at is not None:
             where += f", column {self.headings[at]!r}"
-        raise self.error(what, file=self.file, where=where, do=do)
+        raise self.error(what, file=self.file, where=where, do=do, question=question)
 
     def moments(
         self, zone: ZoneInfo, *, need_time: bool = False, date_order: str | None = None
@@ -179,17 +185,17 @@ class TextTable:
             if need_time and (missing or not has_time(word)):
                 only = f": {word!r} is only a day" if word else ""
                 self.refuse(row, f"there is no time{only}", meaning="time", do=HOW_TIMES)
-            what, how = f"can't read the time {word!r}", HOW_TIMES
+            what, how, question = f"can't read the time {word!r}", HOW_TIMES, None
             try:
                 try:
                     clock = read_clock(word, day_first=first)
-                except TwoWaysError:
-                    how = HOW_ORDER
+                except TwoWaysError as problem:
+                    how, question = HOW_ORDER, Question("date_order", problem.choices)
                     raise
                 what, how = f"the time {word!r} is not one moment", HOW_ZONES
                 times[row] = utc_of(clock, place)
             except ValueError as problem:
-                self.refuse(row, f"{what}: {problem}", meaning="time", do=how)
+                self.refuse(row, f"{what}: {problem}", meaning="time", do=how, question=question)
             placed[row] = clock.tzinfo is not None
         return times, placed
 

@@ -274,7 +274,7 @@ def test_unknown_columns_are_kept_as_notes_and_said(tmp_path):
 
 def test_dates_of_two_ways_are_asked(tmp_path):
     log = written(tmp_path, "time,species\n3/4/2031 8:30 AM,dab\n")
-    with pytest.raises(CatchError, match=r"day 3 of month 4.*date_order dmy.*keep_answers"):
+    with pytest.raises(CatchError, match=r"day 3 of month 4.*date_order dmy.*area file keeps"):
         read_catches(log)
     assert read_catches(log, date_order="dmy")["time"][0] == pd.Timestamp("2031-04-03T08:30Z")
     assert read_catches(log, date_order="mdy")["time"][0] == pd.Timestamp("2031-03-04T08:30Z")

@@ -385,7 +385,7 @@ def test_speeds_without_a_unit_are_readable_and_other_commands_name_the_option(t
     words = ("tide", "--currents", str(path), "--flood-toward", "40", "--date", "2031-06-14")
     assert ended(*words) == 2
     assert "'1.2' has no unit" in (said := capsys.readouterr().err)
-    assert "--currents-unit; --keep-answers keeps it" in said
+    assert "--currents-unit; an area file keeps it" in said
     assert ended(*words, "--currents-unit", "kn") == 0
     named = tmp_path / "named.csv"
     named.write_text(CURRENTS.format("speed_kn"))
@@ -398,31 +398,14 @@ def ended(*words):
     return end.value.code or 0
 
 
-def test_an_answer_is_kept_only_if_that_is_said(tmp_path, capsys, monkeypatch):
-    """With its comments; and of a command that fails nothing is kept."""
-    monkeypatch.chdir(tmp_path)
-    (tmp_path / "tide.csv").write_text(
-        "time,height,kind\n3/4/2031 03:12,6.2,high\n3/4/2031 09:30,0.3,low\n"
-        "3/4/2031 15:40,6,high\n3/4/2031 22:00,0.2,low\n4/4/2031 03:50,6,high\n"
-    )
-    text = '# mine\n[area]\nname = "North bank"  # of old\n[water]\nheights = "tide.csv"\n'
-    Path("area.toml").write_text(text)
-    words = ("tide", "--area", "area.toml", "--date", "2031-04-03")
-    answers = ("--date-order", "dmy", "--heights-unit", "ft")
-    assert ended(*words) == 2
-    assert "--date-order dmy" in capsys.readouterr().err
-    assert ended(*words, *answers) == 0
-    assert Path("area.toml").read_text() == text
-    assert ended(*words, *answers, "--keep-answers", "--every", "500") == 2
-    assert Path("area.toml").read_text() == text
-    capsys.readouterr()
-    assert ended(*words, *answers, "--keep-answers") == 0
-    assert "Kept in area.toml: date_order = dmy, heights_unit = ft." in capsys.readouterr().out
-    kept = Path("area.toml").read_text()
-    assert 'name = "North bank"  # of old\ndate_order = "dmy"\n' in kept
-    assert kept.startswith("# mine\n")
-    assert ended(*words) == 0
-    assert ended("tide", "--heights", "tide.csv", *answers, "--keep-answers") == 2
+def test_answers_are_kept_of_commands_that_succeed_and_need_an_area_file(tmp_path, capsys):
+    tide, area = tmp_path / "tide.csv", tmp_path / "area.toml"
+    tide.write_text("time,height,kind\n2031-04-03 03:12,6.2,high\n2031-04-03 09:30,0.3,low\n")
+    area.write_text(text := '[water]\nheights = "tide.csv"\n')
+    words = ("tide", "--date", "2031-04-03", "--heights-unit", "ft", "--keep-answers")
+    assert ended(*words, "--area", str(area), "--every", "500") == 2
+    assert area.read_text() == text
+    assert ended(*words, "--heights", str(tide)) == 2
     assert "no area file is named" in capsys.readouterr().err
 
 

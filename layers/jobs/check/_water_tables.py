@@ -14,7 +14,7 @@ from seabed.units import SPEED, format_quantity
 __all__ = ["check_currents", "check_heights", "check_wind"]
 
 FEWEST_TURNS: Final = 2
-_NAME_UNIT: Final = "Say {{{key}}} {words}, and {{keep_answers}} to have the area file keep it."
+_NAME_UNIT: Final = "Say {{{key}}} {words}; an area file keeps it."
 
 
 def check_heights(name: str, area: Area) -> Checked:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from datetime import date, datetime
@@ -10,9 +11,17 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from layers.area import Area, Units, default_area, load_area
 from layers.area.keys import duration, speed_range
-from layers.area.loading import key_named
+from layers.area.loading import key_named, keys_in
 from layers.jobs.options import Request, options_of
-from seabed.errors import AreaError, SeabedError, TrackError, UnitError, WaterError
+from seabed.errors import (
+    AreaError,
+    OutputError,
+    Question,
+    SeabedError,
+    TrackError,
+    UnitError,
+    WaterError,
+)
 from seabed.tables.text_table import is_table_name
 from seabed.units import parse_length
 
@@ -25,11 +34,12 @@ _Read = TypeVar("_Read")
 
 LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
 
-ANSWERS: Final = (
-    "timezone", "date_order", "heights_unit", "currents_unit", "flood_toward",
-    "crs", "sign", "grid_unit", "variable", "vertical_datum",
-)  # fmt: skip
-"""Fields that answer what a file leaves open."""
+ANSWERS: Final = {
+    "timezone": "", "date_order": "", "heights_unit": "heights", "currents_unit": "currents",
+    "flood_toward": "currents", "crs": "grid", "sign": "grid", "grid_unit": "grid",
+    "variable": "grid", "vertical_datum": "grid",
+}  # fmt: skip
+"""Fields that answer what a file leaves open, and the field that names the file where one does."""
 
 WAYS_TO_A_CURRENT: Final = (
     "Give {currents}, or currents under [water] of the area file, one of: a table of slacks, "
@@ -83,30 +93,44 @@ def _overruled(area: Area, key: str, value: Any, name: str) -> Area:
 
 
 def answers_of(request: Request) -> dict[str, Any]:
-    """Give what a request answers that files leave open, by key of the area file.
+    """Give what a request answers that files leave open and the area file is to keep, by key.
 
-    Raises SeabedError if they are to be kept and no area file is named.
+    It keeps what it does not say yet, of its own files; and all where that is asked for.
+
+    Raises SeabedError if that is asked for and no area file is named.
     """
-    if not getattr(request, "keep_answers", False):
+    path: Path | None = getattr(request, "area", None)
+    every = bool(getattr(request, "keep_answers", False))
+    if path is None:
+        if every:
+            raise SeabedError(
+                "no area file is named that could keep them",
+                key="keep_answers",
+                do="Name it with {area}; write one with {seabed area}.",
+            )
         return {}
-    if getattr(request, "area", None) is None:
-        raise SeabedError(
-            "no area file is named that could keep them",
-            key="keep_answers",
-            do="Name it with {area}; write one with {seabed area}.",
-        )
     options = options_of(type(request))
-    given = {name: getattr(request, name) for name in ANSWERS if name in options}
-    return {options[name].overrules: value for name, value in given.items() if value is not None}
+    answers = {}
+    for name, file in ANSWERS.items():
+        value = getattr(request, name, None)
+        own = not (file and getattr(request, file, None))
+        if name in options and value not in (None, "auto") and (every or own):
+            answers[options[name].overrules] = value
+    known = keys_in(path) if answers and not every else ()
+    return {key: value for key, value in answers.items() if key not in known}
 
 
 def keep_answers(area_file: Path, answers: dict[str, Any]) -> str:
     """Write answers into an area file, whose comments stay; say which."""
     from layers.area.editing import change_area
 
-    change_area(area_file, {tuple(key.split(".")): value for key, value in answers.items()})
-    said = ", ".join(f"{key.split('.')[1]} = {value}" for key, value in answers.items())
-    return f"Kept in {area_file}: {said}."
+    keys = {tuple(key.split(".")): value for key, value in answers.items()}
+    try:
+        change_area(area_file, keys)
+    except (AreaError, OutputError) as error:
+        return f"Your answers are not kept: {error}"
+    lines = (f"[{section}] {key} = {json.dumps(value)}" for (section, key), value in keys.items())
+    return f"Kept in {area_file}: {', '.join(lines)}."
 
 
 def in_depth_unit(words: str, area: Area) -> str:
@@ -259,6 +283,7 @@ def day_of(word: str, timezone: str, date_order: str = "") -> date:
             f"can't read the date {word!r}: {error}",
             key="date",
             do="Write it like 2031-06-14, or set date_order under [area] of the area file.",
+            question=Question("date_order", error.choices),
         ) from error
     except ValueError as error:
         raise WaterError(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
 from layers.water.times import Times, as_utc, hours_between
-from seabed.errors import WaterError
+from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.units import SPEED, parse_speed
 
@@ -213,6 +213,7 @@ def read_current_table(
             file=path,
             do="Say it in degrees true: flood_toward under [water] of the area file, or "
             "{flood_toward}.",
+            question=Question("flood_toward"),
         )
     for degrees in (flood_toward, ebb_toward):
         if degrees is not None and not 0.0 <= degrees <= 360.0:
@@ -236,7 +237,7 @@ def read_current_table(
             words,
             partial(parse_speed, default=unit or None),
             like="speed_kn or speed_mps",
-            or_else=", or say {currents_unit}; {keep_answers} keeps it in the area file",
+            question=Question("currents_unit", {"kn": "knots", "m/s": "metres a second"}),
         )
     )
     named = table.text.unit("speed")

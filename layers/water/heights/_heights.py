@@ -22,7 +22,7 @@ from layers.water._tables import (
 )
 from layers.water.heights._typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
 from layers.water.times import Times, as_utc, hours_between
-from seabed.errors import WaterError
+from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable
 from seabed.units import parse_length
@@ -143,7 +143,7 @@ def read_high_low_table(
         "height",
         words,
         partial(parse_length, default=named or unit or None),
-        or_else=", or say {heights_unit}; {keep_answers} keeps it in the area file",
+        question=Question("heights_unit", {"m": "metres", "ft": "feet"}),
     )
     bare = not named and any(np.isfinite(number(word)) for word in words)
     parts = stretches(table.times)
