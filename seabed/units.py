@@ -76,9 +76,11 @@ _SPELLINGS: Final[dict[str, str]] = {
     "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm",
     "kilometre": "km", "kilometres": "km", "kilometer": "km", "kilometers": "km",
     "nmi": "nm", "mile": "mi", "miles": "mi",
-    "knot": "kn", "knots": "kn", "kt": "kn", "kts": "kn",
+    "knot": "kn", "knots": "kn", "kt": "kn", "kts": "kn", "knoten": "kn", "knopen": "kn",
+    "knob": "kn", "knop": "kn", "nœuds": "kn", "noeuds": "kn", "nds": "kn", "nd": "kn",
+    "nudos": "kn", "nós": "kn", "nodi": "kn",
     "ounce": "oz", "ounces": "oz", "gram": "g", "grams": "g", "pound": "lb", "pounds": "lb",
-    "mps": "m/s", "ms-1": "m/s", "m s-1": "m/s", "kmh": "km/h", "kph": "km/h",
+    "mps": "m/s", "ms": "m/s", "ms-1": "m/s", "m s-1": "m/s", "kmh": "km/h", "kph": "km/h",
 }  # fmt: skip
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"

@@ -260,6 +260,11 @@ class Catches:
         headings,
         'What headings of your logs mean that are not known: ["Fang: species", "Wer: rod"].',
     )
+    length_unit: str = key(
+        "",
+        choice("", "cm", "in"),
+        "Unit of lengths in a log that names none: cm or in.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

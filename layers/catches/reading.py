@@ -16,10 +16,11 @@ import pandas as pd
 from layers.catches.headers import columns_of, meanings_with
 from layers.catches.marked_fish import read_marked_fish
 from layers.water.times import zone_of
-from seabed.errors import CatchError, UnitError
+from seabed.errors import CatchError, Question, UnitError
 from seabed.schema import Table, documented
 from seabed.tables.headings import read_heading
 from seabed.tables.positions import LIKE, Side, east_letter, read_angle, read_position
+from seabed.tables.text_layout import number as plain_number
 from seabed.tables.text_table import TextTable, read_text_table
 from seabed.units import parse_length
 
@@ -62,6 +63,8 @@ TACKLE: Final = ("rod", "person", "bait", "lead", "angle", "contact")
 """Columns of what a fish was caught with, what the line did, and by whom."""
 LONGEST_FISH_M: Final = 5.0
 """A length above this is a slip of the pen or of the unit."""
+MOST_OF_A_ROW: Final = 200
+"""Fish that a row may count; more is a slip of the pen.  Our choice, no source."""
 _FRACTION: Final = re.compile(r"(?<!\d)(\d{1,6})(?:\s+|\s*-\s*)([1-9]\d?)/([1-9]\d?)(?!\d)")
 """``14 1/2``, as rulers in inches are read."""
 
@@ -72,6 +75,7 @@ def read_catches(
     *,
     timezone: str = "UTC",
     default_unit: str = "in",
+    table_unit: str | None = None,
     salvage: bool = False,
     date_order: str = "",
     columns: Mapping[str, str] | None = None,
@@ -87,6 +91,8 @@ def read_catches(
         The zone of times without an offset.
     default_unit : str
         The unit of lengths without one.
+    table_unit : str, optional
+        That of lengths in tables, where it is another; where it is ``""`` these are refused.
     salvage : bool
         Of a damaged GPX file take the fish before the damage.
     date_order : str
@@ -98,7 +104,8 @@ def read_catches(
     -------
     GeoDataFrame, EPSG:4326, in order of time
         No paths give no rows.  ``attrs["without_zone"]`` counts the rows whose times had no offset,
-        ``attrs["notes"]`` says what was assumed.
+        ``attrs["bare_lengths"]`` those of lengths without a unit, ``attrs["notes"]`` says what was
+        assumed.
 
         {catches}
 
@@ -119,6 +126,7 @@ def read_catches(
     zone = zone_of(timezone)
     rows: list[dict[str, Any]] = []
     notes: list[str] = []
+    bare = 0
     for path in paths:
         if Path(path).suffix.lower() == ".gpx":
             rows += read_marked_fish(path, default_unit=default_unit, salvage=salvage)
@@ -126,10 +134,12 @@ def read_catches(
             text = read_text_table(
                 path, partial(meanings_with, own=columns or {}), error=CatchError
             )
-            rows += _fish_of(text, str(path), zone, default_unit, date_order)
+            unit = default_unit if table_unit is None else table_unit
+            rows += _fish_of(text, str(path), zone, unit, date_order)
+            bare += _bare_lengths(text)
             notes += text.notes
     table = as_catches(rows)
-    table.attrs["notes"] = notes
+    table.attrs["notes"], table.attrs["bare_lengths"] = notes, bare
     table.attrs["without_zone"] = sum(bool(row.get("without_zone")) for row in rows)
     return table
 
@@ -160,15 +170,9 @@ def _fish_of(
     columns = columns_of(table)
     times, placed = table.moments(zone, need_time=True, date_order=date_order or None)
     unit = table.unit("length")
-    if not unit and any(
-        word.replace(",", ".").strip("0123456789.") == ""
-        for word in filter(None, table.words("length") or [])
-    ):
+    if default_unit and _bare_lengths(table):
         words = LENGTH_WORDS.get(default_unit, default_unit)
-        table.notes.append(
-            f"{table.file}: lengths without a unit are read as {words}; name it in the heading, "
-            "like length_cm, or set fish under [units] of the area file"
-        )
+        table.notes.append(f"{table.file}: lengths without a unit are read as {words}")
     o_is = _o_of(table)
     rows = []
     for at, (cells, line) in enumerate(zip(table.rows, table.lines, strict=True)):
@@ -176,7 +180,7 @@ def _fish_of(
         if "released" in row:
             row["kept"] = _turned(row["released"])
         longitude, latitude = _position(row, table, at, o_is)
-        rows.append(
+        rows += _count(row.get("count", ""), table, at) * [
             {
                 "time": pd.Timestamp(times[at], tz="UTC"),
                 "without_zone": not placed[at],
@@ -190,8 +194,16 @@ def _fish_of(
                 "file": path,
                 "row": line,
             }
-        )
+        ]
+    if "count" in columns.at:
+        table.notes.append(f"{table.file}: {len(table)} rows count {len(rows)} fish")
     return rows
+
+
+def _bare_lengths(table: TextTable) -> int:
+    """Count the lengths that name no unit, nor has their heading one."""
+    words = [] if table.unit("length") else table.words("length") or []
+    return sum(bool(word) and word.strip("0123456789.,") == "" for word in words)
 
 
 def _length(word: str, table: TextTable, row: int, unit: str) -> float:
@@ -201,7 +213,16 @@ def _length(word: str, table: TextTable, row: int, unit: str) -> float:
     try:
         length = parse_length(number, default=unit)
     except UnitError as error:
-        table.refuse(row, f"can't read the length {word!r}", meaning="length", do=error.do)
+        if unit or np.isnan(plain_number(number)):
+            table.refuse(row, f"can't read the length {word!r}", meaning="length", do=error.do)
+        table.refuse(
+            row,
+            f"the length {word!r} has no unit",
+            meaning="length",
+            do="Name it in the heading, like length_cm, or say {length_unit}; an area file keeps "
+            "it.",
+            question=Question("length_unit", {"cm": "centimetres", "in": "inches"}),
+        )
     if not 0 < length <= LONGEST_FISH_M:
         table.refuse(
             row,
@@ -210,6 +231,19 @@ def _length(word: str, table: TextTable, row: int, unit: str) -> float:
             do="Correct it, or leave the cell empty.",
         )
     return length
+
+
+def _count(word: str, table: TextTable, row: int) -> int:
+    """Tell how many fish a row is about; one where it doesn't say."""
+    count = plain_number(word) if word else 1.0
+    if count not in range(MOST_OF_A_ROW + 1):
+        table.refuse(
+            row,
+            f"{word!r} is no count of fish",
+            meaning="count",
+            do=f"Write a whole number up to {MOST_OF_A_ROW}, or leave the cell empty.",
+        )
+    return int(count)
 
 
 def _kept(word: str, table: TextTable, row: int) -> bool | None:

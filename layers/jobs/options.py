@@ -138,6 +138,13 @@ SHARED: Final[dict[str, Option]] = {
         section=_OPEN,
         words=("kn", "m/s"),
     ),
+    "length_unit": Option(
+        "cm|in",
+        "Unit of lengths in a catch log that names none.",
+        "catches.length_unit",
+        section=_OPEN,
+        words=("cm", "in"),
+    ),
     "keep_answers": Option(
         help="Write what you answer here (zone, order of dates, units) into the area file, in the "
         "place of what it says; what it does not say it keeps anyway.",

@@ -76,6 +76,7 @@ class CheckRequest(AnswerFields, FormatFields):
         metavar="FILE", help="Files of any kind, or a grid's address.", argument=True
     )
     area: Path | None = None
+    length_unit: str | None = None
     units: str | None = None
 
 
@@ -211,6 +212,7 @@ class TripRequest(AnswerFields, GridFields, PageFields):
     )
     grid: tuple[str, ...] = ()
     catches: tuple[Path, ...] = ()
+    length_unit: str | None = None
     photos: tuple[Path, ...] = option(
         (),
         metavar="FILE|DIR",

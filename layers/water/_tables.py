@@ -21,7 +21,7 @@ from seabed.tables.text_table import TextTable, read_text_table
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust")
+WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust", "wind")
 """Meanings of columns that are looked for; see `seabed.tables.headings`."""
 
 APART_HOURS: Final = 72.0

@@ -12,7 +12,7 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
-from seabed.errors import GridError, Question
+from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.grid.attributes import Sign
 from seabed.loaders._looking import look
@@ -325,5 +325,4 @@ def _all_land(names: list[str], counts: Tally, meaning: Meaning, land_above_m: f
         "the datum",
         file=names[0],
         do=f"If they are {other}s, say so with {{sign}}: {other}; else choose another grid or box.",
-        question=Question("sign", {other: f"its values are {other}s"}),
     )

@@ -24,7 +24,7 @@ from seabed.array_types import Floats
 from seabed.errors import Question, TrackError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.tables.clocks import TwoWaysError, day_first, read_clock, utc_of
-from seabed.tables.headings import meanings_of, read_heading
+from seabed.tables.headings import meanings_of, plain, read_heading
 from seabed.tables.positions import east_letter, read_angle
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import is_regular, layout_of, number, numbers, read_columns
@@ -35,6 +35,7 @@ __all__ = ["read_delimited_fixes"]
 
 _MEANINGS: Final = ("latitude", "longitude", "time", "date", "depth", "temperature")
 _TEXTS: Final = ("time", "date")
+_PLACE: Final[tuple[Literal["latitude", "longitude"], ...]] = ("latitude", "longitude")
 _GLUED: Final = re.compile(r"(depth|sounding|temp)(ft|feet|fm|fathoms?|m|f|c)", re.IGNORECASE)
 MANY_BYTES: Final = 1 << 22
 """A text table from this size on is read by columns, where its rows are regular."""
@@ -74,8 +75,10 @@ def read_delimited_fixes(
     count = len(columns["latitude"])
     if not count:
         raise TrackError("there are no rows under its header", file=file)
-    latitude = _positions(columns["latitude"], file, "latitude", notes)
-    longitude = _positions(columns["longitude"], file, "longitude", notes)
+    latitude, longitude = (
+        _positions(columns[name], file, name, notes, [*map(plain, headings.values())])
+        for name in _PLACE
+    )
     units = {name: _unit(heading) for name, heading in headings.items()}
     depth, warmth = (
         numbers(columns[name]) if name in columns else np.full(count, np.nan)
@@ -147,19 +150,24 @@ def _unit(heading: str) -> str:
 
 
 def _positions(
-    texts: Any, file: str, name: Literal["latitude", "longitude"], notes: list[str]
+    texts: Any,
+    file: str,
+    name: Literal["latitude", "longitude"],
+    notes: list[str],
+    headings: Sequence[str],
 ) -> Floats:
     values = numbers(texts)
     unread, words = 0, np.flatnonzero(np.isnan(values)).tolist()
-    o_is = east_letter(str(texts[at]) for at in words)
+    o_is, why = east_letter((str(texts[at]) for at in words), headings), ""
     for at in words:
         text = str(texts[at])
         try:
             values[at] = read_angle(text, name, o_is=o_is)
-        except ValueError:
+        except ValueError as problem:
             unread += bool(text and text.lower() != "nan")
+            why = why or f": {problem}"
     if unread:
-        notes.append(f"{file}: {unread} rows have a {name} that can't be read")
+        notes.append(f"{file}: {unread} rows have a {name} that can't be read{why}")
     return values
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from typing import Final
 
@@ -74,6 +75,7 @@ _TIME: Final = re.compile(
     r"\s*(?P<half>[ap]\.?\s?m?\.?)?" + _OFFSET + r"\s*$",
     re.IGNORECASE,
 )
+_HOUR_POINT: Final = re.compile(r"[T ]\d\d[.,]")
 _YEAR_FIRST: Final = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})$")
 _NUMBERS: Final = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4}|\d{2})$")
 _DAY_NAMED: Final = re.compile(
@@ -109,10 +111,9 @@ def read_clock(word: str, *, day_first: bool | None = None) -> datetime:
 
 
 def _clock(text: str, day_first: bool | None) -> datetime:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        pass
+    if not _HOUR_POINT.search(text):  # which python reads as an hour and nothing
+        with suppress(ValueError):
+            return datetime.fromisoformat(text)
     text = _without_weekday(text)
     problem: ValueError | None = None
     for match in (_TIME.search(text, at) for at in _breaks(text)):

@@ -19,8 +19,9 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "date": ("date", "day"),
     "species": ("species", "fish", "kind", "what"),
     "length": ("length", "len", "size", "total length"),
-    "kept": ("kept", "keep", "keeper", "retained", "fate", "result"),
+    "kept": ("kept", "keep", "keeper", "retained", "fate", "result", "kept or released"),
     "released": ("released", "short"),
+    "count": ("count", "quantity", "qty", "how many", "number of fish", "fish count"),
     "rod": ("rod", "rod no", "rod number", "line"),
     "person": ("person", "angler", "who", "fisher", "crew"),
     "bait": ("bait", "lure", "baits"),
@@ -36,14 +37,15 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "height": ("height", "prediction", "pred", "level", "tide"),
     "event": ("event", "kind", "type", "high low"),
     "speed": ("speed", "wind speed", "velocity", "velocity major"),
-    "from": ("from", "direction", "wind direction"),
-    "gust": ("gust", "gusts", "wind gust"),
+    "from": ("from", "direction", "wind direction", "dir", "wind dir"),
+    "gust": ("gust", "gusts", "wind gust", "wind gusts"),
+    "wind": ("wind", "winds", "wind forecast"),
 }
 """English names by meaning.  A name may have several: the reader of a table says which it takes."""
 
 CATCH_MEANINGS: Final = (
-    "time", "date", "species", "length", "kept", "released", "rod", "person", "bait", "lead",
-    "angle", "contact", "note", "latitude", "longitude", "position",
+    "time", "date", "species", "length", "kept", "released", "count", "rod", "person", "bait",
+    "lead", "angle", "contact", "note", "latitude", "longitude", "position",
 )  # fmt: skip
 """What the columns of a catch log may mean."""
 
@@ -53,7 +55,7 @@ _OTHERS: Final[dict[str, str]] = {
     "klokkeslett, tidpunkt, klockslag, klockan, hora, fecha hora, data hora, ora, orario, data ora",
     "date": "date utc, datum, tag, jour, dag, dato, fecha, día, data, dia, giorno",
     "species": "fischart, fisch, art, espèce, poisson, vissoort, soort, vis, fiskeart, fisk, "
-    "fiskart, especie, pez, pescado, espécie, peixe, specie, pesce",
+    "fiskeslag, fiskart, especie, pez, pescado, espécie, peixe, specie, pesce",
     "length": "länge, laenge, größe, gesamtlänge, longueur, taille, lengte, maat, længde, lengde, "
     "størrelse, längd, storlek, longitud, talla, largo, comprimento, tamanho, lunghezza, misura, "
     "taglia",
@@ -63,6 +65,8 @@ _OTHERS: Final[dict[str, str]] = {
     "released": "zurückgesetzt, freigelassen, relâché, remis à l'eau, teruggezet, genudsat, "
     "gjenutsatt, sluppet, återutsatt, släppt, devuelto, liberado, soltado, solto, devolvido, "
     "libertado, rilasciato",
+    "count": "anzahl, stück, stückzahl, nombre, aantal, antal, antall, stk, cantidad, quantidade, "
+    "quantità",
     "rod": "rute, angel, canne, hengel, stang, spö, caña, cana, canna",
     "person": "angler, fischer, pêcheur, visser, fisker, lystfisker, fiskare, pescador, pescatore",
     "bait": "köder, appât, aas, agn, bete, cebo, isco, esca",
@@ -86,20 +90,22 @@ _OTHERS: Final[dict[str, str]] = {
     "vandtemperatur, vanntemperatur, vattentemperatur, temperatura",
     "height": "höhe, wasserstand, pegel, hauteur, hoogte, waterstand, højde, vandstand, høyde, "
     "vannstand, höjd, vattenstånd, altura, nivel, altezza, livello",
-    "event": "art, typ, ereignis, événement, soort, tipo, hw nw, pm bm",
+    "event": "art, typ, ereignis, événement, soort, tipo, hw nw, pm bm, strom, strömung, courant, "
+    "stroom, strøm, ström, corriente, corrente, marea, marée, maré, tidvatten, tidevand, getij",
     "speed": "geschwindigkeit, windgeschwindigkeit, vitesse, snelheid, windsnelheid, hastighed, "
     "vindhastighed, fart, hastighet, vindhastighet, velocidad, velocidade, velocità",
     "from": "aus, richtung, windrichtung, richting, windrichting, fra, retning, vindretning, från, "
     "riktning, vindriktning, desde, dirección, direção, da, direzione",
     "gust": "böe, böen, rafale, rafales, vlaag, vlagen, windstoten, vindstød, kast, vindkast, "
     "byvind, racha, rachas, ráfaga, ráfagas, rajada, rajadas, raffica, raffiche",
+    "wind": "vent, viento, vento, vind",
 }
 """Names in the nine other languages, and what devices write."""
 
 _UNIT: Final = re.compile(
     r"[\s_]*(?:[\[(]\s*([^\])]*?)\s*[\])]|"
     r"[\s_](m|met(?:er|re)s?|ft|feet|fm|fathoms?|in|inch|inches|cm|mm|kn|kts?|knots?|m/s|mps|"
-    r"mph|km/?h|kmh|deg|degrees|c|f|utc|gmt))\s*$"
+    r"ms|mph|km/?h|kmh|bft|deg|degrees|c|f|utc|gmt))\s*$"
 )
 _LONGEST: Final = 200
 """Characters of a heading that are looked at: the time of the search grows with the square."""

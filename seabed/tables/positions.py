@@ -26,13 +26,16 @@ _LIMIT: Final = {"latitude": 90.0, "longitude": 180.0}
 _OST: Final = {
     "breite", "breitengrad", "lange", "laenge", "langengrad", "breedte", "lengte", "breedtegraad",
     "lengtegraad", "bredde", "breddegrad", "uhrzeit", "zeit", "fischart", "fisch", "tijd",
-    "vissoort", "vis", "bemerkung", "opmerking",
+    "vissoort", "vis", "bemerkung", "opmerking", "datum", "dato", "tid", "richtung",
+    "windrichtung", "windrichting", "retning", "vindretning", "riktning", "vindriktning", "boen",
+    "vlagen", "tiefe", "diepte", "dybde", "djup",
 }  # fmt: skip
 """Headings of languages whose O is east (Ost, Oost, Øst), in plain letters."""
 _OESTE: Final = {
     "latitud", "longitud", "latitudine", "longitudine", "heure", "espece", "poisson", "taille",
     "garde", "hora", "fecha", "especie", "talla", "ora", "orario", "specie", "taglia",
-    "comprimento",
+    "comprimento", "vent", "viento", "vento", "rafales", "rachas", "rajadas", "raffiche",
+    "direccion", "direcao", "direzione", "profondeur", "profundidad", "profundidade", "profondita",
 }  # fmt: skip
 """Headings of languages whose O is west (Ouest, Oeste, Ovest)."""
 

@@ -265,10 +265,16 @@ def _track_facts(fixes: pd.DataFrame, area: Area) -> dict[str, str]:
 def _catches(name: str, area: Area) -> Checked:
     from layers.catches import read_catches
 
+    unit = area.catches.length_unit
     caught = read_catches(
-        [name], timezone=area.timezone, default_unit=area.units.fish,
+        [name], timezone=area.timezone, default_unit=unit or area.units.fish,
         date_order=area.date_order, columns=area.catches.columns,
     )  # fmt: skip
+    wrong = [(note, "") for note in caught.attrs["notes"]]
+    if caught.attrs["bare_lengths"] and not unit:
+        wrong = [one for one in wrong if "lengths without a unit" not in one[0]]
+        bare = "its lengths have no unit: no other command reads it yet"
+        wrong.append((bare, "Say {length_unit} cm or in; an area file keeps it."))
     kept = int(caught["kept"].fillna(False).astype(bool).sum())
     facts = {
         "fish": f"{len(caught)}, {kept} kept",
@@ -276,7 +282,7 @@ def _catches(name: str, area: Area) -> Checked:
         "time span": span_words(caught["time"], area.timezone),
         "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
     }
-    return Checked(name, "catch log", facts, [(note, "") for note in caught.attrs["notes"]])
+    return Checked(name, "catch log", facts, wrong)
 
 
 def _grid(name: str, area: Area) -> Checked:

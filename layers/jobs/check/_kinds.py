@@ -28,11 +28,10 @@ BY_ENDING: Final = {
 }
 _MEANINGS: Final = (
     "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
-    "species", "length", "kept", "released", "rod", "note",
+    "wind", "species", "length", "kept", "released", "count", "rod", "note",
 )  # fmt: skip
 _MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
-_WINDS: Final = {"wind", "winds", "vent", "viento", "vento", "vind", "wind forecast"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
 """Elements that XML begins with."""
@@ -112,8 +111,8 @@ def _is_prose(head: str, path: Path) -> bool:
 
 def _kind_of_table(path: Path) -> str:
     """Tell tables apart by the meanings of their headings, and typed tides by their words."""
-    kind = _kind_by_headings(path)
-    if kind in {"depth grid", "catch log"} and _are_tides(path):
+    kind, sure = _kind_by_headings(path)
+    if not sure and kind in {"depth grid", "catch log"} and _are_tides(path):
         return "table of tide heights"
     return kind
 
@@ -129,34 +128,38 @@ def _are_tides(path: Path) -> bool:
         text = typed_tides(path)
     except SeabedError as error:
         return error.where is not None and bool(_TIDE.search(_words_of(path)))
-    return len(text) > 1 and bool(_TIDE.search(_words_of(path)))
+    named = text.column("event") is not None or bool(_TIDE.search(_words_of(path)))
+    return len(text) > 1 and named
 
 
 def _words_of(path: Path) -> str:
-    file = split_sheet(path)[0]
-    return f"{file.stem} {file.read_bytes()[:HEAD_BYTES].decode('utf-8', 'replace')}"
+    from layers.water.heights._typed_tides import lines_of
+
+    lines = (line for _, line in lines_of(*split_sheet(path)))
+    return " ".join([plain(split_sheet(path)[0].stem), *lines])[:HEAD_BYTES]
 
 
-def _kind_by_headings(path: Path) -> str:  # noqa: PLR0911  (a kind each)
-    """Tell tables apart by the meanings of their headings."""
+def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind each)
+    """Tell tables apart by the meanings of their headings; and whether these leave no doubt."""
     try:
         headings, meant = headings_of(path, _MEANT, error=SeabedError)
     except SeabedError:
-        return "depth grid"  # its reader says what is wrong
+        return "depth grid", False  # its reader says what is wrong
     meanings, names = set(meant) - {None}, {plain(heading) for heading in headings}
-    timed = bool(meanings & {"time", "date"})
-    if meanings & _OF_FISH:
-        return "catch log"
-    if timed and {"latitude", "longitude"} <= meanings and not {"x", "y"} & names:
-        return "track log"
-    if timed and "height" in meanings:
-        return "table of tide heights"
-    if "event" in meanings or (timed and "speed" in meanings):
-        windy = "from" in meanings and "event" not in meanings
-        return "table of wind" if windy else "table of currents"
-    if timed and names & _WINDS:
-        return "table of wind"
-    return "catch log" if timed and not meanings & _OF_DEPTH else "depth grid"
+    of_fish = len(meanings & _OF_FISH)
+    if of_fish:
+        return "catch log", of_fish > 1
+    if not meanings & {"time", "date"}:
+        return ("table of currents" if "event" in meanings else "depth grid"), False
+    if {"latitude", "longitude"} <= meanings and not {"x", "y"} & names:
+        return "track log", True
+    if "height" in meanings:
+        return "table of tide heights", True
+    if meanings & {"wind", "gust", "from"} and "event" not in meanings:
+        return "table of wind", True
+    if meanings & {"event", "speed"}:
+        return "table of currents", True
+    return ("depth grid" if meanings & _OF_DEPTH else "catch log"), False
 
 
 def _kind_of_hdf5(path: Path) -> str:

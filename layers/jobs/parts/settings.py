@@ -34,12 +34,13 @@ _Read = TypeVar("_Read")
 
 LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
 
-ANSWERS: Final = {
-    "timezone": "", "date_order": "", "heights_unit": "heights", "currents_unit": "currents",
-    "flood_toward": "currents", "crs": "grid", "sign": "grid", "grid_unit": "grid",
-    "variable": "grid", "vertical_datum": "grid",
+NEEDED: Final = {
+    "date_order": "", "length_unit": "", "heights_unit": "heights", "currents_unit": "currents",
+    "flood_toward": "currents", "crs": "grid",
 }  # fmt: skip
 """Fields that answer what a file leaves open, and the field that names the file where one does."""
+ANSWERS: Final = (*NEEDED, "timezone", "sign", "grid_unit", "variable", "vertical_datum")
+"""These, and what overrules a guess."""
 
 WAYS_TO_A_CURRENT: Final = (
     "Give {currents}, or currents under [water] of the area file, one of: a table of slacks, "
@@ -111,10 +112,10 @@ def answers_of(request: Request) -> dict[str, Any]:
         return {}
     options = options_of(type(request))
     answers = {}
-    for name, file in ANSWERS.items():
+    for name in ANSWERS if every else NEEDED:
         value = getattr(request, name, None)
-        own = not (file and getattr(request, file, None))
-        if name in options and value not in (None, "auto") and (every or own):
+        foreign = not every and NEEDED[name] and getattr(request, NEEDED[name], None)
+        if name in options and value is not None and not foreign:
             answers[options[name].overrules] = value
     known = keys_in(path) if answers and not every else ()
     return {key: value for key, value in answers.items() if key not in known}

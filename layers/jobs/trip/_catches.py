@@ -92,8 +92,9 @@ def find_fish(
     tracks, photos = request.tracks, request.photos
     every = [*request.catches, *_with_waypoints(tracks, request.catches)]
     caught = read_catches(
-        every, timezone=area.timezone, default_unit=area.units.fish, salvage=request.salvage,
-        date_order=area.date_order, columns=area.catches.columns,
+        every, timezone=area.timezone, default_unit=area.units.fish,
+        table_unit=area.catches.length_unit, salvage=request.salvage, date_order=area.date_order,
+        columns=area.catches.columns,
     )  # fmt: skip
     away, clock, clock_note = _log_clocks(caught, tracks, area, clocks, drifts=drifts, fixes=fixes)
     without_zone = caught.attrs.get("without_zone", 0)

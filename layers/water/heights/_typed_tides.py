@@ -17,15 +17,15 @@ from seabed.tables.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.tables.text_layout import decoded
 from seabed.tables.text_table import TextTable
 
-__all__ = ["HIGH_WORDS", "LOW_WORDS", "typed_tides", "unit_in"]
+__all__ = ["HIGH_WORDS", "LOW_WORDS", "lines_of", "typed_tides", "unit_in"]
 
 HIGH_WORDS: Final = {
     "h", "hh", "lh", "hw", "hwl", "high", "hochwasser", "pm", "hoogwater", "højvande", "høyvann",
-    "högvatten", "pleamar", "preia-mar", "preiamar", "pm.", "alta",
+    "högvatten", "pleamar", "preia-mar", "preiamar", "pm.", "alta", "flo",
 }  # fmt: skip
 LOW_WORDS: Final = {
     "l", "ll", "hl", "lw", "lwl", "low", "niedrigwasser", "nw", "bm", "laagwater", "lavvande",
-    "lavvann", "lågvatten", "bajamar", "baixa-mar", "baixamar", "bm.", "bassa",
+    "lavvann", "lågvatten", "bajamar", "baixa-mar", "baixamar", "bm.", "bassa", "fjære",
 }  # fmt: skip
 """Words for the turns in ten languages; PM and BM are French, NW is German."""
 
@@ -36,6 +36,11 @@ _DATE: Final = re.compile(
     rf"|{_MONTH} \d{{1,2}}(?:st|nd|rd|th)?,? \d{{4}})"
     r"(?!\d)"
 )
+_MONTH_TITLE: Final = re.compile(rf"\W*(?:tides? \w+ )?({_MONTH}),? (\d{{4}})\W*", re.IGNORECASE)
+_DAY: Final = re.compile(
+    r"(?:[^\W\d_]{2,10}\.?,? )?(\d{1,2})\.? (?:[^\W\d_]{2,10}\.?,? )?(?=\d)(?!\d{1,2}[.,]\d)"
+)
+"""A month above, and the day of it at the beginning of a line: ``14 Sa 0312 3.4``."""
 _TIME: Final = re.compile(
     r"(?<![\d.,:])(\d{1,2}[:h]\d{2}(?::\d{2})?\s*(?:[ap]\.?m\b\.?)?"
     r"|\d{1,2}(?:\.\d{2})?\s*[ap]\.?m\b\.?)(?![\d:])",
@@ -44,21 +49,21 @@ _TIME: Final = re.compile(
 _DECIMAL: Final = re.compile(r"[(]?[+\-−]?\d{1,2},\d{1,3}[^\d,]*")
 _PACKED: Final = re.compile(r"(?<![\d.,:+-])([01]\d[0-5]\d|2[0-3][0-5]\d)(?![\d.,:])")
 _HEIGHT: Final = re.compile(
-    r"(?<![\w.,:+-])([+\-−]?\d{1,2}(?:[.,]\d{1,3})?)\s*(m\b|met(?:er|re)s?\b|ft\b|feet\b|'|cm\b)?",
+    r"(?<![\w.,:+-])([+\-−]?(?:\d{3,4}(?=\s*cm\b)|\d{1,2}(?!\d))(?:[.,]\d{1,3})?)\s*"
+    r"(m\b|met(?:er|re)s?\b|ft\b|feet\b|'|cm\b)?",
     re.IGNORECASE,
 )
 _TURN: Final = re.compile(
-    r"\b(high|low|hw|lw|hochwasser|niedrigwasser|nw|pm|bm|hoogwater|laagwater|højvande|lavvande|"
-    r"høyvann|lavvann|högvatten|lågvatten|pleamar|bajamar|preia-mar|baixa-mar|[hl])\b",
+    rf"\b({'|'.join(sorted(map(re.escape, HIGH_WORDS | LOW_WORDS), key=len, reverse=True))})\b",
     re.IGNORECASE,
 )
 _UNIT: Final = re.compile(
     r"(?:[(\[]\s*|\bin\s+|\b(?:heights?|höhen?|hauteurs?|units?)\s*[:(]?\s*)"
-    r"(m|met(?:er|re)s?|metern?|mètres|ft|feet|foot)\b",
+    r"(m|cm|met(?:er|re)s?|metern?|mètres|ft|feet|foot)\b",
     re.IGNORECASE,
 )
 
-_UNIT_CELL: Final = re.compile(r"(?:^|\s)(m|ft|feet)(?=\s|$)", re.IGNORECASE)
+_UNIT_CELL: Final = re.compile(r"(?:^|\s)(m|cm|ft|feet)(?=\s|$)", re.IGNORECASE)
 
 
 @dataclass(slots=True)
@@ -76,7 +81,8 @@ def unit_in(title: str) -> str:
     if match is None:  # a cell of a line of headings
         plain = (line for line in title.splitlines() if not re.search(r"\d", line))
         match = next(filter(None, map(_UNIT_CELL.search, plain)), None)
-    return "" if match is None else "ft" if match[1].lower().startswith("f") else "m"
+    unit = "" if match is None else match[1].lower()
+    return {"": "", "f": "ft", "c": "cm"}.get(unit[:1], "m")
 
 
 def typed_tides(name: str | Path) -> TextTable:
@@ -91,11 +97,15 @@ def typed_tides(name: str | Path) -> TextTable:
     rows: list[list[str]] = []
     lines: list[int] = []
     titles: list[str] = []
-    day = ""
-    for number, line in _lines(path, sheet):
+    day = month = ""
+    for number, line in lines_of(path, sheet):
         bare = _DATE.sub(" ", line, count=1)
         if match := _DATE.search(line):
             day = match[1]
+        elif title := _MONTH_TITLE.fullmatch(line):
+            month, bare = f"{title[1]} {title[2]}", ""
+        elif month and (match := _DAY.match(line)):
+            day, bare = f"{match[1]} {month}", line[match.end() :]
         turns = _turns_of(bare)
         if not turns.times:
             titles.append(line)
@@ -125,7 +135,8 @@ def _table(file: str, rows: list[list[str]], lines: list[int], title: str) -> Te
     )
 
 
-def _lines(path: Path, sheet: str | None) -> Iterator[tuple[int, str]]:
+def lines_of(path: Path, sheet: str | None) -> Iterator[tuple[int, str]]:
+    """Give the lines of a table, numbered, cells parted by blanks."""
     if path.suffix.lower() in ENDINGS:
         for _, rows in sheets_of(path, sheet, WaterError):
             yield from ((at, " ".join(filter(None, row))) for at, row in enumerate(rows, 1))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-__all__ = ["LIGHT_KN", "plain_wind", "variable_words"]
+__all__ = ["LIGHT_KN", "UNITS", "plain_wind", "variable_words"]
 
 _FORCES_KN: Final = (
     (0, 0), (1, 3), (4, 6), (7, 10), (11, 16), (17, 21), (22, 27), (28, 33), (34, 40), (41, 47),
@@ -21,7 +21,11 @@ LIGHT_KN: Final = 5.0
 """A variable wind up to this is taken as a calm with such gusts.  Common practice, no source."""
 
 _NUMBER: Final = r"\d+(?:[.,]\d+)?"
-_UNIT: Final = r"kn|kts?|knots?|mph|mps|m/s|km/h|kmh|kph"
+UNITS: Final = (
+    r"kn|kts?|knots?|mph|mps|m/s|km/h|kmh|kph|nds?|nœuds|noeuds|nudos|nós|nodi|knoten|knopen|"
+    "knob|knop"
+)
+"""Of speed, as forecasts in ten languages write them."""
 _TO: Final = r"\s*(?:-|–|—|to)\s*"
 _WIND_NAMES: Final = {"north": "n", "east": "e", "south": "s", "west": "w"}
 _NAMED: Final = re.compile(
@@ -31,11 +35,15 @@ _FORCE: Final = re.compile(
     rf"\b(?:force|bft\.?|beaufort|f)\s*(\d{{1,2}})(?:{_TO}(\d{{1,2}}))?\b"
     rf"|\b(\d{{1,2}})(?:{_TO}(\d{{1,2}}))?\s*(?:bft|beaufort)\b"
 )
-_RANGE: Final = re.compile(rf"\b({_NUMBER}){_TO}({_NUMBER})\s*({_UNIT})?(?![\w:])")
+_RANGE: Final = re.compile(rf"\b({_NUMBER}){_TO}({_NUMBER})\s*({UNITS})?(?![\w:])")
 _FILLING: Final = re.compile(r"\b(?:the|winds?|at|about|around|blowing)\b|,")
+_SLASH: Final = re.compile(
+    r"(?<=[nseowzvøöl°])\s*/\s*(?=\d)|(?<=\b\d{3})\s*/\s*(?=\d)|(?<=\d)\s*/\s*(?=[nseowzvøöl]{1,3}$)"
+)
+"""``W/28``, ``240/12``, ``28/W``."""
 _GUSTS: Final = re.compile(r"\b(?:gust|g\s*\d)")
 _VARIABLE: Final = re.compile(
-    rf"(?:light\s+(?:and\s+)?)?(?:variable|vrb)(?:\s+({_NUMBER}(?:{_TO}{_NUMBER})?)\s*({_UNIT})?)?"
+    rf"(?:light\s+(?:and\s+)?)?(?:variable|vrb)(?:\s+({_NUMBER}(?:{_TO}{_NUMBER})?)\s*({UNITS})?)?"
 )
 
 
@@ -49,7 +57,7 @@ def plain_wind(words: str) -> str:
     >>> plain_wind("southwest force 4"), plain_wind("12 mph from the west")
     ('sw 13.5 kn gusting 16 kn', '12 mph from w')
     """
-    text = _FILLING.sub(" ", " ".join(words.casefold().split()))
+    text = _SLASH.sub(" ", _FILLING.sub(" ", " ".join(words.casefold().split())))
     text = _NAMED.sub(_point, text)
     text = _FORCE.sub(_force, text)
     gusts = bool(_GUSTS.search(text))

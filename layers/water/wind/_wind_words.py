@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -14,10 +14,12 @@ from numpy.typing import NDArray
 
 from layers.water._tables import TimedTable, read_table
 from layers.water.times import hours_between, moment
-from layers.water.wind._forecast_words import LIGHT_KN, plain_wind, variable_words
+from layers.water.wind._forecast_words import LIGHT_KN, UNITS, plain_wind, variable_words
 from layers.water.wind._wind import FixedWind, Wind, WindTable
-from seabed.errors import WaterError
+from seabed.errors import UnitError, WaterError
 from seabed.tables.clocks import read_time
+from seabed.tables.headings import read_heading
+from seabed.tables.positions import Side, east_letter
 from seabed.tables.text_table import is_table_name
 from seabed.units import SPEED, parse_speed
 
@@ -28,6 +30,9 @@ POINTS: Final = (
     "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw",
 )  # fmt: skip
 
+_LETTERS: Final = str.maketrans({"z": "s", "v": "w", "ø": "e", "ö": "e", "l": "e"})
+"""Zuid, vest, øst, öst, leste."""
+
 STRONGEST_MPS: Final = 100.0 * SPEED["kn"]
 """A stronger wind, or gust, is a slip of the pen.  Our choice, no source."""
 
@@ -37,21 +42,21 @@ LIKE: Final = 'Write where it comes from, then its speed: "SW 8 kn".'
 
 _NUMBER: Final = r"[+-]?[\d.,]+"
 _COULD_BE_SPEED: Final = r"\d{1,2}([.,]\d*)?|100"
-_UNIT: Final = r"kn|kts?|knots?|mph|mps|m/s|km/h|kmh"
-_SPEED: Final = rf"(?P<speed>{_NUMBER})\s*(?P<unit>{_UNIT})?"
+_FORCE_UNITS: Final = {"bft", "beaufort", "force"}
+_SPEED: Final = rf"(?P<speed>{_NUMBER})\s*(?P<unit>{UNITS})?"
 _GUST: Final = (
     r"(?:\s*(?:gusting|gusts?|g)\s*(?:to\s+|of\s+)?"
-    rf"(?P<gust>{_NUMBER})\s*(?P<gust_unit>{_UNIT})?)?"
+    rf"(?P<gust>{_NUMBER})\s*(?P<gust_unit>{UNITS})?)?"
 )
 _DIRECTION_FIRST: Final = re.compile(
     rf"(?:from\s+)?(?P<direction>\S+)\s+{_SPEED}{_GUST}", re.IGNORECASE
 )
 _SPEED_FIRST: Final = re.compile(
-    rf"{_SPEED}{_GUST}\s+(?:from\s+)?(?P<direction>(?!(?:{_UNIT})$)\S+)", re.IGNORECASE
+    rf"{_SPEED}{_GUST}\s+(?:from\s+)?(?P<direction>(?!(?:{UNITS})$)\S+)", re.IGNORECASE
 )
 _CLOCK: Final = re.compile(
     rf"\s*(\d{{4}}|\d{{1,2}}(?:[:.h]\d{{1,2}})?(?:\s*[ap]\.?m\.?)?)\s+"
-    rf"((?!(?:{_UNIT})\b)\S.*)",
+    rf"((?!(?:{UNITS})\b)\S.*)",
     re.IGNORECASE | re.DOTALL,
 )
 _TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
@@ -64,8 +69,15 @@ class _Said:
     gust_mps: float
 
 
-def parse_direction(text: str | float) -> float:
+def parse_direction(text: str | float, *, o_is: Side | None = None) -> float:
     """Read the direction a wind comes from: ``230``, ``"230°"``, ``"SW"``; degrees true.
+
+    Parameters
+    ----------
+    text : str or float
+        Degrees, or a point of the compass in the letters of ten languages.
+    o_is : {"east", "west"}, optional
+        What an O means (Ost, Ouest); where it is None an O is refused.
 
     Raises
     ------
@@ -74,12 +86,19 @@ def parse_direction(text: str | float) -> float:
 
     Examples
     --------
-    >>> parse_direction("SW"), parse_direction("270")
-    (225.0, 270.0)
+    >>> parse_direction("SW"), parse_direction("270"), parse_direction("OSO", o_is="west")
+    (225.0, 270.0, 247.5)
     """
     word = str(text).strip().casefold().removesuffix("°").removesuffix("deg").strip()
-    if word in POINTS:
-        return POINTS.index(word) * 22.5
+    if re.fullmatch("[nseolwzvøö]{1,3}", word):
+        point = word.translate(_LETTERS)
+        if "o" in point and o_is is None:
+            raise WaterError(
+                f"the O in the wind {str(text)!r} may be east or west", do="Write E or W."
+            )
+        point = point.replace("o", "e" if o_is == "east" else "w")
+        if point in POINTS:
+            return POINTS.index(point) * 22.5
     if re.fullmatch(r"\d+(\.\d+)?", word) and float(word) <= 360.0:
         return float(word) % 360.0
     raise WaterError(
@@ -197,8 +216,9 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
     Parameters
     ----------
     path : str or Path
-        CSV with columns ``time``, ``speed_kn`` (or ``speed_mps``), ``from`` (degrees true or a
-        point of the compass) and perhaps ``gust_kn``, which may be empty.
+        CSV with columns ``time``, ``speed_kn`` (or ``speed_mps``, ``speed_bft``), ``from``
+        (degrees true or a point of the compass) and perhaps ``gust_kn``, which may be empty; or
+        with one column ``wind`` as `parse_wind` takes it, like ``SW 12 kn`` or ``W/28``.
     timezone : str
         The zone of times without an offset.
     date_order : str
@@ -218,31 +238,69 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
     [225.0, 225.0]
     """
     table = read_table(path, timezone=timezone, date_order=date_order)
-    like = "time,speed_kn,from"
-    knots = partial(parse_speed, default=None)
-    speeds = table.quantities("speed", table.needed("speed", like=like), knots)
-    directions = np.empty(len(speeds))
-    for i, word in enumerate(table.needed("from", like=like)):
+    text, like = table.text, "time,speed_kn,from"
+    in_words = text.column("speed") is None and text.column("wind") is not None
+    column = "wind" if in_words else "speed"
+    unit, words = text.unit(column), table.needed(column, like=like)
+    alone = in_words and text.column("from") is None
+    points = words if alone else table.needed("from", like=like)
+    letters = (letter for word in points for letter in "".join(word.split()[:1]))
+    o_is = east_letter(letters, [read_heading(heading).name for heading in text.headings])
+    if alone or unit in _FORCE_UNITS:
+        force = " bft" * (unit in _FORCE_UNITS)
+        whole = words if alone else map("n {}".format, words)
+        winds = _winds_of(table, [f"{word}{force}" for word in whole], column, unit, o_is)
+    else:
+        speeds = table.quantities(column, words, partial(parse_speed, default=None))
+        winds = [_Said(float(speed), 0.0, float("nan")) for speed in speeds]
+    if not alone:
+        winds = [
+            replace(wind, from_deg=_direction(table, row, point, o_is))
+            for row, (wind, point) in enumerate(zip(winds, points, strict=True))
+        ]
+    gusts = _gusts_of(table, winds, unit)
+    for row, (wind, gust) in enumerate(zip(winds, gusts, strict=True)):
         try:
-            directions[i] = parse_direction(word)
+            _bounded(wind.speed_mps, float(gust))
         except WaterError as error:
-            table.refuse(i, error.what, error.do or "")
-    gusts = _gusts_of(table, len(speeds))
-    for i, (speed, gust) in enumerate(zip(speeds, gusts, strict=True)):
-        try:
-            _bounded(float(speed), float(gust))
-        except WaterError as error:
-            table.refuse(i, error.what, error.do or "")
-    return WindTable(table.times, speeds, directions, gusts)
+            table.refuse(row, error.what, error.do or "")
+    speeds = np.array([wind.speed_mps for wind in winds])
+    return WindTable(table.times, speeds, np.array([wind.from_deg for wind in winds]), gusts)
 
 
-def _gusts_of(table: TimedTable, count: int) -> Floats:
-    """Read the column of gusts, NaN where a row has none."""
-    words = table.text.words("gust") or [""] * count
-    gusts = table.quantities(
-        "gust", [word or "0 kn" for word in words], partial(parse_speed, default=None)
-    )
-    return np.where([word != "" for word in words], gusts, np.nan)
+def _winds_of(
+    table: TimedTable, words: Sequence[str], column: str, unit: str, o_is: Side | None
+) -> list[_Said]:
+    """Read winds in words, in the heading's unit where they name none."""
+    winds = []
+    for row, word in enumerate(words):
+        try:
+            winds.append(_said(word, unit or None, o_is=o_is))
+        except UnitError as error:
+            cure = "Name it in the heading, like wind_kn or wind_bft, or behind each number."
+            table.refuse(row, error.what, cure, meaning=column)
+        except WaterError as error:
+            table.refuse(row, error.what, error.do or "", meaning=column)
+    return winds
+
+
+def _direction(table: TimedTable, row: int, word: str, o_is: Side | None) -> float:
+    try:
+        return parse_direction(word, o_is=o_is)
+    except WaterError as error:
+        table.refuse(row, error.what, error.do or "")
+
+
+def _gusts_of(table: TimedTable, winds: Sequence[_Said], unit: str) -> Floats:
+    """Read the column of gusts; where a row has none, those that its wind names; else NaN."""
+    own = np.array([wind.gust_mps for wind in winds])
+    words = table.text.words("gust")
+    if words is None:
+        return own
+    unit = table.text.unit("gust") or unit
+    in_unit = partial(parse_speed, default=None if unit in _FORCE_UNITS else unit or None)
+    gusts = table.quantities("gust", [word or "0 kn" for word in words], in_unit)
+    return np.where([word != "" for word in words], gusts, own)
 
 
 def _has_clock(word: str) -> bool:
@@ -270,7 +328,7 @@ def _parts(word: str) -> re.Match[str] | None:
     return None
 
 
-def _said(word: str, default_unit: str | None) -> _Said:
+def _said(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _Said:
     """Read one wind, without a time."""
     if word.lower() in {"calm", "none", "0"}:
         return _Said(0.0, 0.0, float("nan"))
@@ -292,8 +350,8 @@ def _said(word: str, default_unit: str | None) -> _Said:
             f"the wind {word!r} does not say which number is the speed",
             do="Add the unit of the speed: 225 8 kn.",
         )
-    from_deg = parse_direction(direction)
-    mean = parse_speed(f"{speed} {unit or ''}", default=default_unit)
+    from_deg = parse_direction(direction, o_is=o_is)
+    mean = parse_speed(f"{speed} {unit or ''}".strip(), default=default_unit)
     gusting = float("nan")
     if gust:
         gusting = parse_speed(f"{gust} {match['gust_unit'] or unit or ''}", default=default_unit)

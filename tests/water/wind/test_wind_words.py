@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from layers.water import (
     FixedWind,
     parse_current,
+    parse_direction,
     parse_wind,
     read_currents,
     read_wind,
@@ -124,8 +125,38 @@ def test_a_table_holds_gusts_and_may_leave_some_out(tmp_path: Path) -> None:
     assert knots_of(wind) == pytest.approx((12, 225, 20))
     assert knots_of(wind, "2031-06-14T11:00") == pytest.approx((10, 225, 10))
     assert np.isnan(wind.gusts("2031-06-14T09:00"))
+    assert knots_of(read_wind(written(tmp_path, table.replace("gust_kn", "gust")))) == knots_of(
+        wind
+    )
     with pytest.raises(WaterError, match="no unit"):
-        read_wind(written(tmp_path, table.replace("gust_kn", "gust")))
+        read_wind(written(tmp_path, table.replace("speed_kn", "speed")))
+
+
+@pytest.mark.parametrize(
+    ("table", "expected"),
+    [
+        ("time,wind (kn)\n2031-06-14 10:00,W/28\n", (28, 270, 28)),
+        ("time,wind (kn),gust\n2031-06-14 10:00,240/12,18\n", (12, 240, 18)),
+        ("time,wind\n2031-06-14 10:00,12 kn SW\n", (12, 225, 12)),
+        ("Zeit;Wind;Böen (kn)\n14.06.2031 10:00;OSO 4 Bft;20\n", (13.5, 112.5, 20)),
+        ("heure;vent;rafales (nd)\n14/06/2031 10h00;OSO 12 nd;18\n", (12, 247.5, 18)),
+        ("Fecha;Hora;Viento (nudos);Dirección\n14/06/2031;10:00;12;SO\n", (12, 225, 12)),
+        ("Datum;Tijd;Windsnelheid (Bft);Windrichting\n14-06-2031;10:00;4;ZW\n", (13.5, 225, 16)),
+        ("tid;vind (m/s);retning\n2031-06-14 10:00;5,144444;NØ\n", (10, 45, 10)),
+        ("Data;Hora;Vento (nós);Direção\n14/06/2031;10:00;12;NL\n", (12, 45, 12)),
+    ],
+)
+def test_a_wind_in_one_column_and_points_in_other_languages(tmp_path, table, expected) -> None:
+    """Forces by the Beaufort scale: 4 is 11 to 16 knots (WMO-No. 306, code table 1100)."""
+    assert knots_of(read_wind(written(tmp_path, table))) == pytest.approx(expected, rel=1e-5)
+
+
+def test_an_o_that_may_be_east_or_west_is_refused(tmp_path: Path) -> None:
+    path = written(tmp_path, "time,wind\n2031-06-14 10:00,SO 12 kn\n")
+    with pytest.raises(WaterError, match=r"the O in the wind 'SO' may be east or west.*E or W"):
+        read_wind(path)
+    assert parse_direction("SO", o_is="east") == 135.0
+    assert parse_direction("SO", o_is="west") == 225.0
 
 
 @pytest.mark.parametrize(
