@@ -25,7 +25,7 @@ def main() -> None:
         os.dup2(nowhere, stream)
     _fences.leave_network()
     for work in sys.argv[1:]:
-        with suppress(Exception):  # whoever asks for it is told
+        with suppress(Exception):  # who asks for it hears why
             import_module(f"seabed.guarded.works.{work}")
     while True:
         try:
