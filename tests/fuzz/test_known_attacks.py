@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import math
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 import rasterio
+from processor_limit import processor_limit
 from rasterio.transform import from_origin
 
 from layers.area import default_area, load_area
@@ -23,6 +23,13 @@ from seabed.logs import read_delimited_fixes
 
 DIGITS = "9" * 3000
 POINT = '<trkpt lat="{}" lon="-33.4"><time>2031-06-14T08:00:00Z</time></trkpt>'
+
+
+@pytest.fixture(autouse=True)
+def _none_goes_on():
+    """The dotted key alone took 46 s before."""
+    with processor_limit(20):
+        yield
 
 
 @pytest.mark.parametrize(
@@ -39,10 +46,8 @@ POINT = '<trkpt lat="{}" lon="-33.4"><time>2031-06-14T08:00:00Z</time></trkpt>'
 def test_limits_are_looked_at_before_parsing(tmp_path, name, text, words):
     path = tmp_path / name
     path.write_text(text)
-    start = time.process_time()
     with pytest.raises(SeabedError, match=words):
         (load_area if name == "a.toml" else import_station)(path)
-    assert time.process_time() - start < 3.0  # the dotted key alone took 46 s before
 
 
 def test_an_area_that_names_itself(tmp_path):
@@ -60,22 +65,18 @@ def test_positions_of_thousands_of_digits(tmp_path):
     gpx.write_text(
         f'<gpx version="1.1"><trk><trkseg>{POINT.format("4" + DIGITS)}</trkseg></trk></gpx>'
     )
-    start = time.process_time()
     with pytest.raises(SeabedError, match="can't read the position") as error:
         read_catches(csv)
     assert len(str(error.value)) < 2000
     assert not check_file(str(gpx), default_area()).usable
-    assert time.process_time() - start < 3.0
 
 
 def test_a_fix_of_thousands_of_digits(tmp_path):
     """Its time grew with the cube of its digits."""
     path = tmp_path / "a.csv"
     path.write_text(f"time,lat,lon\n2031-06-14T08:00:00,46.2,-33.4\n,46.2 {DIGITS}x,-33.4\n")
-    start = time.process_time()
     fixes = read_delimited_fixes(path)
     assert np.isnan(fixes.latitude).tolist() == [False, True]
-    assert time.process_time() - start < 3.0
 
 
 @pytest.mark.parametrize(
@@ -122,9 +123,7 @@ def test_a_learned_current_that_nobody_learned(tmp_path, name, value):
 def test_headings_of_thousands_of_characters(tmp_path, piece):
     path = tmp_path / "a.csv"
     path.write_text(f"time,lat,lon,depth{piece * 20_000}\n2031-06-14T08:00:00,46.2,-33.4,5\n")
-    start = time.process_time()
     assert not check_file(str(path), default_area()).usable
-    assert time.process_time() - start < 3.0
 
 
 @pytest.mark.parametrize("digits", [400, 5000])  # too many for a float; for an integer of Python

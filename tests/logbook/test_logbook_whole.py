@@ -149,7 +149,7 @@ def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
     span_s = 2 * (time.perf_counter() - begin) / len(entries)
     before: dict[Path, list[str]] = {}
     done = []
-    moments = 200 if THOROUGH else 80
+    moments = 200 if THOROUGH else 24
     for moment in range(moments):
         path = tmp_path / f"{moment % 4}.gpkg"  # every other one begins with what a kill left
         number = rng.randrange(len(entries))

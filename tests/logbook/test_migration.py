@@ -221,7 +221,7 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
     took_s = time.perf_counter() - begin
     moments = random.Random(20310614)
     left = []
-    for _ in range(60 if THOROUGH else 30):
+    for _ in range(60 if THOROUGH else 15):
         migrate_and_die(moments.uniform(0, 2 * took_s))
         left.append("new" if Path(f"{path}-journal").exists() or not_null(path) else "done")
         if left[-1] == "done":
