@@ -15,8 +15,24 @@ from typing import Any, NoReturn
 import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
 from filelock import FileLock
+from hypothesis import settings
+from thoroughness import examples
+from workers import ByFile, longest_first
 
 RegistryFile = Callable[..., Path]
+
+# properties whose own settings name no number
+settings.register_profile("part", max_examples=examples(100))
+settings.load_profile("part")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    return ByFile(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    longest_first(items)
 
 
 def _cache() -> Path:

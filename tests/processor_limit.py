@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 @contextlib.contextmanager
 def processor_limit(seconds: float) -> Iterator[None]:
-    """Fail when what is inside uses the processor for longer; no limit where the system has none."""
+    """Fail when what is inside uses more of it; no limit where the system sets none."""
     if not hasattr(signal, "setitimer"):
         yield
         return

@@ -8,6 +8,7 @@ from affine import Affine
 from pyproj import Transformer
 from scipy.ndimage import gaussian_filter
 from shapely import Point
+from thoroughness import THOROUGH
 
 from seabed import changes_since, make_grid
 from seabed.errors import GridError
@@ -89,8 +90,8 @@ def near(line, east, south, within):
     [((0.1, 0.1), (0, 0), 2.0), ((0.05, 0.3), (3, -5), 2.0), ((0.1, 0.2), (2, 1), 5.0)],
 )
 def test_unmoved_ground_shows_no_change(sigmas, shift, older_cell):
-    """Three square kilometres of it; each patch would be by chance, or by the shift."""
-    for seed in (3, 4):
+    """Square kilometres of it; each patch would be by chance, or by the shift."""
+    for seed in (3, 4) if THOROUGH else (3,):
         ground = still_ground(seed)
         newer = noisy(laid(ground), sigmas[0], seed)
         older = laid(ground, cell_m=older_cell, east_m=shift[0], south_m=shift[1])

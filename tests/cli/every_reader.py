@@ -53,7 +53,19 @@ def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
     for path in (charts[1], charts[-1]):
         yield ["scout", str(good["grid"]), "--box=-33.392,46.19,-33.38,46.197",
                "--charts", str(path), *out]  # fmt: skip
-        yield ["plan", "--area", str(demo / "area.toml"), "--charts", str(path), *day, *out]
+        yield [
+            "plan",
+            "--area",
+            str(demo / "area.toml"),
+            "--charts",
+            str(path),
+            *day,
+            "--from",
+            "9:00",
+            "--to",
+            "9:20",
+            *out,
+        ]
     for path in (grids[0], grids[1], grids[-1]):
         yield ["scout", str(path), *out]
         yield ["scout", str(path), "--chunk", "64", *out]

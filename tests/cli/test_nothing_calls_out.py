@@ -35,7 +35,7 @@ def watched(command: list[str], trace: Path) -> list[str]:
     tool = shutil.which("strace")
     if tool is None:
         return command
-    words = [tool, "-f", "-qq", "-e", "trace=connect,sendto", "-o", str(trace)]
+    words = [tool, "-f", "--seccomp-bpf", "-qq", "-e", "trace=connect,sendto", "-o", str(trace)]
     tried = subprocess.run([*words, "true"], capture_output=True, check=False, timeout=60)
     return command if tried.returncode else [*words, *command]
 
