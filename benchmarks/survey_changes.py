@@ -1,7 +1,7 @@
 """What two simulated surveys of one ground show: patches where nothing moved, and moves that did.
 
 Seconds are none here: the columns hold what each row names, ours and what there was to find.
-Ground: twelve humps and holes on a gentle slope, 1 km² in 2 m cells.  The older survey lies 3 m
+Ground: twelve humps and holes on a gentle slope, 1 km² in 2 m cells.  The older survey is 3 m
 east and 5 m south of its place, and 0.4 m shallower.
 """
 

@@ -43,7 +43,7 @@ class Boat:
     rods: int = key(2, count(1, 20), "Rods that fish on a drift.")
     running_speed_mps: float = speed_key("20 kn", "Speed between spots.")
     motor_limit_mps: float = speed_key(
-        "2 kn", "The most that the electric motor drives the boat through the water."
+        "2 kn", "Top speed through the water under the electric motor."
     )
     wind_limit_mps: float = speed_key(
         "20 kn",
@@ -70,20 +70,23 @@ class Boat:
     darkness_limit: str = key(
         "civil twilight",
         choice("sunset", "civil twilight", "night"),
-        "How dark it may get on a drift: sunset (from sunrise to sunset), civil twilight (while "
-        "the horizon is seen), or night (no limit).",
+        "How dark it may get on a drift: sunset (only between sunrise and sunset), civil twilight "
+        "(while the horizon shows), or night (no limit).",
     )
     motor_readings: tuple[tuple[float, float], ...] = key(
         [],
         readings,
-        "What the electric motor draws at a speed through still water, one or two readings: "
+        "Current that the motor draws at a speed through still water, one or two readings: "
         '["1 kn 8 A", "2 kn 40 A"].',
     )
     battery_ah: float | None = key(
-        None, number(1, 5000), "What its battery holds, ampere-hours.", example="100"
+        None, number(1, 5000), "Capacity of its battery, ampere-hours.", example="100"
     )
     fuel_litres_an_hour: float | None = key(
-        None, number(0.1, 500), "What the engine burns at running_speed.", example="18"
+        None,
+        number(0.1, 500),
+        "Litres an hour that the engine burns at running_speed.",
+        example="18",
     )
     draft_m: float | None = length_key(
         None,
@@ -92,7 +95,7 @@ class Boat:
     )
     transducer_m: float | None = length_key(
         None,
-        "Depth of the sounder's transducer below the waterline; else as its log says.",
+        "Depth of the sounder's transducer below the waterline; left out: as its log says.",
         like="0.3 m",
     )
 
@@ -101,14 +104,12 @@ class Boat:
 class Gear:
     """Line and lead."""
 
-    line: str = key("braid", choice("braid", "mono", "fluorocarbon"), "What the line is made of.")
+    line: str = key("braid", choice("braid", "mono", "fluorocarbon"), "Material of the line.")
     diameter_m: float = length_key("0.25 mm", "Thickness of the line.", above=True)
     bait_cm2: float = key(
         2.0, number(0, 500), "Area of bait and blades across the water, square centimetres."
     )
-    angle: float = key(
-        30.0, number(5, 60), "The most that a line should be off straight down, degrees."
-    )
+    angle: float = key(30.0, number(5, 60), "Maximum angle of the line off straight down, degrees.")
     leads_kg: tuple[float, ...] = key(
         ["1 oz", "1.5 oz", "2 oz", "3 oz", "4 oz"], weights, "The leads aboard."
     )
@@ -116,21 +117,21 @@ class Gear:
 
 @dataclass(frozen=True, slots=True)
 class Planning:
-    """What a plan keeps to."""
+    """Limits of a plan."""
 
     launch: Position | None = key(
         "",
         place,
-        "Where the boat starts from and comes back to, like \"46°11.400'N 033°24.600'W\".",
+        "Where the boat starts and returns, like \"46°11.400'N 033°24.600'W\".",
     )
     launch_least_height_m: float | None = length_key(
         None,
-        "Least height of the tide, over its datum, at which the launch can be used.",
+        "Least height of tide, over its datum, at which the launch is usable.",
         like="2 ft",
         least_m=-20.0,
     )
     launch_faces_deg: float | None = key(
-        None, degrees, "Where one looks out to sea from the launch, degrees true.", example="200"
+        None, degrees, "Direction from the launch out to sea, degrees true.", example="200"
     )
     least_water_m: float = length_key(
         "5 ft",
@@ -144,13 +145,12 @@ class Planning:
         "5 min",
         duration_or_never("5 min", 60.0, 3600.0),
         "How often the skipper looks how far the boat is off its line, and corrects the motor's "
-        'push; "never": it stays as the sheet says.',
+        'push; "never": the push stays as the sheet says.',
     )
     shortest_drift_s: float = key(
         "10 min",
         duration_up_to(1800.0),
-        "A drift shorter than this is not planned, but over a line of the logbook that paid: there "
-        "4 minutes are enough.",
+        "Shortest drift in a plan; over a line of the logbook that paid, 4 minutes are enough.",
     )
     settle_s: float = key(
         "60 s",
@@ -174,16 +174,16 @@ class TrackSettings:
     drift_speed_mps: tuple[float, float] = key(
         "0.1-2.5 kn",
         speed_range,
-        "Slower or faster than this over the ground a track is no drift; a plan keeps to "
-        "the drift speed that it is given.",
+        "A track slower or faster than this over the ground is no drift. Plans have a drift speed "
+        "of their own.",
     )
     hold_radius_m: float = length_key(
-        "15 m", "A boat that stays within this of one place holds.", above=True
+        "15 m", "A boat that stays this close to one place holds.", above=True
     )
     shortest_slow_s: float = key(
         "90 s",
         duration,
-        "A slow stretch shorter than this is no drift, unless an outing has several nearly so.",
+        "A slow stretch shorter than this is no drift, unless an outing has several such.",
         older="shortest_drift",
     )
     shortest_hold_s: float = key("120 s", duration, "A stay shorter than this is no hold.")
@@ -193,25 +193,25 @@ class TrackSettings:
     drift_toward_deg: float | None = key(
         None,
         degrees,
-        "Where drifts go, degrees true: slow legs back from it are returns under motor. "
-        "Without it, speed decides.",
+        "Direction of drifts, degrees true: slow legs back are returns under motor. Left out: "
+        "speed decides.",
         example="200",
     )
     longest_gap_s: float = key("120 s", duration, "Longer than this without a fix is a gap.")
     outing_break_s: float = key(
-        "4 h", duration, "Longer than this without a fix, another outing begins."
+        "4 h", duration, "After longer than this without a fix another outing begins."
     )
     impossible_speed_mps: float = speed_key(
-        "40 m/s", "A fix only to be reached faster than this is set aside."
+        "40 m/s", "A fix that the boat could only reach faster than this is set aside."
     )
     position_slack_m: float = length_key(
-        "30 m", "How far apart two fixes of a boat lying still may be.", above=True
+        "30 m", "Largest distance between two fixes of a boat that does not move.", above=True
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """When drifts count as the same line."""
+    """When drifts count as one line."""
 
     corridor_m: float = length_key(
         "40 m",
@@ -224,7 +224,7 @@ class Lines:
 class Marks:
     """Marks for the plotter."""
 
-    name_length: int = key(10, count(4, 60), "The most letters a mark's name may have.")
+    name_length: int = key(10, count(4, 60), "Maximum letters in a mark's name.")
     symbols: dict[str, str] = key(
         [],
         symbols,
@@ -234,21 +234,21 @@ class Marks:
 
 @dataclass(frozen=True, slots=True)
 class Maps:
-    """Maps, which load nothing from outside unless a base map is named."""
+    """Maps, which load nothing from outside unless you name a base map."""
 
     basemap: str = key(
         "",
         tile_address,
-        "Address of an online base map, {z}/{x}/{y} in it; its server then learns where you fish.",
+        "Address of an online base map, with {z}/{x}/{y}; its server then learns where you fish.",
     )
-    basemap_credit: str = key("", text, "What the base map's makers want said on the map.")
+    basemap_credit: str = key("", text, "Credit that the base map's makers ask for on the map.")
 
 
 @dataclass(frozen=True, slots=True)
 class LogbookFile:
     """The season's logbook."""
 
-    file: Path | None = key("", file, 'Trips are added to it: "logbook.gpkg"; empty: to none.')
+    file: Path | None = key("", file, 'File that trips are added to: "logbook.gpkg"; empty: none.')
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +258,7 @@ class Catches:
     columns: dict[str, str] = key(
         [],
         headings,
-        'What headings of your logs mean that are not known: ["Fang: species", "Wer: rod"].',
+        'Meaning of your own headings: ["Fang: species", "Wer: rod"].',
     )
     length_unit: str = key(
         "",
@@ -269,12 +269,12 @@ class Catches:
 
 @dataclass(frozen=True, slots=True)
 class SpeciesRule:
-    """The local rule for a species, as the skipper looked it up."""
+    """The local rule for a species, as you looked it up."""
 
-    min_length_m: float | None = length_key(None, "Shorter ones go back.", like="14 in")
+    min_length_m: float | None = length_key(None, "Shorter fish go back.", like="14 in")
     daily_bag: int | None = key(
-        None, count(0, 1000), "The most one person may keep a day.", example="4"
+        None, count(0, 1000), "Fish that one person may keep a day.", example="4"
     )
     checked: date | None = key(
-        None, day, "The day the rule was last looked up.", example="2031-05-01"
+        None, day, "Day on which you last looked the rule up.", example="2031-05-01"
     )

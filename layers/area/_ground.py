@@ -54,7 +54,7 @@ class GridSource:
     )
     unit: str = key("auto", choice("auto", "m", "ft", "fm"), "auto, m, ft or fm.")
     vertical_datum: str = key(
-        "", text, 'What depths are measured from, like "MLLW"; empty: as the file.'
+        "", text, 'Vertical datum of depths, like "MLLW"; empty: as the file says.'
     )
     offset_m: float = length_key(
         "0 m",
@@ -62,7 +62,7 @@ class GridSource:
         like="0.4 m",
         least_m=-1000.0,
     )
-    variable: str = key("", text, "Band or variable of the files, where they hold several.")
+    variable: str = key("", text, "Band or variable of the files, if they have several.")
     box: tuple[float, float, float, float] | None = key(
         "", box, 'Only this part: west,south,east,north in degrees, like "-34,46,-33,47".'
     )
@@ -70,7 +70,7 @@ class GridSource:
 
 @dataclass(frozen=True, slots=True)
 class Charts:
-    """Official charts, for what is in the way and for their contours."""
+    """Official charts, for their hazards and contours."""
 
     files: tuple[Path, ...] = key(
         [], local_files, 'Cells of official vector charts (S-57), beside this file: ["cell.000"].'
@@ -84,7 +84,7 @@ class Depths:
     band_m: tuple[float, float] | None = key(
         "",
         depth_band,
-        "The band of depth to look in; without one all depths count alike.",
+        "Depth band; without one all depths count alike.",
         example="20-30 ft",
     )
     contours_m: tuple[float, ...] | None = key(
@@ -96,18 +96,18 @@ class Depths:
 
     @property
     def sought_m(self) -> tuple[float, float]:
-        """The band, or every depth where there is none."""
+        """The band, or every depth without one."""
         return (-math.inf, math.inf) if self.band_m is None else self.band_m
 
 
 @dataclass(frozen=True, slots=True)
 class StructureSettings:
-    """How small a feature of the bottom still counts."""
+    """The smallest features of the bottom that count."""
 
     edge_scale_m: float | None = key(
         "auto",
         or_auto(length("20 m", above=True)),
-        "Edges: wiggles narrower than this are smoothed away; auto: 20 m, or two cells if more.",
+        "Smoothing of edges: wiggles narrower than this vanish; auto: 20 m, or two cells if more.",
         example="20 m",
     )
     edge_min_length_m: float | None = key(
@@ -123,7 +123,7 @@ class StructureSettings:
     significance: float | None = key(
         "auto",
         or_auto(number(0)),
-        "How clear of the grid's noise humps, holes and contours must be, in standard deviations; "
+        "How far humps, holes and contours must exceed the grid's noise, in standard deviations; "
         "auto: 4.5. 0 takes every sounding as it is, and drops from break to break.",
         example="4.5",
     )
@@ -143,7 +143,7 @@ class WaterSource:
         "", file, "Tide heights: a table of high and low water (CSV), or a station file."
     )
     heights_unit: str = key(
-        "", choice("", "m", "ft"), "Unit of heights in a table that names none: m or ft."
+        "", choice("", "m", "ft"), "Unit of heights in a table without one: m or ft."
     )
     currents: Path | str | None = key(
         "",
@@ -153,24 +153,24 @@ class WaterSource:
         '"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ...".',
     )
     currents_unit: str = key(
-        "", choice("", "kn", "m/s"), "Unit of speeds in a table that names none: kn or m/s."
+        "", choice("", "kn", "m/s"), "Unit of speeds in a table without one: kn or m/s."
     )
     station_currents: Path | None = key(
         "",
         file,
-        "The station's own currents, beside a learned one: how much later the water turns here, "
-        "and for hours that no drift has seen.",
+        "The station's own currents, besides a learned one: for how much later the water turns "
+        "here, and for hours without a drift.",
     )
     pressure_hpa: float | None = key(
         None,
         pressure,
-        "Pressure of the air, which moves the water 1 cm down for each hPa above 1013; left out: "
-        "as the table has it.",
+        "Air pressure: each hPa above 1013 lowers the water by 1 cm; left out: as the table has "
+        "it.",
         example='"998 hPa"',
     )
     open_fetch_m: float | None = length_key(
         None,
-        "How far open water goes on to windward where the grid ends, for the waves.",
+        "How far open water continues beyond the grid, to windward, for the waves.",
         like="3 nm",
     )
     flood_toward_deg: float | None = key(
@@ -183,21 +183,21 @@ class WaterSource:
 
 @dataclass(frozen=True, slots=True)
 class WindNow:
-    """Wind, where a command is given none."""
+    """Wind, if a command gets none."""
 
     speed_mps: float = speed_key(
         "0 kn",
-        "Wind speed where a command is given none; 0 kn is a calm.",
+        "Wind speed, if a command gets none; 0 kn is a calm.",
         like="8 kn",
         most="100 kn",
     )
     measured_at_m: float = length_key(
         "10 m",
-        "Height over the water of the wind that you type: 10 m as forecasts give it, 2 m for a "
-        "meter in the hand.",
+        "Height over the water of the wind that you give: 10 m for a forecast, 2 m for a meter "
+        "in the hand.",
         least_m=0.5,
     )
     from_deg: float = key(0, degrees, "Where the wind comes from, degrees true.")
     gust_mps: float | None = speed_key(
-        None, "Speed of the gusts; left out: as the wind.", like="14 kn", most="100 kn"
+        None, "Speed of gusts; left out: as the wind.", like="14 kn", most="100 kn"
     )

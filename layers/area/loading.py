@@ -63,9 +63,7 @@ def load_area(path: str | Path) -> Area:
         if name not in {"area", "species", *known}:
             raise _unknown(f"section [{name}]", name, ["area", "species", *known], path, "")
         if not isinstance(table, dict):
-            raise AreaError(
-                f"{name} stands outside a section", file=path, do="Put it under [area]."
-            )
+            raise AreaError(f"{name} is outside a section", file=path, do="Put it under [area].")
         if name == "species":
             values["species"] = _species(table, path)
         elif name == "area":
@@ -147,7 +145,7 @@ def _quoting(value: Any, spec: Key) -> str:
     text = isinstance(spec.default, str) or spec.example.startswith('"')
     if isinstance(value, str) == text or isinstance(value, list):
         return ""
-    return f" It stands {'in' if text else 'without'} quotes."
+    return f" Write it {'in' if text else 'without'} quotes."
 
 
 def _species(table: dict[str, Any], path: Path) -> dict[str, SpeciesRule]:

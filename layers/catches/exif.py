@@ -104,7 +104,7 @@ def read_exif(path: str | Path) -> Exif:
         raise CatchError(
             "has no EXIF, and so neither a time nor a place",
             file=path,
-            do="Give the camera's own file: programs that send photos take it off.",
+            do="Give the camera's own file: programs that send photos remove it.",
         )
     return found
 

@@ -82,7 +82,7 @@ def _hold_single(columns: CatchColumns, meaning: str, number: int, table: TextTa
     for one in same:
         first, second = table.headings[columns.at[one]], table.headings[number]
         raise CatchError(
-            f"two columns say the same: {first!r} and {second!r}",
+            f"two columns have the same meaning: {first!r} and {second!r}",
             file=table.file,
             do="Rename or remove one.",
         )

@@ -226,7 +226,7 @@ def _length(word: str, table: TextTable, row: int, unit: str) -> float:
     if not 0 < length <= LONGEST_FISH_M:
         table.refuse(
             row,
-            f"a fish of length {word!r} ({unit} where no unit stands)",
+            f"a fish of length {word!r} ({unit} if none is given)",
             meaning="length",
             do="Correct it, or leave the cell empty.",
         )

@@ -115,7 +115,7 @@ class Runner:
         self._asked += 1
         reply = await self._ordered({"id": f"look-{self._asked}", "look": name, "with": arguments})
         if reply["end"] != "done":
-            words = reply.get("message") or "this look failed; its fault is ours"
+            words = reply.get("message") or "this check failed; the fault is ours"
             raise SeabedError(words, key=next(iter(reply.get("keys", ())), None))
         return reply["value"]
 

@@ -89,7 +89,7 @@ def put_right(plain: dict[str, Any], lines: list[str]) -> dict[str, Any]:
     fixes, *_ = _cut(_what_cuts(plain), _changed(trip))
     new = parse_corrections("\n".join(lines), "by hand", timezone=area.timezone)
     if len(new) != len(lines):
-        raise SeabedError("that is no correction")
+        raise SeabedError("that is not a correction")
     correct_fish(as_catches([]), np.empty(0), new, default_unit=area.units.fish)
     nearest = int(np.argmin(np.abs(seconds_of(fixes["time"]) - new[0].start.timestamp())))
     file = corrections_of(fixes["file"].iloc[nearest])

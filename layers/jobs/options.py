@@ -1,4 +1,4 @@
-"""What a door shows of the fields of a request; those that mean the same in all are here."""
+"""How a command or page describes the fields of a request; shared fields are here."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """What a door shows of a field.
+    """How a command or page describes a field.
 
-    metavar: what to write in its place: ``"RANGE"``.
-    help: one line. Other settings and commands stand in braces.
-    overrules: the key of the area file that it overrules, ``"depths.band"``; ``""`` for none.
-    name: what the door calls it, where that is not the field's name.
-    section: the heading that it stands under.
-    words: to choose from.
-    argument: whether it is what the job works on: the command takes it without naming it.
+    metavar: the placeholder: ``"RANGE"``.
+    help: one line. Other settings and commands are in braces.
+    overrules: the key of the area file that it overrides, ``"depths.band"``; ``""`` for none.
+    name: its name for the user, if not the field's.
+    section: its heading.
+    words: the choices.
+    argument: whether it is what the job works on, given without a name.
     least, most: bounds of a whole number.
     """
 
@@ -50,7 +50,7 @@ def option(default: Any = MISSING, **about: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Request:
-    """What is asked of a job: plain values, so that it can be kept and sent."""
+    """A job's settings as plain values, to keep and send."""
 
 
 def options_of(request: type) -> dict[str, Option]:
@@ -59,8 +59,8 @@ def options_of(request: type) -> dict[str, Option]:
 
 
 _PAGES: Final = "Maps and marks"
-_GRID: Final = "What a grid does not say itself"
-_OPEN: Final = "What files leave open"
+_GRID: Final = "If the grid file does not say"
+_OPEN: Final = "If files do not say"
 _EFFORT: Final = "Large grids"
 
 DRIFT_SPEED: Final = "0.4-0.9 kn"
@@ -92,30 +92,30 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "catches": Option("FILE", "Catch log (CSV); more than once for several."),
     "date": Option("DAY", "Like 2031-06-14, 14 June 2031, tomorrow or sat; by default today."),
-    "drift_speed": Option("RANGE", "Speed over the ground wanted of a drift."),
+    "drift_speed": Option("RANGE", "Wanted speed of a drift over the ground."),
     "wind": Option(
         "WORDS",
-        '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, one option each: "6:00 SW 8 kn"; or a CSV '
+        '"SW 8 kn", "SW 12 gusting 20 kn"; by hour, an option each: "6:00 SW 8 kn"; or a CSV '
         "file.  [area file, else calm]",
     ),
     "pressure": Option(
-        "HPA", 'Pressure of the air, like "998 hPa": a low lifts the water.', "water.pressure"
+        "HPA", 'Air pressure, like "998 hPa": a low raises the water.', "water.pressure"
     ),
     "seen": Option(
         "WORDS|TRACK",
-        'The current as it was seen today, which corrects the table: "7:40 0.5 kn toward 340"; a '
+        'The current as you saw it today, to correct the table: "7:40 0.5 kn toward 340"; a '
         'line at hold, "7:40 30 deg toward 160, 1.5 oz, 25 ft"; or a track of this morning.',
     ),
     "beyond_limits": Option(
-        help="Use hours beyond the limits of wind, gust, current and darkness under [boat] too."
+        help="Also use hours beyond the limits under [boat]: wind, gusts, waves, current, darkness."
     ),
     "contours": Option(
-        "LIST", 'Depths of contours, "10,15,20 ft" or first:last:step.', "depths.contours"
+        "LIST", 'Contour depths: "10,15,20 ft" or first:last:step.', "depths.contours"
     ),
-    "band": Option("RANGE", 'Band of depth to look in, like "20-30 ft".', "depths.band"),
+    "band": Option("RANGE", 'Depth band, like "20-30 ft".', "depths.band"),
     "rods": Option("N", "Rods that fished on each drift.", "boat.rods"),
     "timezone": Option(
-        "ZONE", 'Zone of local times, like "Atlantic/Azores".', "area.timezone", section=_OPEN
+        "ZONE", 'Time zone of local times, like "Atlantic/Azores".', "area.timezone", section=_OPEN
     ),
     "date_order": Option(
         "dmy|mdy",
@@ -126,59 +126,59 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "heights_unit": Option(
         "m|ft",
-        "Unit of tide heights in a table that names none.",
+        "Unit of tide heights in a table without one.",
         "water.heights_unit",
         section=_OPEN,
         words=("m", "ft"),
     ),
     "currents_unit": Option(
         "kn|m/s",
-        "Unit of speeds in a table of currents that names none.",
+        "Unit of speeds in a current table without one.",
         "water.currents_unit",
         section=_OPEN,
         words=("kn", "m/s"),
     ),
     "length_unit": Option(
         "cm|in",
-        "Unit of lengths in a catch log that names none.",
+        "Unit of lengths in a catch log without one.",
         "catches.length_unit",
         section=_OPEN,
         words=("cm", "in"),
     ),
     "keep_answers": Option(
-        help="Write what you answer here (zone, order of dates, units) into the area file, in the "
-        "place of what it says; what it does not say it keeps anyway.",
+        help="Let these answers (zone, order of dates, units) replace those in the area file. "
+        "Answers that it lacks are written into it anyway.",
         section=_OPEN,
     ),
     "units": Option(
         "ft|m|fm",
-        "Units shown: feet, metres or fathoms, with units to match.",
+        "Depths in feet, metres or fathoms, and other units to match.",
         "units.depth",
         words=("ft", "m", "fm"),
     ),
     "name_length": Option(
-        "N", "Most letters in a mark's name.", "marks.name_length", section=_PAGES
+        "N", "Maximum letters in a mark's name.", "marks.name_length", section=_PAGES
     ),
     "replace": Option(help="Overwrite files that are not results of an earlier run."),
     "basemap": Option(
         "URL",
-        "Online base map, {z}/{x}/{y} in it; shown when ticked, its server then learns where you "
-        "fish.",
+        "Online base map, with {z}/{x}/{y}. The map shows it when ticked; its server then learns "
+        "where you fish.",
         "map.basemap",
         section=_PAGES,
     ),
     "basemap_credit": Option(
-        "TEXT", "What its makers want said on the map.", "map.basemap_credit", section=_PAGES
+        "TEXT", "Credit that its makers ask for on the map.", "map.basemap_credit", section=_PAGES
     ),
     "crs": Option(
         "CODE",
-        'Coordinates of a grid that names none, like "EPSG:32625".',
+        'CRS of the grid, like "EPSG:32625".',
         "grid.crs",
         section=_GRID,
     ),
     "sign": Option(
         "auto|elevation|depth",
-        "Whether its numbers rise upward (elevation) or downward (depth).",
+        "Whether numbers rise upward (elevation) or downward (depth).",
         "grid.sign",
         section=_GRID,
         words=("auto", "elevation", "depth"),
@@ -191,41 +191,43 @@ SHARED: Final[dict[str, Option]] = {
         words=("auto", "m", "ft", "fm"),
     ),
     "variable": Option(
-        "NAME", "Band or variable, where the file holds several.", "grid.variable", section=_GRID
+        "NAME", "Band or variable, if the file has several.", "grid.variable", section=_GRID
     ),
     "vertical_datum": Option(
         "NAME",
-        'What its depths are measured from, like "MLLW".',
+        'Vertical datum of its depths, like "MLLW".',
         "grid.vertical_datum",
         section=_GRID,
     ),
     "offset": Option(
         "LENGTH",
-        "Added to every depth, to bring it to the tide's datum.",
+        "Added to every depth, to bring the grid to the tide's datum.",
         "grid.offset",
         section=_GRID,
     ),
-    "box": Option("W,S,E,N", "Only this part of it, degrees WGS 84.", "grid.box", section=_GRID),
+    "box": Option(
+        "W,S,E,N", "Only this part of the grid, degrees WGS 84.", "grid.box", section=_GRID
+    ),
     "chunk": Option(
         "CELLS",
-        "Work in chunks of so many cells a side.  [2048, where there are over 40 million]",
+        "Work in chunks of this many cells a side.  [2048 above 40 million cells]",
         section=_EFFORT,
         least=16,
     ),
     "jobs": Option(
         "N",
-        "Processes for work in chunks.  [as many as cores, at most 4]",
+        "Processes for work in chunks.  [one a core, at most 4]",
         section=_EFFORT,
         least=1,
     ),
     "scheduler": Option("ADDRESS", "Work in chunks on this dask cluster.", section=_EFFORT),
 }
-"""Options that mean the same in every job, by the field's name."""
+"""Options with the same meaning in every job, by field."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class AnswerFields(Request):
-    """What files leave open; None leaves it to the area file."""
+    """What files do not say; None leaves it to the area file."""
 
     timezone: str | None = None
     date_order: str | None = None
@@ -236,7 +238,7 @@ class AnswerFields(Request):
 
 @dataclass(frozen=True, kw_only=True)
 class FormatFields(Request):
-    """What a depth grid does not say itself; None leaves it to the area file."""
+    """What a grid file does not say; None leaves it to the area file."""
 
     crs: str | None = None
     sign: str | None = None
@@ -246,7 +248,7 @@ class FormatFields(Request):
 
 @dataclass(frozen=True, kw_only=True)
 class GridFields(FormatFields):
-    """The same, and what is made of the depths."""
+    """The same, and how depths are used."""
 
     vertical_datum: str | None = None
     offset: str | None = None

@@ -1,4 +1,4 @@
-"""What can be asked of the jobs: plain values, as they are written; nothing heavy is loaded.
+"""Requests of the jobs: plain values, as people write them.  Imports nothing heavy.
 
 Every field is described once, here or in `layers.jobs.options`.  The command line derives its
 options from that.
@@ -36,7 +36,7 @@ __all__ = [
 ]
 
 
-PAPER_WORDS: Final = "Paper to print on; card is for a small pouch, large is large print."
+PAPER_WORDS: Final = "Paper size; card fits a small pouch, large is large print."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,11 +49,11 @@ class DemoRequest(Request):
 
 @dataclass(frozen=True, kw_only=True)
 class AreaRequest(Request):
-    """An area file with a line about every key, and what is known already."""
+    """An area file with a line about every key, and the values that are known."""
 
     out: Path = option(Path("area.toml"), metavar="FILE", help="The file to write.")
     name: str | None = option(
-        None, metavar="TEXT", help="What the water is called.", overrules="area.name"
+        None, metavar="TEXT", help="Name of the water.", overrules="area.name"
     )
     grid: tuple[str, ...] = ()
     timezone: str | None = None
@@ -62,15 +62,15 @@ class AreaRequest(Request):
     contours: str | None = None
     templates: bool = option(
         False,
-        help="Write empty tables to fill in too (catches, tides, currents, wind, soundings; CSV, "
-        "XLSX), in a folder 'templates' beside the area file.",
+        help="Also write empty tables to fill in (catches, tides, currents, wind, soundings; CSV, "
+        "XLSX), into a folder 'templates' beside the area file.",
     )
-    replace: bool = option(False, help="Write over a file that is there.")
+    replace: bool = option(False, help="Overwrite an existing file.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class CheckRequest(AnswerFields, FormatFields):
-    """A look at files before they are used."""
+    """A check of files before use."""
 
     files: tuple[str, ...] = option(
         metavar="FILE", help="Files of any kind, or a grid's address.", argument=True
@@ -82,7 +82,7 @@ class CheckRequest(AnswerFields, FormatFields):
 
 @dataclass(frozen=True, kw_only=True)
 class ScoutRequest(GridFields, PageFields):
-    """What the bottom of a depth grid holds, and where to look first."""
+    """Structure on a depth grid, and where to look first."""
 
     grid: tuple[str, ...] = option(
         (),
@@ -98,12 +98,12 @@ class ScoutRequest(GridFields, PageFields):
     against: Path | None = option(
         None,
         metavar="GRID",
-        help="An older survey of this ground: shows where the bottom moved since.",
+        help="An older survey of this ground, to show where the bottom has moved.",
     )
     unmatched: bool = option(
         False,
-        help="With {against}: compare the surveys as they are; else level, place and smoothing are "
-        "matched by ground that stayed.",
+        help="With {against}: compare the surveys as they are, without matching their level, "
+        "place and smoothing.",
     )
     out: Path = Path("scouted")
     units: str | None = None
@@ -115,7 +115,7 @@ class ScoutRequest(GridFields, PageFields):
 
 @dataclass(frozen=True, kw_only=True)
 class TideRequest(AnswerFields):
-    """Tide, current, wind and drift through a day; with `learn` the current instead."""
+    """The day's tide, current, wind and drift; with `learn` the current instead."""
 
     area: Path | None = None
     date: str | None = None
@@ -124,11 +124,11 @@ class TideRequest(AnswerFields):
     station: str | None = option(
         None,
         metavar="SOURCE",
-        help="A tide or current station to use: JSON file, or web address to fetch it from; kept "
-        "as a station file in {out}.",
+        help="Tide or current station: a JSON file, or a web address to download; kept as a "
+        "station file in {out}.",
     )
     station_id: str | None = option(
-        None, metavar="ID", help="Which one, where the source holds several."
+        None, metavar="ID", help="Station to use, if the source has several."
     )
     flood_toward: float | None = None
     wind: tuple[str, ...] = ()
@@ -137,15 +137,15 @@ class TideRequest(AnswerFields):
     line: str | None = option(
         None,
         metavar="WORDS",
-        help="A line of the boat at hold, and the current that it shows: "
+        help="Your line while the boat holds, to read the current from: "
         '"30 deg toward 160, 1.5 oz, 25 ft"; with a time before it, it corrects the table.',
     )
     drift_speed: str = DRIFT_SPEED
-    slack_below: str = option("0.2 kn", metavar="SPEED", help="Water slower than this is slack.")
+    slack_below: str = option("0.2 kn", metavar="SPEED", help="Slack water is slower than this.")
     learn: tuple[Path, ...] = option(
         (),
         metavar="TRACK",
-        help="Learn the current from the drifts of own tracks; more than once for several.",
+        help="Learn the current from drifts on your tracks; more than once for several.",
     )
     beyond_limits: bool = False
     every: int = option(60, metavar="MINUTES", help="Minutes between rows.", least=1, most=180)
@@ -171,21 +171,21 @@ class PlanRequest(AnswerFields, GridFields):
     seen: tuple[str, ...] = ()
     pressure: str | None = None
     drift_speed: str = DRIFT_SPEED
-    free: bool = option(False, help="Drift free: no motor holds the boat to the water.")
+    free: bool = option(False, help="Plan drifts without the motor.")
     why: bool = option(
-        False, help="Print the reasons for each line, every run and pass, and other weather too."
+        False, help="Also print the reasons for each line, every run and pass, and other weather."
     )
     beside: str | None = option(
         None,
         metavar="LINE",
-        help="Lay passes beside this line of the plan, or beside one of the logbook in it.",
+        help="Add passes beside this line of the plan or the logbook.",
     )
-    spacing: str = option("20 m", metavar="LENGTH", help="Room between passes beside a line.")
-    each_side: int = option(1, metavar="N", help="Passes to either side of the line.")
+    spacing: str = option("20 m", metavar="LENGTH", help="Distance between passes beside a line.")
+    each_side: int = option(1, metavar="N", help="Passes on each side of the line.")
     again: str | None = option(
         None,
         metavar="LINE|DRIFT",
-        help="Instead of a plan: when the tide next runs as it did on this one of the logbook.",
+        help="Instead of a plan: when the tide next runs as on this line or drift of the logbook.",
     )
     paper: str = option(
         "A4",
@@ -205,7 +205,7 @@ class PlanRequest(AnswerFields, GridFields):
 
 @dataclass(frozen=True, kw_only=True)
 class TripRequest(AnswerFields, GridFields, PageFields):
-    """What tracks and catches say: drifts, fish on them, and lines ranked."""
+    """Drifts on tracks, the fish on them, and lines ranked."""
 
     tracks: tuple[Path, ...] = option(
         metavar="TRACK", help="Tracks: GPX, NMEA 0183 or CSV, or a folder of them.", argument=True
@@ -230,26 +230,26 @@ class TripRequest(AnswerFields, GridFields, PageFields):
     track_clock: str | None = option(
         None,
         metavar="TIME",
-        help='How far the track\'s clock was ahead: "-7 h" where it wrote local time as UTC.',
+        help='How far the track\'s clock was ahead: "-7 h" if it wrote local time as UTC.',
     )
     photo_offset: str | None = option(
         None,
         metavar="TIME",
-        help="How far the camera's clock was ahead; else found from its photos.",
+        help="How far the camera's clock was ahead.  [found from its photos]",
     )
     corrections: tuple[Path, ...] = option(
         (),
         metavar="FILE",
-        help="Corrections by hand, beside those in TRACK.corrections.txt; more than once for "
+        help="File of corrections by hand, besides TRACK.corrections.txt; more than once for "
         "several.",
     )
-    salvage: bool = option(False, help="Of a damaged track use what comes before the damage.")
+    salvage: bool = option(False, help="Use a damaged track up to the damage.")
     wind: tuple[str, ...] = ()
     log: Path | None = None
     replace: bool = option(
         False,
-        help="Log it even where the logbook loses fish, track or whole trips by it; and write over "
-        "files that are not results of an earlier run.",
+        help="Log the trip even if the logbook loses fish, track or whole trips; overwrite files "
+        "that are not results of an earlier run.",
     )
     out: Path = Path("trips")
     units: str | None = None
@@ -257,54 +257,54 @@ class TripRequest(AnswerFields, GridFields, PageFields):
 
 @dataclass(frozen=True, kw_only=True)
 class SeasonRequest(PageFields):
-    """One thing done with a logbook; its trips listed where nothing is said."""
+    """One action on a logbook; by default, list its trips."""
 
     log: Path | None = None
     area: Path | None = None
     show: str | None = option(None, metavar="TRIP", help="Show one trip, drift by drift.")
-    remove: str | None = option(None, metavar="TRIP", help="Take a trip out.")
+    remove: str | None = option(None, metavar="TRIP", help="Remove a trip.")
     rank: bool = option(False, help="Rank the lines of all trips; write map and marks.")
     onto: str | None = option(
         None,
         metavar="GRID",
-        help="With {rank}: expected fish over this depth grid of other water too.",
+        help="With {rank}: also map expected fish over the depth grid of other water.",
     )
     species: tuple[str, ...] = option(
         (),
         metavar="NAME",
-        help="With {rank}: fish of this species alone; more than once for several.",
+        help="With {rank}: only fish of this species; more than once for several.",
     )
     months: str | None = option(
-        None, metavar="RANGE", help="With {rank}: drifts of these months alone, like 5-9."
+        None, metavar="RANGE", help="With {rank}: only drifts of these months, like 5-9."
     )
     stage: str | None = option(
         None,
         metavar="WORD",
-        help="With {rank}: drifts on the flood, the ebb or at slack alone.",
+        help="With {rank}: only drifts at this stage of the tide.",
         words=("flood", "ebb", "slack"),
     )
     wind_between: str | None = option(
-        None, metavar="RANGE", help='With {rank}: drifts in this much wind alone, like "0-10 kn".'
+        None, metavar="RANGE", help='With {rank}: only drifts in this wind, like "0-10 kn".'
     )
     export: str | None = option(
         None,
         metavar="KIND",
-        help="Write out every table as csv, geojson or geoparquet.",
+        help="Export every table.",
         words=("csv", "geojson", "geoparquet"),
     )
     merge: Path | None = option(None, metavar="FILE", help="Add another logbook's trips.")
-    prefer_other: bool = option(False, help="With {merge}: take the other's where both differ.")
+    prefer_other: bool = option(False, help="With {merge}: keep the other's trip if both differ.")
     share: Path | None = option(None, metavar="FILE", help="Write a copy that gives no spot away.")
     coarse: str | None = option(
         None,
         metavar="LENGTH",
-        help="With {share}: how coarse its positions are.  [default: 2 km]",
+        help="With {share}: size of the squares that replace positions.  [default: 2 km]",
     )
     update: bool = option(False, help="Bring an older logbook up to date, after a backup.")
     restore: str | None = option(
-        None, metavar="BACKUP", help='Bring a backup back: "last", or its name.'
+        None, metavar="BACKUP", help='Restore a backup: "last", or its name.'
     )
-    repair: bool = option(False, help="Keep the whole trips that can be read of a damaged logbook.")
+    repair: bool = option(False, help="Repair a damaged logbook: keep the trips that are whole.")
     out: Path = Path("season")
     units: str | None = None
     replace: bool = False
@@ -315,7 +315,7 @@ DEPTHS_FROM: Final = ("transducer", "surface", "keel")
 
 @dataclass(frozen=True, kw_only=True)
 class SoundingsRequest(AnswerFields, GridFields):
-    """Own soundings laid on an open grid."""
+    """Own soundings merged onto an open grid."""
 
     logs: tuple[Path, ...] = option(
         metavar="LOG",
@@ -326,23 +326,23 @@ class SoundingsRequest(AnswerFields, GridFields):
     grid: tuple[str, ...] = ()
     out: Path = Path("soundings")
     heights: Path | None = None
-    no_tide: bool = option(False, help="Take no tide off; only the shape counts then.")
+    no_tide: bool = option(False, help="Remove no tide, and use only the shape of the bottom.")
     transducer: str | None = option(
         None,
         metavar="LENGTH",
-        help='Transducer below the waterline, like "0.4 m"; else as the log says.',
+        help='Depth of the transducer below the waterline, like "0.4 m".  [as the log says]',
         overrules="boat.transducer",
     )
     draft: str | None = option(
         None,
         metavar="LENGTH",
-        help='Keel below the waterline, like "0.5 m".',
+        help='Depth of the keel below the waterline, like "0.5 m".',
         overrules="boat.draft",
     )
     depths_from: str | None = option(
         None,
         metavar="WORD",
-        help="What depths are from: transducer, surface or keel.  [as the kind of log]",
+        help="Where depths count from.  [as the kind of log]",
         words=DEPTHS_FROM,
     )
     lag: str = option(
@@ -351,31 +351,34 @@ class SoundingsRequest(AnswerFields, GridFields):
     cell: str | None = option(
         None,
         metavar="LENGTH",
-        help="About how large cells of the result are.  [by how dense soundings lie]",
+        help="Approximate size of cells.  [by the density of soundings]",
     )
     reach: str | None = option(
         None,
         metavar="LENGTH",
-        help="Further from soundings than this it is blank.  [by how rough the bottom is]",
+        help="Blank further than this from soundings.  [by the roughness of the bottom]",
     )
     tide_error: str | None = option(
         None, metavar="LENGTH", help="Standard deviation of the tide.  [default: 0.2 m]"
     )
     next_lines: str = option(
-        "2 nm", metavar="LENGTH", help="Length of lines to sound next; 0 m: none.", name="next"
+        "2 nm",
+        metavar="LENGTH",
+        help="Total length of lines to sound next; 0 m for none.",
+        name="next",
     )
     band: str | None = None
     date: str | None = option(
-        None, metavar="DAY", help="UTC day of logs that say none: 2031-06-14."
+        None, metavar="DAY", help="UTC day of a log without dates: 2031-06-14."
     )
-    salvage: bool = option(False, help="Of a damaged GPX keep what comes before the damage.")
+    salvage: bool = option(False, help="Use a damaged GPX file up to the damage.")
     units: str | None = None
     replace: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class MarksRequest(Request):
-    """Marks of lines, edges, humps and holes that earlier jobs found."""
+    """Marks of lines, edges, humps and holes from earlier results."""
 
     results: tuple[Path, ...] = option(
         metavar="FILE", help="GeoPackages that scout or trip wrote.", argument=True
@@ -391,7 +394,7 @@ class MarksRequest(Request):
     symbols: tuple[str, ...] = option(
         (),
         metavar="KIND: NAME",
-        help='What your plotter calls the symbol of a kind of mark, "drift start: green dot"; more '
+        help='Your plotter\'s symbol for a kind of mark, "drift start: green dot"; more '
         "than once for several.",
         overrules="marks.symbols",
     )
@@ -403,7 +406,7 @@ PICTURE_KINDS: Final = ("mbtiles", "gpkg", "kmz", "pdf")
 
 @dataclass(frozen=True, kw_only=True)
 class PictureRequest(GridFields):
-    """The bottom as tiles and as a page, for programs that show one's own position on it."""
+    """The bottom as tiles and as a page, for programs that show one's position on it."""
 
     grid: tuple[str, ...] = option(
         (),
@@ -416,7 +419,7 @@ class PictureRequest(GridFields):
     structure: tuple[Path, ...] = option(
         (),
         metavar="FILE",
-        help="GeoPackages that {seabed scout} wrote: edges, humps and holes.  [searched for]",
+        help="GeoPackages of {seabed scout}: edges, humps and holes.  [searched]",
     )
     charts: tuple[Path, ...] = ()
     contours: str | None = None
@@ -430,13 +433,13 @@ class PictureRequest(GridFields):
     zoom: str | None = option(
         None,
         metavar="RANGE",
-        help='Zooms of the tiles, like "10-16".  [to one pixel a cell]',
+        help='Zoom levels of the tiles, like "10-16".  [to one pixel a cell]',
     )
     paper: str = option("A4", metavar="|".join(PAPERS), help=PAPER_WORDS, words=tuple(PAPERS))
     credit: str | None = option(
-        None, metavar="TEXT", help="Credit line that the makers of the depths ask for."
+        None, metavar="TEXT", help="Credit that the makers of the depths ask for."
     )
-    estimate: bool = option(False, help="Say zooms and sizes; write nothing.")
+    estimate: bool = option(False, help="Only show zooms and sizes; write nothing.")
     out: Path = Path("picture")
     units: str | None = None
     replace: bool = False

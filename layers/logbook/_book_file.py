@@ -158,9 +158,9 @@ class BookFile:
             busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             if busy:
                 raise LogbookError(
-                    "another program that has it open keeps what was taken out",
+                    "another program that has it open keeps what was removed",
                     file=self.path.with_name(f"{self.path.name}-wal"),
-                    do="Close that program; this file goes with it.",
+                    do="Close that program; this file disappears with it.",
                 )
 
     @contextmanager
@@ -263,7 +263,7 @@ class BookFile:
             return LogbookError(
                 "damaged, or no logbook",
                 file=self.path,
-                do="Take a backup with {restore}, save what can be read with {repair}, or name "
+                do="Restore a backup with {restore}, save what can be read with {repair}, or name "
                 "another file.",
             )
         if "full" in words or "I/O" in words:

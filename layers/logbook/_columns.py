@@ -62,7 +62,7 @@ def known_shapes(table: BookTable, blobs: Sequence[Any], rows: Sequence[int]) ->
     other = shapely.get_type_id(shapes) != {"linestring": 1, "point": 0}[kind]
     wrong = {
         f"it is no {kind}": ~missing & other,
-        "it lies off the Earth": ~empty & ~((reach[:, 0] <= 360) & (reach[:, 1] <= 90)),
+        "it is off the Earth": ~empty & ~((reach[:, 0] <= 360) & (reach[:, 1] <= 90)),
         "nothing is there": empty & (table.name in _NEEDS_PLACE),
     }
     for what, at in wrong.items():
@@ -160,5 +160,5 @@ def _refuse(table: BookTable, name: str, row: int, what: str) -> NoReturn:
     raise LogbookError(
         f"{name}: {what}",
         where=f"{table.name}, row {row}",
-        do="Correct it in the program that wrote it, or take a backup.",
+        do="Correct it in the program that wrote it, or restore a backup.",
     )

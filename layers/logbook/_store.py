@@ -147,7 +147,7 @@ class Logbook:
         """Undo the writing that this is called in where something would be lost."""
         if losses and not allowed:
             raise LogbookError(
-                f"this would be lost of trips logged before: {'; '.join(losses)}",
+                f"trips logged before would lose this: {'; '.join(losses)}",
                 file=self.path,
                 do="Log each with all its tracks and catch logs, or allow it with {replace} if "
                 "that is meant; nothing was changed.",
@@ -253,7 +253,7 @@ class Logbook:
             whole, lines, lost = readable_trips(connection)
             if not whole:
                 raise LogbookError(
-                    "no whole trip can be read", file=self.path, do="Take a backup: {restore}."
+                    "no whole trip can be read", file=self.path, do="Restore a backup: {restore}."
                 )
         with self._file.anew() as (connection, damaged):
             for entry, digest in whole:
@@ -262,7 +262,7 @@ class Logbook:
         return RepairReport(tuple(entry.trip for entry, _ in whole), tuple(lost), damaged)
 
     def lines(self) -> gpd.GeoDataFrame:
-        """Ground that was named, in the order in which it was: ``line``, ``course_deg``."""
+        """Named ground, in the order of naming: ``line``, ``course_deg``."""
         return self._read(LINES.name, "fid")
 
     def trips(self) -> pd.DataFrame:

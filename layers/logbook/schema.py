@@ -18,7 +18,7 @@ from seabed import schema
 from seabed.errors import LogbookError
 from seabed.table_column import GEOMETRY
 
-UNUSABLE: Final = "Take a backup, or name another file."
+UNUSABLE: Final = "Restore a backup, or name another file."
 """What to do about a logbook whose parts are not what they must be."""
 
 SCHEMA_VERSION: Final = 2
@@ -127,7 +127,7 @@ LINES: Final = BookTable(
     "lines",
     _columns(KNOWN, unique="line"),
     "LINESTRING",
-    "Ground that was named, in the order in which it was",
+    "Named ground, in the order of naming",
 )
 """No table of trips: a name lasts as long as a drift in the logbook ran its ground."""
 

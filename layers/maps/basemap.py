@@ -38,10 +38,10 @@ class Basemap:
 
     @property
     def warning(self) -> str:
-        """What the user has to know."""
+        """What the user must know."""
         return (
-            f"While the base map is shown, {self.host} learns from each picture it is asked for "
-            "where you fish. Nothing is asked for until you switch it on, on the map."
+            f"While the base map is shown, each picture that it loads shows {self.host} where you "
+            "fish. It loads nothing until you switch it on, on the map."
         )
 
 

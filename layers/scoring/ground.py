@@ -83,7 +83,7 @@ def response_over(
     if "edge_m" in response.factors:
         if edges is None or not len(edges):
             raise CatchError(
-                "the response knows the distance to edges, and no edges are given",
+                "the response uses the distance to edges, but no edges are given",
                 do="Find the edges of this grid first.",
             )
         near_edges = edges.to_crs(metric_crs(grid))

@@ -64,8 +64,8 @@ class CleanReport(NotebookTable):
             "no_time": "had no time",
             "bad_position": "had no usable position",
             "bogus_date": "had a date that cannot be right",
-            "clock_reset": "were recorded twice over in time, the clock having been put back",
-            "duplicate": "repeated a time already there",
+            "clock_reset": "were recorded again after the clock was put back",
+            "duplicate": "repeated an earlier time",
             "other_device": "came from a second device while the first recorded",
             "impossible_speed": "could only be reached at an impossible speed",
         }
@@ -74,7 +74,7 @@ class CleanReport(NotebookTable):
             if count := getattr(self, name):
                 lines.append(f"{count} set aside: they {words}.")
         if self.out_of_order:
-            lines.append(f"{self.out_of_order} were out of order and put in their place.")
+            lines.append(f"{self.out_of_order} were out of order, and were sorted.")
         if self.gaps:
             lines.append(f"{self.gaps} gap{'' if self.gaps == 1 else 's'} without a fix.")
         return lines

@@ -94,7 +94,7 @@ def clean(
     order = order[reason[order] == _Reason.KEPT]
     if len(order) < 2:
         raise TrackError(
-            f"of {len(fixes)} fixes {len(order)} can be used, which is no track",
+            f"only {len(order)} of {len(fixes)} fixes can be used: too few for a track",
             file=_files(fixes),
             do="Check the file's times and positions.",
         )
@@ -114,7 +114,7 @@ def _mark_unplaced(fixes: pd.DataFrame, reason: Reasons) -> None:
     reason[fixes["time"].isna().to_numpy()] = _Reason.NO_TIME
     if (reason == _Reason.NO_TIME).all():
         raise TrackError(
-            "no point has a time, so there is nothing to cut by",
+            "no point has a time, so the track cannot be cut",
             file=_files(fixes),
             do="Export the track with times (a recorded track, not a planned route).",
         )
@@ -136,7 +136,7 @@ def _mark_bogus_dates(fixes: pd.DataFrame, reason: Reasons) -> None:
             reason[rows[np.abs(time[rows] - middle) > _LONGEST_TRACK]] = _Reason.BOGUS_DATE
     if not (reason == _Reason.KEPT).any():
         raise TrackError(
-            "no point has both a usable position and a date that can be right",
+            "no point has both a usable position and a plausible date",
             file=_files(fixes),
             do="Check the recorder's clock.",
         )

@@ -233,13 +233,15 @@ def _correction(
     _, first, last_date, last, kind, words = match.groups()
     what = " ".join(kind.lower().split())
     if what not in (*_SPANS, *_MOMENTS):
-        raise _unread(f"{what!r} is no {', '.join(_SPANS)}, fish, no fish or cut", path, number)
+        raise _unread(
+            f"{what!r} is not one of: {', '.join(_SPANS)}, fish, no fish, cut", path, number
+        )
     if (what in _MOMENTS) == bool(last):
         raise _unread(
             f"a {what} has one time" if last else f"{what!r} needs two times", path, number
         )
     if (words is not None and what not in OF_FISH) or (what == "fish" and not words):
-        raise _unread("a fish alone has words, its species first", path, number)
+        raise _unread("only a fish takes words, its species first", path, number)
     if not date:
         raise _unread("the first line needs a date", path, number)
     try:

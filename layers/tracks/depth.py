@@ -84,7 +84,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
         return float(inside.mean())
     edges = to_grid.transform_bounds(box.west, box.south, box.east, box.north, direction="INVERSE")
     raise TrackError(
-        f"the track lies outside the depth grid: it runs {_span(longitude, latitude)}, the grid "
+        f"the track is outside the depth grid: it covers {_span(longitude, latitude)}, the grid "
         f"{_span(np.array(edges[::2]), np.array(edges[1::2]))}",
         file=str(fixes["file"].iloc[0]) if "file" in fixes and len(fixes) else None,
         do="Name the grid of that water, or check the grid's CRS.",

@@ -64,8 +64,6 @@ class CutSettings:
         for name in self.__dataclass_fields__:
             value = getattr(self, name)
             if name not in {"drift_speed_mps", "drift_toward_deg"} and not value > 0:
-                raise TrackError(
-                    f"{name.rsplit('_', 1)[0]} must be more than nothing, not {value:g}"
-                )
+                raise TrackError(f"{name.rsplit('_', 1)[0]} must be above 0, not {value:g}")
         if self.outing_break_s < self.longest_gap_s:
             raise TrackError("outing_break must not be shorter than longest_gap")

@@ -114,7 +114,7 @@ def read_table(
             int(back[0]) + 1,
             "the time is not after the one before",
             meaning="time",
-            do="Put the rows in order of time, each once; mind am and pm.",
+            do="Put the rows in order of time, each once; check am and pm.",
         )
     named = any("named above the table" in note for note in text.notes)
     return TimedTable(text, times, named or bool(placed.all()))

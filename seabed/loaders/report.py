@@ -309,7 +309,8 @@ def _place_problems(
         remarks.append(
             Problem(
                 "no vertical datum is named, so tide heights can't be added safely",
-                "Look it up where the file came from, and give {vertical_datum} and {offset}.",
+                "Look it up where the file came from, and set {vertical_datum}; {offset} shifts "
+                "depths.",
             )
         )
     return remarks

@@ -83,13 +83,13 @@ def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "f
         return ["The chart and the grid have no contour in common to compare."]
     if (agreement["median_m"] > FAR_M).any():
         sentences.append(
-            "Warning: some lie far apart. Hold the grid against the chart before you go."
+            "Warning: some are far apart. Compare the grid with the chart before you go."
         )
     if offset.shift_m > SHIFTED_M:
         toward = compass(math.degrees(math.atan2(offset.east_m, offset.north_m)) % 360)
         sentences.append(
-            f"Warning: the chart's lines lie {_rounded(offset.shift_m, ground)} to the {toward} of "
-            "the grid's as a whole. One of them may have the wrong place."
+            f"Warning: as a whole, the chart's lines are {_rounded(offset.shift_m, ground)} "
+            f"{toward} of the grid's. One of them may be misplaced."
         )
     if abs(offset.deeper_m) > OTHER_DATUM_M:
         more = "deeper" if offset.deeper_m > 0 else "shallower"
@@ -105,7 +105,7 @@ def _agreed(row: dict[str, Any], depth: str, ground: str) -> str:
     if math.isinf(row["median_m"]):
         return f"{line} has none in the grid to compare."
     return (
-        f"{line} lies {_rounded(row['median_m'], ground)} "
+        f"{line} is {_rounded(row['median_m'], ground)} "
         f"(90 %: {_rounded(row['most_m'], ground)}) from ours."
     )
 
@@ -161,7 +161,7 @@ def _band(row: dict[str, Any], depth: str, ground: str) -> str:
     all_of_it = inside >= ALL * whole
     if row["kind"] != "edge":  # its length is that of its footprint: what counts is its height
         part = _drop(row["drop_m"] * inside / whole, depth)
-        return f"{'All' if all_of_it else part} of its height lies in your band."
+        return f"{'All' if all_of_it else part} of its height is in your band."
     if all_of_it:
         return f"It reaches your band along its whole {_rounded(whole, ground)}."
     return (
@@ -191,8 +191,8 @@ def _doubt(row: dict[str, Any], depth: str) -> str:
         return ""
     doubt = _drop(row["uncertainty_m"], depth)
     if row["doubtful"]:
-        return f"Lower than the grid's own doubt of {doubt}: it may not be there."
-    return f"The grid's own doubt is {doubt}."
+        return f"Lower than the grid's own uncertainty of {doubt}: it may not be there."
+    return f"The grid's own uncertainty is {doubt}."
 
 
 def _danger(row: dict[str, Any], ground: str) -> str:

@@ -134,7 +134,7 @@ def read_time(word: str) -> time:
     """Read a time of day.  ValueError where it can't be read."""
     match = _TIME.match(" ".join(word.split()))
     if match is None:
-        raise ValueError(f"{word!r} is no time of day")
+        raise ValueError(f"{word!r} is not a time of day")
     return _time(match)
 
 
@@ -236,10 +236,10 @@ def _time(match: re.Match[str]) -> time:
     minute = int(match["minute"] or match["packed"] or 0)
     if match["half"]:
         if not 1 <= hour <= 12:
-            raise ValueError(f"{match[0].strip()!r} is no time of day")
+            raise ValueError(f"{match[0].strip()!r} is not a time of day")
         hour = hour % 12 + (12 if match["half"][0].lower() == "p" else 0)
     elif not (match["minute"] or match["packed"] or match["letter"]):
-        raise ValueError(f"{match[0].strip()!r} is no time of day")
+        raise ValueError(f"{match[0].strip()!r} is not a time of day")
     part = int((match["part"] or "0").ljust(9, "0")[:6])
     return time(hour, minute, int(match["second"] or 0), part)
 
@@ -253,7 +253,7 @@ def _date(text: str, day_first: bool | None) -> date:
         return date(_year(match[3]), _month(match[2]), int(match[1]))
     if match := _NAMED_DAY.match(text):
         return date(int(match[3]), _month(match[1]), int(match[2]))
-    raise ValueError(f"{text!r} is no date")
+    raise ValueError(f"{text!r} is not a date")
 
 
 def _numbers(match: re.Match[str], day_first: bool | None) -> date:
@@ -279,4 +279,4 @@ def _month(word: str) -> int:
     for length in (4, 3):
         if name[:length] in _MONTH_OF:
             return _MONTH_OF[name[:length]]
-    raise ValueError(f"{word!r} is no month")
+    raise ValueError(f"{word!r} is not a month")

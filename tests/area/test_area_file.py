@@ -191,7 +191,7 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ),
         ('[species.x]\nchecked = "May"\n', r'\[species."x"\] checked: .*2031-05-01'),
         ("[area\n", r"not TOML: .*line 1"),
-        ("area = 3\n", r"area stands outside a section"),
+        ("area = 3\n", r"area is outside a section"),
     ],
 )
 def test_what_is_wrong_is_told_with_its_place_and_cure(tmp_path, text, said):

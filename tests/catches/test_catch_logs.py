@@ -139,7 +139,7 @@ def test_rows_come_in_order_of_time_and_say_where_they_stood(tmp_path):
     [
         ("", "the file is empty"),
         ("species\ndab\n", "no column says when"),
-        ("time,kept,released\n", "two columns say the same: 'kept' and 'released'"),
+        ("time,kept,released\n", "two columns have the same meaning: 'kept' and 'released'"),
         (
             "time\n13/14/2031 08:30\n",
             "line 2, column 'time': can't read the time '13/14",

@@ -177,7 +177,7 @@ BAD_TRACKS = {
         "not GPX.*<html>",
     ),
     "times all back": (lambda folder: a_track(folder / "t.gpx", points()[::-1]), "times go back"),
-    "one point": (lambda folder: a_track(folder / "t.gpx", points(1)), "no track"),
+    "one point": (lambda folder: a_track(folder / "t.gpx", points(1)), "too few for a track"),
     "no place on earth": (
         lambda folder: a_track(folder / "t.gpx", points(lat="99.2{:04d}")),
         "no point has a usable position",

@@ -145,7 +145,7 @@ def test_a_chart_that_would_be_written_over_is_refused(grid, chart, tmp_path, ca
     with pytest.raises(SystemExit) as ended:
         main(["scout", str(grid), "--charts", str(tmp_path / "map.html"), "--out", str(tmp_path)])
     assert ended.value.code == 2
-    assert "would be written over" in capsys.readouterr().err
+    assert "would be overwritten" in capsys.readouterr().err
 
 
 def test_one_is_not_many(grid, tmp_path, capsys):

@@ -177,7 +177,7 @@ def test_a_log_is_not_written_over(water, capsys):
     words = ["soundings", water / "soundings.fgb", "--grid", water / "open.tif", "--no-tide"]
     code, _, err = run(capsys, *words, "--out", water)
     assert code == 2
-    assert "is read as input" in err
+    assert "is an input" in err
 
 
 def test_check_says_what_a_sounders_log_is(water, capsys):

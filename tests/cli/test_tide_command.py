@@ -45,13 +45,13 @@ def test_a_day_on_screen(area: Path, capsys: pytest.CaptureFixture[str]) -> None
 def test_a_calm_that_nobody_named_is_said(area: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--area", area, "--date", "2031-06-07"]
     assert call(*words) == 0
-    assert "No wind is named" not in capsys.readouterr().out  # the area file has one
+    assert "No wind is given" not in capsys.readouterr().out  # the area file has one
     still = area.read_text(encoding="utf-8").replace('speed = "8 kn"', 'speed = "0 kn"')
     area.write_text(still, encoding="utf-8")
     assert call(*words) == 0
-    assert "No wind is named: a calm is taken. Give --wind" in capsys.readouterr().out
+    assert "No wind is given, so a calm is assumed. Give --wind" in capsys.readouterr().out
     assert call(*words, "--wind", "calm") == 0
-    assert "No wind is named" not in capsys.readouterr().out
+    assert "No wind is given" not in capsys.readouterr().out
 
 
 def test_what_no_source_was_named_for_is_said(
@@ -127,7 +127,7 @@ def test_learning_from_tracks(area: Path, capsys: pytest.CaptureFixture[str]) ->
 
 BAD = {
     "date": (["--date", "14/14/31"], "can't read the date '14/14/31'"),
-    "wind": (["--wind", "N-ish 8 kn"], "'N-ish' is no direction of the wind"),
+    "wind": (["--wind", "N-ish 8 kn"], "'N-ish' is not a wind direction"),
     "speed": (
         ["--drift-speed", "slow"],
         "--drift-speed: 'slow' can't be right. Write two rising speeds",

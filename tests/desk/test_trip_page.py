@@ -318,7 +318,10 @@ def test_columns_are_taken_for_what_the_skipper_says(fresh, water):
     with fresh.expect_response(lambda answer: "/trips/sketch" in answer.url):
         fresh.locator("[data-heading=note]").select_option("rod")
     fresh.wait_for_selector("#trip-wrong:not([hidden])")
-    assert "two columns say the same: 'rod' and 'note'" in fresh.locator("#trip-wrong").inner_text()
+    assert (
+        "two columns have the same meaning: 'rod' and 'note'"
+        in fresh.locator("#trip-wrong").inner_text()
+    )
     with fresh.expect_response(lambda answer: "/trips/sketch" in answer.url):
         fresh.locator("[data-heading=note]").select_option("note")
     fresh.wait_for_selector("#trip-wrong", state="hidden")

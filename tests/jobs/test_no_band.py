@@ -49,7 +49,7 @@ def test_scout_ranks_by_form_and_shows_the_depths(deep, tmp_path, capsys):
     depths = "\n".join(answer["depths"])
     assert "210-220 ft" in depths
     assert "110-120 ft" in depths
-    assert "Most edges lie in these bands" in depths
+    assert "Most edges are in these bands" in depths
     assert any("may be a rock" in note for note in answer["notes"])
 
 

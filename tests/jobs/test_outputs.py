@@ -79,7 +79,7 @@ def test_an_input_is_never_written_over(folder, capsys, source, name, arguments)
         main(arguments)
     assert ended.value.code == 2
     said = capsys.readouterr().err
-    assert f"{Path(name)}: is read as input, and would be written over. Choose another" in said
+    assert f"{Path(name)}: is an input, and would be overwritten. Choose another" in said
     assert contents(folder) == before
 
 
@@ -92,7 +92,7 @@ def test_files_that_an_area_names_are_inputs(folder, capsys):
     with pytest.raises(SystemExit) as ended:
         main(("plan", "--area", "area.toml", "--date", "2031-06-14", "--out", "."))
     assert ended.value.code == 2
-    assert "plan.csv: is read as input" in capsys.readouterr().err
+    assert "plan.csv: is an input" in capsys.readouterr().err
     assert contents(folder) == before
 
 
@@ -116,7 +116,7 @@ def test_the_demo_does_not_write_over_its_own_source(folder, capsys, monkeypatch
     with pytest.raises(SystemExit) as ended:
         main(("demo", "--out", "out"))
     assert ended.value.code == 2
-    assert "is read as input" in capsys.readouterr().err
+    assert "is an input" in capsys.readouterr().err
     assert contents(folder) == before
 
 
@@ -137,6 +137,6 @@ def test_one_file_is_known_under_all_its_names(tmp_path, monkeypatch):
         pytest.skip("no links here")
     assert same_file(one, tmp_path / "soft.csv")
     assert not same_file(one, tmp_path / "loop.csv")
-    with pytest.raises(OutputError, match=r"soft.csv: is read as input"):
+    with pytest.raises(OutputError, match=r"soft.csv: is an input"):
         keep_apart([tmp_path / "soft.csv"], [None, "https://host/one.csv", "SW 8 kn", one])
     keep_apart([one], ["https://host/one.csv", None, "8 kn\0"])

@@ -25,7 +25,7 @@ def test_doubt_of_the_grid_reaches_ranking_and_words():
     upper = unsure.edges.sort_values("top_depth_m").iloc[0]
     assert (upper["uncertainty_m"], upper["doubtful"]) == (4.0, True)
     row = unsure.ranking[unsure.ranking["rank"] == upper["rank"]].iloc[0]
-    assert "Lower than the grid's own doubt of 13 ft: it may not be there." in row["why"]
+    assert "Lower than the grid's own uncertainty of 13 ft: it may not be there." in row["why"]
     before = sure.ranking.set_index(["kind", "feature_id"])["score"]
     after = unsure.ranking.set_index(["kind", "feature_id"])["score"]
     assert (after < before.reindex(after.index)).all()

@@ -162,7 +162,7 @@ def test_pages_that_another_program_keeps_are_said(tmp_path):
     reader = sqlite3.connect(book.path, isolation_level=None)
     reader.execute("BEGIN")
     reader.execute("SELECT * FROM trips").fetchall()
-    message = re.escape("book.gpkg-wal: another program that has it open keeps what was taken out")
+    message = re.escape("book.gpkg-wal: another program that has it open keeps what was removed")
     with pytest.raises(LogbookError, match=message):
         book.remove(DAYS[0], naming=NAMING)
     reader.close()

@@ -173,8 +173,8 @@ def test_the_hour_home_is_left_to_the_hand_where_it_is_not_known(tmp_path: Path)
 def test_no_lines_say_so(tmp_path: Path) -> None:
     write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(0, tide=None))
     write_sheet(tmp_path / "sheet.html", sheet_of(0, tide=None))
-    assert "No drift in this time is worth making" in pages_of(tmp_path / "sheet.pdf")[0]
-    assert "No drift in this time" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert "No drift in these hours is worth making" in pages_of(tmp_path / "sheet.pdf")[0]
+    assert "No drift in these hours" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
 
 
 def test_names_of_many_scripts_are_printed(tmp_path: Path) -> None:

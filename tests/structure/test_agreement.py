@@ -115,14 +115,14 @@ def test_it_is_said_in_words():
     fine = Offset(1.0, 0.0, 0.1, 0.1, 100)
     assert chart_words(table, fine, depth_unit="m") == [
         "The chart's 5.0 m line has none in the grid to compare.",
-        "The chart's 10 m line lies 8 m (90 %: 22 m) from ours.",
-        "Warning: some lie far apart. Hold the grid against the chart before you go.",
+        "The chart's 10 m line is 8 m (90 %: 22 m) from ours.",
+        "Warning: some are far apart. Compare the grid with the chart before you go.",
     ]
     table = table.iloc[1:]
     assert len(chart_words(table, fine)) == 1
-    assert "33 ft line lies 26 ft (90 %: 72 ft)" in chart_words(table, fine)[0]
+    assert "33 ft line is 26 ft (90 %: 72 ft)" in chart_words(table, fine)[0]
     (_, shifted) = chart_words(table, Offset(0.0, -30.0, 0.1, 0.1, 100), depth_unit="m")
-    assert "30 m to the south of the grid's" in shifted
+    assert "30 m south of the grid's" in shifted
     (_, datum) = chart_words(table, Offset(np.nan, np.nan, -0.8, 0.1, 100), depth_unit="m")
     assert "the grid is 0.8 m shallower than the chart" in datum
     assert chart_words(table.iloc[:0], fine) == [

@@ -259,8 +259,8 @@ def test_reasons_are_plain_sentences_in_the_readers_units():
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ({"doubtful": True, "uncertainty_m": 3.9624}, "grid's own doubt of 13 ft: it may not be"),
-        ({"uncertainty_m": 0.3048}, "The grid's own doubt is 1.0 ft."),
+        ({"doubtful": True, "uncertainty_m": 3.9624}, "own uncertainty of 13 ft: it may not be"),
+        ({"uncertainty_m": 0.3048}, "The grid's own uncertainty is 1.0 ft."),
         ({"hazard": "wreck", "hazard_name": "Tin Ann", "hazard_m": 30.48},
          "Danger: Wreck (Tin Ann) 100 ft off."),
         ({"hazard": "rock", "hazard_m": 0.0}, "Danger: Rock right there."),

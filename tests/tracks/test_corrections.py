@@ -133,14 +133,14 @@ def test_corrections_that_touch_nothing_are_told(track, tmp_path):
     [
         (
             "2031-06-14 08:10-08:15 anchor",
-            "'anchor' is no run, drift, hold, gap, lines up, fish, no fish or cut",
+            "'anchor' is not one of: run, drift, hold, gap, lines up, fish, no fish, cut",
         ),
         ("08:10-08:15 drift", "the first line needs a date"),
         ("2031-06-14 08:10 drift", "'drift' needs two times"),
         ("2031-06-14 08:10-08:15 cut", "a cut has one time"),
         ("2031-06-14 08:10-08:15 fish: ling", "a fish has one time"),
-        ("2031-06-14 08:10 fish", "a fish alone has words, its species first"),
-        ("2031-06-14 08:10-08:15 drift: slow", "a fish alone has words"),
+        ("2031-06-14 08:10 fish", "only a fish takes words, its species first"),
+        ("2031-06-14 08:10-08:15 drift: slow", "only a fish takes words"),
         ("2031-06-14 08:10-2031-06-13 08:15 drift", "it ends before it begins"),
         ("2031-06-14 25:10-08:15 drift", "there is no such time"),
         ("2031-13-14 08:10-08:15 drift", "there is no such time"),

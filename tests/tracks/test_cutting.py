@@ -233,7 +233,7 @@ def test_unclean_fixes(spoil, message):
     ("settings", "message"),
     [
         ({"drift_speed_mps": (2.0, 1.0)}, "drift_speed must rise"),
-        ({"hold_radius_m": 0.0}, "hold_radius must be more than nothing"),
+        ({"hold_radius_m": 0.0}, "hold_radius must be above 0"),
         ({"longest_gap_s": 7200.0, "outing_break_s": 3600.0}, "outing_break must not be shorter"),
     ],
 )

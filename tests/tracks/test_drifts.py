@@ -79,7 +79,7 @@ def test_a_track_partly_and_wholly_off_the_grid():
     assert check_on_grid(fixes_at([-24.5, -24.401, -20.0, -20.0]), grid) == 0.5
     with pytest.raises(
         TrackError,
-        match=r"boat\.gpx: the track lies outside the depth grid: it runs 31\.4500° S to "
+        match=r"boat\.gpx: the track is outside the depth grid: it covers 31\.4500° S to "
         r"31\.4500° S, 20\.0000° W to 20\.0000° W, the grid 31\.5000° S to 31\.4000° S, "
         r"24\.6000° W to 24\.4",
     ):

@@ -113,7 +113,7 @@ BAD = {
     "unknown zone": (changed("timezone", "Sea/Nowhere"), r"unknown time zone 'Sea/Nowhere'"),
     "unknown name": (changed("heights.constituents.0.name", "X9"), r"unknown tidal constituent X9"),
     "twice": (changed("heights.constituents.1.name", "m2"), r"constituent M2 is given twice"),
-    "amplitude": (changed("heights.constituents.0.amplitude", -1), r"M2 has no good amplitude"),
+    "amplitude": (changed("heights.constituents.0.amplitude", -1), r"M2 has no valid amplitude"),
     "text for a number": (
         changed("heights.constituents.0.phase", "90"),
         r"constituents\[0\]\.phase: '90' is not a number",
@@ -122,8 +122,8 @@ BAD = {
     "mean": (changed("heights.mean_level", None), r"heights\.mean_level: None is not a number"),
     "nodal": (changed("heights.nodal", "hourly"), r"'hourly' is neither daily nor yearly"),
     "nothing": ({"format": "seabed-layers station 1"}, r"neither heights nor currents"),
-    "a list of no stations": ([1, 2], r"no station|stations are in it"),
-    "something else": ({"a": 1}, r"no station of a kind that is known"),
+    "a list of no stations": ([1, 2], r"not a station|stations are in it"),
+    "something else": ({"a": 1}, r"not a station of a known kind"),
 }
 
 
@@ -235,11 +235,11 @@ AGENCY = {
         ({"harmonic_constituents": 3}, "can't be used"),
         ({"harmonic_constituents": [{"name": "M2", "amplitude": None, "phase": 1}]}, "can't be"),
         ({"HarmonicConstituents": [[]]}, "is not whole|can't be used"),
-        ({"harmonicConstituents": []}, "is no station of a kind that is known"),
-        ([1], "is no station of a kind that is known"),
-        ([], "is no station of a kind that is known"),
-        (7, "is no station of a kind that is known"),
-        ({"stations": [1]}, "is no station of a kind that is known"),
+        ({"harmonicConstituents": []}, "is not a station of a known kind"),
+        ([1], "is not a station of a known kind"),
+        ([], "is not a station of a known kind"),
+        (7, "is not a station of a known kind"),
+        ({"stations": [1]}, "is not a station of a known kind"),
     ],
 )
 def test_other_peoples_records_that_are_not_whole(tmp_path: Path, record: Any, says: str) -> None:

@@ -18,7 +18,7 @@ Examples:
 
   seabed check survey.tif --sign depth --grid-unit ft
 
-Exit code 2 where a file can't be used as it is, 0 where all can.
+Exit code 2 if a file cannot be used as it is, else 0.
 """
 
 

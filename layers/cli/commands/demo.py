@@ -1,6 +1,6 @@
-"""Try it all on an invented sound that comes along.
+"""Try everything on an invented sound.
 
-Scouts the sound, works out four trips on it, and says where the results are.
+Scouts the sound, ranks the lines of four trips on it, and says where the results are.
 """
 
 from __future__ import annotations

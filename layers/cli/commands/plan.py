@@ -1,6 +1,6 @@
-"""Lay the drift lines of a day, in the order the tide wants.
+"""Plan the drifts of a day, in the order that the tide wants.
 
-They start up-current of structure in the band of depth.  Times are local to the area.
+They start up-current of structure in the depth band.  Times are local to the area.
 """
 
 from __future__ import annotations
@@ -43,7 +43,10 @@ def show(result: PlanResult | NextTimesResult) -> None:
     if result.safety.dangers:
         print()
     if not len(result.lines):
-        print("No drift in this time is worth making: the water stands, or the motor can't hold.")
+        print(
+            "No drift in these hours is worth making: the water is slack, or the motor can't hold "
+            "the boat."
+        )
     else:
         _show_lines(result)
     for sentence in (*result.facts, *result.notes, result.hazards):
@@ -109,7 +112,9 @@ def _show_times(result: NextTimesResult) -> None:
         f"{like.toward_deg:03.0f}{high}."
     )
     if not len(lines):
-        print(f"In the next {DAYS_AHEAD} days it does not, or the boat is stopped or not held.")
+        print(
+            f"In the next {DAYS_AHEAD} days it does not, or the boat is stopped or cannot be held."
+        )
         return
     headers, rows = plan_rows(lines, area)
     days = [f"{to_local(at, area.timezone)[0]:%Y-%m-%d}" for at in lines["slot_start"]]
@@ -132,8 +137,8 @@ def _show_times(result: NextTimesResult) -> None:
 _WORTH = {
     "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, "
     "not fish",
-    "fish a rod-hour by lines fished": "worth: fish a rod-hour, cautiously, by what the logbook's "
-    "lines paid; new ground a quarter of the plain rate by its structure; running back counted",
+    "fish a rod-hour by lines fished": "worth: fish a rod-hour, a cautious rate from the "
+    "logbook's lines; new ground counts a quarter of the plain rate; running back counted",
     "fish a rod-hour": "worth: fish a rod-hour as the logbook predicts them, running back counted",
 }
 _WHAT_IF = (

@@ -1,6 +1,6 @@
 """Find edges, humps and holes, and say where to look first.
 
-They are ranked for the band of depth, with the reasons in words.  Grids of more than 40 million
+They are ranked for the depth band, with reasons.  Grids of more than 40 million
 cells are processed in chunks.  If a run is interrupted, the same command continues it.
 """
 

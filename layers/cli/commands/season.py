@@ -1,6 +1,6 @@
 """List, show, rank, export, merge or share logged trips.
 
-Without any of these it lists them.  Say one at a time.
+Without options it lists them.  Choose one action at a time.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Lay own soundings on an open depth grid.
+"""Merge your own soundings onto an open depth grid.
 
 They are read, cleaned, freed of the tide and the sounder's lag, compared where lines cross,
 gridded with their uncertainty, and merged.

@@ -1,6 +1,6 @@
-"""Tell tide, current, wind and drift through a day.
+"""Show the day's tide, current, wind and drift.
 
-When it is slack, and when a drift is good.  With --learn it learns the current instead.
+And when water is slack and drifts are good.  With --learn, learn the current instead.
 """
 
 from __future__ import annotations

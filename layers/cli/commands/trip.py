@@ -1,6 +1,6 @@
 """Cut tracks into drifts, tie fish to them, and rank the lines.
 
-Lines are ranked by what they paid for each rod-hour; few hours count for little.
+Lines are ranked by fish per rod-hour; few hours count for little.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ Examples:
   seabed trip trip_1.gpx --area area.toml --catches catches.csv --rods 3 --log logbook.gpkg
 """
 
-NO_FISH = "There is no catch log, so the order of the lines says nothing yet; give {catches}."
+NO_FISH = "Without a catch log the order of the lines means nothing. Add {catches}."
 MOST_TOLD = 6
-"""Untied fish told one by one."""
+"""Untied fish listed one by one."""
 
 PLACES = {
     "map": "Map", "marks": "Marks", "ranking": "Ranking", "drifts": "Drifts", "speed": "Speed",
@@ -53,7 +53,7 @@ def logged_words(done: AddReport) -> str:
     """Say what the logbook took."""
     parts = {"added": done.added, "replaced": done.replaced, "unchanged": done.unchanged}
     phrases = [f"{', '.join(names)} {word}" for word, names in parts.items() if names]
-    kept = f" As it was it is kept: {done.backup}" if done.backup else ""
+    kept = f" The earlier logbook is kept: {done.backup}" if done.backup else ""
     return f"Logbook: {'; '.join(phrases) or 'nothing to add'}.{kept}"
 
 
@@ -62,7 +62,7 @@ def print_trip(trips: Trips) -> None:
     for sentence in (*trips.report.sentences(), *trips.notes):
         print(sentence)
     if trips.on_grid is not None and trips.on_grid < 1:
-        print(f"{1 - trips.on_grid:.0%} of the fixes lie off the depth grid.")
+        print(f"{1 - trips.on_grid:.0%} of the fixes are off the depth grid.")
     hours = trips.drifts["rod_hours"].sum()
     fish = len(trips.catches)
     print(

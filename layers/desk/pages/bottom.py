@@ -59,7 +59,9 @@ async def name_address(request: Request) -> Response:
     water = water_of(request)
     address = fields_of(await form_of(request), "address")["address"]
     if not address.lower().startswith(("https://", "http://")):
-        raise SeabedError(f"{address!r} is no web address", key="address", do=text("bottom.like"))
+        raise SeabedError(
+            f"{address!r} is not a web address", key="address", do=text("bottom.like")
+        )
     change_water(water, {("grid", "files"): [address]})
     return see_other(f"/w/{water.name}/bottom?saved")
 

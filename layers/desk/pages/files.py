@@ -66,7 +66,7 @@ async def bring_back(request: Request) -> Response:
     kind, _, name = str((await request.form()).get("file", "")).partition("/")
     path = water.inside("removed", kind, name)
     if kind not in FOLDERS or not path.is_file():
-        raise SeabedError("no such file was taken away", file=name)
+        raise SeabedError("no such file was removed", file=name)
     water.inside(kind).mkdir(exist_ok=True)
     path.rename(water.place_for(kind, path.name))
     return see_other(f"/w/{water.name}/water")

@@ -300,7 +300,7 @@ def _words_of(error: SeabedError) -> str:
     """Write what is wrong; of a field of the page, without file, section and quotes."""
     if not isinstance(error, AreaError) or error.where is None:
         return error.text(setting_name)
-    cure = re.sub(r" It stands \w+ quotes\.$", "", error.do or "")
+    cure = re.sub(r" Write it \w+ quotes\.$", "", error.do or "")
     return SeabedError(error.what, do=cure).text(setting_name)
 
 

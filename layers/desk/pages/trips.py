@@ -166,7 +166,7 @@ async def put_back(request: Request) -> Response:
     out = next(iter(tasks(water, "season")), None)
     backup = out.answer(water).get("backup") if out else None
     if not backup:
-        raise SeabedError("no trip was taken out last")
+        raise SeabedError("no trip was removed last")
     plain = {"area": str(water.area_file), "log": str(water.inside("logbook.gpkg"))}
     task = await ask(request, water, "season", plain | {"merge": str(backup)})
     return see_other(f"/w/{water.name}/trips?result={task.id}")

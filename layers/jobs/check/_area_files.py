@@ -66,7 +66,7 @@ def check_folder(name: str) -> Checked:
         inside = sorted(path.iterdir())
     except OSError as error:
         raise SeabedError(
-            f"can't be looked into: {error.strerror}", file=path, do="Look at its permissions."
+            f"can't be opened: {error.strerror}", file=path, do="Look at its permissions."
         ) from error
     room = shutil.disk_usage(path).free
     wrong: list[Fault] = []
@@ -80,7 +80,7 @@ def check_folder(name: str) -> Checked:
         wrong.append(
             (
                 f"a command was killed while it wrote here: {', '.join(left)}",
-                "Run it again; what it left goes away by itself a day later.",
+                "Run it again; its leftovers are removed a day later.",
             )
         )
     facts = {
@@ -165,7 +165,7 @@ def _misfits(area: Area) -> list[Fault]:
         misfits.append(
             (
                 "[charts] files show no hazard on the grid's ground",
-                "Look whether the cell covers it; without hazards nothing is kept clear of.",
+                "Check that the cell covers it; without hazards a plan keeps clear of nothing.",
             )
         )
     if area.plan.launch is not None:
@@ -174,8 +174,8 @@ def _misfits(area: Area) -> list[Fault]:
         if away > FAR_DEGREES:
             misfits.append(
                 (
-                    f"[plan] launch lies {away:.0f} degrees off the grid",
-                    "Look whether latitude comes first, and which way each is counted.",
+                    f"[plan] launch is {away:.0f} degrees off the grid",
+                    "Check that latitude comes first, and the sign of each.",
                 )
             )
     return misfits

@@ -193,7 +193,7 @@ def _photo(name: str, area: Area) -> Checked:
     from layers.catches.photos import read_photos
 
     photo = read_photos([name], timezone=area.timezone).iloc[0]
-    cure = "Give the photo as the camera made it: some programs strip what it says."
+    cure = "Give the photo as the camera made it: some programs strip its data."
     if photo["problem"]:
         return Checked(
             name, "photo, or meant to be", wrong=[(photo["problem"], cure)], usable=False
@@ -210,7 +210,7 @@ def _photo(name: str, area: Area) -> Checked:
         "use it with": "{photos}",
     }
     if pd.isna(when):
-        return Checked(name, "photo", facts, [("it tells no time", cure)], usable=False)
+        return Checked(name, "photo", facts, [("it shows no time", cure)], usable=False)
     return Checked(name, "photo", facts)
 
 
@@ -370,7 +370,7 @@ def _chart(name: str, area: Area) -> Checked:
     wrong = []
     if report.hazards.get("unknown"):
         cure = "Look at them on the official chart; they are kept as hazards of kind unknown."
-        wrong.append(("some objects are of a class that is not known here", cure))
+        wrong.append(("some objects are of an unknown class", cure))
     detail = {key: value for key, value in report.as_dict().items() if key not in ("file", "kind")}
     return Checked(name, report.kind, facts, wrong, True, detail)
 

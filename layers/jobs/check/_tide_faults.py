@@ -58,7 +58,7 @@ def _off(table: HighLowTable, timezone: str) -> Iterator[Fault]:
             yield (
                 f"the turn at {shown:%Y-%m-%d %H:%M} is about {off:.0f} hours too {late} for its "
                 "neighbours",
-                "Look whether am and pm, or two digits, are exchanged.",
+                "Check for exchanged am and pm, or digits.",
             )
 
 

@@ -30,7 +30,7 @@ def check_heights(name: str, area: Area) -> Checked:
     times = heights.times
     facts = {"rows": str(len(times)), "time span": span_words(pd.Series(times), area.timezone)}
     if len(times) < FEWEST_TURNS:
-        wrong = [("so few heights say nothing of the water between them", "Give the whole table.")]
+        wrong = [("so few heights do not show the water between them", "Give the whole table.")]
         return Checked(name, "table of tide heights", facts, wrong, usable=False)
     unit_open = heights.bare and not unit
     low, high = (

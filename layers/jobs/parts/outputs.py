@@ -81,7 +81,7 @@ def keep_apart(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> 
         for name in read:
             if same_file(output, name):
                 raise OutputError(
-                    "is read as input, and would be written over",
+                    "is an input, and would be overwritten",
                     file=output,
                     do="Choose another place for the results with {out}; nothing was changed.",
                 )

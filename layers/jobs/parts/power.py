@@ -53,7 +53,7 @@ def power_danger(area: Area, passes: gpd.GeoDataFrame) -> str:
 
 def _charge_words(charge: Charge, area: Area) -> str:
     if np.isnan(charge.mean_ah):
-        return "What the plan takes of the battery is not known: it pushes beyond your readings"
+        return "The use of the battery is not known: the plan pushes beyond your readings"
     holds: Any = area.boat.battery_ah
     words = f"This plan takes {charge.low_ah:.0f}-{charge.high_ah:.0f} Ah of the battery"
     return words if holds is None else f"{words}; yours has {holds:.0f}"

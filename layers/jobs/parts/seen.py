@@ -53,7 +53,7 @@ def correct(
         return currents
     if currents is None:
         raise WaterError(
-            "there is no current to correct by what was seen",
+            "there is no current for a sighting to correct",
             key="seen",
             do="Name a table or a learned current under [water] currents of the area file.",
         )
@@ -121,7 +121,7 @@ def station_facts(against: AgainstTable | None) -> list[str]:
     low, middle, high = against.ratio
     fast = f"it runs {middle:.1f} times as fast ({low:.1f}-{high:.1f})"
     if not parts:
-        return [f"Here {fast} as the table says; drifts have seen too few turns of it."]
+        return [f"Here {fast} as the table says; the drifts have too few turns of it."]
     return [f"Here {', '.join(parts)}, and {fast}."]
 
 

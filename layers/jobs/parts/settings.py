@@ -105,7 +105,7 @@ def answers_of(request: Request) -> dict[str, Any]:
     if path is None:
         if every:
             raise SeabedError(
-                "no area file is named that could keep them",
+                "there is no area file to keep them in",
                 key="keep_answers",
                 do="Name it with {area}; write one with {seabed area}.",
             )
@@ -385,7 +385,7 @@ def ends_inside(
         )
         words = f"table of {what} runs from {first} to {last}"
         if times[-1] < start or times[0] > end:
-            raise WaterError(f"the {words}", file=path, do="Name one that holds the day you want.")
+            raise WaterError(f"the {words}", file=path, do="Name one that covers the day.")
         if times[-1] < end or times[0] > start:
             warnings.append(f"The {words}; outside of that it is unknown.")
     return tuple(warnings)
@@ -425,7 +425,10 @@ def calm_words(area: Area, words: Sequence[str] | None) -> str:
         return " ".join(wind_notes(words))
     if area.wind.speed_mps > 0:
         return ""
-    return "No wind is named: a calm is taken. Give {wind}, or speed under [wind] in the area file."
+    return (
+        "No wind is given, so a calm is assumed. Give {wind}, or speed under [wind] in the area "
+        "file."
+    )
 
 
 def _units(word: str) -> Units:

@@ -126,7 +126,7 @@ def check_deepest(deepest_m: float, source: str | Path) -> None:
         raise GridError(
             f"a depth of {deepest_m:,.0f} m is deeper than any sea",
             file=source,
-            do="Its number for no depth is perhaps not declared, or its unit another: {unit}.",
+            do="Perhaps its void number is not declared, or its unit is another: {unit}.",
         )
 
 

@@ -103,7 +103,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
         raise SeabedError(
             f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
             f"limits: {_once(limits)}",
-            do="The limits are yours, under [boat] in the area file; {beyond_limits} tells all.",
+            do="The limits are yours, under [boat] in the area file; {beyond_limits} lists all.",
         )
     open_to_us = np.array([terms.beyond or not passed for passed in limits], bool)
     shown = times[open_to_us].head(MOST_TIMES)

@@ -110,9 +110,9 @@ def open_hours(
     if len(hours.left_out) and not any(long_enough):
         why = "; ".join(left_out_lines(hours.left_out, area))
         raise SeabedError(
-            f"no hour of those asked for is within the boat's limits: {why}",
+            f"none of these hours is within the boat's limits: {why}",
             do="Choose other hours or another day. The limits are yours, under [boat] in the area "
-            "file; {beyond_limits} plans all the same.",
+            "file; {beyond_limits} plans anyway.",
         )
     return hours
 

@@ -158,7 +158,7 @@ def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
     )
     if notes:
         sentence += (
-            f"; {notes} charted areas and notes close no water here and were not kept clear of"
+            f"; it does not keep clear of {notes} charted areas and notes that close no water"
         )
     return f"{sentence}. Hold each line against the official chart."
 

@@ -107,7 +107,7 @@ def _lie_words(changes: Changes, area: Area) -> Iterator[str]:
     elif lie.shift_m:
         toward = _bearing(changes.difference, lie.east_m, lie.north_m)
         yield (
-            f"The older survey lies {short(lie.shift_m, digits=1)} off, toward "
+            f"The older survey is {short(lie.shift_m, digits=1)} off, toward "
             f"{(toward + 180) % 360:03.0f}° ({done}), give or take {short(lie.error_m, digits=1)}."
         )
     if lie.blur_m:

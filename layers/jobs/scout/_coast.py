@@ -81,7 +81,7 @@ def chunk_words(stored: StoredGrid, request: ScoutRequest) -> str:
     kept = request.out / FOLDER
     before = len(list(kept.glob("chunk-*.npz"))) if kept.is_dir() else 0
     where = f" on {request.scheduler}" if request.scheduler else ""
-    goes_on = f"; {before} are there from an earlier run" if before else ""
+    goes_on = f"; {before} are finished from an earlier run" if before else ""
     return f"{rows * columns:,} cells are worked through in {chunks} chunks{where}{goes_on}."
 
 

@@ -32,7 +32,7 @@ def ground_words(structure: Structure, area: Area) -> Iterator[str]:
     wanted = area.structure.edge_scale_m
     if scale_m != (USUAL_SCALE_M if wanted is None else wanted):
         yield (
-            f"The cells are {format_quantity(whole.size.typical, 'm')}: edges are looked for at a "
+            f"The cells are {format_quantity(whole.size.typical, 'm')}: edges are searched at a "
             f"scale of {format_quantity(scale_m, 'm')}."
         )
     levels = whole.field.levels
@@ -40,14 +40,14 @@ def ground_words(structure: Structure, area: Area) -> Iterator[str]:
         least, most = (format_quantity(one, unit, digits=2) for one in (levels[0], levels[-1]))
         much = least if least == most else f"{least} in the best parts to {most} in the worst"
         yield (
-            f"The depths have noise of {much}: humps, holes and contours are those of the ground "
+            f"The depths have noise of {much}; humps, holes and contours are those of the ground "
             "without it."
         )
     if left_out := getattr(structure.contours, "attrs", {}).get("left_out"):
-        yield f"{counted(left_out, 'contour line')} that noise alone makes are left out."
+        yield f"Left out: {counted(left_out, 'contour line')} made by noise alone."
     if count := len(bottom.doubtful):
         yield (
-            f"{counted(count, 'doubtful sounding')}, far off all ground around: not ranked, but "
+            f"{counted(count, 'doubtful sounding')}, far off the ground around: not ranked, but "
             "each may be a rock. They are in doubtful_soundings.csv."
         )
 
@@ -93,7 +93,7 @@ def band_words(structure: Structure, area: Area) -> Iterator[str]:
     ends, shares = histogram(structure, area)
     shown = [f"{convert(float(end), unit):g}" for end in np.round(ends, 6)]
     wide = max((len(word) for word in shown), default=0)
-    yield "No band of depth is asked for. How much of the water lies how deep:"
+    yield "No depth band is set. How much of the water is at which depth:"
     for low, high, part in zip(shown[:-1], shown[1:], shares, strict=True):
         bar = "#" * round(_BAR * part / shares.max())
         yield f"  {low:>{wide}}-{high:<{wide}} {unit} {part:>4.0%} {bar}"
@@ -102,4 +102,4 @@ def band_words(structure: Structure, area: Area) -> Iterator[str]:
         for low, high, _ in worthwhile_bands(structure, ends)
     ]
     if best:
-        yield f"Most edges lie in these bands: {', '.join(best)}."
+        yield f"Most edges are in these bands: {', '.join(best)}."

@@ -224,7 +224,7 @@ def _faults(row: Mapping[Hashable, Any]) -> list[str]:
 
 def _band_words(area: Area) -> str:
     if area.depths.band_m is None:
-        return "No band of depth is asked for: all is ranked by its form alone."
+        return "No depth band is set: form alone decides the ranking."
     shallow, deep = (format_quantity(depth, area.units.depth) for depth in area.depths.band_m)
     return f"Your band: {shallow} to {deep}."
 
@@ -266,4 +266,4 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
     if not others:
         return []
     listed = ", ".join(f"{name} ({count})" for name, count in sorted(others.items()))
-    return [f"Also in the chart, and not taken for hazards or not known: {listed}."]
+    return [f"Also on the chart, not hazards or of unknown class: {listed}."]

@@ -88,7 +88,7 @@ def restore(path: Path, which: str, area: Area) -> BookResult:
     restored, backup = Logbook(path).restore(which)
     notes = [f"The logbook is now what {restored} is."]
     if backup is not None:
-        notes.append(f"What it was just now is kept: {backup}")
+        notes.append(f"Its state before that is kept: {backup}")
     about = {"restored": restored, "backup": backup}
     return BookResult(area=area, notes=tuple(notes), about=about)
 

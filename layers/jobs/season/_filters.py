@@ -69,7 +69,7 @@ def _places(table: gpd.GeoDataFrame) -> gpd.GeoSeries:
 def _known(drifts: gpd.GeoDataFrame, column: str, key: str) -> gpd.GeoSeries:
     if column not in drifts:
         raise SeabedError(
-            "the logbook does not say it of any drift",
+            "no drift in the logbook has it",
             key=key,
             do="Log trips with tide heights and {wind} named.",
         )
@@ -83,7 +83,7 @@ def _months(words: str) -> tuple[int, int]:
     except ValueError:
         months = 0, 0
     if not all(1 <= month <= 12 for month in months):
-        raise SeabedError(f"{words!r} are no months", key="months", do="Write them like 5-9.")
+        raise SeabedError(f"{words!r} are not months", key="months", do="Write them like 5-9.")
     return months
 
 

@@ -67,7 +67,7 @@ def write_onto(
     expected = expected_over(scores, structure)
     if expected is None:
         raise SeabedError(
-            "the fish came by distance to an edge, and this water shows none",
+            "the fish depend on the distance to an edge, and this water has none",
             file=grid,
             do="Lower [structure] edge_min_drop or edge_min_length in the area file.",
         )

@@ -90,7 +90,7 @@ def _lag_line(survey: Survey) -> str:
     lag = survey.lag
     if not lag.sure:
         sentence = (
-            "The lines don't tell how late the sounder is (few cross, or the bottom is flat)."
+            "The lines don't show how late the sounder is (few cross, or the bottom is flat)."
         )
     else:
         sentence = f"The sounder is {lag.lag_s:.1f} s late (± {lag.sigma_s:.1f} s)."
@@ -114,9 +114,9 @@ def chart_lines(chart: ChartFit, unit: str) -> list[str]:
     if not chart.pieces or not isfinite(chart.sigma_m):
         return []  # one short line tells nothing of itself
     sure = format_quantity(chart.sigma_m, unit, digits=2)
-    what = "transducer, datum and grid together. Crossings can't tell it; only a known depth can."
+    what = "transducer, datum and grid together. Crossings can't show it; only a known depth can."
     if not abs(chart.offset_m) > 2.0 * chart.sigma_m:
-        return [f"Soundings agree with the open grid as far as they tell (± {sure}): {what}"]
+        return [f"Soundings agree with the open grid as far as they show (± {sure}): {what}"]
     off = format_quantity(abs(chart.offset_m), unit, digits=2)
     return [f"Soundings are {off} {_way(chart.offset_m)} than the open grid (± {sure}): {what}"]
 

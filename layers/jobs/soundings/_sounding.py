@@ -104,7 +104,7 @@ class Survey:
         As it was found; ``lag_s`` is what was taken off.
     lag_s : float
     crossovers : DataFrame
-        100,000 at most, drawn by chance.
+        100,000 at most, drawn at random.
     statistics : CrossoverStatistics
     tide : TideFit
     chart : ChartFit
@@ -204,7 +204,7 @@ def _crossings(
     tide = tide_of_crossovers(crossed if heights is not None else crossed.iloc[:0])
     if len(crossed) > MOST_CROSSINGS:
         notes.append(
-            f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn by chance, are in crossovers.csv"
+            f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn at random, are in crossovers.csv"
         )
     return _some(crossed), statistics, tide
 
@@ -327,7 +327,7 @@ def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
 
 
 def _some(crossed: pd.DataFrame) -> pd.DataFrame:
-    """As many crossings as a spreadsheet bears, drawn by chance with a fixed seed."""
+    """As many crossings as a spreadsheet bears, drawn at random with a fixed seed."""
     if len(crossed) <= MOST_CROSSINGS:
         return crossed
     return crossed.sample(MOST_CROSSINGS, random_state=0).sort_index()

@@ -123,13 +123,13 @@ def find_fish(
 
 
 def _unsure(catches: gpd.GeoDataFrame) -> list[str]:
-    """Say how many fish may be of two drifts, and how sure the least sure is."""
+    """Say how many fish may belong to two drifts, and the least chance."""
     sure = catches["sure"].dropna()
     if not len(sure):
         return []
     return [
-        f"{len(sure)} of {len(catches)} fish came near the end of a drift and may be of two: each "
-        f"counts on both, as likely as that is (the least sure {sure.min():.0%} on the likelier)."
+        f"{len(sure)} of {len(catches)} fish came near the end of a drift and may belong to "
+        f"two: each counts on both, by its chance (at least {sure.min():.0%} on the likelier)."
     ]
 
 
@@ -150,7 +150,11 @@ def _log_clocks(
     clock = log_clock(caught[~marked], drifts, fixes)
     if clocks.log_s is None:
         if not clock.how:
-            return away, clock, "The log's clock agrees with the track, or too few fish tell."
+            return (
+                away,
+                clock,
+                "The log's clock agrees with the track, or there are too few fish to tell.",
+            )
         away[~marked] = clock.offset_s
         return (
             away,

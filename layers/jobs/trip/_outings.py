@@ -120,7 +120,7 @@ def work_out(
     step("reading tracks")
     fixes, report, pieces, notes = cut_tracks(request, area)
     on_grid = None if grid is None else check_on_grid(fixes, grid)
-    step("putting right what was corrected by hand")
+    step("applying corrections by hand")
     by_hand = by_hand_of(request, area)
     pieces, unused = correct(pieces, fixes, by_hand) if by_hand else (pieces, [])
     charted = None if grid is None else depth_under(fixes, grid)

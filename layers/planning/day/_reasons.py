@@ -91,7 +91,7 @@ def why_words(
         if len(passed) > 1:
             clauses.append(f"then near {', '.join(list(passed)[1:3])}")
     else:
-        over = "" if math.isnan(band_s) else ", but lies over the depth band"
+        over = "" if math.isnan(band_s) else ", but is over the depth band"
         clauses.append(f"passes no structure{over}")
     if not math.isnan(band_s):
         clauses.append(f"{rounded(band_s / 60)} of {rounded(drift_s / 60)} min in the band")

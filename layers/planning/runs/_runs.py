@@ -172,13 +172,13 @@ class Runs:
             return " and ".join(closed) + OWN_WAY
         rest = np.linspace(end if way is None else way.points[:, -1], end, REST_LOOKS).T
         if np.isnan(sample(self.safe.grid, *self._degrees(rest))).any():
-            return f"crosses land, or water we know nothing of{OWN_WAY}"
+            return f"crosses land, or unknown water{OWN_WAY}"
         return NO_WAY
 
     def _why_closed(self, place: Floats, wanted: float) -> str:
         rows, columns = self.safe.grid.shape
         if not (0 <= place[0] < rows and 0 <= place[1] < columns):
-            return "off the grid, in water we know nothing of"
+            return "off the grid, in unknown water"
         row, column = np.floor(place).astype(int)
         charted = sample(self.safe.grid, *self._degrees(place[:, None]))[0]
         if charted < wanted:
@@ -186,7 +186,7 @@ class Runs:
         if self.safe.crossed[row, column] < wanted:
             return "too near a charted hazard"
         if np.isnan(charted) or np.isinf(self.safe.shoalest[row, column]):
-            return "in or beside land, or water we know nothing of"
+            return "in or beside land, or unknown water"
         return "beside water too shallow at that hour"
 
     def _degrees(self, cells: Floats) -> Floats:

@@ -29,7 +29,7 @@ NO_HAZARDS: Final = (
 """What a plan must say that looks at depths alone."""
 
 BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be back: ________"
-NOTHING_WORTH: Final = "No drift in this time is worth making."
+NOTHING_WORTH: Final = "No drift in these hours is worth making."
 TALLY_BOXES: Final = 8
 FATES: Final = ("Kept", "Short")
 Position = tuple[float, float]

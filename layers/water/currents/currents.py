@@ -259,7 +259,7 @@ def _signs(table: TimedTable) -> Floats:
     for i, word in enumerate(words):
         bare = _GREATEST.sub(" ", word.casefold()).strip(" .:-")
         if bare not in EVENT_SIGNS:
-            table.refuse(i, f"{word!r} is no event", "Write slack, flood or ebb.")
+            table.refuse(i, f"{word!r} is not an event", "Write slack, flood or ebb.")
         sign[i] = EVENT_SIGNS[bare]
     return sign
 

@@ -62,7 +62,7 @@ def parse_sighting(text: str, day: date, timezone: str, tackle: Tackle) -> Sight
         clock = read_time(match[1].replace("h", ":"))
     except ValueError as error:
         raise WaterError(
-            f"can't read what was seen of the current, {text!r}",
+            f"can't read the sighting {text!r}",
             key="seen",
             do='Write time, speed and where it ran: "7:40 0.5 kn toward 340"; or a line at hold: '
             '"7:40 30 deg toward 160, 1.5 oz, 25 ft"; or name a track.',

@@ -112,10 +112,10 @@ def _fetch(url: str | Path) -> Any:
 
 def _unknown(source: str | Path) -> WaterError:
     return WaterError(
-        "is no station of a kind that is known",
+        "is not a station of a known kind",
         file=source,
-        do="Give a station file, a record of the open tide database, or the agency's metadata with "
-        "harcon and datums expanded.",
+        do="Give a station file, a record of an open database of stations, or the agency's "
+        "metadata with harcon and datums expanded.",
     )
 
 

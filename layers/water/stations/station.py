@@ -129,7 +129,7 @@ def make_harmonics(
     bad = ~np.isfinite(amplitude) | ~np.isfinite(phase_deg) | (amplitude < 0)
     if bad.any():
         raise WaterError(
-            f"constituent {names[int(np.argmax(bad))]} has no good amplitude or phase",
+            f"constituent {names[int(np.argmax(bad))]} has no valid amplitude or phase",
             file=file,
             do="Amplitudes are 0 or more, phases are degrees.",
         )

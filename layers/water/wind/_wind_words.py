@@ -102,7 +102,7 @@ def parse_direction(text: str | float, *, o_is: Side | None = None) -> float:
     if re.fullmatch(r"\d+(\.\d+)?", word) and float(word) <= 360.0:
         return float(word) % 360.0
     raise WaterError(
-        f"{str(text)!r} is no direction of the wind",
+        f"{str(text)!r} is not a wind direction",
         do="Write degrees true from 0 to 360, or a point like N, NE or SSW: where it comes from.",
     )
 
@@ -313,7 +313,7 @@ def _minutes(clock: str, word: str) -> int:
         time = read_time(f"{clock}:00" if re.fullmatch(r"\d{1,2}", clock) else clock)
     except ValueError as error:
         raise WaterError(
-            f"{clock} in the wind {word!r} is no time of day", do="Write 0:00 to 23:59."
+            f"{clock} in the wind {word!r} is not a time of day", do="Write 0:00 to 23:59."
         ) from error
     return time.hour * 60 + time.minute
 
@@ -337,7 +337,7 @@ def _said(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _
     match = _parts(word)
     if match is None:
         if _TOWARD.search(word):
-            raise WaterError(f"the wind {word!r} names where it blows to", do=LIKE)
+            raise WaterError(f"the wind {word!r} says where it blows to", do=LIKE)
         raise WaterError(
             f"can't read the wind {word!r}",
             do='Write it like "SW 8 kn" or "SW 12 gusting 20 kn", by hour like "6:00 SW 8 kn", or '

@@ -113,7 +113,7 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     Parameters
     ----------
     table : DataFrame
-        From `seabed.soundings.crossovers`.  Of more than 200,000, so many drawn by chance (with a
+        From `seabed.soundings.crossovers`.  Of more than 200,000, so many drawn at random (with a
         fixed seed) are fitted: the others would not make it surer, since errors are shared by all
         of two outings.
 

@@ -115,7 +115,7 @@ def grid_soundings(
     beside = min(reach, BESIDE_CELLS * lattice.cell_m)
     notes = [
         why,
-        f"Soundings scatter {noise:.1f} times as much as was assumed; that was taken in.",
+        f"Soundings scatter {noise:.1f} times as much as assumed; the uncertainty includes that.",
         f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "
         f"{beside:.0f} m outside them.",
     ]

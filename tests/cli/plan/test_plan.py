@@ -194,7 +194,7 @@ def test_a_plan_without_a_line_is_written_whole(tmp_path, capsys):
     with pytest.raises(SystemExit) as ended:
         main(words)
     assert ended.value.code in (0, None)
-    assert "No drift in this time is worth making" in capsys.readouterr().out
+    assert "No drift in these hours is worth making" in capsys.readouterr().out
     layers = {name for name, _ in pyogrio.list_layers(tmp_path / "plan.gpkg")}
     assert layers == {"plan", "timetable"}
     legs = pyogrio.read_info(tmp_path / "plan.gpkg", layer="timetable")

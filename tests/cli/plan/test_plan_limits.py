@@ -68,7 +68,7 @@ def test_no_hour_within_the_limits_is_refused_and_nothing_written(
     given = ["--area", DEMO / "area.toml", *DAY, "--from", "7:00", "--to", "12:00", *words]
     assert call(*given, "--out", out) == 2
     (message,) = capsys.readouterr().err.strip().splitlines()
-    assert message.startswith("seabed: no hour of those asked for is within the boat's limits: ")
+    assert message.startswith("seabed: none of these hours is within the boat's limits: ")
     assert why in message
     assert "--beyond-limits" in message and "[boat]" in message
     assert not out.exists()
@@ -298,4 +298,4 @@ def test_too_short_a_time_is_no_matter_of_limits(
 ) -> None:
     words = ["--area", area, *DAY, "--from", "9:00", "--to", "9:03", "--out", area.parent / "out"]
     assert call(*words) == 0
-    assert "No drift in this time is worth making" in capsys.readouterr().out
+    assert "No drift in these hours is worth making" in capsys.readouterr().out

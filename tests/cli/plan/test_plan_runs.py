@@ -20,7 +20,7 @@ from layers.cli.main import main
 DEMO = Path(__file__).parents[3] / "demo_area"
 FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif")
 LAUNCH = (-33.53, 46 + 11.779 / 60)  # 7 km off the grid
-OFF_GRID = "off the grid, in water we know nothing of: find your own way"
+OFF_GRID = "off the grid, in unknown water: find your own way"
 
 
 @pytest.fixture(scope="module")

@@ -53,7 +53,7 @@ def test_machines_are_told_too(tmp_path: Path, capsys: pytest.CaptureFixture[str
 def test_an_order_without_fish_is_said_to_say_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    said = "There is no catch log, so the order of the lines says nothing yet"
+    said = "Without a catch log the order of the lines means nothing"
     assert said in told(capsys, tmp_path / "none")
     log = tmp_path / "log.csv"
     log.write_text("time,species\n2031-06-07T08:30-02:00,dab\n", encoding="utf-8")

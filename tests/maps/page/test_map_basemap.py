@@ -50,7 +50,7 @@ def test_the_area_file_may_name_one_and_results_warn(tmp_path: Path) -> None:
     path.write_text(f'[map]\nbasemap = "{ADDRESS}"\nbasemap_credit = "Land by the Example"\n')
     assert basemap_of(load_area(path)) == Basemap(ADDRESS, "Land by the Example")
     (warning,) = basemap_warnings(load_area(path))
-    assert "tiles.example learns" in warning and "where you fish" in warning
+    assert "shows tiles.example where you fish" in warning and "where you fish" in warning
     path.write_text("[map]\n")
     assert basemap_of(load_area(path)) is None
     assert basemap_warnings(load_area(path)) == ()
@@ -99,7 +99,7 @@ def test_the_server_is_asked_only_while_it_is_ticked(
     page, asked = opened(browser, path, size)
     page.wait_for_timeout(300)
     assert asked == []
-    assert "tiles.example learns" in page.inner_text("#basemap-warning")
+    assert "shows tiles.example where you fish" in page.inner_text("#basemap-warning")
     box = page.get_by_label("Base map from tiles.example", exact=True)
     assert not box.is_checked()
     box.check()

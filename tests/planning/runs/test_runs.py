@@ -97,7 +97,7 @@ def test_land_between_is_water_we_know_nothing_of():
     depth = np.full((60, 100), 8.0)
     depth[:, 50:53] = np.nan
     run = runs_over(depth).between(place(60, 100), place(960, 100), START)
-    assert run.caution == "crosses land, or water we know nothing of: find your own way"
+    assert run.caution == "crosses land, or unknown water: find your own way"
     assert np.isnan(run.least_water_m)
     assert metres(run.longitude, run.latitude)[:, 0].max() < 490
 
@@ -105,8 +105,8 @@ def test_land_between_is_water_we_know_nothing_of():
 @pytest.mark.parametrize(
     ("x", "why", "least", "last_x"),
     [
-        (-200.0, "off the grid, in water we know nothing of", np.nan, 10.0),
-        (25.0, "in or beside land, or water we know nothing of", np.nan, 110.0),
+        (-200.0, "off the grid, in unknown water", np.nan, 10.0),
+        (25.0, "in or beside land, or unknown water", np.nan, 110.0),
         (505.0, "in water too shallow at that hour", 0.4, 400.0),
         (395.0, "beside water too shallow at that hour", 8.0, 385.0),
         (255.0, "too near a charted hazard", 8.0, 235.0),

@@ -84,7 +84,7 @@ BAD = {
         {"flood_toward": 40},
         "line 7: 21.0 hours without",
     ),
-    "event": (TABLE.replace("ebb,", "out,"), {"flood_toward": 40}, "'out' is no event"),
+    "event": (TABLE.replace("ebb,", "out,"), {"flood_toward": 40}, "'out' is not an event"),
     "unit": (TABLE.replace("speed_kn", "speed"), {"flood_toward": 40}, "no unit"),
 }
 
@@ -156,7 +156,7 @@ def test_direction(word: str | float, degrees: float) -> None:
 
 @pytest.mark.parametrize("word", ["N-ish", "", "361", "-5", "southwest-ish"])
 def test_direction_refused(word: str) -> None:
-    with pytest.raises(WaterError, match="is no direction of the wind"):
+    with pytest.raises(WaterError, match="is not a wind direction"):
         parse_direction(word)
 
 
@@ -180,7 +180,7 @@ def test_wind_is_not_carried_over_a_long_hole(tmp_path: Path) -> None:
 
 def test_wind_table_with_a_vague_direction(tmp_path: Path) -> None:
     text = "time,speed_kn,from\n2031-06-14 00:00,8,N-ish\n"
-    with pytest.raises(WaterError, match=r"line 2: 'N-ish' is no direction of the wind.*NE"):
+    with pytest.raises(WaterError, match=r"line 2: 'N-ish' is not a wind direction.*NE"):
         read_wind(written(tmp_path, text))
 
 

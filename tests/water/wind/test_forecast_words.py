@@ -75,10 +75,10 @@ def test_words_of_forecasts(words, speed, from_deg, gust):
     [
         ("variable 12 kn", "has no direction, and is too strong"),
         ("force 13 SW", "can't read the wind"),
-        ("force 4", "is no direction of the wind"),
+        ("force 4", "is not a wind direction"),
         ("10-15 kn", "can't read the wind"),
         ("SW 15-10 kn", "can't read the wind"),
-        ("13pm SW 8 kn", "is no time of day"),
+        ("13pm SW 8 kn", "is not a time of day"),
     ],
 )
 def test_words_refused(words, said):
