@@ -1,7 +1,9 @@
 """Which line pays best?  Seasons whose truth is known, ranked by ours and by simple rules.
 
 Regret is the true kept rate of the best line less that of the line put first, as a share of the
-best; a season's line rates are those of average days and of fresh ground.
+best; a season's line rates are those of average days and of fresh ground.  Intervals are held to
+what they are said of: a first pass where the fall from pass to pass is seen, else the passes that
+were fished.
 """
 
 from __future__ import annotations
@@ -20,7 +22,8 @@ WORLDS = (
 
 @dataclass(frozen=True)
 class Season:
-    """Drifts of a season: line, day, rod-hours, fish and kept fish; and the lines' true worth."""
+    """Drifts of a season: line, day, rod-hours, fish and kept fish; and the lines' true worth:
+    rate, kept share, and what their passes as fished pay of a first one."""
 
     line: np.ndarray
     day: np.ndarray
@@ -29,6 +32,7 @@ class Season:
     kept: np.ndarray
     rate: np.ndarray
     share: np.ndarray
+    fresh: np.ndarray
 
 
 def season(seed: int, world: str) -> Season:
@@ -47,6 +51,7 @@ def season(seed: int, world: str) -> Season:
     worth = random.gamma(3.0, 1 / 3.0, days) if world in {"days", "returning"} else np.ones(days)
     liked = random.dirichlet(np.full(count, 1.0))
     rows, paid, fished = [], np.full(count, 0.5), np.full(count, 0.5)
+    left = np.zeros(count)
     for day in range(days):
         for _ in range(int(random.integers(2, 4))):  # visits: some passes over one line
             if world == "returning":
@@ -56,8 +61,8 @@ def season(seed: int, world: str) -> Season:
             for number in range(int(random.integers(1, 6 if world == "depletion" else 4))):
                 hours = random.uniform(0.2, 0.8)
                 due = rate[line] * worth[day] * hours
-                if world == "depletion":
-                    due *= 0.75**number
+                fresh = 0.75**number if world == "depletion" else 1.0
+                due *= fresh
                 if world == "pulses":
                     due *= random.choice([0.3, 3.1], p=[0.75, 0.25])
                 if world == "bunched":
@@ -66,10 +71,13 @@ def season(seed: int, world: str) -> Season:
                 rows.append((line, day, hours, fish, random.binomial(fish, share[line])))
                 paid[line] += fish
                 fished[line] += hours
+                left[line] += hours * fresh
     line, day, hours, fish, kept = (np.array(column) for column in zip(*rows, strict=True))
     seen, line = np.unique(line, return_inverse=True)
     _, day = np.unique(day, return_inverse=True)
-    return Season(line, day, hours, fish, kept, rate[seen], share[seen])
+    return Season(
+        line, day, hours, fish, kept, rate[seen], share[seen], left[seen] / (fished[seen] - 0.5)
+    )
 
 
 def with_days(one: Season) -> np.ndarray:
@@ -96,10 +104,12 @@ def judged(seed: int, world: str) -> dict[str, float]:
     passes = passes.assign(trip=one.day, start=np.arange(len(passes)))
     _, told, depletion = line_rates(passes, kept, fish - kept, seed=seed)
     value = ranked_on(told, hours)
+    said = true if depletion is not None else true * one.fresh
     first = int(np.argmax(value))
     out = {
-        "held": float(((told.low <= true) & (true <= told.high)).mean()),
-        "beaten": float(true[first] >= told.cautious[first]),
+        "held": float(((told.low <= said) & (said <= told.high)).mean()),
+        "fresh": float(((told.low <= true) & (true <= told.high)).mean()),
+        "beaten": float(said[first] >= told.cautious[first]),
         "chance": float(told.chance_best.max()),
         "best": float(np.argmax(told.chance_best) == np.argmax(true)),
         "depleted": float(depletion is not None),

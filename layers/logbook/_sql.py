@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import string
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import chain, count, product
 from typing import Any, Final
@@ -26,14 +26,29 @@ def read_table(
     connection: sqlite3.Connection, name: str, order: str, trip: str | None = None
 ) -> Any:
     """Read a table, or the rows of one trip, in an order."""
-    table = _TABLE[name]
-    columns = ", ".join(f"[{column}]" for column in names_of(table))  # in "" it might be text
+    return from_rows(_TABLE[name], _batches(connection, name, order, trip))
+
+
+def read_parts(connection: sqlite3.Connection, name: str, order: str) -> Iterator[Any]:
+    """Read a table in an order, `AT_ONCE` rows at a time; one part without rows if it has none."""
+    some = False
+    for batch in _batches(connection, name, order):
+        some = True
+        yield from_rows(_TABLE[name], [batch])
+    if not some:
+        yield from_rows(_TABLE[name], [])
+
+
+def _batches(
+    connection: sqlite3.Connection, name: str, order: str, trip: str | None = None
+) -> Iterator[list[Any]]:
+    columns = ", ".join(f"[{column}]" for column in names_of(_TABLE[name]))  # in "" maybe text
     where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
     cursor = connection.execute(
         f'SELECT fid, {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608
         values,
     )
-    return from_rows(table, iter(partial(cursor.fetchmany, AT_ONCE), []))
+    return iter(partial(cursor.fetchmany, AT_ONCE), [])
 
 
 def insert_rows(connection: sqlite3.Connection, name: str, rows: Sequence[Any]) -> None:

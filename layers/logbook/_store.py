@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -26,6 +26,7 @@ from layers.logbook._sql import (
     info_of,
     insert_entry,
     insert_rows,
+    read_parts,
     read_table,
     set_info,
 )
@@ -272,6 +273,11 @@ class Logbook:
     def drifts(self, trip: str | None = None) -> gpd.GeoDataFrame:
         """Drifts of one trip or all, in order of time."""
         return self._read("drifts", "start", trip)
+
+    def drift_parts(self) -> Iterator[gpd.GeoDataFrame]:
+        """Drifts in order of time, some hundreds at a time: their points take much memory."""
+        with self._file.reading() as connection:
+            yield from read_parts(connection, "drifts", "start")
 
     def pieces(self, trip: str | None = None) -> gpd.GeoDataFrame:
         """Pieces of one trip or all, in order of time."""

@@ -5,7 +5,7 @@ from layers.scoring.clusters import medoids
 from layers.scoring.day_rates import Dispersion, bunching_likelihood, dispersion
 from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, by_year, with_factors
 from layers.scoring.ground import response_over
-from layers.scoring.likeness import apart_m
+from layers.scoring.likeness import apart_m, thin_lines
 from layers.scoring.lines import gather_lines
 from layers.scoring.naming import KNOWN, name_lines
 from layers.scoring.patches import PATCHES, hot_patch
@@ -75,5 +75,6 @@ __all__ = [
     "scan_stretch",
     "score_season",
     "tackle_sentences",
+    "thin_lines",
     "with_factors",
 ]

@@ -2,8 +2,9 @@
 
 Fish of a visit are Poisson on rate of the line x worth of the day x hours; both are Gamma laws
 across lines and across days, fitted by empirical Bayes in turn (two-way; Maunder & Punt 2004), and
-drawn together by Gibbs sampling (Gelfand & Smith 1990), since each leaves the other open.  What
-bunches beyond that is measured by `dispersion`: counts and hours weigh less.
+drawn together by Gibbs sampling (Gelfand & Smith 1990), since each leaves the other open.  The days
+of a season are some of all: how good all are is drawn too.  What bunches beyond that is measured by
+`dispersion`: counts and hours weigh less.
 """
 
 from __future__ import annotations
@@ -102,21 +103,23 @@ def rates_with_days(
     return DayRates(draws.mean(axis=0), low, high, draws, ratio, lines)
 
 
-def _in_turn(fish: Floats, effort: Floats) -> tuple[Prior, float, Floats, Floats]:
-    """Fit lines given days, days given lines: law of lines, shape of days, means of both."""
+def _in_turn(fish: Floats, effort: Floats) -> tuple[Prior, Prior, Floats, Floats]:
+    """Fit lines given days, days given lines: both laws, and the means of both."""
+    of_line, of_day = fish.sum(axis=1), fish.sum(axis=0)
+    share = effort.sum(axis=0) / effort.sum()
     worth = np.ones(fish.shape[1])
-    shape = DAY_GUESS
     visits = csr_array(effort)  # few lines are fished on a day
+    lines: Prior | None = None
+    days: Prior | None = None
     for _ in range(TURNS):
         hours = visits @ worth
-        lines = fit_prior(fish.sum(axis=1), hours)
-        rate = (lines.shape + fish.sum(axis=1)) / (lines.hours + hours)
+        lines = fit_prior(of_line, hours, near=lines)
+        rate = (lines.shape + of_line) / (lines.hours + hours)
         due = visits.T @ rate
-        shape = fit_prior(fish.sum(axis=0), due, guess=DAY_GUESS).shape
-        worth = (shape + fish.sum(axis=0)) / (shape + due)
-        share = effort.sum(axis=0) / effort.sum()
+        days = fit_prior(of_day, due, guess=DAY_GUESS, near=days)
+        worth = (days.shape + of_day) / (days.shape + due)
         worth = worth / (share @ worth)
-    return lines, shape, rate, worth
+    return fit_prior(of_line, hours), fit_prior(of_day, due, guess=DAY_GUESS), rate, worth
 
 
 def _of_visits(fish: Floats, due: Floats) -> float:
@@ -130,12 +133,14 @@ def _of_visits(fish: Floats, due: Floats) -> float:
 
 
 def _sampled(  # noqa: PLR0917
-    fish: Floats, effort: Floats, lines: Prior, shape: float, worth: Floats, seed: int
+    fish: Floats, effort: Floats, lines: Prior, days: Prior, worth: Floats, seed: int
 ) -> Floats:
     """Draw rates and worths in turn; the rates, of days of average worth, shape (m, lines)."""
     random = np.random.default_rng(seed)
     shapes, prior_hours, weights = lines.nodes()
     node = random.choice(len(weights), SWEEPS, p=weights)
+    day_shapes, _, weights = days.nodes()
+    day_shape = random.choice(day_shapes, SWEEPS, p=weights)
     of_line, of_day = fish.sum(axis=1), fish.sum(axis=0)
     share = effort.sum(axis=0) / effort.sum()
     visits = csr_array(effort)
@@ -144,10 +149,15 @@ def _sampled(  # noqa: PLR0917
     for i in range(SWEEPS):
         hours = visits @ worth
         rate = random.gamma(shapes[node[i]] + of_line) / (prior_hours[node[i]] + hours)
+        shape = day_shape[i]
         worth = random.gamma(shape + of_day) / (shape + by_day @ rate)
         level = share @ worth
-        worth, out[i] = worth / level, rate * level
-    return out[BURNT:]
+        worth = worth / level
+        out[i] = rate * level * worth.mean()
+    # of all days, by a prior that leaves the mean where that of the days fished is
+    evidence = day_shape * len(worth)
+    usual = evidence / random.gamma(evidence + 1)
+    return (out * (usual / usual.mean())[:, None])[BURNT:]
 
 
 @dataclass(frozen=True, slots=True)

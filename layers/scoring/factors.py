@@ -118,7 +118,7 @@ def with_factors(
     [6.0, 14.0]
     """
     SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
-    out = samples.copy()
+    out = samples.copy(deep=False)
     longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
     if grid is not None:
         grid = as_grid(grid)
@@ -281,7 +281,7 @@ def _structure(
     samples: pd.DataFrame, edges: gpd.GeoDataFrame | None, features: gpd.GeoDataFrame | None
 ) -> pd.DataFrame:
     kind = np.full(len(samples), "open", dtype=object)
-    out = samples.copy()
+    out = samples.copy(deep=False)
     if not len(samples) or not any(table is not None and len(table) for table in (edges, features)):
         return out.assign(structure=kind)
     flat, crs = on_plane(samples)

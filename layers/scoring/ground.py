@@ -22,7 +22,7 @@ from seabed.terrain import slope
 
 __all__ = ["response_over"]
 
-BLOCK: Final = 250_000
+BLOCK: Final = 50_000
 """Cells told at once."""
 
 

@@ -32,8 +32,9 @@ Floats = NDArray[np.float64]
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5
 SHARE_WEIGHT: Final = 80.0
-"""Fish that the common share of kept ones weighs as: the guess; with the same factor of doubt.
-Lines differ in it less than a few fish make believe.  Common practice, no source."""
+"""Fish that the common share of kept ones weighs as: the guess; with the same factor of doubt, but
+far more room for surprise.  Lines mostly differ in it less than a few fish make believe.  Common
+practice, no source."""
 
 CAUTION: Final = 0.2
 """The quantile of a line's rate that is its cautious value: four chances in five that it is better.
@@ -98,7 +99,9 @@ def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
     return low, gammaincinv(count + 1, 1 - tail)
 
 
-def fit_prior(count: Any, hours: Any, *, guess: float = SHAPE_GUESS) -> Prior:
+def fit_prior(
+    count: Any, hours: Any, *, guess: float = SHAPE_GUESS, near: Prior | None = None
+) -> Prior:
     """Fit the Gamma law of rates across lines by penalised marginal likelihood.
 
     Parameters
@@ -107,6 +110,8 @@ def fit_prior(count: Any, hours: Any, *, guess: float = SHAPE_GUESS) -> Prior:
         Fish and rod-hours of each line; lines without hours are passed over.
     guess : float
         Of the shape.
+    near : Prior, optional
+        One that is near the answer: it is found sooner, and without its neighbours.
 
     Returns
     -------
@@ -132,6 +137,9 @@ def fit_prior(count: Any, hours: Any, *, guess: float = SHAPE_GUESS) -> Prior:
         mean, shape = np.exp(logs)
         return -_log_likelihood(mean, shape, count, hours) - _log_doubt(shape, guess)
 
+    if near is not None:
+        mean, shape = np.exp(_least(cost, np.log([near.mean, near.shape])))
+        return Prior(float(mean), float(shape))
     best, nodes, weights = _likely(cost, np.log([pooled, guess]))
     mean, shape = np.exp(best)
     means, shapes = np.exp(nodes).T
@@ -218,7 +226,9 @@ def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator, draws
         a, b = weight * share, weight * (1 - share)
         likelihood = (betaln(a + kept, b + short) - betaln(a, b)).sum()
         flat = np.log(share * (1 - share))  # an even prior on the share itself
-        return float(-likelihood - flat - _log_doubt(weight, SHARE_WEIGHT))
+        # Cauchy's law: where lines differ widely, their counts outweigh it
+        off = np.log(weight / SHARE_WEIGHT) / np.log(SHAPE_FACTOR)
+        return float(-likelihood - flat + np.log1p(off**2))
 
     share = (kept.sum() + 1) / (kept.sum() + short.sum() + 2)
     _, nodes, weights = _likely(cost, np.array([logit(share), np.log(SHARE_WEIGHT)]))
@@ -248,15 +258,20 @@ def _likely(cost: Callable[[Floats], float], start: Floats) -> tuple[Floats, Flo
     The nodes are a square grid of three standard deviations either way, along the axes of the
     cost's curvature.
     """
-    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-7})
-    best = np.asarray(found.x)
+    best = _least(cost, start)
     values, axes = np.linalg.eigh(_curvature(cost, best))
     reach = 3.0 / np.sqrt(np.clip(values, 0.25, None))
     side = np.linspace(-1.0, 1.0, NODES)
     steps = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2) * reach
     nodes = best + steps @ axes.T
-    weight = np.exp(found.fun - np.array([cost(node) for node in nodes]))
+    weight = np.exp(cost(best) - np.array([cost(node) for node in nodes]))
     return best, nodes, weight / weight.sum()
+
+
+def _least(cost: Callable[[Floats], float], start: Floats) -> Floats:
+    simplex = start + 0.1 * np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+    options = {"xatol": 1e-4, "fatol": 1e-6, "initial_simplex": simplex}
+    return np.asarray(minimize(cost, start, method="Nelder-Mead", options=options).x)
 
 
 def _curvature(cost: Callable[[Floats], float], at: Floats, step: float = 0.02) -> Floats:

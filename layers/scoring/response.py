@@ -22,6 +22,7 @@ from scipy.special import ndtri
 
 from layers.scoring.terms import Term, columns_of, term_of
 from layers.scoring.witnesses import (
+    WITNESSES,
     SeasonFish,
     covariance_of,
     fit_poisson,
@@ -203,7 +204,9 @@ def fit_response(
     True
     """
     known = [name for name in factors if name in samples and samples[name].notna().any()]
-    use = samples[(samples["rod_hours"] > 0) & samples[known].notna().all(axis=1)]
+    whose = [name for name in WITNESSES if name in samples]
+    good = (samples["rod_hours"] > 0) & samples[known].notna().all(axis=1)
+    use = samples.loc[good, [*whose, *known]]
     terms = {name: term_of(name, use[name], use["rod_hours"].to_numpy(float)) for name in known}
     usable = [term for term in terms.values() if term is not None]
     use = use.assign(**{term.factor: term.clipped(use[term.factor]) for term in usable})
@@ -221,7 +224,6 @@ class _Wider:
     """The regression with one more term."""
 
     term: Term
-    columns: Floats
     fit: Floats
     covariance: Floats
     score: float
@@ -246,14 +248,14 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
             # a fit predicts what was left out no better than what it was fitted to
             if wider.p >= SIGNIFICANT or wider.score <= best_told.max():
                 continue
-            told = left_out(season, wider.columns, wider.fit)
+            told = left_out(season, _with(columns, wider.term, use), wider.fit)
             if (told > best_told).all():
                 best, best_told = wider, told
                 break
         if best is None:
             break
         chosen.append(best)
-        columns, fit, covariance = best.columns, best.fit, best.covariance
+        columns, fit, covariance = _with(columns, best.term, use), best.fit, best.covariance
     if not chosen:
         return None
     fish = season.fish.sum()
@@ -273,7 +275,7 @@ def _widened(
 ) -> _Wider:
     """Add a term to the columns and fit so far; its p is times how many are tried."""
     columns, fit = so_far
-    more = np.hstack([columns, term.columns(use[term.factor])])
+    more = _with(columns, term, use)
     start = np.concatenate([fit, np.zeros(more.shape[1] - len(fit))])
     wider, covariance = fit_poisson(more, season.fish, season.hours, start=start)
     better = log_score(more, wider, season.fish, season.hours)
@@ -281,4 +283,8 @@ def _widened(
     p = max(
         wald(season, more, wider, covariance, group, new) for group in (season.line, season.trip)
     )
-    return _Wider(term, more, wider, covariance, better, min(p * tried, 1.0))
+    return _Wider(term, wider, covariance, better, min(p * tried, 1.0))
+
+
+def _with(columns: Floats, term: Term, use: pd.DataFrame) -> Floats:
+    return np.hstack([columns, term.columns(use[term.factor])])

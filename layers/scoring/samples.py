@@ -16,7 +16,7 @@ from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["SAMPLES", "sample_drifts", "weights_of"]
+__all__ = ["SAMPLES", "count_fish", "sample_drifts", "weights_of"]
 
 SAMPLES: Final = Table.of(
     "samples",
@@ -95,7 +95,7 @@ def sample_drifts(
     ]
     if not pieces:
         return SAMPLES.empty()
-    return SAMPLES.frame(_with_fish(pd.concat(pieces, ignore_index=True), catches))
+    return SAMPLES.frame(count_fish(pd.concat(pieces, ignore_index=True), catches))
 
 
 def _points(
@@ -185,8 +185,14 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
     return samples.assign(sog_mps=speed, course_deg=np.where(moved, course, np.nan))
 
 
-def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Count each fish in the piece of its drift that is nearest; the first of equals."""
+def count_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Count fish anew, each in the piece of its drift that is nearest; the first of equals.
+
+    Parameters
+    ----------
+    samples : from `sample_drifts`, perhaps of other catches
+    catches : from `layers.catches.tie`
+    """
     ties = by_weight(catches)
     ids = pd.Index(samples["drift_id"].unique())
     own = ids.get_indexer(samples["drift_id"])
@@ -208,9 +214,9 @@ def _with_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame
         "fish": likeliest, "kept": likeliest & kept, "fish_weight": weight,
         "kept_weight": weight * kept,
     }  # fmt: skip
-    return samples.assign(
-        **{name: np.bincount(nearest, one, len(samples)) for name, one in counts.items()}
-    )
+    counted = {name: np.bincount(nearest, one, len(samples)) for name, one in counts.items()}
+    whole = {name: counted[name].astype(np.int64) for name in ("fish", "kept")}
+    return samples.assign(**counted | whole)
 
 
 def weights_of(samples: pd.DataFrame, name: str = "fish") -> Floats:
@@ -236,5 +242,5 @@ def _away(
         timed = timed & (tied["tied_by"] != "place").to_numpy()
     second = np.full(len(tied), np.nan)
     second[timed] = seconds_of(tied["time"][timed])
-    waited = np.abs(samples["second"].to_numpy()[piece] - second[fish])
+    waited = np.abs(seconds_of(samples["time"])[piece] - second[fish]).round(3)
     return np.asarray(np.where(timed[fish], waited, away))

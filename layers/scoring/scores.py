@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -19,7 +18,7 @@ from layers.scoring.lines import gather_lines
 from layers.scoring.patches import hot_patch
 from layers.scoring.ranking import check_season, rank_lines
 from layers.scoring.response import Response, fit_response
-from layers.scoring.samples import sample_drifts
+from layers.scoring.samples import count_fish, sample_drifts
 from layers.scoring.stretches import hot_stretches
 from layers.scoring.within.tackle import compare_tackle
 from layers.water import Currents, Heights, Wind
@@ -82,6 +81,7 @@ def score_season(
     fixes: pd.DataFrame | None = None,
     *,
     depth: NDArray[np.float64] | None = None,
+    samples: pd.DataFrame | None = None,
     ground: Ground | None = None,
     corridor_m: float = 40.0,
     known: gpd.GeoDataFrame | None = None,
@@ -97,6 +97,9 @@ def score_season(
     drifts, catches : from `layers.tracks.drifts_of` and `layers.catches.tie`, or a logbook
     fixes, depth : optional
         As in `sample_drifts`.
+    samples : from `sample_drifts`, optional
+        Of the whole drifts, where those given are thinned (`thin_lines`); their fish and lines are
+        written anew.
     ground : Ground, optional
     corridor_m, known, regroup
         As in `gather_lines`.
@@ -130,8 +133,13 @@ def score_season(
     lines = rank_lines(gathered, catches, seed=seed, middles=middles)
     species = sorted({str(name).lower() for name in catches["species"].dropna() if name})
     alone = len(species) == 1 and catches["species"].str.lower().eq(species[0]).all()
+    if samples is None:
+        pieces = sample_drifts(gathered, catches, fixes, depth=depth)
+    else:
+        line_of = gathered.set_index("drift_id")["line"]
+        pieces = count_fish(samples.assign(line=samples["drift_id"].map(line_of)), catches)
     samples = with_factors(
-        sample_drifts(gathered, catches, fixes, depth=depth),
+        pieces,
         grid=about.grid,
         edges=about.edges,
         features=about.features,
@@ -140,23 +148,21 @@ def score_season(
         wind=about.wind,
         timezone=timezone,
     )
-    with ThreadPoolExecutor(1) as beside:  # two who seldom wait for each other
-        response = beside.submit(fit_response, samples, seed=seed)
-        return Scores(
-            drifts=gathered,
-            lines=lines,
-            by_species={
-                name: lines
-                if alone
-                else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
-                for name in species
-            },
-            stretches=hot_stretches(
-                lines, thin, samples, rounded_s=rounding_s(catches["time"]), seed=seed, say=say
-            ),
-            patch=hot_patch(samples, seed=seed),
-            samples=samples,
-            factors=by_what(samples),
-            tackle=compare_tackle(gathered, catches, lines),
-            response=response.result(),
-        )
+    return Scores(
+        drifts=gathered,
+        lines=lines,
+        by_species={
+            name: lines
+            if alone
+            else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
+            for name in species
+        },
+        stretches=hot_stretches(
+            lines, thin, samples, rounded_s=rounding_s(catches["time"]), seed=seed, say=say
+        ),
+        patch=hot_patch(samples, seed=seed),
+        samples=samples,
+        factors=by_what(samples),
+        tackle=compare_tackle(gathered, catches, lines),
+        response=fit_response(samples, seed=seed),
+    )

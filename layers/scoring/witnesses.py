@@ -13,6 +13,7 @@ from scipy.special import fdtrc
 from layers.scoring.samples import weights_of
 
 __all__ = [
+    "WITNESSES",
     "SeasonFish",
     "covariance_of",
     "fit_poisson",
@@ -23,6 +24,9 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
+
+WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")
+"""Columns of samples that `SeasonFish` reads, some of them where they are there."""
 
 RIDGE: Final = 0.5
 """Holds coefficients of scaled columns where there are few fish."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,8 +27,10 @@ from layers.scoring import (
     Scores,
     name_lines,
     response_over,
+    sample_drifts,
     score_season,
     tackle_sentences,
+    thin_lines,
 )
 from seabed.files import remove_result
 from seabed.loaders import write_bands
@@ -56,19 +59,56 @@ def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
     return book.lines()
 
 
+@dataclass(frozen=True, slots=True)
+class LoggedDrifts:
+    """Drifts with their lines, whole as a logbook keeps them, read in parts."""
+
+    book: Logbook
+    named: gpd.GeoDataFrame  # with the columns that are written
+
+    def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
+        named = self.named.drop(columns="geometry")
+        for part in self.book.drift_parts():
+            own = named[named["drift_id"].isin(part["drift_id"])]
+            whole = part.set_index("drift_id").geometry.reindex(own["drift_id"])
+            yield gpd.GeoDataFrame(own, geometry=whole.array, crs="EPSG:4326")
+
+    def __len__(self) -> int:
+        return len(self.named)
+
+
+def read_drifts(book: Logbook, catches: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, pd.DataFrame]:
+    """Read the drifts of a logbook, their lines thinned, and the samples of the whole ones.
+
+    So no more than some hundreds of tracks are in memory at once.
+    """
+    read = [
+        (thin_lines(part), sample_drifts(part, catches.iloc[:0])) for part in book.drift_parts()
+    ]
+    thinned, samples = zip(*read, strict=True)
+    drifts = gpd.GeoDataFrame(pd.concat(thinned, ignore_index=True), crs="EPSG:4326")
+    return drifts, pd.concat(samples, ignore_index=True)
+
+
 def score_book(
     drifts: gpd.GeoDataFrame,
     catches: gpd.GeoDataFrame,
     known: gpd.GeoDataFrame,
     area: Area,
     structure: Structure | None,
+    *,
+    samples: pd.DataFrame,
 ) -> Scores:
-    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones."""
+    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones.
+
+    drifts, samples: from `read_drifts`; samples of other drifts are left out.
+    """
     grid = edges = features = None
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
     return score_season(
         drifts, catches, known=known, regroup=True,
+        samples=samples[samples["drift_id"].isin(drifts["drift_id"])].reset_index(drop=True),
         ground=Ground(grid, edges, features, heights_of(area), currents_of(area)),
         corridor_m=area.lines.corridor_m, timezone=area.timezone, say=say_length(area),
     )  # fmt: skip

@@ -15,7 +15,7 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.scores import score_book
+from layers.jobs.parts.scores import read_drifts, score_book
 from layers.jobs.parts.structure import (
     Structure,
     find_structure,
@@ -102,9 +102,12 @@ class KnownGround:
         key = (area, [_stamp(one) for one in (path, area.water.heights, area.water.currents)])
         if not self._scores or self._scores[0][0] != key:
             book = Logbook(path)
-            drifts, scores = book.drifts(), None
+            catches, scores = book.catches(), None
+            drifts, samples = read_drifts(book, catches)
             if len(drifts):
-                scores = score_book(drifts, book.catches(), book.lines(), area, self.structure)
+                scores = score_book(
+                    drifts, catches, book.lines(), area, self.structure, samples=samples
+                )
             self._scores, self.fished_worth = [(key, scores)], {}
         return self._scores[0][1]
 

@@ -13,9 +13,11 @@ from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import (
+    LoggedDrifts,
     expected_over,
     ranked_files,
     ranked_map,
+    read_drifts,
     score_book,
     sentences_of,
     write_ranked,
@@ -77,7 +79,9 @@ def rank(path: Path, area: Area, request: SeasonRequest, progress: Progress) -> 
     keep_inputs(outputs, [path, onto, *files_of(area)])
     step = steps_of(progress, STEPS)
     step("reading the logbook")
-    drifts, catches, notes = filtered(book.drifts(), book.catches(), request, area)
+    catches = book.catches()
+    drifts, samples = read_drifts(book, catches)
+    drifts, catches, notes = filtered(drifts, catches, request, area)
     known = book.lines()
     structure = hazards = None
     if area.grid.files:
@@ -85,10 +89,11 @@ def rank(path: Path, area: Area, request: SeasonRequest, progress: Progress) -> 
         hazards = hazards_of(area, grid)
         structure = find_structure(grid, area, step)
     step("ranking lines")
-    scores = score_book(drifts, catches, known, area, structure)
+    scores = score_book(drifts, catches, known, area, structure, samples=samples)
     step("writing tables and marks")
     expected = expected_over(scores, structure)
-    write_ranked(files, scores, area, {"drifts": scores.drifts, "catches": catches}, expected)
+    layers = {"drifts": LoggedDrifts(book, scores.drifts), "catches": catches}
+    write_ranked(files, scores, area, layers, expected)
     step("drawing the map")
     content = ranked_map(
         scores, area, area.name or "Season", structure, catches=catches, expected=expected,
