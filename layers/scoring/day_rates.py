@@ -157,7 +157,8 @@ def _sampled(  # noqa: PLR0917
     # of all days, by a prior that leaves the mean where that of the days fished is
     evidence = day_shape * len(worth)
     usual = evidence / random.gamma(evidence + 1)
-    return (out * (usual / usual.mean())[:, None])[BURNT:]
+    out *= (usual / usual.mean())[:, None]
+    return out[BURNT:]
 
 
 @dataclass(frozen=True, slots=True)

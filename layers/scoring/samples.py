@@ -186,7 +186,7 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
 
 
 def count_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Count fish anew, each in the piece of its drift that is nearest; the first of equals.
+    """Count fish again, each in the piece of its drift that is nearest; the first of equals.
 
     Parameters
     ----------

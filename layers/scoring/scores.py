@@ -98,8 +98,8 @@ def score_season(
     fixes, depth : optional
         As in `sample_drifts`.
     samples : from `sample_drifts`, optional
-        Of the whole drifts, where those given are thinned (`thin_lines`); their fish and lines are
-        written anew.
+        Of the whole drifts, where those given are thinned (`thin_lines`); their fish are counted
+        again.
     ground : Ground, optional
     corridor_m, known, regroup
         As in `gather_lines`.
