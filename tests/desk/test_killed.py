@@ -31,7 +31,7 @@ DEMO = Path(__file__).parents[2] / "demo_area"
 FORM = {"Content-Type": "application/x-www-form-urlencoded", "Accept": "text/html"}
 MOMENTS = {
     "upload": 34 if THOROUGH else 2,
-    "log": 33 if THOROUGH else 2,
+    "log": 33 if THOROUGH else 1,
     "plan": 33 if THOROUGH else 1,
 }
 SENT = b"<?xml version='1.0'?>\n<gpx>" + b"<!-- a long track -->\n" * 400_000 + b"</gpx>"
@@ -264,7 +264,7 @@ def test_of_two_starts_at_once_one_finds_the_other(tmp_path):
     command = [sys.executable, "-m", "layers.cli.main", "desk", str(tmp_path), "--no-browser"]
     starts = [
         subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        for _ in range(6 if THOROUGH else 3)
+        for _ in range(6 if THOROUGH else 2)
     ]
     lines = [start.stdout.readline() for start in starts]
     assert sum("open already" in line for line in lines) == len(starts) - 1

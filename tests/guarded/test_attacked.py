@@ -187,7 +187,7 @@ def test_a_reader_that_hangs_in_one_thread_spoils_no_other(process, numbers, end
     assert right == [True] * 6
 
 
-@pytest.mark.parametrize("at", range(60 if THOROUGH else 8))
+@pytest.mark.parametrize("at", range(60 if THOROUGH else 4))
 def test_interrupted_at_any_moment_the_next_read_is_right(process, numbers, at):
     """Before the process has begun, while it loads, while it reads, while it answers."""
     before = signal.signal(signal.SIGALRM, signal.default_int_handler)
