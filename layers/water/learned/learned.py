@@ -36,6 +36,16 @@ HALF_MONTH: Final = np.timedelta64(int(14.77 / 2 * 86400) * 10**9, "ns")
 
 
 @dataclass(frozen=True, slots=True)
+class MotoredDrift:
+    """A drift that looks motored: its velocity beyond what water and wind do, degrees true."""
+
+    trip: str
+    drift_id: str
+    push_mps: float
+    push_deg: float
+
+
+@dataclass(frozen=True, slots=True)
 class LearnedCurrent:
     """A current learned from drifts; the same all over the ground.
 
@@ -62,6 +72,8 @@ class LearnedCurrent:
     outings, drifts, pieces : int
     centre : (longitude, latitude)
         Of the drifts, degrees.
+    motored : tuple of MotoredDrift
+        Drifts that were left out; of a file, none.
     """
 
     heights: Heights
@@ -78,6 +90,7 @@ class LearnedCurrent:
     drifts: int
     pieces: int
     centre: tuple[float, float]
+    motored: tuple[MotoredDrift, ...] = ()
     everywhere: ClassVar[bool] = True
 
     def velocity(

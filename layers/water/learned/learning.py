@@ -12,9 +12,11 @@ Cartwright 1966, with one admittance a band): springs, neaps and the daily inequ
 the station's.  Where the water that runs by is what fills a basin, the daily current has half the
 admittance of the half-daily one, as it has half the speed: hence z1 / 2; a is what departs from it.
 z2^2 is the quarter-daily overtide of shallow water.  Weights are Huber's (1964,
-k = 1.345), so that odd pieces - a motor used, a fish played - count less.  The spreads of outings,
+k = 1.345), so that odd pieces - a fish played, an eddy - count less.  The spreads of outings,
 drifts and errors are found by marginal likelihood with weak priors; the wind's own error is one
 factor an outing.  This is a linear mixed model (Laird & Ware 1982) with informative priors.
+Drifts that look motored are left out before (`layers.water.learned._motored`); what is not known of
+which they are goes into the doubt.
 """
 
 from __future__ import annotations
@@ -28,14 +30,17 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
+from layers.water._motion import set_and_drift
 from layers.water.heights._heights import Heights
 from layers.water.heights._stage import stage
 from layers.water.heights._tide_parts import TideParts, tide_parts
+from layers.water.learned._motored import FEWEST, Mixture, part_drifts
 from layers.water.learned.learned import (
     COEFFICIENTS,
     COLUMNS,
     HALF_DAILY,
     LearnedCurrent,
+    MotoredDrift,
     columns_of,
 )
 from layers.water.times import as_utc
@@ -62,6 +67,16 @@ own half-daily wave; before any is seen, and the doubt of its logarithm.  Our ch
 
 LEAST_PIECES: Final = 6
 
+FREE_CHANCE: Final = 0.5
+LEAST_KEPT: Final = 0.3
+NEARLY_ALL: Final = 0.9
+LEAST_SCALE: Final = 0.7
+LEAST_SCALE_OF_ALL: Final = 0.5
+MOST_DOUBT: Final = 0.15
+"""Share of drifts that may look free, least scale of the wind's push where some and where hardly
+any look motored, and its greatest standard deviation: on simulated seasons what is learned beyond
+these is not what it claims to be."""
+
 
 def learn_current(
     motions: pd.DataFrame, heights: Heights, leeway: Leeway, *, wind_doubt: float = 0.2
@@ -71,7 +86,7 @@ def learn_current(
     Parameters
     ----------
     motions : DataFrame
-        As `drift_motions` gives them, of drifts without the motor.
+        As `drift_motions` gives them.  Drifts that look motored are left out, and listed.
     heights : Heights
         Of the station whose tide times it.
     leeway : Leeway
@@ -82,7 +97,8 @@ def learn_current(
     Raises
     ------
     WaterError
-        If fewer than six pieces have a known tide and wind.
+        If fewer than six pieces have a known tide and wind, or most of the drifts look motored, or
+        free and motored ones can't be told apart.
     """
     parts = tide_parts(heights, motions["time"])
     good = np.isfinite(parts.twice) & np.isfinite(
@@ -95,6 +111,9 @@ def learn_current(
         )
     used = motions[good].reset_index(drop=True)
     parts = TideParts(parts.once[good], parts.twice[good])
+    motored, doubt = _motored(used, parts, leeway)
+    free = ~used["drift_id"].isin([one.drift_id for one in motored]).to_numpy()
+    used, parts = used[free].reset_index(drop=True), TideParts(parts.once[free], parts.twice[free])
     size = np.abs(parts.twice)
     usual = float(size.mean())
     model = _Model.of(used, columns_of(parts, usual), leeway, wind_doubt)
@@ -109,7 +128,7 @@ def learn_current(
     return LearnedCurrent(
         heights=heights,
         coefficients=mean[:COEFFICIENTS],
-        covariance=covariance[:COEFFICIENTS, :COEFFICIENTS],
+        covariance=covariance[:COEFFICIENTS, :COEFFICIENTS] + doubt,
         day_spreads_mps=(float(spreads[2]), float(spreads[3])),
         usual_tide_m=usual,
         seen_angles=np.angle(parts.twice),
@@ -121,7 +140,80 @@ def learn_current(
         drifts=int(used["drift_id"].nunique()),
         pieces=len(used),
         centre=(float(used["longitude"].mean()), float(used["latitude"].mean())),
+        motored=motored,
     )
+
+
+def _motored(
+    motions: pd.DataFrame, parts: TideParts, leeway: Leeway
+) -> tuple[tuple[MotoredDrift, ...], Floats]:
+    """Find the drifts that look motored, and the covariance of not knowing which they are.
+
+    Raises WaterError where what is left can't be trusted.
+    """
+    ids, row = np.unique(motions["drift_id"].to_numpy(str), return_inverse=True)
+    if len(ids) < FEWEST:
+        return (), np.zeros((COEFFICIENTS, COEFFICIENTS))
+    count = np.bincount(row)
+
+    def mean(values: Floats) -> Floats:
+        sums = [np.bincount(row, weights=column) for column in values.T]
+        return np.asarray(np.stack(sums, axis=1) / count[:, None], np.float64)
+
+    usual = float(np.abs(parts.twice).mean())
+    push = _push(motions, leeway)
+    velocity = motions[["east_mps", "north_mps"]].to_numpy(float)
+    trips = motions["trip"].to_numpy(str)[np.unique(row, return_index=True)[1]]
+    mixture = part_drifts(
+        mean(columns_of(parts, usual)), mean(push), mean(velocity), trips, _prior()
+    )
+    _check(mixture)
+    toward, speed = set_and_drift(*mixture.push_mps.T)
+    found = tuple(
+        MotoredDrift(str(trips[i]), str(ids[i]), float(speed[i]), float(toward[i]))
+        for i in np.flatnonzero(mixture.free < FREE_CHANCE)
+    )
+    # of the same current: the size of the usual tide changes with the drifts that are left out
+    return found, mixture.doubt[:COEFFICIENTS, :COEFFICIENTS]
+
+
+def _check(mixture: Mixture) -> None:
+    """Refuse drifts of which most look motored, or whose motors the wind can't show."""
+    kept = float((mixture.free >= FREE_CHANCE).mean())
+    scale, doubt = mixture.scale
+    least = LEAST_SCALE if kept < NEARLY_ALL else LEAST_SCALE_OF_ALL
+    if kept < LEAST_KEPT:
+        what = f"{1 - kept:.0%} of the drifts look motored"
+    elif scale + doubt < least:
+        what = (
+            f"the wind moves the boat only {scale:.2f} times as much as published for its craft, "
+            "as where the motor holds it"
+        )
+    elif kept < NEARLY_ALL and doubt > MOST_DOUBT:
+        what = (
+            f"{1 - kept:.0%} of the drifts look motored, and with so little wind those can't be "
+            "told from free ones"
+        )
+    else:
+        return
+    raise WaterError(
+        f"no current can be learned: {what}",
+        do="Learn from tracks of days without the motor, and give the wind of those days; or name "
+        "the hours under motor in corrections beside the track: 2031-06-14 10:05-10:20 motor.",
+    )
+
+
+def _prior() -> tuple[Floats, Floats]:
+    """Give mean and precision of the coefficients before any drift is seen, the leeway's last."""
+    mean = np.zeros(COEFFICIENTS + 1)
+    mean[-1] = 1.0
+    return mean, 1.0 / np.array([*PRIOR_MPS, *PRIOR_MPS, LEEWAY_DOUBT]) ** 2
+
+
+def _push(motions: pd.DataFrame, leeway: Leeway) -> Floats:
+    """Give east and north of the published leeway of each piece, shape (n, 2)."""
+    from_deg = motions["wind_from_deg"].fillna(0.0).to_numpy(float)  # a calm has none
+    return np.stack(leeway.velocity(motions["wind_mps"].to_numpy(float), from_deg), axis=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +254,7 @@ class _Model:
 
     @classmethod
     def of(cls, motions: pd.DataFrame, basis: Floats, leeway: Leeway, wind_doubt: float) -> _Model:
-        from_deg = motions["wind_from_deg"].fillna(0.0).to_numpy(float)  # a calm has none
-        push = leeway.velocity(motions["wind_mps"].to_numpy(float), from_deg)
+        push = _push(motions, leeway)
         velocity = motions[["east_mps", "north_mps"]].to_numpy(float)
         outings = []
         for _, group in motions.groupby("trip", sort=False):
@@ -171,7 +262,7 @@ class _Model:
             n = len(rows)
             design = np.zeros((2 * n, COEFFICIENTS + 1))
             design[:n, :COLUMNS] = design[n:, COLUMNS:COEFFICIENTS] = basis[rows]
-            wind = np.concatenate([push[0][rows], push[1][rows]])
+            wind = push[rows].T.ravel()
             design[:, -1] = wind
             drift = group["drift_id"].to_numpy()
             outings.append(
@@ -184,10 +275,7 @@ class _Model:
                     rows,
                 )
             )
-        doubt = np.array([*PRIOR_MPS, *PRIOR_MPS, LEEWAY_DOUBT])
-        mean = np.zeros(COEFFICIENTS + 1)
-        mean[-1] = 1.0
-        return cls(tuple(outings), wind_doubt, mean, 1.0 / doubt**2)
+        return cls(tuple(outings), wind_doubt, *_prior())
 
     def solve(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats]:
         """Posterior mean and covariance of the coefficients."""
