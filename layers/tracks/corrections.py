@@ -6,6 +6,7 @@ if that makes twelve hours at most::
 
     2031-06-14 10:05-10:20  drift      # drift, run, hold or gap: what it really was
     10:41-10:52             lines up   # not fishing: no rod-hours
+    10:55-11:05             motor      # no free drift: no current is learned from it
     11:07                   cut        # two drifts, not one
     11:12:40                no fish: brindle flounder
     11:14   fish: brindle flounder, 16 in, kept, rod 2, on the turn of the line
@@ -31,6 +32,7 @@ from seabed.errors import TrackError
 from seabed.files import plain_file
 
 __all__ = [
+    "MOTOR",
     "OF_FISH",
     "Correction",
     "correct",
@@ -48,7 +50,8 @@ _LINE: Final = re.compile(
 )
 OF_FISH: Final = ("fish", "no fish")
 _MOMENTS: Final = ("cut", *OF_FISH)
-_SPANS: Final = (*KIND_NAMES.values(), "lines up")
+MOTOR: Final = "motor"
+_SPANS: Final = (*KIND_NAMES.values(), "lines up", MOTOR)
 LONGEST_NIGHT: Final = pd.Timedelta(hours=12)
 """A longer span over midnight is a slip of the pen that would take a day's fishing away."""
 _LIKE: Final = "Write it like: 2031-06-14 10:05-10:20 drift"
@@ -61,8 +64,8 @@ class Correction:
     Attributes
     ----------
     what : str
-        ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"cut"``, ``"fish"`` (one
-        that came then) or ``"no fish"`` (one that did not).
+        ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"motor"``, ``"cut"``,
+        ``"fish"`` (one that came then) or ``"no fish"`` (one that did not).
     start, end : Timestamp
         UTC; the same but for a span.
     file : str
@@ -164,7 +167,7 @@ def correct(
     """Apply corrections to the pieces of a track.
 
     Times are taken to the nearest fix.  A later line overrules an earlier one: a span that was a
-    drift is one drift, whatever was cut within it before.  Lines on fish change no piece.
+    drift is one drift, whatever was cut within it before.  Lines on fish and motor change no piece.
 
     Parameters
     ----------
@@ -211,7 +214,7 @@ def correct(
             breaks.append(first)
         elif one.what == "lines up":
             up[first:last] = True
-        else:
+        elif one.what != MOTOR:
             span = states[first:last]
             span[span != NOTHING] = codes[one.what]  # no piece spans two outings
             breaks = [row for row in breaks if not first < row < last]

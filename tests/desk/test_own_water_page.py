@@ -1,5 +1,6 @@
 """Own trips on the desk: the current is learned, soundings laid on the grid; asked before use."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -57,7 +58,13 @@ def test_a_learned_current_is_shown_then_used_then_undone(page, area):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.locator("#learn form button").click()
     done(page)
-    assert "Learned from 28 drifts on 4 days" in page.locator("#learn").inner_text()
+    shown = page.locator("#learn").inner_text()
+    learned_from, left_out = (
+        int(re.search(r"Learned from (\d+) drifts on 4 days", shown)[1]),
+        len(re.findall(r"2031-06-\d\d #\d+, \d\d:\d\d to \d\d:\d\d: it goes", shown)),
+    )
+    assert learned_from + left_out == 28
+    assert left_out
     assert water_of(area)["water"]["currents"] == "tides/current_table.csv"  # not asked yet
     use(page, "Use this current")
     learned = area.parent / water_of(area)["water"]["currents"]

@@ -58,6 +58,12 @@ def test_what_a_stretch_really_was(track, tmp_path):
     assert unused == []
 
 
+def test_hours_under_motor_change_no_piece(track, tmp_path):
+    pieces, unused, _ = corrected(track, tmp_path, "2031-06-14 08:10-08:15 motor\n")
+    pd.testing.assert_frame_equal(pieces, track[1])
+    assert unused == []
+
+
 def test_a_run_between_two_drifts_was_a_drift(track, tmp_path):
     split = "2031-06-14 08:10-08:11 run\n"
     assert len(corrected(track, tmp_path, split)[0]) == 5
@@ -133,7 +139,7 @@ def test_corrections_that_touch_nothing_are_told(track, tmp_path):
     [
         (
             "2031-06-14 08:10-08:15 anchor",
-            "'anchor' is not one of: run, drift, hold, gap, lines up, fish, no fish, cut",
+            "'anchor' is not one of: run, drift, hold, gap, lines up, motor, fish, no fish, cut",
         ),
         ("08:10-08:15 drift", "the first line needs a date"),
         ("2031-06-14 08:10 drift", "'drift' needs two times"),

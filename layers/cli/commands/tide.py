@@ -73,6 +73,9 @@ def _show_learned(result: LearnedResult) -> None:
         f"The wind moves the boat {scale:.2f} ± {doubt:.2f} times as much as published for "
         f"{result.area.boat.craft}.\n"
     )
+    if result.motored:
+        print(f"Left out, since the motor ran or seems to have run, {len(result.motored)} drifts:")
+        print(*(f"  {line}" for line in result.motored_lines()), "", sep="\n")
     print(f"{'Hours from high':<17}{'Current':<18}{'90 % interval':<18}Seen")
     for row in learned.by_hour().to_dict("records"):
         print(_hour_line(row, unit))

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
+import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.facts import place_of
@@ -27,7 +30,8 @@ from layers.jobs.result import Result
 from layers.maps import MapContent, water_of_day, write_map
 from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture
-from layers.tracks import clean, cut, drifts_of, read_fixes
+from layers.tracks import clean, correct, cut, drifts_of, read_corrections, read_fixes
+from layers.tracks.corrections import MOTOR, Correction, corrections_beside
 from layers.water import (
     Currents,
     LearnedCurrent,
@@ -39,17 +43,44 @@ from layers.water import (
     write_learned,
 )
 from layers.water.learned.against_table import AgainstTable, against_table
-from layers.water.learned.learning import learn_current
+from layers.water.learned.learning import FEWEST, learn_current
 from seabed.errors import WaterError
 from seabed.files import write_text
+from seabed.units import format_quantity
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A drift that was not learned from, in part or whole, and why in words.
+
+    push_mps, push_deg: its velocity beyond what water and wind do; None where the log says motor.
+    """
+
+    trip: str
+    drift_id: str
+    start: pd.Timestamp
+    end: pd.Timestamp
+    why: str
+    push_mps: float | None = None
+    push_deg: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class LearnedResult(Result):
-    """A current learned from own drifts."""
+    """A current learned from own drifts, but motored ones."""
 
     learned: LearnedCurrent
     against: AgainstTable | None = None
+    motored: tuple[LeftOut, ...] = ()
+
+    def motored_lines(self) -> list[str]:
+        """Say of each drift that was left out which it is, when, and why."""
+        zone = self.area.timezone
+        hours = (to_local([one.start, one.end], zone) for one in self.motored)
+        return [
+            f"{one.drift_id}, {start:%H:%M} to {end:%H:%M}: {one.why}"
+            for one, (start, end) in zip(self.motored, hours, strict=True)
+        ]
 
     def answer(self) -> dict[str, Any]:
         """Give the current for machines: SI, None for unknown."""
@@ -58,6 +89,10 @@ class LearnedResult(Result):
             "outings": self.learned.outings,
             "drifts": self.learned.drifts,
             "leeway_scale": self.learned.leeway_scale,
+            "motored": [
+                {**asdict(one), "words": line}
+                for one, line in zip(self.motored, self.motored_lines(), strict=True)
+            ],
             "against_table": None if self.against is None else asdict(self.against),
             "by_hour": table.astype(object).where(table.notna(), None).to_dict("records"),
         }
@@ -83,21 +118,71 @@ def learn(request: TideRequest) -> LearnedResult:
     settings, wind = cut_settings(area), wind_of(area, request.wind)
     read = read_fixes(tracks, timezone=area.timezone, date_order=area.date_order)
     fixes, _ = clean(read, settings)
-    drifts = drifts_of(cut(fixes, settings), fixes, timezone=area.timezone)
-    learned = learn_current(drift_motions(fixes, drifts, wind), heights, leeway_of(area.boat.craft))
+    by_hand = [
+        one for path in corrections_beside(tracks)
+        for one in read_corrections(path, timezone=area.timezone)
+    ]  # fmt: skip
+    pieces, unused = correct(cut(fixes, settings), fixes, by_hand)
+    drifts = drifts_of(pieces, fixes, timezone=area.timezone)
+    motions, motored = _without_motor(drift_motions(fixes, drifts, wind), drifts, by_hand)
+    learned = learn_current(motions, heights, leeway_of(area.boat.craft))
+    motored += _looking_motored(learned, drifts, area)
     if files:
         _write(files, learned, drifts, area)
     calm = calm_words(area, request.wind)
+    notes = [*unused, *([calm] if calm else [])]
+    if motions["drift_id"].nunique() < FEWEST:
+        notes.append(
+            f"Of fewer than {FEWEST} drifts none can be seen to be motored: all are taken for free."
+        )
     table = station_currents_of(area) or _table_of(area)
     against = None if table is None else against_table(learned, table)
     return LearnedResult(
         against=against,
         area=area,
         files=files,
-        notes=(calm,) if calm else (),
+        notes=tuple(notes),
         warnings=basemap_warnings(area) if "map" in files else (),
         learned=learned,
+        motored=motored,
     )
+
+
+def _without_motor(
+    motions: pd.DataFrame, drifts: gpd.GeoDataFrame, by_hand: Sequence[Correction]
+) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
+    """Take out the pieces of drifts during which the log says that the motor ran."""
+    spans = [one for one in by_hand if one.what == MOTOR]
+    half = pd.to_timedelta(motions["seconds"] / 2, unit="s")
+    begin, end = motions["time"] - half, motions["time"] + half
+    gone = np.zeros(len(motions), bool)
+    for one in spans:
+        gone |= ((begin < one.end) & (end > one.start)).to_numpy()
+    named, kept = (set(motions["drift_id"][rows]) for rows in (gone, ~gone))
+    return motions[~gone].reset_index(drop=True), tuple(
+        LeftOut(
+            row.trip, row.drift_id, row.start, row.end,
+            "by its corrections the motor ran"
+            + (" part of the time" if row.drift_id in kept else ""),
+        )
+        for row in drifts.itertuples() if row.drift_id in named
+    )  # fmt: skip
+
+
+def _looking_motored(
+    learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area
+) -> tuple[LeftOut, ...]:
+    times = {row.drift_id: (row.start, row.end) for row in drifts.itertuples()}
+    unit = area.units.speed
+    return tuple(
+        LeftOut(
+            one.trip, one.drift_id, *times[one.drift_id],
+            f"it goes {format_quantity(one.push_mps, unit, digits=1)} toward {one.push_deg:03.0f} "
+            "beyond what water and wind do to the others",
+            one.push_mps, one.push_deg,
+        )
+        for one in learned.motored
+    )  # fmt: skip
 
 
 def _table_of(area: Area) -> Currents | None:

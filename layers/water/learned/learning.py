@@ -47,7 +47,7 @@ from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
 
-__all__ = ["learn_current"]
+__all__ = ["FEWEST", "learn_current"]
 
 Floats = NDArray[np.float64]
 
@@ -67,15 +67,19 @@ own half-daily wave; before any is seen, and the doubt of its logarithm.  Our ch
 
 LEAST_PIECES: Final = 6
 
-FREE_CHANCE: Final = 0.5
+FREE_CHANCE: Final = 0.3
 LEAST_KEPT: Final = 0.3
 NEARLY_ALL: Final = 0.9
+WIND_SHOWS: Final = 0.8
+FEW_SHOW: Final = 0.7
+FEW: Final = 40
 LEAST_SCALE: Final = 0.7
 LEAST_SCALE_OF_ALL: Final = 0.5
 MOST_DOUBT: Final = 0.15
-"""Share of drifts that may look free, least scale of the wind's push where some and where hardly
-any look motored, and its greatest standard deviation: on simulated seasons what is learned beyond
-these is not what it claims to be."""
+"""Least chance of a drift that looks free, and least share of such drifts; least scale of the
+wind's push, where less than nearly all look free and where all do; its greatest standard deviation
+where less than `WIND_SHOWS` do, and the fewest drifts where less than `FEW_SHOW` do.  On simulated
+seasons what is learned beyond these is not what it claims to be."""
 
 
 def learn_current(
@@ -179,21 +183,21 @@ def _motored(
 
 def _check(mixture: Mixture) -> None:
     """Refuse drifts of which most look motored, or whose motors the wind can't show."""
-    kept = float((mixture.free >= FREE_CHANCE).mean())
+    count, kept = len(mixture.free), float((mixture.free >= FREE_CHANCE).mean())
+    looking = f"{1 - kept:.0%} of the drifts look motored"
     scale, doubt = mixture.scale
     least = LEAST_SCALE if kept < NEARLY_ALL else LEAST_SCALE_OF_ALL
     if kept < LEAST_KEPT:
-        what = f"{1 - kept:.0%} of the drifts look motored"
+        what = looking
     elif scale + doubt < least:
         what = (
             f"the wind moves the boat only {scale:.2f} times as much as published for its craft, "
             "as where the motor holds it"
         )
-    elif kept < NEARLY_ALL and doubt > MOST_DOUBT:
-        what = (
-            f"{1 - kept:.0%} of the drifts look motored, and with so little wind those can't be "
-            "told from free ones"
-        )
+    elif kept < WIND_SHOWS and doubt > MOST_DOUBT:
+        what = f"{looking}, and with so little wind those can't be told from free ones"
+    elif kept < FEW_SHOW and count < FEW:
+        what = f"{looking}, and of {count} drifts those can't be told from free ones"
     else:
         return
     raise WaterError(

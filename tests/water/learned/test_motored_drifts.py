@@ -1,0 +1,66 @@
+"""Motored drifts among free ones, in seasons of another making: found, reported and left out.
+
+The seasons are those of `benchmarks.worlds.motors`: a sheared rotary flow, eddies, gusts.
+"""
+
+import numpy as np
+import pytest
+
+from benchmarks.worlds.motors import learned, off_kn, season
+from seabed.errors import WaterError
+
+SEEDS = (1100, 1101, 1102, 1103)
+
+
+def root_mean_square(errors):
+    return float(np.sqrt(np.mean(np.concatenate(errors) ** 2)))
+
+
+@pytest.fixture(scope="module")
+def half():
+    """Seasons of which half was motored, each with what was learned."""
+    worlds = [season(seed, "half") for seed in SEEDS]
+    return [(world, learned(world)) for world in worlds]
+
+
+def test_half_motored_the_current_and_its_interval_hold(half):
+    errors, inside = zip(*(off_kn(*one) for one in half), strict=True)
+    assert root_mean_square(errors) < 0.13
+    assert abs(np.concatenate(errors).mean()) < 0.06
+    assert np.concatenate(inside).mean() > 0.8
+
+
+def test_most_that_are_left_out_were_motored(half):
+    """Those that are not found go nearly as a free boat does: they do little harm."""
+    left = [
+        world.drifts["drift_id"].isin([one.drift_id for one in current.motored])
+        for world, current in half
+    ]
+    motored = np.concatenate([world.drifts["motored"] for world, _ in half])
+    left = np.concatenate(left)
+    assert motored[left].mean() > 0.85
+    assert left[motored].mean() > 0.6
+
+
+def test_what_a_motored_drift_is_said_to_do_beside_the_others(half):
+    """The push is what the drift does beyond the free ones, more than their own spread."""
+    for _, current in half:
+        pushes = [one.push_mps for one in current.motored]
+        assert np.median(pushes) > 0.15
+        assert all(0 <= one.push_deg < 360 for one in current.motored)
+
+
+def test_a_free_season_loses_next_to_nothing():
+    worlds = [season(seed, "none") for seed in SEEDS]
+    currents = [learned(world) for world in worlds]
+    left = sum(len(current.motored) for current in currents)
+    assert left <= 0.05 * sum(len(world.drifts) for world in worlds)
+    errors = [off_kn(*one)[0] for one in zip(worlds, currents, strict=True)]
+    assert root_mean_square(errors) < 0.13
+
+
+@pytest.mark.parametrize("world", ["all", "all_light"])
+def test_nothing_is_learned_where_all_are_motored(world):
+    for seed in SEEDS[:2]:
+        with pytest.raises(WaterError, match="no current can be learned"):
+            learned(season(seed, world))
