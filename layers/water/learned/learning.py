@@ -102,7 +102,7 @@ def learn_current(
     ------
     WaterError
         If fewer than six pieces have a known tide and wind, or most of the drifts look motored, or
-        free and motored ones can't be told apart.
+        free and motored ones can't be parted.
     """
     parts = tide_parts(heights, motions["time"])
     good = np.isfinite(parts.twice) & np.isfinite(
@@ -195,9 +195,9 @@ def _check(mixture: Mixture) -> None:
             "as where the motor holds it"
         )
     elif kept < WIND_SHOWS and doubt > MOST_DOUBT:
-        what = f"{looking}, and with so little wind those can't be told from free ones"
+        what = f"{looking}, and so little wind does not part them from free ones"
     elif kept < FEW_SHOW and count < FEW:
-        what = f"{looking}, and of {count} drifts those can't be told from free ones"
+        what = f"{looking}, and {count} drifts are too few to part them from free ones"
     else:
         return
     raise WaterError(
