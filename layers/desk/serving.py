@@ -209,8 +209,9 @@ def _asked(running: Running, method: str, path: str) -> bytes | None:
     headers = {"Origin": keys.origin, "Cookie": f"{keys.cookie_name}={keys.cookie}"}
     try:
         connection = http.client.HTTPConnection(HOST, keys.port, timeout=_ANSWERS_S)
-        connection.request(method, path, headers=headers)
-        answer = connection.getresponse()
-        return answer.read() if answer.status == http.client.OK else None
+        with closing(connection):
+            connection.request(method, path, headers=headers)
+            answer = connection.getresponse()
+            return answer.read() if answer.status == http.client.OK else None
     except (OSError, http.client.HTTPException):
         return None

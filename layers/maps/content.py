@@ -39,6 +39,10 @@ class MapContent:
         Soundings that stand alone, as `seabed.structure.doubtful_soundings` gives them.
     changes, moves : GeoDataFrame, optional
         What moved since an older survey: `patches` and `moves` of `seabed.changes_since`.
+    soundings : GeoDataFrame, optional
+        Runs of an own sounder, as `layers.maps.features.SOUNDED` describes them.
+    next_lines : GeoDataFrame, optional
+        What to sound next, as `seabed.lines_to_sound` gives it.
     plan : GeoDataFrame, optional
         Drifts planned for a day, as `layers.planning.plan_day` gives them.
     plan_passes : DataFrame, optional
@@ -93,6 +97,8 @@ class MapContent:
     doubtful: gpd.GeoDataFrame | None = None
     changes: gpd.GeoDataFrame | None = None
     moves: gpd.GeoDataFrame | None = None
+    soundings: gpd.GeoDataFrame | None = None
+    next_lines: gpd.GeoDataFrame | None = None
     plan: gpd.GeoDataFrame | None = None
     plan_passes: pd.DataFrame | None = None
     runs: gpd.GeoDataFrame | None = None

@@ -23,6 +23,7 @@ from seabed.change import CHANGES, MOVES
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
 from seabed.schema import Table
+from seabed.soundings.proposals._proposing import PROPOSALS
 from seabed.structure.band import BAND
 from seabed.structure.contours import CONTOURS
 from seabed.structure.doubtful import DOUBTFUL
@@ -31,7 +32,7 @@ from seabed.structure.highs import FEATURES
 from seabed.structure.ranking import RANKS
 from seabed.structure.uncertainty import UNCERTAINTY
 
-__all__ = ["SHOWN", "pack_features", "pack_passes"]
+__all__ = ["SHOWN", "SOUNDED", "pack_features", "pack_passes"]
 
 _WARNING: Final = Table.of("warning", "", 'warning [text empty "Warning"] in words')
 _ROSE: Final = Table.of(
@@ -40,6 +41,19 @@ _ROSE: Final = Table.of(
     """
     hours_from_high ["Hours from high water" .1] of the arrow
     toward_deg ["Toward"] where the water runs
+    """,
+)
+SOUNDED: Final = Table.of(
+    "sounded",
+    "layers.jobs.soundings",
+    """
+    line [int] number of the run of the sounder, from 0
+    soundings [int "Soundings"] good ones of it
+    shoalest_m ["Shoalest" depth] reduced to the datum
+    deepest_m ["Deepest" depth] reduced to the datum
+    off_m ["Deeper than the open grid by" depth empty .1] median of the run; NaN off the grid
+    agrees [bool] whether that is within two standard deviations of it
+    geometry [LineString] through its good soundings
     """,
 )
 SHOWN: Final[dict[str, Table]] = {
@@ -59,6 +73,8 @@ SHOWN: Final[dict[str, Table]] = {
         "doubtful": DOUBTFUL,
         "changes": CHANGES,
         "moves": MOVES,
+        "soundings": SOUNDED,
+        "next_lines": PROPOSALS,
         "plan": PLAN + AFLOAT + _WARNING,
         "runs": RUNS,
         "catches": CATCHES + TIES,

@@ -40,8 +40,8 @@ MODULES: Final = (
     "fishing/tracks.js", "bottom/profile.js", "frame/readout.js", "bottom/bandcontrol.js",
     "bottom/places.js", "fishing/lines.js", "bottom/section.js", "bottom/hour.js",
     "fishing/tally.js", "fishing/replay.js", "frame/afloat.js", "frame/basemap.js",
-    "frame/labels.js", "bottom/hazards.js", "bottom/changes.js", "fishing/plan.js",
-    "bottom/expected.js", "frame/switches.js", "frame/frame_door.js",
+    "frame/labels.js", "bottom/hazards.js", "bottom/changes.js", "bottom/soundings.js",
+    "fishing/plan.js", "bottom/expected.js", "frame/switches.js", "frame/frame_door.js",
     "frame/start.js",
 )  # fmt: skip
 """Our browser code, in the order in which a module needs those before it."""

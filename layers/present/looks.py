@@ -97,7 +97,7 @@ MARKS: Final = {
     "danger": Look("#8f1010", "#ffab9e", 2.5, (12, 4, 2, 4)),
     # own soundings
     "agrees": Look("#1a7f5a", "#8fe0bd", 2),
-    "differs": Look("#b3402f", "#ffb4a6", 2),
+    "differs": Look("#b3402f", "#ffb4a6", 2, (8, 4)),
     "aside": Look("#b5127a", "#ffa8dc", 2.4),
 }  # fmt: skip
 """A look a meaning."""

@@ -77,13 +77,19 @@ def test_the_whole_job(water, sailed, capsys):
     folder = water / "out"
     assert sorted(path.name for path in folder.iterdir()) == [
         ".seabed-made", "README.txt",
-        "crossovers.csv", "merged_depth.tif", "next_lines.gpx", "own_depth.tif", "soundings.fgb",
-        "soundings.svg",
+        "crossovers.csv", "map.html", "merged_depth.tif", "next_lines.gpx", "own_depth.tif",
+        "soundings.fgb", "soundings.svg",
     ]  # fmt: skip
     points = gpd.read_file(folder / "soundings.fgb")
     assert len(points) == len(sailed.hours)
     assert (points["flag"] != "").sum() > 20
     assert len(pd.read_csv(folder / "crossovers.csv")) > 10
+    page = (folder / "map.html").read_text(encoding="utf-8")
+    assert "Not for navigation" in page
+    runs = re.search(r"soundings in (\d+) line", out)
+    off = [float(metres) for metres in re.findall(r'"off_m": ?(-?[\d.]+)', page)]
+    assert len(off) == int(runs[1])
+    assert np.median(off) == pytest.approx(-0.3, abs=0.1)  # so much too deep is the open grid
     picture = (folder / "soundings.svg").read_text(encoding="utf-8")
     assert "Not for navigation" in picture
     assert not re.search(r"(?:href|src)=\"https?:", picture)

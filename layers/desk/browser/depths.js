@@ -1,7 +1,7 @@
 // Draws the histogram of a water's depths, with the band on it.
 import { part } from "./svg.js";
 
-const [WIDE, HIGH] = [480, 120];
+const HIGH = 120;
 
 export async function drawDepths(place) {
   const answer = await fetch(place.dataset.depths, { headers: { accept: "application/json" } });
@@ -13,7 +13,7 @@ export async function drawDepths(place) {
   const form = place.parentElement.querySelector("form");
   const [from, to] = [form.elements.band_from, form.elements.band_to];
   if (said.band !== null) [from.value, to.value] = said.band.map((depth) => depth.toFixed(1).replace(/\.0$/, ""));
-  const picture = draw(said, place.dataset.band);
+  const picture = draw(said, place.dataset.band, place.clientWidth);
   place.append(picture.svg);
   const show = () => picture.band(Number(from.value), Number(to.value));
   for (const field of [from, to]) field.addEventListener("input", show);
@@ -21,10 +21,10 @@ export async function drawDepths(place) {
   show();
 }
 
-function draw({ edges, counts, unit }, label) {
-  const svg = part("svg", { viewBox: `0 0 ${WIDE} ${HIGH + 20}`, role: "img", "aria-label": label });
+function draw({ edges, counts, unit }, label, wide) {
+  const svg = part("svg", { viewBox: `0 0 ${wide} ${HIGH + 20}`, role: "img", "aria-label": label });
   const [least, most] = [edges[0], edges.at(-1)];
-  const x = (depth) => ((depth - least) / (most - least)) * WIDE;
+  const x = (depth) => ((depth - least) / (most - least)) * wide;
   const tallest = Math.max(...counts, 1);
   const shade = part("rect", { class: "band", y: 0, height: HIGH });
   svg.append(shade);

@@ -19,8 +19,11 @@ export function followTicks(place) {
     if (names.length === 0) place.replaceChildren();
     else fillPart(place, `?${new URLSearchParams(names)}`);
   };
+  let timer = 0;
   form.addEventListener("change", (event) => {
-    if (event.target.matches("[data-kind]")) look();
+    if (!event.target.matches("[data-kind]")) return;
+    clearTimeout(timer);
+    timer = setTimeout(look, 250);
   });
   look();
 }

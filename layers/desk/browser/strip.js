@@ -5,6 +5,7 @@ import { fill } from "./words.js";
 const OF_DAY = ["date", "wind", "seen", "seen_track", "pressure"];
 const SETTINGS = [...OF_DAY, "begin", "end", "free"];
 const PAUSE_MS = 700;
+const [LEAST, DRAWN_PX, READ_PX] = [270, 12, 16]; // its words are drawn small, and shown larger
 
 const words = (kind, text) => Object.assign(document.createElement("p"), { className: kind, textContent: text });
 
@@ -13,15 +14,19 @@ export function followDay(place, water) {
   let asked = 0;
   let changes = 0;
   let day = null;
+  let drawn = 0;
 
   async function ask() {
     const address = new URL(place.dataset.strip, location.href);
     for (const name of OF_DAY) address.searchParams.set(name, form.elements[name].value);
-    address.searchParams.set("wide", Math.max(300, Math.round(place.clientWidth)));
+    drawn = place.clientWidth;
+    address.searchParams.set("wide", Math.max(LEAST, Math.round(drawn * DRAWN_PX / READ_PX)));
     const mine = ++asked;
+    place.setAttribute("aria-busy", "true");
     const answer = await fetch(address, { headers: { accept: "application/json" } });
     const shown = await answer.json();
     if (mine !== asked) return;
+    place.removeAttribute("aria-busy");
     for (const name of OF_DAY) markField(form.elements[name], (shown.keys ?? []).includes(name));
     const wrong = shown.wrong ?? shown.message;
     day = wrong === undefined ? shown : null;
@@ -63,6 +68,7 @@ export function followDay(place, water) {
   });
   for (const name of SETTINGS) form.elements[name].addEventListener("change", change);
   form.addEventListener("submit", () => { changes++; });
+  addEventListener("resize", () => { if (Math.abs(place.clientWidth - drawn) > drawn / 5) ask(); });
   document.addEventListener("renewed", () => markPlan(day, form));
   ask();
 }

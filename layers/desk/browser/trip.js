@@ -5,6 +5,7 @@ import { makeTimeline } from "./timeline.js";
 import { clockOf, fill, span, stamp } from "./words.js";
 
 const CLOSEST = 64;
+const AFTER_TICKS_MS = 250;
 
 export function followTrip(form) {
   const editor = document.getElementById("editor");
@@ -13,15 +14,29 @@ export function followTrip(form) {
   const views = [makeMap(editor.querySelector(".trackmap"), trip, choose), makeTimeline(editor.querySelector(".timeline"), trip, choose, move)];
   const fish = showFish(trip, choose, correct);
   let asked = 0;
+  let timer = 0;
 
   function query() {
     const values = [...new FormData(form)].filter(([name, value]) => value !== "" && ["tracks", "catches", "photos", "rods", "clock_offset", "track_clock"].includes(name));
     return `?${new URLSearchParams(values)}`;
   }
 
+  // Files that are ticked one after the other are read at once.
+  function soon() {
+    clearTimeout(timer);
+    timer = setTimeout(look, AFTER_TICKS_MS);
+    busy();
+  }
+
+  function busy() {
+    const ticked = form.querySelector("[name=tracks]:checked") !== null;
+    at("editor-empty").textContent = at("editor-empty").dataset[ticked ? "busy" : "none"];
+    if (ticked) editor.setAttribute("aria-busy", "true");
+  }
+
   async function look() {
     const mine = ++asked;
-    editor.setAttribute("aria-busy", "true");
+    busy();
     const answer = await fetch(editor.dataset.sketch + query(), { headers: { accept: "application/json" } });
     const sketch = await answer.json();
     if (mine !== asked) return;
@@ -38,6 +53,7 @@ export function followTrip(form) {
     }
     for (const field of form.querySelectorAll("[name]")) field.toggleAttribute("aria-invalid", (sketch.keys ?? []).includes(field.name));
     const whole = sketch.pieces !== undefined;
+    if (!whole) at("editor-empty").textContent = at("editor-empty").dataset[sketch.wrong ? "wrong" : "none"];
     at("editor-whole").hidden = !whole;
     at("editor-empty").hidden = whole;
     for (const card of ["pieces-card", "fish-card"]) at(card).hidden = !whole;
@@ -198,7 +214,7 @@ export function followTrip(form) {
     });
   }
   form.addEventListener("change", (event) => {
-    if (event.target.dataset.heading === undefined) { if (event.target.form === form) look(); return; }
+    if (event.target.dataset.heading === undefined) { if (event.target.form === form) soon(); return; }
     const body = new URLSearchParams({ heading: event.target.dataset.heading, meaning: event.target.value });
     fetch(`${editor.dataset.sketch.replace(/sketch$/u, "columns")}`, { method: "POST", body, headers: { accept: "application/json" } }).then(async (answer) => {
       if (answer.ok) look();

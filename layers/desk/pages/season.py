@@ -136,7 +136,8 @@ def _bin(row: dict[str, Any], unit: str) -> str:
         return str(row["value"]) or text("by.unknown")
     low, high = (convert(row[end], unit) if unit else row[end] for end in ("low", "high"))
     digits = 1 if high - low < 1 else 0
-    return f"{low:.{digits}f}–{high:.{digits}f}"
+    between = "–" if low >= 0 else " to "
+    return f"{low:.{digits}f}{between}{high:.{digits}f}"
 
 
 def _bar(row: dict[str, Any], most: float) -> dict[str, Any]:

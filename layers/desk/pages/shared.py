@@ -78,7 +78,7 @@ class Desk:
             t=text, stale_words=stale_words, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT
         )
         templates.filters["speed"] = lambda mps, area: f"{convert(mps, area.units.speed):.1f}"
-        templates.filters["settings"] = lambda words: with_settings(words, setting_name)
+        templates.filters["settings"] = lambda words: _sentence(with_settings(words, setting_name))
         return cls(Waters.of(folder), templates)
 
     async def runner(self, water: Water) -> Runner:
@@ -161,6 +161,10 @@ async def water_page(
 
 def _done(task: Task, latest: Task | None) -> bool:
     return task.state == "done" and latest is not None and task.job == latest.job
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def stale_words(water: Water, made: Task) -> str:

@@ -21,6 +21,8 @@ from layers.jobs.soundings._sounding import (
     sounding_files,
     write_survey,
 )
+from layers.jobs.soundings._sounding_map import map_of_survey
+from layers.maps import write_map
 from layers.present.soundings_file import soundings_beside
 from layers.water import Heights
 from seabed.errors import SeabedError, WaterError
@@ -68,6 +70,7 @@ def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsRes
             request.logs, surface, area, options, heights=heights, step=step, settled=begin
         )
         files = write_survey(request.out, survey, area, step)
+        write_map(files["map"], map_of_survey(survey, surface.depth, area))
     return SoundingsResult(area=area, files=files, survey=survey, tided=heights is not None)
 
 

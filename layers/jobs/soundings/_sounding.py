@@ -310,16 +310,16 @@ def _proposals(
 ) -> gpd.GeoDataFrame | None:
     if options.next_m <= 0:
         return None
-    near = _near(merged.depth, own.depth)
-    sigma = _near(merged.uncertainty, own.depth)
+    depth = near(merged.depth, own.depth)
+    sigma = near(merged.uncertainty, own.depth)
     try:
-        return lines_to_sound(near, sigma, length_m=options.next_m, band=area.depths.band_m)
+        return lines_to_sound(depth, sigma, length_m=options.next_m, band=area.depths.band_m)
     except GridError as error:  # the soundings are worth keeping all the same
         notes.append(f"no lines to sound next are proposed: {error.what}")
         return None
 
 
-def _near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
+def near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
     """Part of a grid around the soundings, half as much again each way."""
     box = bounds(own)
     east, north = (box.east - box.west) / 2, (box.north - box.south) / 2
@@ -342,12 +342,13 @@ def sounding_files(out: Path) -> dict[str, Path]:
         "soundings": "soundings.fgb",
         "next_lines": "next_lines.gpx",
         "picture": "soundings.svg",
+        "map": "map.html",
     }
     return {key: out / name for key, name in names.items()}
 
 
 def write_survey(out: Path, survey: Survey, area: Area, step: Step) -> dict[str, Path]:
-    """Write everything but the soundings themselves; give where it all is."""
+    """Write everything but the soundings themselves and the map; give where it all is."""
     step("writing")
     files = sounding_files(out)
     write_own(files["own_depth"], survey.own, caution=CAUTIONS)
@@ -361,14 +362,14 @@ def write_survey(out: Path, survey: Survey, area: Area, step: Step) -> dict[str,
             files["next_lines"], proposals.assign(care=SOUND_CAUTION), depth_unit=area.units.depth,
             title="Lines to sound next",
         )  # fmt: skip
-    depth = _near(survey.merged.depth, survey.own.depth)
+    depth = near(survey.merged.depth, survey.own.depth)
     write_text(
         files["picture"],
         soundings_picture(
             survey.soundings,
             survey.crossovers,
             depth,
-            _near(survey.merged.uncertainty, survey.own.depth),
+            near(survey.merged.uncertainty, survey.own.depth),
             proposals,
             title=f"{area.name or 'Own'} soundings",
             depth_unit=area.units.depth,

@@ -24,6 +24,8 @@ __all__ = ["day_picture"]
 Floats = NDArray[np.float64]
 
 ROW: Final = 18.0
+LETTER: Final = 6.6
+"""About the width of a letter of 13 px."""
 WIDE_WORDS: Final = 110
 
 WINDOWS: Final = {
@@ -132,7 +134,7 @@ class _Panels:
     def strip(cls, width: float) -> _Panels:
         """Lay out a strip for a column of a page."""
         rows = {"heights": (20.0, 116.0), "speeds": (142.0, 226.0), "bars": (232.0, 246.0)}
-        return cls(width=width, left=34.0, right=width - 8.0, bottom=290.0, hours="%H", **rows)
+        return cls(width=width, left=34.0, right=width - 8.0, bottom=308.0, hours="%H", **rows)
 
     @property
     def whole(self) -> tuple[float, float]:
@@ -204,6 +206,7 @@ class _DayPicture:
             y = float(scale(tick))
             yield Stroke([(self.at.left, y), (self.at.right, y)], 1, INKS["line"])
             yield Words(self.at.left - 8, y + 4, f"{tick:.4g}", 13, "end")
+        free = self.at.left + LETTER * len(label)
         x, sparse = self.x(self.times), np.arange(len(every) // len(lines)) % 5
         for i, (name, (look, values)) in enumerate(lines.items()):
             mark = MARKS[look]
@@ -212,7 +215,8 @@ class _DayPicture:
             for points in known_runs(x[kept], scale(values)[kept]):
                 yield Stroke(points, 2, mark.colour, mark.dash)
             if name:
-                begin = self.at.left + (0.22 + 0.26 * i) * self.at.wide
+                begin = max(self.at.left + (0.22 + 0.26 * i) * self.at.wide, free + 8)
+                free = begin + LETTER * len(name)
                 yield Words(begin, top - 8, name, 13, colour=mark.colour)
 
     def scale(self, values: Floats, rows: tuple[float, float], floor: float | None) -> Placing:
@@ -253,6 +257,11 @@ class _DayPicture:
             colour = MARKS[WINDOWS[str(row.kind)][0]].colour
             yield self.across(row.start, row.end, self.at.bars, fill=colour, title=str(row.words))
         y, across = self.top + self.at.bars[1], min(510.0, self.at.wide)
-        for i, (look, words) in enumerate(WINDOWS.values()):
-            yield Box(self.at.left + KEY_AT[i] * across, y + 28, 12, 12, fill=MARKS[look].colour)
-            yield Words(self.at.left + 18 + KEY_AT[i] * across, y + 39, words, 12)
+        begin = self.at.left
+        for share, (look, words) in zip(KEY_AT, WINDOWS.values(), strict=True):
+            begin = max(begin, self.at.left + share * across)
+            if begin + 18 + LETTER * len(words) > self.at.right + LETTER:
+                begin, y = self.at.left, y + ROW
+            yield Box(begin, y + 28, 12, 12, fill=MARKS[look].colour)
+            yield Words(begin + 18, y + 39, words, 12)
+            begin += 24 + LETTER * len(words)

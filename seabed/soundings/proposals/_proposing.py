@@ -25,9 +25,9 @@ PROPOSALS: Final = Table.of(
     """
     line [text] "S1", ...
     kind [text] main or cross
-    why [text] in words
-    length_m [distance .2] of it
-    bearing_deg true
+    why [text "Why"] in words
+    length_m ["Length" distance .2] of it
+    bearing_deg ["Along"] true
     gain share of the band's variance it cuts, given the lines chosen before it
     geometry [LineString] of two points
     """,

@@ -7,6 +7,7 @@ import { catchLayer, fishLooks, trackLayer } from "../fishing/tracks.js";
 import { expectedLayer } from "../bottom/expected.js";
 import { hazardLayer } from "../bottom/hazards.js";
 import { changeLayer, changeLook, doubtfulLayer, moveLayer } from "../bottom/changes.js";
+import { nextLayer, soundingLayer } from "../bottom/soundings.js";
 import { roseLayer } from "../bottom/hour.js";
 import { placeLayer, placesOf, scouted } from "../bottom/places.js";
 import { css } from "../bottom/scale.js";
@@ -34,6 +35,8 @@ const LAYERS = [
   ["Filled and scoured", "changes", changeLayer, true, changeSample],
   ["Moved since the older survey", "moves", moveLayer, true, "moved"],
   ["Doubtful soundings", "doubtful", doubtfulLayer, true, (state) => markLook(state.view, "doubtful").symbol],
+  ["Own soundings", "soundings", soundingLayer, true, "agrees"],
+  ["Lines to sound next", "next_lines", nextLayer, true, "way"],
   ["Hazards", "hazards", hazardLayer, true, "danger"],
   ["Planned runs", "runs", runLayer, true, "way"],
   ["Planned lines", "plan", planLayer, true, "plan"],
@@ -45,6 +48,7 @@ const HINTS = {
   "Filled and scoured": "Whole outline, brown: shallower now. Dashed, blue: deeper now.",
   "Moved since the older survey": "Arrows from where it was to where it is.",
   "Doubtful soundings": "One cell alone, far off all ground around: a mistake, or a rock.",
+  "Own soundings": "Green: as the open grid says. Red, broken: not as it says.",
   "Planned runs": "Red, in long and short dashes: not known to be safe. Tap it for why. The line ends where nothing is known.",
   "Lines by rate": "Dotted: drifted once; dashed: twice.",
   Catches: "Full: kept; ring: not kept.",
