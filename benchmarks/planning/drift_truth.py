@@ -6,9 +6,11 @@ its gusts; where it starts, when, and how its motor pushes are what is tried.
 
 import json
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from pyproj import Transformer
@@ -24,13 +26,42 @@ from making.clock import EPOCH  # noqa: E402
 from making.fish import rate_at  # noqa: E402
 from making.outings import PLANS, start_of  # noqa: E402
 from making.place import CELL, HEIGHT, NORTH, WEST  # noqa: E402
-from making.water import current_at  # noqa: E402
+from making.water import current_at, stream_at  # noqa: E402, F401 (for other grounds)
 
 STEP_S = 5.0
 BOATS = 24  # of each pass, each with its own gusts and its own miss of the mark
+LOOK_S = 300.0  # from one look at the plotter to the next
+LIMIT_MPS = 2 * 0.514444  # of the demo's motor
 MISS_M = 6.0  # as the demo's own skipper misses a mark
 GRID_M = Transformer.from_crs("EPSG:4326", "EPSG:32625", always_xy=True)
 BEGIN = np.datetime64(EPOCH.replace(tzinfo=None), "ns")
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What is hidden of a ground.
+
+    west, south, north, cell_m: where its grid lies in EPSG:32625; the others take metres from the
+        south-western corner, and hours.
+    rate: (hour, east, north) to fish a rod-hour.
+    current: (hour, east, north, depth) to east and north, m/s.
+    """
+
+    west: float
+    south: float
+    north: float
+    cell_m: float
+    rate: Callable[..., Any]
+    current: Callable[..., Any]
+
+    def depth(self, bottom, east, north):
+        """Depth of the bottom, whose rows begin in the north."""
+        row = (self.north - self.south - north) / self.cell_m - 0.5
+        at = [row, east / self.cell_m - 0.5]
+        return map_coordinates(bottom, at, order=1, mode="nearest")
+
+
+DEMO_TRUTH = Truth(WEST, NORTH - HEIGHT, NORTH, CELL, rate_at, current_at)
 
 
 @dataclass(frozen=True)
@@ -45,18 +76,24 @@ class Ways:
     push_north: np.ndarray
     hours: float
     """Of the day, running and setting up counted."""
+    end_east: np.ndarray | None = None
+    end_north: np.ndarray | None = None
+    """The push at the end, to which it changes evenly; None is the same as at the start."""
+    path: np.ndarray | None = None
+    """Shape (passes, points, 2), degrees: the way as planned, even in time, to which a hand
+    corrects the push every five minutes; None holds it as it is."""
 
 
-def fish_of(ways, bottom, wind, *, seed=0):
+def fish_of(ways, bottom, wind, *, seed=0, truth=DEMO_TRUTH):
     """Expected fish for one rod over all passes, and the rod-hours; by the truth alone."""
     random = np.random.default_rng(seed)
     many = len(ways.longitude) * BOATS
     x, y = GRID_M.transform(np.repeat(ways.longitude, BOATS), np.repeat(ways.latitude, BOATS))
-    east, north = x - WEST, y - (NORTH - HEIGHT)
+    east, north = x - truth.west, y - truth.south
     east, north = east + random.normal(0, MISS_M, many), north + random.normal(0, MISS_M, many)
     hour = np.repeat((ways.begin - BEGIN) / np.timedelta64(3600, "s"), BOATS)
     lasts = np.repeat(ways.drift_s, BOATS)
-    push = np.repeat(ways.push_east, BOATS), np.repeat(ways.push_north, BOATS)
+    hand = _Hand(ways, truth)
     toward = np.radians(wind.from_deg + 180.0)
     mean = LEEWAY_SHARE * wind.speed_mps * np.array([np.sin(toward), np.cos(toward)])
     keep = 0.985**STEP_S  # gusts as the demo draws them a second at a time
@@ -65,18 +102,56 @@ def fish_of(ways, bottom, wind, *, seed=0):
     fish = 0.0
     for second in np.arange(0.0, lasts.max(), STEP_S):
         afloat = second < lasts
-        depth = map_coordinates(
-            bottom, [(HEIGHT - north) / CELL - 0.5, east / CELL - 0.5],
-            order=1, mode="nearest",
-        )  # fmt: skip
+        depth = truth.depth(bottom, east, north)
         at = hour + second / 3600.0
-        fish += float((rate_at(at, east, north) * afloat).sum()) * STEP_S / 3600.0
-        u, v = current_at(at, east, north, depth)
+        fish += float((truth.rate(at, east, north) * afloat).sum()) * STEP_S / 3600.0
+        u, v = truth.current(at, east, north, depth)
         gust = keep * gust + random.normal(0, spread, gust.shape)
         wind_u, wind_v = mean[:, None] * (1 + gust[0]) + 0.02 * gust[1]
+        push = hand.push(second, np.array([east, north]))
         east = east + afloat * STEP_S * (u + wind_u + push[0])
         north = north + afloat * STEP_S * (v + wind_v + push[1])
     return fish / BOATS, float(ways.drift_s.sum() / 3600.0)
+
+
+class _Hand:
+    """Holds the printed push, and corrects it toward the way as planned (docs/methods.md)."""
+
+    def __init__(self, ways, truth):
+        last_east = ways.push_east if ways.end_east is None else ways.end_east
+        last_north = ways.push_north if ways.end_north is None else ways.end_north
+        self.first = np.repeat([ways.push_east, ways.push_north], BOATS, axis=1)
+        self.last = np.repeat([last_east, last_north], BOATS, axis=1)
+        self.lasts = np.repeat(ways.drift_s, BOATS)
+        self.more, self.before, self.way = np.zeros((3, *self.first.shape))
+        self.corrects = ways.path is not None
+        if self.corrects:
+            x, y = GRID_M.transform(ways.path[:, :, 0], ways.path[:, :, 1])
+            self.way = np.repeat([x - truth.west, y - truth.south], BOATS, axis=1)
+
+    def printed(self, second):
+        return self.first + np.clip(second / self.lasts, 0, 1) * (self.last - self.first)
+
+    def planned(self, second):
+        at = np.clip(second / self.lasts, 0, 1) * (self.way.shape[2] - 1)
+        low = np.minimum(at.astype(int), self.way.shape[2] - 2)
+        rows = np.arange(len(low))
+        here, there = self.way[:, rows, low], self.way[:, rows, low + 1]
+        return here + (at - low) * (there - here)
+
+    def limited(self, push):
+        return push * np.minimum(1.0, LIMIT_MPS / np.maximum(np.hypot(*push), 1e-9))
+
+    def push(self, second, here):
+        if self.corrects and second > 0 and second % LOOK_S == 0:
+            off = here - self.planned(second)
+            middle = self.printed(second - LOOK_S / 2)
+            set_off = (off - self.before) / LOOK_S - (self.limited(middle + self.more) - middle)
+            onward = self.planned(second + LOOK_S) - self.planned(second)
+            along = onward / np.maximum(np.hypot(*onward), 1e-6)
+            square = off - along * (off * along).sum(axis=0)
+            self.more, self.before = -set_off - square / LOOK_S, off
+        return self.limited(self.printed(second) + self.more)
 
 
 @dataclass(frozen=True)
@@ -87,8 +162,8 @@ class Rates:
     hour: float
 
 
-def rates_of(ways, bottom, wind):
-    fish, rod_hours = fish_of(ways, bottom, wind)
+def rates_of(ways, bottom, wind, *, truth=DEMO_TRUTH):
+    fish, rod_hours = fish_of(ways, bottom, wind, truth=truth)
     return Rates(fish / rod_hours, fish / ways.hours)
 
 

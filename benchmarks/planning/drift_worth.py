@@ -2,9 +2,9 @@
 
 ``python -m benchmarks.planning.drift_worth`` prints the table of docs/planning.md.
 
-From a plan the boat of `drift_truth` takes the marks, the times, and one motor trim a line, held
-from end to end as the sheet says it.  The planner knows the tables of ``area.toml`` and, where a
-row says so, the logbook of the four trips.  How plans are made was chosen on `TRIED_ON` alone;
+From a plan the boat of `drift_truth` takes the marks, the times, and the motor trim of each pass,
+which a hand corrects every five minutes.  The planner knows the tables of ``area.toml`` and, where
+a row says so, the logbook of the four trips.  How plans are made was chosen on `TRIED_ON` alone;
 what is told is how they do on `TOLD_OF`.
 """
 
@@ -17,7 +17,15 @@ from pathlib import Path
 import numpy as np
 from pyproj import Transformer
 
-from benchmarks.planning.drift_truth import DEMO, TOLD_OF, Ways, new_days, own_trips, rates_of
+from benchmarks.planning.drift_truth import (
+    DEMO,
+    DEMO_TRUTH,
+    TOLD_OF,
+    Ways,
+    new_days,
+    own_trips,
+    rates_of,
+)
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
 from layers.jobs.parts.settings import currents_of, heights_of
@@ -29,32 +37,47 @@ from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
 from layers.water import FixedCurrent, as_utc, leeway_of
 
+POINTS = 65  # of a way, even in time
 HELD_MPS = (0.4 * 1852 / 3600, 0.9 * 1852 / 3600)
 
 
-def ways_of(passes, hours):
+def ways_of(passes, hours, *, corrected=True):
     """Give every pass of a plan as the skipper makes it: its mark, its hour and its trim."""
     start = np.array([path.coords[0] for path in passes.geometry])
-    toward = np.radians(np.nan_to_num(passes["push_deg"].to_numpy(float)))
+    pushes = []
+    for name in ("push", "push_end"):
+        toward = np.radians(np.nan_to_num(passes[f"{name}_deg"].to_numpy(float)))
+        size = passes[f"{name}_mps"].to_numpy(float)
+        pushes += [size * np.sin(toward), size * np.cos(toward)]
+    even = np.linspace(0, 1, POINTS)
+    paths = np.array([
+        [np.interp(even, np.linspace(0, 1, len(line.coords)), part)
+         for part in np.array(line.coords).T[:2]]
+        for line in passes.geometry
+    ]).transpose(0, 2, 1)  # fmt: skip
     return Ways(
         start[:, 0], start[:, 1], as_utc(passes["start"]), passes["drift_s"].to_numpy(),
-        passes["push_mps"].to_numpy() * np.sin(toward),
-        passes["push_mps"].to_numpy() * np.cos(toward), hours,
+        *pushes[:2], hours, *pushes[2:], paths if corrected else None,
     )  # fmt: skip
 
 
 class Planner:
     """The toolkit with what ``area.toml`` tells it."""
 
-    def __init__(self, log=None, *, spacing_m=80.0):
+    def __init__(self, log=None, *, spacing_m=80.0, ground=None, truth=DEMO_TRUTH):
         self.area = load_area(DEMO / "area.toml")
-        self.ground = ground_of(self.area)
+        self.ground = ground or ground_of(self.area)
         self.grid, self.hazards = self.ground.grid, self.ground.hazards
         self.bottom = self.grid.values.astype(float)
         self.spacing_m = spacing_m
+        self.truth = truth
         self.worths = {}  # neither wind nor day changes them
         book = replace(self.area, logbook=LogbookFile(log))
         self.scores = None if log is None else self.ground.scores(book)
+
+    def rates(self, ways, wind):
+        """Follow ways through the truth."""
+        return rates_of(ways, self.bottom, wind, truth=self.truth)
 
     def setting(self, trip, *, held=True, current=True):
         water = DayWater(
@@ -81,10 +104,10 @@ class Planner:
         left = LEFT_WHERE_FISH_WERE if log else LEFT_AFTER_A_DRIFT
         passes = plan_day(
             setting, worth, trip.start, trip.end, spacing_m=self.spacing_m, left=left,
-            proven=proven_by(self.scores, setting) if log and current else (),
+            proven=proven_by(self.scores, setting) if log and current else (), cover=not log,
         ).passes  # fmt: skip
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
-        return rates_of(ways_of(passes, hours), self.bottom, trip.wind), passes
+        return self.rates(ways_of(passes, hours, corrected=held), trip.wind), passes
 
     def by_rates_alone(self, trip):
         """Drift the logbook's lines by their rates, knowing nothing of the water.
@@ -112,13 +135,13 @@ class Planner:
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
         still = np.zeros(len(x))
         ways = Ways(x, y, as_utc(begin), lasts, still, still, hours)
-        return rates_of(ways, self.bottom, trip.wind)
+        return self.rates(ways, trip.wind)
 
     def random_lines(self, trip, passes, *, seed=0, times=20):
         """Make the passes of a plan from marks drawn anywhere in the band, each with its trim."""
         setting = self.setting(trip)
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))
-        ways = ways_of(passes, hours * times)
+        ways = ways_of(passes, hours * times, corrected=False)
         shallow, deep = self.area.depths.band_m
         row, column = np.nonzero((self.bottom >= shallow) & (self.bottom <= deep))
         back = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
@@ -136,9 +159,9 @@ class Planner:
         drawn_ways = replace(
             ways, longitude=np.asarray(longitude), latitude=np.asarray(latitude), begin=begin,
             drift_s=np.tile(ways.drift_s, times), push_east=size * np.sin(toward),
-            push_north=size * np.cos(toward),
+            push_north=size * np.cos(toward), end_east=None, end_north=None,
         )  # fmt: skip
-        return rates_of(drawn_ways, self.bottom, trip.wind)
+        return self.rates(drawn_ways, trip.wind)
 
 
 def compare(days, planner):

@@ -1,17 +1,22 @@
-"""A day without a logbook: short on screen, and the same on screen, sheet, map and file."""
+"""A whole plan: short on screen, and the same on screen, sheet, map and in its files."""
 
 import json
 import re
 from dataclasses import asdict
+from itertools import groupby
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
+import pypdf
 import pytest
 import shapely
 
 from layers.cli.commands.plan import show
+from layers.cli.main import main
 from layers.jobs import plan
+from layers.jobs.plan.printed_rows import push_words
 from layers.jobs.requests import PlanRequest
 from layers.planning import PLAN
 from seabed.grid.extent import metric_crs
@@ -19,53 +24,136 @@ from seabed.grid.places import sample
 
 DEMO = Path(__file__).parents[2] / "demo_area" / "area.toml"
 
+PRINTED = {
+    "min": ("drift_s",), "toward": ("bearing_deg",), "kn": ("sog_mps",),
+    "water ft": ("depth_min_m", "depth_max_m"), "in band": ("share_in_band",),
+    "fan": ("fan_in_band",),
+}  # fmt: skip
+"""Columns of the screen, and what they hold of a line."""
+
+
+def day_of(out, **more):
+    return plan.run(
+        PlanRequest(
+            area=DEMO, date="2031-06-14", begin="7:00", end="12:00", wind=("SW 8 kn",), out=out,
+            **more,
+        )
+    )  # fmt: skip
+
 
 @pytest.fixture(scope="module")
 def day(tmp_path_factory):
-    request = PlanRequest(
-        area=DEMO, date="2031-06-14", begin="7:00", end="12:00", wind=("SW 8 kn",),
-        out=tmp_path_factory.mktemp("plan"),
-    )  # fmt: skip
-    return plan.run(request)
+    return day_of(tmp_path_factory.mktemp("plan"))
 
 
-@pytest.fixture
-def screen(day, capsys):
+@pytest.fixture(scope="module")
+def day_with_a_logbook(tmp_path_factory):
+    out = tmp_path_factory.mktemp("book")
+    words = ["trip", str(DEMO.parent / "trip_2a.gpx"), str(DEMO.parent / "trip_2b.gpx"), "--area",
+             str(DEMO), "--catches", str(DEMO.parent / "catches.csv"), "--log",
+             str(out / "log.gpkg"), "--out", str(out), "--json"]  # fmt: skip
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code in (0, None)
+    return day_of(out / "plan", log=out / "log.gpkg")
+
+
+@pytest.fixture(params=["day", "day_with_a_logbook"])
+def either(request):
+    return request.getfixturevalue(request.param)
+
+
+def screen_of(day, capsys):
     show(day)
     return capsys.readouterr().out
 
 
-def test_the_day_is_told_in_forty_lines(screen):
-    lines = screen.splitlines()
+def test_the_day_is_told_in_forty_lines(either, capsys):
+    lines = [*either.warnings, *screen_of(either, capsys).splitlines()]
     assert len(lines) <= 40
     assert lines.index(next(one for one in lines if one.startswith("from "))) > 1  # times come last
 
 
-def test_minutes_water_and_shares_are_the_same_everywhere(day, screen):
-    table = pd.read_csv(day.files["plan"])
-    sheet = re.sub(r"<[^>]+>", " ", day.files["page"].read_text(encoding="utf-8"))
+def screen_rows(screen):
+    """The table of lines: its columns by name, for each line."""
+    head, *lines = (
+        re.split(r"\s{2,}", one.strip()) for one in screen.split("\nworth:")[0].split("\n")
+    )
+    assert head[0] == "line"
+    return {words[0]: dict(zip(head, words, strict=True)) for words in lines}
+
+
+def map_data(day):
     page = day.files["map"].read_text(encoding="utf-8")
-    packed = page.partition('"plan_passes":')[2]
-    passes = {one["plan_id"]: one for one in json.JSONDecoder().raw_decode(packed)[0]}
+    return json.loads(re.search(r'id="data">(.*?)</script>', page, re.DOTALL)[1])
+
+
+def sheet_texts(day):
+    """Words of the sheet's PDF, and of its page, each as one line."""
+    pages = pypdf.PdfReader(day.files["sheet"]).pages
+    page = re.sub(r"<[^>]+>", " ", day.files["page"].read_text(encoding="utf-8"))
+    texts = " ".join(one.extract_text() for one in pages), page.replace("&nbsp;", " ")
+    return [re.sub(r"\s+", " ", text) for text in texts]
+
+
+def test_every_line_is_the_same_everywhere(either, capsys):
+    day = either
+    screen = screen_rows(screen_of(day, capsys))
     units = asdict(day.area.units)
-    assert len(table) == len(day.lines) > 3
-    for own, row in zip(table.itertuples(), day.lines.itertuples(), strict=True):
-        (printed,) = re.findall(rf"^{row.plan_id} +(.+?)  +\d of 256", screen, re.MULTILINE)
-        words = printed.split()
-        assert int(words[2]) == round(own.drift_s / 60)
-        water = "-".join(PLAN.words(row, name, units) for name in ("depth_min_m", "depth_max_m"))
-        assert water in words
-        least_ft, most_ft = (int(word) for word in water.split("-"))
-        assert least_ft == np.floor(own.depth_min_m / 0.3048 + 1e-6)  # least water is never more
-        assert most_ft == pytest.approx(own.depth_max_m / 0.3048, abs=0.51)
-        assert words[-2] == f"{round(100 * own.share_in_band)}%"
-        assert words[-1] == f"{round(100 * own.fan_in_band)}%"
-        about = sheet[sheet.index(f"{row.plan_id} &nbsp;") :][:1500]
-        assert f"{words[2]} min" in about
-        assert f"{least_ft}" in about
-        mapped = passes[row.plan_id]
-        for name in ("drift_s", "depth_min_m", "share_in_band", "fan_in_band"):
-            assert mapped[name] == pytest.approx(getattr(own, name), rel=1e-3)
+    others = {
+        "csv": pd.read_csv(day.files["plan"]).to_dict("records"),
+        "json": day.answer()["plan"],
+        "map": map_data(day)["plan"],
+    }
+    pdf, page = sheet_texts(day)
+    assert list(screen) == [row.plan_id for row in day.lines.itertuples()]
+    assert len(screen) > 1
+    for words in screen.values():
+        for name, rows in others.items():
+            (row,) = (SimpleNamespace(**one) for one in rows if one["plan_id"] == words["line"])
+            for column, parts in PRINTED.items():
+                own = "-".join(PLAN.words(row, part, units) for part in parts)
+                assert own == words[column], (name, column)
+            assert f"{row.fan_stopped} of {row.fan_boats}" == words["stopped"], name
+            assert str(row.passes) == words["passes"], name
+            assert push_words(row, "kn") == words["push"], name
+        least, most = words["water ft"].split("-")
+        told = (
+            f"{words['toward']}°T, .{{3,20}}, {words['min']} min at {words['kn']} kn, "
+            f"{words['passes']} pass(es)? {least} to {most} ft, {words['in band']} in band, "
+            f"fan {words['fan']}, {words['stopped']} boats stopped"
+        )
+        for text in (pdf, page):
+            header = f"{words['line']} {words['from']} to "
+            assert re.search(told, text[text.index(header) :][:800]), (header, told)
+
+
+def test_every_pass_is_the_same_on_sheet_map_and_in_the_timetable(either):
+    day = either
+    units = asdict(day.area.units)
+    table = pd.read_csv(day.files["timetable"])
+    drifts = table[table["what"] == "drift"].to_dict("records")
+    mapped = map_data(day)["plan_passes"]
+    passes = day.answer()["passes"]
+    pdf, page = sheet_texts(day)
+    assert len(drifts) == len(mapped) == len(passes) > 3
+    for row, on_map, own in zip(drifts, mapped, passes, strict=True):
+        assert row["plan_id"] == on_map["plan_id"] == own["plan_id"]
+        lasts = pd.Timestamp(row["end"]) - pd.Timestamp(row["start"])
+        assert lasts.total_seconds() == pytest.approx(on_map["drift_s"], abs=1.0)
+        assert on_map["depth_min_m"] == pytest.approx(row["least_water_m"], rel=1e-3)
+        for name in ("drift_s", "bearing_deg", "depth_min_m", "share_in_band", "fan_in_band"):
+            assert on_map[name] == pytest.approx(own[name], rel=1e-3, abs=1e-3)
+    for name, group in groupby(passes, key=lambda one: one["plan_id"]):
+        rows = [SimpleNamespace(**one) for one in group]
+        for label, column in (("minutes", "drift_s"), ("least ft", "depth_min_m"),
+                              ("in band", "share_in_band"), ("fan", "fan_in_band")):  # fmt: skip
+            cells = [PLAN.words(row, column, units) for row in rows]
+            if len(set(cells)) > 1:  # what is the same for all passes stands with the line
+                for text in (pdf, page):
+                    at = re.search(rf"{name} \d\d:\d\d to", text).start()
+                    printed = re.findall(rf"{label} ((?:\d+%? )+)", text[at:])
+                    assert " ".join(cells) in " ".join(" ".join(printed).split()), (name, label)
 
 
 def test_twice_the_edges_of_a_day_of_bits_are_passed(day):

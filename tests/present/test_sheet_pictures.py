@@ -115,6 +115,27 @@ def test_words_of_the_strip_keep_apart() -> None:
                 assert apart, (width, kept[i].text)
 
 
+def test_words_of_the_strip_keep_off_the_lines_bars() -> None:
+    hours = np.arange(4, 15, 0.25)
+    tide = TideCurve(
+        hours.tolist(), (4 - 3 * np.cos((hours - 6.6) / 2)).tolist(),
+        [(7.0, 7.3, "P1"), (7.3, 8.1, "P2"), (8.2, 12.0, "P3")],
+        [(6.6, 1.0, "Low 06:38, 1.3 ft"), (12.9, 7.0, "High 12:30, 7.3 ft")],
+        speeds=(1.2 * abs(np.sin((hours - 7) / 2))).tolist(),
+        toward=np.full(len(hours), 9.0).tolist(),
+        slack=[(6.9, 7.6)], sun=[(4.4, "sunrise 04:21")],
+    )  # fmt: skip
+    drawn = tide_picture(tide, "ft", 190.0)
+    bars = [one for one in drawn.parts if isinstance(one, Box) and one.fill]
+    words = [one for one in drawn.parts if isinstance(one, Words) and one.halo]
+    assert len(bars) == 3 and len(words) == 3
+    for one in words:
+        half = 0.25 * one.size * len(one.text)
+        for bar in bars:
+            beside = one.x + half <= bar.left or bar.left + bar.width <= one.x - half
+            assert beside or one.y + 0.2 * one.size <= bar.top + 1e-9, one.text
+
+
 def test_an_enlarged_drawing_is_larger_in_every_length() -> None:
     drawing = Drawing(4, 3, [Stroke([(0, 0), (1, 2)], 0.5, dash=(1, 2)), Box(1, 1, 2, 1, line=0.2),
                              Words(1, 2, "a", 3)])  # fmt: skip

@@ -135,8 +135,8 @@ def _show_times(result: NextTimesResult) -> None:
 
 
 _WORTH = {
-    "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure; a guess, "
-    "not fish",
+    "structure score": "worth: 0 to 1 an hour, by depth band and nearness to structure, as on "
+    "ground never passed; a guess, not fish",
     "fish a rod-hour by lines fished": "worth: fish a rod-hour, a cautious rate from the "
     "logbook's lines; new ground counts a quarter of the plain rate; running back counted",
     "fish a rod-hour": "worth: fish a rod-hour as the logbook predicts them, running back counted",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 import shapely
@@ -116,35 +116,50 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
     y = Placing(float(np.nanmin(height)), float(np.nanmax(height)), floor - 0.5, 9.5)
     parts: list[Part] = []
     labels: list[Words] = []
+    bars: list[Area] = []
+    boxes: list[Area] = []
     for begin, end, name in tide.slots:
         left, right = float(x(begin)), float(x(end))
-        parts.append(Box(left, 8.5, right - left, tall - 13.1, grey(0.86), 0.25))
+        bars.append((left, BARS, right, tall - 4.6))
+        parts.append(Box(left, BARS, right - left, tall - 4.6 - BARS, grey(0.86), 0.25))
         size = min(pt(10), max(pt(8), (right - left) / (LETTER * len(name))))
         labels.append(Words((left + right) / 2, tall - 5.4, name, size, "middle", bold=True))
     for begin, end in tide.slack:
         left, right = float(x.inside(begin)), float(x.inside(end))
+        boxes.append((left, 4.4, right, floor))
         parts.append(Box(left, 4.4, right - left, floor - 4.4, None, 0.25, dash=(0.8, 0.8)))
         labels.append(Words((left + right) / 2, 3.4, "slack", pt(10), "middle"))
     parts += [Stroke(points, width=0.8) for points in known_runs(x(hours), y(height))]
-    for hour, value, words in tide.turns:
-        over = max(float(y(value)) - 1.2, 7.6)
-        labels.append(Words(float(x(hour)), over, words, pt(11), "middle", halo=True))
-    for hour, words in tide.sun:
+    for hour, value, label in tide.turns:
+        at = float(x(hour))
+        parts.append(Stroke([(at, BARS), (at, float(y(value)))], 0.2))
+        labels.append(Words(at, OVER_BARS, label, pt(11), "middle", halo=True))
+    for hour, label in tide.sun:
         if hours[0] <= hour <= hours[-1]:
             at = float(x(hour))
             parts.append(Stroke([(at, 4.0), (at, floor)], 0.3, dash=(0.4, 0.8)))
-            labels.append(Words(at, 3.4, words, pt(10), "middle"))
+            labels.append(Words(at, 3.4, label, pt(10), "middle"))
     current, speed = _current(tide, x, (floor - 0.5, 11.0))
-    parts += [*current, *_apart([*labels, *speed], width)]
+    curve = [(a, b - 0.4, a + 1.0, b + 0.4) for a, b in zip(x(hours), y(height), strict=True)]
+    words: list[Area] = []
+    parts += [*current, *_apart(labels, width, words, boxes)]
+    parts += _apart(speed, width, words, [*boxes, *bars, *curve])
     parts.append(Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3))
     for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
         at = float(x(hour))
         parts.append(Stroke([(at, floor + 4.9), (at, floor + 5.8)], width=0.3))
         if 4 < at < width - 4:
             parts.append(Words(at, tall - 0.2, f"{hour % 24:02d}", pt(11), "middle"))
-    label = f"Tide through the day, {unit}, current, slack and sun, with the lines' times"
-    return Drawing(width, tall, parts, label)
+    title = f"Tide through the day, {unit}, current, slack and sun, with the lines' times"
+    return Drawing(width, tall, parts, title)
 
+
+Area: TypeAlias = tuple[float, float, float, float]
+"""Left, top, right and bottom."""
+
+BARS: Final = 8.5
+OVER_BARS: Final = 7.6
+"""Where the bars of the lines begin, and the base of words over them, mm."""
 
 LETTER: Final = 0.6
 """Width of a letter, of its size: of those that are set here none is much wider."""
@@ -153,24 +168,42 @@ ASIDE: Final = tuple(sorted(range(-40, 41, 2), key=abs))
 """How far words move aside for others, mm, the least first."""
 
 
-def _apart(labels: Sequence[Words], width: float) -> list[Words]:
-    """Move words aside that would cover others before them, else up or down a line."""
-    taken: list[tuple[float, float, float, float]] = []
+def _apart(
+    labels: Sequence[Words], width: float, taken: list[Area], boxes: Sequence[Area]
+) -> list[Words]:
+    """Move words aside that would cover others, else up or down a line, or over the bars.
+
+    They keep off boxes too where there is room, and stay where there is none at all.  What they
+    cover is then `taken`.
+    """
     placed = []
     for words in labels:
         half = LETTER * words.size * len(words.text) / 2
-        moves = [(aside, down) for down in (0.0, 3.8, -3.8) for aside in ASIDE]
-        for aside, down in moves if half > 4 else [(0, 0.0)]:
-            at = min(max(words.x + aside, half), width - half)
-            y = words.y + down
-            box = (at - half, y - 0.8 * words.size, at + half, y + 0.2 * words.size)
-            if not any(
-                box[0] < b[2] and b[0] < box[2] and box[1] < b[3] and b[1] < box[3] for b in taken
-            ):
-                break
-        taken.append(box)
-        placed.append(replace(words, x=at, y=y))
+        rows = (0.0, 3.9, -3.9, OVER_BARS - words.y, 5.5)
+        moves = [(aside, down) for down in rows for aside in ASIDE] if half > 4 else []
+        tries = [_moved(words, *move, half, width) for move in moves]
+        free = (
+            one
+            for kept_off in ([*taken, *boxes], taken)
+            for one in tries
+            if not any(_cover(_area(one, half), other) for other in kept_off)
+        )
+        placed.append(next(free, _moved(words, 0, 0.0, half, width)))
+        taken.append(_area(placed[-1], half))
     return placed
+
+
+def _moved(words: Words, aside: float, down: float, half: float, width: float) -> Words:
+    return replace(words, x=min(max(words.x + aside, half), width - half), y=words.y + down)
+
+
+def _area(words: Words, half: float) -> Area:
+    size = words.size
+    return words.x - half, words.y - 0.8 * size, words.x + half, words.y + 0.2 * size
+
+
+def _cover(one: Area, other: Area) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def tide_strip(sheet: Sheet, paper: Paper) -> Drawing | None:
