@@ -154,7 +154,7 @@ class Planner:
             setting.water.push_at(moment, x, y)
             for moment, x, y in zip(begin, longitude, latitude, strict=True)
         ]
-        size = np.array([one.push_mps[0] for one in push])
+        size = np.nan_to_num([one.push_mps[0] for one in push])
         toward = np.radians([np.nan_to_num(one.heading_deg[0]) for one in push])
         drawn_ways = replace(
             ways, longitude=np.asarray(longitude), latitude=np.asarray(latitude), begin=begin,
