@@ -154,7 +154,7 @@ def test_damage_is_said_at_opening_and_whole_trips_are_kept(tmp_path):
     fresh = Logbook(book.path)
     for use in (fresh.trips, lambda: fresh.add([made_entry("2031-08-01")])):
         with pytest.raises(
-            LogbookError, match=r"damaged, or no logbook. Take a backup with restor"
+            LogbookError, match=r"damaged, or no logbook. Restore a backup with restor"
         ):
             use()
     assert book.path.read_bytes() == damaged

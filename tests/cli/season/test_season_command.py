@@ -214,7 +214,7 @@ def test_restore_and_repair(folder, season):
     Path("log.gpkg").write_bytes(b"SQLite format 3\0" + b"\xff" * 5000)
     code, _, err = season("--log", "log.gpkg")
     assert code == 2
-    assert "Take a backup with --restore, save what can be read with --repair, or" in err
+    assert "Restore a backup with --restore, save what can be read with --repair, or" in err
 
 
 @pytest.mark.parametrize(
