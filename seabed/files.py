@@ -71,6 +71,7 @@ _NO_ROOM: Final = {
     **({errno.EDQUOT: "your share of the disk is full"} if hasattr(errno, "EDQUOT") else {}),
 }
 """Errors of writing, even where they name the file that was being copied."""
+_FORBIDDEN: Final = {errno.EACCES, errno.EPERM, errno.EROFS}
 
 
 @dataclass(slots=True)
@@ -258,6 +259,9 @@ def _output_error(target: Path, error: OSError) -> OutputError:
         changed = f"changed already: {', '.join(map(str, job.changed))}"
     else:
         changed = "nothing was changed"
+    if error.errno in _FORBIDDEN:
+        do = f"Choose another place with {{out}}; {changed}."
+        return OutputError("nothing can be written here", file=target.parent, do=do)
     return OutputError(
         f"can't write: {reason.lower()}",
         file=target,

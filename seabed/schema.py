@@ -26,8 +26,8 @@ __all__ = ["Column", "Table", "documented", "for_files"]
 
 Thing = TypeVar("Thing", bound=Callable[..., Any])
 
-FILE_DIGITS, PLACE_DIGITS = 4, 7
-"""Decimals of numbers in files: a tenth of a millimetre; of degrees of a position, a centimetre."""
+FILE_DIGITS, PLACE_DIGITS = 5, 7
+"""Decimals of numbers in files: half of a tenth of an inch is 1.27 mm; of degrees, a centimetre."""
 _NEEDED: Final = {
     "number": "numbers",
     "truth": "True and False",

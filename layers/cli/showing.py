@@ -103,4 +103,6 @@ def _degrees(value: float) -> str:
 
 
 def _number(value: float) -> str:
-    return "" if math.isnan(value) else f"{value:.0f}"
+    from seabed.units import rounded
+
+    return "" if math.isnan(value) else rounded(value)

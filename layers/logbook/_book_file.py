@@ -179,8 +179,8 @@ class BookFile:
             raise self._told(error) from error
         except OSError as error:
             raise LogbookError(
-                f"can't be written: {(error.strerror or str(error)).lower()}",
-                file=self.path,
+                "nothing can be written here",
+                file=self.path.parent,
                 do="Name another place with {log}.",
             ) from error
         if 0 < self.size < SQLITE_HEADER_BYTES:  # SQLite would take it for new, and write over it
@@ -274,6 +274,8 @@ class BookFile:
             )
         if "readonly" in words or "unable to open" in words:
             return LogbookError(
-                "can't be written", file=self.path, do="Check the folder's permissions."
+                "nothing can be written here",
+                file=self.path.parent,
+                do="Name another place with {log}.",
             )
         return LogbookError(f"can't be used: {words}", file=self.path)

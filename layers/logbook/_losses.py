@@ -11,6 +11,7 @@ import pandas as pd
 
 from layers.logbook._entries import Entry
 from layers.logbook._rows import stored_time
+from seabed.units import rounded
 
 SLACK_S: Final = 60.0
 """Track that a trip may lose unsaid: other settings of cleaning move its ends by some fixes."""
@@ -66,7 +67,7 @@ def loss_of(old: Sequence[Stored], entry: Entry) -> str:
     )
     less_s = tracked_s - float(pieces.loc[pieces["kind"] != "gap", "duration_s"].sum())
     if max(ends_s, less_s) > SLACK_S:
-        lost.append(f"{max(ends_s, less_s) / 60:.0f} min of track")
+        lost.append(f"{rounded(max(ends_s, less_s) / 60)} min of track")
     if len(old) > 1:
         lost.append(f"{len(old)} trips becoming one")
     return f"{' and '.join(one.trip for one in old)}: {', '.join(lost)}" if lost else ""

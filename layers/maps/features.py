@@ -162,14 +162,14 @@ def _plain_column(values: pd.Series, timezone: str) -> list[Any]:
     if values.dtype.kind == "f" and isinstance(values.dtype, np.dtype):
         finite = np.isfinite(values.to_numpy()).tolist()
         pairs = zip(values.tolist(), finite, strict=True)
-        return [float(f"{value:.5g}") if known else None for value, known in pairs]
+        return [float(f"{value:.6g}") if known else None for value, known in pairs]
     if values.dtype.kind in "iu" and isinstance(values.dtype, np.dtype):
         return list(values.tolist())
     return [value if type(value) is str else plain(value, timezone) for value in values]
 
 
 def plain(value: Any, timezone: str) -> Any:
-    """Give a value that JSON has: times as local text, NaN and NA as None, numbers of 4 digits."""
+    """Give a value that JSON has: times as local text, NaN and NA as None, numbers of 6 digits."""
     if value is None or value is pd.NA or value is pd.NaT:
         return None
     if isinstance(value, pd.Timestamp):
@@ -179,7 +179,7 @@ def plain(value: Any, timezone: str) -> Any:
     if isinstance(value, (int, np.integer)):
         return int(value)
     if isinstance(value, (float, np.floating)):
-        return None if not np.isfinite(value) else float(f"{value:.5g}")
+        return None if not np.isfinite(value) else float(f"{value:.6g}")
     return str(value)
 
 

@@ -13,6 +13,7 @@ from layers.scoring.along import on_plane, rates_beside
 from layers.scoring.circles import scan_ground
 from layers.scoring.samples import SAMPLES, weights_of
 from seabed.schema import Table, documented
+from seabed.units import rounded
 
 __all__ = ["PATCHES", "hot_patch"]
 
@@ -83,12 +84,13 @@ def hot_patch(
     inside = float(hours * found.expected / fish)
     here, elsewhere, _ = rates_beside(found.fish, inside, fish, hours)
     circle = Point(xy[found.centre]).buffer(found.radius_m)
-    came = f"{found.fish:.0f} of {fish:.0f} fish in {inside:.1f} of {hours:.1f} rod-hours"
+    effort = f"{rounded(inside, 1)} of {rounded(hours, 1)} rod-hours"
+    came = f"{rounded(found.fish)} of {rounded(fish)} fish in {effort}"
     row = {
         "p": found.p, "radius_m": found.radius_m, "fish": round(found.fish),
         "expected": found.expected, "rod_hours": inside, "rate_here": here,
         "rate_elsewhere": elsewhere,
-        "why": f"{came}, where {found.expected:.1f} were due (p {found.p:.3f}).",
+        "why": f"{came}, where {rounded(found.expected, 1)} were due (p {found.p:.3f}).",
         "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
     }  # fmt: skip
     return PATCHES.frame([row])

@@ -31,6 +31,7 @@ from layers.scoring.witnesses import (
     scale_of,
     wald,
 )
+from seabed.units import rounded
 
 __all__ = ["ENOUGH_LINES", "LEAST_LINES", "RESPONSE_FACTORS", "Response", "fit_response"]
 
@@ -156,11 +157,14 @@ class Response:
             effect = self.effect(term.factor)
             best = effect.loc[effect["rate"].idxmax()]
             worst = effect["rate"].min()
-            value = best["value"] if isinstance(best["value"], str) else f"{best['value']:.1f}"
+            value = best["value"] if isinstance(best["value"], str) else rounded(best["value"], 1)
+            middle, low, high = (
+                rounded(best[name], 1) for name in ("rate", "rate_low", "rate_high")
+            )
             here = "" if self.elsewhere else f" on these {self.lines} lines"
             said.append(
-                f"{term.factor}{here}: best at {value} with {best['rate']:.1f} fish a rod-hour "
-                f"({best['rate_low']:.1f} to {best['rate_high']:.1f}), {worst:.1f} at worst "
+                f"{term.factor}{here}: best at {value} with {middle} fish a rod-hour "
+                f"({low} to {high}), {rounded(worst, 1)} at worst "
                 f"(p {self.p[term.factor]:.3f}; {self.fish} fish, {self.trips} trips)."
             )
         return said

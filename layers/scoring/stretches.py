@@ -18,7 +18,7 @@ from layers.scoring.samples import SAMPLES, weights_of
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
 from seabed.geodesy import utm_of
 from seabed.schema import Table, documented
-from seabed.units import Say, in_metres
+from seabed.units import Say, in_metres, rounded
 
 __all__ = ["STRETCHES", "hot_stretches"]
 
@@ -207,24 +207,25 @@ def _why(
 ) -> str:
     if blur.hides(along):
         return (
-            f"Times in the log are round to {blur.seconds / 60:.0f} min, {say(blur.metres)} of "
-            "drift: they can't show a stretch."
+            f"Times in the log are round to {rounded(blur.seconds / 60)} min, {say(blur.metres)} "
+            "of drift: they can't show a stretch."
         )
     where = f"from {say(worth['start_m'])} to {say(worth['end_m'])} of its {say(along.axis.length)}"
-    came = f"{found.fish:.0f} of {along.all_fish:.0f} fish"
+    came = f"{rounded(found.fish)} of {rounded(along.all_fish)} fish"
     share = f"{came} in {worth['share_of_effort']:.0%} of the hours"
     if not worth["hot"]:
         chance = chance_to_see(along.hours, round(along.fish.sum()), seed=seed)
         if chance < ENOUGH_CHANCE:
             return (
-                f"{along.all_fish:.0f} fish cannot show a stretch: {chance:.0%} chance to see a "
-                "threefold one."
+                f"{rounded(along.all_fish)} fish cannot show a stretch: {chance:.0%} chance to see "
+                "a threefold one."
             )
         return f"{share} (p {found.p:.3f}), {where}: luck explains it."
-    gain = f"about {worth['rate_here']:.1f} fish a rod-hour instead of {worth['rate_line']:.1f}."
+    here, line = (rounded(worth[name], 1) for name in ("rate_here", "rate_line"))
+    gain = f"about {here} fish a rod-hour instead of {line}."
     if worth["saves_s"] < LEAST_SAVED_S:
         return f"{share} (p {found.p:.3f}): drift all of this, {where}; it gives {gain}"
-    less = f"each pass is {worth['saves_s'] / 60:.0f} min shorter and gives {gain}"
+    less = f"each pass is {rounded(worth['saves_s'] / 60)} min shorter and gives {gain}"
     return f"{share} (p {found.p:.3f}): drift it shorter, {where}; {less}"
 
 

@@ -91,7 +91,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     from math import isnan
 
     from layers.present import degrees_minutes
-    from seabed.units import convert
+    from seabed.units import convert, rounded
 
     if not len(ranking):
         print(_nothing(area))
@@ -106,10 +106,10 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     rows = [
         [
             row.name, row.kind,
-            f"{convert(row.shallow_m, unit):.{digits}f}-{convert(row.deep_m, unit):.{digits}f}",
-            f"{convert(row.drop_m, unit):.1f}", f"{row.slope_deg:.1f}",
-            "-" if isnan(row.band_length_m) else f"{convert(row.band_length_m, ground):.0f}",
-            f"{row.score:.0f}",
+            "-".join(rounded(convert(at, unit), digits) for at in (row.shallow_m, row.deep_m)),
+            rounded(convert(row.drop_m, unit), 1), rounded(row.slope_deg, 1),
+            "-" if isnan(row.band_length_m) else rounded(convert(row.band_length_m, ground)),
+            rounded(row.score),
             degrees_minutes(place.y, place.x),
         ]
         for row, place in zip(best.drop(columns="geometry").itertuples(index=False), places,

@@ -5,6 +5,7 @@ Without options it lists them.  Choose one action at a time.
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from layers.cli.showing import print_places, print_ranking, print_scores, table_text
@@ -51,38 +52,41 @@ LABELS = {"shared": "Shared copy"}
 
 
 def _show_list(result: season.ListResult) -> None:
+    from seabed.units import rounded
+
     trips = result.trips
     headers = ["trip", "hours", "drifts", "rod-h", "kept", "short", "fish"]
     rows = [
         [
-            row.trip, f"{(row.end - row.start).total_seconds() / 3600:.1f}", str(row.drifts),
-            f"{row.rod_hours:.1f}", str(row.kept), str(row.short), str(row.fish),
+            row.trip, rounded((row.end - row.start).total_seconds() / 3600, 1), str(row.drifts),
+            rounded(row.rod_hours, 1), str(row.kept), str(row.short), str(row.fish),
         ]
         for row in trips.itertuples()
     ]  # fmt: skip
     print(table_text(headers, rows))
     print(
         f"\n{counted(len(trips), 'trip')}, {counted(int(trips['drifts'].sum()), 'drift')}, "
-        f"{trips['rod_hours'].sum():.1f} "
+        f"{rounded(trips['rod_hours'].sum(), 1)} "
         f"rod-hours, {trips['kept'].sum()} kept of {trips['fish'].sum()} fish"
     )
 
 
 def _show_trip(result: season.LoggedTripResult) -> None:
-    from seabed.units import format_quantity
+    from layers.tracks import DRIFTS
 
     entry, area = result.entry, result.area
     fish = entry.catches.groupby("drift_id").size()
     print(f"{entry.trip}: {', '.join(entry.files)}\n")
     if area.file is None:
         print(f"Times are of {area.timezone}; name the area file with {{area}} for its own.\n")
-    headers = ["drift", "start", "min", "rod-h", "speed", "depth", "fish"]
+    units = asdict(area.units)
+    shown = {"duration_s": "min", "rod_hours": "rod-h", "sog_mps": f"speed {units['speed']}",
+             "depth_mean_m": f"depth {units['depth']}"}  # fmt: skip
+    headers = ["drift", "start", *shown.values(), "fish"]
     rows = [
         [
             row.drift_id, f"{row.start.tz_convert(area.timezone):%H:%M}",
-            f"{row.duration_s / 60:.0f}", f"{row.rod_hours:.2f}",
-            format_quantity(row.sog_mps, area.units.speed, digits=1),
-            format_quantity(row.depth_mean_m, area.units.depth), str(fish.get(row.drift_id, 0)),
+            *(DRIFTS.words(row, name, units) for name in shown), str(fish.get(row.drift_id, 0)),
         ]
         for row in entry.drifts.itertuples()
     ]  # fmt: skip

@@ -59,6 +59,8 @@ def logged_words(done: AddReport) -> str:
 
 def print_trip(trips: Trips) -> None:
     """Print what was read and what could not be used."""
+    from seabed.units import rounded
+
     for sentence in (*trips.report.sentences(), *trips.notes):
         print(sentence)
     if trips.on_grid is not None and trips.on_grid < 1:
@@ -66,7 +68,7 @@ def print_trip(trips: Trips) -> None:
     hours = trips.drifts["rod_hours"].sum()
     fish = len(trips.catches)
     print(
-        f"{counted(len(trips.drifts), 'drift')}, {hours:.1f} rod-hours, "
+        f"{counted(len(trips.drifts), 'drift')}, {rounded(hours, 1)} rod-hours, "
         f"{fish} catch{'' if fish == 1 else 'es'}, "
         f"{len(trips.untied)} tied to no drift."
     )

@@ -25,7 +25,7 @@ from layers.desk.pages.shared import (
 from layers.desk.tasks import Task
 from layers.desk.texts import text
 from layers.desk.waters import BOOK, Water
-from seabed.units import convert
+from seabed.units import convert, rounded
 
 __all__ = ["routes"]
 
@@ -128,7 +128,7 @@ def _ranks(task: Task) -> bool:
 
 def _names(answer: dict[str, Any]) -> list[tuple[str, str]]:
     """Name the ranked lines, with their rates."""
-    return [(line["line"], f"{line['rate']:.1f}") for line in answer["lines"]]
+    return [(line["line"], rounded(line["rate"], 1)) for line in answer["lines"]]
 
 
 def _bin(row: dict[str, Any], unit: str) -> str:

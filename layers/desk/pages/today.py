@@ -34,7 +34,7 @@ from layers.desk.texts import text
 from layers.desk.waters import BOOK, Water
 from layers.present.sheet.paper import PAPERS
 from seabed.errors import SeabedError
-from seabed.units import convert
+from seabed.units import convert, rounded
 
 __all__ = ["routes"]
 
@@ -151,7 +151,7 @@ def _totals(answer: dict[str, Any]) -> tuple[int, str]:
         (datetime.fromisoformat(row["end"]) - datetime.fromisoformat(row["start"])).total_seconds()
         for row in drifts
     )
-    return len(drifts), f"{seconds / 3600:.1f}"
+    return len(drifts), rounded(seconds / 3600, 1)
 
 
 def _lines_of(answer: dict[str, Any]) -> list[tuple[str, str]]:

@@ -78,7 +78,7 @@ def remove(path: Path, trip: str, area: Area) -> BookResult:
     notes = (
         f"Removed: {trip}",
         f"The logbook as it was, with that trip, is kept: {backup}",
-        "Remove that file too if the trip is to be gone for good.",
+        "Remove that file, and older ones beside it, if the trip is to be gone for good.",
     )
     return BookResult(area=area, notes=notes, about={"removed": trip, "backup": backup})
 

@@ -25,6 +25,7 @@ from scipy.special import gammaln, logsumexp, stdtr, stdtrit
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
 from seabed.schema import Table, documented
+from seabed.units import rounded
 
 __all__ = ["BY_TACKLE", "TACKLE", "compare_tackle", "tackle_sentences"]
 
@@ -128,9 +129,9 @@ def tackle_sentences(table: pd.DataFrame) -> list[str]:
     ['Bait: luck explains the differences.']
     """
     said = [
-        f"{row.factor.capitalize()} {row.value}: {row.times:.1f} times as many fish as others on "
-        f"the same trips ({row.times_low:.1f} to {row.times_high:.1f}; {row.fish} fish, "
-        f"{row.trips_beside} trips)."
+        f"{row.factor.capitalize()} {row.value}: {rounded(row.times, 1)} times as many fish as "
+        f"others on the same trips ({rounded(row.times_low, 1)} to {rounded(row.times_high, 1)}; "
+        f"{row.fish} fish, {row.trips_beside} trips)."
         for row in table[table["differs"]].itertuples()
     ]
     compared = table[table["p"].notna() & ~table["differs"]]

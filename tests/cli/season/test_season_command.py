@@ -203,7 +203,7 @@ def test_update(folder, season, monkeypatch):
 def test_restore_and_repair(folder, season):
     code, out, _ = season("--log", "log.gpkg", "--remove", DAYS[0])
     assert code == 0 and "The logbook as it was, with that trip, is kept: log.gpkg.backups" in out
-    assert "Remove that file too if the trip is to be gone for good." in out
+    assert "Remove that file, and older ones beside it, if the trip is to be gone" in out
     code, out, err = season("--log", "log.gpkg", "--restore", "last")
     assert code == 0, err
     assert "before remove.gpkg is." in out and "before restore.gpkg" in out
