@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -24,7 +23,6 @@ from layers.jobs.check._checking import check_file
 from layers.jobs.check._kinds import kind_of
 from layers.jobs.requests import CheckRequest
 from layers.logbook import Logbook
-from layers.water import read_currents
 from seabed.errors import SeabedError
 
 
@@ -159,7 +157,6 @@ def test_the_area_file_of_the_demo_is_well(water):
 
 
 def test_one_file_that_is_not_there_does_not_hide_the_others(tmp_path, capsys):
-    from layers.cli.main import main
 
     with pytest.raises(SystemExit) as ended:
         main(["check", str(tmp_path / "none.tif"), str(tmp_path), str(DEMO / "tide_table.csv")])
@@ -236,47 +233,7 @@ def table(folder: Path, text: str, name: str = "table.csv") -> str:
     return str(folder / name)
 
 
-TURNS = [("14 03:12", 1.9), ("14 09:30", 0.1), ("14 15:50", 1.8), ("14 22:01", 0.3),
-         ("15 04:20", 1.9), ("15 10:35", 0.2), ("15 16:50", 1.8)]  # fmt: skip
-
-
-def tides(factor: float = 1.0, moved: int | None = None) -> str:
-    """A half-daily tide of our own; with one turn three hours late."""
-    rows = ["time,height_m"]
-    for number, (clock, height) in enumerate(TURNS):
-        hour = int(clock[3:5]) + (3 if number == moved else 0)
-        rows.append(f"2031-06-{clock[:3]}{hour:02d}{clock[5:]},{height * factor:.2f}")
-    return "\n".join(rows)
-
-
-@pytest.mark.parametrize(
-    ("text", "zone", "said"),
-    [
-        (tides(), "UTC", None),
-        (tides(5.0), "UTC", "higher than in most of the world. If its numbers are feet"),
-        (tides(moved=3), "UTC", "the turn at 2031-06-15 01:01 is about 3 hours too late"),
-        (tides(), "Europe/Lisbon", "read with the summer time of Europe/Lisbon"),
-        ("Standard time\n" + tides(), "Europe/Lisbon", "read as UTC, named above"),
-    ],
-)
-def test_what_looks_wrong_in_a_tide_table(tmp_path, text, zone, said):
-    text = text.replace("2031-06-14 25:01", "2031-06-15 01:01")
-    checked = check_file(table(tmp_path, text), replace(default_area(), timezone=zone))
-    assert checked.kind == "table of tide heights" and checked.usable
-    words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
-    assert said in words if said else words == ""
-
-
-def test_heights_without_a_unit_are_readable_and_the_open_question_is_printed(tmp_path):
-    name = table(tmp_path, tides(5.0).replace("height_m", "height"))
-    checked = check_file(name, default_area())
-    words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
-    assert checked.usable and checked.kind == "table of tide heights"
-    assert "no unit" in words and "{heights_unit} m or ft" in words
-    assert "higher than" not in words  # metres are not assumed
-    feet = replace(default_area().water, heights_unit="ft")
-    answered = check_file(name, replace(default_area(), water=feet))
-    assert answered.usable and answered.wrong == []
+TIDE = "time,height_m\n2031-06-14 03:12,1.9\n2031-06-14 09:30,0.1\n2031-06-14 15:50,1.8\n"
 
 
 @pytest.mark.parametrize(
@@ -288,7 +245,7 @@ def test_heights_without_a_unit_are_readable_and_the_open_question_is_printed(tm
          "table of tide heights"),
         ("marks.gpx", '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="46" '
          'lon="3"><name>keeper 16 in</name></wpt><wpt lat="46" lon="3"><name>rock</name></wpt>'
-         "</gpx>",
+         '<wpt lat="46" lon="3"><name>BACK T TH</name></wpt></gpx>',
          "GPX"),
     ],
 )  # fmt: skip
@@ -296,7 +253,9 @@ def test_files_as_people_have_them_are_known(tmp_path, name, text, kind):
     checked = check_file(table(tmp_path, text, name), default_area())
     assert checked.kind == kind and checked.usable, checked.wrong
     if kind == "GPX":
-        assert checked.facts["waypoints"] == "2, of which {seabed trip} counts 1 as fish"
+        assert checked.facts["waypoints"] == (
+            "3, of which {seabed trip} counts 1 as fish: keeper 16 in"
+        )
 
 
 @pytest.mark.parametrize(
@@ -304,7 +263,7 @@ def test_files_as_people_have_them_are_known(tmp_path, name, text, kind):
     [
         ("a.csv", "Datum;Uhrzeit;Fischart;Wetter\n14.06.2031;08:30;Butt;Regen\n",
          "its headings: Datum, Uhrzeit, Fischart"),
-        ("a.csv", tides(), "its headings: time, height_m"),
+        ("a.csv", TIDE, "its headings: time, height_m"),
         ("t.txt", "14 June 2031\n3:12 AM high 6.2 ft\n9:30 AM low 1 ft\n",
          "lines with times and heights"),
         ("a.toml", "", None),
@@ -324,7 +283,7 @@ def test_sentences_are_not_called_a_grid(tmp_path):
 
 
 def test_a_folder_is_gone_through(tmp_path):
-    table(tmp_path, tides(), "a.csv")
+    table(tmp_path, TIDE, "a.csv")
     table(tmp_path, "time,species\n2031-06-14 08:30,dab\n", "b.csv")
     table(tmp_path, "x", ".hidden")
     result = run(CheckRequest(files=(str(tmp_path),)))
@@ -365,84 +324,3 @@ def test_what_scout_will_meet_is_said(tmp_path):
     )
     assert lost.facts["cell size"].startswith("2.0067 x 2.0067")
     assert "nan" not in lost.facts["cell size"]
-
-
-CURRENTS = (
-    "time,event,{}\n2031-06-14 03:12Z,slack,\n2031-06-14 06:30Z,flood,1.2\n"
-    "2031-06-14 09:30Z,slack,0\n"
-)
-
-
-def test_speeds_without_a_unit_are_readable_and_other_commands_name_the_option(tmp_path, capsys):
-    path = tmp_path / "currents.csv"
-    path.write_text(CURRENTS.format("speed"))
-    area = default_area()
-    checked = check_file(str(path), replace(area, timezone="America/New_York"))
-    assert (checked.kind, checked.usable) == ("table of currents", True)
-    assert any("{currents_unit} kn or m/s" in cure for _, cure in checked.wrong)
-    assert checked.facts["up to"] == "1.2"
-    assert checked.facts["time span"] == "2031-06-13 23:12 to 2031-06-14 05:30 (America/New_York)"
-    words = ("tide", "--currents", str(path), "--flood-toward", "40", "--date", "2031-06-14")
-    assert ended(*words) == 2
-    assert "'1.2' has no unit" in (said := capsys.readouterr().err)
-    assert "--currents-unit; an area file keeps it" in said
-    assert ended(*words, "--currents-unit", "kn") == 0
-    named = tmp_path / "named.csv"
-    named.write_text(CURRENTS.format("speed_kn"))
-    assert not any("unit" in cure for _, cure in check_file(str(named), area).wrong)
-
-
-def ended(*words):
-    with pytest.raises(SystemExit) as end:
-        main(words)
-    return end.value.code or 0
-
-
-def test_answers_are_kept_of_commands_that_succeed_and_need_an_area_file(tmp_path, capsys):
-    tide, area = tmp_path / "tide.csv", tmp_path / "area.toml"
-    tide.write_text("time,height,kind\n2031-04-03 03:12,6.2,high\n2031-04-03 09:30,0.3,low\n")
-    area.write_text(text := '[water]\nheights = "tide.csv"\n')
-    words = ("tide", "--date", "2031-04-03", "--heights-unit", "ft", "--keep-answers")
-    assert ended(*words, "--area", str(area), "--every", "500") == 2
-    assert area.read_text() == text
-    assert ended(*words, "--heights", str(tide)) == 2
-    assert "no area file is named" in capsys.readouterr().err
-
-
-def test_a_plan_of_a_day_that_no_table_holds_is_refused_before_any_work(monkeypatch, capsys):
-    import layers.jobs.plan as plan
-
-    monkeypatch.setattr(plan, "work_out", lambda *_: pytest.fail("it was worked out"))
-    area = str(Path(__file__).parents[2] / "demo_area" / "area.toml")
-    assert ended("plan", "--area", area, "--date", "2035-06-14") == 2
-    assert "runs from 2031-06-01" in capsys.readouterr().err
-
-
-def test_a_learned_current_is_known(capsys):
-    kept = Path(__file__).parents[1] / "of_0_1" / "learned_current.json"
-    checked = check_file(str(kept), default_area())
-    assert (checked.kind, checked.usable) == ("learned current", True)
-    assert checked.facts["learned from"] == "22 drifts of 3 outings"
-
-
-EVENTS = {
-    "de": "Stauwasser, Flut, Kenterung, max. Ebbe", "fr": "étale, flot, étale, jusant",
-    "nl": "kentering, vloed, kentering, eb", "da": "stille vand, flod, strømstille, ebbe",
-    "no": "stille vann, flo, stille vann, ebbe", "sv": "stillvatten, flod, stillvatten, ebb",
-    "es": "estoa, creciente, repunte, vaciante", "pt": "estofo, enchente, estofa, vazante",
-    "it": "stanca, flusso, stanca, riflusso", "en": "Slack water, Max flood, slack, Max ebb",
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("language", EVENTS)
-def test_events_of_currents_in_ten_languages(tmp_path, language):
-    path = tmp_path / "c.csv"
-    speeds = ("", "1,2", "0", "1,4")
-    rows = [
-        f"2031-06-14 {3 * at:02d}:10;{event};{speed}"
-        for at, (event, speed) in enumerate(zip(EVENTS[language].split(", "), speeds, strict=True))
-    ]
-    path.write_text("\n".join(["time;event;speed (kn)", *rows]), encoding="utf-8")
-    along = read_currents(path, flood_toward=40).along_mps / 0.514444
-    np.testing.assert_allclose(along, [0, 1.2, 0, -1.4], rtol=1e-5)
-    assert check_file(str(path), default_area()).kind == "table of currents"

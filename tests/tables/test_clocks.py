@@ -22,7 +22,8 @@ from seabed.tables.clocks import (
 
 DAYS = ["%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d.%m.%y", "%d-%b-%y", "%d %B %Y",
         "%d. %b %Y", "%B %d, %Y", "%a %d %b %Y", "%a, %d.%m.%Y"]  # fmt: skip
-TIMES = ["%H:%M", "%H:%M:%S", "%Hh%M", "%H%M", "%I:%M %p", "%I.%M %p", "%I:%M%p", "%H:%M Uhr"]
+TIMES = ["%H:%M", "%H:%M:%S", "%Hh%M", "%H%M", "%I:%M %p", "%I.%M %p", "%I:%M%p", "%H:%M Uhr",
+         "%H.%M", "kl. %H.%M", "%H.%M Uhr", "%H.%M.%S"]  # fmt: skip
 MOMENTS = st.datetimes(datetime(1970, 1, 1), datetime(2069, 12, 31)).map(
     lambda moment: moment.replace(microsecond=0)
 )

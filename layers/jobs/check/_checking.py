@@ -29,6 +29,8 @@ _HEAD_COLUMNS: Final = (
     "If it is a catch log, a track or a table of the tide: head its columns, like time, species, "
     "length."
 )
+MOST_NAMED: Final = 4
+"""Marks of fish that are named."""
 RESULTS: Final = {"lines", "edges", "features"}
 """Layers that ``marks`` reads."""
 
@@ -81,7 +83,7 @@ def _kml(name: str) -> Checked:
 
 
 def _gpx(name: str, area: Area) -> Checked:
-    from layers.catches import fish_in_words
+    from layers.catches.marked_fish import read_marked_fish
     from layers.tracks import read_fixes, read_waypoints
 
     waypoints = read_waypoints(name)
@@ -99,12 +101,10 @@ def _gpx(name: str, area: Area) -> Checked:
         facts |= _track_facts(fixes, area)
         wrong, usable = _track_faults(fixes, area)
     if len(waypoints):
-        words = [
-            f"{name or symbol}"
-            for name, symbol in zip(waypoints["name"], waypoints["sym"], strict=True)
-        ]
-        fish = sum(fish_in_words(word) is not None for word in words)
-        facts["waypoints"] = f"{len(waypoints)}, of which {{seabed trip}} counts {fish} as fish"
+        rows = [fish["row"] for fish in read_marked_fish(name, default_unit=area.units.fish)]
+        words = f"{len(waypoints)}, of which {{seabed trip}} counts {len(rows)} as fish"
+        marks = [str(waypoints["name"].iloc[row - 1]) for row in rows[:MOST_NAMED]]
+        facts["waypoints"] = ": ".join(filter(None, [words, ", ".join(filter(None, marks))]))
     kind = "GPX" if fixes is None else "GPX track"
     return Checked(name, kind, facts, wrong, usable=usable)
 

@@ -198,7 +198,8 @@ POINTS = "N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW".split()  # noqa: 
 SPEEDS = {"kn": KNOT, "kts": KNOT, "m/s": 1.0, "mph": 1609.344 / 3600, "km/h": 1 / 3.6}
 FORMS = (
     "{point} {speed:g} {unit}", "{speed:g} {unit} from the {point}", "{degrees:g} {speed:g} {unit}",
-    "{point} {speed:g}{unit}", "{point} {speed:g} {unit} gusting {gust:g} {unit}",
+    "{point} {speed:g}{unit}", "{point}/{speed:g} {unit}",
+    "{point} {speed:g} {unit} gusting {gust:g} {unit}",
 )  # fmt: skip
 
 
