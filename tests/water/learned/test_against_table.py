@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from simulated_season import CRAFT_LEEWAY, season
+from thoroughness import THOROUGH
 
 from layers.water import drift_motions
 from layers.water.learned.against_table import FilledCurrent, against_table
@@ -33,9 +34,9 @@ class Station:
 
 @pytest.fixture(scope="module")
 def learned_seasons():
-    """Learned currents of six seasons, each with its own."""
+    """Learned currents of four seasons, in the thorough set six, each with its own."""
     made = []
-    for seed in range(1, 7):
+    for seed in range(1, 7 if THOROUGH else 5):
         one = season(seed)
         motions = drift_motions(one.fixes, one.drifts, one.wind)
         made.append((one, learn_current(motions, one.heights, CRAFT_LEEWAY)))
@@ -44,7 +45,7 @@ def learned_seasons():
 
 def test_lag_and_ratio_over_seasons(learned_seasons):
     """Turns are found within a quarter of an hour, and the eight-of-ten interval holds the truth in
-    most: each of the 24 cases should by chance miss in 2 of 10, more than 10 in all in 1 of 100.
+    most: each case should by chance miss in 2 of 10, more than half of 12 in 1 of 250.
     """
     held, known = 0, 0
     for one, learned in learned_seasons:
@@ -59,7 +60,7 @@ def test_lag_and_ratio_over_seasons(learned_seasons):
                 known += 1
                 assert later.middle_s == pytest.approx(LATE_S, abs=20 * 60)
                 held += later.low_s <= LATE_S <= later.high_s
-    assert known >= 12
+    assert known >= 2 * len(learned_seasons)
     assert held >= 0.5 * known
 
 
