@@ -1,4 +1,4 @@
-"""What lies over the bottom: water, boats, fish, maps.  Imports ``seabed``, never the reverse.
+"""What is over the bottom: water, boats, fish, maps.  Imports ``seabed``, never the reverse.
 
 Names here are imported when they are first used, so that ``import layers`` costs nothing.
 

@@ -1,4 +1,4 @@
-"""Where places lie on the Earth: distances, bearings, local planes, systems of coordinates.
+"""Where places are on the Earth: distances, bearings, local planes, systems of coordinates.
 
 Longitudes and latitudes are degrees on WGS 84, bearings degrees true, distances metres.  Distances
 and bearings are geodesic (Karney 2013, through PROJ) unless a function says otherwise.

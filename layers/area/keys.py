@@ -120,7 +120,7 @@ def text(value: Any, _: Path) -> str:
 def box(value: Any, _: Path) -> tuple[float, float, float, float] | None:
     """Read ``"west,south,east,north"`` in degrees; ``""`` is none.
 
-    A west beyond the east is refused: a box lies on one side of the date line.
+    A west beyond the east is refused: a box is on one side of the date line.
     """
     like = "Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21."
     if not isinstance(value, str):

@@ -1,4 +1,4 @@
-"""Fish put right by hand, by lines of the file of corrections beside the track."""
+"""Fish corrected by hand, by lines of the file of corrections beside the track."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Photos as catches: EXIF time and place, and words that say what fish it was.
 
 A photo is a fish if its file name, else its description or keywords say so by the rules for marks
-(`layers.catches.marked_fish`: "keeper 21"), else if the folder that it lies in is named for fish
+(`layers.catches.marked_fish`: "keeper 21"), else if the folder that it is in is named for fish
 ("keepers").  Others only help to set the camera's clock.  Numbers that cameras give, such as
 ``IMG_2031``, say nothing.
 """
@@ -53,7 +53,7 @@ _GIVEN_BY_CAMERA = re.compile(r"[A-Za-z]*[_-]?\d{4,}[A-Za-z\d]*|\(\d+\)")
 
 
 def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
-    """Give the photos that paths name, and what else lies in the folders among them.
+    """Give the photos that paths name, and what else is in the folders among them.
 
     A folder means the JPEG and HEIC files in it, in order of name, not those in folders below.
 
@@ -124,7 +124,7 @@ def read_photos(
 def set_clocks(
     photos: pd.DataFrame, fixes: pd.DataFrame, *, clock_offset_s: float | None = None
 ) -> tuple[pd.DataFrame, dict[str, ClockOffset]]:
-    """Give each photo its ``time``, its camera's clock put right.
+    """Give each photo its ``time``, its camera's clock corrected.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The commands of ``seabed``, their exit codes, and what the user can put right."""
+"""The commands of ``seabed``, their exit codes, and what the user can correct."""
 
 from __future__ import annotations
 
@@ -175,7 +175,7 @@ def _find_room_for_compiled_code() -> None:
     """Give numba a folder for the run where neither the package's nor the user's can be written.
 
     It keeps compiled functions beside their module, else in the user's cache, and refuses to work
-    with neither.  The folder is private, since what lies in it is run.
+    with neither.  The folder is private, since what is in it is run.
     """
     home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~")  # noqa: PTH111 (never raises)
     near = [Path(__file__).parents[1], _nearest_folder(Path(home))]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 MOST_TOLD: Final = 6
-"""Hot stretches told on the screen, of the best lines."""
+"""Hot stretches shown on the screen, of the best lines."""
 
 
 def print_json(answer: Mapping[str, Any]) -> None:

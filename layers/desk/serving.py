@@ -46,7 +46,7 @@ class Running:
 
 
 def default_folder() -> Path:
-    """Give the folder to open where none is named: this one if it is a water, else one at home."""
+    """Give the folder to open if none is named: this one if it is a water, else one at home."""
     here = Path.cwd()
     return here if (here / "area.toml").is_file() else Path.home() / "Seabed waters"
 

@@ -99,12 +99,12 @@ class Water:
     def inside(self, *parts: str) -> Path:
         """Give the path of something within the folder, symbolic links followed.
 
-        A file of one of `FOLDERS` that isn't there may lie beside the area file.
+        A file of one of `FOLDERS` that isn't there may be beside the area file.
 
         Raises
         ------
         SeabedError
-            If it lies outside.
+            If it is outside.
         """
         path = self.folder.joinpath(*parts)
         beside = self.folder / parts[-1] if parts else path
@@ -131,7 +131,7 @@ class Water:
     def files(self, kind: str) -> list[Path]:
         """List files of one of `FOLDERS`, newest first; those of links that lead out left out.
 
-        Files of the kind that lie beside the area file, as commands like them, are among them.
+        Files of the kind that are beside the area file, as commands like them, are among them.
         """
         there = [*_own_files(self.folder / kind), *self._beside(kind)]
         there = [path for path in there if Path(os.path.realpath(path)).is_relative_to(self.folder)]

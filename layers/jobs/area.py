@@ -50,7 +50,7 @@ def run(request: AreaRequest, progress: Progress = ignored) -> Result:
 
 
 def _own_zone() -> str:
-    """Name the zone of this computer; UTC where it names none."""
+    """Name the zone of this computer; UTC if it names none."""
     from tzlocal import get_localzone_name
 
     with suppress(ValueError, OSError, LookupError):

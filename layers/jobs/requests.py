@@ -281,7 +281,7 @@ class SeasonRequest(PageFields):
         None,
         metavar="WORD",
         help="With {rank}: only drifts at this stage of the tide.",
-        words=("flood", "ebb", "slack"),
+        words=("flood", "ebb", "stand"),
     )
     wind_between: str | None = option(
         None, metavar="RANGE", help='With {rank}: only drifts in this wind, like "0-10 kn".'

@@ -112,7 +112,7 @@ class BookFile:
             yield connection, aside
 
     def _kept(self, *, before: str) -> Path | None:
-        """Keep the logbook as it is, whole or damaged; None where there is none."""
+        """Keep the logbook as it is, whole or damaged; None if there is none."""
         if not self.size:
             return None
         try:

@@ -87,6 +87,8 @@ def more_of(table: BookTable, texts: Sequence[Any], rows: Sequence[int]) -> list
             _refuse(table, "more", row, "it is no JSON object of plain values")
         if taken & more.keys():
             _refuse(table, "more", row, f"it names {min(taken & more.keys())}, a column of its own")
+        if more.get("stage") == "slack":  # what 0.1 called the stand of the tide
+            more["stage"] = "stand"
         read.append(more)
     return read
 

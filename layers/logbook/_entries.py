@@ -185,7 +185,7 @@ def entries_of(
 
 
 def _moments(catches: gpd.GeoDataFrame) -> pd.Series:
-    """Give the times of fish; where there is none, that of a neighbour in the same file."""
+    """Give the times of fish; if there is none, that of a neighbour in the same file."""
     times = catches["time"]
     if times.notna().all():
         return times

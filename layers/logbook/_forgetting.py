@@ -1,7 +1,7 @@
 """What stays of a trip that is taken out: nothing.
 
 A name of ground is a line, and that line is a drift of some trip.  When the trip goes, another
-drift that ran the same ground lends the name its line; where there is none, the name goes too.
+drift that ran the same ground lends the name its line; if there is none, the name goes too.
 """
 
 from __future__ import annotations

@@ -117,7 +117,7 @@ class _Squares:
         self.lines = known
 
     def _ground_at(self, longitude: float, latitude: float) -> int:
-        """Give the number of the first ground near a place, making one where there is none."""
+        """Give the number of the first ground near a place, making one if there is none."""
         for number, ground in enumerate(self.grounds):
             away = abs(longitude - ground.longitude), abs(latitude - ground.latitude)
             if max(away) <= GROUND_DEGREES:

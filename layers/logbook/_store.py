@@ -91,7 +91,7 @@ class Logbook:
     ) -> AddReport:
         """Add trips: all of them or, if anything fails, none.
 
-        A trip that is there already, unchanged, stays as it is.  One that overlaps it in time takes
+        A trip that already exists, unchanged, stays as it is.  One that overlaps it in time takes
         its place whole.  One of the same date that does not overlap gets a letter: "2031-06-14 b".
 
         Parameters
@@ -208,7 +208,7 @@ class Logbook:
         ----------
         name : str
         change : callable
-            Makes the new text of the old one, None where there is none.
+            Makes the new text of the old one, None if there is none.
         """
         with self._file.writing(must_exist=True) as connection:
             text = change(info_of(connection, name))

@@ -20,7 +20,7 @@ class Basemap:
     address : str
         With ``{z}``, ``{x}`` and ``{y}`` in it.
     credit : str
-        What its makers want said on the map.
+        The credit that its makers ask for.
     """
 
     address: str

@@ -45,7 +45,7 @@ def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict
 
     Notes
     -----
-    Limits lie about their rate by a factor, so the bytes count logarithms: over a range of 10,000
+    Limits are about their rate by a factor, so the bytes count logarithms: over a range of 10,000
     to 1 a step is 3.7 %.
     """
     planes, transform = [], None

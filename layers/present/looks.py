@@ -48,7 +48,7 @@ class Look:
     dash : tuple of float
         Drawn and left out, pixels; empty for a whole line.
     casing, night_casing : str
-        Drawn under it, wider, wherever it lies on depths.
+        Drawn under it, wider, wherever it is on depths.
     symbol : str
         Where it is a letter or a sign.
     """

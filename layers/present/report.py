@@ -35,7 +35,7 @@ class Prospect:
     position : (longitude, latitude)
     cut : Cut
     ground : GroundPlan, optional
-        The cut and what lies around it, for a small map.
+        The cut and what is around it, for a small map.
     """
 
     name: str

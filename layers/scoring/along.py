@@ -104,7 +104,7 @@ def line_fish(  # noqa: PLR0917
 def _beyond(
     axis: Any, xy: NDArray[np.float64], located: NDArray[np.float64], reach_m: float
 ) -> NDArray[np.bool_]:
-    """Say which places lie before the start or past the end of an axis, by more than a reach."""
+    """Say which places are before the start or past the end of an axis, by more than a reach."""
     line = shapely.get_coordinates(axis)
     past = np.zeros(len(xy), bool)
     for end, before, level in ((line[0], line[1], 0.0), (line[-1], line[-2], axis.length)):

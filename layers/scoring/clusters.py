@@ -59,7 +59,7 @@ def cluster_labels(
 
 
 def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
-    """Row of the drift of each line that lies nearest to all its others; the longest of equals.
+    """Row of the drift of each line that is nearest to all its others; the longest of equals.
 
     Parameters
     ----------
@@ -89,8 +89,8 @@ def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
 def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
     """Row, of `members`, of the line nearest to all the others; the longest of equals.
 
-    Of more than `MOST_COMPARED` members, so many of them, evenly dealt, are compared: a line of
-    hundreds of drifts has many that lie in its middle, and the work grows with the square.
+    Of more than `MOST_COMPARED` members, so many of them, evenly spread, are compared: a line of
+    hundreds of drifts has many that are in its middle, and the work grows with the square.
     """
     if len(members) > MOST_COMPARED:
         members = members[np.linspace(0, len(members) - 1, MOST_COMPARED).astype(int)]

@@ -23,7 +23,7 @@ from seabed.terrain import slope
 __all__ = ["response_over"]
 
 BLOCK: Final = 50_000
-"""Cells told at once."""
+"""Cells computed at once."""
 
 
 def response_over(

@@ -186,7 +186,7 @@ def fit_response(
     factors : sequence of str
         To try, of the columns that `samples` have.
     folds : int
-        Parts that the trips are dealt to for cross-validation; each trip lies in one.
+        Parts that the trips are dealt to for cross-validation; each trip is in one.
     seed : int
         For the dealing.
 

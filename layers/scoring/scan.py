@@ -2,11 +2,11 @@
 
 The scan statistic of Kulldorff (1997) for Poisson counts: of all windows, the one whose fish are
 least likely to have come at the rate of everywhere; its p by Monte Carlo (Dwass 1957) over the
-same search on fish strewn without regard to place, so that looking at many windows is paid for.
-Along a line the fish of a visit are strewn together, by shifting them along their own tracks: fish
-that come in twos, in schools or in spells stay together, and are no proof of a place.  The strewing
-is stopped once p is plainly large, which keeps p a valid one (Besag & Clifford 1991, sequential
-Monte Carlo p-values, Biometrika 78, 301-304).
+same search on fish scattered without regard to place, which allows for the many windows.  Along a
+line the fish of a visit are scattered together, by shifting them along their own tracks: fish that
+come in twos, in schools or in spells stay together, and prove no place.  Scattering stops once p is
+plainly large, which keeps p valid (Besag & Clifford 1991, sequential Monte Carlo p-values,
+Biometrika 78, 301-304).
 """
 
 from __future__ import annotations
@@ -99,9 +99,9 @@ def scan_stretch(
     hours, fish : array, shape (n,)
         Effort and fish, by weight, in bins in order along the line.  Fish in a bin without effort
         are an error of place; they count as if the bin had the least effort there is.
-    strew : callable, optional
+    scatter : callable, optional
         Draws so many replicates of the fish, shape (replicates, n), given a generator, as
-        `shifted` does.  Without it, each fish is strewn by effort alone.
+        `shifted` does.  Without it, each fish is scattered by effort alone.
     most_share : float
         Greatest share of the effort in a window.
     replicates, seed : int
@@ -145,12 +145,12 @@ def scan_stretch(
 
 
 def by_effort(total: float, share: Floats) -> Strew:
-    """Strew each fish by effort alone; weights are put together to whole fish."""
+    """Scatter each fish by effort alone; weights are put together to whole fish."""
     return lambda random, many: random.multinomial(round(total), share, size=many).astype(float)
 
 
 def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Strew:
-    """Strew fish by shifting those of each visit along its drifts' own tracks, round the end.
+    """Scatter fish by shifting those of each visit along its drifts' own tracks, round the end.
 
     Parameters
     ----------

@@ -53,7 +53,7 @@ logged a little after its bite.  Common practice, no source."""
 
 SIGNIFICANT: Final = 0.05
 FALSE_SHARE: Final = 0.1
-"""Of the stretches called hot, that luck explains all the same, where there are many lines."""
+"""Of the stretches called hot, that luck explains anyway, where there are many lines."""
 LINE_SHARE: Final = 0.03
 """Of lines of even worth, that are called hot, where there are few."""
 
@@ -87,7 +87,7 @@ def hot_stretches(
     """Find the hottest stretch of each line and say what shortening the drift to it would do.
 
     Places along a line are measured on its longest drift, in bins of `bin_m`; every drift's effort
-    and fish count where they were.  What lies beyond its ends is none of its stretches, but counts
+    and fish count where they were.  What is beyond its ends is none of its stretches, but counts
     for the whole line.  `layers.scoring.scan.scan_stretch` finds it, and shifts the fish of each
     visit along their own tracks for its p, so that fish that come together are no proof of a place.
 

@@ -24,7 +24,7 @@ CONDITIONS: Final = Table.of(
     """
     hours_from_high ["Hours from high water" empty .1] in the middle of the drift; NaN, as all
         others, where not known
-    stage [text empty "Stage"] then: flood, ebb, slack, or ``""`` if not known
+    stage [text empty "Stage"] then: flood, ebb, stand, or ``""`` if unknown
     fraction_of_range [empty] then
     current_mps [empty] mean over the drift, as a vector
     current_toward_deg [empty] its direction

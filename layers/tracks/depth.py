@@ -54,9 +54,9 @@ def depth_under(
 
 
 def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
-    """Hold that a track lies on a grid, and give the share of its fixes that do (0 to 1).
+    """Hold that a track is on a grid, and give the share of its fixes that do (0 to 1).
 
-    A fix lies on the grid if it is inside the outer edges, on water or land.  Longitudes are taken
+    A fix is on the grid if it is inside the outer edges, on water or land.  Longitudes are taken
     by whole turns to where the grid lies.
 
     Raises

@@ -235,7 +235,7 @@ def _turns_sharply(path: Path, before: Leg, after: Leg) -> bool:
 
 
 def _straight(path: Path, leg: Leg) -> bool:
-    """Whether a leg makes good most of its way: a boat that swings about an anchor does not."""
+    """Whether a leg makes up for most of its way: a boat that swings about an anchor does not."""
     count = max(2, 1 + round(leg.stretch.seconds / _STRAIGHT_S))
     moments = np.linspace(leg.stretch.start, leg.stretch.end, count)
     thin = path.thinned(moments, _STRAIGHT_S / 2)

@@ -40,7 +40,7 @@ def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
 def boat_velocity(
     currents: Currents, wind: Wind | None, leeway: Leeway, *, crosswind: float = 0.0
 ) -> Callable[[Any, Any, Any], tuple[Floats, Floats]]:
-    """Give the velocity over the ground of a boat that lies to: current + leeway.
+    """Give the velocity over the ground of a boat adrift: current + leeway.
 
     Parameters
     ----------
@@ -156,7 +156,7 @@ def trim(
 
 
 def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
-    """Say how wind and water lie to each other.
+    """Say how the wind blows against or with the water.
 
     Returns
     -------

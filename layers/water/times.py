@@ -59,7 +59,7 @@ def as_utc(times: Any) -> Times:
     Raises
     ------
     WaterError
-        At a time that is not kept in nanoseconds and lies outside the years 1900 to 2200.
+        At a time that is not kept in nanoseconds and is outside the years 1900 to 2200.
 
     Examples
     --------

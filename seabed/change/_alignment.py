@@ -102,7 +102,7 @@ def fitted(terms: Floats, values: Floats, block: NDArray[np.int64]) -> Fit | Non
     terms : ndarray, shape (n, k)
     values : ndarray, shape (n,)
     block : ndarray of int64, shape (n,)
-        Block of ground that each point lies in.
+        Block of ground that each point is in.
     """
     _, block = np.unique(block, return_inverse=True)
     count = int(block.max(initial=-1)) + 1
@@ -229,7 +229,7 @@ def _blocks(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.int64
 
 
 def _moved(values: Depths, at: Floats) -> Depths:
-    """Move values by rows and columns; NaN where what lies there is not known."""
+    """Move values by rows and columns; NaN where what is there is not known."""
     if not at.any():
         return values
     void = np.isnan(values)

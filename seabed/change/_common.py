@@ -21,7 +21,7 @@ Depths = NDArray[np.float32]
 
 MOST_CELLS: Final = 16_000_000
 _NODE: Final = 32
-"""Cells from one to the next that are projected; places between lie by proportion."""
+"""Cells from one to the next that are projected; places between are by proportion."""
 _STRIP: Final = 512
 
 

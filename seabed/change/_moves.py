@@ -68,7 +68,7 @@ class _Place:
     starts : ndarray, shape (m, k)
         Shifts to try first, metres.
     block : ndarray, shape (n,)
-        Part of the feature that each point lies in.
+        Part of the feature that each point is in.
     """
 
     row: Floats

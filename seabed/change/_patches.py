@@ -73,7 +73,7 @@ class Marked:
     Attributes
     ----------
     number : ndarray of int64
-        Of the patch that each cell lies in, from 1; 0 for none.
+        Of the patch that each cell is in, from 1; 0 for none.
     count : int
     sure : ndarray of float64, shape (count,)
         How many times the limit each one's clearest cell is.
@@ -122,7 +122,7 @@ def noise_of(difference: Depths, surface: Depths, still: Mask | None = None) -> 
 
 
 def _telling(known: Mask, still: Mask | None) -> tuple[Mask, bool]:
-    """Give the known cells that show the noise, and whether they lie on ground that stays."""
+    """Give the known cells that show the noise, and whether they are on ground that stays."""
     if still is not None and (known & still).sum() >= _ENOUGH * known.sum():
         return known & still, True
     return known, still is None

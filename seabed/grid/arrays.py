@@ -56,7 +56,7 @@ def as_grid(array: Any) -> xr.DataArray:
     -------
     xarray.DataArray
         A depth grid (see ``seabed.grid``); the array itself, not a copy, where it is one already.
-        Lazy if `array` is.  Declared voids are NaN; of elevations so is what lies at 0 or higher.
+        Lazy if `array` is.  Declared voids are NaN; of elevations so is what is at 0 or higher.
         Nearly even steps are made even; uneven ones are interpolated onto even ones.
         ``attrs["guesses"]`` lists what had to be assumed.
 

@@ -59,7 +59,7 @@ def attribute_text(attributes: dict[str, Any], *keys: str) -> str:
 
 
 def axes_of(data: xr.Dataset, values: xr.DataArray) -> tuple[str, str] | None:
-    """Names of the (y, x) dimensions a variable lies on, or None."""
+    """Names of the (y, x) dimensions a variable is on, or None."""
     if values.dtype.kind not in "fiu":
         return None
     long = [str(dim) for dim in values.dims if values.sizes[dim] > 1]

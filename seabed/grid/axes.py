@@ -48,7 +48,7 @@ class Axis:
 
 
 def even_axis(centres: Floats, *, name: str, file: str) -> Axis:
-    """Find the even axis that centres lie on, or lay one through them.
+    """Find the even axis that centres are on, or lay one through them.
 
     Raises
     ------

@@ -161,7 +161,7 @@ def metric_crs(grid: xr.DataArray) -> CRS:
 
 
 def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
-    """Cut out the cells whose centres lie in `box` (units of the grid's CRS).
+    """Cut out the cells whose centres are in `box` (units of the grid's CRS).
 
     Raises
     ------

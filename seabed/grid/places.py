@@ -1,4 +1,4 @@
-"""Positions on a depth grid: the cells they lie in, the depth under them."""
+"""Positions on a depth grid: the cells they are in, the depth under them."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ class Hdf5:
 
 
 def open_hdf5(source: str | Path, error: type[SeabedError] = GridError) -> Hdf5:
-    """Read what the parts of a file are; none of them may lie in another file.
+    """Read what the parts of a file are; none of them may be in another file.
 
     Raises
     ------

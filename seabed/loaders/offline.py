@@ -12,5 +12,5 @@ OFFLINE: Final = {
     "GDAL_HTTP_MAX_RETRY": "0",
 }
 """Settings of the raster and the vector library under which they reach nothing, a second bolt
-behind their one driver: no file of the network has this name, and what asks all the same is sent
+behind their one driver: no file of the network has this name, and what asks anyway is sent
 to this machine's discard port (RFC 863)."""

@@ -63,7 +63,7 @@ def open_grid(
     ----------
     source : path, http(s) address of a GeoTIFF, or several of them
         Several are put together: the finest wins where they overlap, then the one named first; the
-        grid lies in the CRS of the finest.
+        grid is in the CRS of the finest.
     box : Bounds, or west, south, east, north, optional
         Degrees, WGS 84.  Only the cells that it touches are read.
     crs : anything ``pyproj.CRS.from_user_input`` takes, optional
@@ -237,7 +237,7 @@ def _read(
     several: bool,
     sign_known: bool,
 ) -> _Read | None:
-    """Read one source; None if it is one of several and lies outside the box."""
+    """Read one source; None if it is one of several and is outside the box."""
     layer = place(open_layer(name, variable=variable), crs)
     try:
         cells = cells_in(layer, box)

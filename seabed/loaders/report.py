@@ -48,7 +48,7 @@ class FileReport:
     file, kind, format, variable : str
     rows, columns : int
     crs, crs_code : str
-        Name and authority code, ``""`` where there is none.
+        Name and authority code, ``""`` if there is none.
     cell_easting_m, cell_northing_m : float
         Size of a cell over the ground at the middle, metres; NaN where the CRS is not known.
     cell_step : (float, float)

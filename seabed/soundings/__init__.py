@@ -1,6 +1,6 @@
 """Own soundings: a sounder's log read, reduced to datum, cleaned, compared where lines cross.
 
-Then gridded, laid on an open grid, and told where to sound next.
+Then gridded and merged onto an open grid; and where to sound next.
 """
 
 from seabed.soundings._mounting import Mounting

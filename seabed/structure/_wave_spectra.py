@@ -18,7 +18,7 @@ _RING: Final = 1.25
 _LOBE: Final = 2.5
 """Bins around a peak that the taper smears it over."""
 _WIDER: Final = 1.2
-"""Bins are looked at so far beyond the wavelengths sought: a wave lies between bins."""
+"""Bins are looked at so far beyond the wavelengths sought: a wave is between bins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Bins:
     north, east : ndarray, shape (rows,) and (columns,)
         Wavenumbers, cycles a metre.
     sought : ndarray of int, shape (n,)
-        Bins of one half of the plane with the wavelengths looked for, as they lie in memory.
+        Bins of one half of the plane with the wavelengths looked for, as they are in memory.
     outward, number : ndarray, shape (m,)
         All bins of that half by rising wavenumber, and the wavenumbers.
     """

@@ -76,7 +76,7 @@ def depth_band(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, largest first; without rows where no ground lies between.
+        In the grid's CRS, largest first; without rows where no ground is between.
 
         {band}
 

@@ -86,7 +86,7 @@ def channels(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, longest first; without rows where there is none.
+        In the grid's CRS, longest first; without rows if there is none.
 
         {axes}
 
@@ -267,7 +267,7 @@ class Axes:
 
 
 def _on_borders(between: NDArray[np.int64], block: Block) -> NDArray[np.float64]:
-    """Name crossings that lie on a shared border; NaN for others."""
+    """Name crossings that are on a shared border; NaN for others."""
     rows, columns = block.borders
     along_row = (between[:, 2] == 0) & np.isin(between[:, 0], rows)
     along_column = (between[:, 2] == 1) & np.isin(between[:, 1], columns)

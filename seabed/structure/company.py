@@ -1,4 +1,4 @@
-"""What lies near a feature: other structure, sand waves, charted hazards."""
+"""What is near a feature: other structure, sand waves, charted hazards."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from seabed.structure.tracing.runs import in_runs
 __all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
 
 REACH_M: Final = 150.0
-"""What lies further off than this is no company: a drift of a few minutes.  Common practice, no
+"""What is further off than this is no company: a drift of a few minutes.  Common practice, no
 source."""
 
 Shapes = NDArray[np.object_]
@@ -44,7 +44,7 @@ class Nearest:
     away_m: NDArray[np.float64]
 
     def of(self, column: pd.Series, *, none: Any) -> list[Any]:
-        """Look up a column of the others; `none` where there is none."""
+        """Look up a column of the others; `none` if there is none."""
         values = column.to_numpy()
         return [values[row] if row >= 0 else none for row in self.row]
 
@@ -58,7 +58,7 @@ def metres_crs(table: gpd.GeoDataFrame) -> CRS:
 
 
 def ground_about(shapes: Shapes, places: Shapes, *, within_m: float = REACH_M) -> Shapes:
-    """Cut features to what lies about a place on them, so that a long one is judged there."""
+    """Cut features to what is about a place on them, so that a long one is judged there."""
     cut: Shapes = shapely.intersection(shapes, shapely.buffer(places, within_m))
     return np.where(shapely.is_empty(cut), places, cut)
 
@@ -109,7 +109,7 @@ def _apart(
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
     """Pairs of ground and others within reach, each once, and how far apart they are.
 
-    Long shapes are looked at in runs of their border, and told to hold the ground by a point of it:
+    Long shapes are looked at in runs of their border, and hold ground that they hold a point of:
     else each pair would cost the length of a whole coast's footprint.
     """
     parts, owner, areas = in_runs(others)

@@ -43,7 +43,7 @@ def doubtful_soundings(
 
     A cell, or one of a pair, that is off the median of the 5 x 5 cells about it and off the plane
     of the outer ones by the greater of 0.5 m and six standard deviations of the noise.  Humps,
-    holes and edges are found without them.  Each may be a rock all the same: keep clear of it.
+    holes and edges are found without them.  Each may be a rock anyway: keep clear of it.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def doubtful_soundings(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, furthest off first; without rows where there is none.
+        In the grid's CRS, furthest off first; without rows if there is none.
 
         {doubtful_soundings}
 

@@ -122,7 +122,7 @@ def edges(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, longest first; without rows where there is none.
+        In the grid's CRS, longest first; without rows if there is none.
 
         {edges}
 

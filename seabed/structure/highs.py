@@ -89,13 +89,13 @@ def humps(
     Returns
     -------
     GeoDataFrame
-        In the grid's CRS, highest first; without rows where there is none.
+        In the grid's CRS, highest first; without rows if there is none.
 
         {features}
 
     Notes
     -----
-    What lies beyond the border or in a void is not known and is taken as higher ground.  So a high
+    What is beyond the border or in a void is not known and is taken as higher ground.  So a high
     that runs out of the grid, or up to land, is no hump; one whose upper part closes inside counts
     as far as it closes, and is ``open``.  Voids of at most 16 cells are overlooked.  Takes
     O(n log n), and for each footprint its length.
@@ -126,7 +126,7 @@ def holes(
 
     Parameters, columns and errors as for `humps`; ``kind`` is ``"hole"``, deepest first.
     ``crest_depth_m`` is the deepest point, ``saddle_depth_m`` the sill over which it would spill,
-    ``height_m`` the difference.  What lies beyond the border or in a void is taken as deeper.
+    ``height_m`` the difference.  What is beyond the border or in a void is taken as deeper.
 
     Examples
     --------
@@ -226,7 +226,7 @@ class Highs:
     def join(self, results: Results, whole: Whole) -> gpd.GeoDataFrame:
         """Join the highs, or lows, of all chunks; as `humps`.
 
-        The grid is read again along the outlines of what lies in several.
+        The grid is read again along the outlines of what is in several.
         """
         first = np.cumsum([0, *(len(result["cell"]) for result in results)])
         peaks, lost, settled, row_of = joined_trees(results, first, whole)

@@ -75,10 +75,10 @@ class Overview:
         Returns
         -------
         depth grid
-            The mean of the known depths in each square, NaN where none is known.  Its attribute
+            The mean of the known depths in each square, NaN if none is known.  Its attribute
             ``reduced`` says how many cells a side a square has.
         (float, float)
-            Least and greatest depth of the whole grid itself; NaN where there is none.
+            Least and greatest depth of the whole grid itself; NaN if there is none.
         """
         step = self.step(whole)
         shape = tuple(-(-size // step) for size in whole.shape)

@@ -31,7 +31,7 @@ def scale_on(whole: Whole, usual_m: float) -> float:
 def at_scale(block: Block, scale_m: float) -> NDArray[np.float32]:
     """Depths of a block smoothed at a scale: with a Gaussian of half of it as standard deviation.
 
-    Where the Gaussian lies within the block, and where the grid itself ends, they are those of the
+    Where the Gaussian is within the block, and where the grid itself ends, they are those of the
     whole to the last bit.
     """
     size = block.whole.size

@@ -6,11 +6,11 @@ Common practice, no source.  It is::
 
 where every factor and part is between 0 and 1:
 
-- size: L / (L + 150 m), with L the length that lies in the band
+- size: L / (L + 150 m), with L the length that is in the band
 - drop: d / (d + 2 m)
 - steep: s / (s + 3°), with s the mean slope
 - company: 1 beside other structure, falling evenly to 0 at 150 m; at least 0.5 among sand waves
-- fit: 1 if some of it lies in the band, else exp(-g / 1 m), with g the depth between the two
+- fit: 1 if some of it is in the band, else exp(-g / 1 m), with g the depth between the two
 - sure: d² / (d² + u²), with u the uncertainty of the depths; 1 where that is unknown
 - clear: 0.5 at a charted danger, rising evenly to 1 at 100 m; 0.1 where boats are kept out
 """

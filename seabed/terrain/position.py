@@ -49,7 +49,7 @@ def position_index(
     Raises
     ------
     GridError
-        If the radii don't make a ring, or no cell centre lies in it.
+        If the radii don't make a ring, or no cell centre is in it.
 
     Notes
     -----
@@ -124,7 +124,7 @@ def _index(
 
 
 def _ring(width: float, height: float, inner_m: float, outer_m: float) -> NDArray[np.float32]:
-    """1 where a cell centre lies in the ring, on (2 r + 1, 2 c + 1) cells; symmetric."""
+    """1 where a cell centre is in the ring, on (2 r + 1, 2 c + 1) cells; symmetric."""
     half_rows, half_columns = int(outer_m / height), int(outer_m / width)
     down = np.arange(-half_rows, half_rows + 1)[:, None] * height
     across = np.arange(-half_columns, half_columns + 1)[None, :] * width

@@ -101,7 +101,7 @@ def smoothed_block(
         As `smoothed`.
     level_m : float, optional
         Depth about which numbers are kept small, by default the block's mean.  With one level,
-        blocks that overlap agree to the last bit wherever the Gaussian lies within both, or is cut
+        blocks that overlap agree to the last bit wherever the Gaussian is within both, or is cut
         off by the border of the grid in both.
     """
     known = ~np.isnan(depth)

@@ -101,7 +101,7 @@ def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
         page.locator("#sound input[type=file]").set_input_files(sounded(tmp_path / "own.csv"))
     page.wait_for_selector("body[data-ready=yes]")
     page.locator("#sound").evaluate("card => { card.open = true; }")
-    page.get_by_label("Take no tide off: only the shape counts").check()
+    page.get_by_label("Remove no tide: only the shape counts").check()
     page.get_by_label("Depths are measured from").select_option("surface")
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Lay them on the grid").click()

@@ -233,7 +233,7 @@ def test_a_fish_is_changed_moved_taken_away_and_added(fresh, lines):
     changed(fresh, fresh.get_by_role("button", name="Undo").click)
     assert fish(fresh) == before
     fresh.get_by_role("button", name="Change: 08:33:22").click()
-    changed(fresh, form.get_by_role("button", name="Take away").click)
+    changed(fresh, form.get_by_role("button", name="Remove").click)
     assert len(fish(fresh)) == len(before) - 1
     chosen(fresh)
     fresh.get_by_role("button", name="Fish at").click()
@@ -260,7 +260,7 @@ def test_the_desk_and_the_command_make_the_same_and_log_it(fresh, lines, water, 
     fresh.locator("#end-to").focus()
     changed(fresh, lambda: fresh.keyboard.press("Shift+ArrowLeft"))
     fresh.get_by_role("button", name="Change: 08:33:22").click()
-    changed(fresh, fresh.locator("#fish-form").get_by_role("button", name="Take away").click)
+    changed(fresh, fresh.locator("#fish-form").get_by_role("button", name="Remove").click)
     log(fresh)
     ours = max((water / "results").glob("*-trip"))
     elsewhere = tmp_path / "boat.txt"
@@ -303,12 +303,12 @@ def without_files(path):
 
 def test_a_trip_is_taken_out_and_put_back(fresh, water):
     before = Logbook(water / "logbook.gpkg").trips()
-    fresh.get_by_role("button", name="Take this trip out: 2031-06-07").click()
+    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").click()
     put_back = fresh.get_by_role("button", name="Put 2031-06-07 back")
     put_back.wait_for(timeout=60_000)
     assert len(Logbook(water / "logbook.gpkg").trips()) == len(before) - 1
     put_back.click()
-    fresh.get_by_role("button", name="Take this trip out: 2031-06-07").wait_for(timeout=60_000)
+    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").wait_for(timeout=60_000)
     after = Logbook(water / "logbook.gpkg").trips()
     pd.testing.assert_frame_equal(after.drop(columns="added"), before.drop(columns="added"))
 

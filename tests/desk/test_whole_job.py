@@ -275,7 +275,7 @@ def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, sprea
     question = page.locator("#clock-question")
     question.wait_for()
     words = question.inner_text()
-    assert "12 of 13 fish are 2 h ahead of the track; 3 lie on a drift now" in words
+    assert "12 of 13 fish are 2 h ahead of the track; 3 are on a drift now" in words
     assert page.locator("#fish-table small").count() == 10  # on no drift
     with page.expect_response(lambda answer: "/trips/sketch" in answer.url):
         question.get_by_role("button", name="Shift the fish: their clock was off by 2 h").click()

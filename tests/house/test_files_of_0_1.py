@@ -18,6 +18,7 @@ import rasterio
 
 from layers.area import load_area
 from layers.cli.main import main
+from layers.logbook import Logbook
 from layers.water import read_currents, read_heights
 from seabed import grid
 from seabed.loaders import open_grid
@@ -79,6 +80,15 @@ def test_a_logbook_is_listed_ranked_added_to_and_merged(kept, capsys):
     merged = run(capsys, "season", "--log", "new.gpkg", "--merge", "logbook.gpkg")
     assert len(merged["added"]) == 3
     assert rows(kept / "new.gpkg", "catches") == counts["catches"]
+
+
+def test_the_stand_of_the_tide_is_no_longer_called_slack(kept):
+    with sqlite3.connect(kept / "logbook.gpkg") as file:
+        stored = [json.loads(more)["stage"] for (more,) in file.execute("select more from drifts")]
+        file.execute("""update drifts set more = replace(more, '"ebb"', '"slack"')""")
+    read = Logbook(kept / "logbook.gpkg").drifts()["stage"].tolist()
+    assert "ebb" in stored
+    assert sorted(read) == sorted("stand" if word == "ebb" else word for word in stored)
 
 
 def test_results_become_marks(kept, capsys):

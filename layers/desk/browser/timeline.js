@@ -29,7 +29,7 @@ export function makeTimeline(place, trip, choose, move) {
   });
   for (const handle of handles) follow(handle);
 
-  // Which end a handle moves, and between which moments; null where there is none to move.
+  // Which end a handle moves, and between which moments; null if there is none to move.
   function range(handle) {
     const { pieces, track } = trip.sketch;
     if (handle === handles[2]) return { number: null, t: trip.t, least: track.t[0], most: track.t.at(-1) };

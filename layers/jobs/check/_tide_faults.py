@@ -98,7 +98,7 @@ def _hour_off(hours: Floats) -> dict[int, float]:
 
 
 def _summer(table: HighLowTable, timezone: str) -> Iterator[Fault]:
-    """Mind that many tables keep standard time, where the zone has summer time in their days."""
+    """Note that many tables keep standard time, where the zone has summer time in their days."""
     zone = ZoneInfo(timezone)
     first = pd.Timestamp(table.times[0], tz="UTC").tz_convert(zone)
     last = pd.Timestamp(table.times[-1], tz="UTC").tz_convert(zone)

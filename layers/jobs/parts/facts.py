@@ -58,7 +58,7 @@ MOST_CELLS: Final = 4_000_000
 def grid_for_sea(area: Area) -> xr.DataArray | None:
     """Read the area's depths for the fetch, of a large grid those around its middle.
 
-    None where none is named or it can't be read: a day of the tide is computed without.
+    None if none is named or it can't be read: a day of the tide is computed without.
     """
     try:
         about = describe(area.grid.files[0])

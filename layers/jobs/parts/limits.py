@@ -50,7 +50,7 @@ def left_out_lines(left_out: pd.DataFrame, area: Area) -> list[str]:
 
 
 def beyond_words(left_out: pd.DataFrame, area: Area) -> str:
-    """Say that something is beyond the limits all the same, wind first; ``""`` if nothing is."""
+    """Say that something is beyond the limits anyway, wind first; ``""`` if nothing is."""
     worst_first = left_out.sort_values(
         ["limit", "start"],
         key=lambda column: column.map(_WORST.index) if column.name == "limit" else column,

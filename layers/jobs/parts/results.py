@@ -22,7 +22,7 @@ def basemap_of(area: Area) -> Basemap | None:
 
 
 def basemap_warnings(area: Area) -> tuple[str, ...]:
-    """Say who learns what from the area's base map; nothing where there is none."""
+    """Say who learns what from the area's base map; nothing if there is none."""
     basemap = basemap_of(area)
     return () if basemap is None else (basemap.warning,)
 

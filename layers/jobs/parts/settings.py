@@ -418,7 +418,7 @@ def boat_limits(area: Area) -> BoatLimits:
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:
-    """Say what is taken of a wind: a calm where none is named, a range's middle; else ``""``."""
+    """Say what is taken of a wind: a calm if none is named, a range's middle; else ``""``."""
     if words:
         from layers.water import wind_notes
 

@@ -84,7 +84,7 @@ class Terms:
     beside: a line to lay passes beside, ``""`` for none.
     spacing_m: between them.
     drift_mps: speed over the ground that is wanted, least and greatest.
-    beyond: whether hours beyond the boat's limits are used all the same.
+    beyond: whether hours beyond the boat's limits are used anyway.
     """
 
     when: Hours

@@ -37,7 +37,7 @@ from seabed.structure.ranking import rank_structure, with_ranks
 class KnownGround:
     """What an area's files say of the ground; each part is worked out when it is first asked for.
 
-    step: told what is being done.
+    step: called with what is being done.
     fished_worth: of ground by the logbook's lines, by which of them the water runs along.
     """
 

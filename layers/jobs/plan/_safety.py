@@ -94,7 +94,7 @@ def open_hours(
     """Find the hours within the boat's limits.
 
     area, when, water, grid: what the day is planned with.
-    beyond: whether hours beyond the limits are used all the same.
+    beyond: whether hours beyond the limits are used anyway.
     least_s: seconds below which a span holds no drift.
 
     Raises SeabedError if none is left.

@@ -142,7 +142,7 @@ def sound(
     surface: the open grid, and how sure it is.
     heights: tide heights over the open grid's datum; None: depths are left as they were on the day,
         and laid on the open grid by what they differ in.
-    step: told what comes next.
+    step: called with what comes next.
     settled: given the soundings as soon as they change no more, so that they can be written
         meanwhile.
     """
@@ -314,7 +314,7 @@ def _proposals(
     sigma = near(merged.uncertainty, own.depth)
     try:
         return lines_to_sound(depth, sigma, length_m=options.next_m, band=area.depths.band_m)
-    except GridError as error:  # the soundings are worth keeping all the same
+    except GridError as error:  # the soundings are worth keeping anyway
         notes.append(f"no lines to sound next are proposed: {error.what}")
         return None
 

@@ -84,7 +84,7 @@ class TideResult(Result):
     left_out : DataFrame
         What is beyond the boat's limits, from `layers.water.OpenHours`.
     beyond : str
-        What is beyond them and used all the same, in words; ``""`` for nothing.
+        What is beyond them and used anyway, in words; ``""`` for nothing.
     every : int
         Minutes between the rows to show.
     dangers, facts : tuple of str

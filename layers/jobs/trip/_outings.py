@@ -59,7 +59,7 @@ class Trips:
         Cleaned.
     report : CleanReport
     on_grid : float or None
-        Share of the fixes that lie on the grid; None without one.
+        Share of the fixes that are on the grid; None without one.
     pieces, drifts, catches, lines : GeoDataFrame
         `catches` has no rows where no catch log was given.
     scores : Scores
@@ -110,7 +110,7 @@ def work_out(
     Corrections by hand beside a track are applied.  Each drift has what it met (tide, current,
     wind, edges crossed) and caught.  Lines that are `known` keep their names.
 
-    Raises SeabedError if a file can't be read or used, or no track lies on the grid.
+    Raises SeabedError if a file can't be read or used, or no track is on the grid.
     """
     heights, currents = heights_of(area), currents_of(area)
     wind, clocks = wind_of(area, request.wind) if request.wind else None, clocks_of(request)

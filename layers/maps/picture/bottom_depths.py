@@ -26,7 +26,7 @@ Box = tuple[float, float, float, float]
 """West, south, east, north, metres of web Mercator."""
 
 MARGIN: Final = 2
-"""Cells read around a box, for what lies between the centres of cells."""
+"""Cells read around a box, for what is between the centres of cells."""
 
 STRIP: Final = 512
 """About so many rows are read at a time."""
@@ -85,7 +85,7 @@ class BottomDepths:
         """Give depths in a box as so many rows and columns, with their place; None off the grid.
 
         Where cells are smaller than pixels, a pixel has the mean of squares of them.  The squares
-        lie on one lattice, so that neighbouring boxes meet.
+        are on one lattice, so that neighbouring boxes meet.
         """
         west, south, east, north = transform_bounds(WEB, self.crs, *box)
         to_cell = ~self.transform

@@ -127,7 +127,7 @@ def _courses(setting: Setting, begin: np.datetime64) -> tuple[ProvenLine, ...]:
 
 
 def _good(ground: xr.DataArray, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Say which starts lie on the better part of the ground."""
+    """Say which starts are on the better part of the ground."""
     value = np.where(cells >= 0, ground.values.ravel()[cells], 0.0)
     return np.asarray(value > GOOD * value.max(initial=0.0), np.bool_)
 
@@ -135,7 +135,7 @@ def _good(ground: xr.DataArray, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
 def _unlike(found: Candidates, apart_m: float) -> NDArray[np.int64]:
     """Keep the best drifts that neither begin nor end near those of a better one.
 
-    Where one goes too near a hazard, one hard by does too.
+    Where one goes too near a hazard, one close by does too.
     """
     ends = np.stack([found.tracks.longitude, found.tracks.latitude])
     rows = np.argsort(-found.worth_per_hour, kind="stable")

@@ -114,7 +114,7 @@ def dangers_of(
     asked_mps : (float, float), optional
         Speed over the ground asked for, least and greatest.
     beyond : bool
-        Whether the plan uses hours beyond the limits all the same.
+        Whether the plan uses hours beyond the limits anyway.
     unknown : sequence of str
         Within which hours the water is not known.
     datum : str
@@ -270,7 +270,7 @@ def _sea_dangers(drifting: _Moments, sea: Sea) -> list[Danger]:
 
 
 def _light_dangers(moments: _Moments) -> list[Danger]:
-    """Say what lies in the dark, and what between sunset and sunrise."""
+    """Say what is in the dark, and what between sunset and sunrise."""
     place = float(moments.longitude[0]), float(moments.latitude[0])
     dark = dark_at(moments.times, *place, darkness="civil twilight")
     low = dark_at(moments.times, *place, darkness="sunset") & ~dark

@@ -88,7 +88,7 @@ def lay_day(
     A line begins as soon as the boat is there, up to half a slot before its own slot does, and has
     passes until one would end too late or can't be made (`follow_pass`).  A choice that begins
     within `SAME_MARK_M` of an earlier line's mark and runs its way in the same tide is that line
-    again, from its mark.  Runs lie within the open hours of their slots, those home too; between
+    again, from its mark.  Runs are within the open hours of their slots, those home too; between
     such hours the boat is at home.  Where a pass can't be made, a line is chosen again for the rest
     of the slot if it is half of the slot or more.
 
@@ -210,7 +210,7 @@ class _Day:
                 ways.remove(way)
 
     def _next_begin(self) -> np.datetime64:
-        """When a pass hard by could begin."""
+        """When a pass close by could begin."""
         assert self.free is not None
         return self.free + _span(np.ceil(self.setting.limits.set_up_s))
 

@@ -44,7 +44,7 @@ class Landmarks:
         self.shapes = np.array(shapes, dtype=object)
 
     def along(self, line: gpd.GeoSeries, within_m: float = REACH_M) -> dict[str, Floats]:
-        """For each thing that a line passes, the metres along it that lie within reach of it.
+        """For each thing that a line passes, the metres along it that are within reach of it.
 
         Parameters
         ----------

@@ -34,7 +34,7 @@ class SameTide:
     end_by: np.datetime64
 
     def holds(self, begins: Any, drift_s: float) -> Any:
-        """Whether drifts from UTC times, of so many seconds, lie within it."""
+        """Whether drifts from UTC times, of so many seconds, are within it."""
         lasts = np.timedelta64(round(drift_s * 1e9), "ns")
         return (begins <= self.begin_by) & (begins + lasts <= self.end_by)
 

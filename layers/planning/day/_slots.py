@@ -101,7 +101,7 @@ def slots_of_day(
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
 
-    Slots lie within the spans of `hours`; without them all hours are open.
+    Slots are within the spans of `hours`; without them all hours are open.
 
     Returns
     -------

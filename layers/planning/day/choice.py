@@ -111,7 +111,7 @@ def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats
 def _kept(
     worth: NDArray[Any], cells: NDArray[np.int64], last: NDArray[np.int64], fresh: Floats
 ) -> Floats:
-    """Share of the worth under each candidate that is left; 0 where there is none."""
+    """Share of the worth under each candidate that is left; 0 if there is none."""
     share = np.zeros(len(cells))
     for row in range(len(cells)):
         full = kept = 0.0

@@ -153,7 +153,7 @@ def joined(parts: Sequence[Candidates]) -> Candidates:
 
 
 def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
-    """Flat index of the cell under each point of each track; -1 where there is none."""
+    """Flat index of the cell under each point of each track; -1 if there is none."""
     return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
 
 

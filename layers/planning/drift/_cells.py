@@ -90,7 +90,7 @@ class CellPolynomials(NamedTuple):
     def cells(
         self, shape: tuple[int, ...], longitude: Floats, latitude: Floats
     ) -> NDArray[np.int64]:
-        """Flat index of the cell of a grid that each place, shape (n, m), lies in; -1 off it."""
+        """Flat index of the cell of a grid that each place, shape (n, m), is in; -1 off it."""
         return _cells_at(shape[0], shape[1], longitude, latitude, self)
 
 
@@ -137,7 +137,7 @@ def _cells_at(
 
 
 def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> NDArray[np.int64]:
-    """Flat index of the cell that a place lies in; -1 off the grid and at NaN."""
+    """Flat index of the cell that a place is in; -1 off the grid and at NaN."""
     inside = (row >= 0) & (row < shape[0]) & (column >= 0) & (column < shape[1])
     cells = np.full(row.shape, -1, np.int64)
     cells[inside] = row[inside].astype(np.int64) * shape[1] + column[inside].astype(np.int64)

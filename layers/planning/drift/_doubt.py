@@ -101,7 +101,7 @@ def draws(members: int, seed: int = 0) -> Floats:
 
 
 def lower_tides(doubt: Doubt, draw: Floats) -> Floats:
-    """How many metres lower than told the tide stands for each boat; never less than 0."""
+    """How many metres lower than predicted the tide is for each boat; never less than 0."""
     return np.asarray(np.maximum(0.0, doubt.height_m * draw[6]), np.float64)
 
 

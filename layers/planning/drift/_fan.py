@@ -38,10 +38,10 @@ def fans(
     Each boat holds the trim that the sheet prints, corrected as `by_hand` in
     `layers.planning.drift._hand` says: what its water and wind are, the skipper doesn't know.
 
-    currents, wind, leeway: as told.
+    currents, wind, leeway: as predicted.
     members: boats of each drift.
-    safe: what stops boats, under a tide that may stand lower than told; and the charted depth under
-        them. Without it nothing stops them.
+    safe: what stops boats, under a tide that may be lower than predicted; and the charted depth
+        under them. Without it nothing stops them.
     seed: the same seed gives the same fans; the boats of all drifts have the same draws.
 
     Returned: one for each drift, of `members` tracks.

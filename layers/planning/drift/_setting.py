@@ -200,7 +200,7 @@ class Setting:
         )  # fmt: skip
 
     def cells(self, tracks: DriftTracks) -> NDArray[np.int64]:
-        """Flat index of the cell under each point of each track; -1 where there is none."""
+        """Flat index of the cell under each point of each track; -1 if there is none."""
         if self.safe.polynomials is None:
             return cells_under(self.safe.grid, tracks)
         return self.safe.polynomials.cells(self.safe.grid.shape, tracks.longitude, tracks.latitude)

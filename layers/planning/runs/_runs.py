@@ -44,7 +44,7 @@ class Run:
     ----------
     longitude, latitude : ndarray of float64, shape (n,)
         Vertices, degrees.  With a caution they end where water known to be safe does, and are the
-        straight way only where there is none.
+        straight way only if there is none.
     times : ndarray of datetime64[ns], shape (n,)
         When the boat is at each, UTC: even in time, at most 30 s apart.
     distance_m, seconds : float

@@ -80,7 +80,7 @@ class Ways:
         return way
 
     def is_open(self, place: Floats, wanted: float) -> bool:
-        """Say whether a place lies in a safe cell."""
+        """Say whether a place is in a safe cell."""
         rows, columns = self.safe.grid.shape
         if not (0 <= place[0] < rows and 0 <= place[1] < columns):
             return False

@@ -30,7 +30,7 @@ class Cut:
     offset_m, depth_m, mean_m, spread_m : sequence of float
         As `seabed.structure.across_edges` gives them.
     ends : (str, str)
-        What lies to the left and right.
+        What is to the left and right.
     """
 
     offset_m: Sequence[float]

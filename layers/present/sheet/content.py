@@ -52,7 +52,7 @@ class SheetLine:
     band : (float, float), optional
         Water over the depth band at that hour, in the unit shown.
     ground : GroundPlan, optional
-        What lies around it.
+        What is around it.
     before : sequence of str
         What to do until then: runs, slack, waits.
     beside : sequence of (str, Position, Position)

@@ -34,7 +34,7 @@ AWASH_M: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class GroundPlan:
-    """A line and what lies around it.
+    """A line and what is around it.
 
     Attributes
     ----------

@@ -207,7 +207,7 @@ def _cover(one: Area, other: Area) -> bool:
 
 
 def tide_strip(sheet: Sheet, paper: Paper) -> Drawing | None:
-    """Draw the tide of a sheet as wide as its paper; None where none is known."""
+    """Draw the tide of a sheet as wide as its paper; None if none is known."""
     if sheet.tide is None:
         return None
     drawn = tide_picture(sheet.tide, sheet.depth_unit, paper.room / paper.times)

@@ -30,7 +30,7 @@ class LaunchNeeds:
     least_height_m : float or None
         Height of the tide over its datum; None is any.
     faces_deg : float or None
-        Where one looks out to sea from it, degrees true; None is not known: no wind shuts it.
+        Direction from it out to sea, degrees true; None if unknown: no wind shuts it.
     onshore_limit_mps : float
         The most wind straight onto the shore; of wind from aside its part that way counts.
     """

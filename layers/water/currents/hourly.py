@@ -124,7 +124,7 @@ class HourlyCurrents:
         speed = np.maximum(rates[:, 2] + share[:, None] * (rates[:, 1] - rates[:, 2]), 0.0)
         flow = np.stack(vector(speed, rates[:, 3]), axis=-1)
         at = highs[:, None] + (rates[:, 0] * 3.6e12).astype("timedelta64[ns]")
-        # an hour that lies nearer to another high water is that one's
+        # an hour that is nearer to another high water is that one's
         own = np.argmin(np.abs(at[..., None] - highs), axis=-1) == np.arange(len(highs))[:, None]
         own &= np.isfinite(speed)
         order = np.argsort(at[own])

@@ -205,7 +205,7 @@ def day_windows(
         left out.
     target : DriftTarget, optional
     beyond : bool
-        Whether they are kept all the same.
+        Whether they are kept anyway.
 
     Returns
     -------

@@ -111,7 +111,7 @@ class OpenHours:
     def whole(
         cls, start: np.datetime64, end: np.datetime64, left_out: pd.DataFrame | None = None
     ) -> OpenHours:
-        """Use all hours, whatever lies beyond the limits."""
+        """Use all hours, whatever is beyond the limits."""
         if left_out is None:
             left_out = LEFT_OUT.empty()
         return cls(((start, end),), ((start - A_DAY, end + A_DAY),), left_out)

@@ -14,9 +14,9 @@ from seabed.schema import Table, documented
 
 Floats = NDArray[np.float64]
 
-SLACK_SHARE: Final = 1.0 / 12.0
-"""Share of the time between two turns, on either side of each, that is called slack: half an hour
-of a six-hour tide.  Common practice, no source."""
+STAND_SHARE: Final = 1.0 / 12.0
+"""Share of the time between two turns, on either side of each, that is the stand: half an hour of a
+six-hour tide.  Common practice, no source."""
 
 STEP: Final = np.timedelta64(360, "s")
 TURNS: Final = Table.of(
@@ -34,7 +34,7 @@ STAGE: Final = Table.of(
     """
     hours_from_high ["Hours from high water" .1 empty] after the nearest high water, before it
         negative; NaN where none is known within 30 h
-    state ["Tide" text empty] flood (rising), ebb (falling) or slack; ``""`` where it is not known
+    state ["Tide" text empty] flood (rising), ebb (falling), stand (about a turn); ``""`` if unknown
     fraction_of_range [empty] 0 at the low and 1 at the high water on either side
     """,
 )
@@ -106,15 +106,15 @@ def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.Dat
 
 
 @documented(STAGE)
-def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> pd.DataFrame:
-    """Say where in the tide each moment lies.
+def stage(heights: Heights, times: Any, *, stand_share: float = STAND_SHARE) -> pd.DataFrame:
+    """Give the stage of the tide at each moment.
 
     Parameters
     ----------
     heights : Heights
     times : UTC times, shape (n,)
-    slack_share : float
-        Share of the time from turn to turn, after one and before the next, that is slack.
+    stand_share : float
+        Share of the time from turn to turn, after one and before the next, that is the stand.
 
     Returns
     -------
@@ -159,8 +159,8 @@ def stage(heights: Heights, times: Any, *, slack_share: float = SLACK_SHARE) -> 
     top = np.maximum(levels[before], levels[after])
     share = np.clip((height - bottom) / (top - bottom), 0.0, 1.0)
     passed = hours_between(at[before], moments) / hours_between(at[before], at[after])
-    slack = (passed <= slack_share) | (passed >= 1.0 - slack_share)
-    state = np.where(slack, "slack", np.where(high[after], "flood", "ebb"))
+    stand = (passed <= stand_share) | (passed >= 1.0 - stand_share)
+    state = np.where(stand, "stand", np.where(high[after], "flood", "ebb"))
     return STAGE.frame(
         {
             "hours_from_high": hours,

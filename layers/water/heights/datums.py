@@ -74,6 +74,6 @@ def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tupl
 
 
 def _named_by(heights: Any) -> str:
-    """Name of the datum that a source of heights is above; ``""`` where it names none."""
+    """Name of the datum that a source of heights is above; ``""`` if it names none."""
     reference = getattr(heights, "reference", heights)
     return str(getattr(reference, "datum", "") or "")

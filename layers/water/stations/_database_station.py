@@ -1,4 +1,4 @@
-"""A record of the open tide database that the npm registry carries (``@neaps/tide-database``)."""
+"""A station as an open database describes it: constituents, or differences of a subordinate one."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ mean these.  Two conventions differ between programs and are settled here by Sch
 
 * SA runs with the mean longitude of the sun, h (0.0410686 degrees an hour), and not with h - p'.
 * M1 runs with T - s + h + p - 90 degrees (14.4966939 degrees an hour), with u = -nu - Qu and the
-  factor f(O1)/Qa.  Qu = P - Q, where tan Q = 0.483 tan P and Q lies in the quadrant of P; without
+  factor f(O1)/Qa.  Qu = P - Q, where tan Q = 0.483 tan P and Q is in the quadrant of P; without
   the quadrant M1 would change its sign twice in each 8.85 years.
 
 * MSK6 is M2 + S2 + K2 and SNK6 S2 + N2 + K2, in V and in u; the library has u of M2 - K2.
@@ -248,7 +248,7 @@ def _arguments(mjd: Floats, names: Sequence[str]) -> tuple[Floats, Floats, Float
 
 
 def _quadrant_of_m1(mjd: Floats) -> Floats:
-    """Half a turn where Q must lie in the second or third quadrant, as P does (Schureman p. 42)."""
+    """Half a turn where Q must be in the second or third quadrant, as P does (Schureman p. 42)."""
     _, _, perigee, node, _ = (np.radians(angle) for angle in mean_longitudes(mjd, method="ASTRO5"))
     xi = schureman_arguments(perigee, node)[1]
     return np.where(np.cos(perigee - xi) < 0, np.pi, 0.0)

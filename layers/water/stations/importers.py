@@ -1,9 +1,8 @@
 """Station files from other people's JSON.
 
-Two kinds are known: a station of the open tide database that the npm registry carries
-(``@neaps/tide-database``; one record, or a list of them), and what the U.S. agency's open data
-service returns for a station (its metadata with ``harcon`` and ``datums`` expanded, or its harmonic
-constituents alone).
+Two kinds are known: a record, or a list of them, of an open database of stations as package
+registries carry, and what the U.S. agency's open data service returns for a station (its metadata
+with ``harcon`` and ``datums`` expanded, or its harmonic constituents alone).
 """
 
 from __future__ import annotations

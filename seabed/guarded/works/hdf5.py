@@ -19,7 +19,7 @@ Node = tuple[dict[str, Any], tuple[int, ...] | None, tuple[str, ...]]
 def tree(path: str) -> tuple[str, dict[str, Node]]:
     """Attributes, shape (None for a group) and fields of each part; first, what leads outward.
 
-    No part of a file may lie in another: the name of that can be the name of another machine.
+    No part of a file may be in another: the name of that can be the name of another machine.
     """
     nodes: dict[str, Node] = {}
     outward: list[str] = []

@@ -34,7 +34,7 @@ def open_bag(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
     """Read the header of a BAG as a layer.
 
     One of variable resolution becomes a layer on cells as fine as its finest nodes, each
-    interpolated linearly from the nodes of the base cell it lies in.  `data` is the file's tree.
+    interpolated linearly from the nodes of the base cell it is in.  `data` is the file's tree.
 
     Raises
     ------

@@ -42,7 +42,7 @@ def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
     Raises
     ------
     GridError
-        If no variable lies on two axes, several could be meant, an axis is not evenly spaced and
+        If no variable is on two axes, several could be meant, an axis is not evenly spaced and
         can't be resampled, or the file is damaged.
     """
     data = _header(source)

@@ -1,4 +1,4 @@
-"""Tables of x, y, depth (XYZ, CSV) whose points lie on a regular grid."""
+"""Tables of x, y, depth (XYZ, CSV) whose points are on a regular grid."""
 
 from __future__ import annotations
 

@@ -63,7 +63,7 @@ Options = dict[str, str]
 def driver_of(head: bytes, suffix: str) -> str | None:
     """Name the one driver that may read a file, by its first bytes, else by how its name ends.
 
-    None where there is none: kinds that name other files, or addresses, are not among them.
+    None if there is none: kinds that name other files, or addresses, are not among them.
     """
     if head.lstrip()[:5].lower().startswith(_ASCII_GRID):
         return "AAIGrid"

@@ -48,7 +48,7 @@ _OTHER_SOURCES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class _Tile:
-    """A block of a file, and where it lies in the mosaic."""
+    """A block of a file, and where it is in the mosaic."""
 
     file: str
     band: int
@@ -206,7 +206,7 @@ def _read(
     cells: Cells, *, tiles: tuple[_Tile, ...], void: float | None, scale: float, shift: float
 ) -> Floats:
     array = np.full((cells.rows, cells.columns), np.nan, np.float32)
-    for tile in tiles:  # a later one lies on top
+    for tile in tiles:  # a later one is on top
         top, left = max(cells.row, tile.to.row), max(cells.column, tile.to.column)
         bottom = min(cells.row + cells.rows, tile.to.row + tile.to.rows)
         right = min(cells.column + cells.columns, tile.to.column + tile.to.columns)

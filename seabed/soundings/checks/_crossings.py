@@ -97,9 +97,9 @@ def _vertices(east: Floats, north: Floats, line: NDArray[np.int32], step_m: floa
 def _entries(
     east: Floats, north: Floats, start: Ints, stop: Ints, cell: float
 ) -> tuple[Ints, Ints, Ints]:
-    """Which step lies in which cell, by the cells that its box touches; its lowest column and row.
+    """Which step is in which cell, by the cells that its box touches; its lowest column and row.
 
-    Steps that touch too many cells lie in none.
+    Steps that touch too many cells are in none.
     """
     ends = np.array([[east[start], east[stop]], [north[start], north[stop]]])
     cells = ((ends - ends.min(axis=(1, 2), keepdims=True)) / cell).astype(np.int64)

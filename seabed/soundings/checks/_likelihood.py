@@ -25,7 +25,7 @@ _VAGUE_M2: Final = 100.0  # variance of a window's own level
 _THREADS: Final = 2
 
 DepthsAt = Callable[[Floats, Floats], Floats]
-"""From places, metres east and north or degrees, to depths; NaN where there is none."""
+"""From places, metres east and north or degrees, to depths; NaN if there is none."""
 
 
 @dataclass(frozen=True, slots=True)

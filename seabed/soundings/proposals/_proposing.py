@@ -95,7 +95,7 @@ def lines_to_sound(
     Raises
     ------
     GridError
-        If the two are not on the same cells, or nothing lies in the band.
+        If the two are not on the same cells, or nothing is in the band.
 
     Examples
     --------

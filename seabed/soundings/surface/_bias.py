@@ -25,7 +25,7 @@ class Misfit:
 
 
 def fit_misfit(difference: Floats, sigma: Floats, *, plane: bool = False) -> Misfit:
-    """Fit a constant, or a plane, to differences (NaN where there is none) by Huber's weights."""
+    """Fit a constant, or a plane, to differences (NaN if there is none) by Huber's weights."""
     row, column = np.nonzero(np.isfinite(difference))
     values, deviation = difference[row, column], sigma[row, column]
     middle, width = (row.mean(), column.mean()), max(np.ptp(row), np.ptp(column), 1)

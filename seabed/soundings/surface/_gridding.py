@@ -219,7 +219,7 @@ def _blocks(
 
 
 def _wary(blocks: BlockDepths, roughness: Roughness, workers: int) -> BlockDepths:
-    """Trust blocks of few soundings less where they lie far from what their neighbours say."""
+    """Trust blocks of few soundings less where they are far from what their neighbours say."""
     few = np.flatnonzero(blocks.count <= FEW)
     few = few[stand_out(blocks, few)]
     off = np.abs(misfits(blocks, roughness, few, workers=workers)) / STRANGE

@@ -93,7 +93,7 @@ def misfits(blocks: BlockDepths, roughness: Roughness, rows: Ints, *, workers: i
 
 
 def stand_out(blocks: BlockDepths, rows: Ints) -> Mask:
-    """Which blocks lie beyond the depths of the 8 nearest, by twice their deviation or more.
+    """Which blocks are beyond the depths of the 8 nearest, by twice their deviation or more.
 
     A quick look: all that `misfits` would find strange are among them, but for slopes at the rim of
     the soundings.

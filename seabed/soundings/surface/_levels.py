@@ -1,4 +1,4 @@
-"""What the tide of each outing was wrong by: told where outings sounded the same ground."""
+"""How wrong the tide of each outing was: fitted where outings sounded the same ground."""
 
 from __future__ import annotations
 

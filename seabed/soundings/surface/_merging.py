@@ -132,7 +132,7 @@ def merge_onto(
     -------
     MergedGrid
         Where the open grid has no depth (land or void), own depths are put into cells that were
-        sounded, and no others: what lies between two lines may be land.
+        sounded, and no others: what is between two lines may be land.
 
     Raises
     ------
@@ -342,7 +342,7 @@ def _compared(
 
 
 def _nearby(values: Floats, where: Mask) -> Floats:
-    """Mean of the values that there are, in a square round each cell; 0 where there is none."""
+    """Mean of the values that there are, in a square round each cell; 0 if there is none."""
     total = uniform_filter(np.where(where, values, 0.0), NEARBY_CELLS, mode="constant")
     weight = uniform_filter(where.astype(np.float64), NEARBY_CELLS, mode="constant")
     mean: Floats = total / np.maximum(weight, 1e-3)

@@ -32,7 +32,7 @@ class OwnGrid(NotebookTable):
     reach_m : float
         Distance from a sounding beyond which the grid is blank.
     roughness : Roughness
-        The variogram that tells what lies between soundings.
+        The variogram that tells what is between soundings.
     levels : DataFrame
         One row an outing: ``start``, ``end`` (UTC, NaT if not known), ``soundings``, ``offset_m``
         (taken off its depths), ``offset_sigma_m`` (of what is left), ``compared`` (pairs of

@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A chunk with what lies around it.
+    """A chunk with what is around it.
 
     Attributes
     ----------

@@ -90,7 +90,7 @@ class Calm:
     def applied(self, depth: Depths) -> Depths:
         """Take the noise off.
 
-        Cells whose Gaussian lies within the block, or is cut off by the border of the grid, are
+        Cells whose Gaussian is within the block, or is cut off by the border of the grid, are
         those of the whole to the last bit.
         """
         if not self.width:

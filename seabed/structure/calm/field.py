@@ -117,7 +117,7 @@ class NoiseField:
 
 
 def _ends(first: int, size: int, step: int, tiles: int) -> list[tuple[int, slice]]:
-    """Tiles that cells of a block lie in along an axis, and these cells, counted in the block."""
+    """Tiles that cells of a block are in along an axis, and these cells, counted in the block."""
     last = min((first + size - 1) // step, tiles - 1) if size else -1
     start = min(first // step, tiles - 1)
     return [

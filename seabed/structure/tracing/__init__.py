@@ -1,1 +1,1 @@
-"""Lines traced through grids: where they run, how they go on, what lies beside them."""
+"""Lines traced through grids: where they run, how they go on, what is beside them."""

@@ -41,7 +41,7 @@ def crossings_of(
     starts, ends : ndarray, shape (lines, 2)
         Column and row of the crossing; NaN for an end that is free and for rings.  A line that
         runs through the very centre of a cell may leave and come back there: these crossings
-        are moved a quarter of a cell toward the neighbour they lie beside.
+        are moved a quarter of a cell toward the neighbour they are beside.
     """
     points, offsets = lines
     starts, ends = points[offsets[:-1]].copy(), points[offsets[1:] - 1].copy()
@@ -66,7 +66,7 @@ def _moved(  # noqa: PLR0917
     origin: tuple[int, int],
     borders: Borders,
 ) -> Floats:
-    """Move a crossing at a centre toward the neighbour on its border that it lies beside."""
+    """Move a crossing at a centre toward the neighbour on its border that it is beside."""
     row, column = int(at[1]) - origin[0], int(at[0]) - origin[1]
     sides = []
     for axis, place in ((0, at[1]), (1, at[0])):  # a border along a row, along a column
@@ -81,7 +81,7 @@ def _moved(  # noqa: PLR0917
                 if (values[r, c] > level) == (values[row, column] > level):
                     continue
                 toward_greater = step if values[r, c] > level else -step
-                # going out, the greater values must lie to the left
+                # going out, the greater values must be to the left
                 left = -toward_greater * outward if axis == 0 else toward_greater * outward
                 sides.append((axis, step, left > 0))
     mine = [side for side in sides if side[2] == leaving]

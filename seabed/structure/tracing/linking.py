@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _ROUNDING: Final = 1e-9
-"""Cells; coordinates closer to a border than this lie on it."""
+"""Cells; coordinates closer to a border than this are on it."""
 
 _NEAR: Final = 1e-3
 """Cells; a crossing computed again that is further off is another one."""
@@ -200,7 +200,7 @@ def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
     taken = ranges(begin, sizes)
     line_sizes = np.add.reduceat(sizes, starts[:-1])
     ends = np.cumsum(line_sizes)
-    # the shared last point of a ring is there already; it must equal the first bit for bit
+    # the shared last point of a ring already exists; it must equal the first bit for bit
     taken[ends[closes] - 1] = taken[(ends - line_sizes)[closes]]
     return (points[taken], np.concatenate([[0], ends])), taken
 

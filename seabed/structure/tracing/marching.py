@@ -54,7 +54,7 @@ def level_lines(generator: Any, level: float) -> Lines:
 def filled_rings(
     generator: Any, lower: float, upper: float
 ) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
-    """Rings of the areas where the values lie between two: outer ones, each before its holes.
+    """Rings of the areas where the values are between two: outer ones, each before its holes.
 
     Returns
     -------

@@ -56,7 +56,7 @@ def basins(depth: Depths, outside: Outside, walls: Outside) -> tuple[Indices, In
     outside : ndarray of bool, shape (rows + 2, columns + 2)
         Cells, and those all around, that count as the outside; empty if none but `walls` do.
     walls : ndarray of bool, shape (4,)
-        Whether the outside lies to the north, south, west and east.
+        Whether the outside is to the north, south, west and east.
 
     Returns
     -------
@@ -99,7 +99,7 @@ def outside_of(depth: Depths, rim: tuple[bool, bool, bool, bool] = (True,) * 4) 
     ----------
     depth : ndarray of float32
     rim : (north, south, west, east)
-        Whether the outside lies there.
+        Whether the outside is there.
 
     Returns
     -------

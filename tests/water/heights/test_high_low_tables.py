@@ -88,7 +88,7 @@ def test_stage_by_hand(tmp_path: Path) -> None:
         heights,
         utc("2031-06-14 00:20", "2031-06-14 03:15", "2031-06-14 09:20", "2031-06-14 12:35"),
     )
-    assert list(found["state"]) == ["slack", "ebb", "flood", "slack"]
+    assert list(found["state"]) == ["stand", "ebb", "flood", "stand"]
     np.testing.assert_allclose(
         found["hours_from_high"], [10 / 60, 3 + 5 / 60, -(3 + 15 / 60), 0.0], atol=1e-9
     )
@@ -111,15 +111,15 @@ def test_slack_is_a_share_of_each_rise_and_fall_by_the_clock(tmp_path: Path, sha
         after = min(clock for clock in clocks if clock > minute)
         near = min(minute - before, after - minute)
         moving = "flood" if before == clocks[1] else "ebb"
-        expected.append("slack" if near <= share * (after - before) else moving)
+        expected.append("stand" if near <= share * (after - before) else moving)
     times = np.datetime64("2031-06-14", "ns") + (minutes * 6e10).astype("timedelta64[ns]")
-    found = stage(heights, times, slack_share=share)
+    found = stage(heights, times, stand_share=share)
     assert list(found["state"]) == expected
     # 370, 375 and 375 minutes, a share at either end of each
-    assert expected.count("slack") == sum(2 * int(share * m + 0.5) for m in (370, 375, 375))
+    assert expected.count("stand") == sum(2 * int(share * m + 0.5) for m in (370, 375, 375))
 
 
-def test_slack_is_half_an_hour_of_six_hours_where_no_share_is_given(tmp_path: Path) -> None:
+def test_the_stand_is_half_an_hour_of_six_hours_where_no_share_is_given(tmp_path: Path) -> None:
     """Common practice, no source: half an hour about each turn of a tide of six hours."""
     table = "time,height_m\n2031-01-01 00:00,4\n2031-01-01 06:00,0\n2031-01-01 12:00,4\n"
     found = stage(
@@ -127,7 +127,7 @@ def test_slack_is_half_an_hour_of_six_hours_where_no_share_is_given(tmp_path: Pa
         utc("2031-01-01 00:29", "2031-01-01 00:31", "2031-01-01 05:29", "2031-01-01 05:31",
             "2031-01-01 06:29", "2031-01-01 06:31"),
     )  # fmt: skip
-    assert list(found["state"]) == ["slack", "ebb", "ebb", "slack", "slack", "flood"]
+    assert list(found["state"]) == ["stand", "ebb", "ebb", "stand", "stand", "flood"]
 
 
 def test_turns_of_a_sine_to_a_second() -> None:

@@ -3,7 +3,7 @@ import { described, table } from "../fishing/cards.js";
 import { arrow, cased, sign, tapped } from "./overlays.js";
 import { markLook } from "../frame/looks.js";
 
-// Filled ground has a whole outline, scoured ground a dashed one: told without colour.
+// Filled ground has a whole outline, scoured ground a dashed one: clear without colour.
 function changeLook(view, kind) {
   const look = markLook(view, kind);
   const fill = { fill: true, fillColor: look.color, fillOpacity: 0.35 };

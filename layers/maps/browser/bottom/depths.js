@@ -65,7 +65,7 @@ class Depths {
     return webBounds(this.west, this.south, this.east, this.north);
   }
 
-  // Take in squares of full detail: all lie on one lattice, each with a margin of a cell.
+  // Take in squares of full detail: all are on one lattice, each with a margin of a cell.
   refine(tiles) {
     const [first] = tiles;
     this.side = (first.columns - 2) * first.width;

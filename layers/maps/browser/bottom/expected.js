@@ -49,7 +49,7 @@ function expectedLayer(state) {
   return layer;
 }
 
-// A cell's colour by its rate; where the limits lie far apart, every other stripe is left out.
+// A cell's colour by its rate; where the limits are far apart, every other stripe is left out.
 function paint({ rows, columns, planes, scales, most }, colours, out) {
   const cells = rows * columns;
   const colourOf = new Uint32Array(256);

@@ -41,7 +41,7 @@ class Shades {
         const right = (column < columns - 1 && numbers[at + 1]) || number;
         const up = numbers[at - above] || number;
         const down = numbers[at + below] || number;
-        // light from the north-west: ground that falls to the south-east lies in shade
+        // light from the north-west: ground that falls to the south-east is in shade
         const light = 1 + relief * (left - right + up - down);
         const share = ((light - DARKEST) / (BRIGHTEST - DARKEST)) * (LIGHTS - 1);
         codes[at] = levelOf[number] + Math.max(0, Math.min(LIGHTS - 1, Math.round(share)));

@@ -4,7 +4,7 @@ import { rampStops } from "../frame/looks.js";
 import { direction, make, quantity, roundedDown, share, span } from "../frame/words.js";
 
 function lineLook(line) {
-  // the more often drifted, the more whole the stroke: told without colour
+  // the more often drifted, the more whole the stroke: clear without colour
   const dash = line.drifts === 1 ? "2 7" : line.drifts === 2 ? "10 6" : null;
   return { weight: line.rank === 1 ? 8 : line.rank <= 3 ? 6 : 5, dash };
 }

@@ -1,4 +1,4 @@
-// Fish told to the map afloat: kept in this browser, saved as a catch log that the command reads.
+// Fish entered on the map afloat: kept in this browser, saved as a catch log that the command reads.
 import { button, choice, field, openCard, refillCard } from "../frame/card.js";
 import { fishMark } from "../bottom/overlays.js";
 import { clock } from "../bottom/water.js";

@@ -3,7 +3,7 @@ import { Bulk, placed } from "./bulk.js";
 import { markLook } from "../frame/looks.js";
 import { catchCard, driftCard, pieceCard } from "./cards.js";
 
-// Full where it was kept, hollow where not: told without colour.
+// Full where it was kept, hollow where not: clear without colour.
 function fishLooks(view) {
   const { color, casing } = markLook(view, "fish");
   return { kept: { radius: 6.5, color: casing, weight: 1.8, fill: color }, short: { radius: 5.5, color, weight: 2, fill: casing } };

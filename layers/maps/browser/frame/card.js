@@ -1,7 +1,7 @@
 // The one card beside the map: about a line, a section, a drift tried or the fish of the day.
 import { make } from "./words.js";
 
-// Too narrow for the list, the map and a card side by side: they lie over each other, as look.css has it.
+// Too narrow for the list, the map and a card side by side: they are over each other, as look.css has it.
 function isNarrow() {
   return window.innerWidth < 1000;
 }

@@ -1,4 +1,4 @@
-// Marks of text that would lie on each other: the lesser moves aside or gives way until there is room.
+// Marks of text that would be on each other: the lesser moves aside or gives way until there is room.
 
 const FIRST = ["rank", "plan", "hazard", "place", "stretch", "feature", "hours", "contour", "flow"];
 const KEPT = 3; // kinds that are moved aside, never left out

@@ -1,10 +1,10 @@
-// What lies under the pointer or the finger.
+// What is under the pointer or the finger.
 import { button, openMiddle } from "./card.js";
 import { rateWords } from "../bottom/expected.js";
 import { clock } from "../bottom/water.js";
 import { depthDigits, make, position, quantity } from "./words.js";
 
-// Words for a moment, beside what lies under the pointer.
+// Words for a moment, beside what is under the pointer.
 function announce(words) {
   document.getElementById("said").textContent = words;
 }
