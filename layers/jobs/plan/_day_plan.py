@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
@@ -21,7 +22,7 @@ from layers.jobs.plan._day_map import map_of_plan
 from layers.jobs.plan._inputs import Hours, check_known, setting_of
 from layers.jobs.plan._known_ground import KnownGround, ground_of
 from layers.jobs.plan._plan_result import PlanResult
-from layers.jobs.plan._safety import open_hours, safety_of
+from layers.jobs.plan._safety import Safety, open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
 from layers.jobs.plan.printed_rows import with_local
 from layers.jobs.progress import Step
@@ -34,6 +35,7 @@ from layers.planning import (
     ExpectedFish,
     FishedGround,
     Landmarks,
+    Plan,
     ProvenLine,
     Setting,
     WorthAt,
@@ -46,7 +48,7 @@ from layers.planning import (
     what_if,
     what_if_days,
 )
-from layers.planning.day._slots import SLOT_S, WHOLE_SPAN_S
+from layers.planning.day._slots import SLOT_S, WHOLE_SPAN_S, Slot
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.drift.safe_water import hazards_near
@@ -56,7 +58,7 @@ from layers.present import write_calendar, write_geopackage, write_table_csv
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
-from layers.water import day_bounds
+from layers.water import OpenHours, day_bounds
 from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
 
@@ -102,67 +104,104 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
 
     Raises SeabedError if no hour is within the boat's limits, or as the parts of the plan.
     """
-    when, water = terms.when, terms.water
+    when = terms.when
     step("reading depths")
     ground = ground_of(area, step)
     grid, heights = ground.grid, heights_of(area)
-    water = replace(
-        water,
-        sea=sea_of(area, grid, wind=water.wind, currents=water.currents, heights=heights),
-    )
+    sea = sea_of(
+        area, grid, wind=terms.water.wind, currents=terms.water.currents, heights=heights
+    )  # fmt: skip
+    water = replace(terms.water, sea=sea)
     check_known(water, when, grid)
-    least_s = area.plan.shortest_drift_s
-    hours = open_hours(area, when, water, grid, beyond=terms.beyond, least_s=least_s)
+    hours = open_hours(
+        area, when, water, grid, beyond=terms.beyond, least_s=area.plan.shortest_drift_s
+    )  # fmt: skip
     hazards, structure = ground.hazards, ground.structure
     step("reading the logbook")
     scores = ground.scores(area, required=terms.log)
     prospects = ground.prospects
     setting = setting_of(area, water, grid, hazards, heights, trough_m=_trough_m(water, when))
     step("trying drifts")
-    worth, kind = worth_for(area, ground, setting, scores)
-    stretches = None if scores is None else scores.stretches
-    proven = proven_by(scores, setting) if kind == FISHED_LINES else ()
-    cover = kind == STRUCTURE_SCORE
-    slots = slots_of_day(
-        setting, worth, when.start, when.end, stretches=stretches, proven=proven, hours=hours,
-        slot_s=WHOLE_SPAN_S if cover else SLOT_S,
+    choice = _choice_of(area, ground, setting, scores, (when, hours))
+    plan = _laid_out(area, terms, ground, setting, choice)
+    slots = [*plan.slots] if choice.cover else choice.slots
+    launch = launch_of(
+        area, *day_bounds(when.day, area.timezone), heights=heights, wind=water.wind
     )  # fmt: skip
-    left = LEFT_AFTER_A_DRIFT if cover else LEFT_WHERE_FISH_WERE
-    beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
-    plan = plan_day(
-        setting, worth, when.start, when.end, slots=slots, worth_kind=kind, left=left,
-        structure=landmarks_of(prospects, grid), say=say_length(area), home=area.plan.launch,
-        beside=beside, cover=cover,
-    )  # fmt: skip
-    slots = [*plan.slots] if cover else slots
-    lines = plan.lines
-    first, last = day_bounds(when.day, area.timezone)
-    launch = launch_of(area, first, last, heights=heights, wind=water.wind)
     safety = safety_of(
-        area,
-        (plan.passes, plan.runs),
-        setting,
-        when,
-        hours,
-        asked_mps=terms.drift_mps,
-        beyond=terms.beyond,
-        launch=launch,
-    )
+        area, (plan.passes, plan.runs), setting, when, hours, asked_mps=terms.drift_mps,
+        beyond=terms.beyond, launch=launch,
+    )  # fmt: skip
+    _warn(plan.lines, safety, hazards, area)
+    put_afloat(area, plan, setting)
+    step("asking what if")
+    lines_then = what_if(plan.lines, setting, slots)
+    return PlanResult(
+        area=area, when=when, structure=structure, prospects=prospects, setting=setting,
+        charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=choice.kind,
+        timetable=timetable(plan, setting, hours), what_if=lines_then,
+        what_if_days=what_if_days(plan.lines, lines_then, setting, slots, left=choice.left),
+        facts=facts_of_day(area, when, setting, launch, plan),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """What lines of a day are chosen by: worth, what it is, and the drifts tried in each slot."""
+
+    worth: xr.DataArray | WorthAt
+    kind: str
+    slots: list[Slot]
+
+    @property
+    def cover(self) -> bool:
+        """Whether ground not yet passed comes first."""
+        return self.kind == STRUCTURE_SCORE
+
+    @property
+    def left(self) -> float:
+        """Share of its worth that ground keeps once it is drifted."""
+        return LEFT_AFTER_A_DRIFT if self.cover else LEFT_WHERE_FISH_WERE
+
+
+def _choice_of(
+    area: Area,
+    ground: KnownGround,
+    setting: Setting,
+    scores: Scores | None,
+    time: tuple[Hours, OpenHours],
+) -> _Choice:
+    worth, kind = worth_for(area, ground, setting, scores)
+    slots = slots_of_day(
+        setting, worth, time[0].start, time[0].end, hours=time[1],
+        stretches=None if scores is None else scores.stretches,
+        proven=proven_by(scores, setting) if kind == FISHED_LINES else (),
+        slot_s=WHOLE_SPAN_S if kind == STRUCTURE_SCORE else SLOT_S,
+    )  # fmt: skip
+    return _Choice(worth, kind, slots)
+
+
+def _laid_out(
+    area: Area, terms: Terms, ground: KnownGround, setting: Setting, choice: _Choice
+) -> Plan:
+    beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
+    return plan_day(
+        setting, choice.worth, terms.when.start, terms.when.end, slots=choice.slots,
+        worth_kind=choice.kind, left=choice.left, cover=choice.cover, beside=beside,
+        structure=landmarks_of(ground.prospects, ground.grid), say=say_length(area),
+        home=area.plan.launch,
+    )  # fmt: skip
+
+
+def _warn(
+    lines: gpd.GeoDataFrame, safety: Safety, hazards: gpd.GeoDataFrame | None, area: Area
+) -> None:
+    """Put what could hurt beside each line, and what is charted near it into its reason."""
     lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
         near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
         words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
         lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
-    put_afloat(area, plan, setting)
-    step("asking what if")
-    lines_then = what_if(lines, setting, slots)
-    return PlanResult(
-        area=area, when=when, structure=structure, prospects=prospects, setting=setting,
-        charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=kind,
-        timetable=timetable(plan, setting, hours), what_if=lines_then,
-        what_if_days=what_if_days(lines, lines_then, setting, slots, left=left),
-        facts=facts_of_day(area, when, setting, launch, plan),
-    )  # fmt: skip
 
 
 def _trough_m(water: DayWater, when: Hours) -> float:

@@ -10,6 +10,7 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
@@ -19,7 +20,7 @@ from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan._day_plan import Terms, landmarks_of
 from layers.jobs.plan._inputs import setting_of
-from layers.jobs.plan._known_ground import ground_of
+from layers.jobs.plan._known_ground import KnownGround, ground_of
 from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result
@@ -87,8 +88,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     keep_inputs(files.values(), [path, *files_of(area)])
     ground = ground_of(area)
-    hazards = ground.hazards
-    setting = setting_of(area, terms.water, ground.grid, hazards, heights_of(area))
+    setting = setting_of(area, terms.water, ground.grid, ground.hazards, heights_of(area))
     drift = drift_of(Logbook(path), name, area)
     place = drift.geometry.coords[0][:2]
     like = stage_of(setting, moment(drift.start + (drift.end - drift.start) / 2), place)
@@ -99,24 +99,8 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     half = pd.Timedelta(np.timedelta64(int(drift.duration_s * 5e8), "ns"))
     begins = [time - half for time in times["start"]]
     limits = [_limits_passed(area, setting, place, begin, drift.duration_s) for begin in begins]
-    if limits and all(limits) and not terms.beyond:
-        raise SeabedError(
-            f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
-            f"limits: {_once(limits)}",
-            do="The limits are yours, under [boat] in the area file; {beyond_limits} lists all.",
-        )
-    open_to_us = np.array([terms.beyond or not passed for passed in limits], bool)
-    shown = times[open_to_us].head(MOST_TIMES)
-    landmarks = landmarks_of(ground.prospects, ground.grid) if len(shown) else None
-    rows: list[dict[str, Any]] = []
-    for number, at in enumerate(shown.index, 1):
-        row = repeat_drift(
-            setting, place, begins[at], float(drift.duration_s), name=f"A{number}",
-            structure=landmarks, say=say_length(area),
-        )  # fmt: skip
-        if row is not None:
-            beyond = f"Beyond the boat's limits: {limits[at]}." if limits[at] else ""
-            rows.append(row | {"warning": beyond})
+    shown = times[_may_be_used(limits, terms)].head(MOST_TIMES)
+    rows = _drifted_again(ground, setting, drift, [(begins[at], limits[at]) for at in shown.index])
     lines = lines_table(rows)
     lines["warning"], warnings = _warnings(area, setting, lines, rows, terms)
     if not terms.beyond:
@@ -127,8 +111,36 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
     write_area_marks(files["marks"], area, f"{name} again", named, warnings=warnings)
     return NextTimesResult(
         area=area, files=files, lines=lines, times=shown, dangers=tuple(warnings), drift=drift,
-        like=like, hazards=hazard_words(hazards, area) or NO_HAZARDS,
+        like=like, hazards=hazard_words(ground.hazards, area) or NO_HAZARDS,
     )  # fmt: skip
+
+
+def _may_be_used(limits: Sequence[str], terms: Terms) -> NDArray[np.bool_]:
+    """Say which times are within the boat's limits; SeabedError if none is."""
+    if limits and all(limits) and not terms.beyond:
+        raise SeabedError(
+            f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
+            f"limits: {_once(limits)}",
+            do="The limits are yours, under [boat] in the area file; {beyond_limits} lists all.",
+        )
+    return np.array([terms.beyond or not passed for passed in limits], bool)
+
+
+def _drifted_again(
+    ground: KnownGround, setting: Setting, drift: Any, begins: Sequence[tuple[pd.Timestamp, str]]
+) -> list[dict[str, Any]]:
+    """Drift from its mark at times, each with the limits that are passed then; rows of lines."""
+    landmarks = landmarks_of(ground.prospects, ground.grid) if begins else None
+    rows: list[dict[str, Any]] = []
+    for number, (begin, limits) in enumerate(begins, 1):
+        row = repeat_drift(
+            setting, drift.geometry.coords[0][:2], begin, float(drift.duration_s),
+            name=f"A{number}", structure=landmarks, say=say_length(ground.area),
+        )  # fmt: skip
+        if row is not None:
+            beyond = f"Beyond the boat's limits: {limits}." if limits else ""
+            rows.append(row | {"warning": beyond})
+    return rows
 
 
 def _limits_passed(

@@ -130,27 +130,31 @@ def slots_of_day(
             ground = worth_over_hot(ground, hot, corridor_m)
         if not (ground.values > 0).any() and callable(worth):
             continue
-        limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
         hour = tide_hour(middle, setting.safe.heights) if proven else None
         now = tuple(line for line in proven if line.runs_at(middle, setting.water.currents, hour))
-        tried = [
-            _tried(
-                ground,
-                setting,
-                begin,
-                limits,
-                starts_over(ground, spacing_m, reach_m=4 * spacing_m),
-            )
-        ]
-        tried += [
-            _tried(
-                ground, setting_over(line, setting), begin, _over_proven(limits), starts_on(line)
-            )
-            for line in now
-        ]
+        tried = _all_tried(ground, setting, begin, lasts_s, now=now, spacing_m=spacing_m)
         of_line = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
         slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, of_line))
     return slots
+
+
+def _all_tried(
+    ground: xr.DataArray,
+    setting: Setting,
+    begin: np.datetime64,
+    lasts_s: float,
+    *,
+    now: Sequence[ProvenLine],
+    spacing_m: float,
+) -> list[Candidates]:
+    """Try starts all over the ground, then those on each line that the water runs along now."""
+    limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
+    over_all = starts_over(ground, spacing_m, reach_m=4 * spacing_m)
+    over_lines = [
+        _tried(ground, setting_over(line, setting), begin, _over_proven(limits), starts_on(line))
+        for line in now
+    ]
+    return [_tried(ground, setting, begin, limits, over_all), *over_lines]
 
 
 def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:

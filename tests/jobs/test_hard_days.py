@@ -1,0 +1,73 @@
+"""Days without a logbook that are hard to cover: calm, opposing wind, free, a scrap of a grid."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layers.jobs import plan
+from layers.jobs.requests import PlanRequest
+from layers.planning.day.plan_day import STRUCTURE_SCORE
+from seabed.errors import SeabedError
+
+DEMO = Path(__file__).parents[2] / "demo_area"
+HOURS = {"date": "2031-06-14", "begin": "8:00", "end": "10:00"}
+LEAST_WATER_M = 5 * 0.3048
+
+
+def day_of(tmp_path, **more):
+    words = {"area": DEMO / "area.toml", "wind": ("SW 8 kn",), "out": tmp_path / "out"}
+    return plan.run(PlanRequest(**(words | HOURS | more)))
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"wind": ("calm",)},
+        {"wind": ("N 15 kn",)},
+        {"wind": ("N 8 kn",), "free": True},
+        {"wind": ("SW 25 kn",), "beyond_limits": True},
+        {"band": "30-60 ft"},
+        {"box": "-33.403,46.186,-33.398,46.190"},
+        {"begin": "6:15", "end": "8:15"},  # low water and slack
+    ],
+    ids=["calm", "opposing", "free", "gale", "deep band", "scrap", "slack"],
+)
+def test_what_is_planned_can_be_made(tmp_path, more):
+    day = day_of(tmp_path, **more)
+    passes, when = day.plan.passes, day.when
+    assert day.worth_kind == STRUCTURE_SCORE and len(passes) > 0
+    assert (day.lines["passes"] == 1).all() and len(passes) == len(day.lines)
+    start = passes["start"].dt.tz_localize(None).to_numpy()
+    lasts = (passes["drift_s"].to_numpy() * 1e9).astype("timedelta64[ns]")
+    assert start[0] >= when.start and start[-1] + lasts[-1] <= when.end
+    # lines up, and lines down after settling: half a minute, a minute and half a minute
+    assert (start[1:] >= start[:-1] + lasts[:-1] + np.timedelta64(120, "s")).all()
+    assert (passes["drift_s"] >= 600.0).all()
+    assert (passes["depth_min_m"] >= LEAST_WATER_M - 1e-6).all()
+    assert (passes["fan_stopped"] <= 256 / 50).all()
+    assert (passes["worth"] > 0).all()
+    assert bool(day.safety.beyond) == bool(more.get("beyond_limits"))
+
+
+@pytest.mark.parametrize("table", ["heights", "currents"])
+def test_a_table_that_ends_within_the_hours_is_refused(tmp_path, table):
+    name = {"heights": "tide_table.csv", "currents": "current_table.csv"}[table]
+    head, *rows = (DEMO / name).read_text(encoding="utf-8").splitlines()
+    ends = next(at for at, row in enumerate(rows) if row >= "2031-06-14T09:00")
+    short = tmp_path / name
+    short.write_text("\n".join([head, *rows[:ends]]) + "\n", encoding="utf-8")
+    area = (DEMO / "area.toml").read_text(encoding="utf-8").replace(name, short.as_posix())
+    for file in ("sound.tif", "XX5TOLLI.000", "tide_table.csv", "current_table.csv"):
+        area = area.replace(f'"{file}"', f'"{(DEMO / file).as_posix()}"')
+    (tmp_path / "area.toml").write_text(area, encoding="utf-8")
+    with pytest.raises(SeabedError, match=r"runs from .* to 2031-06-14 0\d:\d\d"):
+        day_of(tmp_path, area=tmp_path / "area.toml")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_gale_leaves_no_hour(tmp_path):
+    with pytest.raises(SeabedError, match=re.escape("wind up to 25 kn (limit 20 kn)")):
+        day_of(tmp_path, wind=("SW 25 kn",))
+    assert not (tmp_path / "out").exists()
