@@ -292,4 +292,4 @@ def test_hazards_that_close_no_water_are_told_of_only_if_there_are_some():
     closing = rows[closed_depth(rows) < np.inf]
     assert "close no water" not in hazard_words(closing, area)
     note = rows.iloc[[0]].assign(chart_class="CTNARE", kind="caution area", restriction="")
-    assert "1 charted areas and notes close no water" in hazard_words(note, area)
+    assert "1 charted areas and notes that close no water" in hazard_words(note, area)
