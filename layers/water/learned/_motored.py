@@ -35,6 +35,8 @@ FIRST_ROUNDS: Final = 3
 """With the spread of free drifts as it is before any is seen."""
 START_DRIFTS: Final = (5, 9)
 DRAWS: Final = 200
+TEMPER: Final = 3.0
+"""By which log likelihoods of the ends are divided: the three kinds are no more than a likeness."""
 
 FREE_MPS: Final = 0.065
 FREE_DRIFTS: Final = 10.0
@@ -156,8 +158,9 @@ class _Drifts:
 
     def drawn(self, ends: _Ends, rng: np.random.Generator) -> Floats:
         """Draw ends and which drifts are free, and give the coefficients of each draw."""
-        chance = np.exp(ends.likelihood - ends.likelihood.max())
-        rows = rng.choice(len(chance), DRAWS, p=chance / chance.sum())
+        _, apart = np.unique(ends.likelihood.round(1), return_index=True)  # each end once
+        chance = np.exp((ends.likelihood[apart] - ends.likelihood.max()) / TEMPER)
+        rows = apart[rng.choice(len(apart), DRAWS, p=chance / chance.sum())]
         free = (rng.random((DRAWS, len(self.velocity))) < ends.free[rows]).astype(float)
         return self._solve(free, ends.spread_mps[rows])[1]
 

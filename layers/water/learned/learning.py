@@ -68,7 +68,7 @@ own half-daily wave; before any is seen, and the doubt of its logarithm.  Our ch
 LEAST_PIECES: Final = 6
 
 FREE_CHANCE: Final = 0.3
-LEAST_KEPT: Final = 0.3
+LEAST_KEPT: Final = 0.4
 NEARLY_ALL: Final = 0.9
 WIND_SHOWS: Final = 0.8
 FEW_SHOW: Final = 0.7
