@@ -106,7 +106,7 @@ def test_the_whole_job(water, sailed, capsys):
 
 @pytest.mark.parametrize(
     ("offset", "told"),
-    [(0.41, "agree with the open grid as far as they tell"), (0.6, "are 1.97 ft deeper than the")],
+    [(0.41, "agree with the open grid as far as they show"), (0.6, "are 1.97 ft deeper than the")],
 )
 def test_a_difference_is_told_only_where_it_is_sure(offset, told):
     fit = ChartFit(offset_m=offset, sigma_m=0.23, scale=0.0, late_s=0.0, pieces=25)

@@ -64,7 +64,7 @@ def states(page: Any, water: str) -> Iterator[str]:
         ("Day", "2031-06-14"), ("From", "7:00"), ("To", "11:30"), ("Wind in words", "SW 8 kn"),
     ):  # fmt: skip
         page.get_by_label(label, exact=True).fill(value)
-    press("Lay the day's drifts")
+    press("Plan the day's drifts")
     page.wait_for_selector("[data-state=working]")
     yield "today_busy"
     page.wait_for_selector(ENDED)
@@ -107,8 +107,8 @@ def states(page: Any, water: str) -> Iterator[str]:
     page.locator("#typed-heights tbody input").nth(5).fill("25:00")
     page.wait_for_selector("#typed-heights .fault")
     yield "water_open"
-    page.get_by_label("Its clocks show the time of").fill("Nowhere/Atall")
-    page.get_by_label("Its clocks show the time of").press("Enter")
+    page.get_by_label("Time zone").fill("Nowhere/Atall")
+    page.get_by_label("Time zone").press("Enter")
     page.get_by_role("alert").first.wait_for()
     yield "water_wrong"
     go("/")

@@ -39,7 +39,7 @@ def main() -> None:
                 ("Wind in words", "SW 8 kn"),
             ):
                 page.get_by_label(label, exact=True).fill(value)
-            page.get_by_role("button", name="Lay the day's drifts").click()
+            page.get_by_role("button", name="Plan the day's drifts").click()
             page.wait_for_selector("[data-state=done]")
             page.wait_for_selector(".strip svg")
             inside = page.frame_locator(".bottom-map iframe")

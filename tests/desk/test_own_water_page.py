@@ -104,7 +104,7 @@ def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
     page.get_by_label("Remove no tide: only the shape counts").check()
     page.get_by_label("Depths are measured from").select_option("surface")
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Lay them on the grid").click()
+        page.get_by_role("button", name="Merge them with the grid").click()
     done(page)
     assert "960 soundings" in page.locator("#sound").inner_text()
     assert page.locator("#sound img.rose").evaluate("picture => picture.naturalWidth") > 100

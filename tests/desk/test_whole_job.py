@@ -72,7 +72,7 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
         with page.expect_navigation(wait_until="domcontentloaded"):
             form.get_by_role("button", name=use).click()
     for card, label, value in (
-        ("place", "Its clocks show the time of", "Etc/GMT+2"),
+        ("place", "Time zone", "Etc/GMT+2"),
         ("tide", "The flood runs toward (degrees true)", "352"),
         ("tide", "The ebb runs toward (degrees true)", "172"),
     ):
@@ -87,7 +87,7 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
 
 def test_a_zone_that_is_none_is_answered_beside_its_field(page, root):
     open_card(page, "place")
-    zone = page.get_by_label("Its clocks show the time of")
+    zone = page.get_by_label("Time zone")
     zone.fill("Nowhere/Atall")
     zone.press("Enter")
     page.get_by_role("alert").first.wait_for()
@@ -122,7 +122,7 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     page.get_by_label("Wind in words").blur()
     page.locator(".strip > *").first.wait_for()
     page.wait_for_selector(".strip svg")
-    page.get_by_role("button", name="Lay the day's drifts").click()
+    page.get_by_role("button", name="Plan the day's drifts").click()
     ended(page)
     rows = page.locator(".times li").all_inner_texts()
     assert any("P1" in row for row in rows)
@@ -367,7 +367,7 @@ def test_a_trip_is_taken_out_and_brought_back(page):
     page.get_by_role("link", name="Season").click()
     page.wait_for_selector("body[data-ready=yes]")
     page.get_by_text("Keep and share").click()
-    page.get_by_role("button", name="Bring this backup back").click()
+    page.get_by_role("button", name="Restore this backup").click()
     ended(page)
     page.get_by_role("row", name="2031-06-07").wait_for()
 
@@ -378,7 +378,7 @@ def test_a_file_is_taken_away_and_brought_back(page, root):
     log = root / "North Sound" / "catches" / "log.xlsx"
     page.wait_for_selector("body[data-ready=yes]")
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Take away: log.xlsx").click()
+        page.get_by_role("button", name="Remove: log.xlsx").click()
     assert not log.exists()
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="This water").click()
