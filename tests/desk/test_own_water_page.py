@@ -108,6 +108,11 @@ def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
     done(page)
     assert "960 soundings" in page.locator("#sound").inner_text()
     assert page.locator("#sound img.rose").evaluate("picture => picture.naturalWidth") > 100
+    shown = page.frame_locator(".bottom-map iframe")
+    shown.locator("body[data-ready=yes]").wait_for()
+    off = [float(metres) for metres in re.findall(r'"off_m":(-?[\d.]+)', page.frames[1].content())]
+    assert off
+    assert off == pytest.approx([BIAS_M] * len(off), abs=0.02)
     use(page, "Use the merged grid")
     merged = water_of(area)["grid"]["files"]
     assert merged[0].startswith("grids/merged_depth")
