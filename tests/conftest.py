@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 import tarfile
@@ -239,7 +240,12 @@ def firefox() -> Iterator[Any]:
     if path is None:
         pytest.skip("no Firefox here: nothing is tried in it")
     marionette = pytest.importorskip("marionette_driver.marionette")
-    driver = marionette.Marionette(bin=str(Path(path).resolve()), headless=True, gecko_log="-")
+    with socket.create_server(("127.0.0.1", 0)) as free:  # another Firefox may hold the usual one
+        port = free.getsockname()[1]
+    driver = marionette.Marionette(
+        bin=str(Path(path).resolve()), port=port, headless=True, gecko_log="-",
+        startup_timeout=300,  # a busy machine is no fault
+    )  # fmt: skip
     driver.start_session()
     driver.timeout.script = 30
     yield driver

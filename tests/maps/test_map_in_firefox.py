@@ -24,11 +24,11 @@ def said(driver: Any, script: str) -> Any:
 
 
 def ready(driver: Any) -> None:
-    for _ in range(100):
+    for _ in range(600):  # a busy machine is no fault
         if said(driver, "return document.body.dataset.ready === 'yes'"):
             return
         time.sleep(0.1)
-    pytest.fail("the page was not ready in ten seconds")
+    pytest.fail("the page was not ready in a minute")
 
 
 def press(driver: Any, selector: str, words: str = "") -> None:
