@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from thoroughness import THOROUGH
 
 pytestmark = pytest.mark.browser
 
@@ -334,7 +335,10 @@ def command_of(task, out, book):
 
 
 def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
-    """Each job that the desk did, asked of the command anew: nothing differs."""
+    """Jobs that the desk did, asked of the command anew: nothing differs.
+
+    Two of them, in the thorough set all.  A trip is compared in ``test_trip_page.py``.
+    """
     from layers.cli.main import main
     from layers.desk.tasks import tasks
     from layers.desk.waters import Water
@@ -342,7 +346,7 @@ def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
     water = Water((root / "North Sound").resolve())
     done = {task.job: task for task in reversed(tasks(water))}
     assert set(done) == {"scout", "marks", "plan", "trip", "season"}
-    for job in ("scout", "marks", "plan", "trip", "season"):
+    for job in done if THOROUGH else ("marks", "plan"):
         task = done[job]
         asked = Path(task.request["out"])
         place = tmp_path / "commands" / job

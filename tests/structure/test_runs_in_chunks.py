@@ -18,6 +18,7 @@ import rasterio
 from affine import Affine
 from coast_bottoms import UTM, coast
 from pyproj import CRS
+from thoroughness import THOROUGH
 
 from seabed.errors import GridError, SeabedError
 from seabed.loaders import open_stored
@@ -179,6 +180,7 @@ class Endless:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the system does not tell the peak")
+@pytest.mark.skipif(not THOROUGH, reason="a size: in the thorough set")
 def test_memory_does_not_grow_with_the_grid():
     """Nine times the cells; the whole as float32 alone would be 16 MB more, worked on 160 MB."""
     code = f"""
