@@ -120,7 +120,7 @@ def water(tmp_path_factory):
         ("current_table", "tide_table", "this is a table of tide heights, where a table of curr"),
         ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
         ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
-        ("46°11.779'N", "11°11.779'N", "[plan] launch lies 35 degrees off the grid"),
+        ("46°11.779'N", "11°11.779'N", "[plan] launch is 35 degrees off the grid"),
         ("tide_table.csv", "above_msl.json", "depths are measured from MLLW and tide heights from"),
     ],
 )
@@ -190,7 +190,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
         (
             "a.csv",
             "time,height_m,kind\n2031-06-14 03:00,1.2,high\n",
-            "so few heights say nothing of the water between",
+            "so few heights do not show the water between",
         ),
         ("a.csv", "PK\x03\x04", "or a spreadsheet's workbook, not a grid of depths. Unpack it, or"),
         ("a.json", "{", "not JSON"),

@@ -173,10 +173,10 @@ def back(fixes: pd.DataFrame) -> pd.DataFrame:
         (lambda f: f.iloc[:0], "there are no fixes"),
         (lambda f: f.assign(time=f["time"].where(f["track"] > 0)), "no point has a time"),
         (lambda f: f.assign(latitude=np.nan), "no point has a usable position"),
-        (lambda f: f.assign(time=f["time"] - pd.Timedelta(days=365 * 60)), "a date that can"),
+        (lambda f: f.assign(time=f["time"] - pd.Timedelta(days=365 * 60)), "a plausible date"),
         (back, r"boat\.gpx, track 1, segment 1: times go back at 59 of 59 steps"),
         (lambda f: back(f.iloc[:3]), r"at 2 of 2 steps, first at 2031-06-14T08:00:10"),
-        (lambda f: f.iloc[:1], "of 1 fixes 1 can be used"),
+        (lambda f: f.iloc[:1], "only 1 of 1 fixes can be used"),
     ],
 )  # fmt: skip
 def test_hopeless_tracks_each_with_one_clear_error(spoil, message):
