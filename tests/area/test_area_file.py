@@ -194,7 +194,7 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ("area = 3\n", r"area is outside a section"),
     ],
 )
-def test_what_is_wrong_is_told_with_its_place_and_cure(tmp_path, text, said):
+def test_a_fault_is_reported_with_its_place_and_cure(tmp_path, text, said):
     with pytest.raises(AreaError, match=said) as caught:
         load(tmp_path, text)
     assert str(caught.value).startswith(str(tmp_path / "area.toml"))

@@ -120,12 +120,12 @@ def test_real_photos_read_as_another_reader_does(registry_file, package, member)
 
 
 @pytest.mark.parametrize("member", ["heif_corrupted/corrupted.heic"])
-def test_a_real_damaged_photo_is_told(registry_file, member):
+def test_a_real_damaged_photo_is_reported(registry_file, member):
     with pytest.raises(CatchError, match=r"corrupted.heic: its EXIF is damaged"):
         read_exif(registry_file(*HEIFS, f"tests/images/{member}"))
 
 
-def test_what_is_no_photo_is_told(tmp_path):
+def test_a_file_that_is_no_photo_is_reported(tmp_path):
     (tmp_path / "a.png").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(30))
     (tmp_path / "empty.jpg").write_bytes(b"")
     Image.new("L", (8, 8)).save(tmp_path / "plain.jpg")
@@ -160,7 +160,7 @@ def test_a_picture_that_says_it_is_huge_is_not_decoded(tmp_path):
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
-def test_damaged_photos_are_told_or_read(tmp_path, registry_file, kind, data):
+def test_damaged_photos_are_reported_or_read(tmp_path, registry_file, kind, data):
     if kind == "heic":
         whole = registry_file(*HEIFS, "tests/images/heif_special/xiaomi.heic").read_bytes()[:20_000]
     else:

@@ -44,7 +44,7 @@ def moved(request):
     return changes_since(newer, older)
 
 
-def test_level_and_place_of_the_older_survey_are_told(moved):
+def test_level_and_place_of_the_older_survey_are_given(moved):
     lie = moved.alignment
     # the errors told are of a fit; between cells, depths lie on straight lines: a tenth of a cell
     assert lie.east_m == pytest.approx(-3, abs=0.2)
@@ -63,7 +63,7 @@ def test_a_hole_that_filled_has_its_volume(moved):
     assert row["as_surveyed_m"] - row["change_m"] == pytest.approx(0.4, abs=0.15)
 
 
-def test_a_stretch_of_edge_that_moved_is_told_by_how_far(moved):
+def test_a_stretch_of_edge_that_moved_has_its_distance(moved):
     edges = moved.moves[moved.moves["kind"] == "edge"]
     right = [row for row in edges.itertuples() if near(row.geometry, 412, 400, 60)]
     assert right
@@ -73,7 +73,7 @@ def test_a_stretch_of_edge_that_moved_is_told_by_how_far(moved):
     )  # of the line's own bends
 
 
-def test_crests_of_sand_waves_that_moved_are_told(moved):
+def test_crests_of_sand_waves_that_moved_are_found(moved):
     waves = moved.moves[moved.moves["kind"] == "sand waves"]
     assert len(waves) >= 2
     assert waves["moved_m"].median() == pytest.approx(8, abs=0.8)
@@ -110,7 +110,7 @@ def test_a_shift_left_in_shows_on_slopes_and_a_level_everywhere():
     assert both[1].patches["area_m2"].sum() > 0.9 * newer.size * 4
 
 
-def test_no_shift_is_told_on_a_flat():
+def test_no_shift_is_claimed_on_a_flat():
     flat = laid(lambda east, south: 20 + 0 * east)
     changes = changes_since(noisy(flat, 0.1, 1), noisy(flat, 0.1, 2))
     assert (changes.alignment.shift_m, len(changes.patches)) == (0, 0)
@@ -155,7 +155,7 @@ def test_what_the_files_doubt_is_no_change():
     assert len(changes_since(newer, older, uncertainty=doubt).patches) == 0
 
 
-def test_a_smoother_survey_is_told_and_no_change():
+def test_a_smoother_survey_is_reported_and_no_change():
     ground = still_ground(1)
     older = noisy(laid(ground), 0.05, 1)
     older = older.copy(data=gaussian_filter(older.values, 3.0))

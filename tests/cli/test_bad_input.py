@@ -205,7 +205,7 @@ def test_a_bad_track_is_refused(make, said, tmp_path, capsys):
     assert re.search(said, message, re.IGNORECASE), message
 
 
-def test_times_that_go_back_are_put_in_order_and_told(tmp_path, capsys):
+def test_times_that_go_back_are_put_in_order_and_reported(tmp_path, capsys):
     text = TRACK.read_text(encoding="utf-8")
     found = list(re.finditer(r"<trkpt.*?</trkpt>", text))
     first, second = found[100], found[140]
@@ -360,7 +360,7 @@ def _small(folder):
     return a_grid(folder / "small.tif", sloping())
 
 
-def test_a_full_disk_is_told_and_leaves_nothing_half_written(tmp_path, capsys, monkeypatch):
+def test_a_full_disk_is_reported_and_leaves_nothing_half_written(tmp_path, capsys, monkeypatch):
     before = tmp_path / "out" / "marks.gpx"
     before.parent.mkdir()
     before.write_text("as it was, by seabed-layers", encoding="utf-8")

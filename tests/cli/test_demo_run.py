@@ -108,7 +108,7 @@ def test_every_fish_is_in_the_file_tied_or_with_a_reason(demo):
         assert len(list(csv.DictReader(stream))) == sum(not row["drift_id"] for row in caught)
 
 
-def test_stretches_are_told_as_they_are_in_the_file(demo):
+def test_stretches_are_printed_as_they_are_in_the_file(demo):
     out, done = demo
     with (out / "trip" / "stretches.csv").open(encoding="utf-8-sig", newline="") as stream:
         hot = [row for row in csv.DictReader(stream) if row["hot"] == "True"]

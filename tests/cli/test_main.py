@@ -30,7 +30,7 @@ def run(*arguments: str | Path, cwd: Path | None = None, **environment: str):
     )
 
 
-def test_done_is_0_and_the_version_is_told():
+def test_done_is_0_and_the_version_is_shown():
     done = run("--version")
     assert done.returncode == 0
     assert done.stdout.startswith("seabed-layers ")
@@ -76,7 +76,7 @@ def test_done_is_0_and_the_version_is_told():
         (("marks", "."), "seabed: .: this is a folder"),
     ],
 )
-def test_what_can_be_mended_is_one_message_and_2(tmp_path, monkeypatch, capsys, arguments, said):
+def test_an_input_problem_is_one_message_and_2(tmp_path, monkeypatch, capsys, arguments, said):
     from layers.cli.main import main
 
     monkeypatch.chdir(tmp_path)

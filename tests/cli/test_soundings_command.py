@@ -108,7 +108,7 @@ def test_the_whole_job(water, sailed, capsys):
     ("offset", "told"),
     [(0.41, "agree with the open grid as far as they show"), (0.6, "are 1.97 ft deeper than the")],
 )
-def test_a_difference_is_told_only_where_it_is_sure(offset, told):
+def test_a_difference_is_claimed_only_where_it_is_sure(offset, told):
     fit = ChartFit(offset_m=offset, sigma_m=0.23, scale=0.0, late_s=0.0, pieces=25)
     (line,) = chart_lines(fit, "ft")
     assert told in line
@@ -142,7 +142,7 @@ def test_json_and_no_tide(water, capsys):
         (["--no-tide", "--tide-error", "1 m"], "--tide-error: means nothing with --no-tide"),
     ],
 )
-def test_what_can_be_mended_is_told_before_any_work(water, capsys, more, message):
+def test_an_input_problem_is_reported_before_any_work(water, capsys, more, message):
     code, out, err = run(capsys, *options(water, *more))
     assert code == 2
     assert out == ""

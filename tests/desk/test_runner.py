@@ -132,7 +132,7 @@ def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, monkeypatch):
     assert not (water.results / stopped.id).exists()
 
 
-def test_what_was_working_when_the_program_died_is_told(water):
+def test_a_job_that_died_with_the_program_is_reported(water):
     left = new_task(water, TideRequest(area=water.area_file))
     left.changed(water, state="working")
     Runner(water)

@@ -137,7 +137,7 @@ def test_a_length_of_hundreds_of_digits_and_a_fraction(tmp_path, digits):
     assert len(str(error.value)) < 2000
 
 
-def test_a_position_of_1e308_is_told(tmp_path):
+def test_a_position_of_1e308_is_reported(tmp_path):
     path = tmp_path / "a.gpx"
     points = POINT.format("1e308") + POINT.format("46.2")
     path.write_text(f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>')

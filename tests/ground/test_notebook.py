@@ -37,7 +37,7 @@ def rows_of(shown):
     return {row.find("th").text: row.find("td") for row in rows}
 
 
-def test_every_field_is_told_in_a_row():
+def test_every_field_has_a_row():
     grid = xr.DataArray([[1.5, np.nan], [2.0, 7.25]])
     table = pd.DataFrame({"a": [1, 2, 3], "b<": 0})
     value = Outer(grid, table, 1 / 3, Inner("<script>&"), {"": 2, "spike": 1}, ("one", "two"))

@@ -19,7 +19,7 @@ def test_every_command_has_its_part_of_the_page(name):
     assert f"\n## seabed {name}\n" in PAGE.read_text(encoding="utf-8")
 
 
-def test_the_options_told_for_the_plan_are_its_own(capsys):
+def test_the_options_named_for_the_plan_are_its_own(capsys):
     from layers.cli.main import main
 
     part = PAGE.read_text(encoding="utf-8").split("## seabed plan")[1].split("\n## ")[0]

@@ -182,7 +182,7 @@ WRONG = {
 
 
 @pytest.mark.parametrize("case", WRONG)
-def test_what_is_wrong_is_told(case):
+def test_a_fault_is_reported(case):
     call, fault = WRONG[case]
     with pytest.raises(TableError, match=fault):
         call()

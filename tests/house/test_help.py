@@ -52,7 +52,7 @@ def test_help_fits_the_window_and_shows_no_type_of_ours(name, columns):
     assert max(map(len, lines)) <= columns
 
 
-def test_no_command_is_told_with_half_a_sentence():
+def test_no_command_is_described_with_half_a_sentence():
     part = helped().split("Commands:")[1].split("Start with")[0]
     assert re.findall(r"^  (\w+)  +\S", part, re.MULTILINE) == [*COMMANDS, "desk"]
     assert "..." not in part

@@ -27,13 +27,13 @@ from seabed.errors import SeabedError
 
 
 @pytest.mark.parametrize(("name", "text", "kind"), KINDS)
-def test_the_kind_is_told(tmp_path, name, text, kind):
+def test_the_kind_is_recognised(tmp_path, name, text, kind):
     path = tmp_path / name
     path.write_text(text, encoding="utf-8")
     assert kind_of(str(path)) == kind
 
 
-def test_the_kind_is_told_of_wide_text(tmp_path):
+def test_wide_text_is_recognised(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("Date\tTime\tSpecies\n2031-06-14\t08:30\tdab\n", encoding="utf-16")
     assert kind_of(str(path)) == "catch log"
@@ -48,7 +48,7 @@ def test_no_such_file(tmp_path):
         kind_of(str(tmp_path / "none"))
 
 
-def test_what_cannot_be_read_is_told_not_raised(tmp_path):
+def test_an_unreadable_file_is_reported_not_raised(tmp_path):
     path = tmp_path / "a.gpx"
     path.write_text("<gpx><trk><trkseg><trkpt", encoding="utf-8")
     checked = check_file(str(path), default_area())
@@ -197,7 +197,7 @@ def test_a_folder_says_whether_results_can_go_there(tmp_path, monkeypatch):
         ("a.jpg", "\xff\xd8", "no photo (JPEG or HEIC). Give the photo as the camera made it"),
     ],
 )
-def test_what_is_wrong_is_told_with_what_to_do(tmp_path, name, text, said):
+def test_a_fault_is_reported_with_what_to_do(tmp_path, name, text, said):
     path = tmp_path / name
     path.write_text(text, encoding="latin-1")
     checked = check_file(str(path), default_area())
@@ -216,7 +216,7 @@ def test_what_other_commands_refuse_is_not_called_usable(tmp_path):
         assert not check_file(str(tmp_path / name), default_area()).usable
 
 
-def test_results_are_told_from_a_logbook(tmp_path):
+def test_results_are_not_taken_for_a_logbook(tmp_path):
     import geopandas as gpd
     from shapely.geometry import LineString
 

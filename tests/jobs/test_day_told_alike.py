@@ -68,7 +68,7 @@ def screen_of(day, capsys):
     return capsys.readouterr().out
 
 
-def test_the_day_is_told_in_forty_lines(either, capsys):
+def test_the_day_fits_in_forty_lines(either, capsys):
     lines = [*either.warnings, *screen_of(either, capsys).splitlines()]
     assert len(lines) <= 40
     assert lines.index(next(one for one in lines if one.startswith("from "))) > 1  # times come last

@@ -59,7 +59,7 @@ def test_a_check_hears_which_variable_is_meant(two):
 @pytest.mark.parametrize(
     "box", ["1,2,3", "east", "5,2,3,4", "1,9,3,4", "-190,2,3,4", "1,2,3,91", "nan,2,3,4"]
 )
-def test_what_is_no_box_is_told_with_the_key_or_the_option(tmp_path, box):
+def test_a_bad_box_is_reported_with_the_key_or_the_option(tmp_path, box):
     with pytest.raises(SeabedError, match=r"box: .* can't be right.*Write west,south,east,north"):
         area_of(ScoutRequest(box=box))
     file = tmp_path / "area.toml"

@@ -64,7 +64,7 @@ def test_tables_layers_report_and_map_have_it(scouted):
     assert all(f'"{name}":[{{' in page for name in ("changes", "moves", "doubtful"))
 
 
-def test_machines_are_told_too(scouted):
+def test_the_answer_for_machines_has_it_too(scouted):
     answer = scouted.answer()
     assert answer["alignment"]["deeper_m"] == pytest.approx(0.3, abs=0.02)
     assert len(answer["changes"]) == len(scouted.scouted.changes.patches)

@@ -38,7 +38,7 @@ def test_a_failure_half_way_leaves_the_trips_that_were_there(book, monkeypatch):
     assert list(book.trips()["trip"]) == ["2031-06-14"]
 
 
-def test_a_second_writer_waits_then_is_told(book):
+def test_a_second_writer_waits_then_is_refused(book):
     book.add([made_entry("2031-06-14")])
     holder = sqlite3.connect(book.path, isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")

@@ -205,7 +205,7 @@ def test_a_mark_on_the_map_opens_its_line(open_map: OpenMap, map_of: Any) -> Non
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_hazards_are_told_by_letter_frame_and_card(
+def test_hazards_have_a_letter_a_frame_and_a_card(
     open_map: OpenMap, map_of: Any, size: Any
 ) -> None:
     page = open_map(map_of("Old Hulk"), size)
@@ -256,7 +256,7 @@ def test_contours_of_the_chart_are_shown_when_asked_for(open_map: OpenMap, map_o
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_expected_fish_are_painted_and_told_under_the_finger(
+def test_expected_fish_are_painted_and_shown_under_the_finger(
     open_map: OpenMap, map_of: Any, size: Any
 ) -> None:
     page = open_map(map_of(), size)
@@ -370,6 +370,6 @@ def test_nothing_given_gives_no_switch(
     assert page.locator("#plan-part").is_hidden()
 
 
-def test_no_cell_told_is_nothing_expected(small_grid: xr.DataArray) -> None:
+def test_an_empty_cell_is_nothing_expected(small_grid: xr.DataArray) -> None:
     nothing = expected_of(small_grid) * np.float32(np.nan)
     assert pack_expected(nothing.rio.write_crs(small_grid.rio.crs)) is None

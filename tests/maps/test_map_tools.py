@@ -255,7 +255,7 @@ def test_try_a_drift_by_hand(open_map: OpenMap, live_map: Path, size: Any) -> No
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_fish_told_are_kept_and_saved_as_a_catch_log(
+def test_fish_are_kept_and_saved_as_a_catch_log(
     open_map: OpenMap, live_map: Path, tmp_path: Path, size: Any
 ) -> None:
     page = open_map(

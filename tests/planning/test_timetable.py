@@ -132,7 +132,7 @@ def reversing(hours=6):
     return CurrentTable(times, along, along == 0, 90.0, 270.0)
 
 
-def test_slack_is_told_to_the_minute():
+def test_slack_is_given_to_the_minute():
     setting = setting_of(reversing())
     (begin, end), (second, _) = slack_periods(
         setting, START - np.timedelta64(1, "h"), START + np.timedelta64(7, "h"), HOME

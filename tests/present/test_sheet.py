@@ -183,7 +183,7 @@ def test_names_of_many_scripts_are_printed(tmp_path: Path) -> None:
     assert title in pages_of(tmp_path / "sheet.pdf")[0]
 
 
-def test_letters_that_no_font_has_are_told_and_marked(
+def test_letters_that_no_font_has_are_reported_and_marked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("layers.present.sheet.fonts._font_folders", list)

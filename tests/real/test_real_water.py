@@ -238,7 +238,7 @@ def test_twice_over_the_same_ground_is_one_line(carried):
     assert line["rate_low"] < line["rate"] < line["rate_high"]
 
 
-def test_the_fish_of_another_day_is_told(carried):
+def test_the_fish_of_another_day_is_reported(carried):
     untied = pd.read_csv(carried / "untied_catches.csv")
     assert len(untied) == 1
     assert untied["why"].str.len().min() > 10

@@ -101,7 +101,7 @@ def test_words_carry_the_numbers():
     assert f"better than {row['cautious']:.1f}" in said
 
 
-def test_middles_told_are_those_found():
+def test_stated_middles_are_those_found():
     drifts = season((4, 0.5), (3, 0.5))
     aside = [translate(line, 1e-6 * i**2) for i, line in enumerate(drifts.geometry)]
     drifts = drifts.set_geometry(gpd.GeoSeries(aside, crs=drifts.crs))

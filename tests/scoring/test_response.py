@@ -122,7 +122,7 @@ def test_what_varies_by_rounding_alone_is_no_factor():
     assert found is None or "sog_mps" not in found.factors
 
 
-def test_what_was_never_fished_is_not_told(response):
+def test_nothing_is_claimed_of_ground_never_fished(response):
     told = response.rate(pd.DataFrame({"depth_m": [6.0, 40.0, np.nan], "state": "flood"}))
     assert np.isfinite(told.iloc[0]).all() and told.iloc[1:].isna().all(axis=None)
     assert (told["rate_low"] <= told["rate"]).iloc[0] and (told["rate"] <= told["rate_high"]).iloc[

@@ -151,7 +151,7 @@ def test_a_wrong_tide_shows_and_a_right_one_does_not(truth):
     assert fit.scale == pytest.approx(-0.5, abs=0.05)  # half of what was taken off
 
 
-def test_a_constant_is_not_told_by_crossings_and_is_by_a_chart(truth):
+def test_a_constant_shows_against_a_chart_and_not_at_crossings(truth):
     """Transducer 0.4 m too deep, tide wrong by 0.2 m: found to 0.05 m against a true grid."""
     for kind in ("wave", "constant"):
         sailed = survey(truth=truth, lag_s=0.0, tide_error=kind, tide_error_m=0.2)

@@ -165,7 +165,7 @@ def test_grids_of_other_cells_are_refused():
         merge_onto(cells(values=np.full((100, 100), 10.0)), own, open_uncertainty=-1.0)
 
 
-def test_without_common_ground_no_bias_is_told():
+def test_without_common_ground_no_bias_is_given():
     x, y = lines(spacing=8)
     open_grid = cells(values=np.full((100, 100), np.nan))
     open_grid.values[0, 0] = 3.0

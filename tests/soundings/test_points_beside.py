@@ -76,7 +76,7 @@ def test_nothing_is_left_if_the_other_work_fails(soundings, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_what_the_other_process_says_is_told(soundings, tmp_path, monkeypatch):
+def test_the_other_process_s_words_are_passed_on(soundings, tmp_path, monkeypatch):
     monkeypatch.setattr(soundings_file, "_FEW", 1000)
     failing = tmp_path / "failing.py"
     failing.write_text("import sys; sys.exit('no room')", encoding="utf-8")

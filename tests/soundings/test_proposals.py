@@ -33,7 +33,7 @@ def cut_by(lines, depth, sigma, *, correlation_m, noise_m, counts):
     return 1 - left.sum() / before
 
 
-def test_the_gain_told_is_the_gain_there_is():
+def test_the_stated_gain_is_the_gain_there_is():
     """Reckoned again from the lines alone; a tenth of it for ends and coarse cells."""
     depth, sigma = water()
     lines = lines_to_sound(depth, sigma, length_m=2000, correlation_m=40)

@@ -154,7 +154,7 @@ def test_what_is_added_to_reach_the_surface(tmp_path, body, mounting, expected):
     assert log.soundings["to_surface_m"].iloc[0] == pytest.approx(expected)
 
 
-def test_what_is_guessed_or_contradicted_is_told(tmp_path):
+def test_guesses_and_contradictions_are_reported(tmp_path):
     lines = [rmc("093012"), sentence("SDDPT,5.0,0.4"), rmc("093013")]
     assert any("0.40 m" in n for n in read(tmp_path, *lines, mounting=Mounting(0.6)).notes)
     lines[1] = sentence("SDDPT,5.0,")

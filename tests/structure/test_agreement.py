@@ -79,7 +79,7 @@ def test_only_where_the_grid_has_depths():
 
 @pytest.mark.parametrize(("east", "north"), [(0, 0), (30, 0), (-12, 25), (0, -60)])
 @pytest.mark.parametrize("deeper", [0.0, 0.7])
-def test_a_shift_and_another_datum_are_told_apart(east, north, deeper):
+def test_a_shift_and_another_datum_are_kept_apart(east, north, deeper):
     grid = lumpy()
     chart = contours(grid, [6.5, 8, 9.5, 11])
     chart["geometry"] = chart.translate(east, north)
@@ -102,7 +102,7 @@ def test_a_few_wrong_lines_do_not_count():
     assert abs(found.deeper_m) < 0.05
 
 
-def test_on_an_even_slope_a_shift_can_not_be_told_from_a_datum():
+def test_on_an_even_slope_a_shift_looks_like_a_datum():
     found = chart_offset(plane(), north_south(8, 325))
     assert np.isnan(found.shift_m)
     assert found.deeper_m == pytest.approx(0.5, abs=0.01)

@@ -37,7 +37,7 @@ def test_headings_are_found_below_a_title_that_names_some_too(tmp_path):
     assert table.notes == [f"{tmp_path / 'table.csv'}: the heading is line 3, under a title"]
 
 
-def test_a_note_below_is_told_and_a_row_of_one_cell_is_kept(tmp_path):
+def test_a_note_below_is_reported_and_a_row_of_one_cell_is_kept(tmp_path):
     table = read(tmp_path, "time,note\n08:30,\n\nAll by hand\n* of June\n")
     assert table.rows == [["08:30", ""]]
     assert [note.split(": ", 1)[1] for note in table.notes] == [

@@ -127,7 +127,7 @@ def test_a_span_that_ends_before_it_begins_is_no_night(tmp_path):
         read_corrections(path)
 
 
-def test_corrections_that_touch_nothing_are_told(track, tmp_path):
+def test_corrections_that_touch_nothing_are_reported(track, tmp_path):
     _, unused, _ = corrected(
         track, tmp_path, "2031-06-14 11:00 cut\n\n2031-06-15 08:10-08:15 hold\n"
     )

@@ -161,7 +161,7 @@ def test_depths_in_any_unit_that_is_known(tmp_path, unit, metres):
     assert not fixes.attrs["notes"]
 
 
-def test_depths_in_a_unit_that_is_not_known_are_left_out_and_told(tmp_path):
+def test_depths_in_an_unknown_unit_are_left_out_and_reported(tmp_path):
     def point(unit):
         depth = f'<extensions><depth unit="{unit}">2</depth></extensions>'
         return POINT.replace("</trkpt>", f"{depth}</trkpt>")
@@ -346,7 +346,7 @@ def test_bad_waypoints(tmp_path, point, message):
 
 
 @pytest.mark.parametrize("year", ["0031", "1899", "2201", "9999"])
-def test_a_waypoint_of_another_age_is_told(tmp_path, year):
+def test_a_waypoint_of_another_age_is_reported(tmp_path, year):
     """Not moved to the nearest year that can be held: it would be a fish of that year."""
     path = tmp_path / "marks.gpx"
     path.write_text(

@@ -297,7 +297,7 @@ def test_a_list_of_stations_needs_an_id(
     assert records[1]["license"]["commercial_use"]
 
 
-def test_left_out_constituents_are_told(
+def test_left_out_constituents_are_reported(
     registry_predictions: list[dict[str, Any]], tmp_path: Path
 ) -> None:
     record = dict(registry_predictions[0]["record"])

@@ -150,7 +150,7 @@ def test_pdf_and_map_show_the_lines_of_the_plan(planned):
         (["--date", "2031-06-14", "--wind", "N-ish"], "N-ish"),
     ],
 )
-def test_what_can_be_mended_is_one_message(words, said, tmp_path, capsys):
+def test_an_input_problem_is_one_message(words, said, tmp_path, capsys):
     with pytest.raises(SystemExit) as ended:
         main(["plan", "--area", str(AREA), *words, "--out", str(tmp_path / "out")])
     assert ended.value.code == 2
@@ -286,7 +286,7 @@ def test_beside_takes_a_line_of_the_logbook_that_the_plan_drifts_again(logbook, 
     assert {row["plan_id"] for row in told["what_if"]} == set(kinds)
 
 
-def test_hazards_that_close_no_water_are_told_of_only_if_there_are_some():
+def test_hazards_that_close_no_water_are_named_only_if_there_are_some():
     area = load_area(AREA)
     rows = read_hazards([AREA.parent / "XX5TOLLI.000"])
     closing = rows[closed_depth(rows) < np.inf]

@@ -69,7 +69,7 @@ def test_the_timetable_says_it_and_its_lines_stay_on_the_grid(
     assert table["caution"].fillna("").tolist() == legs["caution"].tolist()
 
 
-def test_whoever_stays_ashore_is_told_when_the_whole_way_home_is_run(
+def test_whoever_stays_ashore_learns_when_the_whole_way_home_is_run(
     far_launch: tuple[Path, str],
 ) -> None:
     """At 21 kn as the area file says, of which even steps of time take up to a twentieth."""

@@ -27,7 +27,7 @@ def here(tmp_path, monkeypatch) -> Path:
     return tmp_path
 
 
-def test_other_water_is_told_where_its_like_was_fished(here, capsys):
+def test_other_water_shows_where_its_like_was_fished(here, capsys):
     Logbook("book.gpkg").add(season(pattern=True))
     assert run("--onto", "there.tif") == 0
     said = capsys.readouterr().out
@@ -48,7 +48,7 @@ def test_other_water_is_told_where_its_like_was_fished(here, capsys):
     assert '"expected":{' in Path("out/map.html").read_text(encoding="utf-8")
 
 
-def test_where_nothing_can_be_told_nothing_is(here, capsys):
+def test_where_nothing_is_known_nothing_is_claimed(here, capsys):
     Logbook("book.gpkg").add(season(pattern=False))
     Path("out").mkdir()
     Path("out/expected_fish.tif").write_bytes(b"of another season")

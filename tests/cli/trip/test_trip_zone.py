@@ -41,7 +41,9 @@ def test_a_zone_that_nobody_named(
     assert (SAID in told(capsys, tmp_path / "out", "--catches", log, *words)) is said
 
 
-def test_machines_are_told_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_answer_for_machines_has_it_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     log = tmp_path / "log.csv"
     log.write_text("time,species\n2031-06-07 08:30,dab\n", encoding="utf-8")
     answer = json.loads(told(capsys, tmp_path / "out", "--catches", log, "--json"))

@@ -103,7 +103,7 @@ def test_an_empty_map_is_a_map(tmp_path: Path) -> None:
     assert data_of((tmp_path / "map.html").read_text(encoding="utf-8"))["depths"] is None
 
 
-def test_a_place_that_is_no_folder_is_told(tmp_path: Path) -> None:
+def test_a_place_that_is_no_folder_is_reported(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("kept")
     with pytest.raises(OutputError, match=r"map\.html"):
         write_map(tmp_path / "file" / "map.html", MapContent())

@@ -213,7 +213,7 @@ def test_the_boats_that_meet_a_shoal_are_counted():
     assert too_many_stopped(boats)
 
 
-def test_a_tide_lower_than_told_counts_against_the_least_water():
+def test_a_tide_lower_than_predicted_counts_against_the_least_water():
     """2 m of water, 1.5 wanted, tide at 0.5 m below: nothing to spare, and none with the doubt.
 
     With 0.1 m to spare and a doubt of 0.1 m the chance is that of a deviate below -1: 0.159.

@@ -113,7 +113,7 @@ def test_a_trim_that_is_the_same_all_along_is_printed_for_both_ends():
 
 
 @pytest.mark.parametrize(("correct_every_s", "share"), [(np.inf, 1.0), (300.0, 0.25)])
-def test_the_printed_trim_goes_the_planned_way_in_water_as_told(correct_every_s, share):
+def test_the_printed_trim_goes_the_planned_way_in_the_planned_water(correct_every_s, share):
     """Half an hour before slack, from 0.77 m/s to 0.51, 0.4 wanted: the rest is pushed against.
 
     The push that is printed changes evenly, the water's as a sine: an uncorrected boat ends ahead
