@@ -88,3 +88,18 @@ def test_the_desk_names_the_same_ways_and_the_field(folder):
     assert "HW-5 0.5 kn toward 340" in message
     assert "seabed tide" not in message
     assert refused.value.keys[0] == "currents"
+
+
+def test_check_knows_hours_from_high_water_and_words(folder, capsys):
+    rows = ["hours,toward,springs_kn,neaps_kn", "-3,350,1.6,0.8", "0,350,0.4,0.2", "3,170,1.8,0.9"]
+    (folder / "diamond.csv").write_text("\n".join(rows))
+    area = folder / "area.toml"
+    text = area.read_text()
+    for named in ("diamond.csv", "0.8 kn toward 40"):
+        area.write_text(text.replace("[water]\n", f'[water]\ncurrents = "{named}"\n'))
+        assert call("check", "area.toml") == 0
+        assert "!" not in capsys.readouterr().out
+    assert call("check", "diamond.csv") == 0
+    printed = capsys.readouterr().out
+    assert "diamond.csv: table of currents" in printed
+    assert "-3 to +3" in printed

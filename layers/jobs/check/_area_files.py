@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Final
 
-from layers.area import Area, load_area
+from layers.area import Area, is_current, load_area
 from layers.jobs.check._checked import Checked
 from seabed.errors import SeabedError
 from seabed.files import LIST, UNFINISHED
@@ -110,7 +110,7 @@ def _named(area: Area) -> Iterator[tuple[str, Path | str]]:
         ("[water] heights", area.water.heights),
         ("[water] currents", area.water.currents),
     ):
-        if path is not None:
+        if path is not None and not (isinstance(path, str) and is_current(path)):
             yield key, path
     if area.logbook.file is not None and area.logbook.file.exists():
         yield "[logbook] file", area.logbook.file

@@ -14,7 +14,7 @@ from layers.area import Area
 from layers.jobs.check._area_files import Fault, check_area, check_folder
 from layers.jobs.check._checked import Checked, span_words
 from layers.jobs.check._kinds import kind_of, why_of
-from layers.jobs.check._water_tables import check_currents, check_heights, check_wind
+from layers.jobs.check._water_tables import check_currents, check_heights, check_wind, no_tide
 from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
@@ -235,11 +235,9 @@ def _station(name: str) -> Checked:
 
 
 def _learned(name: str, area: Area) -> Checked:
-    from layers.water import HighLowTable, LearnedCurrent, read_currents
+    from layers.water import LearnedCurrent, read_currents
 
-    none = np.array([])
-    no_tide = HighLowTable(none.astype("datetime64[ns]"), none, none.astype(bool))
-    learned = read_currents(name, heights=no_tide)
+    learned = read_currents(name, heights=no_tide())
     assert isinstance(learned, LearnedCurrent)  # its content showed its kind
     facts = {
         "learned from": f"{learned.drifts} drifts of {counted(learned.outings, 'outing')}",

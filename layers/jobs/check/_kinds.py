@@ -32,6 +32,7 @@ _MEANINGS: Final = (
 )  # fmt: skip
 _MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
+HOURS: Final = {"hours", "hour", "hours from high water", "hours from hw", "hw"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
 _MARKS: Final = {"gpx": "GPX", "kml": "KML"}
 """Elements that XML begins with."""
@@ -149,6 +150,8 @@ def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind
     of_fish = len(meanings & _OF_FISH)
     if of_fish:
         return "catch log", of_fish > 1
+    if names & HOURS and _counts_hours(path):
+        return "table of currents", True
     if not meanings & {"time", "date"}:
         return ("table of currents" if "event" in meanings else "depth grid"), False
     if {"latitude", "longitude"} <= meanings and not {"x", "y"} & names:
@@ -160,6 +163,12 @@ def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind
     if meanings & {"event", "speed"}:
         return "table of currents", True
     return ("depth grid" if meanings & _OF_DEPTH else "catch log"), False
+
+
+def _counts_hours(path: Path) -> bool:
+    from layers.water.currents.hourly import has_hours
+
+    return has_hours(path)
 
 
 def _kind_of_hdf5(path: Path) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pandas as pd
@@ -10,6 +10,9 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.check._checked import Checked, span_words
 from seabed.units import SPEED, format_quantity
+
+if TYPE_CHECKING:
+    from layers.water import HighLowTable
 
 __all__ = ["check_currents", "check_heights", "check_wind"]
 
@@ -48,8 +51,17 @@ def check_heights(name: str, area: Area) -> Checked:
     return Checked(name, "table of tide heights", facts, wrong)
 
 
+def no_tide() -> HighLowTable:
+    """Give tide heights that know nothing, for currents that are only looked at."""
+    from layers.water import HighLowTable
+
+    none = np.array([])
+    return HighLowTable(none.astype("datetime64[ns]"), none, none.astype(bool))
+
+
 def check_currents(name: str, area: Area) -> Checked:
     from layers.water import CurrentTable, read_currents
+    from layers.water.currents.hourly import HourlyCurrents
 
     flood, unit = area.water.flood_toward_deg, area.water.currents_unit
     currents = read_currents(
@@ -59,7 +71,16 @@ def check_currents(name: str, area: Area) -> Checked:
         unit=unit or "kn",
         flood_toward=0.0 if flood is None else flood,
         ebb_toward=area.water.ebb_toward_deg,
+        heights=no_tide(),
     )
+    if isinstance(currents, HourlyCurrents):
+        first, last = currents.rates[0].hours, currents.rates[-1].hours
+        greatest = max(one.springs_mps for one in currents.rates)
+        facts = {
+            "hours from high water": f"{first:+g} to {last:+g}",
+            "up to": format_quantity(greatest, area.units.speed, digits=1),
+        }
+        return Checked(name, "table of currents", facts)
     if not isinstance(currents, CurrentTable):
         return Checked(name, "table of currents", {"source": type(currents).__name__})
     fastest = np.abs(currents.along_mps).max(initial=0.0)
