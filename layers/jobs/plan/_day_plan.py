@@ -146,7 +146,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
 
 
 @dataclass(frozen=True, slots=True)
-class _Choice:
+class _WorthOfDay:
     """What lines of a day are chosen by: worth, what it is, and the drifts tried in each slot."""
 
     worth: xr.DataArray | WorthAt
@@ -170,7 +170,7 @@ def _choice_of(
     setting: Setting,
     scores: Scores | None,
     time: tuple[Hours, OpenHours],
-) -> _Choice:
+) -> _WorthOfDay:
     worth, kind = worth_for(area, ground, setting, scores)
     slots = slots_of_day(
         setting, worth, time[0].start, time[0].end, hours=time[1],
@@ -178,11 +178,11 @@ def _choice_of(
         proven=proven_by(scores, setting) if kind == FISHED_LINES else (),
         slot_s=WHOLE_SPAN_S if kind == STRUCTURE_SCORE else SLOT_S,
     )  # fmt: skip
-    return _Choice(worth, kind, slots)
+    return _WorthOfDay(worth, kind, slots)
 
 
 def _laid_out(
-    area: Area, terms: Terms, ground: KnownGround, setting: Setting, choice: _Choice
+    area: Area, terms: Terms, ground: KnownGround, setting: Setting, choice: _WorthOfDay
 ) -> Plan:
     beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
     return plan_day(
