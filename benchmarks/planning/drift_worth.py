@@ -1,6 +1,6 @@
 """What plans of the demo area are worth, followed through its hidden truth.
 
-``python -m benchmarks.planning.drift_worth`` prints the table of docs/planning.md.
+``python -m benchmarks.planning.drift_worth`` prints the table of docs/how_well.md.
 
 From a plan the boat of `drift_truth` takes the marks, the times, and the motor trim of each pass,
 which a hand corrects every five minutes.  The planner knows the tables of ``area.toml`` and, where

@@ -2,7 +2,7 @@
 
 Nothing here is shared with `layers`: the integrator is scipy's RK45, places are metres on a plane,
 the water, wind, leeway and their errors are drawn here, and the hand is written from what
-docs/planning.md says of it.
+docs/methods.md says of it.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Plans in many worlds, each pass followed by an integrator of another make.
 
-``python -m benchmarks.planning.passes_truth`` prints the figures of docs/planning.md: random banks,
+``python -m benchmarks.planning.passes_truth`` prints the figures of docs/how_well.md: random banks,
 tides, streams that turn in the hours planned, winds, held and free.
 """
 

@@ -1,6 +1,6 @@
 """Shares that plans state, against boats followed by other tools, over a family of worlds.
 
-``python -m benchmarks.planning.plan_fans`` prints the table of docs/planning.md: for each world how
+``python -m benchmarks.planning.plan_fans`` prints the table of docs/how_well.md: for each world how
 far the share of time in the band, the chance to stay, and the share of boats stopped lie from what
 `fan_truth` finds with boats of its own; the worst of all lines and passes.
 

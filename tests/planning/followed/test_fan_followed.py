@@ -1,7 +1,7 @@
 """What plans state of their fans, against boats followed by other tools.
 
 The other tools are those of `benchmarks.planning.fan_truth`, which shares no code with the planner:
-scipy's RK45, its own water, wind, leeway and errors, and a hand written from docs/planning.md.
+scipy's RK45, its own water, wind, leeway and errors, and a hand written from docs/methods.md.
 """
 
 import numpy as np

@@ -1,6 +1,6 @@
 """Plans followed through the demo area's hidden truth.
 
-docs/planning.md has the measured factors over eight days; those asked for here leave room for
+docs/how_well.md has the measured factors over eight days; those asked for here leave room for
 gusts, for starts tried farther apart, and for two days being few.
 """
 
