@@ -115,7 +115,7 @@ def forked(job: dict, number: int, writer: int) -> int:
             limit_files(number)
         elif job["hard"] == "kill":
             die_at_rename(number)
-        signal.alarm(120)
+        signal.alarm(600)
         code = 0
         try:
             main(job["words"])

@@ -119,7 +119,7 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
     )
     writer = _opened_once_read(tmp_path / "slow.gpx", process)
     process.send_signal(signal.SIGINT)
-    _, errors = process.communicate(timeout=30)
+    _, errors = process.communicate(timeout=120)
     os.close(writer)
     assert process.returncode == 130
     assert errors == "seabed: stopped; no file was left half-written.\n"
@@ -147,7 +147,7 @@ def test_a_reader_that_goes_away_is_no_error():
     )
     process.stdout.close()
     errors = process.stderr.read()
-    assert process.wait(timeout=60) == 0
+    assert process.wait(timeout=120) == 0
     assert errors == ""
 
 

@@ -26,7 +26,7 @@ def address(root: Path) -> Iterator[str]:
         line = process.stdout.readline()
         yield re.search(r"http://\S+", line)[0]
         subprocess.run([*command, "--stop"], check=True, capture_output=True)
-        assert process.wait(20) == 0
+        assert process.wait(120) == 0
 
 
 @pytest.fixture(scope="module")

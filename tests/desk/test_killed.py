@@ -182,7 +182,7 @@ def test_killed_at_any_moment_nothing_is_half_written(water, request, what):
 def send_in_part(desk, path, share):
     """Send a share of a file, and wait for the answer if that is all of it."""
     keys = desk.running.keys
-    sending = HTTPConnection("127.0.0.1", desk.running.port, timeout=30)
+    sending = HTTPConnection("127.0.0.1", desk.running.port, timeout=120)
     sending.putrequest("POST", f"/w/{desk.folder.name}/{path}")
     for name, value in (
         ("Origin", keys.origin), ("Cookie", f"{keys.cookie_name}={keys.cookie}"),
@@ -280,7 +280,7 @@ def test_closing_the_last_page_offers_to_close_the_desk(tmp_path):
         assert "Press Enter" in offer
         assert desk.keys.address in offer
         os.write(ours, b"\n")
-        assert process.wait(20) == 0
+        assert process.wait(120) == 0
     os.close(ours)
     os.close(theirs)
 
@@ -295,7 +295,7 @@ def test_of_two_starts_at_once_one_finds_the_other(tmp_path):
     assert sum("open already" in line for line in lines) == len(starts) - 1
     assert len({line.partition("http")[2] for line in lines}) == 1
     subprocess.run([*command, "--stop"], check=True, capture_output=True)
-    assert [start.wait(20) for start in starts] == [0] * len(starts)
+    assert [start.wait(120) for start in starts] == [0] * len(starts)
     for start in starts:
         start.stdout.close()
     assert not (tmp_path / ".seabed-desk").exists()
