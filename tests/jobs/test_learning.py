@@ -8,6 +8,7 @@ import pytest
 from layers.cli.commands.tide import show
 from layers.jobs import tide
 from layers.jobs.requests import TideRequest
+from seabed.errors import WaterError
 
 DEMO = Path(__file__).parents[2] / "demo_area"
 TRIPS = ("trip_1.gpx", "trip_2a.gpx", "trip_2b.gpx", "trip_3.gpx", "trip_4.gpx")
@@ -50,6 +51,15 @@ def test_the_hours_under_motor_are_left_out_and_said(request_of, capsys):
     for one in after["motored"]:
         assert f"  {one['drift_id']}, " in printed
         assert one["why"] in printed
+
+
+def test_a_log_that_says_motor_of_all_leaves_nothing_to_learn(request_of):
+    folder = request_of().area.parent
+    beside = folder / "trip_3.corrections.txt"
+    beside.write_text("2031-06-21 00:00-11:59 motor\n2031-06-21 11:59-23:59 motor\n")
+    with pytest.raises(WaterError, match="the motor ran on every drift"):
+        tide.run(request_of("trip_3.gpx"))
+    beside.unlink()
 
 
 def test_too_few_drifts_to_tell_are_said(request_of):

@@ -158,6 +158,11 @@ def _without_motor(
     gone = np.zeros(len(motions), bool)
     for one in spans:
         gone |= ((begin < one.end) & (end > one.start)).to_numpy()
+    if gone.all():
+        raise WaterError(
+            "no current can be learned: by the corrections the motor ran on every drift",
+            do="Learn from tracks of days without the motor.",
+        )
     named, kept = (set(motions["drift_id"][rows]) for rows in (gone, ~gone))
     return motions[~gone].reset_index(drop=True), tuple(
         LeftOut(
