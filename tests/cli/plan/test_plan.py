@@ -87,7 +87,7 @@ def test_lines_follow_the_flood_of_that_hour(planned):
     import geopandas as gpd
 
     lines = gpd.read_file(planned / "plan.gpkg", layer="plan")
-    assert len(lines) >= 2
+    assert len(lines) == 3
     for line in lines.geometry:
         (x0, y0), (x1, y1) = line.coords[0], line.coords[-1]
         bearing = GEOD.inv(x0, y0, x1, y1)[0] % 360
@@ -113,6 +113,7 @@ def test_the_sheet_carries_positions_cautions_and_nothing_from_outside(planned):
 def test_pdf_and_map_show_the_lines_of_the_plan(planned):
     rows = list(csv.DictReader((planned / "plan.csv").read_text("utf-8-sig").splitlines()))
     pages = pypdf.PdfReader(planned / "sheet.pdf").pages
+    assert len(pages) == 1  # three lines of an hour and a half
     text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
     page_text = html.unescape((planned / "sheet.html").read_text(encoding="utf-8"))
     found = re.findall(r"46°\d\d\.\d{3}'N 033°\d\d\.\d{3}'W", text)
