@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+import time
 from pathlib import Path
 
+import h5py
 import numpy as np
 import pytest
 import rasterio
@@ -180,3 +182,46 @@ def test_grids_that_lie_nowhere_are_not_usable(tmp_path, place, words):
 def test_a_message_is_one_line_whatever_a_file_says():
     error = SeabedError("can't read 'a\n\tb'", where="row\r\n1", do="Look\nthere.")
     assert str(error) == "row 1: can't read 'a b'. Look there."
+
+
+def wide_tiff(path, cells):
+    """Tiles that are all missing; only one is there."""
+    with rasterio.open(
+        path, "w", driver="GTiff", width=cells, height=cells, count=1, dtype="float32",
+        crs="EPSG:32625", transform=from_origin(4e5, 5.2e6, 1, 1), tiled=True, blockxsize=2048,
+        blockysize=2048, SPARSE_OK="TRUE", BIGTIFF="YES", nodata=-9999,
+    ) as file:  # fmt: skip
+        file.write(np.full((64, 64), -12, "f4"), 1, window=((2048, 2112), (2048, 2112)))
+    return path
+
+
+def wide_netcdf(path, cells):
+    with h5py.File(path, "w") as file:
+        data = file.create_dataset("elevation", (cells, cells), "f4", chunks=(2048, 2048),
+                                   compression="gzip")  # fmt: skip
+        data.attrs.update(units="m", _FillValue=np.float32(-9999))
+        for place, (name, unit, first) in enumerate(
+            [("lat", "degrees_north", 46.0), ("lon", "degrees_east", -33.0)]
+        ):
+            axis = file.create_dataset(name, data=first + 1e-5 * np.arange(cells))
+            axis.make_scale(name)
+            axis.attrs["units"] = unit
+            data.dims[place].attach_scale(axis)
+        data[2048:2112, 2048:2112] = -12
+    return path
+
+
+@pytest.mark.parametrize(("name", "made"), [("a.tif", wide_tiff), ("a.nc", wide_netcdf)])
+def test_a_sparse_grid_of_90_thousand_million_cells_is_refused_at_once(tmp_path, name, made):
+    """By its header; check and scout ask the same readers.  Whole it would take 360 GB."""
+    resource = pytest.importorskip("resource")
+    path = made(tmp_path / name, 300_000)
+    before, start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time()
+    checked = check_file(str(path), default_area())
+    assert not checked.usable
+    assert "claims 300,000 x 300,000 cells" in checked.wrong[0][0]
+    with pytest.raises(GridError, match="claims 300,000 x 300,000 cells"):
+        open_grid(path)
+    assert time.process_time() - start < 5
+    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+    assert grown * 1024 < 300_000_000

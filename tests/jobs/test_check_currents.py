@@ -52,7 +52,7 @@ def test_answers_are_kept_of_commands_that_succeed_and_need_an_area_file(tmp_pat
     assert ended(*words, "--area", str(area), "--every", "500") == 2
     assert area.read_text() == text
     assert ended(*words, "--heights", str(tide)) == 2
-    assert "no area file is named" in capsys.readouterr().err
+    assert "there is no area file to keep them in" in capsys.readouterr().err
 
 
 def test_a_plan_of_a_day_that_no_table_holds_is_refused_before_any_work(monkeypatch, capsys):

@@ -275,6 +275,23 @@ def test_what_a_kind_is_known_by_is_said(tmp_path, name, text, why):
     assert check_file(table(tmp_path, text, name), default_area()).facts.get("known by") == why
 
 
+def test_an_address_in_an_area_file_is_not_asked(tmp_path, monkeypatch):
+    """The file may be a stranger's; the host would learn of it."""
+    monkeypatch.setattr("seabed.loaders.describe", lambda *_, **__: pytest.fail("it was asked"))
+    monkeypatch.setattr("seabed.loaders.open_grid", lambda *_, **__: pytest.fail("it was asked"))
+    address = "http://127.0.0.1:9/a.tif"
+    checked = check_file(
+        table(tmp_path, f'[grid]\nfiles = ["{address}"]\n', "area.toml"), default_area()
+    )
+    assert checked.usable
+    assert checked.wrong == [
+        (
+            f"[grid] files: {address} is on the network and was not fetched",
+            f"Check it by name: {{seabed check}} {address}",
+        )
+    ]
+
+
 def test_sentences_are_not_called_a_grid(tmp_path):
     words = "We left before dawn, and drifted over the bar.\nTwo boats were there.\n"
     checked = check_file(table(tmp_path, words, "diary.txt"), default_area())

@@ -120,7 +120,10 @@ def _file_fault(
     key: str, path: Path | str, area: Area, check: Check
 ) -> tuple[list[Fault], bool, str]:
     """Say what is wrong with a file that a key names, whether it can be used, and what it is."""
-    if isinstance(path, Path) and not split_sheet(path)[0].exists():
+    if isinstance(path, str):  # an address, whose host would learn of the water
+        what = f"{key}: {path} is on the network and was not fetched"
+        return [(what, f"Check it by name: {{seabed check}} {path}")], True, "depth grid"
+    if not split_sheet(path)[0].exists():
         what = f"{key} names a file that is not there: {path}"
         return [(what, "Paths start from the area file.")], False, ""
     if Path(path).suffix.lower() == ".toml":  # it may name this file
@@ -147,7 +150,7 @@ def _craft_fault(area: Area) -> list[Fault]:
 
 def _misfits(area: Area) -> list[Fault]:
     """Say where files that are whole don't go together: places apart, a launch off the water."""
-    if not area.grid.files:
+    if not area.grid.files or any(isinstance(file, str) for file in area.grid.files):
         return []
     from layers.jobs.parts.settings import heights_of
     from layers.jobs.parts.structure import hazards_of, open_area_grid
