@@ -116,7 +116,7 @@ def read_table(
             meaning="time",
             do="Put the rows in order of time, each once; check am and pm.",
         )
-    named = any("named above the table" in note for note in text.notes)
+    named = any("which the table names" in note for note in text.notes)
     return TimedTable(text, times, named or bool(placed.all()))
 
 

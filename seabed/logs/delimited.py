@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
@@ -21,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats
-from seabed.errors import Question, TrackError
+from seabed.errors import Question, TrackError, UnitError
 from seabed.logs.fixes import FileFixes, to_utc
 from seabed.tables.clocks import TwoWaysError, day_first, read_clock, utc_of
 from seabed.tables.headings import meanings_of, plain, read_heading
@@ -29,7 +30,7 @@ from seabed.tables.positions import east_letter, read_angle
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import is_regular, layout_of, number, numbers, read_columns
 from seabed.tables.text_table import HOW_ORDER, read_text_table
-from seabed.units import LENGTH
+from seabed.units import LENGTH, parse_length
 
 __all__ = ["read_delimited_fixes"]
 
@@ -80,10 +81,9 @@ def read_delimited_fixes(
         for name in _PLACE
     )
     units = {name: _unit(heading) for name, heading in headings.items()}
-    depth, warmth = (
-        numbers(columns[name]) if name in columns else np.full(count, np.nan)
-        for name in ("depth", "temperature")
-    )
+    none = np.full(count, np.nan)
+    depth_m = _depths(columns["depth"], units.get("depth", "")) if "depth" in columns else none
+    warmth = numbers(columns["temperature"]) if "temperature" in columns else none
     if units.get("temperature", "").startswith("f"):
         warmth = (warmth - 32.0) / 1.8
     if any(units.get(name) in ("utc", "gmt") for name in _TEXTS):
@@ -93,7 +93,7 @@ def read_delimited_fixes(
         time=_times(columns, timezone, file, notes, date_order=date_order),
         longitude=longitude,
         latitude=latitude,
-        depth_m=depth * _metres(units.get("depth", "")),
+        depth_m=depth_m,
         temperature_c=warmth,
         track=np.zeros(count, np.int32),
         segment=np.zeros(count, np.int32),
@@ -169,6 +169,16 @@ def _positions(
     if unread:
         notes.append(f"{file}: {unread} rows have a {name} that can't be read{why}")
     return values
+
+
+def _depths(texts: Any, unit: str) -> Floats:
+    """Read depths in metres: numbers in the heading's unit, and cells with their own: ``8,4 m``."""
+    depths = numbers(texts) * _metres(unit)
+    for at in np.flatnonzero(np.isnan(depths)).tolist():
+        if (text := str(texts[at])) and text != "nan":
+            with suppress(UnitError):
+                depths[at] = parse_length(text)
+    return depths
 
 
 def _times(

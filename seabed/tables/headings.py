@@ -36,9 +36,9 @@ ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "temperature": ("temperature", "temp", "water temperature", "water temp", "wtemp", "sea temp"),
     "height": ("height", "prediction", "pred", "level", "tide"),
     "event": ("event", "kind", "type", "high low"),
-    "speed": ("speed", "wind speed", "velocity", "velocity major"),
-    "from": ("from", "direction", "wind direction", "dir", "wind dir"),
-    "gust": ("gust", "gusts", "wind gust", "wind gusts"),
+    "speed": ("speed", "wind speed", "wind speed 10m", "velocity", "velocity major"),
+    "from": ("from", "direction", "wind direction", "dir", "wind dir", "wind direction 10m"),
+    "gust": ("gust", "gusts", "wind gust", "wind gusts", "wind gusts 10m"),
     "wind": ("wind", "winds", "wind forecast"),
 }
 """English names by meaning.  A name may have several: the reader of a table says which it takes."""
@@ -93,11 +93,13 @@ _OTHERS: Final[dict[str, str]] = {
     "event": "art, typ, ereignis, événement, soort, tipo, hw nw, pm bm, strom, strömung, courant, "
     "stroom, strøm, ström, corriente, corrente, marea, marée, maré, tidvatten, tidevand, getij",
     "speed": "geschwindigkeit, windgeschwindigkeit, vitesse, snelheid, windsnelheid, hastighed, "
-    "vindhastighed, fart, hastighet, vindhastighet, velocidad, velocidade, velocità",
+    "vindhastighed, vindstyrka, vindstyrke, "
+    "fart, hastighet, vindhastighet, velocidad, velocidade, velocità",
     "from": "aus, richtung, windrichtung, richting, windrichting, fra, retning, vindretning, från, "
     "riktning, vindriktning, desde, dirección, direção, da, direzione",
     "gust": "böe, böen, rafale, rafales, vlaag, vlagen, windstoten, vindstød, kast, vindkast, "
-    "byvind, racha, rachas, ráfaga, ráfagas, rajada, rajadas, raffica, raffiche",
+    "byvind, byar, byer, vindbyar, "
+    "racha, rachas, ráfaga, ráfagas, rajada, rajadas, raffica, raffiche",
     "wind": "vent, viento, vento, vind",
 }
 """Names in the nine other languages, and what devices write."""

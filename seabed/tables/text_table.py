@@ -172,9 +172,11 @@ class TextTable:
         words, only_date = self._moment_words()
         if any(self.unit(name) in ("utc", "gmt") for name in ("time", "date")):
             zone = ZoneInfo("UTC")
-        place = zone_named(self.title, zone) or zone
+        at = (self.column(name) for name in ("time", "date"))
+        heads = (self.headings[column] for column in at if column is not None)
+        place = zone_named("\n".join([self.title, *heads]), zone) or zone
         if place is not zone:
-            self.notes.append(f"{self.file}: its times are read as {place}, named above the table")
+            self.notes.append(f"{self.file}: its times are read as {place}, which the table names")
         first = None if date_order is None else date_order == "dmy"
         if first is None:
             first = self._day_first(words)

@@ -137,3 +137,25 @@ def test_an_o_in_a_track_is_of_the_language_of_its_headings(tmp_path):
     assert read_delimited_fixes(east).longitude.tolist() == pytest.approx([33.386])
     either = written(tmp_path, "x.csv", "time;latitude;longitude;depth_m\n" + row)
     assert "may be east or west: write E or W" in " ".join(read_delimited_fixes(either).notes)
+
+
+def test_a_zone_in_the_heading_of_times_holds(tmp_path):
+    rows = "2025-06-14 03:12,3.4\n2025-06-14 09:20,0.6\n2025-06-14 15:40,3.3\n"
+    for heading, hour in (("Time (BST)", "02"), ("Zeit (MEZ)", "02"), ("Time (GMT)", "03")):
+        path = written(tmp_path, "t.csv", f"{heading},height_m\n{rows}")
+        assert str(read_heights(path, timezone="America/New_York").times[0])[11:13] == hour
+
+
+def test_depths_with_their_unit_in_the_cell_are_read(tmp_path):
+    rows = "2025-06-14 06:21;46,1912;-33,386;8,4 m\n2025-06-14 06:22;46,1912;-33,386;10 ft\n"
+    path = written(tmp_path, "s.csv", "Uhrzeit;Breite;Länge;Tiefe\n" + rows)
+    np.testing.assert_allclose(read_delimited_fixes(path).depth_m, [8.4, 3.048])
+
+
+def test_a_table_of_which_only_the_times_are_known_is_no_catch_log(tmp_path):
+    path = written(tmp_path, "x.csv", "Tijdstip;Waterstuwing\n14-06-2025 03:10;185\n")
+    checked = check_file(str(path), AREA)
+    assert not checked.usable
+    assert "only its times are understood" in checked.wrong[0][0]
+    bare = written(tmp_path, "y.csv", "time\n2025-06-14 03:10\n")
+    assert check_file(str(bare), AREA).usable

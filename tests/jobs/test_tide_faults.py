@@ -36,7 +36,7 @@ def tides(factor: float = 1.0, moved: int | None = None) -> str:
         (tides(5.0), "UTC", "higher than in most of the world. If its numbers are feet"),
         (tides(moved=3), "UTC", "the turn at 2031-06-15 01:01 is about 3 hours too late"),
         (tides(), "Europe/Lisbon", "read with the summer time of Europe/Lisbon"),
-        ("Standard time\n" + tides(), "Europe/Lisbon", "read as UTC, named above"),
+        ("Standard time\n" + tides(), "Europe/Lisbon", "read as UTC, which the table names"),
     ],
 )
 def test_what_looks_wrong_in_a_tide_table(tmp_path, text, zone, said):

@@ -29,6 +29,7 @@ _HEAD_COLUMNS: Final = (
     "If it is a catch log, a track or a table of the tide: head its columns, like time, species, "
     "length."
 )
+_OF_FISH: Final = ("species", "rod", "person", "bait", "lead")
 MOST_NAMED: Final = 4
 """Marks of fish that are named."""
 RESULTS: Final = {"lines", "edges", "features"}
@@ -280,6 +281,14 @@ def _catches(name: str, area: Area) -> Checked:
         "time span": span_words(caught["time"], area.timezone),
         "with position": _share(np.isfinite(caught["longitude"].to_numpy(float))),
     }
+    known = any(caught[column].astype(str).str.strip().ne("").any() for column in _OF_FISH)
+    known |= bool(caught["length_m"].notna().any() or caught["kept"].notna().any())
+    if len(caught) and not known and caught["note"].ne("").any():
+        what = "only its times are understood, and each row would count as a fish"
+        wrong.insert(
+            0, (what, "If it is a catch log, head its columns like species, length, kept.")
+        )
+        return Checked(name, "catch log", facts, wrong, usable=False)
     return Checked(name, "catch log", facts, wrong)
 
 
