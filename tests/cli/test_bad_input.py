@@ -18,6 +18,7 @@ import rasterio
 from PIL import Image
 from rasterio.transform import Affine
 from rasterio.warp import transform_bounds
+from refusals import refused, said_by
 
 from layers.cli.main import main
 
@@ -27,26 +28,6 @@ METRES = Affine(4.0, 0, 466_000.0, 0, -4.0, 5_118_400.0)
 OVER_THE_POLE = Affine(0.01, 0, 0, 0, -0.01, 90.2)
 DEGREES = Affine(0.001, 0, -33.44, 0, -0.001, 46.21)
 POINT = '<trkpt lat="{lat}" lon="-33.40">{time}</trkpt>'
-
-
-def said_by(capsys, *arguments):
-    """Run the command here; give its exit code and what it said on stderr."""
-    with pytest.raises(SystemExit) as ended:
-        main([str(argument) for argument in arguments])
-    return ended.value.code, capsys.readouterr().err
-
-
-def refused(capsys, tmp_path, *arguments):
-    """What the one message says; nothing may have been written to `out`."""
-    code, said = said_by(capsys, *arguments, "--out", tmp_path / "out")
-    assert code == 2, said
-    lines = [line for line in said.splitlines() if line.strip()]
-    assert len(lines) == 1, said
-    assert lines[0].startswith("seabed: ")
-    assert "Traceback" not in said
-    left = [path for path in tmp_path.rglob("*") if "out" in path.parts or ".writing" in path.name]
-    assert not [path for path in left if path.is_file()]
-    return lines[0]
 
 
 def a_grid(path, depth, *, crs="EPSG:32625", transform=METRES, **more):
