@@ -84,6 +84,8 @@ class Worker:
         except SeabedError as error:
             return {"end": "wrong", "message": _without_names(error), "keys": error.keys}
         except Exception:  # noqa: BLE001 (a fault of ours ends the job, not the desk)
+            if order["id"] in self._unwanted:  # compiled code makes another error of an interrupt
+                return {"end": "stopped"}
             traceback.print_exc()
             return {"end": "broken", "message": ""}
 

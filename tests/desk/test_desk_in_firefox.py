@@ -62,3 +62,44 @@ def test_a_trip_is_put_right_and_logged_in_firefox(firefox: Any, root: Path, add
     asked = "performance.getEntriesByType('resource').map((one) => one.name)"
     outside = [one for one in until(firefox, asked) if not one.startswith(("http://127.", "data:"))]
     assert outside == []
+
+
+def fill(driver: Any, name: str, value: str) -> None:
+    """Fill a field as somebody who types does."""
+    field = f"document.querySelector('[name={name}]')"
+    change = f"{field}.dispatchEvent(new Event('change', {{ bubbles: true }}))"
+    driver.execute_script(f"{field}.value = '{value}'; {change}", sandbox=None)
+
+
+def test_a_day_is_planned_again_for_another_wind_and_a_season_ranked(
+    firefox: Any, root: Path, address: str
+) -> None:
+    water = root / "sound"
+    shutil.copytree(
+        DEMO, water, dirs_exist_ok=True, ignore=shutil.ignore_patterns("making", "*.py", "trip*")
+    )
+    site = address.split("/?", maxsplit=1)[0]
+    firefox.navigate(f"{site}/w/sound/today")
+    until(firefox, "document.body.dataset.ready === 'yes'")
+    given = {"date": "2031-06-14", "begin": "7:00", "end": "8:00", "wind": "SW 8 kn"}
+    for name, value in given.items():
+        fill(firefox, name, value)
+    until(firefox, "document.querySelector('.strip svg')?.checkVisibility()")
+    firefox.execute_script("document.querySelector('#day > button').click()")
+    until(firefox, "document.querySelector('.times')?.dataset.wind === 'SW 8 kn'")
+    until(firefox, "document.body.dataset.ready === 'yes'")
+    shown = "document.querySelector('.dial svg').getAttribute('aria-valuetext')"
+    until(firefox, f"{shown} === 'SW'")
+    key = "new KeyboardEvent('KIND', { key: 'ArrowRight', bubbles: true })"
+    for kind in ("keydown", "keyup"):
+        turn = f".dispatchEvent({key.replace('KIND', kind)})"
+        firefox.execute_script(f"document.querySelector('.dial svg'){turn}")
+    until(firefox, "document.querySelector('#drifts.earlier') !== null")
+    until(firefox, "document.querySelector('.times').dataset.wind === 'WSW 8 kn'")
+    until(firefox, "document.querySelector('#drifts.earlier') === null")
+
+    firefox.navigate(f"{site}/w/sound/season")
+    until(firefox, "document.body.dataset.ready === 'yes'")
+    firefox.execute_script("document.querySelector('[name=what][value=rank]').click()")
+    until(firefox, "document.querySelector('[data-state=done]') !== null")
+    assert until(firefox, "document.querySelectorAll('.lines li').length") > 0
