@@ -58,7 +58,7 @@ class Truth:
         """Depth of the bottom, whose rows begin in the north."""
         row = (self.north - self.south - north) / self.cell_m - 0.5
         at = [row, east / self.cell_m - 0.5]
-        return map_coordinates(bottom, at, order=1, mode="nearest")
+        return np.nan_to_num(map_coordinates(bottom, at, order=1, mode="nearest"))  # land
 
 
 DEMO_TRUTH = Truth(WEST, NORTH - HEIGHT, NORTH, CELL, rate_at, current_at)
