@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.jobs.parts.answers import json_text
@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from layers.area import Area
     from layers.scoring import Scores
 
-
-MOST_TOLD: Final = 6
-"""Hot stretches shown on the screen, of the best lines."""
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -64,18 +61,9 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
 
 
 def print_scores(scores: Scores) -> None:
-    """Print the hot stretches, or that there is none; and what the response model says."""
-    from layers.jobs.parts.scores import hot_stretches_of, sentences_of
+    """Print what the scores show beside the lines."""
+    from layers.jobs.parts.scores import sentences_of
 
-    hot = hot_stretches_of(scores)
-    if not len(hot):
-        print("No line shows a hot stretch.")
-        for row in scores.stretches.head(3).itertuples():
-            print(f"{row.line}: {row.why}")
-    for row in hot.head(MOST_TOLD).itertuples():
-        print(f"Hot stretch of {row.line}: {row.why}")
-    if len(hot) > MOST_TOLD:
-        print(f"And {len(hot) - MOST_TOLD} more; stretches.csv lists them all.")
     for sentence in sentences_of(scores):
         print(sentence)
 

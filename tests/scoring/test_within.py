@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import product
 
 import numpy as np
@@ -90,6 +91,30 @@ def test_a_better_rod_is_found_and_said():
     assert row["times_low"] < 1.5 < row["times_high"]
     first = tackle_sentences(table)[0]
     assert ("times as many fish as others on the same trips" in first) == table["differs"].any()
+
+
+def test_a_sentence_says_the_difference_that_the_trips_show():
+    """Four times the same trips: half the error, so that half the log ratio is seen."""
+    drifts, fish = tackle.season(5003, "even")
+    lines = pd.DataFrame({"line": drifts["line"].unique(), "rate_all": 2.0})
+    later = [
+        [
+            table.assign(**{name: f"{i} " + table[name] for name in ("trip", "drift_id")}
+                         if "trip" in table else {"drift_id": f"{i} " + table["drift_id"]})
+            for i in range(4)
+        ]
+        for table in (drifts, fish)
+    ]  # fmt: skip
+    four = compare_tackle(*(pd.concat(parts, ignore_index=True) for parts in later), lines)
+
+    def seen(table):
+        (said,) = [one for one in tackle_sentences(table) if one.startswith("Rod:")]
+        trips, times = re.search(r"; (\d+) trips show ([\d.]+) times", said).groups()
+        return int(trips), np.log(float(times))
+
+    (once, reach), (more, less) = seen(compare_tackle(drifts, fish, lines)), seen(four)
+    assert more == 4 * once
+    assert less == pytest.approx(reach / 2, abs=0.1)  # times are printed to a tenth
 
 
 @pytest.mark.parametrize("world", ["on_good_days", "late"])

@@ -36,6 +36,9 @@ from seabed.files import remove_result
 from seabed.loaders import write_bands
 from seabed.schema import Table
 
+MOST_SAID: Final = 6
+"""Hot stretches that are described."""
+
 BANDS: Final = ("rate", "rate_low", "rate_high")
 """Of expected fish in a GeoTIFF."""
 
@@ -194,19 +197,26 @@ def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     return True
 
 
-def hot_stretches_of(scores: Scores) -> gpd.GeoDataFrame:
-    """Stretches that luck does not explain."""
-    return scores.stretches[scores.stretches["hot"].astype(bool)]
-
-
 def sentences_of(scores: Scores) -> list[str]:
-    """Say what passes, bottom, tide, wind and tackle show beside the lines."""
+    """Say what stretches, passes, bottom, tide, wind and tackle show beside the lines."""
     depletion = scores.lines.attrs.get("depletion")
     return [
+        *_of_stretches(scores.stretches),
         *([] if depletion is None else [depletion.sentence()]),
         *([] if scores.response is None else scores.response.sentences()),
         *tackle_sentences(scores.tackle),
     ]
+
+
+def _of_stretches(stretches: gpd.GeoDataFrame) -> list[str]:
+    """Say which stretches luck does not explain; where there is none, what the best lines show."""
+    hot = stretches[stretches["hot"].astype(bool)]
+    if not len(hot):
+        best = [f"{row.line}: {row.why}" for row in stretches.head(3).itertuples()]
+        return ["No line shows a hot stretch.", *best]
+    said = [f"Hot stretch of {row.line}: {row.why}" for row in hot.head(MOST_SAID).itertuples()]
+    left = len(hot) - MOST_SAID
+    return [*said, f"And {left} more; stretches.csv lists them all."] if left > 0 else said
 
 
 def _by_species(scores: Scores) -> gpd.GeoDataFrame:

@@ -14,7 +14,7 @@ from layers.jobs.check import files_inside, kind_of
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
-from layers.jobs.parts.scores import known_lines, naming_of
+from layers.jobs.parts.scores import known_lines, naming_of, sentences_of
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import (
     STRUCTURE_STEPS,
@@ -73,6 +73,7 @@ class TripResult(Result):
             "drifts": records(trips.drifts),
             "lines": records(trips.lines),
             "stretches": records(trips.scores.stretches),
+            "shown": sentences_of(trips.scores),
             "untied": records(trips.untied),
             "logged": None if self.logged is None else asdict(self.logged),
             "notes": [*trips.notes, *self.notes],

@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import gammaln, logsumexp, stdtr, stdtrit
+from scipy.special import gammaln, logsumexp, ndtri, stdtr, stdtrit
 
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
@@ -64,6 +64,9 @@ FALSE_SHARE: Final = 0.05
 LEVEL: Final = 0.8
 MOST_OTHERS: Final = 7
 """Others on a trip, one by one; more are put together."""
+POWER: Final = ndtri(1 - FALSE_SHARE / 2) + ndtri(0.8)
+"""Standard errors off zero that are seen four times in five."""
+MORE: Final = 1.5
 FARTHEST: Final = 4.0  # log of the greatest ratio that is looked for
 
 
@@ -124,9 +127,10 @@ def tackle_sentences(table: pd.DataFrame) -> list[str]:
 
     Examples
     --------
-    >>> rows = pd.DataFrame({"factor": ["bait"] * 2, "p": [0.4] * 2, "differs": [False] * 2})
-    >>> tackle_sentences(rows)
-    ['Bait: luck explains the differences.']
+    >>> rows = pd.DataFrame({"factor": ["bait"], "p": [0.4], "differs": [False]})
+    >>> rows = rows.assign(times=1.1, times_low=0.8, times_high=1.5, trips_beside=20)
+    >>> tackle_sentences(rows)[0].split("; ")[1]
+    '20 trips show 2.0 times as many fish, some 57 would show 1.5 times.'
     """
     said = [
         f"{row.factor.capitalize()} {row.value}: {rounded(row.times, 1)} times as many fish as "
@@ -136,14 +140,27 @@ def tackle_sentences(table: pd.DataFrame) -> list[str]:
     ]
     compared = table[table["p"].notna() & ~table["differs"]]
     few = table[table["p"].isna()]
-    kinds = [kind for kind in dict.fromkeys(compared["factor"]) if kind]
-    if kinds:
+    kinds = list(dict.fromkeys(compared["factor"]))
+    for kind in kinds:
         luck = "luck explains the differences" if not said else "luck explains the others"
-        said.append(f"{_listed(kinds)}: {luck}.")
+        power = _power(compared[compared["factor"] == kind])
+        said.append(f"{kind.capitalize()}: {luck}{power}.")
     kinds = [kind for kind in dict.fromkeys(few["factor"]) if kind not in kinds]
     if kinds:
         said.append(f"{_listed(kinds)}: too few fish on trips with two or more to compare.")
     return said
+
+
+def _power(rows: pd.DataFrame) -> str:
+    """Say which difference such trips show four times in five, and how many would show more."""
+    error = np.log(rows["times_high"] / rows["times_low"]) / 2 / ndtri(0.5 + LEVEL / 2)
+    if not error.notna().any():
+        return ""
+    best = error.idxmin()
+    trips, reach = int(rows.loc[best, "trips_beside"]), POWER * float(error[best])
+    shows = f"; {trips} trips show {np.exp(reach):.1f} times as many fish"
+    wanted = trips * (reach / np.log(MORE)) ** 2
+    return shows + (f", some {wanted:.0f} would show {MORE:g} times" if wanted > trips else "")
 
 
 def _listed(kinds: list[str]) -> str:
