@@ -7,6 +7,8 @@ the drifts; and what was asked of the whole.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -23,7 +25,7 @@ from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import gather_lines, name_lines
 
 TRIPS, DRIFTS, POINTS, GROUNDS = 1000, 10, 500, 40
-ADD_ASKED_S, MAP_ASKED_S = 3.0, 15.0
+ADD_ASKED_S, MAP_ASKED_S, PEAK_ASKED_MB = 3.0, 15.0, 500.0
 DEMO = Path(__file__).parents[1] / "demo_area" / "area.toml"
 NAMING = Naming(40.0, name_lines)
 
@@ -90,6 +92,25 @@ def add_whole(book: Logbook, entry: Entry) -> None:
     book.add([entry], naming=NAMING)
 
 
+RANK = """
+import sys
+from pathlib import Path
+from layers.area import load_area
+from layers.jobs.progress import ignored
+from layers.jobs.requests import SeasonRequest
+from layers.jobs.season._ranked_lines import rank
+book, area, out = map(Path, sys.argv[1:])
+rank(book, load_area(area), SeasonRequest(rank=True, out=out), ignored)
+print(next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")))
+"""
+
+
+def peak_mb(book: Path, out: Path) -> float:
+    """Peak memory of a fresh process that ranks a book over the demo's grid, MB (Linux)."""
+    words = [sys.executable, "-c", RANK, str(book), str(DEMO), str(out)]
+    return int(subprocess.run(words, check=True, capture_output=True).stdout) / 1024
+
+
 def run() -> list[Row]:
     """Add one trip to a thousand; read all drifts back; rank and draw the ten seasons."""
     from layers.jobs.progress import ignored
@@ -112,11 +133,15 @@ def run() -> list[Row]:
         request, demo = SeasonRequest(rank=True, out=folder / "out"), load_area(DEMO)
         mapping = timed(lambda: rank(book.path, default_area(), request, ignored))
         with_grid = timed(lambda: rank(book.path, demo, request, ignored))
+        few = made_book(folder / "few.gpkg", 20)
+        peaks = {of.path: peak_mb(of.path, folder / "out") for of in (book, few)}
     return [
         Row.of("add a trip to 1,000", "vector library, that trip", adding, writing),
         Row.of("the same, 5 million points", "what was asked", adding, ADD_ASKED_S),
         Row.of("read 10,000 drifts", "vector library", reading, theirs),
         Row.of("rank and map ten seasons", "what was asked", mapping, MAP_ASKED_S),
+        Row.of("its peak with the grid: MB", "asked: 500 MB", peaks[book.path], PEAK_ASKED_MB),
+        Row.of("the same of 20 trips: MB", "asked: 500 MB", peaks[few.path], PEAK_ASKED_MB),
         Row.of(
             "the same over 1.6 million cells of depth", "what was asked", with_grid, MAP_ASKED_S
         ),

@@ -9,7 +9,18 @@ from importlib import import_module
 
 from benchmarks.worlds import TOLD
 
-PARTS = ("boats", "along", "responses", "clocks", "lines", "seasons", "passes", "tackle", "motors")
+PARTS = (
+    "boats",
+    "along",
+    "responses",
+    "clocks",
+    "lines",
+    "seasons",
+    "passes",
+    "tackle",
+    "strangers",
+    "motors",
+)
 
 
 def main(words: list[str]) -> None:

@@ -8,6 +8,7 @@ in shoals that stay a day, in short spells, and in logs whose times are round.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -21,6 +22,7 @@ DAY = pd.Timestamp("2031-04-01T08:00Z")
 
 EVEN = ("single", "twos", "schools", "shoals", "spells", "round_5", "round_15")
 WORLDS = (*EVEN, "hot", "hot_20", "hot_twos")
+WANTED = {"hot": "55 %, 15 %", "hot_20": "-", "hot_twos": "-"}
 
 
 def bites(
@@ -122,10 +124,15 @@ def season(seed: int, world: str) -> tuple[gpd.GeoDataFrame, pd.DataFrame, pd.Da
 
 def claims(seed: int, world: str) -> pd.DataFrame:
     """A row a line: claimed or not, right or not, the gain as told and true."""
+    return claimed(season(seed, world), seed)
+
+
+def claimed(made: tuple[Any, pd.DataFrame, Any, list], seed: int) -> pd.DataFrame:
+    """`claims` of a season as `season` gives it."""
     from layers.catches import rounding_s
     from layers.scoring import hot_stretches, rank_lines
 
-    drifts, samples, fish, begins = season(seed, world)
+    drifts, samples, fish, begins = made
     lines = rank_lines(
         drifts.assign(distance_m=LENGTH_M, course_deg=0.0, depth_mean_m=np.nan, rod_hours=1.0),
         pd.DataFrame({"drift_id": [], "kept": pd.array([], "boolean")}),
@@ -161,20 +168,17 @@ def claims(seed: int, world: str) -> pd.DataFrame:
 def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
     for world in WORLDS:
         table = pd.concat([claims(seed, world) for seed in seeds], ignore_index=True)
-        if world in EVEN:
-            yield (
-                "stretches",
-                world,
-                f"{table['hot'].mean():.1%} of {len(table)} lines falsely hot",
-                "3 %",
-            )
-            continue
-        right = table["hot"] & table["right"]
-        hot = table[right]
-        gain = (hot["told"].mean() / hot["true"].mean() - 1) if len(hot) else np.nan
-        elsewhere = (table["hot"] & ~table["right"]).mean()
-        figure = (
-            f"{right.mean():.0%} of {len(table)} found, {elsewhere:.1%} elsewhere; worth told "
-            f"{gain:+.0%} against true"
-        )
-        yield "stretches", world, figure, "55 %, 15 %" if world == "hot" else "-"
+        yield "stretches", world, summary(table, even=world in EVEN), WANTED.get(world, "3 %")
+
+
+def summary(table: pd.DataFrame, *, even: bool) -> str:
+    if even:
+        return f"{table['hot'].mean():.1%} of {len(table)} lines falsely hot"
+    right = table["hot"] & table["right"]
+    hot = table[right]
+    gain = (hot["told"].mean() / hot["true"].mean() - 1) if len(hot) else np.nan
+    elsewhere = (table["hot"] & ~table["right"]).mean()
+    return (
+        f"{right.mean():.0%} of {len(table)} found, {elsewhere:.1%} elsewhere; worth told "
+        f"{gain:+.0%} against true"
+    )

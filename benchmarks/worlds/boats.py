@@ -239,13 +239,18 @@ def true_drifts(boat: Boat, until: int) -> list[tuple[int, int]]:
 
 def fished(name: str, seed: int) -> dict[str, float]:
     """Cut one trip of a world; how much of it is right."""
-    from layers.tracks import clean, cut
-
     boat = Boat(np.random.default_rng([seed, sorted(WORLDS).index(name)]))
     boat.every_s = int(boat.random.choice([1, 2, 5]))
     boat.noise_m = float(boat.random.uniform(2, 5))
     WORLDS[name](boat)
     raw, kinds = boat.track()
+    return graded(raw, kinds, true_drifts(boat, len(kinds)))
+
+
+def graded(raw: pd.DataFrame, kinds: np.ndarray, true: list[tuple[int, int]]) -> dict[str, float]:
+    """How much of a trip, whose every second is of a known kind, is cut right."""
+    from layers.tracks import clean, cut
+
     fixes, _ = clean(raw)
     pieces = cut(fixes)
     answer = np.full(len(kinds), "", dtype=object)
@@ -256,7 +261,6 @@ def fished(name: str, seed: int) -> dict[str, float]:
         answer[a:b] = kind
         if kind == "drift":
             own.append((a, b))
-    true = true_drifts(boat, len(kinds))
     apart = sum(any(_shared(one, other) >= SHARED for other in own) for one in true)
     effort = sum(b - a for a, b in own) / max(sum(b - a for a, b in true), 1)
     asked = ~np.isin(answer, ["gap"])
@@ -275,9 +279,12 @@ def _shared(one: tuple[int, int], other: tuple[int, int]) -> float:
 def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
     for name in WORLDS:
         trips = pd.DataFrame([fished(name, seed) for seed in seeds])
-        figure = (
-            f"{trips['apart'].sum() / trips['drifts'].sum():.0%} of {trips['drifts'].sum()} apart, "
-            f"{trips['seconds'].mean():.1%} of seconds, effort x{trips['effort'].mean():.2f}, "
-            f"doubt on {trips['spoken'].mean():.0%}"
-        )
-        yield "cutting", name, figure, TARGETS.get(name, "-")
+        yield "cutting", name, summary(trips), TARGETS.get(name, "-")
+
+
+def summary(trips: pd.DataFrame) -> str:
+    return (
+        f"{trips['apart'].sum() / trips['drifts'].sum():.0%} of {trips['drifts'].sum()} apart, "
+        f"{trips['seconds'].mean():.1%} of seconds, effort x{trips['effort'].mean():.2f}, "
+        f"doubt on {trips['spoken'].mean():.0%}"
+    )

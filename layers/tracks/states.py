@@ -39,7 +39,7 @@ _RUN_MARGIN: Final = 1.2  # over the fastest drift; boats idle along at 3 to 5 k
 _SCALES: Final = ((90.0, 1.2), (300.0, 0.9))
 _PACE_S: Final = 120.0  # evidence this far apart counts as independent
 _SWITCH_COST: Final = 3.0
-_RUN_COST: Final = 2.0  # of beginning or ending a run
+_RUN_COST: Final = 0.6  # of beginning or ending a run; more joins the drifts of short hops
 # Limits between slow and under way that are tried, m/s; width of the kernel in log speed.
 _LIMITS: Final = np.geomspace(2.4, 8.0, 40) * 1852 / 3600
 _KERNEL: Final = 0.08

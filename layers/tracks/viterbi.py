@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,9 +11,15 @@ from seabed.compiled import compiled
 
 __all__ = ["most_likely_states"]
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+NOTHING: Final = -1e300
+"""Log-likelihood of what can't be."""
+
 
 @compiled
-def most_likely_states(  # noqa: PLR0912  (one compiled loop)
+def most_likely_states(
     evidence: NDArray[np.float64],
     least: NDArray[np.int64],
     switch_cost: float,
@@ -40,58 +48,76 @@ def most_likely_states(  # noqa: PLR0912  (one compiled loop)
     ndarray of int8, shape (steps,)
         Where the steps are too few for any state that is not free, the durations do not bind.
     """
-    steps, states = evidence.shape
-    first = np.zeros(states, np.int64)
-    for k in range(1, states):
-        first[k] = first[k - 1] + least[k - 1]
+    first = np.cumsum(least) - least
     last = first + least - 1
-    size = last[states - 1] + 1
-    nothing = -1e300
-    score = np.full(size, nothing)
-    fresh = np.empty(size)
-    came = np.full((steps, states), -1, np.int8)  # state left on entering k at this step
-    stayed = np.zeros((steps, states), np.bool_)  # last sub-state reached by staying in it
-    for k in range(states):
-        score[first[k]] = evidence[0, k]
-        if free_start:
-            for s in range(first[k], last[k] + 1):
-                score[s] = evidence[0, k]
-    for i in range(1, steps):
-        for k in range(states):
-            best, source = nothing, -1
-            for j in range(states):
-                if j != k and score[last[j]] - switch_cost > best:
-                    best, source = score[last[j]] - switch_cost, j
-            came[i, k] = source
-            if least[k] == 1:
-                if score[last[k]] >= best:
-                    best = score[last[k]]
-                    stayed[i, k] = True
-                fresh[first[k]] = best + evidence[i, k]
-                continue
-            fresh[first[k]] = best + evidence[i, k]
-            for s in range(first[k] + 1, last[k]):
-                fresh[s] = score[s - 1] + evidence[i, k]
-            best = score[last[k] - 1]
-            if score[last[k]] > best:
-                best = score[last[k]]
-                stayed[i, k] = True
-            fresh[last[k]] = best + evidence[i, k]
+    score, fresh = np.full((2, last[-1] + 1), NOTHING)
+    for k in range(evidence.shape[1]):
+        score[first[k] : (last[k] if free_start else first[k]) + 1] = evidence[0, k]
+    came = np.full(evidence.shape, -1, np.int8)  # state left on entering k at this step
+    stayed = np.zeros(evidence.shape, np.bool_)  # last sub-state reached by staying in it
+    for i in range(1, len(evidence)):
+        _step(score, fresh, evidence[i], first, last, switch_cost, came[i], stayed[i])
         score, fresh = fresh, score
-    at, state = 0, 0
-    best = nothing
-    for pass_ in range(2):
-        for k in range(states):
-            for s in range(first[k], last[k] + 1):
-                if (pass_ == 1 or free_end or s == last[k]) and score[s] > best:
-                    best, at, state = score[s], s, k
-        if best > nothing / 2:
+    state, at = _best_end(score, first, last, free_end)
+    return _way_back(state, at, first, last, came, stayed)
+
+
+@compiled
+def _step(  # noqa: PLR0917  (compiled)
+    score: Floats,
+    fresh: Floats,
+    evidence: Floats,
+    first: Ints,
+    last: Ints,
+    switch_cost: float,
+    came: NDArray[np.int8],
+    stayed: NDArray[np.bool_],
+) -> None:
+    """Score every sub-state a step later; `fresh`, `came` and `stayed` of it are filled in."""
+    for k in range(len(first)):
+        best, source = NOTHING, -1
+        for j in range(len(first)):
+            if j != k and score[last[j]] - switch_cost > best:
+                best, source = score[last[j]] - switch_cost, j
+        came[k] = source
+        entered = best
+        if last[k] > first[k]:
+            fresh[first[k]] = best + evidence[k]
+            for s in range(first[k] + 1, last[k]):
+                fresh[s] = score[s - 1] + evidence[k]
+            entered = score[last[k] - 1]
+        # of equals: a state of one step stays, a longer one is entered
+        stays = score[last[k]] > entered or (last[k] == first[k] and score[last[k]] == entered)
+        stayed[k] = stays
+        fresh[last[k]] = (score[last[k]] if stays else entered) + evidence[k]
+
+
+@compiled
+def _best_end(score: Floats, first: Ints, last: Ints, free_end: bool) -> tuple[int, int]:
+    """State and sub-state that the path ends in; any where no state could last long enough."""
+    best, state, at = NOTHING, 0, 0
+    for anywhere in (free_end, True):
+        for k in range(len(first)):
+            for s in range(first[k] if anywhere else last[k], last[k] + 1):
+                if score[s] > best:
+                    best, state, at = score[s], k, s
+        if best > NOTHING / 2:
             break
-    path = np.empty(steps, np.int8)
-    for i in range(steps - 1, -1, -1):
+    return state, at
+
+
+@compiled
+def _way_back(  # noqa: PLR0917  (compiled)
+    state: int,
+    at: int,
+    first: Ints,
+    last: Ints,
+    came: NDArray[np.int8],
+    stayed: NDArray[np.bool_],
+) -> NDArray[np.int8]:
+    path = np.empty(len(came), np.int8)
+    for i in range(len(came) - 1, 0, -1):
         path[i] = state
-        if i == 0:
-            break
         if at == last[state] and stayed[i, state]:
             continue
         if at > first[state]:
@@ -99,4 +125,5 @@ def most_likely_states(  # noqa: PLR0912  (one compiled loop)
         else:
             state = came[i, state]
             at = last[state]
+    path[0] = state
     return path
