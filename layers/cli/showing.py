@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from layers.scoring import Scores
 
 
-
 def print_json(answer: Mapping[str, Any]) -> None:
     """Print an answer for machines, with the cautions; NaN becomes null."""
     print(json_text(answer))
