@@ -160,6 +160,7 @@ def rewrite(page: Path, fetch: Fetch) -> bool:
 
 def from_registry(name: str, version: str, member: str) -> Path:
     """Fetch a file as the tests do, outside of them."""
+    sys.path.insert(0, str(ROOT / "tests"))  # of what conftest imports
     spec = importlib.util.spec_from_file_location("shared", ROOT / "tests" / "conftest.py")
     assert spec and spec.loader
     shared = importlib.util.module_from_spec(spec)

@@ -22,11 +22,12 @@ HOURS = DAY + np.arange(24) * np.timedelta64(1, "h")
 
 def basin(*, half_m: float = 2000.0, cell_m: float = 20.0, depth_m: float = 6.0, open_east=False):
     """A square of water with land about it; open to the east if asked for."""
-    n = int(2 * half_m / cell_m) + 2
+    n = int(2 * half_m / cell_m) + 4
     depth = np.full((n, n), np.nan, np.float32)
-    depth[1:-1, 1:-1] = depth_m
+    depth[1:-1, 1:-1] = -1.0  # a rim that dries
+    depth[2:-2, 2:-2] = depth_m
     if open_east:
-        depth[1:-1, -1] = depth_m
+        depth[2:-2, -2:] = depth_m
     corner = Affine(cell_m, 0, 500_000.0 - n * cell_m / 2, 0, -cell_m, 5_100_000.0)
     return make_grid(depth, transform=corner, crs="EPSG:32631")
 
@@ -162,6 +163,28 @@ def test_a_fetch_is_the_mean_of_nine_rays_to_the_shore() -> None:
     east = fetches_round(basin(open_east=True), *place).toward([90.0, 270.0], beyond_m=5000.0)
     assert east[2].tolist() == [True, False]
     assert east[0][0] > 6900.0
+
+
+def test_blank_cells_beside_deep_water_may_be_water() -> None:
+    """A survey that is ragged, holed or blank where one fishes: less fetch is never called land."""
+    grid = basin()
+    place = place_in_band(grid, (5.0, 7.0))
+    assert place is not None
+    whole = fetches_round(grid, *place)
+    column = int(np.argmin(abs(grid["x"].values - 500_000.0)))
+    holed = grid.values.copy()
+    holed[:, column + 20 : column + 22] = np.nan  # narrow: a hole
+    assert fetches_round(grid.copy(data=holed), *place).distance_m[30] == whole.distance_m[30]
+    ragged = grid.values.copy()
+    ragged[:, column + 20 : column + 40] = np.nan
+    fetches = fetches_round(grid.copy(data=ragged), *place)
+    assert fetches.distance_m[30] == pytest.approx(400.0, abs=50.0)  # to a cell and half
+    assert fetches.open_water[30] and not fetches.open_water[90]
+    assert fetches.toward([90.0], beyond_m=5000.0)[0][0] > 5000.0
+    shoal = np.where(np.isnan(ragged), np.nan, 1.5).astype(np.float32)
+    assert not fetches_round(grid.copy(data=shoal), *place).open_water.any()  # a shore
+    blank = fetches_round(grid.copy(data=np.full(grid.shape, np.nan, np.float32)), *place)
+    assert blank.open_water.all()  # nothing is known
 
 
 def test_land_all_round_and_ground_that_dries_raise_no_waves() -> None:

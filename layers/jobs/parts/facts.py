@@ -116,8 +116,8 @@ def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
     )
     if sea.reaches_out(times).any():
         words += (
-            ". They may be higher: the grid ends over water to windward; open_fetch under [water] "
-            "of the area file says how far it goes on"
+            ". They may be higher: to windward the grid ends, or is blank, over water; open_fetch "
+            "under [water] of the area file says how far it goes on"
         )
     return [f"{words}."]
 

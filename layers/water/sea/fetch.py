@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -21,6 +22,11 @@ RAYS: Final = 4
 3 degrees apart (Shore Protection Manual 1984, chapter 3; from memory)."""
 LOOKS: Final = 3000
 """Along a ray, at most."""
+GAP_CELLS: Final = 3.0
+"""A blank no wider than this along a ray is a hole in the survey, not land (our choice)."""
+STEEP_M: Final = 2.0
+"""Where water deeper than this ends at blank cells, they may be water nobody sounded (our choice:
+most shores shoal)."""
 BEARINGS: Final = np.arange(0.0, 360.0, STEP_DEG)
 
 
@@ -33,11 +39,13 @@ class Fetches:
     Attributes
     ----------
     distance_m : ndarray of float64, shape (120,)
-        To land or the grid's edge, toward each third degree; 0 from a place on land.
+        To land, to blank cells or to the grid's edge, toward each third degree; 0 from a place
+        without water.
     depth_m : ndarray of float64, shape (120,)
         Mean charted depth on the way; NaN of no way.
     open_water : ndarray of bool, shape (120,)
-        Whether water goes on where the grid ends.
+        Whether the water may go on where it ends: at the grid's edge, at blank cells beside deep
+        water, or because the place itself is blank.
     """
 
     distance_m: Floats
@@ -77,7 +85,7 @@ def fetches_round(
 ) -> Fetches:
     """Look from a place over a depth grid to the nearest land, all round.
 
-    Cells without a depth count as land.
+    Cells without a depth end the water; holes of a survey, up to three cells wide, do not.
 
     Parameters
     ----------
@@ -108,11 +116,23 @@ def fetches_round(
     inside = (i >= 0) & (i < rows) & (j >= 0) & (j < columns)
     depth = np.full(far.shape, np.nan)
     depth[inside] = grid.values[i[inside], j[inside]]
-    wet = depth + height_m > 0
-    steps = np.where(wet.all(axis=1), LOOKS, np.argmin(wet, axis=1))
-    first = np.minimum(steps, LOOKS - 1)
-    on_way = np.arange(LOOKS) < steps[:, None]
-    count = np.maximum(steps, 1)
-    mean = np.where(steps > 0, np.where(on_way, depth, 0.0).sum(axis=1) / count, np.nan)
-    at = np.arange(len(BEARINGS))
-    return Fetches(reach * steps / LOOKS, mean, (steps > 0) & ~inside[at, first])
+    blank = inside & np.isnan(depth)
+    gap = math.ceil(GAP_CELLS * LOOKS / np.hypot(rows, columns))
+    wide = blank & _in_long_runs(blank | ~inside, gap)
+    end = ~inside | wide | (depth + height_m <= 0)
+    steps = np.where(end.any(axis=1), np.argmax(end, axis=1), LOOKS)
+    at, first = np.arange(len(BEARINGS)), np.minimum(steps, LOOKS - 1)
+    last = np.maximum(steps, 1) - 1
+    known = (np.arange(LOOKS) < steps[:, None]) & ~blank
+    count = known.sum(axis=1)
+    mean = np.where(known, depth, 0.0).sum(axis=1) / np.where(count, count, np.nan)
+    steep = (steps == 0) | (depth[at, last] + height_m > STEEP_M)
+    unsounded = wide[at, first] & steep
+    return Fetches(reach * steps / LOOKS, mean, unsounded | ((steps > 0) & ~inside[at, first]))
+
+
+def _in_long_runs(blank: NDArray[np.bool_], length: int) -> NDArray[np.bool_]:
+    """Mark, along each row, cells after which so many more are blank."""
+    count = np.cumsum(blank, axis=1)
+    ahead = np.minimum(np.arange(blank.shape[1]) + length, blank.shape[1] - 1)
+    return np.asarray(count[:, ahead] - count == ahead - np.arange(blank.shape[1]))

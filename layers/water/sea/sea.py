@@ -82,7 +82,7 @@ class Sea:
         return np.asarray(np.nan_to_num(height) / 2, np.float64)
 
     def reaches_out(self, times: Any) -> NDArray[np.bool_]:
-        """Say at which UTC times the waves may be higher: the grid ends over water to windward."""
+        """Say at which UTC times the waves may be higher: to windward the grid ends over water."""
         if self.beyond_m is not None:
             return np.zeros(as_utc(times).shape, bool)
         speed, from_deg = self.wind.at(as_utc(times))
