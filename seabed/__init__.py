@@ -14,7 +14,7 @@ Examples
 from seabed.accessor import register as _register
 from seabed.lazy import lazily as _lazily
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 __getattr__, __dir__, __all__ = _lazily(__name__, __file__)
 _register()
