@@ -52,6 +52,15 @@ def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Give the drifts in degrees, their lines thinned to 1 m (Douglas & Peucker 1973).
 
     Thinning what is thinned changes nothing, so that a table thinned once serves all who compare.
+
+    Examples
+    --------
+    >>> import geopandas as gpd
+    >>> from shapely.geometry import LineString
+    >>> line = LineString([(3, 46), (3, 46.001), (3, 46.002)])
+    >>> drifts = gpd.GeoDataFrame(geometry=[line], crs=4326)
+    >>> len(thin_lines(drifts).geometry[0].coords)
+    2
     """
     degrees = drifts.to_crs("EPSG:4326")
     # a line that crosses itself may go on doing so; keeping it from that costs thirty times as much

@@ -75,7 +75,7 @@ def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "f
     >>> grid = example_grid()
     >>> lines = contours(grid, [8])
     >>> chart_words(chart_agreement(grid, lines), chart_offset(grid, lines), depth_unit="m")
-    ["The chart's 8.0 m line lies 0 m (90 %: 0 m) from ours."]
+    ["The chart's 8.0 m line is 0 m (90 %: 0 m) from ours."]
     """
     ground = _ground(depth_unit)
     sentences = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]
