@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -19,6 +20,9 @@ from filelock import FileLock
 from hypothesis import settings
 from thoroughness import examples
 from workers import ByFile, longest_first
+
+# a run in the background of a script ignores interrupts, and so would the commands that tests start
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 RegistryFile = Callable[..., Path]
 

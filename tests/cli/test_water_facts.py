@@ -69,7 +69,7 @@ def test_a_line_and_a_sighting_on_screen_and_for_machines(area: Path, capsys) ->
 @pytest.mark.parametrize(
     ("words", "what"),
     [
-        (("--seen", "nonsense"), "--seen: can't read what was seen"),
+        (("--seen", "nonsense"), "--seen: can't read the sighting"),
         (("--seen", "7:40 99 kn toward 3"), "--seen: a current of 99 kn"),
         (("--line", "89 deg toward 3, 2 oz, 25 ft"), "--line: an angle of 89 degrees"),
         (("--line", "9 deg toward 3, 2 oz, 25"), "--line: can't read the line"),

@@ -52,9 +52,12 @@ def save(page: Page, name: str) -> None:
     picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
     picture.quantize(200, dither=Image.Dither.NONE).save(PICTURES / name, optimize=True)
     noted = json.loads(LABELS.read_text("utf-8")) if LABELS.exists() else {}
+    labels = sorted(set(page.evaluate(SEEN, LABELLED)))
+    if not labels:  # a page of the desk
+        return
     noted[name] = {
         "sum": hashlib.sha256((PICTURES / name).read_bytes()).hexdigest(),
-        "labels": sorted(set(page.evaluate(SEEN, LABELLED))),
+        "labels": labels,
     }
     LABELS.write_text(
         json.dumps(noted, indent=1, sort_keys=True, ensure_ascii=False) + "\n", "utf-8"
