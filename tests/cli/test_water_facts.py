@@ -11,14 +11,19 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from affine import Affine
 from shapely.geometry import LineString
 
 from layers.area import load_area
 from layers.cli.main import main
+from layers.jobs.parts.facts import sea_facts
 from layers.jobs.parts.power import power_danger, power_facts
 from layers.jobs.plan._safety import _launch_dangers, _words
 from layers.jobs.plan.printed_rows import afloat_words
+from layers.water import FixedWind
 from layers.water.boat.launch import LaunchNeeds, launch_hours
+from layers.water.sea.sea import place_in_band, sea_at
+from seabed.grid import make_grid
 
 DEMO = Path(__file__).parents[2] / "demo_area"
 
@@ -54,7 +59,7 @@ def test_a_line_and_a_sighting_on_screen_and_for_machines(area: Path, capsys) ->
     assert "Lead in 2" in told and "1 oz to 0.6 kn" in told
     assert "The launch can be used from" in told and "less than its 2.0 ft of tide" in told
     assert "The air at 990 hPa lifts the water by 0.8 ft." in told
-    assert "Waves up to " in told and "Moonrise" in told
+    assert "Waves may be higher than " in told and "Moonrise" in told
     assert tide(*asked, "--json") == 0
     answer = json.loads(capsys.readouterr().out)
     assert any("line shows" in words for words in answer["facts"])
@@ -144,3 +149,27 @@ def test_what_a_line_has_afloat_in_words(area: Path) -> None:
     assert afloat_words(row, load_area(area)) == (
         "dark, no moon; lead 1.5 oz; waves 1.0 ft, 2.0 s short and steep"
     )
+
+
+def test_waves_are_not_known_where_the_water_to_windward_is(area: Path) -> None:
+    """A survey of 40 m a side, blank all round: its own fetch raises nothing that can be written."""
+    blank = np.full((30, 30), np.nan)
+    blank[13:18, 13:18] = 30.0
+    start = np.datetime64("2031-06-14T12:00")
+    for depth, cell_m, begin in (
+        (blank, 8.0, "Waves are not known: "),
+        (np.full((30, 30), 30.0), 200.0, "Waves may be higher than "),
+    ):
+        corner = Affine(cell_m, 0, 500_000.0, 0, -cell_m, 5_100_000.0)
+        grid = make_grid(depth, transform=corner, crs="EPSG:32631")
+        place = place_in_band(grid, (29.0, 31.0))
+        assert place is not None
+        sea = sea_at(grid, wind=FixedWind(3.0, 225.0), place=place)
+        assert sea_facts(load_area(area), sea, start, start)[0].startswith(begin)
+
+
+def test_a_wave_too_low_to_write_is_left_out_of_a_line(area: Path) -> None:
+    row = SimpleNamespace(light="", lead="2 oz", wave_m=0.01, wave_period_s=0.6, sea="")
+    assert afloat_words(row, load_area(area)) == "lead 2 oz"
+    row.wave_m = 0.12
+    assert afloat_words(row, load_area(area)) == "lead 2 oz; waves 0.4 ft, 0.6 s"

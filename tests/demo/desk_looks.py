@@ -58,7 +58,7 @@ def states(page: Any, water: str) -> Iterator[str]:
         yield f"{name}_empty"
     go("/")
     press("Try an invented water")
-    page.wait_for_url("**/today")
+    page.wait_for_url("**/today*")
     yield "today_first"
     for label, value in (
         ("Day", "2031-06-14"), ("From", "7:00"), ("To", "11:30"), ("Wind in words", "SW 8 kn"),

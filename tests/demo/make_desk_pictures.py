@@ -31,7 +31,7 @@ def main() -> None:
             page.set_default_timeout(180_000)
             page.goto(address)
             page.get_by_role("button", name="Try an invented water").click()
-            page.wait_for_url("**/today")
+            page.wait_for_url("**/today*")
             for label, value in (
                 ("Day", "2031-06-14"),
                 ("From", "7:00"),

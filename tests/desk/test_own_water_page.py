@@ -21,7 +21,7 @@ BIAS_M = 0.5
 def page(open_desk):
     page = open_desk()
     page.get_by_role("button", name="Try an invented water").click()
-    page.wait_for_url("**/today")
+    page.wait_for_url("**/today*")
     page.goto(page.url.replace("/today", "/water"))
     page.wait_for_selector("body[data-ready=yes]")
     return page

@@ -9,12 +9,15 @@ from starlette.datastructures import QueryParams
 from layers.area import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
+from layers.desk.pages.front import DEMO_DAY
+from layers.desk.pages.shared import _sentence
 from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _plain
 from layers.desk.pages.today import _asked, _weather
 from layers.desk.tasks import Task, plain_request, request_from
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 
+DEMO = Path(__file__).parents[2] / "demo_area"
 FIELDS = [name for names in GROUPS.values() for name in names]
 SEEN = "7:40 0.5 kn toward 340; 8:10 30 deg toward 160, 1.5 oz, 25 ft"
 
@@ -127,3 +130,17 @@ def test_a_typed_value_loads(tmp_path, name, typed):
     assert getattr(getattr(load_area(file), section), field) != getattr(
         getattr(Area(), section), field
     )
+
+
+def test_the_invented_water_opens_on_a_day_of_its_tables():
+    """Its tables are years ahead: tomorrow is not in them."""
+    form = _asked([], DEMO_DAY)
+    for name in ("tide_table.csv", "current_table.csv"):
+        rows = (DEMO / name).read_text(encoding="utf-8").splitlines()
+        assert any(form["date"] in row for row in rows[1:-1])
+    assert form["wind"] == DEMO_DAY["wind"] != _asked([])["wind"]
+
+
+def test_a_sentence_begins_with_a_capital_and_a_file_with_its_own_letter():
+    assert _sentence("no depth grid is named.") == "No depth grid is named."
+    assert _sentence("tide_table.csv: it is empty.") == "tide_table.csv: it is empty."

@@ -37,11 +37,10 @@ def show(result: PlanResult | NextTimesResult) -> None:
     if isinstance(result, NextTimesResult):
         _show_next_times(result)
         return
-    for words in (result.safety.beyond, *result.safety.warnings):
-        if words:
-            print(words)
-    if result.safety.dangers:
-        print()
+    uncharted = result.hazards if result.charted is None else ""
+    first = [*filter(None, (result.safety.beyond, *result.safety.warnings, uncharted))]
+    if first:
+        print(*first, "", sep="\n")
     if not len(result.lines):
         print(
             "No drift in these hours is worth making: the water is slack, or the motor can't hold "
@@ -49,7 +48,8 @@ def show(result: PlanResult | NextTimesResult) -> None:
         )
     else:
         _show_lines(result)
-    for sentence in (*result.facts, *result.notes, result.hazards):
+    charted = () if uncharted else (result.hazards,)
+    for sentence in (*result.facts, *result.notes, *charted):
         print(sentence)
     print()
     print(f"In {result.files['sheet'].parent}: {', '.join(f.name for f in result.files.values())}.")

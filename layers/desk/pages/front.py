@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shutil
 from datetime import UTC, datetime
+from typing import Final
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
@@ -17,6 +19,9 @@ from seabed.errors import SeabedError
 from seabed.files import write_text
 
 __all__ = ["routes"]
+
+DEMO_DAY: Final = {"date": "2031-06-14", "wind": "SW 8 kn"}
+"""A day that the tables of the invented water cover."""
 
 _EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
@@ -74,7 +79,7 @@ async def start_demo(request: Request) -> Response:
         shutil.copyfile(source, folder / kind / name)
         words = words.replace(f'"{name}"', f'"{kind}/{name}"')
     write_text(folder / AREA, words, result=False)  # last: it makes a water of the folder
-    return see_other(f"/w/{folder.name}/today")
+    return see_other(f"/w/{folder.name}/today?{urlencode(DEMO_DAY)}")
 
 
 async def water(request: Request) -> Response:

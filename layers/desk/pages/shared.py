@@ -164,7 +164,9 @@ def _done(task: Task, latest: Task | None) -> bool:
 
 
 def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
+    """Begin with a capital, unless the first word is the name of a file."""
+    named = "." in words.partition(":")[0].partition(" ")[0]
+    return words if named else words[:1].upper() + words[1:]
 
 
 def stale_words(water: Water, made: Task) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 from starlette.datastructures import FormData, QueryParams
@@ -49,7 +51,8 @@ async def today(request: Request) -> Response:
     result = request.query_params.get("result", "")
     chosen = [plan for plan in plans if plan.id == result] or plans[:1]
     return await water_page(
-        request, "today.html", water, jobs=("plan",), asked=_asked(chosen), papers=PAPERS,
+        request, "today.html", water, jobs=("plan",), papers=PAPERS,
+        asked=_asked(chosen, request.query_params),
         earlier=_earlier(plans, result), wind_of=_wind_of, settings_of=_settings_of,
         tracks=[path.name for path in water.files("tracks")], rows_of=_rows, totals=_totals,
         lines_of=_lines_of,
@@ -122,12 +125,12 @@ def _settings_of(plan: Task) -> dict[str, str]:
     return {name: str(value) for name, value in kept.items() if name in SETTINGS}
 
 
-def _asked(latest: list[Task]) -> dict[str, Any]:
-    """Fill the form with what was asked, or with tomorrow."""
+def _asked(latest: list[Task], named: Mapping[str, str] = MappingProxyType({})) -> dict[str, Any]:
+    """Fill the form with what was asked, or with the day and wind named, or with tomorrow."""
     tomorrow = (datetime.now().astimezone() + timedelta(days=1)).date().isoformat()
     empty = {
-        "date": tomorrow, "begin": "7:00", "end": "13:00", "free": False, "paper": "A4",
-        "wind": "", "seen": "", "seen_track": "", "pressure": "",
+        "date": named.get("date", tomorrow), "begin": "7:00", "end": "13:00", "free": False,
+        "paper": "A4", "wind": named.get("wind", ""), "seen": "", "seen_track": "", "pressure": "",
     }  # fmt: skip
     if not latest:
         return empty

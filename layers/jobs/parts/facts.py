@@ -110,16 +110,17 @@ def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
     low, high = (
         rounded(metres / LENGTH[wave_unit(area)], 1) for metres in likely_heights(height[most])
     )
-    words = (
-        f"Waves up to {format_quantity(height[most], wave_unit(area), digits=1)} "
-        f"({low} to {high}), {raised.period_s[most]:.1f} s at {_clock(times[most], area)}"
-    )
-    if sea.reaches_out(times).any():
-        words += (
-            ". They may be higher: to windward the grid ends, or is blank, over water; open_fetch "
-            "under [water] of the area file says how far it goes on"
-        )
-    return [f"{words}."]
+    highest = format_quantity(height[most], wave_unit(area), digits=1)
+    when = f"{raised.period_s[most]:.1f} s at {_clock(times[most], area)}"
+    words = f"{highest} ({low} to {high}), {when}"
+    if not sea.reaches_out(times).any():
+        return [f"Waves up to {words}."]
+    none = highest.startswith("0.0 ")
+    begin = "Waves are not known" if none else f"Waves may be higher than {words}"
+    return [
+        f"{begin}: to windward the grid ends, or is blank, over water. open_fetch under [water] "
+        "of the area file says how far it goes on."
+    ]
 
 
 def sea_dangers(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:

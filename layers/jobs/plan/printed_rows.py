@@ -137,9 +137,10 @@ def what_if_rows(
 def afloat_words(row: Any, area: Area) -> str:
     """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
     parts = [row.light, f"lead {row.lead}" if row.lead else ""]
-    if row.wave_m > 0:
-        waves = f"waves {format_quantity(row.wave_m, wave_unit(area), digits=1)}"
-        parts.append(" ".join(filter(None, [f"{waves}, {row.wave_period_s:.1f} s", row.sea])))
+    waves = format_quantity(row.wave_m, wave_unit(area), digits=1) if row.wave_m > 0 else "0.0 "
+    if not waves.startswith("0.0 "):
+        seas = [f"waves {waves}, {row.wave_period_s:.1f} s", row.sea]
+        parts.append(" ".join(filter(None, seas)))
     elif row.sea:
         parts.append(f"waves {row.sea}")
     return "; ".join(filter(None, parts))
