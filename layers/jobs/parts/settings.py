@@ -385,11 +385,7 @@ def ends_inside(
         )
         words = f"table of {what} runs from {first} to {last}"
         if times[-1] < start or times[0] > end:
-            raise WaterError(
-                f"the {words}",
-                file=path,
-                do="Choose a day within it, or name a table that covers this one.",
-            )
+            raise WaterError(f"the {words}", file=path, do="Choose another day or table.")
         if times[-1] < end or times[0] > start:
             warnings.append(f"The {words}; outside of that it is unknown.")
     return tuple(warnings)
