@@ -152,7 +152,7 @@ def test_what_a_line_has_afloat_in_words(area: Path) -> None:
 
 
 def test_waves_are_not_known_where_the_water_to_windward_is(area: Path) -> None:
-    """A survey of 40 m a side, blank all round: its own fetch raises nothing that can be written."""
+    """A survey of 40 m a side, blank all round: its own fetch raises no wave to write."""
     blank = np.full((30, 30), np.nan)
     blank[13:18, 13:18] = 30.0
     start = np.datetime64("2031-06-14T12:00")
