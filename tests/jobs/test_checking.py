@@ -261,8 +261,8 @@ def test_files_as_people_have_them_are_known(tmp_path, name, text, kind):
 @pytest.mark.parametrize(
     ("name", "text", "why"),
     [
-        ("a.csv", "Datum;Uhrzeit;Fischart;Wetter\n14.06.2031;08:30;Butt;Regen\n",
-         "its headings: Datum, Uhrzeit, Fischart"),
+        ("a.csv", "Datum;Uhrzeit;Fischart;Köder;Wetter\n14.06.2031;08:30;Butt;Wurm;Regen\n",
+         "its headings: Datum, Uhrzeit, Fischart, Köder"),
         ("a.csv", TIDE, "its headings: time, height_m"),
         ("t.txt", "14 June 2031\n3:12 AM high 6.2 ft\n9:30 AM low 1 ft\n",
          "lines with times and heights"),

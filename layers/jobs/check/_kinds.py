@@ -29,6 +29,7 @@ BY_ENDING: Final = {
 _MEANINGS: Final = (
     "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
     "wind", "species", "length", "kept", "released", "count", "rod", "note",
+    "bait", "person",
 )  # fmt: skip
 _MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
