@@ -20,12 +20,17 @@ from layers.jobs.requests import PlanRequest, SeasonRequest, TripRequest
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["ENDED", "Task", "forget", "new_task", "plain_request", "request_from", "task", "tasks"]
+__all__ = [
+    "ENDED", "Task", "forget", "keep", "new_task", "plain_request", "prune", "request_from", "task",
+    "tasks",
+]  # fmt: skip
 
 ENDED: Final = frozenset({"done", "wrong", "stopped", "broken"})
 """States in which nothing more happens.  The others are ``waiting`` and ``working``."""
 
 _MOST_SHOWN: Final = 200
+_KEPT_BY_ITSELF: Final = 5
+"""So many plans that the desk laid by itself are kept."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +62,8 @@ class Task:
     made_from : dict of str to int
         State of each file that it read, by path within the water's folder: when it was changed,
         in ns, 0 for a file that was not there; of the area file, a checksum of what it means.
+    by_itself : bool
+        Whether the desk asked for it without the user, who has not used it since.
     """
 
     id: str
@@ -73,6 +80,7 @@ class Task:
     warnings: tuple[str, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     made_from: dict[str, int] = field(default_factory=dict)
+    by_itself: bool = False
 
     @property
     def running(self) -> bool:
@@ -112,7 +120,7 @@ def answer_file(water: Water, id_: str) -> Path:
     return water.results / f"{id_}.answer.json"
 
 
-def new_task(water: Water, request: Request) -> Task:
+def new_task(water: Water, request: Request, *, by_itself: bool = False) -> Task:
     """Keep a request as a task that waits; its results go into a folder of its own."""
     job = type(request).__name__.removesuffix("Request").lower()
     stem = datetime.now(UTC).strftime("%Y%m%d-%H%M%S") + f"-{job}"
@@ -123,7 +131,8 @@ def new_task(water: Water, request: Request) -> Task:
     if plain.get("out"):
         file = Path(plain["out"]).name if Path(plain["out"]).suffix else ""
         plain["out"] = str(water.results / id_ / file)
-    return Task(id=id_, job=job, request=plain).changed(water, made_from=_read_by(water, request))
+    new = Task(id=id_, job=job, request=plain, by_itself=by_itself)
+    return new.changed(water, made_from=_read_by(water, request))
 
 
 def task(water: Water, id_: str) -> Task:
@@ -150,6 +159,47 @@ def task(water: Water, id_: str) -> Task:
 def forget(water: Water, id_: str) -> None:
     """Forget a task that was broken off and is wanted no more."""
     record_file(water, id_).unlink(missing_ok=True)
+
+
+def keep(water: Water, id_: str) -> None:
+    """Count a result that the user saves or carries as the user's own, which is never pruned."""
+    with suppress(SeabedError):
+        used = task(water, id_)
+        if used.by_itself and not used.running:
+            used.changed(water, by_itself=False)
+
+
+def prune(water: Water) -> None:
+    """Remove older plans that the desk laid by itself, with the files that they wrote.
+
+    A plan stays if its folder holds anything else, or if one of its files was changed since.
+    """
+    own = [one for one in tasks(water, "plan") if one.by_itself and not one.running]
+    for old in own[_KEPT_BY_ITSELF:]:
+        folder = water.results / old.id
+        if _is_as_made(water, old, folder):
+            for file in _listed(folder):
+                file.unlink()
+            with suppress(FileNotFoundError):
+                folder.rmdir()
+            answer_file(water, old.id).unlink(missing_ok=True)
+            forget(water, old.id)  # last: what a sudden end leaves is removed the next time
+
+
+def _is_as_made(water: Water, old: Task, folder: Path) -> bool:
+    """Whether a folder holds what the task wrote and nothing else; no link leads there."""
+    if Path(os.path.realpath(folder)) != folder:
+        return False
+    made = {water.folder / name for name in old.files.values()}
+    ended = datetime.fromisoformat(old.ended).timestamp() + 1 if old.ended else 0.0
+    return all(
+        file in made and file.is_file() and not file.is_symlink() and file.stat().st_mtime <= ended
+        for file in _listed(folder)
+    )
+
+
+def _listed(folder: Path) -> list[Path]:
+    return list(folder.iterdir()) if folder.is_dir() else []
 
 
 def tasks(water: Water, job: str = "") -> list[Task]:

@@ -25,7 +25,7 @@ from layers.water import (
     to_local,
 )
 from seabed.errors import SeabedError
-from seabed.tables.text_table import is_table_name
+from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
 __all__ = ["TABLES", "faults", "rows_of", "typed_text"]

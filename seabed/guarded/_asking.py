@@ -13,13 +13,14 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 from threading import Lock, Timer
-from typing import Any, BinaryIO, Final
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 from seabed.guarded._fences import most_bytes
 from seabed.guarded.errors import DAMAGED, ReadingError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 __all__ = ["ask", "begin"]
 
@@ -209,6 +210,8 @@ class _PlainAnswers(pickle.Unpickler):
 
 def _filled(answers: Any, size: int) -> NDArray[np.uint8]:
     """Read the next bytes of an answer, into memory that numpy takes in large pages."""
+    import numpy as np  # noqa: PLC0415  (the desk, which reads no grid, starts without it)
+
     array = np.empty(size, np.uint8)
     if size and answers.readinto(array) != size:
         raise EOFError

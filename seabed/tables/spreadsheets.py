@@ -9,7 +9,7 @@ from typing import Final
 from seabed.errors import SeabedError
 from seabed.guarded import ReadingError, ask
 
-__all__ = ["ENDINGS", "sheets_of", "split_sheet"]
+__all__ = ["ENDINGS", "is_table_name", "sheets_of", "split_sheet"]
 
 ENDINGS: Final = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 
@@ -21,6 +21,12 @@ def split_sheet(name: str | Path) -> tuple[Path, str | None]:
     if mark and whole.lower().endswith(ENDINGS) and not path.exists():
         return Path(whole), sheet
     return path, None
+
+
+def is_table_name(name: str | Path) -> bool:
+    """Whether a name is that of a table: of text by its ending, or a spreadsheet."""
+    path, _ = split_sheet(name)
+    return path.suffix.lower() in (".csv", ".txt", ".tsv", ".dat", *ENDINGS)
 
 
 def sheets_of(

@@ -34,7 +34,7 @@ from seabed.tables.text_layout import (
 )
 from seabed.tables.zones import zone_named
 
-__all__ = ["HOW_TIMES", "TextTable", "headings_of", "is_table_name", "read_text_table"]
+__all__ = ["HOW_TIMES", "TextTable", "headings_of", "read_text_table"]
 
 HOW_TIMES: Final = (
     "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
@@ -287,12 +287,6 @@ def headings_of(
     else:
         headings = layout_of(path, known, error).headings
     return headings, list(known(headings))
-
-
-def is_table_name(name: str | Path) -> bool:
-    """Whether a name is that of a table: of text by its ending, or a spreadsheet."""
-    path, _ = split_sheet(name)
-    return path.suffix.lower() in (".csv", ".txt", ".tsv", ".dat", *ENDINGS)
 
 
 def _of_sheet(

@@ -2,7 +2,9 @@
 
 import asyncio
 import json
+import os
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -11,7 +13,16 @@ from coroutines import run_apart
 from layers.area.editing import change_area
 from layers.desk import runner as runners
 from layers.desk.runner import Runner
-from layers.desk.tasks import new_task, plain_request, request_from, task, tasks
+from layers.desk.tasks import (
+    Task,
+    keep,
+    new_task,
+    plain_request,
+    prune,
+    request_from,
+    task,
+    tasks,
+)
 from layers.desk.waters import Water
 from layers.jobs.requests import PlanRequest, TideRequest, TripRequest
 from seabed.errors import SeabedError
@@ -181,3 +192,50 @@ def test_records_that_are_damaged_are_left_out(water):
     (water.results / "20990101-000000-tide.json").write_text("{")
     (water.results / "20990101-000001-tide.json").write_text('{"id": 3}')
     assert all(one.id.startswith("20") and one.id[:4] != "2099" for one in tasks(water))
+
+
+def kept_plan(water, number, **values):
+    """A plan of a day, done, with the files that it wrote."""
+    id_ = f"203106{number:02}-070000-plan"
+    folder = water.results / id_
+    folder.mkdir(parents=True)
+    files = {"sheet": folder / "sheet.pdf", "marks": folder / "plan.gpx"}
+    for file in files.values():
+        file.write_text("made")
+    named = {name: file.relative_to(water.folder).as_posix() for name, file in files.items()}
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    done = {"state": "done", "ended": now, "files": named, "by_itself": True}
+    made = Task(**({"id": id_, "job": "plan", "request": {}} | done | values)).changed(water)
+    (water.results / f"{id_}.answer.json").write_text("{}")
+    return made
+
+
+def test_of_plans_that_the_desk_laid_by_itself_the_last_stay_and_all_that_were_used(tmp_path):
+    water = Water(tmp_path.resolve())
+    theirs = kept_plan(water, 1, by_itself=False)
+    saved, noted, mended, linked, running = (kept_plan(water, number) for number in range(2, 7))
+    keep(water, saved.id)
+    (water.results / noted.id / "my notes.txt").write_text("slack came early")
+    later = datetime.fromisoformat(mended.ended).timestamp() + 60
+    os.utime(water.folder / mended.files["sheet"], (later, later))
+    (water.results / linked.id).rename(water.folder / "tracks")
+    (water.results / linked.id).symlink_to(water.folder / "tracks")
+    running.changed(water, state="working")
+    away = kept_plan(water, 7)  # a record that leads out of the results
+    record = water.results / f"{away.id}.json"
+    record.write_text(record.read_text().replace(f'"id": "{away.id}"', '"id": "../tracks"'))
+    away = task(water, away.id)
+    gone = [kept_plan(water, number) for number in (8, 9)]
+    last = [kept_plan(water, number) for number in range(10, 15)]
+    before = {path for path in water.folder.rglob("*") if path.is_file()}
+    prune(water)
+    lost = before - {path for path in water.folder.rglob("*") if path.is_file()}
+    ends = (".json", ".answer.json")
+    wanted = {water.results / f"{one.id}{end}" for one in gone for end in ends}
+    wanted |= {water.folder / name for one in gone for name in one.files.values()}
+    assert lost == wanted
+    stay = [theirs, saved, noted, mended, linked, running, *last]
+    assert {one.id for one in tasks(water)} == {one.id for one in (*stay, away)}
+    assert not any((water.results / one.id).exists() for one in gone)
+    prune(water)
+    assert {one.id for one in tasks(water)} == {one.id for one in (*stay, away)}

@@ -7,6 +7,8 @@ import json
 import subprocess
 import sys
 
+import pytest
+
 HEAVY = ("numpy", "pandas", "geopandas", "xarray", "rasterio", "rioxarray", "scipy", "numba",
          "shapely", "pyproj", "folium", "pyogrio")  # fmt: skip
 
@@ -16,11 +18,12 @@ def run(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
 
 
-def test_help_loads_nothing_heavy():
-    """Every command and its request is loaded for it."""
+@pytest.mark.parametrize("module", ["layers.cli.app", "layers.desk.app"])
+def test_help_and_the_server_of_the_desk_load_nothing_heavy(module):
+    """Every command and its request is loaded for help; of the desk, its worker loads the rest."""
     code = (
         "import sys, json\n"
-        "from layers.cli.app import app\n"
+        f"import {module}\n"
         f"print(json.dumps([n for n in {HEAVY!r} if n in sys.modules]))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -2,6 +2,7 @@
 import { followTasks } from "./tasks.js";
 import { sendFiles, takeAway, tickSent } from "./sending.js";
 import { drawDepths } from "./depths.js";
+import { keepFocusOver } from "./focus.js";
 import { mapDoor } from "./mapdoor.js";
 import { fillParts, followTicks } from "./parts.js";
 import { followDay } from "./strip.js";
@@ -53,4 +54,5 @@ for (const place of document.querySelectorAll("[data-table]")) {
 }
 const trip = document.getElementById("trip");
 if (trip !== null) followTrip(trip);
+keepFocusOver();
 document.body.dataset.ready = "yes";

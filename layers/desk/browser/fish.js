@@ -92,8 +92,8 @@ export function showFish(trip, choose, correct) {
     const t = moment(fish?.t ?? trip.t);
     if (await (fish === null ? correct([line(t)]) : change(fish, t)) && fish === null) empty();
   });
-  button("move").addEventListener("click", () => change(trip.sketch.fish[trip.fish], trip.t));
-  button("out").addEventListener("click", () => correct([gone(trip.sketch.fish[trip.fish])]));
-  button("leave").addEventListener("click", () => choose({ one: null }));
+  button("move").addEventListener("click", async () => { if (await change(trip.sketch.fish[trip.fish], trip.t)) field.time.focus(); });
+  button("out").addEventListener("click", async () => { if (await correct([gone(trip.sketch.fish[trip.fish])])) field.time.focus(); });
+  button("leave").addEventListener("click", () => { choose({ one: null }); field.time.focus(); });
   return { draw, begin: () => field.species.focus() };
 }

@@ -1,4 +1,6 @@
 // Follows the tasks of a water, stops them, and shows what they made.
+import { keepFocus } from "./focus.js";
+
 const ENDED = new Set(["done", "wrong", "stopped", "broken"]);
 let heard = null;
 
@@ -6,10 +8,10 @@ export function followTasks(water) {
   markFields();
   follow(water);
   document.addEventListener("click", (event) => {
-    const address = event.target.closest("[data-cancel]")?.dataset.cancel;
-    if (address === undefined) return;
-    event.target.disabled = true;
-    fetch(address, { method: "POST" });
+    const stop = event.target.closest("[data-cancel]:not([aria-disabled])");
+    if (stop === null) return;
+    stop.setAttribute("aria-disabled", "true"); // disabled, it would lose the focus
+    fetch(stop.dataset.cancel, { method: "POST" });
   });
 }
 
@@ -48,9 +50,11 @@ export async function renew(water, address = location.href) {
   const fresh = page.getElementById("result");
   if (fresh === null) { location.reload(); return; }
   history.replaceState(null, "", address);
+  const focus = keepFocus();
   result.replaceChildren(...fresh.childNodes);
   const [before, now] = [document, page].map((one) => one.querySelector(".bottom-map"));
   if (before.innerHTML.trim() !== now.innerHTML.trim()) before.replaceChildren(...now.childNodes);
+  focus();
   markFields();
   result.dispatchEvent(new Event("renewed", { bubbles: true }));
   follow(water);

@@ -91,8 +91,14 @@ export function followTrip(form) {
     trip.undone = sketch.taken === undefined ? keep : [...trip.undone, sketch.taken];
     const focus = document.activeElement?.id ?? "";
     take(sketch);
-    document.getElementById(focus)?.focus({ preventScroll: true });
+    stayAt(focus);
     return true;
+  }
+
+  // A button that can do no more gives the focus to the moment on the time-line.
+  function stayAt(id) {
+    const one = document.getElementById(id);
+    if (one !== null) (one.disabled || one.hidden ? at("end-cursor") : one).focus({ preventScroll: true });
   }
 
   // The end between a piece and the one before it goes to another moment.
@@ -115,8 +121,8 @@ export function followTrip(form) {
     fish: () => { trip.fish = null; draw(); fish.begin(); },
     undo: () => correct([]),
     redo: () => correct(trip.undone.at(-1), trip.undone.slice(0, -1)),
-    closer: () => { trip.zoom = Math.min(CLOSEST, trip.zoom * 2); draw(true); },
-    wider: () => { trip.zoom = Math.max(1, trip.zoom / 2); draw(true); },
+    closer: () => { trip.zoom = Math.min(CLOSEST, trip.zoom * 2); draw(true); stayAt("do-closer"); },
+    wider: () => { trip.zoom = Math.max(1, trip.zoom / 2); draw(true); stayAt("do-wider"); },
   };
   for (const button of editor.querySelectorAll("[data-do]")) {
     button.id = `do-${button.dataset.do}`;
@@ -204,6 +210,7 @@ export function followTrip(form) {
       if (button.dataset.shift === "") {
         sessionStorage.setItem("clock-left", query());
         at("clock-question").hidden = true;
+        form.elements.preview.focus();
         return;
       }
       const field = form.elements[button.dataset.shift];

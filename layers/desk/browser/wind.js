@@ -4,6 +4,7 @@ import { part } from "./svg.js";
 const POINTS = ["N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"];
 const STEP = 360 / POINTS.length;
 const TURNS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 4, PageDown: -4 };
+const UNKNOWN = "…"; // until the day is answered
 
 export function windDial(place) {
   const form = place.closest("form");
@@ -15,11 +16,12 @@ export function windDial(place) {
   place.prepend(svg);
   let point = 0;
 
-  function show() {
+  function show(known = true) {
+    arrow.toggleAttribute("hidden", !known);
     arrow.setAttribute("transform", `rotate(${point * STEP})`);
     svg.setAttribute("aria-valuenow", Math.round(point * STEP));
-    svg.setAttribute("aria-valuetext", POINTS[point]);
-    shown.textContent = `${POINTS[point]} ${speed.value} ${unit}`;
+    svg.setAttribute("aria-valuetext", known ? POINTS[point] : UNKNOWN);
+    shown.textContent = known ? `${POINTS[point]} ${speed.value} ${unit}` : UNKNOWN;
   }
   function turn(to) {
     point = (Math.round(to) + POINTS.length) % POINTS.length;
@@ -44,13 +46,13 @@ export function windDial(place) {
     turn(point + step);
   });
   svg.addEventListener("keyup", (event) => event.key in TURNS && tell());
-  speed.addEventListener("input", show);
+  speed.addEventListener("input", () => show());
   speed.addEventListener("change", tell);
   form.addEventListener("wind", ({ detail }) => {
     speed.value = Math.round(detail.speed);
     turn(detail.from / STEP);
   });
-  show();
+  show(false);
 }
 
 function draw(label) {

@@ -17,7 +17,7 @@ from starlette.routing import Route
 from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS
 from layers.desk.pages.shared import ask, change_water, fields_of, form_of, see_other, water_of
-from layers.desk.tasks import Task, task
+from layers.desk.tasks import Task, keep, task
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.files import write_text
@@ -34,6 +34,7 @@ async def write_marks(request: Request) -> Response:
     form = await form_of(request)
     given = fields_of(form, "of", "back", "name_length")
     result = task(water, given["of"])
+    keep(water, result.id)
     files = [result.files[name] for name in _FROM if name in result.files]
     symbols = [f"{kind}: {form[kind]}" for kind in MARK_KINDS if str(form.get(kind, "")).strip()]
     values: dict[tuple[str, ...], Any] = {("marks", "symbols"): symbols or None}
@@ -76,8 +77,10 @@ async def carry_folder(request: Request) -> Response:
 
 
 def _result(request: Request) -> Task:
+    water, id_ = water_of(request), request.path_params["id"]
+    keep(water, id_)
     try:
-        return task(water_of(request), request.path_params["id"])
+        return task(water, id_)
     except SeabedError as error:
         raise HTTPException(404) from error
 

@@ -20,7 +20,7 @@ from layers.desk.pages.shared import (
     stale_words,
     water_of,
 )
-from layers.desk.tasks import Task, forget, task
+from layers.desk.tasks import Task, forget, keep, task
 from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS, KINDS
 from seabed.errors import SeabedError
@@ -87,6 +87,8 @@ async def show_file(request: Request) -> Response:
     made = path.suffix in (".html", ".svg", ".xml")
     headers = {"content-security-policy": _MADE_PAGE, "x-frame-options": "SAMEORIGIN"}
     saved = "save" in request.query_params
+    if parts[0] == "results" and (saved or request.headers.get("sec-fetch-dest") == "document"):
+        keep(water, parts[1])
     return FileResponse(
         path, headers=headers if made else None, filename=path.name if saved else None
     )

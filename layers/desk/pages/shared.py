@@ -29,7 +29,7 @@ from layers.desk.texts import setting_name, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError, with_settings
 from seabed.files import write_text
-from seabed.tables.text_table import is_table_name
+from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
 __all__ = [
@@ -210,14 +210,16 @@ def read_area(water: Water) -> tuple[Area, str]:
         return Area(), error.text(setting_name)
 
 
-async def ask(request: Request, water: Water, job: str, plain: Mapping[str, Any]) -> Task:
-    """Put a request to a water's jobs."""
+async def ask(
+    request: Request, water: Water, job: str, plain: Mapping[str, Any], *, by_itself: bool = False
+) -> Task:
+    """Put a request to a water's jobs; `by_itself` if it is the page that asks, not the user."""
     given = {name: value for name, value in plain.items() if value not in ("", None, [])}
     wanted = request_from(job, given)
     runner = await desk_of(request).runner(
         water
     )  # first: a new one takes what waits for broken off
-    task = new_task(water, wanted)
+    task = new_task(water, wanted, by_itself=by_itself)
     await runner.submit(task)
     return task
 

@@ -31,7 +31,7 @@ from layers.desk.pages.shared import (
     what_is_wrong,
     winds,
 )
-from layers.desk.tasks import Task, forget, tasks
+from layers.desk.tasks import Task, forget, prune, tasks
 from layers.desk.texts import text
 from layers.desk.waters import BOOK, Water
 from layers.present.sheet.paper import PAPERS
@@ -75,9 +75,11 @@ async def lay(request: Request) -> Response:
             await runner.cancel(plan.id)
             if runner.now(plan.id).state == "stopped":
                 forget(water, plan.id)
-    task = await ask(request, water, "plan", plain)
+    by_itself = wants_json(request)  # the page lays the plan again when its fields change
+    task = await ask(request, water, "plan", plain, by_itself=by_itself)
+    prune(water)
     address = f"/w/{water.name}/today?result={task.id}"
-    return JSONResponse({"page": address}) if wants_json(request) else see_other(address)
+    return JSONResponse({"page": address}) if by_itself else see_other(address)
 
 
 async def water_of_day(request: Request) -> Response:

@@ -19,7 +19,7 @@ from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
 from seabed.errors import SeabedError
-from seabed.tables.text_table import is_table_name
+from seabed.tables.spreadsheets import is_table_name
 from seabed.units import format_quantity
 
 if TYPE_CHECKING:

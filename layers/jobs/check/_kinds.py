@@ -12,8 +12,8 @@ from seabed.errors import SeabedError
 from seabed.files import plain_file
 from seabed.loaders.hdf5 import open_hdf5
 from seabed.tables.headings import meanings_of, plain
-from seabed.tables.spreadsheets import split_sheet
-from seabed.tables.text_table import headings_of, is_table_name
+from seabed.tables.spreadsheets import is_table_name, split_sheet
+from seabed.tables.text_table import headings_of
 
 HEAD_BYTES: Final = 4096
 BY_ENDING: Final = {

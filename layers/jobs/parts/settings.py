@@ -22,7 +22,7 @@ from seabed.errors import (
     UnitError,
     WaterError,
 )
-from seabed.tables.text_table import is_table_name
+from seabed.tables.spreadsheets import is_table_name
 from seabed.units import parse_length
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from seabed.errors import UnitError, WaterError
 from seabed.tables.clocks import read_time
 from seabed.tables.headings import read_heading
 from seabed.tables.positions import Side, east_letter
-from seabed.tables.text_table import is_table_name
+from seabed.tables.spreadsheets import is_table_name
 from seabed.units import SPEED, parse_speed
 
 Floats = NDArray[np.float64]

@@ -1,0 +1,35 @@
+// Keeps the keyboard's place when a page changes: on the same control, else on what came of it.
+const KEPT = "focus";
+const PLACES = "a, button, input, select, textarea, summary, iframe, [tabindex]";
+
+// What tells one control of a page from the others, on the page before and on the one after.
+function nameOf(one) {
+  const form = one.closest("form");
+  const words = one.matches("a, button, summary") ? one.textContent.trim() : one.matches("[type=checkbox], [type=radio]") ? one.value : "";
+  return JSON.stringify([one.tagName, one.id, one.name, one.title, one.getAttribute("aria-label"), words, form?.getAttribute("action") ?? form?.dataset.send]);
+}
+
+function place(name) {
+  const same = [...document.querySelectorAll(PLACES)].find((one) => nameOf(one) === name && !one.disabled && one.checkVisibility());
+  const other = document.querySelector("[data-task] [role=status]") ?? document.querySelector("h1");
+  if (same === undefined) other?.setAttribute("tabindex", "-1");
+  (same ?? other)?.focus({ preventScroll: same === undefined });
+}
+
+// Gives what puts the focus back once parts of the page were replaced.
+export function keepFocus() {
+  const before = document.activeElement;
+  const name = before === null || before === document.body ? "" : nameOf(before);
+  return () => { if (name !== "" && !before.isConnected) place(name); };
+}
+
+// Of the next page only where the keyboard is used: a finger's or a mouse's place is its own.
+export function keepFocusOver() {
+  const [path, name] = JSON.parse(sessionStorage.getItem(KEPT) ?? "[]");
+  sessionStorage.removeItem(KEPT);
+  if (path === location.pathname && document.activeElement === document.body) place(name);
+  addEventListener("pagehide", () => {
+    const one = document.activeElement;
+    if (one?.matches(":focus-visible") && one !== document.body) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
+  });
+}
