@@ -226,3 +226,9 @@ def test_nothing_is_left_where_it_cannot_be_written(tmp_path: Path) -> None:
     with pytest.raises(OutputError):
         write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of())
     assert [path.name for path in tmp_path.iterdir()] == ["sheet.pdf"]
+
+
+def test_the_page_says_before_its_lines_what_no_chart_said(tmp_path: Path) -> None:
+    write_sheet(tmp_path / "sheet.html", sheet_of())
+    page = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert 0 < page.index(NO_HAZARDS) < page.index("07:00 to 07:45")

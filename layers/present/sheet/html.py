@@ -56,6 +56,7 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
         beyond,
         f"<header><h1>{markup_text(sheet.title)}</h1><p>{markup_text(sheet.water)}</p></header>",
         f'<ul class="warn">{warnings}</ul>' if warnings else "",
+        f'<p class="hazards">{hazards}</p>' if hazards else "",
         f'<p class="home">{markup_text(sheet.home)}</p>' if sheet.home else "",
         "".join(f"<p>{markup_text(words)}</p>" for words in sheet.facts),
         "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
@@ -63,7 +64,7 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
         blocks,
         _strips(sheet.after),
         f'<ul class="if">{what_if}</ul>' if what_if else "",
-        f"<footer><b>{hazards}</b> {cautions}</footer>",
+        f"<footer>{cautions}</footer>",
     ]
     write_text(
         path,
@@ -99,7 +100,8 @@ h2 small { font-size: 0.8em; font-weight: normal; align-self: end; }
 .passes td { padding: 0 2mm 0 0; }
 .passes tr:first-child td { font-weight: bold; }
 .if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid; list-style: none; }
-footer { border-top: 1.6pt solid; font-size: 8pt; line-height: 1.1; padding-top: 0.4mm; }
+footer { border-top: 1.6pt solid; padding-top: 0.4mm; }
+footer, .hazards { font-size: 8pt; line-height: 1.1; } .hazards { font-weight: bold; }
 """
 
 _PHONE: Final = """
@@ -111,7 +113,7 @@ _PHONE: Final = """
   .line svg { width: 100%; height: auto; }
   .tide { overflow-x: auto; } .tide svg { max-width: none; }
   .tally i { height: 32px; }
-  footer { font-size: 14px; }
+  footer, .hazards { font-size: 14px; }
 }
 """
 
