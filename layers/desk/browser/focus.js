@@ -13,7 +13,7 @@ function place(name) {
   const same = [...document.querySelectorAll(PLACES)].find((one) => nameOf(one) === name && !one.disabled && one.checkVisibility());
   const other = document.querySelector("[data-task] [role=status]") ?? document.querySelector("h1");
   if (same === undefined) other?.setAttribute("tabindex", "-1");
-  (same ?? other)?.focus({ preventScroll: same === undefined });
+  (same ?? other)?.focus({ preventScroll: same === undefined, focusVisible: true });
 }
 
 // Gives what puts the focus back once parts of the page were replaced.
@@ -28,8 +28,9 @@ export function keepFocusOver() {
   const [path, name] = JSON.parse(sessionStorage.getItem(KEPT) ?? "[]");
   sessionStorage.removeItem(KEPT);
   if (path === location.pathname && document.activeElement === document.body) place(name);
+  const before = document.activeElement; // of the keyboard, wherever the browser takes it from
   addEventListener("pagehide", () => {
     const one = document.activeElement;
-    if (one?.matches(":focus-visible") && one !== document.body) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
+    if (one !== document.body && (one === before || one?.matches(":focus-visible"))) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
   });
 }

@@ -55,7 +55,7 @@ function openCard(title, fill, onShut = () => {}) {
   box.scrollTop = 0;
   opened = { fill: () => { body.replaceChildren(); fill(body); }, onShut, from: document.activeElement };
   opened.fill();
-  shut.focus({ preventScroll: true });
+  if (document.hasFocus()) shut.focus({ preventScroll: true }); // a page around the map keeps its own
   const side = document.getElementById("side");
   if (isNarrow() && !side.classList.contains("shut")) document.getElementById("side-open").click();
 }
