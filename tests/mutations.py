@@ -246,6 +246,8 @@ def _outcome(tests: list[str], limit_s: float) -> str:
     if child.pid is not None and child.is_alive():
         os.kill(child.pid, signal.SIGKILL)
     child.join()
+    if code == pytest.ExitCode.USAGE_ERROR:
+        raise SystemExit("the record names tests that are gone: remove it")
     return "survived" if code == 0 else "killed"
 
 
