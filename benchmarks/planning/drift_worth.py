@@ -5,7 +5,7 @@
 From a plan the boat of `drift_truth` takes the marks, the times, and the motor trim of each pass,
 which a hand corrects every five minutes.  The planner knows the tables of ``area.toml`` and, where
 a row says so, the logbook of the four trips.  How plans are made was chosen on `TRIED_ON` alone;
-what is told is how they do on `TOLD_OF`.
+the figures are how they do on `TOLD_OF`.
 """
 
 import contextlib

@@ -4,7 +4,7 @@
 ``wandering`` and ``patches``.  The fish, where they feed on which tide, and how the water really
 runs are drawn anew; a skipper then fishes four trips of a first season by marks on the edges, four
 of a second by what the first paid, and the planner gets the logbook of the first, or of both, or
-none.  What is told is how all do on the days of `drift_truth.TOLD_OF`, by the truth alone.
+none.  The figures are how all do on the days of `drift_truth.TOLD_OF`, by the truth alone.
 """
 
 import sys

@@ -121,8 +121,6 @@ def test_a_second_start_finds_the_first(desk, root):
     assert "open already" in second.stdout
 
 
-@pytest.mark.skipif(
-    sys.platform == "win32", reason="what its owner alone may read is told by the mode"
-)
+@pytest.mark.skipif(sys.platform == "win32", reason="the mode says what its owner alone may read")
 def test_word_for_a_second_start_is_its_owners_alone(root, desk):
     assert (root / RUNNING).stat().st_mode & 0o077 == 0

@@ -1,6 +1,6 @@
 """A desk that is killed in the middle of something, and two that start at once.
 
-Whole or absent is told by other readers: SQLite's integrity check, an XML parser, the bytes sent.
+Other readers say whether a file is whole: SQLite, an XML parser, the bytes sent.
 """
 
 import json

@@ -1,6 +1,6 @@
 """Every reader over files changed by chance: one error of ours or an answer, soon, and small.
 
-Run by its path it goes on as long as it is told, and keeps the files that fail:
+Run by its path, it tries as many files as you ask for and keeps those that fail:
 ``python tests/fuzz/fuzzing.py --count 50000 --keep DIR [READER ...]``.
 """
 

@@ -1,4 +1,4 @@
-"""``seabed picture``: its size is told before it is written, and it is whole or refused."""
+"""``seabed picture``: it states its size before it writes, and it is whole or refused."""
 
 from __future__ import annotations
 

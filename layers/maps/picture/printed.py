@@ -1,4 +1,4 @@
-"""The picture on one page of a PDF that knows where it lies."""
+"""The picture on one page of a PDF with its place on the ground."""
 
 from __future__ import annotations
 
