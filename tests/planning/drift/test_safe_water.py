@@ -5,10 +5,9 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from affine import Affine
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pyproj import Transformer
+from run_worlds import NORTH, START, TO_DEGREES, WEST, grid_of, hazards_of
 from shapely.geometry import LineString, Point, box
 from thoroughness import examples
 
@@ -26,36 +25,9 @@ from layers.planning.drift._drift import Ended
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.errors import SeabedError
-from seabed.grid import make_grid
 from seabed.grid.places import sample
 
-START = np.datetime64("2031-06-14T08:00", "ns")
 BAND = (4.0, 9.0)
-WEST, NORTH = 500_000.0, 5_116_000.0  # UTM zone 25N, open ocean
-TO_DEGREES = Transformer.from_crs("EPSG:32625", "EPSG:4326", always_xy=True)
-
-
-def grid_of(depth, cell=10.0):
-    return make_grid(
-        np.asarray(depth, np.float32), transform=Affine(cell, 0, WEST, 0, -cell, NORTH),
-        crs="EPSG:32625",
-    )  # fmt: skip
-
-
-def hazards_of(*rows):
-    """Hazards as charts give them: (kind, depth_m, shape in metres from the corner)."""
-    return gpd.GeoDataFrame(
-        {
-            "kind": [kind for kind, _, _ in rows], "depth_m": [depth for _, depth, _ in rows],
-            "water_level": "", "restriction": "", "name": "", "description": "", "file": "",
-            "chart_class": "",
-        },
-        geometry=gpd.GeoSeries(
-            [shapely.transform(shape, lambda at: at * [1, -1] + [WEST, NORTH])
-             for _, _, shape in rows],
-            crs="EPSG:32625",
-        ).to_crs("EPSG:4326"),
-    )  # fmt: skip
 
 
 def ways(*metres):
