@@ -74,8 +74,8 @@ def correct_fish(
             rows.append(_fish_of(one, default_unit))
             clocks.append(0.0)
         elif one.what == "no fish":
-            meant = _fish_of(one, default_unit) if one.words else {}
-            at = next((n for n, row in enumerate(rows) if _is(row, clocks[n], one, meant)), None)
+            wanted = _fish_of(one, default_unit) if one.words else {}
+            at = next((n for n, row in enumerate(rows) if _is(row, clocks[n], one, wanted)), None)
             if at is None:
                 unused.append(f"{one.place}: no such fish is there; it was left out")
             else:
@@ -85,14 +85,14 @@ def correct_fish(
     return table, np.asarray(clocks, float)[order], unused
 
 
-def _is(row: dict[str, Any], ahead_s: float, one: Correction, meant: dict[str, Any]) -> bool:
+def _is(row: dict[str, Any], ahead_s: float, one: Correction, wanted: dict[str, Any]) -> bool:
     if pd.isna(row["time"]):
         return False
     apart = (row["time"] - one.start).total_seconds() - ahead_s
-    length = meant.get("length_m", np.nan)
+    length = wanted.get("length_m", np.nan)
     return (
         abs(apart) <= _SAME_S
-        and meant.get("species", row["species"]) == row["species"]
+        and wanted.get("species", row["species"]) == row["species"]
         and not abs(length - row["length_m"]) > _SAME_M
     )
 

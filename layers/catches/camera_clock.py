@@ -85,20 +85,20 @@ def clock_offsets(photos: pd.DataFrame, fixes: pd.DataFrame) -> dict[str, ClockO
     [0]
     """
     clocked = photos[photos["clock_utc"].notna()]
-    found = {}
+    offsets = {}
     for camera, own in clocked.groupby("camera", sort=True):
         timed = own[own["gps_time"].notna()]
         placed = own[own["longitude"].notna() & own["latitude"].notna()]
         if len(timed):
             away = (timed["clock_utc"] - timed["gps_time"]).dt.total_seconds().to_numpy(float)
-            found[str(camera)] = _agreed(away, "by the satellites' time")
+            offsets[str(camera)] = _agreed(away, "by the satellites' time")
         elif len(placed):
-            found[str(camera)] = _by_place(placed, fixes)
+            offsets[str(camera)] = _by_place(placed, fixes)
         else:
-            found[str(camera)] = ClockOffset(
+            offsets[str(camera)] = ClockOffset(
                 np.nan, np.nan, 0, "no photo of it has the satellites' time or a place"
             )
-    return found
+    return offsets
 
 
 def _agreed(away_s: Floats, how: str) -> ClockOffset:

@@ -97,16 +97,16 @@ def read_exif(path: str | Path) -> Exif:
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # damage that would be passed over with a warning
             tags = _heif_tags(Path(path)) if is_heif(head) else _jpeg_tags(path)
-            found = _told(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
+            exif = _exif_of(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
     except (*_FAULTS, Warning) as error:
         raise CatchError(f"its EXIF is damaged: {_reason(error)}", file=path) from error
-    if found is None:
+    if exif is None:
         raise CatchError(
             "has no EXIF, and so neither a time nor a place",
             file=path,
             do="Give the camera's own file: programs that send photos remove it.",
         )
-    return found
+    return exif
 
 
 def _reason(error: BaseException) -> str:
@@ -137,7 +137,7 @@ def _heif_tags(path: Path) -> Any:
     return tags
 
 
-def _told(tags: Mapping[int, Any], shot: Mapping[int, Any], gps: Mapping[int, Any]) -> Exif:
+def _exif_of(tags: Mapping[int, Any], shot: Mapping[int, Any], gps: Mapping[int, Any]) -> Exif:
     longitude = _degrees(gps.get(LONGITUDE), gps.get(LONGITUDE_REF), ("E", "W"), 180.0)
     latitude = _degrees(gps.get(LATITUDE), gps.get(LATITUDE_REF), ("N", "S"), 90.0)
     placed = not math.isnan(longitude + latitude) and (longitude, latitude) != (0.0, 0.0)

@@ -72,18 +72,18 @@ class LogClock:
         whole = self.words
         amount = f"{whole.lstrip('-')} {'ahead of' if self.offset_s > 0 else 'behind'} the track"
         if self.how == "place":
-            told = f"{self.fish} of {self.of} fish with a place are {amount}"
+            claim = f"{self.fish} of {self.of} fish with a place are {amount}"
         else:
             share = "all" if self.fish == self.of else f"{self.fish} of"
-            told = f"{share} {self.of} fish are {amount}: is the zone wrong?"
+            claim = f"{share} {self.of} fish are {amount}: is the zone wrong?"
         if zone_s and abs(self.offset_s + zone_s) < 120.0:
             return (
-                f"{told[0].upper()}{told[1:]} That is the zone's difference from UTC: the track "
+                f"{claim[0].upper()}{claim[1:]} That is the zone's difference from UTC: the track "
                 f"began at {begins:%H:%M} local time. If that is wrong, its device wrote local "
                 f'time: give {{track_clock}} "{LogClock(-self.offset_s).words}". If it is right, '
                 f'the log is in UTC: give {{clock_offset}} "{whole}".'
             )
-        return f'{told[0].upper()}{told[1:]} Give {{clock_offset}} "{whole}" if the log is wrong.'
+        return f'{claim[0].upper()}{claim[1:]} Give {{clock_offset}} "{whole}" if the log is wrong.'
 
 
 def log_clock(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame, fixes: pd.DataFrame) -> LogClock:
@@ -119,12 +119,12 @@ def _by_place(catches: gpd.GeoDataFrame, fixes: pd.DataFrame) -> LogClock | None
     if not len(placed):
         return None
     as_photos = placed.assign(camera="log", clock_utc=placed["time"], gps_time=pd.NaT)
-    found = clock_offsets(as_photos, fixes)["log"]
-    if not np.isfinite(found.offset_s):
+    offset = clock_offsets(as_photos, fixes)["log"]
+    if not np.isfinite(offset.offset_s):
         return None
-    if abs(found.offset_s) < WORTH_SAYING_S:
+    if abs(offset.offset_s) < WORTH_SAYING_S:
         return LogClock()
-    return LogClock(found.offset_s, found.photos, len(placed), "place")
+    return LogClock(offset.offset_s, offset.photos, len(placed), "place")
 
 
 def _by_drifts(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame) -> LogClock:

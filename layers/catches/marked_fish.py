@@ -57,10 +57,10 @@ def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | N
     >>> fish_in_words("anchor 3") is None
     True
     """
-    said = re.findall(r"[^\W\d_]+", words.lower())
-    if not KEPT.union(BACK, OPEN).intersection(said):
+    tokens = re.findall(r"[^\W\d_]+", words.lower())
+    if not KEPT.union(BACK, OPEN).intersection(tokens):
         return None
-    kept = True if KEPT.intersection(said) else False if BACK.intersection(said) else None
+    kept = True if KEPT.intersection(tokens) else False if BACK.intersection(tokens) else None
     length = float("nan")
     match = _LENGTH.search(words)
     if match:
@@ -69,14 +69,14 @@ def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | N
         length = float(number) / 1000 if unit == "mm" else parse_length(number, default=unit)
         if not match.group(2) and length < LEAST_BARE_M:
             length = float("nan")
-    rest = [w for w in said if w not in KEPT | BACK | OPEN and w not in _UNIT_WORDS]
+    rest = [w for w in tokens if w not in KEPT | BACK | OPEN and w not in _UNIT_WORDS]
     return {"species": " ".join(rest), "length_m": length, "kept": kept}
 
 
 def only_fish_words(words: str) -> bool:
     """Say whether words, such as the name of a folder, are of fish and nothing else."""
-    said = set(re.findall(r"[^\W\d_]+", words.lower()))
-    return bool(said) and said <= KEPT | BACK | OPEN
+    tokens = set(re.findall(r"[^\W\d_]+", words.lower()))
+    return bool(tokens) and tokens <= KEPT | BACK | OPEN
 
 
 _UNIT_WORDS: Final = {"in", "inch", "inches", "cm", "mm", "ft"}

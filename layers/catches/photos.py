@@ -80,12 +80,12 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
             inside = sorted(file for file in path.iterdir() if file.is_file())
         except OSError as error:
             raise CatchError("can't look into it", file=path) from error
-        found = [file for file in inside if file.suffix.lower() in ENDINGS]
-        if not found:
+        images = [file for file in inside if file.suffix.lower() in ENDINGS]
+        if not images:
             raise CatchError(
                 "no photo (JPEG or HEIC) is in this folder", file=path, do="Name another folder."
             )
-        photos += found
+        photos += images
         others += [file for file in inside if file.suffix.lower() not in ENDINGS]
     return list(dict.fromkeys(photos)), others
 
@@ -152,10 +152,10 @@ def set_clocks(
     """
     PHOTOS.check(photos)
     offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)
-    found = {
+    known_offsets = {
         camera: one.offset_s for camera, one in offsets.items() if one.offset_s == one.offset_s
     }
-    away = photos["camera"].map(found).astype(float).fillna(clock_offset_s or 0.0)
+    away = photos["camera"].map(known_offsets).astype(float).fillna(clock_offset_s or 0.0)
     time = (photos["clock_utc"] - pd.to_timedelta(away, unit="s")).fillna(photos["gps_time"])
     return photos.assign(time=time, clock_offset_s=away), offsets
 
@@ -237,10 +237,10 @@ def _fish(path: Path, exif: Exif, default_unit: str) -> dict[str, Any] | None:
     """Tell the fish that words about a photo speak of: its name, words inside, its folder."""
     name = " ".join(re.sub(r"[_.]", " ", _GIVEN_BY_CAMERA.sub(" ", path.stem)).split())
     folder = path.absolute().parent.name
-    told = [name, *exif.words]
+    texts = [name, *exif.words]
     if only_fish_words(folder):
-        told += [f"{folder} {words}" for words in (*exif.words, name)]
-    for words in told:
+        texts += [f"{folder} {words}" for words in (*exif.words, name)]
+    for words in texts:
         fish = fish_in_words(words, default_unit=default_unit)
         if fish is not None:
             return fish

@@ -103,10 +103,10 @@ def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: b
         with progress_bar(quiet=as_json) as progress:
             result = jobs.run(request, progress)
     except SeabedError as error:
-        told = None if as_json else answered(request, error, names)
-        if told is None:
+        answers = None if as_json else answered(request, error, names)
+        if answers is None:
             raise
-        _run(show, names, told, as_json)
+        _run(show, names, answers, as_json)
         return
     for warning in result.warnings:
         print(plain(with_settings(warning, names)), file=sys.stderr)

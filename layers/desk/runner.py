@@ -52,7 +52,7 @@ class Runner:
         self._current: str | None = None
         self._waiting: asyncio.Queue[str] = asyncio.Queue()
         self._listeners: set[asyncio.Queue[str]] = set()
-        self._asked = 0
+        self._looks = 0
         self._loops: set[asyncio.Task[None]] = set()
         self._at_work = False
         self._progress: dict[str, tuple[str, float]] = {}
@@ -112,8 +112,8 @@ class Runner:
             If something about the files is wrong.
         """
         await self.start()
-        self._asked += 1
-        reply = await self._ordered({"id": f"look-{self._asked}", "look": name, "with": arguments})
+        self._looks += 1
+        reply = await self._ordered({"id": f"look-{self._looks}", "look": name, "with": arguments})
         if reply["end"] != "done":
             words = reply.get("message") or "this check failed; the fault is ours"
             raise SeabedError(words, key=next(iter(reply.get("keys", ())), None))
@@ -156,13 +156,13 @@ class Runner:
 
     async def changes(self) -> AsyncIterator[str]:
         """Give the id of each task that changes, as it changes."""
-        heard: asyncio.Queue[str] = asyncio.Queue(maxsize=1000)
-        self._listeners.add(heard)
+        queue: asyncio.Queue[str] = asyncio.Queue(maxsize=1000)
+        self._listeners.add(queue)
         try:
-            while (id_ := await heard.get()) != _CLOSED:
+            while (id_ := await queue.get()) != _CLOSED:
                 yield id_
         finally:
-            self._listeners.discard(heard)
+            self._listeners.discard(queue)
 
     def _keep(self, work: Any) -> None:
         loop = asyncio.create_task(work)
@@ -226,14 +226,14 @@ class Runner:
         if process.stdout is None:  # it always has one
             return
         async for line in process.stdout:
-            said = json.loads(line)
-            reply = self._replies.get(said["id"])
-            if "end" not in said:
-                self._progress[said["id"]] = (said["doing"], said["share"])
-                self._publish(said["id"])
+            event = json.loads(line)
+            reply = self._replies.get(event["id"])
+            if "end" not in event:
+                self._progress[event["id"]] = (event["doing"], event["share"])
+                self._publish(event["id"])
             elif reply is not None and not reply.done():
-                del self._replies[said["id"]]
-                reply.set_result(said)
+                del self._replies[event["id"]]
+                reply.set_result(event)
         await process.wait()
         for reply in self._replies.values():
             if not reply.done():
@@ -245,9 +245,9 @@ class Runner:
         self._publish(wanted.id)
 
     def _publish(self, id_: str) -> None:
-        for heard in self._listeners:
+        for queue in self._listeners:
             with suppress(asyncio.QueueFull):
-                heard.put_nowait(id_)
+                queue.put_nowait(id_)
 
 
 def _now() -> str:

@@ -91,13 +91,13 @@ def earlier_desk(folder: Path) -> Running | None:
         running = Running(int(values["port"]), str(values["key"]), str(values["cookie"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None
-    return running if _asked(running, "GET", "/ping") == b"seabed desk" else None
+    return running if _call(running, "GET", "/ping") == b"seabed desk" else None
 
 
 def stop_desk(folder: Path) -> bool:
     """Stop the desk that serves a folder; say whether there was one."""
     running = earlier_desk(Path(os.path.realpath(folder)))
-    return running is not None and _asked(running, "POST", "/stop") is not None
+    return running is not None and _call(running, "POST", "/stop") is not None
 
 
 def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> None:
@@ -203,7 +203,7 @@ def _announced(folder: Path, keys: Keys) -> Iterator[None]:
                 file.unlink()
 
 
-def _asked(running: Running, method: str, path: str) -> bytes | None:
+def _call(running: Running, method: str, path: str) -> bytes | None:
     """Ask a desk on this machine something; None if it does not answer as one."""
     keys = running.keys
     headers = {"Origin": keys.origin, "Cookie": f"{keys.cookie_name}={keys.cookie}"}

@@ -176,7 +176,7 @@ class BookFile:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
         except sqlite3.Error as error:
-            raise self._told(error) from error
+            raise self._in_words(error) from error
         except OSError as error:
             raise LogbookError(
                 "nothing can be written here",
@@ -185,7 +185,7 @@ class BookFile:
             ) from error
         if 0 < self.size < SQLITE_HEADER_BYTES:  # SQLite would take it for new, and write over it
             connection.close()
-            raise self._told(sqlite3.DatabaseError("file is not a database"))
+            raise self._in_words(sqlite3.DatabaseError("file is not a database"))
         with closing(connection):
             know_geometry(connection)
             try:
@@ -194,9 +194,9 @@ class BookFile:
                         self._hold_whole(connection)
                     yield connection
             except sqlite3.Error as error:
-                raise self._told(error) from error
+                raise self._in_words(error) from error
             except UnicodeDecodeError as error:  # words of the library about a damaged name
-                raise self._told(sqlite3.DatabaseError("malformed")) from error
+                raise self._in_words(sqlite3.DatabaseError("malformed")) from error
 
     def _hold_whole(self, connection: sqlite3.Connection) -> None:
         """Look once, and again when the file has changed, whether every page is what it must be."""
@@ -251,7 +251,7 @@ class BookFile:
         note_change(self.path)
         return backup
 
-    def _told(self, error: sqlite3.Error) -> LogbookError:
+    def _in_words(self, error: sqlite3.Error) -> LogbookError:
         words = str(error)
         if "locked" in words or "busy" in words:
             return LogbookError(

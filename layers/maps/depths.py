@@ -236,8 +236,8 @@ def _warped(depth: Floats, transform: Affine, crs: CRS, shrink: float) -> tuple[
 def _lattice(shape: tuple[int, int], transform: Affine, crs: CRS) -> tuple[Affine, int, int]:
     rows, columns = shape
     edges = array_bounds(rows, columns, transform)
-    found = calculate_default_transform(crs, WEB, columns, rows, *edges)
-    return found[0], int(found[1] or 1), int(found[2] or 1)
+    fitted = calculate_default_transform(crs, WEB, columns, rows, *edges)
+    return fitted[0], int(fitted[1] or 1), int(fitted[2] or 1)
 
 
 def onto_web(

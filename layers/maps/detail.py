@@ -31,17 +31,17 @@ TABLES: Final = ("lines", "plan", "stretches", "drifts", "catches", "features", 
 
 def places_that_matter(content: MapContent) -> list[NDArray[np.object_]]:
     """Geometries, EPSG:4326, of each of `TABLES` that the map has; of features, their peaks."""
-    found = []
+    outlines = []
     for name in TABLES:
         table: gpd.GeoDataFrame | None = getattr(content, name)
         if table is None or not len(table) or table.crs is None:
             continue
         if "peak_x" in table.columns:
             points = gpd.points_from_xy(table["peak_x"], table["peak_y"], crs=table.crs)
-            found.append(np.asarray(points.to_crs("EPSG:4326"), object))
+            outlines.append(np.asarray(points.to_crs("EPSG:4326"), object))
         else:
-            found.append(table.geometry.to_crs("EPSG:4326").to_numpy())
-    return found
+            outlines.append(table.geometry.to_crs("EPSG:4326").to_numpy())
+    return outlines
 
 
 def tiles_near(

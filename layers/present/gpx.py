@@ -235,16 +235,16 @@ def _best_edges(table: gpd.GeoDataFrame | None) -> list[dict[str, Any]]:
 
 def _line_marks(row: dict[str, Any], names: ShortNames) -> tuple[GpxLine, list[Mark]]:
     name = str(row["line"])
-    care = _told_first(row.get("warning"), row.get("care", DRIFT_CAUTION))
+    care = _first_of(row.get("warning"), row.get("care", DRIFT_CAUTION))
     why = str(row.get("why") or "")
     route = _few_points(row["geometry"])
     points = _positions(route)
     middle, start, end = names.family(name, ["", "-A", "-B"])
     return (
-        GpxLine(middle, "drift line", _told_first(care, why), (points,)),
+        GpxLine(middle, "drift line", _first_of(care, why), (points,)),
         [
-            Mark(start, "drift start", _told_first(care, f"Start of {name}.", why), points[0]),
-            Mark(end, "drift end", _told_first(care, f"End of {name}."), points[-1]),
+            Mark(start, "drift start", _first_of(care, f"Start of {name}.", why), points[0]),
+            Mark(end, "drift end", _first_of(care, f"End of {name}."), points[-1]),
         ],
     )
 
@@ -263,7 +263,7 @@ def _edge_track(row: dict[str, Any], names: ShortNames, unit: str) -> GpxLine:
 
 def _edge_mark(row: dict[str, Any], names: ShortNames) -> Mark:
     name = names.give(f"R{row['rank']:.0f}")
-    about = _told_first(row.get("why"), MARK_CAUTION)
+    about = _first_of(row.get("why"), MARK_CAUTION)
     return Mark(name, "edge", about, _positions(row["geometry"])[0])
 
 
@@ -283,7 +283,7 @@ def _feature_mark(row: dict[str, Any], names: ShortNames, unit: str) -> Mark:
     return Mark(names.give(name), str(row["kind"]), about, _positions(row["geometry"])[0])
 
 
-def _told_first(*sentences: object) -> str:
+def _first_of(*sentences: object) -> str:
     """Put sentences in order into one text; what is missing is left out."""
     parts = [str(part).strip() for part in sentences if isinstance(part, str)]
     return " ".join(
@@ -312,27 +312,27 @@ def _place(position: Position) -> str:
     return f'lat="{position[1]:.7f}" lon="{position[0]:.7f}"'
 
 
-def _told(name: str, about: str, kind: str, symbol: str = "") -> str:
+def _description(name: str, about: str, kind: str, symbol: str = "") -> str:
     if NOT_A_CHART not in about:  # whatever door it came by
-        about = _told_first(about, NOT_A_CHART)
+        about = _first_of(about, NOT_A_CHART)
     note = f"<desc>{markup_text(about)}</desc>"
     sign = f"<sym>{markup_text(symbol)}</sym>" if symbol else ""
     return f"<name>{markup_text(name)}</name>{note}{sign}<type>{markup_text(kind)}</type>"
 
 
 def _waypoint(mark: Mark, symbol: str) -> str:
-    told = _told(mark.name, mark.about, mark.kind, symbol)
-    return f"<wpt {_place(mark.position)}>{told}</wpt>\n"
+    description = _description(mark.name, mark.about, mark.kind, symbol)
+    return f"<wpt {_place(mark.position)}>{description}</wpt>\n"
 
 
 def _route(route: GpxLine) -> str:
     points = "".join(f"<rtept {_place(point)}/>" for part in route.parts for point in part)
-    return f"<rte>{_told(route.name, route.about, route.kind)}{points}</rte>\n"
+    return f"<rte>{_description(route.name, route.about, route.kind)}{points}</rte>\n"
 
 
 def _track(track: GpxLine) -> str:
     parts = "".join(f"<trkseg>{_points(part)}</trkseg>" for part in track.parts)
-    return f"<trk>{_told(track.name, track.about, track.kind)}{parts}</trk>\n"
+    return f"<trk>{_description(track.name, track.about, track.kind)}{parts}</trk>\n"
 
 
 def _points(part: Iterable[Position]) -> str:

@@ -175,7 +175,7 @@ def with_variables(svg: str) -> str:
     names = {colour: name for name, colour in reversed(INKS.items())}
     names |= {look.colour: f"mark-{name}" for name, look in MARKS.items()}
     names |= {BLACK: "ink", WHITE: "paper"}
-    return re.sub(r"#[0-9a-f]{6}\b", lambda found: f"var(--{names[found[0]]})", svg)
+    return re.sub(r"#[0-9a-f]{6}\b", lambda match: f"var(--{names[match[0]]})", svg)
 
 
 def for_browser() -> dict[str, Any]:

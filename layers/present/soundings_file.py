@@ -119,6 +119,6 @@ def _write_apart(plain: Path, path: Path, enough: Event) -> None:
         while process.poll() is None:
             if enough.wait(_LOOK_S):
                 process.kill()
-        said = process.stderr.read() if process.stderr else b""
+        message = process.stderr.read() if process.stderr else b""
     if process.returncode and not enough.is_set():
-        raise pyogrio.errors.DataSourceError(said.decode(errors="replace").strip())
+        raise pyogrio.errors.DataSourceError(message.decode(errors="replace").strip())

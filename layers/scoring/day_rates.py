@@ -247,9 +247,9 @@ def bunching_likelihood(ratio: float, count: Floats, expected: Floats) -> float:
 
 def _ratio(count: Floats, expected: Floats, freedom: int) -> float:
     """Fit the ratio, made good for the rates that were fitted to the same counts."""
-    found = minimize_scalar(
+    minimum = minimize_scalar(
         lambda ratio: -bunching_likelihood(ratio, count, expected),
         bounds=(1.0 + 1e-6, MOST),
         method="bounded",
     )
-    return float(1.0 + (found.x - 1.0) * len(count) / freedom)
+    return float(1.0 + (minimum.x - 1.0) * len(count) / freedom)

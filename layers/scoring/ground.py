@@ -90,7 +90,7 @@ def response_over(
     depth = grid.values.ravel().astype(np.float64)
     cells = np.flatnonzero(np.isfinite(depth))
     steep = slope(grid).values.ravel() if "slope_deg" in response.factors else None
-    told = np.full((3, depth.size), np.nan, np.float32)
+    rates = np.full((3, depth.size), np.nan, np.float32)
     for begin in range(0, len(cells), BLOCK):
         block = cells[begin : begin + BLOCK]
         table = pd.DataFrame({"depth_m": depth[block] + height_m})
@@ -102,12 +102,12 @@ def response_over(
             table["edge_m"] = _edge_distance(grid, block, near_edges)
         for name, value in (given or {}).items():
             table[name] = value
-        told[:, block] = response.rate(table, level=level).to_numpy(np.float32).T
-    layers = zip(("rate", "rate_low", "rate_high"), told, strict=True)
-    told_of = {
+        rates[:, block] = response.rate(table, level=level).to_numpy(np.float32).T
+    layers = zip(("rate", "rate_low", "rate_high"), rates, strict=True)
+    bands = {
         name: grid.copy(data=values.reshape(grid.shape)).rename(name) for name, values in layers
     }
-    return with_crs(xr.Dataset(told_of), crs_of(grid))
+    return with_crs(xr.Dataset(bands), crs_of(grid))
 
 
 def _edge_distance(

@@ -290,14 +290,14 @@ def _first_within(
     limits: Floats,
 ) -> NDArray[np.int64]:
     """First of the others, which stand after the lines, within the corridor of each line."""
-    found = np.full(lines, -1)
+    nearest = np.full(lines, -1)
     for k in range(pairs.shape[1]):
         i, j = pairs[0, k], pairs[1, k] + lines
-        if found[i] < 0:
+        if nearest[i] < 0:
             a, b = xy[start[i] : start[i + 1]], xy[start[j] : start[j + 1]]
             if _same(a, b) or _apart(a, b, limits[0], limits[1], limits[2]) <= limits[3]:
-                found[i] = pairs[1, k]
-    return found
+                nearest[i] = pairs[1, k]
+    return nearest
 
 
 @compiled

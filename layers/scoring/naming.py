@@ -83,8 +83,8 @@ def name_lines(
     course = _known_courses(drifts["course_deg"].to_numpy(float), flat)
     owner = np.full(len(drifts), -1)
     if len(known):
-        told = known["course_deg"].to_numpy(float)
-        owner = first_near(flat, course, metric_lines(known, crs), told, corridor_m)
+        known_course = known["course_deg"].to_numpy(float)
+        owner = first_near(flat, course, metric_lines(known, crs), known_course, corridor_m)
     order = np.argsort(drifts["start"].to_numpy(), kind="stable")
     free = order[owner[order] < 0]
     names = [str(name) for name in known["line"]]

@@ -76,21 +76,21 @@ def hot_patch(
     if not len(cells):
         return PATCHES.empty()
     xy = cells[["x", "y"]].to_numpy()
-    found = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
+    patch = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
                         replicates=replicates, seed=seed)  # fmt: skip
-    if found is None:
+    if patch is None:
         return PATCHES.empty()
     hours, fish = cells["rod_hours"].sum(), float(cells["fish"].sum())
-    inside = float(hours * found.expected / fish)
-    here, elsewhere, _ = rates_beside(found.fish, inside, fish, hours)
-    circle = Point(xy[found.centre]).buffer(found.radius_m)
+    inside = float(hours * patch.expected / fish)
+    here, elsewhere, _ = rates_beside(patch.fish, inside, fish, hours)
+    circle = Point(xy[patch.centre]).buffer(patch.radius_m)
     effort = f"{rounded(inside, 1)} of {rounded(hours, 1)} rod-hours"
-    came = f"{rounded(found.fish)} of {rounded(fish)} fish in {effort}"
+    came = f"{rounded(patch.fish)} of {rounded(fish)} fish in {effort}"
     row = {
-        "p": found.p, "radius_m": found.radius_m, "fish": round(found.fish),
-        "expected": found.expected, "rod_hours": inside, "rate_here": here,
+        "p": patch.p, "radius_m": patch.radius_m, "fish": round(patch.fish),
+        "expected": patch.expected, "rod_hours": inside, "rate_here": here,
         "rate_elsewhere": elsewhere,
-        "why": f"{came}, where {rounded(found.expected, 1)} were due (p {found.p:.3f}).",
+        "why": f"{came}, where {rounded(patch.expected, 1)} were due (p {patch.p:.3f}).",
         "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
     }  # fmt: skip
     return PATCHES.frame([row])

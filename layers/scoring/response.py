@@ -131,11 +131,11 @@ class Response:
 
         A column that is missing is taken for known.
         """
-        told = np.ones(len(table), np.bool_)
+        covered = np.ones(len(table), np.bool_)
         for term in self.terms:
             if term.factor in table:
-                told &= term.fished(table[term.factor])
-        return told
+                covered &= term.fished(table[term.factor])
+        return covered
 
     def effect(self, factor: str, *, points: int = 41, level: float = 0.8) -> pd.DataFrame:
         """Give the expected rate along one factor, the others at their average.
@@ -147,12 +147,12 @@ class Response:
         """
         term = next(term for term in self.terms if term.factor == factor)
         table = pd.DataFrame({factor: term.values(points)})
-        told = self.rate(table, level=level)
-        return told.assign(value=table[factor])[["value", "rate", "rate_low", "rate_high"]]
+        curve = self.rate(table, level=level)
+        return curve.assign(value=table[factor])[["value", "rate", "rate_low", "rate_high"]]
 
     def sentences(self) -> list[str]:
         """Say what it found, and on how much."""
-        said = []
+        sentences = []
         for term in self.terms:
             effect = self.effect(term.factor)
             best = effect.loc[effect["rate"].idxmax()]
@@ -162,12 +162,12 @@ class Response:
                 rounded(best[name], 1) for name in ("rate", "rate_low", "rate_high")
             )
             here = "" if self.elsewhere else f" on these {self.lines} lines"
-            said.append(
+            sentences.append(
                 f"{term.factor}{here}: best at {value} with {middle} fish a rod-hour "
                 f"({low} to {high}), {rounded(worst, 1)} at worst "
                 f"(p {self.p[term.factor]:.3f}; {self.fish} fish, {self.trips} trips)."
             )
-        return said
+        return sentences
 
 
 def fit_response(
@@ -239,7 +239,7 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
     chosen: list[_Wider] = []
     columns = columns_of((), use)
     fit, covariance = fit_poisson(columns, season.fish, season.hours)
-    best_told = plain = left_out(season, columns, fit)
+    best_gain = plain = left_out(season, columns, fit)
     while len(chosen) < len(usable):
         taken = [wider.term for wider in chosen]
         tried = [
@@ -250,11 +250,11 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
         best = None
         for wider in sorted(tried, key=lambda wider: -wider.score):
             # a fit predicts what was left out no better than what it was fitted to
-            if wider.p >= SIGNIFICANT or wider.score <= best_told.max():
+            if wider.p >= SIGNIFICANT or wider.score <= best_gain.max():
                 continue
-            told = left_out(season, _with(columns, wider.term, use), wider.fit)
-            if (told > best_told).all():
-                best, best_told = wider, told
+            gain = left_out(season, _with(columns, wider.term, use), wider.fit)
+            if (gain > best_gain).all():
+                best, best_gain = wider, gain
                 break
         if best is None:
             break
@@ -265,7 +265,7 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
     fish = season.fish.sum()
     return Response(
         tuple(wider.term for wider in chosen), fit, covariance_of(season, columns, fit, covariance),
-        scale_of(season, columns, fit), float((best_told - plain).min() / fish),
+        scale_of(season, columns, fit), float((best_gain - plain).min() / fish),
         {wider.term.factor: wider.p for wider in chosen}, season.trips, season.lines, int(fish),
     )  # fmt: skip
 

@@ -135,7 +135,7 @@ def hot_stretches(
     hours, fish = samples["rod_hours"].to_numpy(float), weights_of(samples)
     drift, visit = samples["drift_id"].to_numpy(), samples["trip"].to_numpy()
     pace = samples.groupby("line")["sog_mps"].median().fillna(0.0)
-    rows_of, found = [], []
+    candidates, worths = [], []
     for name, rows in samples.groupby("line").indices.items():
         along = line_fish(
             axes[name], places[rows], hours[rows], fish[rows], bin_m, drift[rows], visit[rows]
@@ -144,20 +144,23 @@ def hot_stretches(
             along.hours, along.fish, strew=along.strew(), replicates=replicates, seed=seed
         )
         if stretch is not None:
-            rows_of.append((name, along, stretch))
-    hot = _not_by_luck([stretch.p for _, _, stretch in rows_of])
-    for (name, along, stretch), true in zip(rows_of, hot, strict=True):
+            candidates.append((name, along, stretch))
+    hot = _not_by_luck([stretch.p for _, _, stretch in candidates])
+    for (name, along, stretch), true in zip(candidates, hot, strict=True):
         blur = _Blur(rounded_s, rounded_s * float(pace[name]))
         worth = _worth(
             along, stretch, float(seconds[name]), hot=bool(true) and not blur.hides(along)
         )
         why = _why(along, stretch, worth, blur, say=say, seed=seed)
-        found.append({"line": name, **worth, "why": why})
+        worths.append({"line": name, **worth, "why": why})
     order = {name: place for place, name in enumerate(lines["line"])}
-    found.sort(key=lambda row: order[row["line"]])
-    pieces = gpd.GeoSeries([row["geometry"] for row in found], crs=crs).to_crs("EPSG:4326")
+    worths.sort(key=lambda row: order[row["line"]])
+    pieces = gpd.GeoSeries([row["geometry"] for row in worths], crs=crs).to_crs("EPSG:4326")
     return STRETCHES.frame(
-        [row | _ends(piece) | {"geometry": piece} for row, piece in zip(found, pieces, strict=True)]
+        [
+            row | _ends(piece) | {"geometry": piece}
+            for row, piece in zip(worths, pieces, strict=True)
+        ]
     )
 
 
@@ -182,19 +185,19 @@ class _Blur:
         return bool(self.metres > ROUNDEST * along.axis.length)
 
 
-def _worth(along: LineFish, found: Stretch, drift_s: float, *, hot: bool) -> dict[str, Any]:
+def _worth(along: LineFish, stretch: Stretch, drift_s: float, *, hot: bool) -> dict[str, Any]:
     """Give what a stretch pays; its geometry still on the plane."""
     length, bin_m = along.axis.length, along.bin_m
-    start = max(found.first * bin_m - LEAD_M, 0.0)
-    end = min((found.last + 1) * bin_m + LEAD_M, length)
-    inside = float(along.hours[found.first : found.last + 1].sum())
-    here, elsewhere, line = rates_beside(found.fish, inside, along.all_fish, along.all_hours)
+    start = max(stretch.first * bin_m - LEAD_M, 0.0)
+    end = min((stretch.last + 1) * bin_m + LEAD_M, length)
+    inside = float(along.hours[stretch.first : stretch.last + 1].sum())
+    here, elsewhere, line = rates_beside(stretch.fish, inside, along.all_fish, along.all_hours)
     if hot:
         here = _rate_left_out(along, here, line)
     return {
-        "start_m": start, "end_m": end, "line_length_m": length, "hot": hot, "p": found.p,
-        "fish": round(found.fish), "fish_elsewhere": round(along.all_fish - found.fish),
-        "expected": found.expected, "rod_hours": inside,
+        "start_m": start, "end_m": end, "line_length_m": length, "hot": hot, "p": stretch.p,
+        "fish": round(stretch.fish), "fish_elsewhere": round(along.all_fish - stretch.fish),
+        "expected": stretch.expected, "rod_hours": inside,
         "share_of_effort": inside / along.all_hours, "rate_here": here,
         "rate_elsewhere": elsewhere, "rate_line": line,
         "saves_s": drift_s * (1.0 - (end - start) / length), "gives": here - line,
@@ -203,7 +206,7 @@ def _worth(along: LineFish, found: Stretch, drift_s: float, *, hot: bool) -> dic
 
 
 def _why(
-    along: LineFish, found: Stretch, worth: dict[str, Any], blur: _Blur, *, say: Say, seed: int
+    along: LineFish, stretch: Stretch, worth: dict[str, Any], blur: _Blur, *, say: Say, seed: int
 ) -> str:
     if blur.hides(along):
         return (
@@ -211,7 +214,7 @@ def _why(
             "of drift: they can't show a stretch."
         )
     where = f"from {say(worth['start_m'])} to {say(worth['end_m'])} of its {say(along.axis.length)}"
-    came = f"{rounded(found.fish)} of {rounded(along.all_fish)} fish"
+    came = f"{rounded(stretch.fish)} of {rounded(along.all_fish)} fish"
     share = f"{came} in {worth['share_of_effort']:.0%} of the hours"
     if not worth["hot"]:
         chance = chance_to_see(along.hours, round(along.fish.sum()), seed=seed)
@@ -220,13 +223,13 @@ def _why(
                 f"{rounded(along.all_fish)} fish cannot show a stretch: {chance:.0%} chance to see "
                 "a threefold one."
             )
-        return f"{share} (p {found.p:.3f}), {where}: luck explains it."
+        return f"{share} (p {stretch.p:.3f}), {where}: luck explains it."
     here, line = (rounded(worth[name], 1) for name in ("rate_here", "rate_line"))
     gain = f"about {here} fish a rod-hour instead of {line}."
     if worth["saves_s"] < LEAST_SAVED_S:
-        return f"{share} (p {found.p:.3f}): drift all of this, {where}; it gives {gain}"
+        return f"{share} (p {stretch.p:.3f}): drift all of this, {where}; it gives {gain}"
     less = f"each pass is {rounded(worth['saves_s'] / 60)} min shorter and gives {gain}"
-    return f"{share} (p {found.p:.3f}): drift it shorter, {where}; {less}"
+    return f"{share} (p {stretch.p:.3f}): drift it shorter, {where}; {less}"
 
 
 def _rate_left_out(along: LineFish, here: float, line_rate: float) -> float:

@@ -60,7 +60,7 @@ class CleanReport(NotebookTable):
 
     def sentences(self) -> list[str]:
         """Say what was done, a plain sentence each; nothing that did not happen."""
-        said = {
+        labels = {
             "no_time": "had no time",
             "bad_position": "had no usable position",
             "bogus_date": "had a date that cannot be right",
@@ -70,7 +70,7 @@ class CleanReport(NotebookTable):
             "impossible_speed": "could only be reached at an impossible speed",
         }
         lines = [f"{self.read} fixes read, {self.kept} kept."]
-        for name, words in said.items():
+        for name, words in labels.items():
             if count := getattr(self, name):
                 lines.append(f"{count} set aside: they {words}.")
         if self.out_of_order:

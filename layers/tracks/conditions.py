@@ -165,7 +165,7 @@ def _stages(drifts: gpd.GeoDataFrame, heights: Heights | None) -> pd.DataFrame:
     middle = drifts["start"] + (drifts["end"] - drifts["start"]) / 2
     if heights is None or not len(drifts):
         count = len(drifts)
-        found = pd.DataFrame(
+        stages = pd.DataFrame(
             {
                 "hours_from_high": np.full(count, np.nan),
                 "stage": np.full(count, "", object),
@@ -173,10 +173,10 @@ def _stages(drifts: gpd.GeoDataFrame, heights: Heights | None) -> pd.DataFrame:
             }
         )
     else:
-        found = stage(heights, middle).rename(columns={"state": "stage"})
-    found = found[["hours_from_high", "stage", "fraction_of_range"]]
-    found.index = drifts.index
-    return found
+        stages = stage(heights, middle).rename(columns={"state": "stage"})
+    stages = stages[["hours_from_high", "stage", "fraction_of_range"]]
+    stages.index = drifts.index
+    return stages
 
 
 def _moments(drifts: gpd.GeoDataFrame) -> NDArray[np.datetime64]:

@@ -148,7 +148,7 @@ def parse_corrections(text: str, path: str | Path, *, timezone: str = "UTC") -> 
     >>> len(parse_corrections("2031-06-14 08:05-08:10 lines up", "trip.corrections.txt"))
     1
     """
-    found: list[Correction] = []
+    corrections: list[Correction] = []
     date = ""
     for number, line in enumerate(text.splitlines(), start=1):
         words = line.partition("#")[0].strip()
@@ -157,8 +157,8 @@ def parse_corrections(text: str, path: str | Path, *, timezone: str = "UTC") -> 
             if match is None:
                 raise _unread(f"can't read {words!r}", path, number)
             date = match[1] or date
-            found.append(_correction(match, date, path, number, ZoneInfo(timezone)))
-    return found
+            corrections.append(_correction(match, date, path, number, ZoneInfo(timezone)))
+    return corrections
 
 
 def correct(

@@ -99,10 +99,10 @@ def drifts_of(
         (slice(int(first), int(last) + 1), _share(weight, int(first), int(last)))
         for first, last in zip(drifts["first_fix"], drifts["last_fix"], strict=True)
     ]
-    told = [_depths(depth[span], share) for span, share in spans]
+    depths = [_depths(depth[span], share) for span, share in spans]
     names = ("depth_start_m", "depth_min_m", "depth_mean_m", "depth_max_m")
     for i, name in enumerate(names):
-        drifts[name] = np.array([row[i] for row in told], dtype=np.float64)
+        drifts[name] = np.array([row[i] for row in depths], dtype=np.float64)
     drifts["in_band_s"] = np.array(
         [_in_band_s(charted[span], share, band_m) for span, share in spans], dtype=np.float64
     )

@@ -85,12 +85,12 @@ def states_of_outing(
         legs_of(path.between(one.start, one.end), one, path.half_s, settings) for path, one in here
     ]
     divided, doubt = labelled(legs, limit, settings)
-    told = iter(divided)
+    divided_legs = iter(divided)
     states, breaks = [], []
     for path, stretches in zip(paths, slow, strict=True):
         pieces: list[Spell] = []
         for stretch in stretches:
-            for leg in [stretch] if stretch.state == RUN else next(told):
+            for leg in [stretch] if stretch.state == RUN else next(divided_legs):
                 pieces.extend(_piece(path, leg, settings))
         states.append(_by_interval(path.time_s, pieces))
         breaks.append(np.array([a.end for a, b in pairwise(pieces) if a.state == b.state == DRIFT]))

@@ -38,15 +38,15 @@ class Mounting:
     measured_from: str | None = None
 
     def to_surface(
-        self, logged_offset: Floats, *, said_from: str, file: str
+        self, logged_offset: Floats, *, default_from: str, file: str
     ) -> tuple[Floats, list[str]]:
         """Give what to add to each depth, metres, and what had to be guessed.
 
         `logged_offset` is what DPT sentences give: positive from the transducer up to the
-        waterline, negative down to the keel, NaN where none is; `said_from` is what the kind of
+        waterline, negative down to the keel, NaN where none is; `default_from` is what the kind of
         log measures from.
         """
-        measured_from = self.measured_from or said_from
+        measured_from = self.measured_from or default_from
         if measured_from == SURFACE:
             return np.zeros(len(logged_offset)), []
         if measured_from == KEEL:

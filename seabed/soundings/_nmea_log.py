@@ -65,7 +65,7 @@ def read_nmea_soundings(
     unknown = np.full(len(depths), np.nan)
     to_surface, guessed = mounting.to_surface(
         depths["offset_m"].to_numpy() if "offset_m" in depths else unknown,
-        said_from=_FROM[kind],
+        default_from=_FROM[kind],
         file=str(path),
     )
     if far := int(np.count_nonzero(~near)):

@@ -120,7 +120,7 @@ def _of_fixes(fixes: FileFixes, mounting: Mounting) -> tuple[pd.DataFrame, list[
     if without := len(fixes.depth_m) - len(sounded):
         notes.append(f"{fixes.file}: {without} positions have no depth")
     offset, guessed = mounting.to_surface(
-        np.full(len(sounded), np.nan), said_from=TRANSDUCER, file=fixes.file
+        np.full(len(sounded), np.nan), default_from=TRANSDUCER, file=fixes.file
     )
     table = sounding_table(
         time=fixes.time[sounded],

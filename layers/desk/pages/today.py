@@ -85,14 +85,14 @@ async def lay(request: Request) -> Response:
 async def water_of_day(request: Request) -> Response:
     """Give a day's tide, current and light."""
     water = water_of(request)
-    asked = request.query_params
-    wide = asked.get("wide", "")
+    query = request.query_params
+    wide = query.get("wide", "")
     try:
-        weather = _weather(water, asked)
+        weather = _weather(water, query)
     except SeabedError as error:
         return JSONResponse(what_is_wrong(error))
     about = {
-        "date": asked.get("date", ""), "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
+        "date": query.get("date", ""), "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
         **weather,
     }  # fmt: skip
     return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **about))

@@ -18,8 +18,8 @@ __all__ = ["routes"]
 
 async def rows(request: Request) -> Response:
     """Give the rows of the water's table, or of a text that was pasted."""
-    water, kind, asked = await _asked(request)
-    text, unit = str(asked.get("text", "")), str(asked.get("unit", ""))
+    water, kind, form = await _form(request)
+    text, unit = str(form.get("text", "")), str(form.get("unit", ""))
     area = str(water.area_file)
     return JSONResponse(
         await look(request, water, "rows", kind=kind, area_file=area, pasted=text, unit=unit)
@@ -28,14 +28,14 @@ async def rows(request: Request) -> Response:
 
 async def check(request: Request) -> Response:
     """Say what is wrong with rows, beside which cells."""
-    water, kind, asked = await _asked(request)
-    return JSONResponse(await _faults(request, water, kind, asked))
+    water, kind, form = await _form(request)
+    return JSONResponse(await _faults(request, water, kind, form))
 
 
 async def save(request: Request) -> Response:
     """Keep rows as this water's table, if nothing is wrong with them."""
-    water, kind, asked = await _asked(request)
-    answer = await _faults(request, water, kind, asked)
+    water, kind, form = await _form(request)
+    answer = await _faults(request, water, kind, form)
     if not answer.get("wrong") and not answer["faults"]:
         path = water.inside("tides", f"typed {kind}.csv")
         if path.is_file():
@@ -48,7 +48,7 @@ async def save(request: Request) -> Response:
     return JSONResponse(answer)
 
 
-async def _asked(request: Request) -> tuple[Water, str, dict[str, Any]]:
+async def _form(request: Request) -> tuple[Water, str, dict[str, Any]]:
     kind = request.path_params["kind"]
     if kind not in TYPED:
         raise HTTPException(404)
@@ -56,12 +56,12 @@ async def _asked(request: Request) -> tuple[Water, str, dict[str, Any]]:
 
 
 async def _faults(
-    request: Request, water: Water, kind: str, asked: dict[str, Any]
+    request: Request, water: Water, kind: str, form: dict[str, Any]
 ) -> dict[str, Any]:
-    cells = [[str(cell)[:60] for cell in (*row, "", "", "", "")[:4]] for row in asked["rows"]]
+    cells = [[str(cell)[:60] for cell in (*row, "", "", "", "")[:4]] for row in form["rows"]]
     area = str(water.area_file)
     return await look(
-        request, water, "faults", kind=kind, area_file=area, rows=cells, unit=str(asked["unit"])
+        request, water, "faults", kind=kind, area_file=area, rows=cells, unit=str(form["unit"])
     )
 
 

@@ -36,7 +36,7 @@ from seabed.files import remove_result
 from seabed.loaders import write_bands
 from seabed.schema import Table
 
-MOST_SAID: Final = 6
+MOST_STRETCHES: Final = 6
 """Hot stretches that are described."""
 
 BANDS: Final = ("rate", "rate_low", "rate_high")
@@ -214,9 +214,13 @@ def _of_stretches(stretches: gpd.GeoDataFrame) -> list[str]:
     if not len(hot):
         best = [f"{row.line}: {row.why}" for row in stretches.head(3).itertuples()]
         return ["No line shows a hot stretch.", *best]
-    said = [f"Hot stretch of {row.line}: {row.why}" for row in hot.head(MOST_SAID).itertuples()]
-    left = len(hot) - MOST_SAID
-    return [*said, f"And {left} more; stretches.csv lists them all."] if left > 0 else said
+    sentences = [
+        f"Hot stretch of {row.line}: {row.why}" for row in hot.head(MOST_STRETCHES).itertuples()
+    ]
+    left = len(hot) - MOST_STRETCHES
+    return (
+        [*sentences, f"And {left} more; stretches.csv lists them all."] if left > 0 else sentences
+    )
 
 
 def _by_species(scores: Scores) -> gpd.GeoDataFrame:

@@ -29,7 +29,7 @@ def filtered(
     A species chooses fish alone: hours without it count as well.  Raises SeabedError if a filter
     can't be read, or leaves nothing.
     """
-    said: list[str] = []
+    choices: list[str] = []
     kept = drifts
     if request.months:
         first, last = _months(request.months)
@@ -38,27 +38,27 @@ def filtered(
             (month >= first) | (month <= last)
         )  # fmt: skip
         kept = kept[inside]
-        said.append(f"months {first} to {last}")
+        choices.append(f"months {first} to {last}")
     if request.stage:
         kept = kept[_known(kept, "stage", "stage").eq(request.stage)]
-        said.append(request.stage)
+        choices.append(request.stage)
     if request.wind_between:
         low, high = _winds(request.wind_between, area)
         kept = kept[_known(kept, "wind_mps", "wind_between").between(low, high)]
         unit = area.units.speed
-        said.append(f"wind {convert(low, unit):.0f} to {convert(high, unit):.0f} {unit}")
+        choices.append(f"wind {convert(low, unit):.0f} to {convert(high, unit):.0f} {unit}")
     fish = catches[_places(catches).isin(_places(kept)) | ~_places(catches).isin(_places(drifts))]
     if request.species:
         wanted = {name.strip().lower() for name in request.species}
         fish = fish[fish["species"].str.lower().isin(wanted)]
-        said.append(", ".join(sorted(wanted)))
-    if not said:
+        choices.append(", ".join(sorted(wanted)))
+    if not choices:
         return drifts, catches, []
     if not len(kept):
         raise SeabedError(
-            f"no drift of the logbook is left: {'; '.join(said)}", do="Choose less narrowly."
+            f"no drift of the logbook is left: {'; '.join(choices)}", do="Choose less narrowly."
         )
-    note = f"Only {'; '.join(said)}: {len(kept)} of {len(drifts)} drifts."
+    note = f"Only {'; '.join(choices)}: {len(kept)} of {len(drifts)} drifts."
     return kept.reset_index(drop=True), fish.reset_index(drop=True), [note]
 
 

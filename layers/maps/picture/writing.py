@@ -111,9 +111,9 @@ class BottomPicture:
             [(one, f"{one / self.unit[1]:.{digits}f}".removesuffix(".0")) for one in levels],
             places_of(edges, features, hazards, words),
         )
-        said = f"Depths in {units.depth}, below {self.ground.datum}."
+        depth_note = f"Depths in {units.depth}, below {self.ground.datum}."
         self.about = About(
-            title, f"{CAUTIONS} {said} {REDUCED}", credits, self.pyramid.zooms, ground.box
+            title, f"{CAUTIONS} {depth_note} {REDUCED}", credits, self.pyramid.zooms, ground.box
         )
 
     def estimate(self) -> Estimate:

@@ -92,24 +92,24 @@ class Cover:
         tracks = slot.candidates.tracks
         starts = np.stack([tracks.longitude[:, 0], tracks.latitude[:, 0]])
         starts = starts[:, _good(ground, self.setting.cells(tracks.until(0))[:, 0])]
-        found = tries.of(*starts)
-        best = np.argsort(-found.worth_per_hour, kind="stable")[:REFINED]
-        first = found.tracks.of(best)
+        tried = tries.of(*starts)
+        best = np.argsort(-tried.worth_per_hour, kind="stable")[:REFINED]
+        first = tried.tracks.of(best)
         east, north = (part.ravel() for part in np.meshgrid(AROUND_M, AROUND_M))
         angle, metres = np.degrees(np.arctan2(east, north)), np.hypot(east, north)
         around = [
             ahead(np.full(metres.shape, x), np.full(metres.shape, y), angle, metres)
             for x, y in zip(first.longitude[:, 0], first.latitude[:, 0], strict=True)
         ]
-        found = tries.of(*np.concatenate(around, axis=1)) if around else found
-        rows = _unlike(found, len(AROUND_M) // 2 * 20.0)
-        few, cells, last = found.tracks.of(rows), found.cells[rows], found.last[rows]
+        tried = tries.of(*np.concatenate(around, axis=1)) if around else tried
+        rows = _unlike(tried, len(AROUND_M) // 2 * 20.0)
+        few, cells, last = tried.tracks.of(rows), tried.cells[rows], tried.last[rows]
         worth = worth_rates(slot.worth, cells, few, self.setting.limits)
         courses = 1 + len(tries.courses)
         rest = replace(
             slot, begin=begin, lasts_s=lasts_s, proven=tries.courses,
             candidates=Candidates(few, last, worth[np.arange(len(rows)), last], cells),
-            of_line=rows // max(len(found.last) // courses, 1) - 1,
+            of_line=rows // max(len(tried.last) // courses, 1) - 1,
         )  # fmt: skip
         return [Wanted(rest, row, begin, followed=False) for row in range(len(rows))]
 
@@ -132,15 +132,15 @@ def _good(ground: xr.DataArray, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
     return np.asarray(value > GOOD * value.max(initial=0.0), np.bool_)
 
 
-def _unlike(found: Candidates, apart_m: float) -> NDArray[np.int64]:
+def _unlike(tried: Candidates, apart_m: float) -> NDArray[np.int64]:
     """Keep the best drifts that neither begin nor end near those of a better one.
 
     Where one goes too near a hazard, one close by does too.
     """
-    ends = np.stack([found.tracks.longitude, found.tracks.latitude])
-    rows = np.argsort(-found.worth_per_hour, kind="stable")
-    rows = rows[found.worth_per_hour[rows] > 0]
-    ends = np.stack([ends[:, rows, 0], ends[:, rows, found.last[rows]]])
+    ends = np.stack([tried.tracks.longitude, tried.tracks.latitude])
+    rows = np.argsort(-tried.worth_per_hour, kind="stable")
+    rows = rows[tried.worth_per_hour[rows] > 0]
+    ends = np.stack([ends[:, rows, 0], ends[:, rows, tried.last[rows]]])
     kept: list[int] = []
     free = np.ones(len(rows), bool)
     while free.any() and len(kept) < KEPT:

@@ -191,7 +191,7 @@ def _at_once(of: Callable[[Times], Any]) -> Callable[[Times], Any]:
     """Ask for a set of moments once: a step asks for its middle twice, and for its end again."""
     known: dict[bytes, Any] = {}
 
-    def asked(moments: Times) -> Any:
+    def water_at(moments: Times) -> Any:
         key = moments.tobytes()
         if key not in known:
             if len(known) >= MOMENTS_KEPT:
@@ -199,4 +199,4 @@ def _at_once(of: Callable[[Times], Any]) -> Callable[[Times], Any]:
             known[key] = of(moments)
         return known[key]
 
-    return asked
+    return water_at

@@ -82,12 +82,12 @@ def _letters(path: Path) -> frozenset[int]:
 
 def _system_fonts() -> Iterable[Path]:
     """Fonts of this machine among `FALLBACKS`, in that order."""
-    found: dict[str, Path] = {}
+    paths: dict[str, Path] = {}
     for folder in _font_folders():
         for path in folder.rglob("*") if folder.is_dir() else ():
             if path.suffix.lower() in SUFFIXES:
-                found.setdefault(path.stem, path)
-    return [found[name] for name in FALLBACKS if name in found]
+                paths.setdefault(path.stem, path)
+    return [paths[name] for name in FALLBACKS if name in paths]
 
 
 def _font_folders() -> list[Path]:

@@ -208,10 +208,10 @@ def _seen_hazards(
 def _parts(shape: Any, seen: shapely.Polygon) -> list[Metres]:
     """Coordinates of what of a shape is seen; of areas the outlines."""
     inside = shapely.intersection(shape, seen)
-    found: list[Metres] = []
+    rims: list[Metres] = []
     for part in shapely.get_parts(inside):
         if part.is_empty:
             continue
         rim = part.exterior if part.geom_type == "Polygon" else part
-        found.append(np.asarray(rim.coords, np.float64)[:, :2])
-    return found
+        rims.append(np.asarray(rim.coords, np.float64)[:, :2])
+    return rims

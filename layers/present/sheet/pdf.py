@@ -385,13 +385,13 @@ def _position(at: tuple[float, float]) -> str:
 
 def _all_text(sheet: Sheet) -> str:
     """Everything that is printed, for the choice of fonts."""
-    told = [sheet.title, sheet.water, sheet.depth_unit, sheet.hazard_words, *sheet.after]
-    told += [sheet.beyond, sheet.home, *sheet.facts, *sheet.warnings]
-    told += [word for pair in sheet.what_if for word in pair]
+    texts = [sheet.title, sheet.water, sheet.depth_unit, sheet.hazard_words, *sheet.after]
+    texts += [sheet.beyond, sheet.home, *sheet.facts, *sheet.warnings]
+    texts += [word for pair in sheet.what_if for word in pair]
     for line in sheet.lines:
-        told += [line.name, line.when, line.latest, *line.facts, *line.before]
-        told += [name for name, _, _ in line.beside]
-        told += [word for name, cells in line.passes for word in (name, *cells)]
+        texts += [line.name, line.when, line.latest, *line.facts, *line.before]
+        texts += [name for name, _, _ in line.beside]
+        texts += [word for name, cells in line.passes for word in (name, *cells)]
         if line.ground is not None:
-            told += [name for name, _ in (*line.ground.others, *line.ground.hazards)]
-    return "".join(told) + "°'\"?"
+            texts += [name for name, _ in (*line.ground.others, *line.ground.hazards)]
+    return "".join(texts) + "°'\"?"

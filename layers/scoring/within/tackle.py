@@ -101,11 +101,11 @@ def compare_tackle(
     >>> len(compare_tackle(own, tied, rank_lines(own, tied)))
     0
     """
-    paid = drifts["line"].map(lines.set_index("line")["rate_all"])
+    line_rate = drifts["line"].map(lines.set_index("line")["rate_all"])
     fished = pd.DataFrame(
         {
             "trip": drifts["trip"], "start": seconds_of(drifts["start"]),
-            "end": seconds_of(drifts["end"]), "worth": paid.to_numpy(float),
+            "end": seconds_of(drifts["end"]), "worth": line_rate.to_numpy(float),
         }
     )  # fmt: skip
     trip = catches["drift_id"].map(drifts.set_index("drift_id")["trip"])
@@ -132,7 +132,7 @@ def tackle_sentences(table: pd.DataFrame) -> list[str]:
     >>> tackle_sentences(rows)[0].split("; ")[1]
     '20 trips show 2.0 times as many fish, some 57 would show 1.5 times.'
     """
-    said = [
+    sentences = [
         f"{row.factor.capitalize()} {row.value}: {rounded(row.times, 1)} times as many fish as "
         f"others on the same trips ({rounded(row.times_low, 1)} to {rounded(row.times_high, 1)}; "
         f"{row.fish} fish, {row.trips_beside} trips)."
@@ -142,13 +142,13 @@ def tackle_sentences(table: pd.DataFrame) -> list[str]:
     few = table[table["p"].isna()]
     kinds = list(dict.fromkeys(compared["factor"]))
     for kind in kinds:
-        luck = "luck explains the differences" if not said else "luck explains the others"
+        luck = "luck explains the differences" if not sentences else "luck explains the others"
         power = _power(compared[compared["factor"] == kind])
-        said.append(f"{kind.capitalize()}: {luck}{power}.")
+        sentences.append(f"{kind.capitalize()}: {luck}{power}.")
     kinds = [kind for kind in dict.fromkeys(few["factor"]) if kind not in kinds]
     if kinds:
-        said.append(f"{_listed(kinds)}: too few fish on trips with two or more to compare.")
-    return said
+        sentences.append(f"{_listed(kinds)}: too few fish on trips with two or more to compare.")
+    return sentences
 
 
 def _power(rows: pd.DataFrame) -> str:

@@ -173,12 +173,12 @@ def _motored(
     )
     _check(mixture)
     toward, speed = set_and_drift(*mixture.push_mps.T)
-    found = tuple(
+    motored = tuple(
         MotoredDrift(str(trips[i]), str(ids[i]), float(speed[i]), float(toward[i]))
         for i in np.flatnonzero(mixture.free < FREE_CHANCE)
     )
     # of the same current: the size of the usual tide changes with the drifts that are left out
-    return found, mixture.doubt[:COEFFICIENTS, :COEFFICIENTS]
+    return motored, mixture.doubt[:COEFFICIENTS, :COEFFICIENTS]
 
 
 def _check(mixture: Mixture) -> None:

@@ -63,7 +63,7 @@ _TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class _Said:
+class _WindWord:
     speed_mps: float
     from_deg: float
     gust_mps: float
@@ -143,14 +143,14 @@ def wind_by_hour(
         )
     start = moment(day_start)
     times: list[np.datetime64] = []
-    winds: list[_Said] = []
+    winds: list[_WindWord] = []
     for word in words:
         match = _CLOCK.fullmatch(word)
         if match is None:
             raise WaterError(f"can't read the wind {word!r}", do="Write it like 6:00 SW 8 kn.")
         clock, rest = match.groups()
         times.append(start + np.timedelta64(_minutes(clock, word), "m"))
-        winds.append(_said(rest.strip(), default_unit))
+        winds.append(_wind_of(rest.strip(), default_unit))
     if not times or np.any(np.diff(times) <= np.timedelta64(0, "ns")):
         raise WaterError("the hours of the wind do not rise", do="Put them in order, each once.")
     if times[0] > start:
@@ -206,7 +206,7 @@ def parse_wind(
         return read_wind(first, timezone=timezone, date_order=date_order)
     if len(words) > 1 or _has_clock(first):
         return wind_by_hour(words, day_start, default_unit=default_unit)
-    wind = _said(first, default_unit)
+    wind = _wind_of(first, default_unit)
     return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
 
 
@@ -252,7 +252,7 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
         winds = _winds_of(table, [f"{word}{force}" for word in whole], column, unit, o_is)
     else:
         speeds = table.quantities(column, words, partial(parse_speed, default=None))
-        winds = [_Said(float(speed), 0.0, float("nan")) for speed in speeds]
+        winds = [_WindWord(float(speed), 0.0, float("nan")) for speed in speeds]
     if not alone:
         winds = [
             replace(wind, from_deg=_direction(table, row, point, o_is))
@@ -270,12 +270,12 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
 
 def _winds_of(
     table: TimedTable, words: Sequence[str], column: str, unit: str, o_is: Side | None
-) -> list[_Said]:
+) -> list[_WindWord]:
     """Read winds in words, in the heading's unit where they name none."""
     winds = []
     for row, word in enumerate(words):
         try:
-            winds.append(_said(word, unit or None, o_is=o_is))
+            winds.append(_wind_of(word, unit or None, o_is=o_is))
         except UnitError as error:
             cure = "Name it in the heading, like wind_kn or wind_bft, or behind each number."
             table.refuse(row, error.what, cure, meaning=column)
@@ -291,7 +291,7 @@ def _direction(table: TimedTable, row: int, word: str, o_is: Side | None) -> flo
         table.refuse(row, error.what, error.do or "")
 
 
-def _gusts_of(table: TimedTable, winds: Sequence[_Said], unit: str) -> Floats:
+def _gusts_of(table: TimedTable, winds: Sequence[_WindWord], unit: str) -> Floats:
     """Read the column of gusts; where a row has none, those that its wind names; else NaN."""
     own = np.array([wind.gust_mps for wind in winds])
     words = table.text.words("gust")
@@ -328,10 +328,10 @@ def _parts(word: str) -> re.Match[str] | None:
     return None
 
 
-def _said(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _Said:
+def _wind_of(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _WindWord:
     """Read one wind, without a time."""
     if word.lower() in {"calm", "none", "0"}:
-        return _Said(0.0, 0.0, float("nan"))
+        return _WindWord(0.0, 0.0, float("nan"))
     if (variable := variable_words(word)) is not None:
         return _light(*variable, word, default_unit)
     match = _parts(word)
@@ -356,10 +356,10 @@ def _said(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _
     if gust:
         gusting = parse_speed(f"{gust} {match['gust_unit'] or unit or ''}", default=default_unit)
     _bounded(mean, gusting, word)
-    return _Said(mean, from_deg, gusting)
+    return _WindWord(mean, from_deg, gusting)
 
 
-def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _Said:
+def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _WindWord:
     """Take a light wind of no direction as a calm with gusts."""
     mps = parse_speed(f"{speed} {unit}", default=default_unit)
     if mps > LIGHT_KN * SPEED["kn"]:
@@ -367,7 +367,7 @@ def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _Said:
             f"the wind {word!r} has no direction, and is too strong to be taken as a calm",
             do=f"Name where it comes from for the drifts that you plan. {LIKE}",
         )
-    return _Said(0.0, 0.0, mps)
+    return _WindWord(0.0, 0.0, mps)
 
 
 def wind_notes(words: Sequence[str]) -> list[str]:

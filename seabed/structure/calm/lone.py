@@ -85,12 +85,12 @@ def _sought(depth: Depths, limit: float, room: int) -> tuple[int, NDArray[np.int
         if some:
             for c in range(REACH, columns - REACH):
                 if peaked[c]:
-                    count = _told(depth, row, c, limit, cells, medians, count)
+                    count = _count_lone(depth, row, c, limit, cells, medians, count)
     return count, cells, medians
 
 
 @compiled
-def _told(  # noqa: PLR0917  (compiled functions take no keywords)
+def _count_lone(  # noqa: PLR0917  (compiled functions take no keywords)
     depth: Depths,
     row: int,
     column: int,
