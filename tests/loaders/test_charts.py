@@ -89,6 +89,16 @@ def test_attributes_and_places(cell):
     np.testing.assert_allclose(cable.coords, [(5, 50.02), (5.01, 50.025), (5.02, 50.02)])
 
 
+def test_a_damaged_code_of_a_restriction_is_shown_as_it_is(tmp_path):
+    made = Cell()
+    made.feature(RESARE, 3, [made.edge(box(5, 50.03))], {RESTRN: "1,§,3"})
+    made.feature(RESARE, 3, [made.edge(box(5.02, 50.03))], {RESTRN: "99,x"})
+    hazards = read_hazards(made.write(tmp_path / "XX5TEST2.000"))
+    assert hazards["restriction"].tolist() == [
+        "anchoring prohibited, code §, fishing prohibited", "code 99, code x"
+    ]  # fmt: skip
+
+
 def test_missing_attributes_are_tolerated(cell):
     wreck = read_hazards(cell).set_index("kind").loc["wreck"]
     assert np.isnan(wreck["depth_m"])

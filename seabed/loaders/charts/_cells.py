@@ -141,17 +141,25 @@ def numbers_of(table: gpd.GeoDataFrame, column: str) -> Any:
 
 
 def words_of(table: gpd.GeoDataFrame, column: str, words: dict[int, str]) -> list[str]:
-    """Words for an attribute's codes, several with commas between; ``""`` where it is not given."""
+    """Words for an attribute's codes, several with commas between; ``""`` where it is not given.
+
+    A code that has no word, or is damaged, is shown as it is: a restriction must not vanish.
+    """
     return [
-        ", ".join(words.get(code, f"code {code}") for code in _codes(value))
+        ", ".join(_word(code, words) for code in _codes(value))
         for value in values_of(table, column)
     ]
 
 
-def _codes(value: Any) -> list[int]:
+def _word(code: str, words: dict[int, str]) -> str:
+    known = words.get(int(code)) if code.isascii() and code.isdecimal() else None
+    return known or f"code {code[:12]}"
+
+
+def _codes(value: Any) -> list[str]:
     """Codes of an attribute that holds one or a list, as number, text or array."""
     if value is None or (isinstance(value, float) and np.isnan(value)):
         return []
-    if isinstance(value, str):
-        return [int(part) for part in value.strip("()").split(",") if part.strip().isdigit()]
-    return [int(part) for part in np.ravel(value)]
+    parts = value.strip("()").split(",") if isinstance(value, str) else np.ravel(value)
+    codes = (f"{part:g}" if isinstance(part, float) else str(part).strip() for part in parts)
+    return [code for code in codes if code]
