@@ -53,8 +53,8 @@ def main(words: list[str]) -> int:
                 traceback.print_exc()
                 failed.append(name)
                 continue
-            print(table(groups[name]), file=sys.stderr, flush=True)
-    print(table(row for rows in groups.values() for row in rows))
+            print(listed(groups[name]), file=sys.stderr, flush=True)
+    print(listed(row for rows in groups.values() for row in rows))
     if asked.write and groups:
         asked.write.write_text(page(groups, places, [*loads, _load()]), encoding="utf-8")
     if failed:
@@ -62,13 +62,12 @@ def main(words: list[str]) -> int:
     return 1 if failed else 0
 
 
-def table(rows: Iterable[Row]) -> str:
-    lines = ["| work | reference | ours s | reference s | ratio |", "|---|---|---|---|---|"]
-    lines += [
-        f"| {work} | {reference} | {_figure(ours)} | {_figure(theirs)} | {_figure(ratio)} |"
-        for work, reference, ours, theirs, ratio in rows
-    ]
-    return "\n".join(lines)
+def listed(rows: Iterable[Row]) -> str:
+    return "\n".join(
+        f"- {work}: {_figure(ours)}"
+        + ("" if math.isnan(ratio) else f", {_figure(ratio)} x {reference}")
+        for work, reference, ours, _, ratio in rows
+    )
 
 
 def _figure(value: float) -> str:
@@ -80,17 +79,17 @@ def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
         "# Benchmarks",
-        "Written by `make bench` (`python -m benchmarks --write docs/benchmarks.md`). Ours and the "
-        "reference run in the same process, one after the other; below 1 ours is quicker. Seconds "
-        "are of one machine and one day; ratios carry further. A limit that was set in seconds, "
-        "cells or megabytes counts as the reference. `python -m benchmarks NAME` runs one part.",
+        "Written by `make bench`. Seconds, unless the line says otherwise, and their ratio to a "
+        "reference in the same process: below 1 ours is quicker. A limit that was asked counts as "
+        "a reference. Seconds are of one machine and one day; ratios carry further. `python -m "
+        "benchmarks NAME` runs one part.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
         f"Python {platform.python_version()}, {libraries}. Load of the machine before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
     ]
     for name, rows in groups.items():
         about = (import_module(places[name]).__doc__ or "").strip().partition("\n\n")[0]
-        parts += [f"## {name.replace('_', ' ').capitalize()}", about, table(rows)]
+        parts += [f"## {name.replace('_', ' ').capitalize()}", about, listed(rows)]
     return "\n\n".join(parts) + "\n"
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import seabed
 
-sys.path.insert(0, str(Path(__file__).parent))  # import_graph
+sys.path.insert(0, str(Path(__file__).parent))  # command_help, import_graph
 
 project = "seabed-layers"
 author = "The seabed-layers developers"
@@ -16,11 +16,11 @@ extensions = [
     "numpydoc",
     "sphinx.ext.autodoc",
     "sphinx_gallery.gen_gallery",
+    "command_help",
     "import_graph",
 ]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
 myst_heading_anchors = 3
-suppress_warnings = ["myst.xref_missing"]
 html_theme = "furo"
 html_title = "seabed-layers"
 html_show_sourcelink = False

@@ -51,7 +51,7 @@ LINES: Final = Table.of(
 
 LEAST_HOURS: Final = 0.25
 """Rod-hours below which a line is ranked on its cautious rate.  The rate itself loses least
-(docs/scoring_simulation.md), and this hardly loses more; but what two fish in ten minutes say of a
+(docs/scores.md), and this hardly loses more; but what two fish in ten minutes say of a
 line is mostly what all other lines say."""
 
 _OF_DRIFTS: Final = (

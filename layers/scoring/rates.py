@@ -39,7 +39,7 @@ practice, no source."""
 CAUTION: Final = 0.2
 """The quantile of a line's rate that is its cautious value: four chances in five that it is better.
 Lines of few hours are ranked on it; all of them ranked so lose fish
-(docs/scoring_simulation.md)."""
+(docs/scores.md)."""
 
 DRAWS: Final = 20_000
 NODES: Final = 9

@@ -66,7 +66,7 @@ it are not known."""
 
 DRAWN_BY: Final = 3.0
 """Fish at the line's rate that the rate of a hot stretch is drawn toward it by: what was called hot
-flatters itself even where it was left out (docs/scoring_simulation.md)."""
+flatters itself even where it was left out (docs/scores.md)."""
 
 LEAST_SAVED_S: Final = 60.0
 """Of a pass, below which a shorter drift is not worth saying.  Common practice, no source."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from importlib import metadata
 from pathlib import Path
 
@@ -21,17 +22,14 @@ PAGE = Path(__file__).parents[2] / "docs" / "licences.md"
 HEAD = """\
 # Licences of the dependencies
 
-What `pip install seabed-layers` brings along, with the licence that each names in its own
-metadata. The toolkit itself is under the MIT licence; none of these is part of it, and none is
-changed. `python tests/house/licences.py` writes this page, and a test holds it to what is declared.
-fpdf2 (LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
+What `pip install seabed-layers` brings along, under the licence that each names in its own
+metadata. The toolkit is under the MIT licence; none of these is part of it or changed. fpdf2
+(LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
 
 A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries the outlines of
 the letters it uses (Open Sans, Apache-2.0). The grids, charts and tables that you name have terms
-of their own.
+of their own. (`python tests/house/licences.py` writes this page.)
 
-| package | licence |
-|---|---|
 """
 
 
@@ -68,7 +66,11 @@ def licence_of(found: metadata.Distribution) -> str:
 def page() -> str:
     """The page as it should be."""
     told = EARLIER | {name: licence_of(found) for name, found in closure().items()}
-    return HEAD + "".join(f"| {name} | {words} |\n" for name, words in sorted(told.items()))
+    of = defaultdict(list)
+    for name, words in sorted(told.items()):
+        of[words].append(name)
+    lines = [f"- **{words}**: {', '.join(of[words])}\n" for words in sorted(of)]
+    return HEAD + "".join(lines)
 
 
 if __name__ == "__main__":
