@@ -1,7 +1,7 @@
 """How right the grid of own soundings is, on surveys simulated over the demo's true bottom.
 
-``python -m benchmarks.sounder.soundings_accuracy [SEEDS]`` prints what docs/how_well.md says under
-"Measured", for lines 20, 50 and 100 m apart: what the lag is off by, with a receiver that wanders
+``python -m benchmarks.sounder.soundings_accuracy [SEEDS]`` prints what docs/how_well.md says of
+lines 20, 50 and 100 m apart: what the lag is off by, with a receiver that wanders
 by 1 m and without; and with a right tide, and one wrong by 0.2 m that swings as the tide does or
 stays, what the grid errs by, the share of true depths in its bands of 90 %, and what is left of
 the error of a smoothed and biased open grid where own depths are laid on it.
