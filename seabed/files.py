@@ -37,6 +37,7 @@ __all__ = [
     "remove_result",
     "replacing",
     "together",
+    "what_changed",
     "write_text",
 ]
 
@@ -122,6 +123,14 @@ def note_change(path: Path) -> None:
     job = _job.get()
     if job is not None and path not in job.changed:
         job.changed.append(path)
+
+
+def what_changed() -> str:
+    """Give the words for what a job has changed so far, for an error."""
+    job = _job.get()
+    if job is not None and job.changed:
+        return f"changed already: {', '.join(map(str, job.changed))}"
+    return "nothing was changed"
 
 
 def remove_result(path: Path) -> None:
@@ -252,13 +261,7 @@ def library_failed(error: Exception, path: Path) -> OSError:
 
 def _output_error(target: Path, error: OSError) -> OutputError:
     reason = _NO_ROOM.get(error.errno or 0, error.strerror or str(error))
-    job = _job.get()
-    if job is None:
-        changed = "this file was not changed"
-    elif job.changed:
-        changed = f"changed already: {', '.join(map(str, job.changed))}"
-    else:
-        changed = "nothing was changed"
+    changed = what_changed() if _job.get() else "this file was not changed"
     if error.errno in _FORBIDDEN:
         do = f"Choose another place with {{out}}; {changed}."
         return OutputError("nothing can be written here", file=target.parent, do=do)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
 import sys
 from collections.abc import AsyncIterator
 from contextlib import suppress
@@ -16,16 +15,12 @@ from typing import Any, Final
 from layers.desk.tasks import Task, answer_file, task, tasks
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
+from seabed.guarded import APART
 
 __all__ = ["PATIENCE_S", "Runner"]
 
 PATIENCE_S: Final = 2.0
 """A worker that was asked to stop and has not after so long is ended."""
-
-_APART: Final[dict[str, Any]] = (
-    {"start_new_session": True} if os.name == "posix" else {"creationflags": 0x200}
-)  # (CREATE_NEW_PROCESS_GROUP)
-"""A Ctrl-C in the window of the desk is the desk's to answer."""
 
 CLOSES_S: Final = 1.0
 """A worker whose desk closes has so long to tidy up."""
@@ -68,7 +63,7 @@ class Runner:
             self._process = await asyncio.create_subprocess_exec(
                 sys.executable, "-P", "-m", "layers.desk.worker",  # -P: never code of that folder
                 stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE,
-                cwd=self.water.folder, limit=_LINE, **_APART,
+                cwd=self.water.folder, limit=_LINE, **APART,  # Ctrl-C is the desk's to answer
             )  # fmt: skip
             self._keep(self._listen(self._process))
             if not self._at_work:

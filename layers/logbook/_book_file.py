@@ -7,18 +7,20 @@ before, or those and the new one.  Writers take turns.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
 from layers.logbook._backups import make_backup, set_aside
 from layers.logbook._blobs import know_geometry
-from layers.logbook._sql import touch
+from layers.logbook._forgetting import squares_of
+from layers.logbook._sql import set_info, touch
 from layers.logbook.schema import MIGRATIONS, SCHEMA_VERSION, check_tables, create, version_of
 from seabed.errors import LogbookError
-from seabed.files import note_change, plain_file, replacing
+from seabed.files import note_change, plain_file, replacing, what_changed
 
 WAIT_S: Final = 30.0
 SQLITE_HEADER_BYTES: Final = 100
@@ -34,6 +36,7 @@ class BookFile:
         self.path = path
         self._wait_s = wait_s
         self._seen: tuple[int, int] | None = None
+        self._opened: tuple[int, int] | None = None
 
     @property
     def size(self) -> int:
@@ -59,6 +62,12 @@ class BookFile:
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("BEGIN IMMEDIATE")
             try:
+                if self._identity() != self._opened:
+                    raise LogbookError(
+                        "another program has put a backup in its place",
+                        file=self.path,
+                        do=f"Run again; {what_changed()}.",
+                    )
                 if version_of(connection) == 0:
                     create(connection)
                 self._check(connection)
@@ -71,6 +80,13 @@ class BookFile:
                     connection.execute("ROLLBACK")
                 raise
 
+    def _identity(self) -> tuple[int, int] | None:
+        """Which file the path leads to now; None if to none."""
+        with suppress(OSError):
+            status = self.path.stat()
+            return status.st_dev, status.st_ino
+        return None
+
     def keep(self, *, before: str) -> Path:
         """Make a backup of the logbook as it is, before anything in a transaction is changed."""
         return make_backup(self.path, before=before)
@@ -78,19 +94,24 @@ class BookFile:
     def restore(self, source: Path) -> Path | None:
         """Put a backup in the logbook's place; give where the logbook is kept as it was."""
         plain_file(source)
-        with closing(sqlite3.connect(source)) as backup:
+        with closing(sqlite3.connect(source)) as backup, ExitStack() as held:
             try:
                 version = version_of(backup)
             except (sqlite3.Error, LogbookError):
                 version = None
             if not version:
                 raise LogbookError("this is no backup of a logbook", file=source)
-            kept = self._kept(before="restore")
+            kept, notes = self._held(held, before="restore")
             with (
-                replacing(self.path, result=False) as partial,
+                replacing(self.path.resolve(), result=False) as partial,
                 closing(sqlite3.connect(partial)) as copy,
             ):
                 backup.backup(copy)
+                with copy:
+                    for name, text in notes.items():
+                        set_info(copy, name, text)
+                if os.name == "nt":  # where a file that is open can't be replaced
+                    held.close()
         return kept
 
     @contextmanager
@@ -106,30 +127,36 @@ class BookFile:
         """Open a new logbook that takes this one's place at the end; and say where that is kept."""
         aside = set_aside(self.path, before="repair")
         with (
-            replacing(self.path, result=False) as partial,
+            replacing(self.path.resolve(), result=False) as partial,
             BookFile(partial).writing() as connection,
         ):
             yield connection, aside
 
-    def _kept(self, *, before: str) -> Path | None:
-        """Keep the logbook as it is, whole or damaged; None if there is none."""
+    def _held(self, held: ExitStack, *, before: str) -> tuple[Path | None, dict[str, str]]:
+        """Keep the logbook as it is, and let no other write to it while it is `held`.
+
+        Gives where it is kept, None if there is none, and its notes that must not be lost.
+        """
         if not self.size:
-            return None
+            return None, {}
         try:
-            with self._open(must_exist=True) as connection:
-                version_of(connection)
-                kept = self.keep(before=before)
-        except LogbookError as error:
-            if "another program" in error.what:
-                raise
-            return set_aside(self.path, before=before)
-        if self.path.with_name(f"{self.path.name}-wal").exists():
-            raise LogbookError(
-                "another program has it open",
-                file=self.path,
-                do="Close that program and run again; nothing was changed.",
-            )
-        return kept
+            with self._open(must_exist=True) as first:
+                version_of(first)
+                # by itself SQLite ends this mode only when nobody else has the file open
+                first.execute("PRAGMA journal_mode = DELETE")
+            connection = held.enter_context(self._open(must_exist=True))
+            connection.execute("BEGIN IMMEDIATE")
+            return self.keep(before=before), squares_of(connection)
+        except (LogbookError, sqlite3.Error) as error:
+            held.close()
+            reason = self._told(error) if isinstance(error, sqlite3.Error) else error
+            if "another program" in reason.what:
+                raise LogbookError(
+                    "another program has it open",
+                    file=self.path,
+                    do=f"Close that program and run again; {what_changed()}.",
+                ) from error
+            return set_aside(self.path, before=before), {}
 
     @contextmanager
     def named(self) -> Iterator[None]:
@@ -174,7 +201,9 @@ class BookFile:
             )
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._opened = self._identity()
             connection = sqlite3.connect(self.path, timeout=self._wait_s, isolation_level=None)
+            self._opened = self._opened or self._identity()
         except sqlite3.Error as error:
             raise self._in_words(error) from error
         except OSError as error:
@@ -257,7 +286,7 @@ class BookFile:
             return LogbookError(
                 f"another program has been writing to it for {self._wait_s:.0f} s",
                 file=self.path,
-                do="Close that program, or wait, and run again; nothing was changed.",
+                do=f"Close that program, or wait, and run again; {what_changed()}.",
             )
         if "not a database" in words or "malformed" in words:
             return LogbookError(
@@ -270,7 +299,7 @@ class BookFile:
             return LogbookError(
                 "can't be written: the disk is full, or fails",
                 file=self.path,
-                do="Make room; nothing was changed.",
+                do=f"Make room; {what_changed()}.",
             )
         if "readonly" in words or "unable to open" in words:
             return LogbookError(

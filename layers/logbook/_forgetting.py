@@ -19,7 +19,7 @@ from layers.logbook._sql import info_of, read_table, set_info
 from layers.logbook.schema import LINES, TABLES
 
 SQUARES: Final = "share_squares"
-"""Of ``logbook_info``: grounds with their secrets, and the square of each line, for sharing."""
+"""Of ``logbook_info``: grounds with their secrets, and the square of each drift, for sharing."""
 
 
 def forget_ground(connection: sqlite3.Connection, naming: Naming) -> None:
@@ -45,13 +45,24 @@ def forget_ground(connection: sqlite3.Connection, naming: Naming) -> None:
 
 
 def forget_squares(connection: sqlite3.Connection) -> None:
-    """Forget in which square of a shared copy a line was that has no name any more."""
-    names = {row[0] for row in connection.execute(f"SELECT line FROM {LINES.name}")}  # noqa: S608
+    """Forget in which square of a shared copy a drift was that is gone."""
+    names = {row[0] for row in connection.execute("SELECT drift_id FROM drifts")}
     text = info_of(connection, SQUARES)
     with suppress(ValueError, TypeError, AttributeError, RecursionError):  # said when it is read
         note = json.loads(text or "")
-        kept = {name: square for name, square in note["lines"].items() if name in names}
-        set_info(connection, SQUARES, json.dumps(note | {"lines": kept}))
+        kept = {name: square for name, square in note["drifts"].items() if name in names}
+        set_info(connection, SQUARES, json.dumps(note | {"drifts": kept}))
+
+
+def squares_of(connection: sqlite3.Connection) -> dict[str, str]:
+    """Give what another book that takes this one's place must know of it: where squares lie.
+
+    Copies with two kinds of squares together tell more than one.
+    """
+    with suppress(sqlite3.Error):  # of a damaged logbook
+        text = info_of(connection, SQUARES)
+        return {} if text is None else {SQUARES: text}
+    return {}
 
 
 def forget_reach(connection: sqlite3.Connection) -> None:

@@ -1,9 +1,9 @@
 """A copy to show to others, that gives no spot away.
 
 Positions are middles of squares.  Squares of twice the size are made of four whole ones, so that
-copies of several sizes tell no more than the finest; a line, with all its drifts and fish, is in
-one square for good, so that a drift over an edge tells nothing; and where the squares lie is a
-secret of the logbook, the same for every copy.
+copies of several sizes tell no more than the finest; a drift is in the square of its line, so that
+one over an edge tells nothing, and stays in it for good, however lines are gathered later; and
+where the squares lie is a secret of the logbook, the same for every copy.
 """
 
 from __future__ import annotations
@@ -37,6 +37,16 @@ MOST_TIMES: Final = 12
 GROUND_DEGREES: Final = 0.3
 """Lines no further than this from where a ground is anchored belong to it."""
 
+MOST: Final = 1e8
+"""No column, row or distance is larger: the world is 320,000 of the finest squares around."""
+
+LATITUDES: Final = 5.0
+"""The width of squares in degrees is the same over so many degrees of latitude: from a width that
+followed the ground one could tell how far north it is."""
+
+NEAR: Final = 4
+"""A drift that is more finest squares away from its own is another: its trip was cut anew."""
+
 CORRIDOR_M: Final = 40.0
 _DRIFTS: Final = ("drift_id", "trip", "duration_s", "sog_mps", "rods", "rod_hours")
 _FISH: Final = ("trip", "species", "length_m", "kept", "drift_id")
@@ -59,62 +69,86 @@ class _HiddenGround:
 
     def square(self, longitude: float, latitude: float) -> tuple[int, int]:
         """Column and row of the finest square that a place is in."""
-        east = (longitude - self.longitude) * math.cos(math.radians(self.latitude))
-        north = latitude - self.latitude
+        wide, high = self._metres_a_degree()
         return (
-            math.floor((east * METRES_A_DEGREE + self.east) / LEAST_M),
-            math.floor((north * METRES_A_DEGREE + self.north) / LEAST_M),
+            math.floor(((longitude - self.longitude) * wide + self.east) / LEAST_M),
+            math.floor(((latitude - self.latitude) * high + self.north) / LEAST_M),
         )
+
+    def _metres_a_degree(self) -> tuple[float, float]:
+        """Give what a degree of each axis is taken for: too little, so that squares are no less."""
+        most = min(abs(self.latitude) + GROUND_DEGREES, 90.0 - LATITUDES)
+        poleward = math.ceil(most / LATITUDES) * LATITUDES
+        return METRES_A_DEGREE * math.cos(math.radians(poleward)), METRES_A_DEGREE
 
     def middle(self, square: tuple[int, int], times: int) -> tuple[float, float]:
         """Longitude and latitude of the middle of the square, doubled so often, around a finest."""
         size = LEAST_M * 2**times
         east, north = (((number >> times) + 0.5) * size for number in square)
-        wide = METRES_A_DEGREE * math.cos(math.radians(self.latitude))
+        wide, high = self._metres_a_degree()
         return (
             self.longitude + (east - self.east) / wide,
-            self.latitude + (north - self.north) / METRES_A_DEGREE,
+            self.latitude + (north - self.north) / high,
         )
+
+    def holds(self, square: tuple[int, int], drift: Any) -> bool:
+        """Say whether a drift is where a square may have been given to it, as its line's."""
+        (west, south), (east, north) = (
+            self.middle((square[0] + step, square[1] + step), 0) for step in (-NEAR, NEAR)
+        )
+        return bool(shapely.intersects(drift, shapely.box(west, south, east, north)))
 
 
 @dataclass(slots=True)
 class _Squares:
-    """Which square each line is in; kept in the logbook, so that copies agree."""
+    """Which square each drift is in; kept in the logbook, so that copies agree."""
 
     grounds: list[_HiddenGround] = field(default_factory=list)
-    lines: dict[str, tuple[int, int, int]] = field(default_factory=dict)
+    drifts: dict[str, tuple[int, int, int]] = field(default_factory=dict)
 
     @classmethod
     def read(cls, text: str | None) -> _Squares:
         """Read what the logbook keeps."""
         try:
-            note = json.loads(text or "{}", parse_constant=_no_number)
+            note = json.loads(text or "{}")
             grounds = [
-                _HiddenGround(**{name: float(value) for name, value in ground.items()})
+                _HiddenGround(**{name: _usual(value) for name, value in ground.items()})
                 for ground in note.get("grounds", [])
             ]
-            lines = {
-                str(name): (range(len(grounds))[ground], int(column), int(row))
-                for name, (ground, column, row) in note.get("lines", {}).items()
+            drifts = {
+                str(name): (range(len(grounds))[ground], int(_usual(column)), int(_usual(row)))
+                for name, (ground, column, row) in note.get("drifts", {}).items()
             }
         except (ValueError, TypeError, AttributeError, LookupError, RecursionError) as error:
             raise LogbookError("it is not as it was written", where=SQUARES, do=UNUSABLE) from error
-        return cls(grounds, lines)
+        return cls(grounds, drifts)
 
     def text(self) -> str:
         """Write it for the logbook."""
         grounds = [asdict(ground) for ground in self.grounds]
-        return json.dumps({"grounds": grounds, "lines": self.lines})
+        return json.dumps({"grounds": grounds, "drifts": self.drifts})
 
-    def take_in(self, lines: gpd.GeoDataFrame) -> None:
-        """Give each new line its square, by its middle; forget lines that are gone."""
-        known = {name: square for name, square in self.lines.items() if name in set(lines["line"])}
-        for name, line in zip(lines["line"], lines.geometry, strict=True):
-            if name not in known:
-                middle = shapely.line_interpolate_point(line, 0.5, normalized=True)
+    def take_in(self, drifts: gpd.GeoDataFrame, lines: gpd.GeoDataFrame) -> None:
+        """Give each new drift the square of its line; forget drifts that are gone or elsewhere."""
+        known = {
+            name: square
+            for name, shape in zip(drifts["drift_id"], drifts.geometry, strict=True)
+            if (square := self.drifts.get(name))
+            and self.grounds[square[0]].holds(square[1:], shape)
+        }
+        shapes = dict(zip(lines["line"], lines.geometry, strict=True))
+        of_line: dict[str, tuple[int, int, int]] = {}
+        names = list(zip(drifts["drift_id"], drifts["line"], strict=True))
+        for name, line in names:
+            if name in known:
+                of_line.setdefault(line, known[name])
+        for name, line in names:
+            if line not in of_line:
+                middle = shapely.line_interpolate_point(shapes[line], 0.5, normalized=True)
                 number = self._ground_at(middle.x, middle.y)
-                known[name] = (number, *self.grounds[number].square(middle.x, middle.y))
-        self.lines = known
+                of_line[line] = (number, *self.grounds[number].square(middle.x, middle.y))
+            known.setdefault(name, of_line[line])
+        self.drifts = known
 
     def _ground_at(self, longitude: float, latitude: float) -> int:
         """Give the number of the first ground near a place, making one if there is none."""
@@ -133,8 +167,11 @@ class _Squares:
         return len(self.grounds) - 1
 
 
-def _no_number(text: str) -> float:
-    raise ValueError(text)
+def _usual(value: float) -> float:
+    """Give a number, if it is one that squares can have."""
+    if not abs(value) < MOST:
+        raise ValueError(value)
+    return float(value)
 
 
 def square_m(coarse_m: float) -> float:
@@ -179,10 +216,10 @@ def shared_layers(
     Returns
     -------
     dict of GeoDataFrame, EPSG:4326
-        ``drifts`` and ``catches``: points at the middles of the squares, the same for all drifts of
-        a line and the fish on them.  Fish that are tied to no drift have no position.  Durations,
-        speeds and rod-hours are rounded.  Left out is all that could tell more: the lines and
-        tracks, courses, depths, the hour, names of files and notes.
+        ``drifts`` and ``catches``: points at the middles of the squares, the same for drifts of a
+        line that are first shared together, and the fish on them.  Fish that are tied to no drift
+        have no position.  Durations, speeds and rod-hours are rounded.  Left out is all that could
+        tell more: the lines and tracks, courses, depths, the hour, names of files and notes.
 
     Raises
     ------
@@ -204,33 +241,34 @@ def shared_layers(
     square_m(coarse_m)
     naming = naming or Naming(CORRIDOR_M, name_lines)
     logbook.name_lines(naming)
-    drifts, fish, lines = logbook.drifts(), logbook.catches(), logbook.lines()
+    drifts, fish = logbook.drifts(), logbook.catches()
+    named, lines = naming.name(drifts, logbook.lines(), corridor_m=naming.corridor_m)
 
     def take_in(text: str | None) -> str:
         squares = _Squares.read(text)
-        squares.take_in(lines)
+        squares.take_in(named, lines)
         return squares.text()
 
     squares = _Squares.read(logbook.note(SQUARES, take_in))
-    named, _ = naming.name(drifts, lines, corridor_m=naming.corridor_m)
     points = {}
-    for name, (ground, column, row) in squares.lines.items():
+    for name, (ground, column, row) in squares.drifts.items():
         middle = squares.grounds[ground].middle((column, row), _times(coarse_m))
         points[name] = Point(*(round(number, 5) for number in middle))
-    line_of = dict(zip(drifts["drift_id"], named["line"], strict=True))
     return {
-        "drifts": _shown(drifts, list(named["line"]), points, _DRIFTS),
-        "catches": _shown(fish, [line_of.get(name) for name in fish["drift_id"]], points, _FISH),
+        "drifts": _shown(drifts, points, _DRIFTS),
+        "catches": _shown(fish, points, _FISH),
     }
 
 
 def _shown(
-    table: pd.DataFrame, lines: list[Any], points: dict[str, Point], columns: tuple[str, ...]
+    table: pd.DataFrame, points: dict[str, Point], columns: tuple[str, ...]
 ) -> gpd.GeoDataFrame:
-    """Give some columns of a table, at the points of the lines."""
+    """Give some columns of a table, at the points of the drifts."""
     kept = pd.DataFrame(table[[name for name in columns if name in table]])
     for name, step in _ROUNDED.items():
         if name in kept:
             kept[name] = np.maximum(np.round(kept[name] / step), 1) * step
-    where = gpd.GeoSeries([points.get(line) for line in lines], index=kept.index, crs="EPSG:4326")
+    where = gpd.GeoSeries(
+        list(map(points.get, table["drift_id"])), index=kept.index, crs="EPSG:4326"
+    )
     return gpd.GeoDataFrame(kept, geometry=where)

@@ -15,7 +15,13 @@ from layers.logbook._backups import LAST, find_backup
 from layers.logbook._book_file import WAIT_S, BookFile
 from layers.logbook._columns import names_of_files
 from layers.logbook._entries import Entry
-from layers.logbook._forgetting import forget_ground, forget_reach, forget_squares, renew_indexes
+from layers.logbook._forgetting import (
+    forget_ground,
+    forget_reach,
+    forget_squares,
+    renew_indexes,
+    squares_of,
+)
 from layers.logbook._losses import loss_of, overlapping
 from layers.logbook._naming import Naming
 from layers.logbook._repairing import RepairReport, readable_trips
@@ -256,10 +262,13 @@ class Logbook:
                 raise LogbookError(
                     "no whole trip can be read", file=self.path, do="Restore a backup: {restore}."
                 )
+            notes = squares_of(connection)
         with self._file.anew() as (connection, damaged):
             for entry, digest in whole:
                 insert_entry(connection, entry, digest)
             insert_rows(connection, LINES.name, to_rows(LINES, lines))
+            for name, text in notes.items():
+                set_info(connection, name, text)
         return RepairReport(tuple(entry.trip for entry, _ in whole), tuple(lost), damaged)
 
     def lines(self) -> gpd.GeoDataFrame:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["ask", "begin"]
+__all__ = ["APART", "ask", "begin"]
 
 CPU_S: Final = 6.0
 WAIT_S: Final = 60.0
@@ -35,6 +35,10 @@ TOO_LONG: Final = "reading it takes longer than a file of its size may"
 TOO_MUCH: Final = "reading it needs more memory than a file of its size may"
 CRASHED: Final = "its reader crashed on it: the file is damaged"
 HAS_SOCKETS: Final = os.name == "posix"
+APART: Final[dict[str, Any]] = (
+    {"start_new_session": True} if os.name == "posix" else {"creationflags": 0x200}
+)  # (CREATE_NEW_PROCESS_GROUP)
+"""Options of a process that a Ctrl-C in the window does not reach: who began it stops it."""
 KILLED: Final = 1
 """What a killed process ends with on systems without signals."""
 _PLAIN: Final = {
@@ -168,6 +172,7 @@ def _start(works: tuple[str, ...]) -> tuple[Any, BinaryIO]:
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE if theirs is None else theirs.fileno(),
         env={**os.environ, **_ALONE, "PYTHONPATH": paths, "GDAL_DRIVER_PATH": "disable"},
+        **APART,
     )
     if ours is None or theirs is None:
         return process, process.stdout

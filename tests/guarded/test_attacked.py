@@ -212,6 +212,13 @@ def test_a_process_that_dies_while_nobody_asks_is_begun_again(process, numbers, 
     assert (values_of(process, numbers[5]) == 5).all()
 
 
+@pytest.mark.skipif(os.name != "posix", reason="process groups of POSIX")
+def test_a_ctrl_c_in_the_window_does_not_reach_it(process, numbers):
+    """A terminal interrupts its whole group; a python that is still loading prints where it was."""
+    values_of(process, numbers[0])
+    assert os.getpgid(process._running[0].pid) != os.getpgid(0)
+
+
 def test_a_copy_of_the_program_asks_a_process_of_its_own(numbers):
     """Also where another thread was just asking, and held the way to it."""
     assert (values_of(_asking._process, numbers[0]) == 0).all()

@@ -5,9 +5,13 @@ Outside truth: SQLite's own integrity check; the entries that went in.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import sqlite3
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from book_tables import made_entry
@@ -16,6 +20,7 @@ from thoroughness import THOROUGH
 
 from layers.logbook import Logbook, Naming, merge
 from layers.logbook import _backups as module
+from layers.logbook import _book_file as book_file
 from layers.logbook._backups import backups_of
 from layers.scoring import name_lines
 from seabed.errors import LogbookError, SeabedError
@@ -219,3 +224,66 @@ def test_a_repair_keeps_what_it_says_or_refuses(book, seed):
 def test_backups_are_named_in_order(book):
     names = {module.make_backup(book.path, before="x") for _ in range(3)}
     assert sorted(names) == backups_of(book.path)
+
+
+ADD_WHEN_TOLD = """
+import sys
+sys.path.insert(0, {folder!r})
+from book_tables import made_entry
+from layers.logbook import Logbook
+from layers.logbook._book_file import BookFile
+from seabed.errors import LogbookError
+begin = BookFile._hold_whole
+def waiting(self, connection):
+    begin(self, connection)
+    print("open", flush=True)
+    sys.stdin.readline()
+BookFile._hold_whole = waiting
+try:
+    Logbook({path!r}).add([made_entry("2031-08-01")])
+    print("added")
+except LogbookError as error:
+    print(error.what)
+"""
+
+
+def test_a_trip_that_is_logged_while_a_backup_is_brought_back_is_not_lost_in_silence(book):
+    """A writer that has the old file open would write where nobody looks any more."""
+    book.remove(DAYS[0], naming=NAMING)
+    code = ADD_WHEN_TOLD.format(folder=str(Path(__file__).parent), path=str(book.path))
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as writer:
+        assert writer.stdout.readline() == "open\n"
+        book.restore()
+        said, _ = writer.communicate("\n")
+    assert said == "another program has put a backup in its place\n"
+    assert trips(book.path) == list(DAYS)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="where a file that is open can't be replaced")
+def test_nobody_writes_between_the_copy_of_a_book_and_the_backup_in_its_place(book, monkeypatch):
+    book.remove(DAYS[0], naming=NAMING)
+    replacing = book_file.replacing
+    refused = []
+
+    def with_a_writer(*words, **options):
+        with pytest.raises(LogbookError, match="another program has been writing") as error:
+            Logbook(book.path, wait_s=0.1).add([made_entry("2031-08-01")])
+        refused.append(error)
+        return replacing(*words, **options)
+
+    monkeypatch.setattr(book_file, "replacing", with_a_writer)
+    book.restore()
+    assert refused and trips(book.path) == list(DAYS)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_a_book_behind_a_link_is_brought_back_behind_it(book, tmp_path):
+    book.remove(DAYS[0], naming=NAMING)
+    (tmp_path / "cloud").mkdir()
+    real = book.path.rename(tmp_path / "cloud" / "real.gpkg")
+    book.path.symlink_to(real)
+    book.restore()
+    assert book.path.is_symlink()
+    assert trips(real) == list(DAYS)

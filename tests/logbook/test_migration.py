@@ -228,7 +228,7 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
             assert all(map(not_null, backups_of(path))) and backups_of(
                 path
             )  # the old one was safe before the new one was begun
-        took_s *= 1 / 1.1 if left[-1] == "done" else 1.1
+        took_s *= 1 / 1.3 if left[-1] == "done" else 1.3  # the machine may be busy
         Logbook(path).update()
         assert list(Logbook(path).trips()["trip"]) == days
         assert len(Logbook(path).catches()) == 18

@@ -6,11 +6,14 @@ the middle of all places that agree with them.  Truth: where the drifts were.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
 from book_tables import made_entry
+from shapely.affinity import translate
 from shapely.geometry import LineString
 
 from layers.logbook import Entry, Logbook, Naming, shared_layers, square_m
@@ -71,24 +74,123 @@ def metres(drifts, shown):
     return (shown.geometry.x.to_numpy() - middles.x.to_numpy()) * wide, north
 
 
-def test_the_best_guess_is_no_better_than_the_finest_square(attacked):
-    """As a place anywhere in a square of 1 km: 383 m off on the mean, within 100 m in 3.1 %.
+def guesses(drifts, copies, sides):
+    """What is left of each axis for each drift, and how far off the middle of that is, in metres.
 
-    Both follow from a uniform place in the square (its mean distance from the middle is
-    0.3826 of a side); 300 lines give them within 4 standard errors.
+    The attacker knows that squares are as wide in degrees as at the next 5 degrees of latitude.
+    """
+    low, high = np.full((2, len(drifts)), -np.inf), np.full((2, len(drifts)), np.inf)
+    for shown, side in zip(copies, sides, strict=True):
+        offsets = np.array(metres(drifts, shown))
+        north = np.radians(shown.geometry.y.to_numpy())
+        half = side / 2 * np.array([np.cos(north) / np.cos(np.radians(50)), np.ones(len(drifts))])
+        low, high = np.maximum(low, offsets - half), np.minimum(high, offsets + half)
+    return high - low, np.hypot(*((low + high) / 2))
+
+
+def in_rectangle(east, north, within):
+    """Mean distance from the middle of a rectangle, and the share of it within a distance of that;
+    by the middles of a million cells.
+    """
+    cells = (np.arange(1000) + 0.5) / 1000 - 0.5
+    away = np.hypot(east * cells[:, None], north * cells)
+    return away.mean(), (away < within).mean()
+
+
+def test_the_best_guess_is_no_better_than_the_finest_square(attacked):
+    """As a place anywhere in a square of 1 km that is 1.08 km wide at 46.2 degrees north.
+
+    300 lines give mean and share within 4 standard errors.
     """
     _, drifts, copies = attacked
     sides = [square_m(size) for size in SIZES]
     assert sides == [1000.0, 2000.0, 4000.0]
-    low, high = np.full((2, len(drifts)), -np.inf), np.full((2, len(drifts)), np.inf)
-    for shown, side in zip(copies, sides, strict=True):
-        offsets = np.array(metres(drifts, shown))
-        low, high = np.maximum(low, offsets - side / 2), np.minimum(high, offsets + side / 2)
-    left = (high - low)[:, ::2]  # metres of each axis that agree with all three
-    assert left.min() > 985  # the cosine of the latitude changes by 1 % over the ground
-    away = np.hypot(*((low + high) / 2)[:, ::2])
-    assert away.mean() == pytest.approx(382.6, abs=4 * 142 / np.sqrt(LINES))
-    assert (away < 100).mean() < 0.031 + 4 * np.sqrt(0.031 / LINES)
+    left, away = (values[..., ::2] for values in guesses(drifts, copies, sides))
+    assert left.min() > 985  # a line is in the square of its middle, its drifts a few metres off
+    mean, near = in_rectangle(1077, 1000, 100)
+    assert away.mean() == pytest.approx(mean, abs=4 * 150 / np.sqrt(LINES))
+    assert (away < 100).mean() < near + 4 * np.sqrt(near / LINES)
+
+
+def scattered(entry, sigma_m):
+    """The same trip with each drift moved aside, so that lines are gathered one way or another."""
+    rng = np.random.default_rng(9)
+    aside = rng.normal(0, sigma_m / 111_195, (2, len(entry.drifts))) / [[0.69], [1.0]]
+    shapes = [
+        translate(line, east, north)
+        for line, east, north in zip(entry.drifts.geometry, *aside, strict=True)
+    ]
+    return replace(
+        entry,
+        drifts=entry.drifts.set_geometry(gpd.GeoSeries(shapes, crs="EPSG:4326")),
+        pieces=entry.pieces.set_geometry(gpd.GeoSeries(shapes, crs="EPSG:4326")),
+    )
+
+
+@pytest.mark.parametrize("change", ["corridor", "repair", "restore", "more trips"])
+def test_what_comes_between_two_copies_gives_nothing_away(tmp_path, change):
+    """A drift that is in two squares is near the edge between them: within 100 m in one of six."""
+    book = Logbook(tmp_path / "book.gpkg")
+    entry = scattered(over_many_lines(7, lines=60, each=4), 60.0)
+    book.add([entry], naming=NAMING)
+    if change == "restore":  # of what was before the first copy
+        book.add([made_entry("2031-07-05", points=5)], naming=NAMING)
+        book.remove("2031-07-05", naming=NAMING)
+    before = shared_layers(book, 125.0, naming=NAMING)["drifts"]
+    wide = Naming(90.0, name_lines)
+    if change == "repair":
+        book.repair()
+    elif change == "restore":
+        book.restore()
+    elif change == "more trips":
+        more = scattered(over_many_lines(7, lines=60, each=3), 40.0)
+        more.drifts["drift_id"] = [f"2031-06-15 #{i}" for i in range(180)]
+        late = pd.Timedelta(days=1)
+        for table in (more.drifts, more.pieces):
+            table[["start", "end"]] += late
+        more.drifts["trip"] = "2031-06-15"
+        book.add(
+            [replace(more, trip="2031-06-15", start=more.start + late, end=more.end + late)],
+            naming=wide,
+        )
+    naming = wide if change in {"corridor", "more trips"} else NAMING
+    after = shared_layers(book, 125.0, naming=naming)["drifts"].iloc[: len(before)]
+    assert after["drift_id"].tolist() == before["drift_id"].tolist()
+    assert (after.geometry.to_wkt() == before.geometry.to_wkt()).all()
+
+
+def test_a_trip_cut_anew_is_not_left_where_another_drift_was(tmp_path):
+    book = Logbook(tmp_path / "book.gpkg")
+    first = over_many_lines(7, lines=20, each=1)
+    book.add([first], naming=NAMING)
+    shared_layers(book, 125.0, naming=NAMING)
+    turned = first.drifts.set_geometry(
+        gpd.GeoSeries(first.drifts.geometry[::-1].to_list(), crs=4326)
+    )
+    book.add([replace(first, drifts=turned)], replace=True, naming=NAMING)
+    east, north = metres(turned, shared_layers(book, 125.0, naming=NAMING)["drifts"])
+    assert np.abs([east, north]).max() < 80
+
+
+def test_coarse_squares_do_not_tell_how_far_north_they_are(tmp_path):
+    """Two columns of squares give their width in degrees, and that a latitude, to 5 degrees."""
+    widths = []
+    for latitude in (46.2, 48.9):
+        book = Logbook(tmp_path / f"{latitude}.gpkg")
+        entry = over_many_lines(3, lines=40, each=1)
+        shapes = [
+            translate(line, (-33.4 - line.coords[0][0]) / 2, latitude - line.coords[0][1])
+            for line in entry.drifts.geometry
+        ]  # 15 km, of one ground
+        lines = gpd.GeoSeries(shapes, crs="EPSG:4326")
+        book.add(
+            [replace(entry, drifts=entry.drifts.set_geometry(lines),
+                     pieces=entry.pieces.set_geometry(lines))],
+            naming=NAMING,
+        )  # fmt: skip
+        shown = shared_layers(book, 8000.0, naming=NAMING)["drifts"]
+        widths.append(np.diff(np.unique(shown.geometry.x)).min())
+    assert widths == pytest.approx([8 / (111.195 * np.cos(np.radians(50)))] * 2, rel=0.002)
 
 
 def test_all_drifts_of_a_line_are_in_one_square(attacked):
@@ -160,21 +262,23 @@ def test_fish_are_where_their_line_is_and_others_nowhere(tmp_path):
         assert point == place.get(name)
 
 
-def test_a_removed_line_has_no_square_left(tmp_path):
+def test_a_removed_drift_has_no_square_left(tmp_path):
     book = Logbook(tmp_path / "book.gpkg")
     book.add([made_entry(day, points=5) for day in ("2031-06-14", "2031-06-21")], naming=NAMING)
     shared_layers(book, 1000.0, naming=NAMING)
-    names = set(book.lines()["line"])
+    names = set(book.drifts()["drift_id"])
     book.remove("2031-06-14", naming=NAMING)
-    gone = names - set(book.lines()["line"])
+    gone = names - set(book.drifts()["drift_id"])
     assert gone
     note = book.note("share_squares", lambda text: text or "")
     assert not any(f'"{name}"' in note for name in gone)
 
 
 @pytest.mark.parametrize(
-    "text", ["{", "7", '{"lines": {"N1": [0, 0, 0]}}', '{"grounds": [{"east": NaN}]}']
-)
+    "text",
+    ["{", "7", '{"grounds": [{"longitude": 1e999, "latitude": 0, "east": 0, "north": 0}]}',
+     '{"drifts": {"N1": [0, 0, 0]}}', '{"grounds": [{"east": NaN}]}'],
+)  # fmt: skip
 def test_a_note_that_another_program_spoiled_is_refused(tmp_path, text):
     book = Logbook(tmp_path / "book.gpkg")
     book.add([made_entry("2031-06-14", points=5)], naming=NAMING)
@@ -200,4 +304,4 @@ def test_distances_are_those_of_the_ellipsoid(attacked):
         middles.x.to_numpy(), middles.y.to_numpy(),
         copies[0].geometry.x.to_numpy(), copies[0].geometry.y.to_numpy(),
     )  # fmt: skip
-    assert np.max(away) < 1000 * np.sqrt(0.5) * 1.02 + 20  # 20 m: another drift of the line
+    assert np.max(away) < np.hypot(1077, 1000) / 2 * 1.02 + 20  # 20 m: another drift of the line

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import signal
+import subprocess
+import sys
 import tempfile
 from pathlib import Path
 
@@ -30,6 +33,7 @@ from seabed.structure import (
     sand_waves,
     with_uncertainty,
 )
+from seabed.structure.blocks import running
 from seabed.structure.blocks.whole import Held
 from seabed.structure.overview import Overview
 
@@ -232,3 +236,14 @@ def test_stored_uncertainty_is_looked_up_as_that_in_memory(both):
         one, other = (with_uncertainty(whole[name], about) for about in (doubt, Stored()))
         assert one["uncertainty_m"].notna().any()
         pd.testing.assert_frame_equal(pd.DataFrame(one), pd.DataFrame(other), check_exact=True)
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="signals of POSIX")
+def test_an_interrupt_waits_while_processes_begin_and_never_reaches_them():
+    """They would print where they were; a terminal interrupts all of its group."""
+    held = "import signal as s; print(s.SIGINT in s.pthread_sigmask(s.SIG_BLOCK, []))"
+    child = ""
+    with pytest.raises(KeyboardInterrupt), running._interrupts_held():
+        signal.raise_signal(signal.SIGINT)
+        child = subprocess.check_output([sys.executable, "-c", held], text=True)
+    assert child == "True\n"

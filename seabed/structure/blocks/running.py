@@ -112,7 +112,8 @@ def _in_processes(
         running: set[Future[Chunk]] = set()
         ahead = iter(todo)
         for chunk in ahead:
-            running.add(pool.submit(work, chunk))
+            with _interrupts_held():  # which the processes begun here inherit
+                running.add(pool.submit(work, chunk))
             if len(running) < 2 * jobs:
                 continue
             ready, running = wait(running, return_when=FIRST_COMPLETED)
@@ -130,9 +131,22 @@ def _in_processes(
         pool.shutdown(wait=True, cancel_futures=True)
 
 
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold a Ctrl-C for this process until the end: one that loads would print where it was."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _attend() -> None:
     """Let a process end its chunk when work is broken off, and go when its parent is gone."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where the system can't hold interrupts
     parent = parent_process()
     if parent is not None:
         Thread(target=_leave_after, args=(parent,), daemon=True).start()
