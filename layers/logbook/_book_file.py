@@ -149,7 +149,7 @@ class BookFile:
             return self.keep(before=before), squares_of(connection)
         except (LogbookError, sqlite3.Error) as error:
             held.close()
-            reason = self._told(error) if isinstance(error, sqlite3.Error) else error
+            reason = self._in_words(error) if isinstance(error, sqlite3.Error) else error
             if "another program" in reason.what:
                 raise LogbookError(
                     "another program has it open",
