@@ -45,7 +45,7 @@ LATITUDES: Final = 5.0
 followed the ground one could tell how far north it is."""
 
 NEAR: Final = 4
-"""A drift that is more finest squares away from its own is another: its trip was cut anew."""
+"""A drift that is more finest squares away from its own is another: its trip was cut again."""
 
 CORRIDOR_M: Final = 40.0
 _DRIFTS: Final = ("drift_id", "trip", "duration_s", "sog_mps", "rods", "rod_hours")

@@ -159,7 +159,7 @@ def test_what_comes_between_two_copies_gives_nothing_away(tmp_path, change):
     assert (after.geometry.to_wkt() == before.geometry.to_wkt()).all()
 
 
-def test_a_trip_cut_anew_is_not_left_where_another_drift_was(tmp_path):
+def test_a_trip_cut_again_is_not_left_where_another_drift_was(tmp_path):
     book = Logbook(tmp_path / "book.gpkg")
     first = over_many_lines(7, lines=20, each=1)
     book.add([first], naming=NAMING)
