@@ -163,12 +163,14 @@ def run(arguments: Sequence[str] | None = None) -> None:
 
 
 def _collect_seldom() -> None:
-    """Look for garbage in circles seldom.
+    """Look for garbage in circles seldom, and not once more at the end.
 
     The libraries make a million objects that stay until the end; python would walk through all of
-    them a dozen times while they are loaded, which takes as long as a tenth of a command.
+    them a dozen times while they are loaded, which takes as long as a tenth of a command, and
+    several times when it ends, which takes as long again.
     """
     gc.set_threshold(COLLECT_AFTER, 50, 50)
+    atexit.register(gc.freeze)
 
 
 def _find_room_for_compiled_code() -> None:
