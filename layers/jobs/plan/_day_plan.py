@@ -119,7 +119,6 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     hazards, structure = ground.hazards, ground.structure
     step("reading the logbook")
     scores = ground.scores(area, required=terms.log)
-    prospects = ground.prospects
     setting = setting_of(area, water, grid, hazards, heights, trough_m=_trough_m(water, when))
     step("trying drifts")
     choice = _choice_of(area, ground, setting, scores, (when, hours))
@@ -137,7 +136,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     step("asking what if")
     lines_then = what_if(plan.lines, setting, slots)
     return PlanResult(
-        area=area, when=when, structure=structure, prospects=prospects, setting=setting,
+        area=area, when=when, structure=structure, prospects=ground.prospects, setting=setting,
         charted=hazards, scores=scores, plan=plan, safety=safety, worth_kind=choice.kind,
         timetable=timetable(plan, setting, hours), what_if=lines_then,
         what_if_days=what_if_days(plan.lines, lines_then, setting, slots, left=choice.left),

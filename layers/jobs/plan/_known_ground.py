@@ -66,9 +66,10 @@ class KnownGround:
         """Search the bottom; another thread works out meanwhile what is asked for later."""
         others = ThreadPoolExecutor(1)
         bottom = find_bottom(self.grid, search_of(self.area))
-        around = others.submit(lambda: (bottom.axes, bottom.waves))
+        others.submit(lambda: bottom.axes)
         structure = find_structure(self.grid, self.area, self.step, bottom=bottom)
         score = others.submit(_score_of, structure, self.area)
+        around = others.submit(lambda: (bottom.axes, bottom.waves))
         others.shutdown(wait=False)
         return structure, around, score
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 import geopandas as gpd
@@ -17,6 +17,9 @@ from seabed.grid import cell_size, crs_of, transform_of
 REACH_M: Final = 25.0
 """How far from an edge its pull is down to 61 % (one standard deviation).  Common practice, no
 source."""
+
+FELT: Final = 6.5
+"""How many reaches from an edge its pull is last more than float32 can hold beside `FLAT_WORTH`."""
 
 WEIGHT_STEP: Final = 0.125
 """Scores are told apart in steps of this."""
@@ -58,8 +61,9 @@ def structure_worth(
     in_band = (grid.values >= band_m[0]) & (grid.values <= band_m[1])
     pull = np.zeros(grid.shape)
     for weight, shapes in _by_weight(structure, crs_of(grid)).items():
-        near = np.exp(-0.5 * (_distance(grid, shapes) / reach_m) ** 2)
-        np.maximum(pull, weight * near, out=pull)
+        for part, away_m in _distances(grid, shapes, FELT * reach_m):
+            near = np.exp(-0.5 * (away_m / reach_m) ** 2)
+            np.maximum(pull[part], weight * near, out=pull[part])
     worth = np.where(in_band, FLAT_WORTH + (1 - FLAT_WORTH) * pull, 0.0)
     return grid.copy(data=worth.astype(np.float32)).rename("worth")
 
@@ -84,18 +88,27 @@ def _by_weight(structure: Iterable[gpd.GeoDataFrame], crs: Any) -> dict[float, l
     return weighed
 
 
-def _distance(grid: xr.DataArray, shapes: Sequence[Any]) -> NDArray[Any]:
-    """Metres from each cell to the nearest of some shapes."""
+def _distances(
+    grid: xr.DataArray, shapes: Sequence[Any], reach_m: float
+) -> Iterator[tuple[tuple[slice, slice], NDArray[Any]]]:
+    """Give parts of the grid, all cells within reach in one, and metres to the nearest shape."""
+    transform, size = transform_of(grid), cell_size(grid)
     away = rasterize(
-        shapes, out_shape=grid.shape, transform=transform_of(grid), fill=1, default_value=0,
+        shapes, out_shape=grid.shape, transform=transform, fill=1, default_value=0,
         all_touched=True, dtype="uint8",
     )  # fmt: skip
-    size = cell_size(grid)
     middle = len(size.northing) // 2
-    metres: NDArray[Any] = distance_transform_edt(
-        away, sampling=(size.northing[middle], size.easting[middle])
-    )
-    return metres
+    metres = size.northing[middle], size.easting[middle]
+    for shape in shapes:
+        west, south, east, north = shape.bounds
+        (left, top), (right, bottom) = ~transform * (west, north), ~transform * (east, south)
+        margin = [reach_m / step + 1 for step in metres]
+        part = (
+            slice(max(int(top - margin[0]), 0), max(int(bottom + margin[0]) + 1, 0)),
+            slice(max(int(left - margin[1]), 0), max(int(right + margin[1]) + 1, 0)),
+        )
+        if not away[part].all():
+            yield part, distance_transform_edt(away[part], sampling=metres)
 
 
 def _outline(shape: Any) -> Any:
