@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 
@@ -18,6 +19,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     arguments : sequence of str, optional
         Instead of the process's own.
     """
+    # its own threads wait by spinning, which takes the processor from ours
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         from layers.cli.app import run
 
