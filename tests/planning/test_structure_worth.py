@@ -1,0 +1,43 @@
+"""Worth of bottom by band and structure, against every pair of cells looked at."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from affine import Affine
+
+from layers.planning import structure_worth
+from seabed import make_grid
+
+BAND_M = (8.0, 12.0)
+CELL_M = 5.0
+REACH_M = 10.0
+
+
+def test_worth_is_that_of_the_cell_nearest_to_structure() -> None:
+    rows, columns = 50, 60  # far sides are beyond what any line is felt to
+    depth = np.full((rows, columns), 10.0)
+    depth[:, -5:] = 20.0
+    corner = Affine(CELL_M, 0, 500_000, 0, -CELL_M, 5_100_000 + rows * CELL_M)
+    grid = make_grid(depth, transform=corner, crs="EPSG:32631")
+    lines = [
+        shapely.LineString([(500_013, 5_100_022), (500_061, 5_100_049)]),
+        shapely.LineString([(500_050, 5_100_040), (500_088, 5_100_021)]),
+        shapely.LineString([(500_002, 5_100_243), (500_031, 5_100_212)]),  # at the grid's edge
+    ]
+    table = gpd.GeoDataFrame({"score": [80.0, 40.0, 80.0]}, geometry=lines, crs="EPSG:32631")
+    centres = np.stack(np.meshgrid(grid["x"], grid["y"]), axis=-1).reshape(-1, 2)
+    cells = shapely.box(*(centres - CELL_M / 2).T, *(centres + CELL_M / 2).T)
+    pull = np.zeros(len(centres))
+    for line, weight in zip(lines, (1.0, 0.5, 1.0), strict=True):
+        on_it = centres[shapely.intersects(cells, line)]
+        away = np.hypot(*(centres[:, None] - on_it[None]).transpose(2, 0, 1)).min(axis=1)
+        pull = np.maximum(pull, weight * np.exp(-0.5 * (away / REACH_M) ** 2))
+    expected = np.where(depth.ravel() == 10.0, 0.2 + 0.8 * pull, 0.0).astype(np.float32)
+
+    worth = structure_worth(grid, BAND_M, [table], reach_m=REACH_M)
+
+    # the same formula, in another order of sums: no more than the last bit of float32
+    np.testing.assert_allclose(worth.values.ravel(), expected, rtol=1.2e-7)
+    assert (pull < 1e-30).any()  # some cells are beyond all structure
