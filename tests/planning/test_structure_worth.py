@@ -21,9 +21,9 @@ def test_worth_is_that_of_the_cell_nearest_to_structure() -> None:
     depth[:, -5:] = 20.0
     corner = Affine(CELL_M, 0, 500_000, 0, -CELL_M, 5_100_000 + rows * CELL_M)
     grid = make_grid(depth, transform=corner, crs="EPSG:32631")
-    lines = [
-        shapely.LineString([(500_013, 5_100_022), (500_061, 5_100_049)]),
-        shapely.LineString([(500_050, 5_100_040), (500_088, 5_100_021)]),
+    lines = [  # through no corner of cells
+        shapely.LineString([(500_013, 5_100_023), (500_061, 5_100_048)]),
+        shapely.LineString([(500_052, 5_100_041), (500_088, 5_100_022)]),
         shapely.LineString([(500_002, 5_100_243), (500_031, 5_100_212)]),  # at the grid's edge
     ]
     table = gpd.GeoDataFrame({"score": [80.0, 40.0, 80.0]}, geometry=lines, crs="EPSG:32631")

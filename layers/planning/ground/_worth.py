@@ -101,7 +101,7 @@ def _distances(
     metres = size.northing[middle], size.easting[middle]
     for shape in shapes:
         west, south, east, north = shape.bounds
-        (left, top), (right, bottom) = ~transform * (west, north), ~transform * (east, south)
+        (left, top), (right, bottom) = ~transform @ (west, north), ~transform @ (east, south)
         margin = [reach_m / step + 1 for step in metres]
         part = (
             slice(max(int(top - margin[0]), 0), max(int(bottom + margin[0]) + 1, 0)),
