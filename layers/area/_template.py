@@ -14,7 +14,7 @@ from seabed.files import write_text
 
 _OPENING = """\
 # An area file: what this piece of water is, and what you want of it.
-# Every key may be left out; what stands here is what holds without it.
+# Every key may be left out; the values here are the defaults.
 # Quantities are text with a unit. Names of files start from the folder of this file, with / between
 # folders, on Windows too.
 """

@@ -41,7 +41,7 @@ LAST_YEAR: Final = 2261
 
 @dataclass(frozen=True, slots=True)
 class Exif:
-    """What was found; None and NaN where nothing is said.
+    """What a photo records; None and NaN where it records nothing.
 
     Attributes
     ----------

@@ -104,7 +104,7 @@ def _exif_item(content: bytes) -> int | None:
 
 
 def _extents(content: bytes, wanted: int) -> tuple[int, list[tuple[int, int]]]:
-    """How, and where, an item lies, by an ``iloc`` box: offsets and lengths."""
+    """How and where an item is stored, by an ``iloc`` box: offsets and lengths."""
     version, sizes, more = content[0], content[4], content[5]
     wide = {"offset": sizes >> 4, "length": sizes & 15, "base": more >> 4, "index": more & 15}
     reader = _BoxReader(content, 6)

@@ -33,7 +33,7 @@ CATCHES: Final = Table.of(
     time [time empty "Time"] UTC; NaT for a waypoint without one
     species [text empty "Species"] ``""`` where not given
     length_m ["Length" fish empty] NaN where not given
-    kept [maybe empty "Fate"] NA where not said
+    kept [maybe empty "Fate"] NA where the log does not say
     rod [text empty "Rod"] ``""`` where not given
     person [text empty "Person"] ``""`` where not given
     bait [text empty "Bait"] ``""`` where not given

@@ -21,7 +21,7 @@ ROUNDED_SHARE: Final = 0.3
 def rounding_s(times: pd.Series) -> float:
     """Find to how many seconds the times of a log are rounded: the coarsest step that most keep to.
 
-    Times on the minute alone are told apart from those on five or fifteen minutes by more than
+    A coarser step of five or fifteen minutes is taken only where more times are on it than
     chance has it.
 
     Examples

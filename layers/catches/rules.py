@@ -58,7 +58,7 @@ def check_rules(
     Returns
     -------
     GeoDataFrame
-        As `catches`, with ``kept`` filled where it was not said but length and rule tell, and a
+        As `catches`, with ``kept`` filled where it was empty but length and rule decide, and a
         column more.
 
         {flags}

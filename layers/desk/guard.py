@@ -1,4 +1,4 @@
-"""What stands between the network and the desk: one host, one origin, one key, safe headers."""
+"""The guard between the network and the desk: one host, one origin, one key, safe headers."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ def forget_squares(connection: sqlite3.Connection) -> None:
     """Forget in which square of a shared copy a drift was that is gone."""
     names = {row[0] for row in connection.execute("SELECT drift_id FROM drifts")}
     text = info_of(connection, SQUARES)
-    with suppress(ValueError, TypeError, AttributeError, RecursionError):  # said when it is read
+    with suppress(ValueError, TypeError, AttributeError, RecursionError):  # reading it reports
         note = json.loads(text or "")
         kept = {name: square for name, square in note["drifts"].items() if name in names}
         set_info(connection, SQUARES, json.dumps(note | {"drifts": kept}))

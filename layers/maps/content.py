@@ -62,7 +62,7 @@ class MapContent:
         Names offered where you enter a fish on the map, beside those of `catches`.
     title : str
     beyond : str
-        That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.
+        That the plan is beyond the boat's limits, shown before all else; ``""`` if not.
     warnings : tuple of str
         What else could hurt, the worst first.
     notes : tuple of str

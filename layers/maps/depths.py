@@ -99,7 +99,7 @@ def pack_depths(
         ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``most``, the
         greatest depth, and ``deepest``, which 99 % of cells do not pass; ``surveyed``, the box of
         what is not void (None if all is); ``reduced``,
-        how many cells of the grid each stands for along a side (1 where not reduced); ``data``:
+        how many cells of the grid each replaces along a side (1 where not reduced); ``data``:
         base64 of zlib of 16-bit whole numbers, all the low bytes before all the high ones: each
         cell's difference from left + upper - upper left neighbour (0 off the grid), wrapped, and
         zigzag (0, -1, 1, -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of
@@ -153,7 +153,7 @@ def _surveyed(depth: Floats, transform: Affine) -> list[float] | None:
 def to_web(grid: xr.DataArray, most_cells: int) -> tuple[Floats, Affine, float]:
     """Give a grid's values in web Mercator, as means of squares if it has more cells.
 
-    Also the transform, and how many cells each stands for along a side (1 where not reduced).
+    Also the transform, and how many cells each replaces along a side (1 where not reduced).
     """
     warped, transform, shrink, _ = _reduced(grid, most_cells)
     return warped, transform, shrink

@@ -33,7 +33,7 @@ def calendar_text(
         When this was written.
     warnings : sequence of str
         What could hurt, the worst first: before the cautions of every event.  A window whose
-        ``limit`` says beyond which limits of the boat it lies begins its summary with that.
+        ``limit`` names limits of the boat that it exceeds begins its summary with that.
 
     Returns
     -------

@@ -131,7 +131,7 @@ def marks_of(
     Parameters
     ----------
     lines : GeoDataFrame, optional
-        Drift lines with ``line`` (name) and perhaps ``why``, ``warning`` (what could hurt, said
+        Drift lines with ``line`` (name) and perhaps ``why``, ``warning`` (what could hurt,
         first) and ``care`` (instead of `DRIFT_CAUTION`): a mark at the start ("…-A") and the end
         ("…-B"), and a route of at most 30 points.
     edges : GeoDataFrame, optional

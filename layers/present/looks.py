@@ -255,7 +255,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def ink_on(colour: str) -> str:
-    """Choose black or white, whichever stands out on a colour; 4.58 to 1 or more on any."""
+    """Choose black or white, whichever contrasts with a colour; 4.58 to 1 or more on any."""
     return max((BLACK, WHITE), key=lambda ink: contrast(ink, colour))
 
 

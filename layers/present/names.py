@@ -40,7 +40,7 @@ class ShortNames:
     def __init__(self, length: int) -> None:
         if length < SHORTEST:
             raise OutputError(
-                f"names of {length} letters can't be told apart",
+                f"names of {length} letters can't all differ",
                 key="name_length",
                 do=f"Give {SHORTEST} or more.",
             )

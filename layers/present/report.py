@@ -103,9 +103,9 @@ def write_report(path: str | Path, report: Report) -> None:
 
 _NO_PROFILE: Final = "<p>No profile: the depths there are not known.</p>"
 _SCORE: Final = (
-    "A rule of thumb, with no fish behind it: 35 points for how much of the feature lies in your "
+    "A rule of thumb, with no fish behind it: 35 points for how much of the feature is in your "
     "band, 25 for its drop, 20 for its steepness, 20 for other structure close by; all of it less "
-    "the further it lies from the band in depth, where the grid's own doubt is as great as the "
+    "the further it is from the band in depth, where the grid's own doubt is as great as the "
     "drop, and beside charted dangers."
 )
 

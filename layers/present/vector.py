@@ -68,7 +68,7 @@ def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
                     append=partial.exists(),
                     layer_options=options,
                 )
-                options = {}  # of a layer that is there they can't be said again
+                options = {}  # an existing layer takes none
 
 
 def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:

@@ -1,4 +1,4 @@
-"""Rates of lines and worth of days, told apart: a line that was fished on good days is no better.
+"""Rates of lines, apart from the worth of days: a line that was fished on good days is no better.
 
 Fish of a visit are Poisson on rate of the line x worth of the day x hours; both are Gamma laws
 across lines and across days, fitted by empirical Bayes in turn (two-way; Maunder & Punt 2004), and

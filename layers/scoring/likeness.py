@@ -99,7 +99,7 @@ def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> 
 def apart_m(first: Any, second: Any) -> float:
     """Mean lateral distance, in metres, of the stretches that two drifts run side by side.
 
-    Each is clipped to what lies abreast of the other; where that is under half of the shorter one,
+    Each is clipped to what is abreast of the other; where that is under half of the shorter one,
     they do not share ground and the distance is infinite.  Points at most `STEP_M` apart of each
     are measured to the other.  A mean, unlike a greatest distance, hardly grows with the drifts'
     length where headings scatter; so that crossings stay apart, a degree between the two courses

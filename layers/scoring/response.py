@@ -1,4 +1,4 @@
-"""How the rate answers to bottom, water and wind - said only where it predicts better.
+"""How the rate answers to bottom, water and wind, only where that predicts better.
 
 Poisson regression with effort as offset (McCullagh & Nelder 1989), numbers through restricted cubic
 splines (Harrell 2001), words through indicators.  Lines differ for reasons of their own, and fish
@@ -52,7 +52,7 @@ FOLDS: Final = 10
 LEAST_TRIPS: Final = 4
 LEAST_LINES: Final = 10
 ENOUGH_LINES: Final = 30
-"""Lines below which what is found holds on these lines, and nothing is said about other water."""
+"""Lines below which what is found holds on these lines, and not for other water."""
 LEAST_FISH: Final = 20
 
 

@@ -61,8 +61,8 @@ ENOUGH_CHANCE: Final = 0.5
 """Chance to see a threefold stretch, below which a line has too few fish to show one."""
 
 ROUNDEST: Final = 0.15
-"""Share of a line that the boat passes while a rounded clock stands still, above which places along
-it are not known."""
+"""Share of a line that the boat passes between two times of a rounded clock, above which places
+along it are not known."""
 
 DRAWN_BY: Final = 3.0
 """Fish at the line's rate that the rate of a hot stretch is drawn toward it by: what was called hot

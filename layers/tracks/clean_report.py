@@ -1,4 +1,4 @@
-"""What cleaning did, counted and said."""
+"""What cleaning did, counted and in words."""
 
 from __future__ import annotations
 

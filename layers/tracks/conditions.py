@@ -39,7 +39,7 @@ FISH: Final = Table.of(
     "fish",
     "layers.tracks.with_fish",
     """
-    kept, short, fish [int] kept, released, and all, those of which nothing is said too
+    kept, short, fish [int] kept, released, and all, those of unknown fate too
     rate [empty .1] kept per rod-hour, as it was, without shrinkage; NaN where nothing was fished
     """,
 )
@@ -52,7 +52,7 @@ TIED: Final = Table.of(
     "layers.catches.tie",
     """
     drift_id [text empty "Drift"] the drift it came from; ``""`` for none
-    kept [maybe empty "Fate"] whether it was; NA where nothing is said
+    kept [maybe empty "Fate"] whether it was; NA where unknown
     """,
 )
 _SHARES: Final = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # of a drift, where it is asked

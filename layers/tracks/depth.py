@@ -57,7 +57,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     """Hold that a track is on a grid, and give the share of its fixes that do (0 to 1).
 
     A fix is on the grid if it is inside the outer edges, on water or land.  Longitudes are taken
-    by whole turns to where the grid lies.
+    by whole turns to the grid.
 
     Raises
     ------

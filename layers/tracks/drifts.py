@@ -66,7 +66,7 @@ def drifts_of(
         Depth under each fix (`depth_under`), metres.  Without it the sounder's own depth counts.
     charted_depth : ndarray, shape (n,), optional
         Depth there at the grid's datum, without the tide, by which the band is judged - as scouting
-        and planning do.  Without it the depth under the boat stands for it.
+        and planning do.  Without it the depth under the boat counts.
     rods : float
         Rods that fish on a drift.
     band_m : tuple of float, optional

@@ -27,7 +27,7 @@ def read_fixes(
 ) -> pd.DataFrame:
     """Read the fixes of one or several track files, in the order given.
 
-    GPX, logs of NMEA 0183 sentences and delimited text are told apart by what is in them.
+    The content decides: GPX, a log of NMEA 0183 sentences, or delimited text.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ class CutSettings:
 
     Each is a key of ``[tracks]`` in the area file under its name without the unit:
     ``drift_speed_mps`` is ``drift_speed``.  The defaults are common practice, no source, unless
-    said.
+    a source is named.
 
     Attributes
     ----------
@@ -33,7 +33,7 @@ class CutSettings:
         Where drifts go, degrees true: a slow leg that turns back from it is a return under motor.
         Without it, speed decides which way is the return.
     longest_gap_s : float
-        Longer than this without a fix is a gap; nothing is said about what the boat did in it.
+        Longer than this without a fix is a gap; what the boat did in it is unknown.
     outing_break_s : float
         Longer than this without a fix, and another outing begins: no piece spans it.
     impossible_speed_mps : float

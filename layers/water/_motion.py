@@ -125,7 +125,7 @@ def trim(
         The most the motor drives the boat through the water.
     along_deg : float or array, optional
         The line's direction, degrees true; the water's own if not given (then unknown, and not
-        held, where the water stands still).
+        held, where the water does not move).
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""How an older survey lies against a newer one: shift, level and smoothing, by ground that stayed.
+"""Shift, level and smoothing of an older survey against a newer one, by ground that stayed.
 
 A shift shows as a difference that follows the slope, which Nuth & Kääb (2011, The Cryosphere 5,
 271-290) fit as a cosine of the aspect; here the same is fitted as a plane of the two slopes, with
@@ -47,7 +47,7 @@ _LEAST_BLUR: Final = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
-    """How an older survey lies against a newer one.
+    """How an older survey differs from a newer one as a whole.
 
     Attributes
     ----------

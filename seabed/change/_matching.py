@@ -50,7 +50,7 @@ def matched_pair(newer: xr.DataArray, past: xr.DataArray, raw: Depths, settled: 
     ----------
     newer, past : depth grid
     raw : ndarray of float32
-        The older one on the newer one's cells, as it lies.
+        The older one on the newer one's cells, not yet shifted.
     settled : ndarray of bool
         Ground that may be matched by.
     """

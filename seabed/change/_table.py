@@ -45,7 +45,7 @@ CHANGES: Final = Table.of(
     """,
 )
 _OF_PATCH: Final = 0.2
-"""Share of a patch in the footprint of what is said to have come or gone with it."""
+"""Share of a patch in the footprint of what came or went with it."""
 
 
 def patch_table(

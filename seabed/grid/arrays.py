@@ -82,7 +82,7 @@ def as_grid(array: Any) -> xr.DataArray:
 
 
 def as_layer(array: Any) -> xr.DataArray:
-    """Lay an array of any numbers as a depth grid lies, or refuse it: slopes, uncertainties, worth.
+    """Bring an array of any numbers into the layout of a depth grid, or refuse it.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def as_layer(array: Any) -> xr.DataArray:
 
 
 def _is_grid(array: xr.DataArray) -> bool:
-    """Whether an array is a depth grid as it stands; its values are not looked at."""
+    """Whether an array has the layout of a depth grid; its values are not looked at."""
     about = array.attrs
     return (
         _lies_right(array)
@@ -151,7 +151,7 @@ def _is_even(array: xr.DataArray, axis: str, *, falling: bool) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _ArrayOnAxes:
-    """An array on two axes, y first, and what it says of where it lies."""
+    """An array on two axes, y first, and what it says of its place."""
 
     values: xr.DataArray
     y: Axis

@@ -114,7 +114,7 @@ def sign_by_name(*names: str | None) -> tuple[Sign | None, str]:
 
 
 def sign_of(name: str, values: xr.DataArray) -> tuple[Sign | None, str, Sign | None, str]:
-    """Give the sign that is said outright and where, and the one that names suggest and which."""
+    """Give the sign that is stated and where, and the one that names suggest and which."""
     positive = attribute_text(values.attrs, "positive").lower()
     if positive in ("up", "down"):
         return ("elevation" if positive == "up" else "depth"), f"positive: {positive}", None, ""
@@ -138,7 +138,7 @@ def unit_of(words: str) -> tuple[str, float] | None:
 
 
 def void_of(values: xr.DataArray) -> float | None:
-    """Give the number that stands for no depth, where the array names one."""
+    """Give the number that means no depth, where the array names one."""
     for key in ("_FillValue", "missing_value", "nodata", "nodatavals"):
         value = values.attrs.get(key)
         if value is not None:

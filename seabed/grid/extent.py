@@ -1,4 +1,4 @@
-"""Where a grid lies: its outer edges, its cells in metres, a part of it."""
+"""The extent of a grid: its outer edges, its cells in metres, a part of it."""
 
 from __future__ import annotations
 
@@ -177,7 +177,7 @@ def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
     part = grid.sel(x=slice(box.west, box.east), y=slice(box.north, box.south))
     if 0 in part.shape:
         raise GridError(
-            f"nothing of the grid lies in {box}",
+            f"no part of the grid is in {box}",
             file=grid.attrs.get("source") or None,
             do=f"The grid covers {bounds(grid)}.",
         )

@@ -92,7 +92,7 @@ def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) 
 
     Parameters
     ----------
-    grid : depth grid, or another array that lies so (`seabed.grid.arrays.as_layer`), held in memory
+    grid : depth grid, or another array of that layout (`seabed.grid.arrays.as_layer`), in memory
     longitude, latitude : array, shape (n,)
         Degrees, WGS 84.
 
@@ -101,7 +101,7 @@ def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) 
     ndarray of float64, shape (n,)
         Metres; NaN outside the grid, at NaN positions, and where a cell that has a share in the
         value is NaN.  Within half a cell of the outer edge the nearest cells' values are held.
-        Longitudes are taken by whole turns to where the grid lies.
+        Longitudes are taken by whole turns to the grid.
 
     Examples
     --------

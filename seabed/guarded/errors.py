@@ -17,7 +17,7 @@ INCOMPLETE: Final = "the file lacks parts that its format needs: it is damaged o
 
 
 class ReadingError(Exception):
-    """A file that the guarded process could not read: why, and what its library said."""
+    """A file that the guarded process could not read: why, and the message of its library."""
 
     def __init__(self, what: str, detail: str = "") -> None:
         self.what, self.detail = what, detail

@@ -1,4 +1,4 @@
-"""One layer of numbers in a file: where it lies, what it says of itself, and how to read a part."""
+"""One layer of numbers in a file: its place, what it says of itself, and how to read a part."""
 
 from __future__ import annotations
 

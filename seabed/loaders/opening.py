@@ -81,7 +81,7 @@ def open_grid(
     variable : str, optional
         Band, variable or column, where a file holds several.
     land_above_m : float
-        What lies this high over the datum, or higher, is land.
+        Ground this high over the datum, or higher, is land.
     fill_within_m : float
         Fill voids with measured depths around them this near (see ``fill_voids``); such cells are
         True in a coordinate ``filled``.
@@ -90,7 +90,7 @@ def open_grid(
     -------
     xarray.DataArray
         A depth grid (see ``seabed.grid``).  ``attrs["guesses"]`` lists in plain sentences what had
-        to be guessed; empty when the files said it all.
+        to be guessed; empty when the files name everything.
 
     Raises
     ------
@@ -302,7 +302,7 @@ def _any_valid(depth: NDArray[np.float32]) -> bool:
 
 def _outside(names: list[str], box: Bounds | None) -> GridError:
     return GridError(
-        f"none of the {len(names)} grids lies in the box {box}",
+        f"none of the {len(names)} grids is in the box {box}",
         file=names[0],
         do="Choose the box in degrees, west south east north, within one of them.",
     )

@@ -1,4 +1,4 @@
-"""Where a layer lies: its CRS settled and checked, longitudes unwrapped, a box turned to cells."""
+"""The place of a layer: its CRS settled and checked, longitudes unwrapped, a box in cells."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def cells_in(layer: Layer, box: Bounds | None) -> Cells:
     first_row, last_row = _clip(down, rows)
     if last_column <= first_column or last_row <= first_row:
         raise GridError(
-            f"nothing of the grid lies in the box {_text(box)}",
+            f"no part of the grid is in the box {_text(box)}",
             file=layer.source,
             do=f"The grid covers {_text(geographic_edges(layer))}.",
         )
@@ -130,7 +130,7 @@ def _local_box(layer: Layer, box: Bounds) -> Bounds:
     )
     if not np.isfinite(bounds).all():
         raise GridError(
-            f"the box {_text(box)} lies outside what {crs.name} can show", file=layer.source
+            f"the box {_text(box)} is outside what {crs.name} can show", file=layer.source
         )
     return Bounds(*bounds)
 
@@ -188,7 +188,7 @@ def _check(layer: Layer, *, given: bool) -> None:
         raise GridError("its position is not a number", file=layer.source)
     if not step > max(abs(edge.east), abs(edge.north), 1.0) * FINEST_SHARE:
         raise GridError(
-            f"cells of {step:g} are too small to be told apart", file=layer.source,
+            f"cells of {step:g} are too small to distinguish", file=layer.source,
             do="Export it again with its true cell size.",
         )  # fmt: skip
     if crs.is_geographic:
@@ -228,7 +228,7 @@ def _check_kind(crs: CRS, source: str) -> None:
 
 
 def check_reach(layer: Layer, crs: CRS, *, given: bool) -> None:
-    """Refuse a grid that lies nowhere or, if its CRS was `given`, far from where that is used."""
+    """Refuse a grid that is nowhere or, if its CRS was `given`, far from where that is used."""
     edge = edges(layer)
     try:
         longitude, latitude = to_degrees(crs).transform(

@@ -1,4 +1,4 @@
-"""Voids filled, only as far from measured depths as is said, and marked as filled."""
+"""Voids filled, only as far from measured depths as asked, and marked as filled."""
 
 from __future__ import annotations
 

@@ -36,7 +36,7 @@ def read_nmea_fixes(path: str | Path) -> FileFixes:
     Returns
     -------
     FileFixes
-        One fix a position sentence; NaN where the receiver said that it had none.  Depth and
+        One fix a position sentence; NaN where the receiver reports none.  Depth and
         temperature are the last ones seen since the fix before.  Depth is the sounder's own: below
         the transducer, with the offset to the waterline where DPT gives one.  ``notes`` counts
         sentences that were damaged or cut off.

@@ -13,8 +13,7 @@ TRANSDUCER, SURFACE, KEEL = "transducer", "surface", "keel"
 
 
 _UNKNOWN: Final = (
-    "{}: how deep the transducer lies is neither said nor logged; depths were taken as from the "
-    "surface"
+    "{}: the transducer's depth is neither given nor logged; depths were taken as from the surface"
 )
 
 

@@ -50,7 +50,7 @@ def read_soundings(
 ) -> SounderLog:
     """Read the soundings of one or several logs, in the order given.
 
-    The kinds of log are told apart by what is in them.  Of GPX and delimited text each fix with a
+    The content of a log decides its kind.  Of GPX and delimited text each fix with a
     depth is a sounding.
 
     Parameters

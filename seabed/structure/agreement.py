@@ -79,7 +79,7 @@ class Offset:
 
 @documented(AGREEMENT)
 def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Measure how far each contour of a chart lies from the grid's own of that depth.
+    """Measure how far each contour of a chart is from the grid's own of that depth.
 
     Parameters
     ----------

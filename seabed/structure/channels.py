@@ -169,7 +169,7 @@ def banks_and_channels(
 
 @dataclass(frozen=True, slots=True)
 class Axes:
-    """Axes of a grid in blocks: told in their chunk, or joined where they cross its border."""
+    """Axes of a grid in blocks: complete in their chunk, or joined where they cross its border."""
 
     kinds: tuple[Kind, ...] = ("bank", "channel")
     scale_m: float | None = None

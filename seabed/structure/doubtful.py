@@ -29,7 +29,7 @@ DOUBTFUL: Final = Table.of(
     sounding_id [int] 0, 1, ...
     depth_m ["Depth"] as the grid has it
     around_m ["Depth around"] median of the cells about it
-    off_m ["Off" depth .2] of its neighbours: above 0 where it stands up, below 0 where it is deep
+    off_m ["Off" depth .2] of its neighbours: above 0 where it is high, below 0 where it is deep
     geometry [Point] centre of the cell
     """,
 )

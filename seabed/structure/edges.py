@@ -55,7 +55,7 @@ EDGES: Final = Table.of(
     faces_deg ["Deepens toward"] direction in which the bottom deepens, degrees true; a mean, so
         that it says little for an edge that goes round a hump
     depth_min_m, depth_max_m least and greatest depth along the line itself
-    in_band [bool "In the band"] some of the ground between top and foot lies in `band` (False
+    in_band [bool "In the band"] some of the ground between top and foot is in `band` (False
         without)
     band_length_m [distance .2] along the line, where this is so of the breaks right there (0
         without)
@@ -153,7 +153,7 @@ def edges(
 
 @dataclass(frozen=True, slots=True)
 class Edges:
-    """Edges of a grid in blocks: told in their chunk, or joined where they cross its border."""
+    """Edges of a grid in blocks: complete in their chunk, or joined where they cross its border."""
 
     scale_m: float | None = None
     min_length_m: float | None = None

@@ -49,7 +49,7 @@ FEATURES: Final = Table.of(
     bearing_deg ["Long axis"] of the long axis, 0 <= bearing < 180, degrees true
     parent_id [int] the next greater one whose footprint holds this one; -1 for none
     peak_x, peak_y centre of the crest's cell, in the grid's CRS
-    open [bool] the saddle lies at the border or a void, so that the height is a lower bound
+    open [bool] the saddle is at the border or a void, so that the height is a lower bound
     geometry [Polygon] the closed contour at the saddle's depth around the crest; lows within it
         are not cut out
     """,
@@ -283,7 +283,7 @@ def _significant(peaks: Peaks, min_height_m: Floats) -> NDArray[np.intp]:
 
 def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
     """Row among `chosen` of the nearest peak that holds each one's footprint; -1 for none."""
-    row_of = np.full(len(peaks.cell) + 1, -1)  # the last stands for the outside
+    row_of = np.full(len(peaks.cell) + 1, -1)  # the last is the outside
     row_of[chosen] = np.arange(len(chosen))
     parents = np.full(len(chosen), -1)
     for row, peak in enumerate(chosen):

@@ -42,7 +42,7 @@ class Overview:
         return 0
 
     def step(self, whole: Whole) -> int:
-        """Cells along a side that one of the overview stands for."""
+        """Cells along a side that one of the overview replaces."""
         rows, columns = whole.shape
         return math.ceil(math.sqrt(max(1.0, rows * columns / self.most_cells)))
 

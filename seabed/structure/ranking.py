@@ -42,9 +42,9 @@ RANKING: Final = (
         slope_deg [.1] mean slope of the edge's face; of hump and hole from crest to half the short
             axis
         length_m [distance .2] of the edge, or long axis
-        band_length_m [distance .2 empty] as much of it as lies in the band; NaN without a band
+        band_length_m [distance .2 empty] as much of it as is in the band; NaN without a band
         faces_deg [empty] direction in which the bottom deepens; NaN for humps and holes
-        part_of [text empty] for an edge, ``hump`` or ``hole`` if its place lies on one
+        part_of [text empty] for an edge, ``hump`` or ``hole`` if its place is on one
         nearest_kind [text empty] the nearest other structure within 150 m that shares no ground
             with it
         nearest_m [depth empty] how far that is; NaN for none

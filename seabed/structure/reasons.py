@@ -1,4 +1,4 @@
-"""Why a feature stands where it does in the ranking, in words."""
+"""Why a feature has its place in the ranking, in words."""
 
 from __future__ import annotations
 

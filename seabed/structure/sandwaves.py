@@ -112,7 +112,7 @@ def sand_waves(
         Greatest chance that a bottom without waves shows such a peak in a window.
     significance, noise_m : float, optional
         As for `humps`: doubtful soundings are left out; 0 takes them for ground.  Windows and
-        heights are the same with any: what counts as a wave is said by `max_p_value`, whose level
+        heights are the same with any: `max_p_value` decides what counts as a wave; its level
         is that of the noise about the peak.
 
     Returns
@@ -151,7 +151,7 @@ def sand_waves(
 
 @dataclass(frozen=True, slots=True)
 class SandWaves:
-    """Sand waves of a grid in blocks: a window counts where its north-western cell lies."""
+    """Sand waves of a grid in blocks: a window belongs to the block of its north-western cell."""
 
     window_m: float | None = None
     wavelengths_m: tuple[float, float] | None = None

@@ -34,11 +34,11 @@ SCORE: Final = Table.of(
     "score",
     "seabed.structure.rank_structure",
     """
-    size_part ["size"] by the length that lies in the band
+    size_part ["size"] by the length in the band
     drop_part ["drop"] by the drop
     steep_part ["steepness"] by the mean slope
     company_part ["company"] by other structure close by
-    fit ["in the band"] by how far it lies from the band in depth
+    fit ["in the band"] by how far it is from the band in depth
     sure ["sure"] by the drop and the uncertainty of the depths
     clear ["clear"] by charted dangers and closed areas
     """,

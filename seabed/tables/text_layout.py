@@ -1,4 +1,4 @@
-"""How a text table is written: its encoding, its separator, where its heading stands."""
+"""How a text table is written: its encoding, its separator, the row of its heading."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ Meanings = Callable[[Sequence[str]], Sequence[str | None]]
 """What each of a line of headings means; None for those that mean nothing."""
 
 HEAD_LINES: Final = 60
-"""The heading stands within so many lines."""
+"""The heading is within so many lines."""
 HEAD_BYTES: Final = 1 << 16
 SEPARATORS: Final = ";\t|,"
 BLANKS: Final = " "

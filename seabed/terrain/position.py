@@ -73,7 +73,7 @@ def position_index(
     half_rows, half_columns = int(outer_m / height), int(outer_m / width.min())
     if max(half_rows, half_columns) < 1:
         raise GridError(
-            f"no cell centre lies within {outer_m:g} m of another; cells are {size.typical:.3g} m",
+            f"no cell centre is within {outer_m:g} m of another; cells are {size.typical:.3g} m",
             do="Choose a wider ring.",
         )
 

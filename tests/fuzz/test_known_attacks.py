@@ -167,7 +167,7 @@ def tiff(path, *, crs="EPSG:4326", west=-33.4, step=0.0002):
     ("place", "words"),
     [
         ({"crs": "EPSG:4978"}, "neither geographic nor projected"),
-        ({"step": 1e-300}, "too small to be told apart"),
+        ({"step": 1e-300}, "too small to distinguish"),
         ({"west": 720.0}, "can't be"),
         ({"crs": "EPSG:32629", "west": 1e308, "step": 10}, "too small|lie nowhere|not a number"),
     ],

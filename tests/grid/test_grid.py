@@ -121,7 +121,7 @@ def test_window_takes_the_cells_whose_centres_lie_inside():
     part = window(flat(), Bounds(500_005, 4_199_985, 500_019, 4_199_999))
     np.testing.assert_array_equal(part.x, [500_006, 500_010, 500_014, 500_018])
     np.testing.assert_array_equal(part.y, [4_199_998, 4_199_994, 4_199_990, 4_199_986])
-    with pytest.raises(GridError, match=r"nothing of the grid lies in.*covers"):
+    with pytest.raises(GridError, match=r"no part of the grid is in.*covers"):
         window(flat(), Bounds(0, 0, 1, 1))
 
 

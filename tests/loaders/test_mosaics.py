@@ -142,7 +142,7 @@ def test_box_leaves_out_tiles_beside_it(tmp_path):
     two = write(tmp_path / "2.tif", WEST + 100_000, NORTH, (100, 100), 10)
     grid = open_grid([one, two], box=Bounds(3.0, 37.94, 3.005, 37.945))
     assert grid.shape[1] < 60
-    with pytest.raises(GridError, match="none of the 2 grids lies in the box"):
+    with pytest.raises(GridError, match="none of the 2 grids is in the box"):
         open_grid([one, two], box=Bounds(30.0, 37.94, 30.005, 37.945))
 
 

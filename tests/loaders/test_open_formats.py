@@ -212,7 +212,7 @@ def test_scale_offset_and_bands_of_a_geotiff(tmp_path):
 
 def test_box_outside_says_what_is_covered(tmp_path):
     file = write_tiff(tmp_path / "a.tif", -surface())
-    with pytest.raises(GridError, match=r"nothing of the grid lies in the box.*covers"):
+    with pytest.raises(GridError, match=r"no part of the grid is in the box.*covers"):
         open_grid(file, box=Bounds(-10, 10, -9, 11))
 
 

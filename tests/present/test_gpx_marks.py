@@ -260,9 +260,7 @@ def test_any_words_give_names_of_their_own(words, length):
 
 
 def test_names_too_short_to_tell_apart_are_refused():
-    with pytest.raises(
-        OutputError, match=r"names of 3 letters can't be told apart. Give 4 or more"
-    ):
+    with pytest.raises(OutputError, match=r"names of 3 letters can't all differ. Give 4 or more"):
         marks_of(lines(), name_length=3)
     crowd = gpd.GeoDataFrame(
         {"line": ["x"] * 1000}, geometry=[LineString([(0, 0), (0, 1)])] * 1000, crs="EPSG:4326"

@@ -309,7 +309,7 @@ def test_without_good_soundings_it_says_so():
 def test_soundings_elsewhere_and_strange_systems_are_refused():
     x, y = lines()
     table = soundings_at(x + 5e4, y, np.full(len(x), 8.0))
-    with pytest.raises(GridError, match="no good sounding lies on the grid"):
+    with pytest.raises(GridError, match="no good sounding is on the grid"):
         grid_soundings(table, like=cells())
     with pytest.raises(GridError, match="isn't projected in metres"):
         grid_soundings(table, crs="EPSG:4326")

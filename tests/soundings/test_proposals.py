@@ -116,7 +116,7 @@ def test_only_the_band_counts():
     column = (middle.x - float(depth.x[0])) / 4.0
     assert (values[0, column.astype(int)] > 5.5).all()
     assert (values[0, column.astype(int)] < 9.5).all()
-    with pytest.raises(GridError, match="lies between 30 and 40 m"):
+    with pytest.raises(GridError, match="is between 30 and 40 m"):
         lines_to_sound(depth, sigma, length_m=1000, band=(30.0, 40.0))
 
 

@@ -158,7 +158,7 @@ def test_guesses_and_contradictions_are_reported(tmp_path):
     lines = [rmc("093012"), sentence("SDDPT,5.0,0.4"), rmc("093013")]
     assert any("0.40 m" in n for n in read(tmp_path, *lines, mounting=Mounting(0.6)).notes)
     lines[1] = sentence("SDDPT,5.0,")
-    assert any("neither said nor logged" in note for note in read(tmp_path, *lines).notes)
+    assert any("neither given nor logged" in note for note in read(tmp_path, *lines).notes)
 
 
 def test_gpx_and_csv(tmp_path):

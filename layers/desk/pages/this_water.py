@@ -47,7 +47,7 @@ HEADINGS: Final = {
     "shown": ("units_", "depths_", "marks_", "map_"),
     "fine": ("",),
 }  # fmt: skip
-"""How the keys under a heading begin; each key stands under the first that fits."""
+"""How the keys under a heading begin; each key is under the first that fits."""
 
 ELSEWHERE: Final = frozenset({
     "grid_crs", "grid_sign", "grid_unit", "grid_vertical_datum",  # Bottom

@@ -162,7 +162,7 @@ def _misfits(area: Area) -> list[Fault]:
     misfits: list[Fault] = []
     named = str(grid.attrs.get("vertical_datum") or "")
     fault = datum_fault(named, heights_of(area), offset_m=area.grid.offset_m)
-    if fault is not None and "unknown" not in named:  # which is said of the file
+    if fault is not None and "unknown" not in named:  # that is a fault of the file
         misfits.append(fault)
     if hazards is not None and not len(hazards):
         misfits.append(

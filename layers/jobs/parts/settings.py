@@ -135,7 +135,7 @@ def keep_answers(area_file: Path, answers: dict[str, Any]) -> str:
 
 
 def in_depth_unit(words: str, area: Area) -> str:
-    """Give depths with the area's unit where they are said without one."""
+    """Give depths with the area's unit where they have none."""
     return f"{words} {area.units.depth}" if words.rstrip()[-1:].isdigit() else words
 
 
@@ -268,7 +268,7 @@ def logbook_of(area: Area) -> Path:
 
 
 def day_of(word: str, timezone: str, date_order: str = "") -> date:
-    """Read a day; today in the zone if nothing is said.
+    """Read a day; today in the zone if it is empty.
 
     Raises WaterError if it can't be read.
     """

@@ -257,7 +257,7 @@ _SAID: Final[dict[str, Callable[[Danger, Area], str]]] = {
     ),
     "strong current": lambda danger, area: (
         f"current up to {_speed(danger.greatest_mps, area)}. Keep clear of overfalls and of all "
-        "that lies moored."
+        "moored boats and gear."
     ),
     "wind against water": lambda danger, area: (
         f"wind up to {_speed(danger.greatest_mps, area)} against a current of up to "

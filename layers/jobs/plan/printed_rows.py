@@ -51,7 +51,7 @@ def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list
 
 
 def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[list[str]]]:
-    """Headers and rows of the timetable; words of a line's first pass are not said again."""
+    """Headers and rows of the timetable; words of a line's first pass are not repeated."""
     chosen, units = asdict(area.units), area.units
     printed: set[tuple[str, str]] = set()
     headers = [
@@ -188,7 +188,7 @@ def _what(row: Any) -> str:
 
 
 def _words(row: Any, area: Area, printed: set[tuple[str, str]]) -> str:
-    """Say what a row has to say beyond its figures, and has not said of its line before."""
+    """Give the words of a row that its line does not have yet."""
     latest = clock(row.latest_start, area)
     parts = [row.words, f"no later than {latest}" if latest else "", row.caution]
     if row.what == "drift":

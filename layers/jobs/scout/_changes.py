@@ -1,4 +1,4 @@
-"""What moved since an older survey: found for a scouted grid, and said in sentences."""
+"""What moved since an older survey: found for a scouted grid, in sentences."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from seabed.units import format_quantity
 
 _LEAST_LEVEL_M: Final = 0.05
 MOST_LINES: Final = 6
-"""Changes, moves and doubtful soundings that are said, each."""
+"""Most changes, moves and doubtful soundings that are listed."""
 LARGE: Final = 40_000_000
 """Cells beyond which an older survey is read as means over squares."""
 
@@ -36,7 +36,7 @@ def changes_of(newer: Surface | Bottom, area: Area, request: ScoutRequest) -> Ch
 
     A grid that is too large to hold is compared by its overview.
 
-    Raises SeabedError if the older grid can't be read or lies elsewhere.
+    Raises SeabedError if the older grid can't be read or is elsewhere.
     """
     if request.against is None:
         if request.unmatched:
@@ -64,7 +64,7 @@ def _older(file: Path, area: Area) -> Surface:
     how = reading_of(area) | {"variable": None}
     try:
         rows, columns = open_stored(file, **how).shape
-    except GridError:  # points, say: what is wrong is said where it is read
+    except GridError:  # points, say: reading it gives the message
         rows = columns = 0
     if rows * columns > LARGE:
         return Surface(overview_of(open_stored(file, **how)), None)

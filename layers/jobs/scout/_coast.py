@@ -159,7 +159,7 @@ def _refuse_large_mosaic(files: Sequence[str], area: Area, *, in_chunks: bool) -
             continue
         try:
             rows, columns = open_stored(file, **reading_of(area)).shape
-        except GridError:  # outside the box, or bad: said when it is read
+        except GridError:  # outside the box, or bad: reading it gives the message
             continue
         cells += rows * columns
     if cells > MOST_TOGETHER:

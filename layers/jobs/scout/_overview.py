@@ -82,7 +82,7 @@ class CoastLines:
 
 @dataclass(frozen=True, slots=True)
 class ShownLines:
-    """The contours of the map, told when they are asked for."""
+    """The contours of the map, made when they are needed."""
 
     lines: CoastLines
 

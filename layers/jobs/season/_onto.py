@@ -43,7 +43,7 @@ def write_onto(
     area: its bands, scales and units hold there too; its grid's own words do not.
     grid: of the other water.
 
-    Returned: files; what can be said of it, and of how much nothing can. Raises SeabedError
+    Returned: files; the share of it with a prediction. Raises SeabedError
     if there is no response, or the grid can't be used.
     """
     if scores.response is None:

@@ -30,7 +30,7 @@ def sounding_answer(survey: Survey) -> dict[str, Any]:
                 {"from": low, "to": high, "times": factor} for low, high, factor in noise.classes()
             ],
         },
-        "lag": {**asdict(survey.lag), "told": survey.lag.sure, "taken_off_s": survey.lag_s},
+        "lag": {**asdict(survey.lag), "known": survey.lag.sure, "taken_off_s": survey.lag_s},
         "crossovers": asdict(survey.statistics),
         "tide": {**asdict(survey.tide), "looks_wrong": survey.tide.wrong},
         "against_open_grid": asdict(survey.chart),

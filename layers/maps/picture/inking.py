@@ -135,7 +135,7 @@ def draw_contours(
     levels: Sequence[tuple[float, str]],
     colours: Callable[[Floats], Any],
 ) -> list[Number]:
-    """Draw a line at each depth, in the ink that stands out there; give the numbers of long ones.
+    """Draw a line at each depth, in the ink that contrasts there; give the numbers of long ones.
 
     The longest are first.
     """

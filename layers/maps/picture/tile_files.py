@@ -255,7 +255,7 @@ class KmzTiles:
 
     def stop(self) -> None:
         """Let go of the file, whole or not."""
-        with suppress(OSError, ValueError):  # it can't be written, which was said
+        with suppress(OSError, ValueError):  # it can't be written, as reported before
             self._zip.close()
 
     def _document(self, links: str) -> str:

@@ -58,7 +58,7 @@ class Beside:
         return f"{line} {'LR'[(way - 1) % 2]}{(way + 1) // 2}"
 
     def words(self, line: str, way: int, say: Say) -> str:
-        """Say where a way lies."""
+        """Give the side and distance of a way."""
         angle, metres = self.ways[way - 1]
         return f"Beside {line}, {say(metres)} to the {'left' if angle < 0 else 'right'}."
 

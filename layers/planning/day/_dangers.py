@@ -63,7 +63,7 @@ class Danger:
         Of the plan; empty where it is no matter of lines.
     cause : str
         Which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
-        "home"), the caution of a run, or what is said of a table or the datum; else ``""``.
+        "home"), the caution of a run, or the fault of a table or the datum; else ``""``.
     greatest_mps : float
         Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
     allowed_mps : float
@@ -110,7 +110,7 @@ def dangers_of(
         runs the ``caution`` too.
     water : DayWater
     hours : OpenHours
-        Of the plan; what it leaves out is said.
+        Of the plan; what they leave out comes first.
     asked_mps : (float, float), optional
         Speed over the ground asked for, least and greatest.
     beyond : bool

@@ -106,7 +106,7 @@ def next_times(
     start, end : datetime64
         UTC.
     most : int
-        Occasions told.
+        Greatest number of occasions.
 
     Returns
     -------

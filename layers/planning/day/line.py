@@ -28,10 +28,10 @@ _MEASURED: Final = Table.of(
     distance_m ["Distance" distance .2] over the ground
     bearing_deg ["Course"] from start to end
     sog_mps ["Speed" .1] over the ground
-    push_mps ["Push" .1] of the motor through the water at the start; 0 if left to itself
-    push_deg ["Push toward" empty] at the start; NaN if left to itself
+    push_mps ["Push" .1] of the motor through the water at the start; 0 if left alone
+    push_deg ["Push toward" empty] at the start; NaN if left alone
     push_end_mps ["Push at the end" .1] of the motor at the end, where it changes
-    push_end_deg ["Push toward at the end" empty] at the end; NaN if left to itself
+    push_end_deg ["Push toward at the end" empty] at the end; NaN if left alone
     trim [text] in words
     depth_start_m of the water at the start
     depth_min_m ["Least depth" least] of the water, rounded down

@@ -60,7 +60,7 @@ class Printed:
     paths, shape (3, m): seconds from 0 to the drift's end, longitude and latitude: where it is
         planned to be when.
     push_start_mps, push_end_mps, shape (2, n): east and north of the push through the water;
-        between start and end it changes evenly. 0 for a boat left to itself.
+        between start and end it changes evenly. 0 for a boat left alone.
     """
 
     begins: Times

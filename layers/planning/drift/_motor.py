@@ -32,9 +32,10 @@ def held_velocity(
     """Give the velocity over the ground of a boat held to the water's line.
 
     Along the direction the water runs, at the speed within `speed_mps` that needs the least push
-    (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water stands
-    still and has no direction, the velocity is NaN: such a drift is not planned.  With `along_deg`
-    the boat is held to that course instead, and only while the water does not run against it.
+    (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water does
+    not move and has no direction, the velocity is NaN: such a drift is not planned.  With
+    `along_deg` the boat is held to that course instead, and only while the water does not run
+    against it.
 
     currents, wind, leeway: as `layers.water.boat_velocity`.
     speed_mps: wanted speed over the ground.

@@ -43,7 +43,7 @@ class DayWater:
     doubt : Doubt
     held_mps : (float, float) or None
         Speed over the ground, least and greatest, at which the motor holds the boat along the
-        water; None is a boat left to itself.
+        water; None is a boat left alone.
     motor_limit_mps : float
         The most the motor drives the boat through the water.
     along_deg : float or None
@@ -69,13 +69,13 @@ class DayWater:
 
     @property
     def hand(self) -> Hand:
-        """How the printed trim is held; a boat left to itself is not corrected."""
+        """How the printed trim is held; a boat left alone is not corrected."""
         every_s = NEVER_S if self.held_mps is None else self.correct_every_s
         return Hand(every_s, self.motor_limit_mps)
 
     @property
     def velocity(self) -> Velocity:
-        """Velocity over the ground of the boat, held or left to itself, as it is planned.
+        """Velocity over the ground of the boat, held or left alone, as it is planned.
 
         NaN where current or wind is not known, the current is beyond the limit, or one that was
         learned is too doubtful to say which way it runs.

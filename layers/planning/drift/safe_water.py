@@ -79,7 +79,7 @@ def closed_depth(hazards: gpd.GeoDataFrame, *, under_way: bool = False) -> Float
     ndarray of float64, shape (n,)
         Minus infinity where a hazard is never passed (cables, fairways, land, works, moorings, and
         rocks, wrecks and obstructions of unknown depth or always dry); its charted depth where
-        water may be deep enough over it; infinity where it closes nothing and is only told.
+        water may be deep enough over it; infinity where it closes nothing and is only counted.
     """
     closed = np.full(len(hazards), -np.inf)
     for place, row in enumerate(hazards.itertuples()):

@@ -31,7 +31,7 @@ BEFORE_M: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class RotatedCurrents:
-    """Currents that run another way, faster or slower than told.
+    """Currents turned and scaled against their table.
 
     times: east plus i times north is multiplied by it.
     """
@@ -93,7 +93,7 @@ class ProvenLine:
         return cls("", course, shapely.LineString(), (np.nan, np.nan), 1.0 + 0.0j)
 
     def runs_at(self, time: np.datetime64, currents: Currents, hour: float | None) -> bool:
-        """Whether the tide stands and runs as on its drifts, at an hour from `tide_hour`."""
+        """Whether stage and current are as on its drifts, at an hour from `tide_hour`."""
         middle = self.longest.interpolate(0.5, normalized=True)
         moment = np.array([time])
         water = RotatedCurrents(currents, self.times).velocity(

@@ -1,4 +1,4 @@
-"""What a piece of bottom is worth to a drift, where no catch has said so yet."""
+"""What a piece of bottom is worth to a drift, where no catch shows it yet."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ FELT: Final = 6.5
 """How many reaches from an edge its pull is last more than float32 can hold beside `FLAT_WORTH`."""
 
 WEIGHT_STEP: Final = 0.125
-"""Scores are told apart in steps of this."""
+"""Scores differ in steps of this."""
 
 FLAT_WORTH: Final = 0.2
 """Worth of bottom in the band far from any structure, against 1 on it.  Common practice, no

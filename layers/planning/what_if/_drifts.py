@@ -35,7 +35,7 @@ WHAT_IF: Final = Table.of(
     drift_s shorter where the boat is stopped
     sog_mps over the ground
     push_mps the most that keeps the boat on the line at its speed
-    held [bool] the motor has that much (True for a boat left to itself)
+    held [bool] the motor has that much (True for a boat left alone)
     share_in_band of its time
     worth [empty] an hour
     works [bool] held, not stopped, three fifths of the planned worth or more

@@ -44,8 +44,8 @@ def speed_picture(
 ) -> str:
     """Draw speed over the ground against time, a strip an outing, as SVG.
 
-    Pieces are coloured by kind, drifts numbered in their outing; dashes show the speeds between
-    which a drift lies.  The scale is of square roots, so that drifts can be seen beside runs.
+    Pieces are coloured by kind, drifts numbered in their outing; dashes show the slowest
+    and fastest drift.  The scale is of square roots, so that drifts can be seen beside runs.
 
     Parameters
     ----------

@@ -135,7 +135,7 @@ class Sheet:
     hazard_words : str
         Which hazards were kept clear of.
     beyond : str
-        That the plan is beyond the boat's limits, which stands before all else; ``""`` if not.
+        That the plan is beyond the boat's limits, shown before all else; ``""`` if not.
     warnings : sequence of str
         What else could hurt, the worst first.
     facts : sequence of str

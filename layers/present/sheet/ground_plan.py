@@ -82,7 +82,7 @@ def ground_plan(
     shape : (float, float)
         Width and height of the picture it is for, in any unit: the ground has their ratio.
     unit : str
-        Of the depths told: m, ft or fm.
+        Of the depths shown: m, ft or fm.
     others : iterable of (str, LineString)
         Other lines, degrees.
     hazards : GeoDataFrame, optional

@@ -34,7 +34,7 @@ class MotorCurve:
     Attributes
     ----------
     power : float
-        n: 3 of one reading, else what lies through both.
+        n: 3 of one reading, else that of a curve through both.
     at_mps, at_amps : float
         The faster reading.
     """

@@ -131,7 +131,7 @@ class FieldCurrents:
 def read_s104(
     path: str | Path, *, longitude: float | None = None, latitude: float | None = None
 ) -> FieldHeights:
-    """Read water levels of an S-104 file at a place (the middle of it if not said).
+    """Read water levels of an S-104 file at a place (by default its middle).
 
     Raises WaterError if the file is not S-104, or laid out in a way that is not read.
     """

@@ -85,7 +85,7 @@ class DriftTarget:
     off_line_deg : float
         A boat left alone still drifts well this far off the water's line.  Our choice, no source.
     shortest_minutes : float
-        Shorter windows are not told.
+        Shorter windows are left out.
     """
 
     speed_mps: tuple[float, float] = (0.4 * SPEED["kn"], 0.9 * SPEED["kn"])

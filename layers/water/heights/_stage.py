@@ -1,4 +1,4 @@
-"""Turns of the tide, and where in it a moment lies."""
+"""Turns of the tide, and the stage at a moment."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ METRES_A_HPA: Final = 0.00995
 class PressedHeights:
     """Heights of the tide, moved by the pressure of the air.
 
-    The sea stands a centimetre lower for each hectopascal above the usual 1013, once the pressure
+    The sea is a centimetre lower for each hectopascal above the usual 1013, once the pressure
     has lasted for a day over some hundred kilometres; in a closed bay, or while it changes, not.
 
     Attributes
@@ -48,7 +48,7 @@ class PressedHeights:
 
     @property
     def shift_m(self) -> float:
-        """How much higher the water stands than its table says."""
+        """How much higher the water is than its table says."""
         return METRES_A_HPA * (USUAL_HPA - self.pressure_hpa)
 
     @property

@@ -42,10 +42,10 @@ def import_station(
     station_id : str, optional
         Which one, where the source holds several.
     depth_bin : int, optional
-        Which bin of a current meter's profile; the one nearest the surface that has constituents if
-        not said (the notes then name it).
+        Which bin of a current meter's profile; the one nearest the surface that has constituents
+        by default (the notes then name it).
     datum : str, optional
-        The datum that heights are to be above; the station's chart datum if not said.
+        The datum that heights are to be above; by default the station's chart datum.
 
     Returns
     -------

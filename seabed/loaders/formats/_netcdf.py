@@ -52,7 +52,7 @@ def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
 
 
 def _header(source: str) -> xr.Dataset:
-    """Read the file without the values of its grids, for which a zero stands that repeats."""
+    """Read the file with a repeated zero in place of the values of its grids."""
     attributes, variables = ask("netcdf.header", source)
     return xr.Dataset(
         {

@@ -198,7 +198,7 @@ def _rectangle(source: Element, name: str) -> tuple[int, int, int, int]:
     numbers = [float(about.attrib[key]) for key in ("xOff", "yOff", "xSize", "ySize")]
     whole = [round(number) for number in numbers]
     if min(whole) < 0 or max(abs(a - b) for a, b in zip(numbers, whole, strict=True)) > 1e-3:
-        raise ValueError(f"{name} lies between cells")
+        raise ValueError(f"{name} is between cells")
     return whole[0], whole[1], whole[2], whole[3]
 
 

@@ -93,7 +93,7 @@ class ChartFit(NotebookTable):
     offset_m, sigma_m : float
         Soundings deeper than the chart by this at the tide's mean level, and its standard error;
         NaN with too few.  It is what is wrong with the transducer's depth, the tide's datum and the
-        chart together: they can't be told apart.
+        chart together: they can't be separated.
     scale, late_s : float
         As in `TideFit`; 0 where the soundings do not span enough of the tide to tell.
     pieces : int
@@ -168,7 +168,7 @@ def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
     ChartFit
         From medians of five-minute pieces of lines.  The tide's error is fitted where there are
         eight pieces or more of three outings, and heights span half a metre: within one outing
-        a wrong tide and a constant are too much alike to be told apart.
+        a wrong tide and a constant are too much alike to separate.
 
     Examples
     --------

@@ -159,7 +159,7 @@ def _mark_spikes(
 ) -> SounderNoise:
     """Mark spikes in `code`; give the noise of the rest.
 
-    Only what stands out from running medians of 5 or 15 is held against the line.
+    Only what differs clearly from running medians of 5 or 15 is compared with the line.
     """
     noise = fit_noise(np.empty(0), np.empty(0), np.empty(0))
     for _ in range(_TURNS):

@@ -88,7 +88,7 @@ def ground_of(
         safe = values >= shallowest_m
     if not counts.any():
         raise GridError(
-            f"nothing of the grid lies between {shallow:g} and {deep:g} m",
+            f"no part of the grid is between {shallow:g} and {deep:g} m",
             file=depth.attrs.get("source") or None,
             do="Choose another band.",
         )

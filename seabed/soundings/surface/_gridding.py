@@ -178,7 +178,7 @@ def _lattice(
     on = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
     if not on.any():
         raise GridError(
-            "no good sounding lies on the grid",
+            "no good sounding is on the grid",
             file=like.attrs.get("source") or None,
             do="Name a grid of the water that was sounded.",
         )

@@ -166,7 +166,7 @@ def _chosen(  # noqa: PLR0917 (compiled code is called by position)
 def _solved(matrix: Floats, size: int, wide: int) -> None:
     """Turn a covariance, in the upper half of the first rows, to its factor (Cholesky).
 
-    What stands right of it, as columns of right sides, is solved for the factor on the way.
+    Columns to its right are right sides, solved for the factor on the way.
     """
     for k in range(size):
         row = matrix[k]

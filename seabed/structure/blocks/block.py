@@ -31,7 +31,7 @@ class Block:
     depth : ndarray of float32, shape (rows, columns)
         The chunk and a margin of cells, as far as the grid goes.  Not to be written to.
     ground : ndarray of float32, shape (rows, columns)
-        The same without doubtful soundings: the median of the cells about them stands there.
+        The same with the median of the cells around in place of doubtful soundings.
     row, column : int
         Of the first cell of `depth` in the grid.
     """

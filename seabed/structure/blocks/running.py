@@ -32,7 +32,7 @@ Done = Callable[[int, int], None]
 """Called with how many chunks are done, and of how many."""
 
 MOST_JOBS: Final = 4
-"""Processes started where nothing is said: each takes some 300 MB."""
+"""Processes started by default: each takes some 300 MB."""
 
 CONNECT_S: Final = 15
 

@@ -134,7 +134,7 @@ def _runs(ends: list[tuple[int, slice]], sigma: Floats) -> Iterator[tuple[slice,
 
 
 def _settled(sigma: Floats) -> Floats:
-    """Fill tiles without a measure from the nearest, and smooth out what stands alone."""
+    """Fill tiles without a measure from the nearest, and smooth out single ones."""
     void = np.isnan(sigma)
     if void.all():
         return np.zeros_like(sigma)

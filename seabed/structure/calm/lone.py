@@ -25,7 +25,7 @@ _SHARED: Final = 0.1
 ground: those of a Gaussian hump of 0.8 cells are 0.32 as far, those on a wall one cell wide 0.14,
 those of a lone sounding or a pair 0."""
 _FEWEST: Final = 8
-"""Known cells of the sixteen around without which nothing is said."""
+"""Known cells of the sixteen around below which a cell is not judged."""
 
 
 def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[NDArray[np.int64], Depths]:

@@ -76,7 +76,7 @@ def axis_lines(
         Columns and rows of the grid.
     Ends
         Row, column and direction (0 to the east, 1 to the south) of the two neighbouring cells
-        between which each point lies, shape (n, 3).
+        on both sides of each point, shape (n, 3).
     """
     bend = np.zeros((3, *depth.shape), np.float32)
     _bends(depth, width, height, bend)

@@ -23,7 +23,7 @@ PINHOLE_CELLS: Final = 16
 """Voids of at most so many cells, away from the border, are overlooked."""
 
 WALLED: Final = np.ones(4, bool)
-"""The outside lies all around."""
+"""The outside is all around."""
 
 _LOOK_BACK: Final = 8
 

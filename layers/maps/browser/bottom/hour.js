@@ -43,11 +43,11 @@ function rowsOf(state) {
     ["Tide", Number.isFinite(height) ? `${quantity(height, units.depth, 1)}${trend}` : "unknown"],
     ["Current", flow(water.current(moment))],
     ["Wind", `${quantity(water.wind[0], units.speed, 0)} from ${direction(water.wind[1])}`],
-    ["Boat left to itself", flow(water.boat(moment, water.wind))],
+    ["Boat left alone", flow(water.boat(moment, water.wind))],
   ];
 }
 
-// Blue: the current.  Black, broken: the boat left to itself.  Length by speed.
+// Blue: the current.  Black, broken: the boat left alone.  Length by speed.
 function drawArrows(group, state) {
   group.clearLayers();
   const { map, water, moment } = state;

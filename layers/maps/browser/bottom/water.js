@@ -49,7 +49,7 @@ function degreesPerMetre(latitude) {
   return [180 / Math.PI / parallel, 180 / Math.PI / meridian];
 }
 
-// A boat left to itself from a place: fourth-order Runge-Kutta, as the command does it.
+// A boat left alone from a place: fourth-order Runge-Kutta, as the command does it.
 // Gives [{moment, longitude, latitude, depth}, …] and why it ended: "time", "shoal", "unknown".
 function tryDrift(water, depths, start, moment, wind, { seconds = 3600, step = 30 } = {}) {
   const rate = ([, latitude], when) => {
