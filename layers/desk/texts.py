@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Final
 
-__all__ = ["setting_name", "text"]
+__all__ = ["field_words", "setting_name", "text"]
 
 _FILE: Final = Path(__file__).with_name("texts.toml")
 
@@ -33,3 +34,19 @@ def text(name: str, /, **values: object) -> str:
 def setting_name(key: str) -> str:
     """Give what a page calls a setting that a message is about."""
     return _texts()["settings"].get(key, key.replace("_", " "))
+
+
+def field_words(words: str) -> str:
+    """Write what is said of a key of the area file as it holds for a field of a page.
+
+    Examples
+    --------
+    >>> field_words('Write weights in brackets, like ["1 oz", "60 g"].')
+    'Write weights, like 1 oz, 60 g.'
+    >>> field_words("It needs launch_faces under [plan].")
+    'It needs “Direction from the launch out to sea (degrees true)”.'
+    """
+    words = re.sub(r" Write it \w+ quotes\.$", "", words)
+    words = re.sub(r" in (quotes and )?brackets(?=[ ,.:])", "", words)
+    words = re.sub(r'\[("[^]]*")\]', r"\1", words).replace('"', "")
+    return re.sub(r"(\w+) under \[(\w+)\]", lambda at: f"“{text(f'keys.{at[2]}_{at[1]}')}”", words)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from seabed.errors import SeabedError
+from seabed.files import write_text
 
 __all__ = [
     "AREA", "BOOK", "CORRECTIONS", "FOLDERS", "KINDS", "TYPED", "Water", "Waters", "clean_name",
@@ -117,6 +120,19 @@ class Water:
         if "\0" in str(path) or not whole.is_relative_to(self.folder):
             raise SeabedError("no such file in this water")
         return whole
+
+    def kept(self, name: str) -> dict[str, Any]:
+        """Give what a page was left with, so that it comes back as it was; empty for nothing."""
+        try:
+            values = json.loads(self.inside(f".{name}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return {}
+        return values if isinstance(values, dict) else {}
+
+    def keep(self, name: str, values: Mapping[str, Any]) -> None:
+        """Keep what a page is left with."""
+        if values != self.kept(name):
+            write_text(self.inside(f".{name}.json"), json.dumps(values, indent=1), result=False)
 
     def place_for(self, kind: str, name: str) -> Path:
         """Give a path for a new file in one of `FOLDERS` under a name that nothing has yet."""

@@ -1,8 +1,9 @@
 """Take pictures of every page of the desk in its sizes, lights and states, for eyes to look at.
 
-    python tests/demo/desk_looks.py FOLDER [STATE …]
+    python tests/demo/desk_looks.py FOLDER [--all] [STATE …]
 
 Says what breaks a rule of axe-core, is wider than its screen, or too small to read or to touch.
+With ``--all`` each size is shown in each light, else in one.
 """
 
 from __future__ import annotations
@@ -19,8 +20,18 @@ from typing import Any
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import sync_playwright
 
+from layers import jobs
+from layers.jobs.requests import TripRequest
+
 SIZES = {390: "sun", 768: "night", 1440: "day"}
-ENDED = "[data-state=done], [data-state=wrong], [data-state=broken], [data-state=stopped]"
+PAGES = ("bottom", "today", "trips", "season", "water")
+YEARS = (2028, 2029, 2030)
+"""Years before those of the demo's trips, for a logbook of several seasons."""
+BUSY = "[data-state=waiting], [data-state=working]"
+OPEN = "all => all.forEach((one) => { one.open = true; })"
+SETTLED = """() => document.body.dataset.ready === "yes"
+  && document.querySelector("[aria-busy=true]") === null
+  && document.getAnimations().length === 0"""
 TOO_SMALL = """() => {
   const seen = (one) => one.checkVisibility() && one.getClientRects().length > 0;
   const words = (one) => (one.textContent || one.name || "").trim().slice(0, 30);
@@ -31,31 +42,47 @@ TOO_SMALL = """() => {
   const scale = (one) => one.ownerSVGElement ? one.getScreenCTM().a : 1;
   const size = (one) => parseFloat(getComputedStyle(one).fontSize) * scale(one);
   const text = all.filter((one) => own(one) && size(one) < 15.9);
-  const touched = "button, select, input:not([type=hidden]), a, summary";
+  const touched = "button, select, input:not([type=hidden]), a, summary, [role=slider]";
   const reached = all.filter((one) => one.matches(touched) && !one.closest("p, td, th"));
   const box = (one) => (one.closest("label.tick") ?? one).getBoundingClientRect();
   const small = reached.filter((one) => box(one).height < 43.5 || box(one).width < 43.5);
-  return [...text.map((one) => `text ${name(one)}`), ...small.map((one) => `target ${name(one)}`)];
+  const sides = (one) => `${box(one).width.toFixed(0)} by ${box(one).height.toFixed(0)} px`;
+  return [
+    ...text.map((one) => `text of ${size(one).toFixed(1)} px: ${name(one)}`),
+    ...small.map((one) => `target of ${sides(one)}: ${name(one)}`),
+  ];
 }"""
 
 
-def states(page: Any, water: str) -> Iterator[str]:
+def states(page: Any, root: Path) -> Iterator[str]:
     """Go through the whole job; give each state as the page is in it."""
 
     def go(address: str) -> None:
-        page.goto(page.url.split("/", 3)[0] + "//" + page.url.split("/", 3)[2] + address)
-        page.wait_for_selector("body[data-ready=yes]")
+        page.goto("/".join(page.url.split("/", 3)[:3]) + address)
+        page.wait_for_function(SETTLED)
 
     def press(name: str) -> None:
         page.get_by_role("button", name=name, exact=True).first.click()
+
+    def ended(state: str = "done") -> None:
+        page.wait_for_selector(f"[data-task][data-state={state}]")
+        page.wait_for_function(SETTLED)
+
+    def change(before: str, after: str) -> None:
+        area = root / "demo water" / "area.toml"
+        area.write_text(area.read_text().replace(before, after))
+        page.reload()
+        page.wait_for_function(SETTLED)
 
     page.wait_for_selector("body[data-ready=yes]")
     yield "home_empty"
     page.get_by_label("What is the water called?").fill("North Sound")
     press("Start this water")
-    for name in ("bottom", "today", "trips", "season", "water"):
+    for name in PAGES:
         go(f"/w/North Sound/{name}")
         yield f"{name}_empty"
+    go("/w/North Sound/charter")
+    yield "no_page"
     go("/")
     press("Try an invented water")
     page.wait_for_url("**/today*")
@@ -65,44 +92,76 @@ def states(page: Any, water: str) -> Iterator[str]:
     ):  # fmt: skip
         page.get_by_label(label, exact=True).fill(value)
     press("Plan the day's drifts")
-    page.wait_for_selector("[data-state=working]")
+    page.wait_for_selector(BUSY)
     yield "today_busy"
-    page.wait_for_selector(ENDED)
+    ended()
     page.wait_for_selector(".strip svg")
     yield "today_done"
+    press("Write the marks (GPX)")
+    page.get_by_role("link", name="Save the file for the plotter").wait_for()
+    page.locator("details").evaluate_all(OPEN)
+    yield "today_open"
+    change("[boat]", '[boat]\ndraft = "0.6 m"')
+    yield "today_stale"
+    change('\ndraft = "0.6 m"', "")
+    page.reload()
     page.get_by_label("Wind in words").fill("W 25 kn")
     page.get_by_label("Wind in words").blur()
-    page.wait_for_selector("[data-state=wrong]")
+    ended("wrong")
     yield "today_wrong"
-    go(f"/w/{water}/trips")
+    go("/w/demo water/trips")
     for tick in page.locator("#trip [data-kind]").all():
         tick.check()
     page.wait_for_selector("#pieces-list .drift")
     page.locator("#pieces-list .drift").nth(2).click()
     yield "trips_ticked"
     press("Log this trip")
-    page.wait_for_selector(ENDED)
+    page.wait_for_selector(BUSY)
+    yield "trips_busy"
+    ended()
     page.wait_for_selector("#pieces-list .drift")
     yield "trips_done"
-    go(f"/w/{water}/season")
+    page.locator("details").evaluate_all(OPEN)
+    page.get_by_label("The catch log's clock was ahead by").fill("soon")
+    press("Work it out")
+    page.wait_for_selector("#trip .wrong")
+    yield "trips_wrong"
+    go("/w/demo water/season")
     yield "season_first"
     press("Rank the lines")
-    page.wait_for_selector(ENDED)
-    page.locator("details.card").evaluate_all("all => all.forEach((one) => { one.open = true; })")
+    ended()
+    page.locator("details.card").evaluate_all(OPEN)
     yield "season_done"
     page.get_by_label("Wind from, kn").fill("fresh")
     press("Rank the lines")
-    page.wait_for_selector("[data-state=wrong]")
+    ended("wrong")
     yield "season_wrong"
-    go(f"/w/{water}/bottom")
+    log_years(root / "demo water")
+    go("/w/demo water/season")
+    page.get_by_label("Wind from, kn").fill("")
+    press("Rank the lines")
+    page.wait_for_selector(BUSY)
+    yield "season_busy"
+    ended()
+    yield "season_full"
+    page.locator("details.card").evaluate_all(OPEN)
+    yield "season_full_open"
+    go("/w/demo water/bottom")
     page.wait_for_selector(".histogram svg")
     yield "bottom_first"
     press("Look for edges, humps and holes")
-    page.wait_for_selector(ENDED)
+    page.wait_for_selector(BUSY)
+    yield "bottom_busy"
+    ended()
     yield "bottom_done"
-    go(f"/w/{water}/water")
+    page.locator("details.card").evaluate_all(OPEN)
+    page.get_by_label("from", exact=True).fill("deep")
+    press("Save")
+    page.wait_for_selector(".histogram svg")
+    yield "bottom_wrong"
+    go("/w/demo water/water")
     yield "water_first"
-    page.locator("details.card").evaluate_all("all => all.forEach((one) => { one.open = true; })")
+    page.locator("details.card:not(#typed-currents)").evaluate_all(OPEN)
     page.wait_for_selector("#typed-heights[data-filled]")
     page.locator("#typed-heights tbody input").nth(5).fill("25:00")
     page.wait_for_selector("#typed-heights .fault")
@@ -111,8 +170,35 @@ def states(page: Any, water: str) -> Iterator[str]:
     page.get_by_label("Time zone").press("Enter")
     page.get_by_role("alert").first.wait_for()
     yield "water_wrong"
+    page.locator("#learn").evaluate("card => { card.open = true; }")
+    press("Learn the current from drifts")
+    ended()
+    yield "water_learned"
     go("/")
     yield "home_full"
+
+
+def log_years(water: Path) -> None:
+    """Log the demo's trips in earlier years too, with other fish in each."""
+    tables = [water / "tides" / name for name in ("tide_table.csv", "current_table.csv")]
+    files = [*sorted((water / "tracks").glob("*.gpx")), *(water / "catches").glob("*.csv")]
+    with tempfile.TemporaryDirectory() as place:
+        for year in YEARS:
+            there = Path(place) / str(year)
+            there.mkdir()
+            for file in (*files, *tables):
+                head, *rows = file.read_text().replace("2031-", f"{year}-").splitlines()
+                if file.parent.name == "catches":
+                    rows = [row for at, row in enumerate(rows) if (at + year) % 4]
+                (there / file.name).write_text("\n".join([head, *rows]) + "\n")
+            words = (water / "area.toml").read_text().replace('"tides/', f'"{there}/')
+            area = water / f"{year}.toml"
+            area.write_text(words)
+            tracks = tuple(there / file.name for file in files if file.suffix == ".gpx")
+            fish = tuple(there / file.name for file in files if file.suffix == ".csv")
+            log, out = water / "logbook.gpkg", there / "out"
+            jobs.run(TripRequest(tracks=tracks, catches=fish, area=area, log=log, out=out))
+            area.unlink()
 
 
 def say(*words: Any) -> None:
@@ -120,26 +206,33 @@ def say(*words: Any) -> None:
     sys.stdout.flush()
 
 
-def take(page: Any, state: str, folder: Path) -> None:
-    for width, light in SIZES.items():
+def take(page: Any, state: str, folder: Path, *, every: bool) -> None:
+    busy = state.endswith("busy")  # over in a moment
+    for width, usual in SIZES.items():
         page.set_viewport_size({"width": width, "height": 900})
-        page.select_option("#light", light)
-        page.wait_for_timeout(400)
-        name = f"{state}_{width}"
-        page.screenshot(path=folder / f"{name}.png", full_page=True)
-        if state.endswith("busy"):
-            continue  # it is over in a moment
-        for rule in Axe().run(page, options={"iframes": False}).response["violations"]:
-            say(name, rule["id"], [node["html"][:100] for node in rule["nodes"]])
-        if (wide := page.evaluate("document.documentElement.scrollWidth")) > width:
-            say(name, f"is {wide} wide")
-        for small in sorted(set(page.evaluate(TOO_SMALL))):
-            say(name, "small:", small)
+        for light in dict.fromkeys([usual, *(SIZES.values() if every and not busy else ())]):
+            page.select_option("#light", light)
+            page.wait_for_timeout(300)
+            if not busy:
+                page.wait_for_function(SETTLED)
+                for frame in page.frames[1:]:  # maps
+                    frame.wait_for_selector("body[data-ready=yes]")
+            name = f"{state}_{width}_{light}"
+            page.screenshot(path=folder / f"{name}.png", full_page=True)
+            if busy:
+                continue
+            for rule in Axe().run(page, options={"iframes": False}).response["violations"]:
+                say(name, rule["id"], [node["html"][:100] for node in rule["nodes"]])
+            if (wide := page.evaluate("document.documentElement.scrollWidth")) > width:
+                say(name, f"is {wide} wide")
+            for small in sorted(set(page.evaluate(TOO_SMALL))):
+                say(name, small)
 
 
-def main(folder: str, *only: str) -> None:
+def main(folder: str, *words: str) -> None:
     place = Path(folder)
     place.mkdir(parents=True, exist_ok=True)
+    only = [word for word in words if word != "--all"]
     root = Path(tempfile.mkdtemp()) / "waters"
     desk = [sys.executable, "-m", "layers.cli.main", "desk", str(root)]
     with subprocess.Popen([*desk, "--no-browser"], stdout=subprocess.PIPE, text=True) as process:
@@ -153,9 +246,9 @@ def main(folder: str, *only: str) -> None:
             page.on("console", lambda m: say("console", m.type, m.text, m.location))
             page.on("pageerror", lambda error: say("error", error))
             page.goto(address)
-            for state in states(page, "demo water"):
+            for state in states(page, root):
                 if not only or state in only:
-                    take(page, state, place)
+                    take(page, state, place, every="--all" in words)
                 page.set_viewport_size({"width": 1440, "height": 900})
             browser.close()
         subprocess.run([*desk, "--stop"], check=True, capture_output=True)

@@ -32,6 +32,9 @@ def address(root: Path) -> Iterator[str]:
 @pytest.fixture(scope="module")
 def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
     """``open_desk(width, height)``: a page on the desk; console messages and faults fail it."""
+    from playwright.sync_api import expect
+
+    expect.set_options(timeout=60_000)  # a busy machine is no fault
     faults: list[str] = []
     contexts = []
 
@@ -43,7 +46,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
         )  # fmt: skip
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(60_000)  # a busy machine is no fault
+        page.set_default_timeout(60_000)
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text} {m.location}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         page.on("request", lambda asked: _stays_here(asked.url, faults))

@@ -37,6 +37,20 @@ def test_nothing_lies_outside(strip):
     assert 0 <= min(at) <= max(at) <= width
 
 
+def test_highs_and_lows_are_written_beside_the_curve():
+    """By another library's geometry: no letters are on the curve, in a phone's width too."""
+    from shapely import LineString, box
+
+    svg = day(str(AREA), DATE, [WIND], 249, **UNSEEN)["svg"]
+    tide = re.search(r'<polyline points="([^"]+)"[^>]*--mark-tide', svg)[1]
+    curve = LineString([[float(at) for at in point.split(",")] for point in tide.split()])
+    turns = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" [^>]*>\d\d:\d\d [\d.-]+<', svg)
+    assert len(turns) == 4
+    for x, y in turns:  # 12 px: half the width of nine letters is 30 px or less
+        letters = box(float(x) - 30, float(y) - 9, float(x) + 30, float(y))
+        assert not curve.intersects(letters)
+
+
 def test_hours_and_wind_are_those_of_the_job(strip):
     _, shown = strip
     table = jobs.run(TideRequest(area=AREA, date=DATE, wind=(WIND,))).windows

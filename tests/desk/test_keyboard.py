@@ -108,7 +108,7 @@ def water(root):
 @pytest.fixture(scope="module")
 def keys(water, open_desk):
     keys = Keys(open_desk())
-    keys.page.set_default_timeout(8_000)
+    keys.page.set_default_timeout(30_000)
     keys.ready()
     return keys
 
@@ -228,7 +228,72 @@ def test_the_season_is_ranked(keys):
     assert keys.page.locator(".lines li").count()
 
 
-@pytest.mark.parametrize("name", ["", "w/sound/today", "w/sound/trips"])
+def test_the_bottom_is_looked_at_with_another_band(keys, water):
+    keys.follow("nav a[href$='/bottom']", way="Shift+Tab")
+    keys.page.wait_for_selector(".histogram svg .bar")
+    keys.write("[name=band_from]", "18")
+    keys.write("[name=band_to]", "24")
+    keys.follow("form[action$='/bottom/band'] button")
+    assert 'band = "18-24 ft"' in (water / "area.toml").read_text()
+    keys.follow("form[action$='/sound/bottom'] button")
+    keys.done()
+    assert keys.at("form[action$='/sound/bottom'] button")
+    keys.follow("#plotter > button")
+    keys.page.get_by_role("link", name="Save the file for the plotter").wait_for()
+    keys.ready()
+    keys.to("a[download].button")
+    with keys.page.expect_download() as marks:
+        keys.press("Enter")
+    assert "<wpt" in Path(marks.value.path()).read_text()
+
+
+def test_what_is_known_of_the_water_is_changed_and_a_table_typed(keys, water):
+    from playwright.sync_api import expect
+
+    page = keys.page
+    keys.follow("nav a[href$='/water']", way="Shift+Tab")
+    keys.to("#boat > summary")
+    keys.press("Enter")
+    keys.write("[name=boat_draft]", "2 ft")
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        keys.press("Enter")  # in the field itself
+    keys.ready()
+    assert 'draft = "2 ft"' in (water / "area.toml").read_text()
+    keys.follow("form.saved button", way="Shift+Tab")
+    assert "draft" not in (water / "area.toml").read_text()
+
+    keys.to("#typed-heights > summary")
+    keys.press("Enter")
+    page.wait_for_selector("#typed-heights[data-filled]")
+    time = "#typed-heights tbody input[aria-label='Time, 1']"
+    keys.write(time, "25:00")
+    expect(page.locator("#typed-heights .fault")).to_have_count(1)
+    keys.back("#typed-heights tbody input[aria-label='Day, 1']")
+    keys.write(time, "01:06")
+    expect(page.locator("#typed-heights .fault")).to_have_count(0)
+    keys.follow("#typed-heights > button", way="Shift+Tab")  # past few stops, not every cell
+    assert "01:06" in (water / "tides" / "typed heights.csv").read_text()
+
+
+def test_a_new_water_is_started(keys, root):
+    keys.follow(".where a", way="Shift+Tab")
+    keys.write("[name=name]", "Far Bank")
+    keys.write("[name=zone]", "Etc/GMT+2")
+    keys.follow("form[action='/waters'] button")
+    assert keys.page.url.endswith("/Far%20Bank/bottom")
+    keys.to("form.drop input[type=file]")
+    with keys.page.expect_navigation(wait_until="domcontentloaded"):
+        keys.page.locator(":focus").set_input_files(DEMO / "sound.tif")
+    keys.ready()
+    keys.page.wait_for_selector(".histogram svg .bar")
+    area = (root / "Far Bank" / "area.toml").read_text()
+    assert 'timezone = "Etc/GMT+2"' in area and "sound.tif" in area
+
+
+PAGES = ["", *(f"w/sound/{name}" for name in ("today", "trips", "season", "bottom", "water"))]
+
+
+@pytest.mark.parametrize("name", PAGES)
 def test_tab_reaches_every_control_in_order_and_gets_round_the_page(keys, name):
     from playwright.sync_api import expect
 

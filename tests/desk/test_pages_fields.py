@@ -132,13 +132,19 @@ def test_a_typed_value_loads(tmp_path, name, typed):
     )
 
 
-def test_the_invented_water_opens_on_a_day_of_its_tables():
+def test_the_invented_water_opens_on_a_day_of_its_tables(tmp_path):
     """Its tables are years ahead: tomorrow is not in them."""
-    form = _asked([], DEMO_DAY)
+    water = Water(tmp_path.resolve())
+    water.keep("day", DEMO_DAY)
+    form = _asked([], water)
     for name in ("tide_table.csv", "current_table.csv"):
         rows = (DEMO / name).read_text(encoding="utf-8").splitlines()
         assert any(form["date"] in row for row in rows[1:-1])
     assert form["wind"] == DEMO_DAY["wind"] != _asked([])["wind"]
+    water.keep("day", DEMO_DAY | {"date": "2001-06-14"})  # a day that is over
+    assert _asked([], water)["date"] > "2001-06-14"
+    (tmp_path / ".day.json").write_text("[]")
+    assert _asked([], water)["wind"] == ""
 
 
 def test_a_sentence_begins_with_a_capital_and_a_file_with_its_own_letter():

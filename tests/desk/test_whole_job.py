@@ -188,15 +188,23 @@ def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
 def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
     from playwright.sync_api import expect
 
-    def at(page, east, south):
-        box = page.locator(".dial svg").bounding_box()
-        return box["x"] + box["width"] * (0.5 + east), box["y"] + box["height"] * (0.5 + south)
+    def places(page, *shares):
+        """Places on a dial that is drawn and scrolled to, and waits for nothing."""
+        dial = page.get_by_role("slider", name="Wind from")
+        expect(dial).to_have_attribute("aria-valuetext", "SW")
+        expect(page.locator("[aria-busy=true]")).to_have_count(0)
+        dial.scroll_into_view_if_needed()
+        box = dial.bounding_box()
+        return [
+            (box["x"] + box["width"] * (0.5 + east), box["y"] + box["height"] * (0.5 + south))
+            for east, south in shares
+        ]
 
-    page.locator(".dial").scroll_into_view_if_needed()
-    page.mouse.move(*at(page, 0.3, 0))
+    first, *others = places(page, (0.3, 0), (0.3, 0.3), (0, 0.3))
+    page.mouse.move(*first)
     page.mouse.down()
-    page.mouse.move(*at(page, 0.3, 0.3))
-    page.mouse.move(*at(page, 0, 0.3), steps=3)
+    for place in others:
+        page.mouse.move(*place, steps=3)
     page.mouse.up()
     expect(page.get_by_label("Wind in words")).to_have_value("S 8 kn")
     give_wind(page, "SW 8 kn")
@@ -206,20 +214,20 @@ def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
     phone.goto(page.url)
     phone.wait_for_selector(".strip svg")
     phone.frame_locator(".bottom-map iframe").locator("body[data-ready=yes]").wait_for()
-    phone.locator(".dial").scroll_into_view_if_needed()
+    first, *others = places(phone, (-0.3, 0), (-0.3, -0.3), (0, -0.3))
     finger = phone.context.new_cdp_session(phone)
 
-    def touch(kind, *places):
-        points = [{"x": x, "y": y} for x, y in places]
+    def touch(kind, *fingers):
+        points = [{"x": x, "y": y} for x, y in fingers]
         finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
 
     top = phone.evaluate("scrollY")
-    touch("touchStart", at(phone, -0.3, 0))
-    touch("touchMove", at(phone, -0.3, -0.3))
-    touch("touchMove", at(phone, 0, -0.3))
+    touch("touchStart", first)
+    for place in others:
+        touch("touchMove", place)
+    assert phone.evaluate("scrollY") == top  # the page stays under the finger
     touch("touchEnd")
     expect(phone.get_by_label("Wind in words")).to_have_value("N 8 kn")
-    assert phone.evaluate("scrollY") == top  # the page stays under the finger
     phone.close()
     page.reload()  # what the finger asked for is none of this page's
     page.wait_for_selector("body[data-ready=yes]")
@@ -451,9 +459,13 @@ def test_filters_that_leave_nothing_are_answered_beside_their_field(page):
     page.get_by_label("Wind from, kn").fill("fresh")
     page.get_by_role("button", name="Rank the lines").click()
     page.wait_for_selector("[data-state=wrong]", timeout=180_000)
-    assert "can't be right" in page.locator("[data-task]").first.inner_text()
-    page.wait_for_selector("body[data-ready=yes]")  # a script marks the field
-    assert page.locator("input[name=wind_from][aria-invalid=true]").count() == 1
+    field = page.locator("input[name=wind_from][aria-invalid=true]")
+    field.wait_for()  # a script marks it
+    wrong = page.locator(f"#{field.get_attribute('aria-errormessage')}")
+    assert "can't be right" in wrong.inner_text()
+    assert page.get_by_text("can't be right").count() == 1  # and nowhere else
+    page.get_by_role("button", name="Correct: Wind from, kn").click()
+    assert field.evaluate("one => one === document.activeElement")
 
 
 @pytest.mark.parametrize("width", [390, 768, 1440])

@@ -136,6 +136,23 @@ def test_words_of_the_strip_keep_off_the_lines_bars() -> None:
             assert beside or one.y + 0.2 * one.size <= bar.top + 1e-9, one.text
 
 
+@pytest.mark.parametrize("after_high", [0.0, 2.1, 3.7, 6.2, 9.3])
+def test_the_words_on_the_current_lie_on_no_curve(after_high: float) -> None:
+    hours = np.arange(5, 13, 0.25)
+    tide = TideCurve(
+        hours.tolist(), np.cos((hours - 5 - after_high) / 2).tolist(), [(7.0, 8.0, "P1")],
+        speeds=(1.2 * abs(np.sin((hours - 6) / 2))).tolist(),
+        toward=np.full(len(hours), 9.0).tolist(),
+    )  # fmt: skip
+    drawn = tide_picture(tide, "ft", 134.0)
+    (words,) = (one for one in drawn.parts if isinstance(one, Words) and "kn" in one.text)
+    half = 0.25 * words.size * len(words.text)
+    letters = box(words.x - half, words.y - 0.7 * words.size, words.x + half, words.y)
+    curves = strokes(drawn, lambda part: part.width >= 0.4 and len(part.points) > 9)
+    assert len(curves) == 2
+    assert not any(letters.intersects(LineString(curve.points)) for curve in curves)
+
+
 def test_an_enlarged_drawing_is_larger_in_every_length() -> None:
     drawing = Drawing(4, 3, [Stroke([(0, 0), (1, 2)], 0.5, dash=(1, 2)), Box(1, 1, 2, 1, line=0.2),
                              Words(1, 2, "a", 3)])  # fmt: skip

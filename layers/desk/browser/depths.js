@@ -13,12 +13,17 @@ export async function drawDepths(place) {
   const form = place.parentElement.querySelector("form");
   const [from, to] = [form.elements.band_from, form.elements.band_to];
   if (said.band !== null) [from.value, to.value] = said.band.map((depth) => depth.toFixed(1).replace(/\.0$/, ""));
-  const picture = draw(said, place.dataset.band, place.clientWidth);
-  place.append(picture.svg);
+  let picture = null;
   const show = () => picture.band(Number(from.value), Number(to.value));
   for (const field of [from, to]) field.addEventListener("input", show);
-  dragBand(picture, from, to, show);
-  show();
+  new ResizeObserver(() => { // drawn as wide as it is shown, its words keep their size
+    if (picture?.wide === place.clientWidth || place.clientWidth === 0) return;
+    picture?.svg.remove();
+    picture = draw(said, place.dataset.band, place.clientWidth);
+    place.append(picture.svg);
+    dragBand(picture, from, to, show);
+    show();
+  }).observe(place);
 }
 
 function draw({ edges, counts, unit }, label, wide) {
@@ -47,7 +52,7 @@ function draw({ edges, counts, unit }, label, wide) {
     const box = svg.getBoundingClientRect();
     return least + ((event.clientX - box.left) / box.width) * (most - least);
   };
-  return { svg, band, depth };
+  return { svg, band, depth, wide };
 }
 
 // Drag across the picture to draw the band; the fields do the same by keyboard.

@@ -1,5 +1,5 @@
 // The fish of a trip: a table, and a form that adds, changes, moves or takes away one.
-import { fill, stamp } from "./words.js";
+import { fill, stamp, underDays } from "./words.js";
 
 const AROUND = 12 * 3600;
 const plain = (words) => words.replace(/[,#\s]+/gu, " ").trim();
@@ -29,11 +29,18 @@ export function showFish(trip, choose, correct) {
     return made;
   }
 
+  function head(day) {
+    const made = document.createElement("tr");
+    made.append(Object.assign(document.createElement("th"), { scope: "rowgroup", colSpan: 4, className: "day", textContent: day }));
+    return made;
+  }
+
   function draw() {
     const { t } = trip.sketch.track;
     const near = (one) => one.drift !== "" || one.t === null || (one.t > t[0] - AROUND && one.t < t.at(-1) + AROUND);
     const own = trip.sketch.fish;
-    table.tBodies[0].replaceChildren(...own.flatMap((one, number) => (near(one) ? [row(one, number)] : [])));
+    const listed = own.filter(near).sort((one, other) => (one.t ?? 0) - (other.t ?? 0));
+    table.tBodies[0].replaceChildren(...underDays(listed, (one) => one.t, trip.day, (one) => row(one, own.indexOf(one)), head));
     table.hidden = !own.some(near);
     const others = document.getElementById("fish-others");
     const count = own.filter((one) => !near(one)).length;

@@ -5,7 +5,8 @@ import { fill } from "./words.js";
 const OF_DAY = ["date", "wind", "seen", "seen_track", "pressure"];
 const SETTINGS = [...OF_DAY, "begin", "end", "free"];
 const PAUSE_MS = 700;
-const [LEAST, DRAWN_PX, READ_PX] = [270, 12, 16]; // its words are drawn small, and shown larger
+const SETTLED_MS = 150;
+const [LEAST, DRAWN_PX, READ_PX] = [225, 12, 16]; // its words are drawn small, and shown larger
 
 const words = (kind, text) => Object.assign(document.createElement("p"), { className: kind, textContent: text });
 
@@ -31,7 +32,8 @@ export function followDay(place, water) {
     const wrong = shown.wrong ?? shown.message;
     day = wrong === undefined ? shown : null;
     if (day === null) {
-      place.replaceChildren(words("wrong", wrong));
+      const said = [...document.querySelectorAll(".wrong")].some((one) => !place.contains(one) && one.textContent.endsWith(wrong));
+      place.replaceChildren(...(said ? [] : [words("wrong", wrong)]));
     } else {
       const picture = new DOMParser().parseFromString(day.svg, "text/html").querySelector("svg");
       place.replaceChildren(picture, words("hint", day.words));
@@ -68,7 +70,11 @@ export function followDay(place, water) {
   });
   for (const name of SETTINGS) form.elements[name].addEventListener("change", change);
   form.addEventListener("submit", () => { changes++; });
-  addEventListener("resize", () => { if (Math.abs(place.clientWidth - drawn) > drawn / 5) ask(); });
+  let resized = 0;
+  new ResizeObserver(() => {
+    clearTimeout(resized);
+    if (place.clientWidth !== drawn) resized = setTimeout(ask, SETTLED_MS);
+  }).observe(place);
   document.addEventListener("renewed", () => markPlan(day, form));
   ask();
 }

@@ -1,5 +1,6 @@
 // Follows the tasks of a water, stops them, and shows what they made.
 import { keepFocus } from "./focus.js";
+import { fill } from "./words.js";
 
 const ENDED = new Set(["done", "wrong", "stopped", "broken"]);
 let heard = null;
@@ -55,6 +56,10 @@ export async function renew(water, address = location.href) {
   const [before, now] = [document, page].map((one) => one.querySelector(".bottom-map"));
   if (before.innerHTML.trim() !== now.innerHTML.trim()) before.replaceChildren(...now.childNodes);
   focus();
+  for (const field of document.querySelectorAll("[aria-errormessage]")) {
+    document.getElementById(field.getAttribute("aria-errormessage"))?.remove();
+    for (const name of ["aria-invalid", "aria-errormessage"]) field.removeAttribute(name);
+  }
   markFields();
   result.dispatchEvent(new Event("renewed", { bubbles: true }));
   follow(water);
@@ -98,22 +103,36 @@ function fieldOf(key) {
   return names.map((name) => document.querySelector(`[name="${CSS.escape(name)}"]`)).find((field) => field !== null) ?? null;
 }
 
-// A message is beside the fields that it is about as well; what was typed there stays.
+// A message is beside the first field that it is about, and its place leads there; what was typed stays.
 function markFields() {
   for (const message of document.querySelectorAll("[data-keys]")) {
     for (const [name, value] of Object.entries(JSON.parse(message.dataset.typed ?? "{}"))) {
       const field = document.querySelector(`form[action="${message.dataset.form}"] [name="${CSS.escape(name)}"]:is(input:not([type=hidden], [type=checkbox], [type=radio], [type=file]), select, textarea)`);
       if (field !== null) field.value = value;
     }
-    for (const key of message.dataset.keys.split(" ").filter(Boolean)) {
-      const field = fieldOf(key);
-      if (field === null) continue;
-      const around = field.closest("details");
-      if (around !== null) around.open = true;
+    const fields = message.dataset.keys.split(" ").filter(Boolean).map(fieldOf).filter((field) => field !== null);
+    if (fields.length === 0) continue;
+    const words = document.createElement("span");
+    words.append(...message.childNodes);
+    words.id = `wrong-${fields[0].name}`;
+    words.className = "wrong";
+    words.setAttribute("role", "alert");
+    fields[0].closest("label").after(words);
+    for (const field of fields) {
+      for (let around = field.closest("details"); around !== null; around = around.parentElement.closest("details")) around.open = true;
       field.setAttribute("aria-invalid", "true");
-      message.id ||= "what-is-wrong";
-      field.setAttribute("aria-errormessage", message.id);
-      field.closest("label")?.append(Object.assign(document.createElement("span"), { className: "wrong", textContent: message.textContent }));
+      field.setAttribute("aria-errormessage", words.id);
     }
+    message.removeAttribute("role");
+    [message.dataset.keys, message.dataset.typed] = ["", "{}"]; // once
+    message.append(wayTo(fields[0], message.dataset.go));
   }
 }
+
+function wayTo(field, words) {
+  const way = Object.assign(document.createElement("button"), { type: "button", className: "second", textContent: fill(words, { field: nameOf(field) }) });
+  way.addEventListener("click", () => { field.focus(); field.scrollIntoView({ block: "center" }); });
+  return way;
+}
+
+const nameOf = (field) => field.closest("label").firstChild.textContent.trim();

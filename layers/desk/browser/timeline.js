@@ -132,10 +132,13 @@ function* picture(trip, moved, axis, wide) {
   }
   yield text(2, HEAD + 10, `${Math.round(most)} ${trip.sketch.speed_unit}`, "start");
   const every = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600].find((one) => axis.wide(one) > 64) ?? 43200;
+  let free = 0; // outings side by side may begin at hours close together
   for (const { from, to } of axis.outings) {
     for (let moment = Math.ceil(from / every) * every; moment <= to; moment += every) {
       yield part("line", { class: "hour", x1: axis.x(moment), x2: axis.x(moment), y1: HEAD, y2: HEAD + HIGH + 4 });
       const x = axis.x(moment);
+      if (x < free) continue;
+      free = x + 52;
       yield text(x, HEAD + HIGH + 18, trip.clock(moment).slice(0, 5), x < 20 ? "start" : x > wide - 20 ? "end" : "middle");
     }
   }

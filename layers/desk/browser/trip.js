@@ -2,7 +2,7 @@
 import { showFish } from "./fish.js";
 import { makeMap } from "./trackmap.js";
 import { makeTimeline } from "./timeline.js";
-import { clockOf, fill, span, stamp } from "./words.js";
+import { clockOf, dayOf, fill, span, stamp, underDays } from "./words.js";
 
 const CLOSEST = 64;
 const AFTER_TICKS_MS = 250;
@@ -10,7 +10,7 @@ const AFTER_TICKS_MS = 250;
 export function followTrip(form) {
   const editor = document.getElementById("editor");
   const at = (name) => document.getElementById(name);
-  const trip = { sketch: null, t: 0, piece: null, fish: null, zoom: 1, undone: [], clock: null };
+  const trip = { sketch: null, t: 0, piece: null, fish: null, zoom: 1, undone: [], clock: null, day: null };
   const views = [makeMap(editor.querySelector(".trackmap"), trip, choose), makeTimeline(editor.querySelector(".timeline"), trip, choose, move)];
   const fish = showFish(trip, choose, correct);
   let asked = 0;
@@ -60,7 +60,7 @@ export function followTrip(form) {
     trip.sketch = whole ? sketch : null;
     askClock(sketch.clock ?? null);
     if (!whole) return;
-    trip.clock = clockOf(sketch.zone);
+    [trip.clock, trip.day] = [clockOf(sketch.zone), dayOf(sketch.zone)];
     const track = sketch.track.t;
     if (trip.t < track[0] || trip.t > track.at(-1)) trip.t = track[0];
     trip.piece = trip.piece === null ? null : pieceAt(trip.t);
@@ -149,7 +149,9 @@ export function followTrip(form) {
   });
 
   function list() {
-    at("pieces-list").replaceChildren(...trip.sketch.pieces.map((one, number) => {
+    const head = (day) => Object.assign(document.createElement("li"), { className: "day", textContent: day });
+    const show = (one) => {
+      const number = trip.sketch.pieces.indexOf(one);
       const button = Object.assign(document.createElement("button"), { type: "button", id: `piece-${one.start}`, className: `second ${one.kind}` });
       const kind = Object.assign(document.createElement("strong"), { textContent: word(one) });
       button.append(kind, ` ${words(one)}`);
@@ -158,7 +160,8 @@ export function followTrip(form) {
       const row = document.createElement("li");
       row.append(button);
       return row;
-    }));
+    };
+    at("pieces-list").replaceChildren(...underDays(trip.sketch.pieces, (one) => one.start, trip.day, show, head));
     at("by-hand").hidden = trip.sketch.by_hand.length === 0;
     at("by-hand").querySelector("ol").replaceChildren(...trip.sketch.by_hand.map((one) => Object.assign(document.createElement("li"), {
       textContent: `${trip.clock(one.start)}${one.end === one.start ? "" : `–${trip.clock(one.end)}`} ${one.what} ${one.words}`,

@@ -36,9 +36,11 @@ export function windDial(place) {
     const angle = Math.atan2(event.clientX - box.left - box.width / 2, box.top + box.height / 2 - event.clientY);
     turn(((angle * 180) / Math.PI + 360) / STEP);
   };
-  svg.addEventListener("pointerdown", (event) => { svg.setPointerCapture(event.pointerId); toward(event); });
-  svg.addEventListener("pointermove", (event) => svg.hasPointerCapture(event.pointerId) && toward(event));
-  svg.addEventListener("pointerup", tell);
+  let held = false;
+  svg.addEventListener("pointerdown", (event) => { svg.setPointerCapture(event.pointerId); held = true; toward(event); });
+  svg.addEventListener("pointermove", (event) => held && toward(event));
+  svg.addEventListener("lostpointercapture", () => { held = false; });
+  svg.addEventListener("pointerup", (event) => { toward(event); tell(); });
   svg.addEventListener("keydown", (event) => {
     const step = TURNS[event.key];
     if (step === undefined) return;
@@ -49,6 +51,7 @@ export function windDial(place) {
   speed.addEventListener("input", () => show());
   speed.addEventListener("change", tell);
   form.addEventListener("wind", ({ detail }) => {
+    if (held) return; // an answer that comes late
     speed.value = Math.round(detail.speed);
     turn(detail.from / STEP);
   });

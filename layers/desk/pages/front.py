@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from datetime import UTC, datetime
 from typing import Final
-from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
@@ -13,7 +12,7 @@ from starlette.routing import Route
 
 from layers.area import write_template
 from layers.desk.pages.shared import desk_of, fields_of, look, page, see_other, water_of, zones
-from layers.desk.waters import AREA, KINDS
+from layers.desk.waters import AREA, KINDS, Water
 from layers.jobs.demo_area import demo_files
 from seabed.errors import SeabedError
 from seabed.files import write_text
@@ -78,8 +77,9 @@ async def start_demo(request: Request) -> Response:
         (folder / kind).mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, folder / kind / name)
         words = words.replace(f'"{name}"', f'"{kind}/{name}"')
+    Water(folder).keep("day", DEMO_DAY)
     write_text(folder / AREA, words, result=False)  # last: it makes a water of the folder
-    return see_other(f"/w/{folder.name}/today?{urlencode(DEMO_DAY)}")
+    return see_other(f"/w/{folder.name}/today")
 
 
 async def water(request: Request) -> Response:

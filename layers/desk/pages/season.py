@@ -47,13 +47,14 @@ async def season(request: Request) -> Response:
 
 
 async def logged_trips(request: Request) -> Response:
-    """List the trips of the logbook."""
+    """List the trips of the logbook, the newest first."""
     water = water_of(request)
     runner = await desk_of(request).runner(water)
     trips = await runner.look(
         "logbook", area_file=str(water.area_file), log=str(water.inside(BOOK))
     )
-    return page(request, "logged.html", water=water, trips=trips)
+    newest = sorted(trips, key=lambda trip: trip["trip"], reverse=True)
+    return page(request, "logged.html", water=water, trips=newest)
 
 
 async def use_logbook(request: Request) -> Response:

@@ -25,7 +25,7 @@ from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
-from layers.desk.texts import setting_name, text
+from layers.desk.texts import field_words, setting_name, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError, with_settings
 from seabed.files import write_text
@@ -75,7 +75,11 @@ class Desk:
             autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         )  # fmt: skip
         templates.globals.update(
-            t=text, stale_words=stale_words, cautions=CAUTIONS, cautions_short=CAUTIONS_SHORT
+            t=text,
+            field_words=field_words,
+            stale_words=stale_words,
+            cautions=CAUTIONS,
+            cautions_short=CAUTIONS_SHORT,
         )
         templates.filters["speed"] = lambda mps, area: f"{convert(mps, area.units.speed):.1f}"
         templates.filters["settings"] = lambda words: _sentence(with_settings(words, setting_name))
@@ -146,6 +150,7 @@ async def water_page(
     latest = latest or next((one for one in every if one.job in jobs), None)
     latest = runner.now(latest.id) if latest is not None else None
     made = [latest, *every] if latest is not None else []
+    made = [] if wrong else made  # without the area file, times and units would be others
     shown = next((one for one in made if _done(one, latest) and shows(one)), None)
     below = shown is not None and latest is not None and shown.id != latest.id
     refused = desk_of(request).wrong.pop(quote(request.url.path), Refusal())
@@ -308,8 +313,7 @@ def _words_of(error: SeabedError) -> str:
     """Write what is wrong; of a field of the page, without file, section and quotes."""
     if not isinstance(error, AreaError) or error.where is None:
         return error.text(setting_name)
-    cure = re.sub(r" Write it \w+ quotes\.$", "", error.do or "")
-    return SeabedError(error.what, do=cure).text(setting_name)
+    return SeabedError(error.what, do=field_words(error.do or "")).text(setting_name)
 
 
 def _fields_about(error: SeabedError) -> tuple[str, ...]:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any, Final
 
 from starlette.datastructures import FormData, QueryParams
@@ -52,7 +50,7 @@ async def today(request: Request) -> Response:
     chosen = [plan for plan in plans if plan.id == result] or plans[:1]
     return await water_page(
         request, "today.html", water, jobs=("plan",), papers=PAPERS,
-        asked=_asked(chosen, request.query_params),
+        asked=_asked(chosen, water),
         earlier=_earlier(plans, result), wind_of=_wind_of, settings_of=_settings_of,
         tracks=[path.name for path in water.files("tracks")], rows_of=_rows, totals=_totals,
         lines_of=_lines_of,
@@ -95,6 +93,7 @@ async def water_of_day(request: Request) -> Response:
         "date": query.get("date", ""), "wide": min(int(wide), 1200) if wide.isdecimal() else 430,
         **weather,
     }  # fmt: skip
+    water.keep("day", {"date": about["date"], "wind": query.get("wind", "")})
     return JSONResponse(await look(request, water, "day", area_file=str(water.area_file), **about))
 
 
@@ -127,18 +126,21 @@ def _settings_of(plan: Task) -> dict[str, str]:
     return {name: str(value) for name, value in kept.items() if name in SETTINGS}
 
 
-def _asked(latest: list[Task], named: Mapping[str, str] = MappingProxyType({})) -> dict[str, Any]:
-    """Fill the form with what was asked, or with the day and wind named, or with tomorrow."""
-    tomorrow = (datetime.now().astimezone() + timedelta(days=1)).date().isoformat()
+def _asked(latest: list[Task], water: Water | None = None) -> dict[str, Any]:
+    """Fill the form with what was asked, else with the day that it was left at, or tomorrow."""
+    now = datetime.now().astimezone()
+    day = {"date": (now + timedelta(days=1)).date().isoformat(), "wind": ""}
+    left = water.kept("day") if water is not None else {}
+    day |= left if str(left.get("date", "")) >= now.date().isoformat() else {}
     empty = {
-        "date": named.get("date", tomorrow), "begin": "7:00", "end": "13:00", "free": False,
-        "paper": "A4", "wind": named.get("wind", ""), "seen": "", "seen_track": "", "pressure": "",
+        "begin": "7:00", "end": "13:00", "free": False, "paper": "A4",
+        "seen": "", "seen_track": "", "pressure": "",
     }  # fmt: skip
     if not latest:
-        return empty
+        return empty | day
     seen, track = _seen_of(latest[0])
     kept = latest[0].request | {"wind": _wind_of(latest[0]), "seen": seen, "seen_track": track}
-    return empty | kept
+    return empty | day | kept
 
 
 def _earlier(plans: list[Task], shown: str) -> Task | None:

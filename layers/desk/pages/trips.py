@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any, Final
 
@@ -29,7 +28,6 @@ from layers.desk.tasks import tasks
 from layers.desk.texts import text
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
-from seabed.files import write_text
 from seabed.tables.headings import read_heading
 
 __all__ = ["routes"]
@@ -67,9 +65,7 @@ async def sketch(request: Request) -> Response:
     """Give the drifts and fish of the files that are ticked."""
     water = water_of(request)
     plain = _plain(water, request.query_params)
-    kept = json.dumps(plain, indent=1)
-    if kept != json.dumps(_kept(water), indent=1):
-        write_text(_choice(water), kept, result=False)
+    water.keep("trip", plain)
     if not plain["tracks"]:
         return JSONResponse({"changed": _changed(water)})
     shown = await look(request, water, "sketch", plain=plain)
@@ -130,25 +126,12 @@ def _plain(water: Water, given: FormData | QueryParams) -> dict[str, Any]:
     return plain | ({"rods": int(rods)} if rods.isdecimal() else {})
 
 
-def _choice(water: Water) -> Path:
-    """Give the file that keeps what is ticked, so that the page comes back as it was."""
-    return water.inside(".trip.json")
-
-
-def _kept(water: Water) -> dict[str, Any]:
-    try:
-        kept = json.loads(_choice(water).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return kept if isinstance(kept, dict) else {}
-
-
 def _changed(water: Water) -> str:
     """Say what changed since the last trip was worked out; ``""`` for nothing."""
     last = next((one for one in tasks(water, "trip") if one.state == "done"), None)
     if last is None:
         return ""
-    kept = _kept(water) or last.request
+    kept = water.kept("trip") or last.request
     other = any(
         (kept.get(name) or None) != last.request.get(name) for name in (*_KINDS, *_CLOCKS, "rods")
     )
@@ -157,7 +140,7 @@ def _changed(water: Water) -> str:
 
 def _before(water: Water) -> dict[str, Any]:
     latest = next(iter(tasks(water, "trip")), None)
-    return _kept(water) or (latest.request if latest else {})
+    return water.kept("trip") or (latest.request if latest else {})
 
 
 async def put_back(request: Request) -> Response:

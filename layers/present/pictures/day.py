@@ -38,9 +38,12 @@ WINDOWS: Final = {
 KEY_AT: Final = (0.0, 0.2, 0.62)
 """Where the key's words begin, as shares of its width."""
 
+OUTSIDE: Final = 20.0
+"""Pixels over the highest water and under the lowest: words there are on no curve."""
+
 MOVES: Final = {
     "current_mps": ("current", "current"),
-    "drift_mps": ("alone", "boat left alone"),
+    "drift_mps": ("alone", "boat alone"),
 }
 """Look and words of each curve of speed."""
 
@@ -133,8 +136,8 @@ class _Panels:
     @classmethod
     def strip(cls, width: float) -> _Panels:
         """Lay out a strip for a column of a page."""
-        rows = {"heights": (20.0, 116.0), "speeds": (142.0, 226.0), "bars": (232.0, 246.0)}
-        return cls(width=width, left=34.0, right=width - 8.0, bottom=308.0, hours="%H", **rows)
+        rows = {"heights": (20.0, 126.0), "speeds": (152.0, 236.0), "bars": (242.0, 256.0)}
+        return cls(width=width, left=34.0, right=width - 8.0, bottom=318.0, hours="%H", **rows)
 
     @property
     def whole(self) -> tuple[float, float]:
@@ -222,26 +225,29 @@ class _DayPicture:
     def scale(self, values: Floats, rows: tuple[float, float], floor: float | None) -> Placing:
         low = float(np.nanmin(values)) if floor is None else floor
         high = max(float(np.nanmax(values)), low + 0.1)
-        room = 0.08 * (high - low)
-        ends = self.top + rows[1], self.top + rows[0]
-        return Placing(low - room if floor is None else low, high + room, *ends)
+        top, bottom = (self.top + row for row in rows)
+        if floor is None:
+            return Placing(low, high, bottom - OUTSIDE, top + OUTSIDE)
+        return Placing(low, high + 0.08 * (high - low), bottom, top)
 
     def turns(self, turns: pd.DataFrame | None, height: Floats, depth_unit: str) -> Iterator[Part]:
+        """Write time and height over each high and under each low water."""
         if turns is None or not len(turns) or not np.isfinite(height).any():
             return
         y = self.scale(height, self.at.heights, None)
         local = to_local(turns["time"], self.timezone)
+        taken = {True: -np.inf, False: -np.inf}
         for x, metres, time, high in zip(
-            self.x(turns["time"]), turns["height_m"], local, turns["high"], strict=True
+            self.x(turns["time"]), turns["height_m"], local, turns["high"].astype(bool), strict=True
         ):
-            value = convert(float(metres), depth_unit)
-            place = float(y(value)) + (16 if high else -8)
-            top, bottom = (self.top + row for row in self.at.heights)
-            yield Words(
-                float(np.clip(x, self.at.left + 40, self.at.right - 40)),
-                float(np.clip(place, top + 14, bottom - 6)),
-                f"{time:%H:%M} {value:.1f}", 12, "middle",
-            )  # fmt: skip
+            words = f"{time:%H:%M} {convert(float(metres), depth_unit):.1f}"
+            half = LETTER * len(words) / 2
+            middle = float(np.clip(x, self.at.left + half, self.at.right - half))
+            further = 14 * (middle - half < taken[high])  # a second high water soon after the first
+            taken[high] = middle + half
+            place = float(y(convert(float(metres), depth_unit)))
+            place += -6 - further if high else 15 + further
+            yield Words(middle, place, words, 12, "middle")
 
     def arrows(self, table: pd.DataFrame) -> Iterator[Part]:
         """Draw arrows toward which the water runs, north up, each hour."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -140,10 +141,11 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
             parts.append(Stroke([(at, 4.0), (at, floor)], 0.3, dash=(0.4, 0.8)))
             labels.append(Words(at, 3.4, label, pt(10), "middle"))
     current, speed = _current(tide, x, (floor - 0.5, 11.0))
-    curve = [(a, b - 0.4, a + 1.0, b + 0.4) for a, b in zip(x(hours), y(height), strict=True)]
+    lines = [one for one in parts + current if isinstance(one, Stroke) and one.width >= 0.4]
+    curves = [area for line in lines for area in _along(line)]
     words: list[Area] = []
     parts += [*current, *_apart(labels, width, words, boxes)]
-    parts += _apart(speed, width, words, [*boxes, *bars, *curve])
+    parts += _apart(speed, width, [*words, *curves], [*boxes, *bars])
     parts.append(Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3))
     for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
         at = float(x(hour))
@@ -200,6 +202,14 @@ def _moved(words: Words, aside: float, down: float, half: float, width: float) -
 def _area(words: Words, half: float) -> Area:
     size = words.size
     return words.x - half, words.y - 0.8 * size, words.x + half, words.y + 0.2 * size
+
+
+def _along(line: Stroke) -> list[Area]:
+    """Give the boxes around each stretch of a line."""
+    return [
+        (min(a, c) - 0.4, min(b, d) - 0.4, max(a, c) + 0.4, max(b, d) + 0.4)
+        for (a, b), (c, d) in pairwise(line.points)
+    ]
 
 
 def _cover(one: Area, other: Area) -> bool:

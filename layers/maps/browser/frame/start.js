@@ -187,12 +187,27 @@ function sideSheet() {
 }
 
 // At first: the lines and plans, else where was fished, else the places to look, else what was surveyed.
+// A frame that was hidden while it loaded has no room yet: then once it has.
 function showAll(map, data) {
+  fit(map, data);
+  if (!hasRoom(map)) {
+    const again = () => { if (hasRoom(map)) { map.off("resize", again); fit(map, data); } };
+    map.on("resize", again);
+  }
+  L.control.scale({ position: "bottomright", imperial: true, metric: true, maxWidth: isNarrow() ? 90 : 140 }).addTo(map);
+}
+
+function hasRoom(map) {
+  const { topLeft, bottomRight } = covered();
+  const { x, y } = map.getSize();
+  return x > topLeft[0] + bottomRight[0] && y > topLeft[1] + bottomRight[1];
+}
+
+function fit(map, data) {
   const { topLeft, bottomRight } = covered();
   map.options.zoomSnap = 0; // as near as it fits
   map.fitBounds(boxAtFirst(data), { maxZoom: 19, animate: false, paddingTopLeft: topLeft, paddingBottomRight: bottomRight });
   map.options.zoomSnap = 0.25;
-  L.control.scale({ position: "bottomright", imperial: true, metric: true, maxWidth: isNarrow() ? 90 : 140 }).addTo(map);
 }
 
 function boxAtFirst(data) {
