@@ -17,6 +17,7 @@ from layers.catches.headers import columns_of, meanings_with
 from layers.catches.marked_fish import read_marked_fish
 from layers.water.times import zone_of
 from seabed.errors import CatchError, Question, UnitError
+from seabed.markup import FORMULA
 from seabed.schema import Table, documented
 from seabed.tables.headings import read_heading
 from seabed.tables.positions import LIKE, Side, east_letter, read_angle, read_position
@@ -58,7 +59,6 @@ NO: Final = PLAIN_NO | {
     "short", "s", "released", "release", "back", "returned", "undersized", "r",
 }  # fmt: skip
 LENGTH_WORDS: Final = {"in": "inches", "cm": "centimetres"}
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 TACKLE: Final = ("rod", "person", "bait", "lead", "angle", "contact")
 """Columns of what a fish was caught with, what the line did, and by whom."""
 LONGEST_FISH_M: Final = 5.0
@@ -265,7 +265,7 @@ def _turned(word: str) -> str:
 
 def _unguarded(text: str) -> str:
     """Take off the ``'`` that keeps a spreadsheet from running text as a formula."""
-    return text[1:].strip() if text[:1] == "'" and text[1:2] in _FORMULA else text
+    return text[1:].strip() if text[:1] == "'" and FORMULA.match(text[1:]) else text
 
 
 def _o_of(table: TextTable) -> Side | None:

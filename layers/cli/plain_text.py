@@ -8,11 +8,14 @@ from contextlib import contextmanager, redirect_stdout
 from typing import Any, Final, TextIO
 
 from seabed.errors import with_settings
+from seabed.markup import TURNING
 
 _STEERING: Final = {
-    code: "\ufffd" for code in (*range(0x20), *range(0x7F, 0xA0)) if chr(code) not in "\n\t"
+    code: "\ufffd"
+    for code in (*range(0x20), *range(0x7F, 0xA0), *map(ord, TURNING))
+    if chr(code) not in "\n\t"
 }
-"""The control characters of ISO/IEC 6429, sets C0 and C1, and DEL."""
+"""The control characters of ISO/IEC 6429, sets C0 and C1, DEL, and what turns text around."""
 
 
 def plain(text: str) -> str:

@@ -53,8 +53,8 @@ def make_backup(book: Path, *, before: str) -> Path:
 def set_aside(book: Path, *, before: str) -> Path:
     """Move a file that can't be read among the backups, with what SQLite has beside it."""
     path = _named(book, f"{before} damaged")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    shutil.copyfile(book, path)
+    with replacing(path, result=False) as partial:
+        shutil.copyfile(book, partial)
     for ending in _BESIDE:
         beside = book.with_name(book.name + ending)
         if beside.exists():

@@ -104,6 +104,7 @@ class BookFile:
             kept, notes = self._held(held, before="restore")
             with (
                 replacing(self.path.resolve(), result=False) as partial,
+                self._named_itself(partial),
                 closing(sqlite3.connect(partial)) as copy,
             ):
                 backup.backup(copy)
@@ -128,9 +129,22 @@ class BookFile:
         aside = set_aside(self.path, before="repair")
         with (
             replacing(self.path.resolve(), result=False) as partial,
+            self._named_itself(partial),
             BookFile(partial).writing() as connection,
         ):
             yield connection, aside
+
+    @contextmanager
+    def _named_itself(self, partial: Path) -> Iterator[None]:
+        """Give errors of a file that is to take this one's place as this one's."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise self._in_words(error) from error
+        except LogbookError as error:
+            if error.file != partial:
+                raise
+            raise LogbookError(error.what, file=self.path, do=error.do) from error
 
     def _held(self, held: ExitStack, *, before: str) -> tuple[Path | None, dict[str, str]]:
         """Keep the logbook as it is, and let no other write to it while it is `held`.
@@ -156,6 +170,8 @@ class BookFile:
                     file=self.path,
                     do=f"Close that program and run again; {what_changed()}.",
                 ) from error
+            if "damaged" not in reason.what:
+                raise reason from error
             return set_aside(self.path, before=before), {}
 
     @contextmanager
@@ -176,12 +192,16 @@ class BookFile:
             return self._migrate(connection)
 
     def compact(self) -> None:
-        """Rewrite the file without the room that deleted rows have left.
+        """Rewrite the file without the room that deleted rows have left, if there is room for it.
 
         Raises LogbookError if another program keeps old pages in a file beside it.
         """
         with self._open(must_exist=True) as connection:
-            connection.execute("VACUUM")
+            try:
+                connection.execute("VACUUM")
+            except sqlite3.OperationalError as error:
+                if not _no_room(error):
+                    raise  # else it stays as large: what was deleted is overwritten already
             busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             if busy:
                 raise LogbookError(
@@ -295,7 +315,7 @@ class BookFile:
                 do="Restore a backup with {restore}, save what can be read with {repair}, or name "
                 "another file.",
             )
-        if "full" in words or "I/O" in words:
+        if _no_room(error):
             return LogbookError(
                 "can't be written: the disk is full, or fails",
                 file=self.path,
@@ -308,3 +328,7 @@ class BookFile:
                 do="Name another place with {log}.",
             )
         return LogbookError(f"can't be used: {words}", file=self.path)
+
+
+def _no_room(error: sqlite3.Error) -> bool:
+    return any(word in str(error) for word in ("full", "I/O"))

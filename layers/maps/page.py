@@ -29,6 +29,7 @@ from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.grid import degree_bounds
 from seabed.grid.arrays import as_grid
+from seabed.markup import TURNING
 from seabed.units import LENGTH, SPEED
 
 __all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "write_map"]
@@ -243,6 +244,7 @@ def _leaflet(name: str) -> str:
 def _json(data: dict[str, Any]) -> str:
     """JSON that can't end its script element."""
     text = json.dumps(data, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    text = text.translate(dict.fromkeys(map(ord, TURNING)))
     for character in "<\u2028\u2029":
         text = text.replace(character, f"\\u{ord(character):04x}")
     return text

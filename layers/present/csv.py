@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,12 +12,13 @@ import pandas as pd
 
 from layers.cautions import CAUTIONS, NOT_A_CHART
 from seabed.files import write_text
+from seabed.markup import FORMULA
 from seabed.schema import for_files
 
 __all__ = ["caution_beside", "csv_text", "write_table_csv"]
 
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet takes text that begins so for a formula (OWASP, "CSV injection")."""
+_NEW_CELL: Final = re.compile(r"(?<=[;\t\n])(?=\s*[=+\-@\uff1d\uff0b\uff0d\uff20])")
+"""Where a spreadsheet that is set to another separator would begin a cell with a formula."""
 _BYTE_ORDER_MARK: Final = "\ufeff"
 
 
@@ -100,5 +102,5 @@ def _safe(value: Any) -> Any:
     """Defuse a formula; and a lone carriage return, which the writer leaves unquoted."""
     if not isinstance(value, str):
         return value
-    plain = value.replace("\r\n", "\n").replace("\r", "\n")
-    return f"'{plain}" if value.startswith(_FORMULA) else plain
+    plain = _NEW_CELL.sub("'", value.replace("\r\n", "\n").replace("\r", "\n"))
+    return f"'{plain}" if FORMULA.match(value) else plain

@@ -24,6 +24,10 @@ DEMO = Path(__file__).parents[2] / "demo_area"
 MARKUP = "</script><script>window.hit=1</script><img src=x onerror='window.hit=1'>\"&{{7*7}}"
 FORMULA = "=HYPERLINK(1)"
 STEERING = "\x1b[2J\x07"
+TURNING = "\u202ekcab\u2066"
+"""What turns the text after it around, numbers too (Unicode Standard Annex 9)."""
+LATER = "dab;=1+1\n\uff0b1"
+"""Formulas to a spreadsheet that is set to another separator."""
 AREA = "\r\nEND:VCALENDAR\n"
 BOX = "-33.392,46.190,-33.380,46.197"
 
@@ -39,7 +43,7 @@ def written(tmp_path_factory):
     for name in ("sound.tif", "tide_table.csv", "current_table.csv", "XX5TOLLI.000"):
         shutil.copy(DEMO / name, folder)
     area = (DEMO / "area.toml").read_text(encoding="utf-8")
-    area = area.replace('"Tollivane Sound"', toml(FORMULA + MARKUP + AREA + STEERING))
+    area = area.replace('"Tollivane Sound"', toml(FORMULA + MARKUP + AREA + STEERING + TURNING))
     area = area.replace('"mean lower low water (invented)"', toml(FORMULA + MARKUP))
     area = area.replace("[grid]\n", f'[grid]\nbox = "{BOX}"\n')
     area = area.replace('"brindle flounder"', toml(f"+{MARKUP}"))
@@ -49,8 +53,8 @@ def written(tmp_path_factory):
     rows = list(csv.reader(io.StringIO(log)))
     species, note = rows[0].index("species"), rows[0].index("note")
     for number, row in enumerate(rows[1:]):
-        row[species] = (f"+{MARKUP}", f"@{STEERING}dab", FORMULA)[number % 3]
-        row[note] = (FORMULA, f"-{MARKUP}")[number % 2]
+        row[species] = (f"+{MARKUP}", f"@{STEERING}dab{TURNING}", FORMULA)[number % 3]
+        row[note] = (FORMULA, f"-{MARKUP}", LATER)[number % 3]
     with (folder / "catches.csv").open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows(rows)
     track = (DEMO / "trip_2a.gpx").read_text(encoding="utf-8")
@@ -102,7 +106,7 @@ def made(folder: Path, *endings: str) -> list[Path]:
 def test_nothing_printed_steers_the_terminal(said):
     whole = "".join(said)
     assert "dab" in whole and "HYPERLINK" in whole
-    assert not re.search(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]", whole)
+    assert not re.search(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", whole)
 
 
 def test_no_cell_of_a_table_is_a_formula(written, said):
@@ -152,6 +156,20 @@ def test_no_name_is_an_element_of_a_page(written, said):
         # in a script the name may stand inside data only, where "<" is written otherwise
         assert not [one for one in seen.scripts if "<script>window" in one or "</script" in one]
         assert "window.hit=1" in seen.text + "".join(seen.scripts), f"{file} has no such name"
+
+
+def test_no_name_turns_what_a_page_or_picture_shows_around(written, said):
+    for file in made(written[0], ".html", ".gpx", ".svg"):
+        text = file.read_text(encoding="utf-8")
+        assert not re.search("[\u202a-\u202e\u2066-\u2069]|u202e", text), file
+
+
+def test_no_cell_of_a_table_is_a_formula_where_another_separator_is_set(written, said):
+    (file,) = (file for file in made(written[0], ".csv") if file.name == "catches.csv" and
+               file.parent.name == "csv")  # fmt: skip
+    text = file.read_text(encoding="utf-8-sig")
+    assert "dab;" in text
+    assert not re.search(r"[;\t\n]\s*[=+@\uff0b]", text)
 
 
 def test_no_name_is_an_element_of_xml(written, said):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -124,3 +125,24 @@ def test_a_second_start_finds_the_first(desk, root):
 @pytest.mark.skipif(sys.platform == "win32", reason="the mode says what its owner alone may read")
 def test_word_for_a_second_start_is_its_owners_alone(root, desk):
     assert (root / RUNNING).stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.parametrize("page", ["today", "trips", "season", "bottom", "water"])
+def test_a_name_is_text_and_turns_nothing_around(desk, root, page):
+    """A name in a file of another's: an element, a style, what shows later numbers backward."""
+    hostile = root / "hostile"
+    if not hostile.exists():
+        shutil.copytree(root / "sound", hostile)
+        area = (hostile / "area.toml").read_text(encoding="utf-8")
+        name = json.dumps(
+            "</title><style>*{display:none}</style><img src=x onerror=a()>\u202eb\u2066"
+        )
+        (hostile / "area.toml").write_text(
+            area.replace('"Tollivane Sound"', name), encoding="utf-8"
+        )
+    status, headers, content = ask(desk, "GET", f"/w/hostile/{page}")
+    text = content.decode()
+    assert status == 200 and "&lt;img" in text
+    assert "<img src=x" not in text and "<style>*" not in text
+    assert not re.search("[\u202a-\u202e\u2066-\u2069]", text)
+    assert "unsafe-inline" not in headers["content-security-policy"]

@@ -9,8 +9,10 @@ import os
 import re
 import shutil
 import sqlite3
+import struct
 import subprocess
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -287,3 +289,69 @@ def test_a_book_behind_a_link_is_brought_back_behind_it(book, tmp_path):
     book.restore()
     assert book.path.is_symlink()
     assert trips(real) == list(DAYS)
+
+
+@contextmanager
+def room_for(size):
+    """Let no file grow further: writing fails as on a full disk."""
+    resource = pytest.importorskip("resource", reason="limits of POSIX")
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+@pytest.mark.parametrize("there", ["whole", "damaged", "gone"])
+@pytest.mark.parametrize("what", ["restore", "repair"])
+def test_a_full_disk_is_said_and_leaves_nothing_half_written(book, there, what):
+    book.remove(DAYS[0], naming=NAMING)
+    if there == "damaged":
+        content = bytearray(book.path.read_bytes())
+        content[-4096:] = b"\xff" * 4096
+        book.path.write_bytes(content)
+    elif there == "gone":
+        book.path.unlink()
+    before = {path: path.read_bytes() for path in book.path.parent.rglob("*") if path.is_file()}
+    words = "can't be written|can't write|no such logbook"
+    with room_for(20_000), pytest.raises(SeabedError, match=words) as refused:
+        getattr(Logbook(book.path), what)()
+    assert ".writing-" not in str(refused.value)
+    after = {path: path.read_bytes() for path in book.path.parent.rglob("*") if path.is_file()}
+    assert after == before
+
+
+class WithoutRoom:
+    """A connection to a file that there is no room to copy."""
+
+    def __init__(self, connection):
+        self.connection = connection
+
+    def execute(self, statement, *values):
+        if statement == "VACUUM":
+            raise sqlite3.OperationalError("database or disk is full")
+        return self.connection.execute(statement, *values)
+
+    def __getattr__(self, name):
+        return getattr(self.connection, name)
+
+
+def test_a_trip_is_removed_where_there_is_no_room_to_make_the_file_smaller(book, monkeypatch):
+    """SQLite's ``secure_delete`` has overwritten it by then."""
+    opening = book_file.BookFile._open
+
+    @contextmanager
+    def without_room(self, **options):
+        with opening(self, **options) as connection:
+            yield WithoutRoom(connection)
+
+    east = made_entry(DAYS[0], points=5).drifts.geometry.iloc[0].coords[0][0]
+    assert struct.pack("<d", east) in book.path.read_bytes()
+    size = book.path.stat().st_size
+    monkeypatch.setattr(book_file.BookFile, "_open", without_room)
+    book.remove(DAYS[0], naming=NAMING)
+    monkeypatch.undo()
+    assert trips(book.path) == [DAYS[1], DAYS[2]]
+    assert book.path.stat().st_size == size
+    assert struct.pack("<d", east) not in book.path.read_bytes()

@@ -29,6 +29,7 @@ from layers.desk.texts import field_words, setting_name, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError, with_settings
 from seabed.files import write_text
+from seabed.markup import TURNING
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
@@ -57,6 +58,9 @@ class Refusal:
     typed: Mapping[str, str] = field(default_factory=dict)
 
 
+_TURNING: Final = dict.fromkeys(map(ord, TURNING))
+
+
 @dataclass
 class Desk:
     """The waters of a folder, and the runners of those that are open."""
@@ -73,6 +77,7 @@ class Desk:
         templates = Environment(
             loader=FileSystemLoader(Path(__file__).parents[1] / "templates"),
             autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+            finalize=_straight,
         )  # fmt: skip
         templates.globals.update(
             t=text,
@@ -100,6 +105,11 @@ class Desk:
         """End all workers."""
         for runner in self.runners.values():
             await runner.close()
+
+
+def _straight(value: Any) -> Any:
+    """Take out of text what would turn around what a page shows after it."""
+    return value.translate(_TURNING) if isinstance(value, str) else value
 
 
 def desk_of(request: Request) -> Desk:
