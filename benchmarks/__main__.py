@@ -56,7 +56,7 @@ def main(words: list[str]) -> int:
             print(listed(groups[name]), file=sys.stderr, flush=True)
     print(listed(row for rows in groups.values() for row in rows))
     if asked.write and groups:
-        asked.write.write_text(page(groups, places, [*loads, _load()]), encoding="utf-8")
+        asked.write.write_text(page(groups, [*loads, _load()]), encoding="utf-8")
     if failed:
         print(f"no result of {', '.join(failed)}")
     return 1 if failed else 0
@@ -65,7 +65,7 @@ def main(words: list[str]) -> int:
 def listed(rows: Iterable[Row]) -> str:
     return "\n".join(
         f"- {work}: {_figure(ours)}"
-        + ("" if math.isnan(ratio) else f", {_figure(ratio)} x {reference}")
+        + ("" if math.isnan(ratio) else f", {_figure(ratio)}× {reference}")
         for work, reference, ours, _, ratio in rows
     )
 
@@ -74,8 +74,8 @@ def _figure(value: float) -> str:
     return "-" if math.isnan(value) else f"{value:.3g}"
 
 
-def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float]) -> str:
-    """Give the page of the docs: for each group the first words of its module, and its rows."""
+def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
+    """Give the page of the docs: for each group its rows."""
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
         "# Benchmarks",
@@ -88,8 +88,7 @@ def page(groups: dict[str, list[Row]], places: dict[str, str], loads: list[float
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
     ]
     for name, rows in groups.items():
-        about = (import_module(places[name]).__doc__ or "").strip().partition("\n\n")[0]
-        parts += [f"## {name.replace('_', ' ').capitalize()}", about, listed(rows)]
+        parts += [f"## {name.replace('_', ' ').capitalize()}", listed(rows)]
     return "\n\n".join(parts) + "\n"
 
 

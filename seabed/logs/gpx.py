@@ -42,11 +42,11 @@ _WARMTH_WORD: Final = re.compile(r"(?:w|water|sea|surface)*temp(?:erature)?(c|f)
 def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     """Read the track points of one GPX file.
 
-    Any element of a point's extensions whose name is a depth (``depth``, ``WaterDepth``,
-    ``depth_ft``, ...) or a water temperature (``wtemp``, ``temp``, ``water_temperature``, ...) in
-    whatever namespace is taken; ``atemp`` is air and is not.  They are metres and degrees Celsius
-    unless the name, or a ``unit`` attribute, says otherwise; a depth in a unit that is not known is
-    left out, with a note.  Route points are plans, not fixes.
+    Depth and water temperature are read from the extension fields of a device, in any namespace,
+    by the field's name: words for depth or water temperature, perhaps with a unit (``depth_ft``).
+    The temperature of the air is not read.  They are metres and degrees Celsius unless the name,
+    or a ``unit`` attribute, says otherwise; a depth in an unknown unit is left out, with a note.
+    Route points are plans, not fixes.
 
     Parameters
     ----------

@@ -66,7 +66,7 @@ def test_both_versions_and_prefixed_names(tmp_path, head):
     ("extension", "depth", "temperature"),
     [
         ("<x:depth>7.5</x:depth>", 7.5, math.nan),
-        ("<x:WaterDepth> 7.5\n</x:WaterDepth><x:wtemp>12.5</x:wtemp>", 7.5, 12.5),
+        ("<x:waterDepth> 7.5\n</x:waterDepth><x:SeaTemp>12.5</x:SeaTemp>", 7.5, 12.5),
         ("<x:Ext><x:depth_ft>25</x:depth_ft><x:temp>9</x:temp></x:Ext>", 25 * 0.3048, 9.0),
         ('<x:depth unit="fm">2</x:depth>', 2 * 1.8288, math.nan),
         ('<x:water_temperature units="°F">50</x:water_temperature>', math.nan, 10.0),
