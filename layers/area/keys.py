@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 from seabed.errors import UnitError
 from seabed.tables.headings import CATCH_MEANINGS, read_heading
+from seabed.tables.zones import named_zone
 from seabed.units import (
     LENGTH,
     SPEED,
@@ -159,8 +159,8 @@ def timezone(value: Any, _: Path) -> str:
     try:
         if not value or not isinstance(value, str):
             raise ValueError
-        ZoneInfo(value)
-    except (ValueError, OSError, LookupError) as error:
+        named_zone(value)
+    except (ValueError, LookupError) as error:
         raise ValueError(
             'Write a zone\'s name, a continent and a city: "Atlantic/Azores", "Europe/Lisbon".'
         ) from error

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from seabed.errors import WaterError
 from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
+from seabed.tables.zones import named_zone
 
 Times = NDArray[np.datetime64]
 
@@ -35,10 +36,10 @@ def zone_of(name: str) -> ZoneInfo:
     'Etc/GMT+2'
     """
     try:
-        return ZoneInfo(name)
-    except (KeyError, ValueError, OSError) as error:
+        return named_zone(name)
+    except KeyError as error:
         raise WaterError(
-            f"unknown time zone {name!r}",
+            f"unknown time zone {name[:60]!r}",
             do="Name it as the tz database does: UTC, Europe/Lisbon, America/New_York.",
         ) from error
 

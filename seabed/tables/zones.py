@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import Final
 from zoneinfo import ZoneInfo
 
-__all__ = ["zone_named"]
+__all__ = ["named_zone", "zone_named"]
 
 _HOURS: Final = {
     "AST": -4, "ADT": -3, "EST": -5, "EDT": -4, "CST": -6, "CDT": -5, "MST": -7, "MDT": -6,
@@ -32,6 +32,30 @@ _STANDARD: Final = re.compile(
     re.IGNORECASE,
 )
 
+_NAME: Final = re.compile(r"[A-Za-z0-9_+-]{1,32}(?:/[A-Za-z0-9_+-]{1,32}){0,3}")
+
+
+def named_zone(name: str) -> ZoneInfo:
+    """Give the zone of a name in the tz database.
+
+    Raises
+    ------
+    KeyError
+        If there is no such zone.  A name of another form is not looked up: the standard library
+        imports a package for each of its dots.
+
+    Examples
+    --------
+    >>> named_zone("Etc/GMT+2").key
+    'Etc/GMT+2'
+    """
+    if not _NAME.fullmatch(name):
+        raise KeyError(name)
+    try:
+        return ZoneInfo(name)
+    except (ValueError, OSError) as error:  # the name of a folder
+        raise KeyError(name) from error
+
 
 def zone_named(title: str, local: ZoneInfo) -> tzinfo | None:
     """Find the zone that lines above a table name; None where they name none.
@@ -50,8 +74,8 @@ def zone_named(title: str, local: ZoneInfo) -> tzinfo | None:
     for line in title.splitlines():
         if match := _PLACE.search(line):
             try:
-                return ZoneInfo(match[0])
-            except (KeyError, ValueError, OSError):
+                return named_zone(match[0])
+            except KeyError:
                 pass
         if _STANDARD.search(line):
             return _standard(local)

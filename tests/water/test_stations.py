@@ -111,6 +111,7 @@ BAD = {
     ),
     "phase not said": (changed("heights.phase", None), r"reference of the phases is missing"),
     "unknown zone": (changed("timezone", "Sea/Nowhere"), r"unknown time zone 'Sea/Nowhere'"),
+    "zone of dots": (changed("timezone", "a." * 900 + "a/b"), r"unknown time zone 'a\.a\."),
     "unknown name": (changed("heights.constituents.0.name", "X9"), r"unknown tidal constituent X9"),
     "twice": (changed("heights.constituents.1.name", "m2"), r"constituent M2 is given twice"),
     "amplitude": (changed("heights.constituents.0.amplitude", -1), r"M2 has no valid amplitude"),
