@@ -74,6 +74,23 @@ def test_the_day_fits_in_forty_lines(either, capsys):
     assert lines.index(next(one for one in lines if one.startswith("from "))) > 1  # times come last
 
 
+def test_a_boat_left_alone_in_a_gale_fits_too(tmp_path, capsys):
+    gale = plan.run(
+        PlanRequest(
+            area=DEMO, date="2031-06-14", begin="7:00", end="12:00", wind=("SW 40 kn",),
+            free=True, beyond_limits=True, out=tmp_path,
+        )
+    )  # fmt: skip
+    assert len(gale.lines) > 15  # each with one pass
+    screen = screen_of(gale, capsys)
+    assert len([*gale.warnings, *screen.splitlines()]) <= 40
+    down = [
+        one for words in re.findall("lines down ([0-9:, ]+)", screen) for one in words.split(", ")
+    ]
+    starts = gale.plan.passes["start"].dt.tz_convert(gale.area.timezone)
+    assert down == [f"{start:%H:%M}" for start in starts.sort_values()]
+
+
 def screen_rows(screen):
     """The table of lines: its columns by name, for each line."""
     head, *lines = (

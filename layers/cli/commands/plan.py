@@ -51,7 +51,6 @@ def show(result: PlanResult | NextTimesResult) -> None:
     charted = () if uncharted else (result.hazards,)
     for sentence in (*result.facts, *result.notes, *charted):
         print(sentence)
-    print()
     print(f"In {result.files['sheet'].parent}: {', '.join(f.name for f in result.files.values())}.")
     print(CAUTIONS_SHORT)
 

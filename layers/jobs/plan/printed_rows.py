@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
@@ -14,6 +15,9 @@ from layers.jobs.parts.words import say_length
 from layers.planning import PLAN, TIMETABLE, closed_depth
 from layers.water import to_local
 from seabed.units import convert, format_quantity, rounded
+
+MOST_APART: Final = 8
+"""Lines that have a row of their own in the brief timetable, however few their passes."""
 
 
 def clock(time: pd.Timestamp, area: Area) -> str:
@@ -78,40 +82,68 @@ def brief_rows(
 ) -> tuple[list[str], list[list[str]]]:
     """Headers and rows of the timetable in brief: one row for all passes of a line.
 
-    Ways back up and between lines are left out, unless there is a caution.
+    Of many lines, those with one pass and no caution share rows.  Ways back up and between lines
+    are left out, unless there is a caution.
     """
     units, rows = asdict(area.units), list[list[str]]()
     ways = table.index[table["what"] == "run"]
     out_and_home = {*ways[:1], *ways[-1:]}
-    of_line: list[Any] = []
-    afloat = {line.plan_id: afloat_words(line, area) for line in lines.itertuples()}
+    drifts: list[Any] = []
+    by_name = {line.plan_id: line for line in lines.itertuples()}
+    cautioned = {*table.loc[(table["what"] == "drift") & (table["caution"] != ""), "plan_id"]}
+    shared = {name for name, line in by_name.items() if line.passes == 1} - cautioned
+    shared = shared if len(by_name) > MOST_APART else set()
 
-    def put(row: Any, until: Any, what: str, words: str) -> None:
-        least = TIMETABLE.words(row, "least_water_m", units)
+    def put(row: Any, until: Any, what: str, least_m: float, words: str) -> None:
+        least = TIMETABLE.words(row._replace(least_water_m=least_m), "least_water_m", units)
         rows.append([clock(row.start, area), clock(until, area), what, least, words])
 
-    def put_passes() -> None:
-        if of_line:
-            latest = clock(of_line[0].latest_start, area)
-            starts = ", ".join(clock(one.start, area) for one in of_line)
-            words = f"lines down {starts}" + (f"; no later than {latest}" if latest else "")
-            words += f"; {own}" if (own := afloat[of_line[0].plan_id]) else ""
-            least = min(of_line, key=lambda one: one.least_water_m)
-            cautions = dict.fromkeys(one.caution for one in of_line if one.caution)
-            put(of_line[0]._replace(least_water_m=least.least_water_m), of_line[-1].end,
-                of_line[0].plan_id, ". ".join([*cautions, words]))  # fmt: skip
-        of_line.clear()
+    def put_drifts() -> None:
+        if drifts:
+            of_lines = [by_name[name] for name in dict.fromkeys(one.plan_id for one in drifts)]
+            cautions = dict.fromkeys(one.caution for one in drifts if one.caution)
+            words = _drifts_words(drifts, of_lines, area)
+            least_m = min(one.least_water_m for one in drifts)
+            names = _joined([line.plan_id for line in of_lines])
+            put(drifts[0], drifts[-1].end, names, least_m, ". ".join([*cautions, words]))
+        drifts.clear()
 
     for row in table.itertuples():
         if row.what == "drift":
-            if of_line and of_line[0].plan_id != row.plan_id:
-                put_passes()
-            of_line.append(row)
+            if drifts and not _share_a_row(
+                by_name[drifts[0].plan_id], by_name[row.plan_id], shared
+            ):
+                put_drifts()
+            drifts.append(row)
         elif row.what != "run" or row.caution or row.Index in out_and_home:
-            put_passes()
-            put(row, row.end, row.what, ". ".join(filter(None, (row.caution, row.words))))
-    put_passes()
+            put_drifts()
+            words = ". ".join(filter(None, (row.caution, row.words)))
+            put(row, row.end, row.what, row.least_water_m, words)
+    put_drifts()
     return ["from", "to", "what", f"least {area.units.depth}", "in words"], rows
+
+
+def _share_a_row(one: Any, other: Any, shared: set[str]) -> bool:
+    """Say whether two lines share a row: with one pass each, in the same light, sea and gear."""
+    if one.plan_id == other.plan_id:
+        return True
+    alike = all(getattr(one, name) == getattr(other, name) for name in ("light", "lead", "sea"))
+    return alike and {one.plan_id, other.plan_id} <= shared
+
+
+def _joined(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}"
+
+
+def _drifts_words(drifts: Sequence[Any], lines: Sequence[Any], area: Area) -> str:
+    """Say when lines go down, and what the line with the highest waves has of light and sea."""
+    words = "lines down " + ", ".join(clock(one.start, area) for one in drifts)
+    latest = clock(drifts[0].latest_start, area)
+    if latest:
+        words += f"; no later than {latest}" if len(lines) == 1 else "; no later than above"
+    roughest = max(lines, key=lambda line: max(0.0, line.wave_m))  # 0 for NaN
+    own = afloat_words(roughest, area, waves="waves up to" if len(lines) > 1 else "waves")
+    return f"{words}; {own}" if own else words
 
 
 def what_if_rows(
@@ -134,12 +166,12 @@ def what_if_rows(
     return headers, rows
 
 
-def afloat_words(row: Any, area: Area) -> str:
+def afloat_words(row: Any, area: Area, *, waves: str = "waves") -> str:
     """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
     parts = [row.light, f"lead {row.lead}" if row.lead else ""]
-    waves = format_quantity(row.wave_m, wave_unit(area), digits=1) if row.wave_m > 0 else "0.0 "
-    if not waves.startswith("0.0 "):
-        seas = [f"waves {waves}, {row.wave_period_s:.1f} s", row.sea]
+    height = format_quantity(row.wave_m, wave_unit(area), digits=1) if row.wave_m > 0 else "0.0 "
+    if not height.startswith("0.0 "):
+        seas = [f"{waves} {height}, {row.wave_period_s:.1f} s", row.sea]
         parts.append(" ".join(filter(None, seas)))
     elif row.sea:
         parts.append(f"waves {row.sea}")
