@@ -137,6 +137,13 @@ def test_a_drift_belongs_to_the_line_that_was_named_first():
     assert gather_lines(between, known=known[::-1])["line"].tolist() == ["S2", "S2"]
 
 
+def test_a_drift_keeps_the_first_new_line_that_it_is_near():
+    """36 m from the first and 34 m from the third, whose cluster it is in."""
+    new = drifts(SOUTH, [(36, 300), (36, 0)], [(70, 300), (70, 0)])
+    named, _ = name_lines(new, new.iloc[:0].assign(line=[]), corridor_m=40)
+    assert named["line"].tolist() == ["S1", "S1", "S2"]
+
+
 def test_a_drift_that_comes_back_on_itself_is_named_once():
     loop = drifts([(0, 300), (0, 0), (30, 150), (0, 300)])
     named, known = name_lines(loop, loop.iloc[:0].assign(line=[]), corridor_m=40)

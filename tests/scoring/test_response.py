@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -53,6 +55,17 @@ def test_splines_are_natural_cubics():
         inside = (at >= knots[0]) & (at <= knots[-1])
         left, *_ = np.linalg.lstsq(columns[inside], natural(at[inside]), rcond=None)
         assert columns[inside] @ left == pytest.approx(natural(at[inside]), abs=1e-8)
+
+
+def test_a_sentence_gives_the_best_and_the_worst_of_eight_in_ten(response):
+    for factor, words in zip(response.factors, response.sentences(), strict=True):
+        curve = response.effect(factor, level=0.8)
+        assert curve.equals(response.effect(factor))
+        best, low, high, worst = map(float, re.search(
+            r"with ([\d.]+) fish a rod-hour \(([\d.]+) to ([\d.]+)\), ([\d.]+) at worst", words
+        ).groups())  # fmt: skip
+        assert worst < low < best < high
+        assert (worst, best) == pytest.approx((curve["rate"].min(), curve["rate"].max()), abs=0.051)
 
 
 def test_the_planted_band_and_stage_are_found(response):

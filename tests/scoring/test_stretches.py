@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -156,6 +158,22 @@ def test_shorten_up():
     assert row["gives"] == pytest.approx(row["rate_here"] - row["rate_line"])
     where = f"from {row['start_m']:.0f} m to {row['end_m']:.0f} m of its "
     assert f": drift it shorter, {where}{row['line_length_m']:.0f} m; each pass" in row["why"]
+
+
+def test_ten_times_the_hours_give_a_tenth_of_the_rates():
+    """Whatever the hours come to, the visits left out say what the stretch pays."""
+    drifts, fixes = tracks()
+    log = catches(*HOT, 60, 350)
+    rows = []
+    for times in (1.0, 10.0):
+        own = drifts.assign(rod_hours=drifts["rod_hours"] * times)
+        samples = sample_drifts(own, log, fixes, every_s=10)
+        rows.append(hot_stretches(rank_lines(own, log), own, samples, bin_m=10.0).iloc[0])
+    for name in ("rate_line", "rate_here", "rate_elsewhere"):
+        assert rows[0][name] == pytest.approx(10 * rows[1][name]), name
+    assert re.search(
+        r"gives about \d+(\.\d)? fish a rod-hour instead of \d+(\.\d)?\.$", rows[0]["why"]
+    )
 
 
 @pytest.mark.parametrize("by", [-1.1, 1.1])
