@@ -6,5 +6,5 @@ THOROUGH = "SEABED_THOROUGH" in os.environ
 
 
 def examples(count: int) -> int:
-    """How many examples a property is tried on: `count`, or a quarter of them in ``make test``."""
-    return count if THOROUGH else max(count // 4, 6)
+    """How many examples a property is tried on: `count`, or an eighth of them in ``make test``."""
+    return count if THOROUGH else max(count // 8, 4)

@@ -24,6 +24,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -88,20 +89,43 @@ def same(told: str, printed: str) -> bool:
     return re.fullmatch(pattern, found) is not None
 
 
+@cache
+def _folder() -> tempfile.TemporaryDirectory[str]:
+    """Make the folder in which the pages on the demo area take turns."""
+    return tempfile.TemporaryDirectory()
+
+
+def _begin_with(files: list[Path], folder: Path) -> None:
+    """Leave copies of `files` in a folder and nothing else; unchanged copies stay.
+
+    A plan does not search the ground again where grid and chart are the files of the last plan.
+    """
+    kept = {file.name: file.stat() for file in files}
+    for there in folder.iterdir():
+        if there.is_dir():
+            shutil.rmtree(there)
+        elif there.name not in kept or there.stat().st_mtime != kept[there.name].st_mtime:
+            there.unlink()
+    for file in files:
+        if not (folder / file.name).exists():
+            shutil.copy2(file, folder)
+
+
 @contextlib.contextmanager
 def folder_of(page: Path, fetch: Fetch) -> Iterator[None]:
     """Work in a folder with the files that a page begins with."""
     before = Path.cwd()
-    files = [fetch(*SURVEY)] if page.stem == "own_water" else [*DEMO.iterdir()]
-    with tempfile.TemporaryDirectory() as folder:
-        for file in files:
-            if file.is_file() and file.suffix not in {".py", ".md"} and file.name != "truth.json":
-                shutil.copy(file, folder)
-        os.chdir(folder)
-        try:
-            yield
-        finally:
-            os.chdir(before)
+    demo = [
+        file for file in DEMO.iterdir()
+        if file.is_file() and file.suffix not in {".py", ".md"} and file.name != "truth.json"
+    ]  # fmt: skip
+    folder = Path(_folder().name)
+    _begin_with([fetch(*SURVEY)] if page.stem == "own_water" else demo, folder)
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        os.chdir(before)
 
 
 def act(kind: str, block: str, page: Path, names: dict[str, object]) -> None:

@@ -23,7 +23,7 @@ DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."
 Beyond = tuple[Path, str]
-FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif", "XX5TOLLI.000")
+FILES = ("area.toml", "tide_table.csv", "current_table.csv")
 
 
 def call(*words: object) -> int:
@@ -34,9 +34,17 @@ def call(*words: object) -> int:
 
 @pytest.fixture
 def area(tmp_path: Path) -> Path:
+    """A copy of the demo's area on the demo's own grid and chart, which are then searched once."""
     for name in FILES:
         shutil.copy(DEMO / name, tmp_path)
-    return tmp_path / "area.toml"
+    own = [(f'["{name}"]', f"[{str(DEMO / name)!r}]") for name in ("sound.tif", "XX5TOLLI.000")]
+    return changed(tmp_path / "area.toml", *own)
+
+
+@pytest.fixture
+def unwritten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No files of the plan, for tests that look at its answer alone."""
+    monkeypatch.setattr("layers.jobs.plan.write_plan", lambda plan, paper: ())
 
 
 def changed(area: Path, *pairs: tuple[str, str]) -> Path:
@@ -151,6 +159,7 @@ def test_hours_beyond_are_left_out_and_every_leg_keeps_out_of_them(
     assert f"back at the launch by {home}" in re.sub(r"\s+", " ", pdf.extract_text())
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_a_squall_in_the_middle_is_waited_out(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -173,41 +182,7 @@ def test_a_squall_in_the_middle_is_waited_out(
     assert {one["kind"] for one in told["warnings"]} == {"left out"}
 
 
-def nameless(path: Path) -> None:
-    """Write a grid again without what it says of its datum."""
-    with rasterio.open(path) as file:
-        depth, profile = file.read(), file.profile
-    with rasterio.open(path, "w", **profile) as file:
-        file.write(depth)
-
-
-def kinds(told: dict) -> set[str]:
-    return {one["kind"] for one in told["warnings"]}
-
-
-def test_a_grid_of_unknown_datum_and_wind_against_tide_are_said(
-    area: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    changed(area, ('vertical_datum = "mean lower low water (invented)"\n', ""))
-    nameless(area.parent / "sound.tif")
-    out = area.parent / "out"
-    # the current table's flood runs toward 352: a northerly is against it
-    words = ["--area", area, *DAY, "--from", "10:00", "--to", "10:45", "--wind", "N 14 kn"]
-    told = plan_of_json(capsys, *words, "--out", out)
-    assert kinds(told) == {"wind against water", "datum"}
-    against, datum = told["warnings"]
-    assert against["lines"] == [row["plan_id"] for row in told["plan"]]
-    assert against["greatest_mps"] == pytest.approx(14 * 1852 / 3600)
-    assert "wind up to 14.0 kn against a current of" in against["words"]
-    assert "names no vertical datum, so tide heights can't be added safely" in datum["words"]
-    assert call(*words, "--out", out) == 0
-    assert capsys.readouterr().out.startswith(f"{against['words']}\n{datum['words']}\n\n")
-    page = html.unescape((out / "sheet.html").read_text(encoding="utf-8"))
-    assert page.index(against["words"]) < page.index(datum["words"]) < page.index("<svg")
-    root = ElementTree.parse(out / "plan.gpx").getroot()
-    assert root.findtext(f"{GPX}metadata/{GPX}desc").startswith(against["words"])
-
-
+@pytest.mark.usefixtures("unwritten")
 def test_a_tide_table_that_ends_within_the_hours_is_said(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -225,6 +200,7 @@ def test_a_tide_table_that_ends_within_the_hours_is_said(
                for row in told["plan"])  # fmt: skip
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_a_drift_faster_than_asked_over_the_ground_is_said(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -235,6 +211,7 @@ def test_a_drift_faster_than_asked_over_the_ground_is_said(
     assert fast["greatest_mps"] >= max(row["sog_mps"] for row in told["plan"]) - 1e-3
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_dark_hours_are_said_where_the_boat_may_be_out_in_them(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -248,6 +225,7 @@ def test_dark_hours_are_said_where_the_boat_may_be_out_in_them(
     assert all("Show lights" in one["words"] for one in dark)
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_a_fair_day_says_nothing_but_the_cautions(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -299,3 +277,42 @@ def test_too_short_a_time_is_no_matter_of_limits(
     words = ["--area", area, *DAY, "--from", "9:00", "--to", "9:03", "--out", area.parent / "out"]
     assert call(*words) == 0
     assert "No drift in these hours is worth making" in capsys.readouterr().out
+
+
+def kinds(told: dict) -> set[str]:
+    return {one["kind"] for one in told["warnings"]}
+
+
+def nameless(path: Path) -> None:
+    """Write a grid again without what it says of its datum."""
+    with rasterio.open(path) as file:
+        depth, profile = file.read(), file.profile
+    with rasterio.open(path, "w", **profile) as file:
+        file.write(depth)
+
+
+def test_a_grid_of_unknown_datum_and_wind_against_tide_are_said(
+    area: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    changed(area, ('vertical_datum = "mean lower low water (invented)"\n', ""))
+    shutil.copy(DEMO / "sound.tif", area.parent)
+    changed(area, (repr(str(DEMO / "sound.tif")), '"sound.tif"'))
+    nameless(area.parent / "sound.tif")
+    out = area.parent / "out"
+    # the current table's flood runs toward 352: a northerly is against it
+    words = ["--area", area, *DAY, "--from", "10:00", "--to", "10:45", "--wind", "N 14 kn"]
+    with monkeypatch.context() as before:
+        before.setattr("layers.jobs.plan.write_plan", lambda plan, paper: ())
+        told = plan_of_json(capsys, *words, "--out", out)
+    assert kinds(told) == {"wind against water", "datum"}
+    against, datum = told["warnings"]
+    assert against["lines"] == [row["plan_id"] for row in told["plan"]]
+    assert against["greatest_mps"] == pytest.approx(14 * 1852 / 3600)
+    assert "wind up to 14.0 kn against a current of" in against["words"]
+    assert "names no vertical datum, so tide heights can't be added safely" in datum["words"]
+    assert call(*words, "--out", out) == 0
+    assert capsys.readouterr().out.startswith(f"{against['words']}\n{datum['words']}\n\n")
+    page = html.unescape((out / "sheet.html").read_text(encoding="utf-8"))
+    assert page.index(against["words"]) < page.index(datum["words"]) < page.index("<svg")
+    root = ElementTree.parse(out / "plan.gpx").getroot()
+    assert root.findtext(f"{GPX}metadata/{GPX}desc").startswith(against["words"])

@@ -18,7 +18,7 @@ from pyproj import Geod
 from layers.cli.main import main
 
 DEMO = Path(__file__).parents[3] / "demo_area"
-FILES = ("area.toml", "tide_table.csv", "current_table.csv", "sound.tif")
+FILES = ("area.toml", "tide_table.csv", "current_table.csv")
 LAUNCH = (-33.53, 46 + 11.779 / 60)  # 7 km off the grid
 OFF_GRID = "off the grid, in unknown water: find your own way"
 
@@ -31,7 +31,8 @@ def far_launch(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
         shutil.copy(DEMO / name, folder)
     text = (folder / "area.toml").read_text(encoding="utf-8")
     text = re.sub(r"^launch = .*$", "launch = \"46°11.779'N 033°31.8'W\"", text, flags=re.M)
-    text = text.replace('files = ["XX5TOLLI.000"]', "files = []")
+    for name in ("sound.tif", "XX5TOLLI.000"):  # searched once with the demo's other plans
+        text = text.replace(f'["{name}"]', f"[{str(DEMO / name)!r}]")
     (folder / "area.toml").write_text(text, encoding="utf-8")
     words = ["--area", folder / "area.toml", "--date", "2031-06-14", "--from", "9:00"]
     words += ["--to", "9:45", "--wind", "SW 8 kn", "--out", folder / "out"]
