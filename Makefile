@@ -5,6 +5,8 @@ BIN := $(VENV)/bin
 OUT ?= demo_out
 # Python compiles of the packages what is used, when it is used.
 export PIP_NO_COMPILE := 1
+# and keeps it, whatever the shell says: each process would compile all of it again.
+unexport PYTHONDONTWRITEBYTECODE
 SOURCES := $(shell find seabed layers -name '*.py')
 
 .PHONY: demo test test-all docs bench mutations clean browser lint types pages scripts
@@ -17,7 +19,7 @@ demo: $(VENV)/.ready
 test:
 	$(MAKE) --jobs 2 browser $(VENV)/.ready-test
 	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint scripts
-	$(BIN)/python -m pytest --numprocesses 2 --dist loadfile
+	$(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
 test-all:
@@ -47,7 +49,7 @@ scripts: $(VENV)/.ready-scripts
 pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
 
-# Two workers that find nothing compiled would each compile the same.
+# Workers that find nothing compiled would each compile the same.
 $(VENV)/.compiled: $(VENV)/.ready-test $(SOURCES)
 	$(BIN)/python tests/compiled_once.py
 	touch $@

@@ -1,6 +1,6 @@
 """Compile what the tests need, once, into numba's cache: ``python tests/compiled_once.py``.
 
-`make test` does so before its two workers would compile the same side by side.  Commands are run
+`make test` does so before its workers would compile the same side by side.  Commands are run
 on the demo area and on a simulated survey; what they do not call, the tests compile themselves.
 """
 

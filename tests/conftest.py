@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+
+# its idle threads spin, which takes the processor from the other workers
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import shutil
 import signal
 import socket

@@ -26,10 +26,15 @@ import signal
 import sys
 from pathlib import Path
 
+from numba.extending import is_jitted
+
 from layers.cautions import NOT_A_CHART
 
 CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH = 1, 2
 LIMIT = 300
+OURS = ("seabed.", "layers.")
+LATE = ("fpdf", "fontTools.subset", "PIL.Image", "dask.array", "pyarrow")
+"""What commands import when they write."""
 OLD = f"{NOT_A_CHART} Old.".encode()  # by the caution a run knows a README of its own
 
 
@@ -142,13 +147,23 @@ def run(job: dict) -> tuple[list[int], str]:
     return codes, errors
 
 
+def load_compiled() -> None:
+    """Load the inner loops that are kept on disk, which each fork would load for itself."""
+    modules = [module for name, module in sys.modules.items() if name.startswith(OURS)]
+    loops = {loop for module in modules for loop in vars(module).values() if is_jitted(loop)}
+    for loop in loops:
+        for signature, *_ in loop._cache._cache_file._load_index() or ():
+            loop.compile(signature)
+
+
 def main() -> None:
     """Run them all."""
     from layers.cli.app import COMMANDS
 
     # what is slow to import, once; nothing is opened, since threads do not outlive a fork
-    for slow in COMMANDS:
-        importlib.import_module(f"layers.jobs.{slow}")
+    for slow in (*(f"layers.jobs.{name}" for name in COMMANDS), *LATE):
+        importlib.import_module(slow)
+    load_compiled()
     print(json.dumps([run(job) for job in json.loads(Path(sys.argv[1]).read_text("utf-8"))]))
 
 

@@ -130,7 +130,7 @@ def ends(place):
         for hard, name in JOBS
     ]  # fmt: skip
     (place / "jobs.json").write_text(json.dumps(jobs), encoding="utf-8")
-    kept = {"PATH", "LD_LIBRARY_PATH", "NUMBA_CACHE_DIR", "PYTHONPATH"}
+    kept = {"PATH", "LD_LIBRARY_PATH", "NUMBA_CACHE_DIR", "OPENBLAS_NUM_THREADS", "PYTHONPATH"}
     done = subprocess.run(
         [sys.executable, str(Path(__file__).with_name("hard_places.py")), "jobs.json"],
         cwd=place, capture_output=True, text=True, encoding="utf-8", timeout=900, check=False,
