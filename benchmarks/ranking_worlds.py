@@ -2,7 +2,7 @@
 
 Each has a scarp of 1.5 to 4 m, two humps and a hole of 1.5 to 3 m, five lone soundings, noise of
 0.05 to 0.3 m, ground that falls up to 2 degrees and undulates by 0.2 m, on cells of 2, 4 or 8 m.
-What is ranked is planted if its place lies on a hump or hole, or within 30 m or three cells of the
+What is ranked is planted if its place is on a hump or hole, or within 30 m or three cells of the
 scarp.
 """
 

@@ -212,8 +212,8 @@ def first_line(room: str) -> str:
     """Give what a room says of itself."""
     path = Path(__file__).parents[1].joinpath(*room.split("."))
     file = path / "__init__.py" if path.is_dir() else path.with_suffix(".py")
-    told = ast.get_docstring(ast.parse(file.read_text(encoding="utf-8"))) or ""
-    return told.split("\n\n")[0].replace("\n", " ").replace("``", "")
+    words = ast.get_docstring(ast.parse(file.read_text(encoding="utf-8"))) or ""
+    return words.split("\n\n")[0].replace("\n", " ").replace("``", "")
 
 
 def list_of(arrows: Arrows) -> str:
@@ -241,12 +241,12 @@ def page_parts() -> Iterator[str]:
     yield STYLE
     for package in ("layers", "seabed"):
         yield f"<p><strong><code>{package}</code></strong></p>"
-        yield svg_of(within(arrows, package), f"Rooms of {package}, all told below")
+        yield svg_of(within(arrows, package), f"Rooms of {package}, listed below")
     yield list_of(arrows)
 
 
 class ImportGraph(SphinxDirective):
-    """``import-graph``: the pictures and the list where it stands."""
+    """``import-graph``: the pictures and the list in its place."""
 
     def run(self) -> list[nodes.Node]:
         """Draw, and read the imports again at each build."""

@@ -137,7 +137,7 @@ def linked(folder: Path, address: str) -> list[Path]:
 
 
 def gpx(folder: Path, address: str) -> Path:
-    """GPX whose text and type are said to be elsewhere."""
+    """GPX that names another file for its text and type."""
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "a.gpx"
     path.write_text(GPX.format(http=f"http://{address}/a"), encoding="utf-8")

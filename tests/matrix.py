@@ -1,6 +1,6 @@
 """The demo, and if asked the tests, under oldest and newest dependencies, and every Python here.
 
-``python tests/matrix.py [--tests] [3.11 3.12 ...]``: needs ``uv``; each environment lies in a
+``python tests/matrix.py [--tests] [3.11 3.12 ...]``: needs ``uv``; each environment is in a
 folder of its own that is taken away again.  The ranking of the demo must be the same in all.
 """
 

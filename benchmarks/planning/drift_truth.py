@@ -41,7 +41,7 @@ BEGIN = np.datetime64(EPOCH.replace(tzinfo=None), "ns")
 class Truth:
     """What is hidden of a ground.
 
-    west, south, north, cell_m: where its grid lies in EPSG:32625; the others take metres from the
+    west, south, north, cell_m: the place of its grid in EPSG:32625; the others take metres from the
         south-western corner, and hours.
     rate: (hour, east, north) to fish a rod-hour.
     current: (hour, east, north, depth) to east and north, m/s.

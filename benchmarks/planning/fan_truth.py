@@ -1,4 +1,4 @@
-"""Boats that hold a printed trim in waters that are not as told, by other tools than the planner's.
+"""Boats that hold a printed trim in other waters than forecast, by other tools than the planner's.
 
 Nothing here is shared with `layers`: the integrator is scipy's RK45, places are metres on a plane,
 the water, wind, leeway and their errors are drawn here, and the hand is written from what
@@ -29,7 +29,7 @@ SKIFF_V_HULL = (0.0287, 0.0398, 0.0333, 0.0032, -0.0293, 0.0253)
 
 @dataclass(frozen=True)
 class World:
-    """Water as told, in seconds and metres.
+    """Water as forecast, in seconds and metres.
 
     Attributes
     ----------

@@ -62,7 +62,7 @@ class Heights:
 
 @dataclass(frozen=True)
 class World:
-    """All that a pass depends on, told in plain numbers.
+    """All that a pass depends on, in plain numbers.
 
     Attributes
     ----------

@@ -146,7 +146,7 @@ print(f"  load {os.getloadavg()[0]:.1f}; lag {found.lag.lag_s:.2f} s; "
 
 
 def whole_job(log: Path, folder: Path) -> float:
-    """All that the command does, told part by part; gives seconds."""
+    """All that the command does, part by part; gives seconds."""
     started = time.perf_counter()
     out = folder / "out"
     out.mkdir(exist_ok=True)

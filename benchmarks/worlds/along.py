@@ -123,7 +123,7 @@ def season(seed: int, world: str) -> tuple[gpd.GeoDataFrame, pd.DataFrame, pd.Da
 
 
 def claims(seed: int, world: str) -> pd.DataFrame:
-    """A row a line: claimed or not, right or not, the gain as told and true."""
+    """A row a line: claimed or not, right or not, the gain as stated and true."""
     return claimed(season(seed, world), seed)
 
 

@@ -1,4 +1,4 @@
-"""Logs and tracks whose clocks are wrong: found, said, or wrong without a word?
+"""Logs and tracks whose clocks are wrong: found, reported, or wrong without a word?
 
 Trips of the boats of `benchmarks.worlds.boats` that cut well; six to twenty fish in their drifts,
 logged at once, with or without a place.

@@ -1,4 +1,4 @@
-"""Passes over one line on one day: is it said that they pay less, where they do and where not?
+"""Passes over one line on one day: do scores say that they pay less, where they do and where not?
 
 Seasons of several visits a day.  In the worlds without depletion the rate of a visit stays what it
 is; but days and visits differ, fish come in pulses, and skippers leave when a pass gives nothing.

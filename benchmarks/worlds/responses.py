@@ -1,4 +1,4 @@
-"""What the bottom, tide and wind are said to do, where they do nothing and where they do.
+"""What scores say that bottom, tide and wind do, where they do nothing and where they do.
 
 Seasons of fixed lines: each has its own depths, slope and way to the nearest edge, and its own
 worth.  In the worlds without a pattern, worth is a matter of lines, or of patches along them, and

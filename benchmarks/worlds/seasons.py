@@ -2,7 +2,7 @@
 
 Regret is the true kept rate of the best line less that of the line put first, as a share of the
 best; a season's line rates are those of average days and of fresh ground.  Intervals are held to
-what they are said of: a first pass where the fall from pass to pass is seen, else the passes that
+what they claim: a first pass where the fall from pass to pass is seen, else the passes that
 were fished.
 """
 

@@ -1,4 +1,4 @@
-"""Baits, rods and persons on seasons of trips: is one said to pay more where none does, and found
+"""Baits, rods and persons on seasons of trips: does one seem to pay more where none does, and found
 where one does?
 
 Two rods fish every drift.  Days, lines and bunches differ; the second bait is tried now and then,

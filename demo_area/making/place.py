@@ -1,4 +1,4 @@
-"""Where the sound lies: its grid, its zone of the map, its ramp."""
+"""The place of the sound: its grid, its zone of the map, its ramp."""
 
 from __future__ import annotations
 

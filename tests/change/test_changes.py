@@ -46,7 +46,7 @@ def moved(request):
 
 def test_level_and_place_of_the_older_survey_are_given(moved):
     lie = moved.alignment
-    # the errors told are of a fit; between cells, depths lie on straight lines: a tenth of a cell
+    # the stated errors are of a fit; between cells, depths lie on straight lines: a tenth of a cell
     assert lie.east_m == pytest.approx(-3, abs=0.2)
     assert lie.north_m == pytest.approx(5, abs=0.2)
     assert lie.deeper_m == pytest.approx(0.4, abs=0.01)
@@ -57,7 +57,7 @@ def test_a_hole_that_filled_has_its_volume(moved):
     here = moved.patches.contains(Point(5e5 + 200, 6e6 - 200))
     (row,) = moved.patches[here].to_dict("records")
     assert (row["kind"], row["about"]) == ("filled", "a hole that is gone")
-    # what lies below half the limit at the rim is cut off: a Gaussian loses that share of its depth
+    # what is below half the limit at the rim is cut off: a Gaussian loses that share of its depth
     assert row["volume_m3"] == pytest.approx(-MOUND, rel=0.06)
     # unmatched, the newer survey is 0.4 m deeper everywhere
     assert row["as_surveyed_m"] - row["change_m"] == pytest.approx(0.4, abs=0.15)
@@ -106,7 +106,7 @@ def test_a_shift_left_in_shows_on_slopes_and_a_level_everywhere():
     both = [changes_since(noisy(newer, 0.05, 1), noisy(older - 0.4, 0.05, 2), matched=matched)
             for matched in (True, False)]  # fmt: skip
     assert len(both[0].patches) == 0
-    assert both[1].alignment.deeper_m == pytest.approx(0.4, abs=0.02)  # told all the same
+    assert both[1].alignment.deeper_m == pytest.approx(0.4, abs=0.02)  # stated all the same
     assert both[1].patches["area_m2"].sum() > 0.9 * newer.size * 4
 
 

@@ -1,6 +1,6 @@
 """Every command that reads files, over hostile ones; run by its path, watched from outside.
 
-Prints a row for each: exit code, words, and the last line that was said.
+Prints a row for each: exit code, words, and the last line printed.
 """
 
 from __future__ import annotations
@@ -111,7 +111,7 @@ def run(words: list[str]) -> tuple[int | str, str]:
         code: int | str | None = "no exit"
     except SystemExit as ended:
         code = ended.code
-    except Exception as error:  # noqa: BLE001  (any is a fault, told with its name)
+    except Exception as error:  # noqa: BLE001  (any is a fault, listed by name)
         code = repr(error)
     last = said.getvalue().strip().splitlines()
     return 0 if code is None else code, last[-1] if last else ""

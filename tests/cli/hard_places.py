@@ -135,7 +135,7 @@ def forked(job: dict, number: int, writer: int) -> int:
 
 
 def run(job: dict) -> tuple[list[int], str]:
-    """Run one command, or two at once; give the exit codes and what was said."""
+    """Run one command, or two at once; give the exit codes and the messages."""
     number = prepare(job)
     reader, writer = os.pipe()
     children = [forked(job, number, writer) for _ in range(1 + (job["hard"] == "twice"))]

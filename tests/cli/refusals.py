@@ -1,4 +1,4 @@
-"""A command that refuses: what it said, and that it wrote nothing."""
+"""A command that refuses: its message, and that it wrote nothing."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from layers.cli.main import main
 
 
 def said_by(capsys, *arguments):
-    """Run the command here; give its exit code and what it said on stderr."""
+    """Run the command here; give its exit code and its message on stderr."""
     with pytest.raises(SystemExit) as ended:
         main([str(argument) for argument in arguments])
     return ended.value.code, capsys.readouterr().err

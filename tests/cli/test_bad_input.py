@@ -276,7 +276,7 @@ def test_the_box_that_is_shown_is_one_of_the_demo_sound(tmp_path, capsys):
 
 
 def test_a_cut_track_with_a_marked_fish_is_salvaged(tmp_path, capsys):
-    """What stands before the cut counts, fish and fixes; the message names the option."""
+    """What comes before the cut counts, fish and fixes; the message names the option."""
     text = TRACK.read_text(encoding="utf-8")
     time = re.search(r"<time>(2031[^<]*)", text[len(text) // 3 :]).group(1)
     fish = f'<wpt lat="46.2" lon="-33.4"><time>{time}</time><name>keeper 17 in</name></wpt>\n'

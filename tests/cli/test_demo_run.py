@@ -23,7 +23,7 @@ GPX = "{http://www.topografix.com/GPX/1/1}"
 
 
 def run(capsys, *arguments: str | Path) -> tuple[int, str, str]:
-    """Run a command here; give its exit code, what it printed, and what it said on stderr."""
+    """Run a command here; give its exit code, what it printed, and its messages on stderr."""
     with pytest.raises(SystemExit) as ended:
         main([str(argument) for argument in arguments])
     return ended.value.code or 0, *capsys.readouterr()

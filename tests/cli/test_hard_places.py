@@ -174,7 +174,7 @@ def test_where_nothing_can_be_written_it_is_said_in_one_message(place, ends, har
     assert len(lines) == 1, said
     assert lines[0].startswith("seabed: ")
     words = ("can't write", "can't be written")
-    if hard == "permissions":  # said before any work, or as the file is written
+    if hard == "permissions":  # refused before any work, or as the file is written
         words = ("nothing can be written here",)
     assert any(word in said for word in words), said
     folder = place / folder_of(hard, name)

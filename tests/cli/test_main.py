@@ -191,7 +191,7 @@ def test_compiled_code_finds_room_where_nothing_can_be_written(monkeypatch, tmp_
     folder = Path(os.environ["NUMBA_CACHE_DIR"])
     assert folder.parent == tmp_path
     if os.name != "nt":
-        assert folder.stat().st_mode & 0o077 == 0  # what lies in it is run: nobody else's
+        assert folder.stat().st_mode & 0o077 == 0  # what is in it is run: nobody else's
 
 
 @pytest.mark.skipif(os.name == "nt", reason="names that are no text are POSIX's own")

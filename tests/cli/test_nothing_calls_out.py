@@ -42,7 +42,7 @@ def watched(command: list[str], trace: Path) -> list[str]:
 
 @pytest.fixture(scope="module")
 def runs(tmp_path_factory):
-    """What each command said, the connections that were asked for, and what the server saw."""
+    """The messages of a command, the connections that were asked for, and what the server saw."""
     folder = tmp_path_factory.mktemp("calls")
     demo = folder / "demo"
     shutil.copytree(DEMO, demo, ignore=shutil.ignore_patterns("making", "__pycache__"))

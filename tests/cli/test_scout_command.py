@@ -105,7 +105,7 @@ def test_a_chart_brings_dangers_contours_and_what_it_did_not_understand(
     out = tmp_path / "out"
     said = scout(capsys, grid, "--charts", chart, "--band", "4-7 m", "--units", "m", "--out", out)
     assert "object class 14999 (1)" in said
-    # the line of 6 m lies at column 75 (where the scarp is half down) and the chart's at 80
+    # the line of 6 m is at column 75 (where the scarp is half down) and the chart's at 80
     assert re.search(r"The chart's 6.0 m line is 20 m \(90 %: 20 m\) from ours", said)
     hazards = gpd.read_file(out / "structure.gpkg", layer="hazards")
     assert sorted(hazards["kind"]) == ["unknown", "wreck"]

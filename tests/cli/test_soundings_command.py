@@ -19,7 +19,7 @@ from seabed.soundings import ChartFit, as_points, flagged, read_soundings
 
 
 def run(capsys, *words):
-    """Exit code, what was printed, what was said on standard error."""
+    """Exit code, what was printed, the messages on standard error."""
     with pytest.raises(SystemExit) as stopped:
         main([str(word) for word in words])
     out, err = capsys.readouterr()
@@ -36,7 +36,7 @@ def sailed():
 
 @pytest.fixture
 def water(tmp_path, sailed):
-    """A log, an open grid of 20 m cells about it, 0.3 m too deep, and the tide said."""
+    """A log, an open grid of 20 m cells about it, 0.3 m too deep, and the tide known."""
     truth = true_bottom().sel(x=slice(468_400, 469_900), y=slice(5_116_500, 5_115_100))
     rows, columns = (n // 5 * 5 for n in truth.shape)
     means = truth.values[:rows, :columns].reshape(rows // 5, 5, columns // 5, 5).mean(axis=(1, 3))

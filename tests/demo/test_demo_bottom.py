@@ -64,7 +64,7 @@ def test_sand_waves_have_the_wavelength_of_the_truth(grid):
 def test_charted_dangers_lie_where_the_bottom_lets_them(grid):
     wreck = pyogrio.read_dataframe(CELL, layer="WRECKS").iloc[0]
     x, y = TO_GRID.transform([wreck.geometry.x], [wreck.geometry.y])
-    # it stands over the bottom by its 2.4 m, and is right to a decimetre
+    # it is over the bottom by its 2.4 m, and is right to a decimetre
     assert depth_at(grid, x, y) - wreck["VALSOU"] == pytest.approx(2.4, abs=0.2)
     rock = pyogrio.read_dataframe(CELL, layer="UWTROC").iloc[0]
     x, y = TO_GRID.transform([rock.geometry.x], [rock.geometry.y])

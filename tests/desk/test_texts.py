@@ -25,7 +25,7 @@ WORDS = set(re.findall(r"\w+", SOURCE)) | {*CATCH_MEANINGS, *PICTURE_KINDS, *FIE
 
 @pytest.mark.parametrize("section", sorted(set(TEXTS) - {"settings"}))
 def test_no_text_is_left_over(section):
-    """Some are put together, ``"task." + state``: their last word then stands in the source."""
+    """Some are put together, ``"task." + state``: their last word is then in the source."""
     composed = re.findall(rf"""["']{section}\.(\w*)["'] \+""", SOURCE)
     ends = {f"{start}{word}" for start in composed for word in WORDS}
     assert not [

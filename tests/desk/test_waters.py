@@ -100,7 +100,7 @@ def test_a_file_that_is_empty_or_too_large_leaves_nothing(water, monkeypatch, ch
 
 
 def test_files_beside_the_area_file_are_listed_by_their_kinds(tmp_path):
-    """A folder as the commands like it: nothing lies in folders of kinds."""
+    """A folder as the commands like it: nothing is in folders of kinds."""
     demo = Path(__file__).parents[2] / "demo_area"
     water = Waters.of(demo).water("demo_area")
     names = {kind: sorted(path.name for path in water.files(kind)) for kind in FOLDERS}

@@ -43,7 +43,7 @@ class Step:
     """A command of a page and what the page says that it prints."""
 
     command: str
-    told: str
+    shown: str
 
 
 def pages() -> list[Path]:
@@ -54,11 +54,11 @@ def pages() -> list[Path]:
 def steps_of(block: str) -> Iterator[Step]:
     """Split a console block at its dollar signs."""
     for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
-        command, _, told = part.partition("\n")
+        command, _, shown = part.partition("\n")
         while command.endswith("\\"):
-            more, _, told = told.partition("\n")
+            more, _, shown = shown.partition("\n")
             command = f"{command[:-1].rstrip()} {more.strip()}"
-        yield Step(command, told)
+        yield Step(command, shown)
 
 
 def run(command: str) -> str:
@@ -81,9 +81,9 @@ def run(command: str) -> str:
     return printed.getvalue()
 
 
-def same(told: str, printed: str) -> bool:
+def same(shown: str, printed: str) -> bool:
     """Compare line by line, dots standing for any lines, ends of lines left aside."""
-    lines = [re.escape(line.rstrip()) for line in told.strip("\n").split("\n")]
+    lines = [re.escape(line.rstrip()) for line in shown.strip("\n").split("\n")]
     pattern = "\n".join("(?:.*\n)*.*" if line == r"\.\.\." else line for line in lines)
     found = "\n".join(line.rstrip() for line in printed.strip("\n").split("\n"))
     return re.fullmatch(pattern, found) is not None
@@ -146,8 +146,8 @@ def check(page: Path, fetch: Fetch) -> None:
                 continue
             for step in steps_of(block):
                 printed = run(step.command)
-                assert same(step.told, printed), (
-                    f"{page.name}: $ {step.command}\nshown:\n{step.told}\nprinted:\n{printed}"
+                assert same(step.shown, printed), (
+                    f"{page.name}: $ {step.command}\nshown:\n{step.shown}\nprinted:\n{printed}"
                 )
 
 
@@ -169,17 +169,17 @@ def rewrite(page: Path, fetch: Fetch) -> bool:
             printed = run(step.command)
             lines = [line.rstrip() for line in printed.strip("\n").split("\n")]
             new = part
-            if not same(step.told, printed):
-                head = part[: len(part) - len(step.told)] if step.told else part
+            if not same(step.shown, printed):
+                head = part[: len(part) - len(step.shown)] if step.shown else part
                 new = head + "".join(f"{line}\n" for line in lines if line or len(lines) > 1)
             parts.append(f"$ {new}")
         return f"```console\n{''.join(parts)}```"
 
     with folder_of(page, fetch):
-        told = BLOCK.sub(fresh, text)
-    if told != text:
-        page.write_text(told, encoding="utf-8")
-    return told != text
+        rewritten = BLOCK.sub(fresh, text)
+    if rewritten != text:
+        page.write_text(rewritten, encoding="utf-8")
+    return rewritten != text
 
 
 def from_registry(name: str, version: str, member: str) -> Path:

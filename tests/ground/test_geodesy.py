@@ -122,7 +122,7 @@ def test_sinusoidal_metres_there_and_back():
 
 @pytest.mark.parametrize(("latitude", "minute_m"), [(0.0, 1842.9), (60.0, 1856.9)])
 def test_a_minute_of_the_meridian(latitude, minute_m):
-    """From tables of the ellipsoid; the middle of the minute lies at the latitude."""
+    """From tables of the ellipsoid; the middle of the minute is at the latitude."""
     half = 1 / 120
     north = sinusoidal_metres(
         np.zeros(2), np.array([latitude - half, latitude + half]), centre=(0.0, latitude)

@@ -85,7 +85,7 @@ def test_a_default_that_help_names_is_that_of_the_area_file():
 
 
 def test_one_option_means_one_thing():
-    """An option of one name has one help and one metavar, in whatever command it stands."""
+    """An option of one name has one help and one metavar, in every command."""
     own = {"--out", "--replace", "--date", "--salvage", "--line"}  # the lead's line, a drift's
     said: dict[str, tuple[str, str]] = {}
     for name in COMMANDS:

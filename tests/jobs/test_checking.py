@@ -1,4 +1,4 @@
-"""What kind a file is, told by what is in it.  Our own contract.
+"""What kind a file is, by what is in it.  Our own contract.
 
 The NMEA 0183 sentence is a published example.
 """

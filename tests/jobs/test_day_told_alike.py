@@ -166,7 +166,7 @@ def test_every_pass_is_the_same_on_sheet_map_and_in_the_timetable(either):
         for label, column in (("minutes", "drift_s"), ("least ft", "depth_min_m"),
                               ("in band", "share_in_band"), ("fan", "fan_in_band")):  # fmt: skip
             cells = [PLAN.words(row, column, units) for row in rows]
-            if len(set(cells)) > 1:  # what is the same for all passes stands with the line
+            if len(set(cells)) > 1:  # what is the same for all passes is with the line
                 for text in (pdf, page):
                     at = re.search(rf"{name} \d\d:\d\d to", text).start()
                     printed = re.findall(rf"{label} ((?:\d+%? )+)", text[at:])

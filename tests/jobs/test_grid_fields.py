@@ -1,4 +1,4 @@
-"""What is said of a depth grid, on the command line or in the area file, holds in every command."""
+"""What is given of a grid, on the command line or in the area file, holds in every command."""
 
 from __future__ import annotations
 

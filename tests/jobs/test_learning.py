@@ -1,4 +1,4 @@
-"""Drifts under motor are left out of a learned current, by the log's own word, and said."""
+"""Drifts under motor are left out of a learned current, by the log's own word, and listed."""
 
 import shutil
 from pathlib import Path

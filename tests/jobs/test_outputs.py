@@ -71,7 +71,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
 )  # fmt: skip
 def test_an_input_is_never_written_over(folder, capsys, source, name, arguments):
-    """What lies under the name matters little: it is refused before any file is opened."""
+    """What is under the name matters little: it is refused before any file is opened."""
     (folder / "x").mkdir()
     (folder / name).write_bytes((folder / source).read_bytes())
     before = contents(folder)

@@ -1,4 +1,4 @@
-"""Without a current, the message names every way to one, and each example works as it stands."""
+"""Without a current, the message names every way to one, and each example works unchanged."""
 
 import re
 import shlex

@@ -26,7 +26,7 @@ def plane(x, y):
 
 
 def metadata_xml():
-    """The least that says where a BAG lies (BAG format specification, metadata chapter)."""
+    """The least that gives the place of a BAG (BAG format specification, metadata chapter)."""
     wkt = rasterio.crs.CRS.from_epsg(32631).to_wkt()
     first = f"{WEST + WIDTH / 2},{SOUTH + HEIGHT / 2}"
     last = f"{WEST + WIDTH * (COLUMNS - 0.5)},{SOUTH + HEIGHT * (ROWS - 0.5)}"

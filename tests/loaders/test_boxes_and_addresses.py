@@ -178,7 +178,7 @@ def test_empty_box(tmp_path, box):
 
 
 def test_box_on_a_projected_grid(tmp_path):
-    """Every cell whose centre lies in the box is there (centres through PROJ itself)."""
+    """Every cell whose centre is in the box is there (centres through PROJ itself)."""
     from pyproj import Transformer
 
     file = tmp_path / "utm.tif"

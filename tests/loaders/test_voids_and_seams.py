@@ -65,7 +65,7 @@ def test_measured_depths_are_untouched_and_the_grid_given_too():
 
 @pytest.mark.parametrize(("gap", "filled"), [(3, True), (4, True), (5, False), (6, False)])
 def test_a_gap_is_filled_up_to_twice_the_distance(gap, filled):
-    """A strip of n void rows of 4 m lies between depths (n + 1) 4 m apart; 10 m reach the middle of
+    """A strip of n void rows of 4 m is between depths (n + 1) 4 m apart; 10 m reach the middle of
     20 m, so of 4 rows, not of 5."""
     holed = plane()
     holed[15 : 15 + gap] = np.nan

@@ -1,4 +1,4 @@
-"""Nothing that is logged is lost: backups are made and brought back, and damage is said.
+"""Nothing that is logged is lost: backups are made and brought back, and damage is reported.
 
 Outside truth: SQLite's own integrity check; the entries that went in.
 """

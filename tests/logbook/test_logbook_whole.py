@@ -64,7 +64,7 @@ for day in {days!r}:
 
 
 def adding(path: Path, days: list[str]) -> subprocess.Popen[str]:
-    """A process of its own that adds trips one by one once it is told to."""
+    """A process of its own that adds trips one by one on a signal."""
     code = ADD.format(folder=str(Path(__file__).parent), days=days, path=str(path))
     process = subprocess.Popen(
         [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
@@ -108,7 +108,7 @@ def check_whole(path: Path) -> list[str]:
 
 
 def added_in_a_fork(path: Path, entry: Entry, wait_s: float | None) -> bool:
-    """Add a trip in a fork, killed after `wait_s` (None: never); True if it said it was done."""
+    """Add a trip in a fork, killed after `wait_s` (None: never); True if it reported success."""
     hear, say = os.pipe()
     child = os.fork()
     if child == 0:
@@ -134,7 +134,7 @@ def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
     A child adds one trip to a book of none to three, or to what an earlier kill left, and is killed
     a random while after its birth.  The span of that follows the machine, which others may slow
     down, so that about as many get done as not.  What must be left is known: the trips that were
-    there, and the new one whole or not at all; whole if the child had said so.
+    there, and the new one whole or not at all; whole if the child had reported so.
     """
     rng = random.Random(20310614)
     entries = [made_entry(f"2031-06-{day:02d}", drifts=4, points=50) for day in range(1, 5)]

@@ -106,7 +106,7 @@ def test_no_coordinate_of_it_is_left(book):
     names = list(book.lines()["line"])
     backup = book.remove(DAYS[1], naming=NAMING)
     assert traces(book.path.parent, values) == []
-    assert traces(backup.parent, values)  # which is said
+    assert traces(backup.parent, values)  # as the command says
     assert b"secret note" in book.path.read_bytes()  # of the others
     assert [path.name for path in book.path.parent.iterdir() if path.is_file()] == ["book.gpkg"]
     assert list(book.lines()["line"]) == names[:3] + names[6:]

@@ -82,7 +82,7 @@ def test_the_pointer_tells_depth_slope_and_place(
         at = on_screen(page, longitude, latitude)
         page.mouse.move(*at)
         page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done, 100)))")
-        # the pointer stands on a whole pixel: ask for the depth there
+        # the pointer is on a whole pixel: ask for the depth there
         lat, lon = page.evaluate(
             "([x, y]) => { const p = seabedMap.map.containerPointToLatLng([x, y]);"
             " return [p.lat, p.lng]; }",

@@ -111,7 +111,7 @@ def test_the_card_tells_the_line_and_the_water_of_the_hour(
     for words in ("180° true", "15 min at 0.9 kn", "0.4 kn toward 262°", "20 to 25 ft", "100%",
                   "90%", "P1: all of it lies in the band."):  # fmt: skip
         assert words in said, words
-    # at noon the tide stands at 2 m, an hour later at 2 1/6 m: labels of the profile follow, and
+    # at noon the tide is at 2 m, an hour later at 2 1/6 m: labels of the profile follow, and
     # the bottom is 5 + 10 x / 200 m at column x = 80, less the hump's foot: 8.6 to 9.0 m
     foot = "#card .profile svg text >> nth=1"
     set_hour(page, 0)

@@ -78,7 +78,7 @@ def test_only_hot_stretches_are_drawn_and_tell_why(
 ) -> None:
     page = open_map(map_of("Hollow Reach"), size)
     mark = page.locator(".sign.stretch")
-    assert mark.count() == 1 and mark.inner_text() == "hot"  # told in a word, not by colour alone
+    assert mark.count() == 1 and mark.inner_text() == "hot"  # by a word, not by colour alone
     ARTEFACTS.mkdir(exist_ok=True)
     page.screenshot(path=ARTEFACTS / f"map_{size['width']}_stretch.png")
     mark.dispatch_event("click")

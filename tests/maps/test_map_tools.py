@@ -1,4 +1,4 @@
-"""The map's tools: band, section, units, hour of the tide, tried drifts, fish told to it."""
+"""The map's tools: band, section, units, hour of the tide, tried drifts, fish entered in it."""
 
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ END = np.datetime64("2031-06-15T00:00", "ns")
 ROW = """(row) => {
   const d = seabedMap.depths;
   const drawn = seabedMap.picture.parts[0].context.getImageData(0, row, d.columns, 1).data;
-  const told = (_, c) => [d.cell(row, c), drawn[4 * c], drawn[4 * c + 2]];
-  return Array.from({ length: d.columns }, told);
+  const cells = (_, c) => [d.cell(row, c), drawn[4 * c], drawn[4 * c + 2]];
+  return Array.from({ length: d.columns }, cells);
 }"""
 """Depth, red and blue of each cell of a row, as painted."""
 

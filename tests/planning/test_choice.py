@@ -48,7 +48,7 @@ def lanes():
 
 @pytest.mark.parametrize(("corridor_m", "second"), [(10.0, 2), (40.0, 5), (70.0, 8)])
 def test_a_line_uses_up_the_ground_within_its_corridor(lanes, corridor_m, second):
-    """The next line is the first that lies farther off than half the corridor's width."""
+    """The next line is the first farther off than half the corridor's width."""
     candidates, worth = lanes
     chosen = choose([candidates] * 2, [worth] * 2, corridor_m=corridor_m, left=0.0)
     assert chosen == [0, second]

@@ -1,4 +1,4 @@
-"""No pass and no run of a plan, home or out, lies in hours beyond the boat's limits.
+"""No pass and no run of a plan, home or out, is in hours beyond the boat's limits.
 
 Winds by hour drawn at random over a bank of our own; what is beyond is judged from the wind itself,
 minute by minute, and from another library's sun.

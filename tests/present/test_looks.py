@@ -58,7 +58,7 @@ ON_DEPTHS = sorted(MARKS.keys() - {"slack", "motor", "agrees", "differs", "aside
 
 @pytest.mark.parametrize("name", ON_DEPTHS)
 def test_a_line_is_seen_on_every_depth(name: str) -> None:
-    """The line or its casing stands out from each depth colour, and the line from its casing."""
+    """The line or its casing contrasts with each depth colour, and the line with its casing."""
     look = MARKS[name]
     for colour, casing, grounds in (
         (look.colour, look.casing, DEPTHS),
@@ -92,7 +92,7 @@ def test_text_is_read_on_every_page(view: str) -> None:
 
 
 def test_a_colour_has_one_meaning() -> None:
-    """Colours with a hue are of one meaning each; neutrals are told by their shape."""
+    """Colours with a hue are of one meaning each; neutrals differ by their shape."""
     alike = {frozenset(pair) for pair in (("fish", "stretch"), ("plan", "way"))}
     for name, look in MARKS.items():
         red, green, blue = (int(look.colour[at : at + 2], 16) for at in (1, 3, 5))

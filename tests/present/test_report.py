@@ -1,4 +1,4 @@
-"""The report of a look at the bottom: what stands on it, and what may not."""
+"""The report of a look at the bottom: what is on it, and what may not be."""
 
 import math
 import re
@@ -64,7 +64,7 @@ def test_text_of_files_is_never_markup(tmp_path):
     bad = "<script>alert(1)</script>"
     page = written(tmp_path, prospect(why=bad, kind=bad), title=bad, about=[bad], charts=[bad])
     assert "<script" not in page
-    assert page.count("&lt;script&gt;") == 6  # the title stands twice
+    assert page.count("&lt;script&gt;") == 6  # the title is there twice
 
 
 def test_deeper_is_lower_and_the_band_is_shaded_where_it_is(tmp_path):

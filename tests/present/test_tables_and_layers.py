@@ -71,7 +71,7 @@ def test_places_of_lines_and_areas_are_degrees():
         {"line": ["L1"]}, geometry=[LineString([(500000, 0), (500000, 1000)])], crs="EPSG:32631"
     )
     row = next(csv.DictReader(csv_text(line).splitlines()))
-    # the central meridian of zone 31 is 3 E; the false easting 500 000 m lies on it (EPSG:32631)
+    # the central meridian of zone 31 is 3 E; the false easting 500 000 m is on it (EPSG:32631)
     assert float(row["start_longitude"]) == pytest.approx(3.0, abs=1e-7)
     assert float(row["start_latitude"]) == pytest.approx(0.0, abs=1e-7)
     assert float(row["end_latitude"]) == pytest.approx(0.00904, abs=1e-5)

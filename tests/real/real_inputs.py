@@ -27,7 +27,7 @@ SCOUT = ("--units", "m", "--band", "40-50 m", "--contours", "40:65:5 m")
 
 FROM, TO = "2010-10-03T10:23:43Z", "2010-10-03T10:52:22Z"
 LANDS_AT = (524008.28, 5332897.72)
-"""Easting and northing, UTM zone 10N: from here the whole half hour lies on surveyed bottom."""
+"""Easting and northing, UTM zone 10N: from here the whole half hour is on surveyed bottom."""
 
 OF_WALK = Transformer.from_crs("EPSG:4326", "EPSG:32633", always_xy=True)
 OF_SURVEY = Transformer.from_crs("EPSG:26910", "EPSG:4326", always_xy=True)

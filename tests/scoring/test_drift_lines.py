@@ -121,7 +121,7 @@ def test_ground_keeps_its_name_whatever_is_logged_later(seed):
     again, lines = name_lines(season, known, corridor_m=40)
     assert again["line"].tolist() == [name for names in first for name in names]
     assert len(lines) == len(known)
-    # and with another corridor no ground changes its name: what lies on a line is that line's
+    # and with another corridor no ground changes its name: what is on a line is that line's
     for corridor_m in (15, 80):
         _, other = name_lines(season, known, corridor_m=corridor_m)
         assert other["line"].tolist()[: len(known)] == known["line"].tolist()

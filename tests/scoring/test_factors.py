@@ -103,7 +103,7 @@ def test_words_and_own_bounds():
     found = by_factor(table, "state").set_index("value")
     assert found["fish"].to_dict() == {"ebb": 2, "flood": 1}
     own = by_factor(samples(range(3), depth_m=[5.0, 5.9, 8.0]), "depth_m", bins=[5, 6, 8])
-    assert own[["low", "high", "fish"]].to_numpy().tolist() == [[5, 6, 2]]  # 8 lies outside
+    assert own[["low", "high", "fish"]].to_numpy().tolist() == [[5, 6, 2]]  # 8 is outside
 
 
 def test_every_factor_that_is_known():

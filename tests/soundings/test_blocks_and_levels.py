@@ -145,7 +145,7 @@ def test_the_variogram_of_a_known_field_comes_back():
 
 def test_local_kriging_is_that_of_all_data_solved_whole():
     """Twelve blocks, all of which every cell sees: against the plain equations with a vague mean
-    and slope, in numpy.  The scale of the variance is told anew, so its ratio is one number."""
+    and slope, in numpy.  The scale of the variance is fitted again, so its ratio is one number."""
     rng = np.random.default_rng(6)
     angle = np.arange(12) * 2 * np.pi / 12 + 0.1
     away = np.where(np.arange(12) % 2 == 0, 20.0, 40.0)

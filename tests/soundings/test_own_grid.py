@@ -168,7 +168,7 @@ def test_the_grid_errs_by_less_than_a_quarter_of_a_metre(truth, shape, tide_erro
 
 
 def test_nine_in_ten_true_depths_lie_in_the_band_of_nine_in_ten(truth):
-    """The random part: a tide that is right, and is said to be.  Also where no sounding is."""
+    """The random part: a tide that is right, and is known to be.  Also where no sounding is."""
     shares, between = [], []
     for seed, shape in enumerate(SHAPES.values()):
         table = survey(seed=seed, truth=truth, tide_error_m=0.0, **shape).table(lag=False)
@@ -233,7 +233,7 @@ def test_bottom_smooth_along_the_lines_and_rough_across_is_not_ironed_flat():
 
 def test_it_is_blank_away_from_soundings():
     """Lines 60 m apart, and a reach of 40 m: discs of 40 m rolled round them leave 14 m at the
-    ends of each gap, and 2 cells are told beyond the outermost lines."""
+    ends of each gap, and 2 cells are filled beyond the outermost lines."""
     x, y = lines(spacing=60)
     depth = 10 + np.sin(x / 30) + np.random.default_rng(0).normal(0, 0.1, len(x))
     own = grid_soundings(soundings_at(x, y, depth), like=cells(side=120), reach_m=40)

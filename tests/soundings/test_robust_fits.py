@@ -46,7 +46,7 @@ def test_the_deviation_is_that_of_scipy():
 
 
 def test_half_the_mean_square_is_that_of_normal_differences_and_hardly_moved_by_spikes():
-    """Variance 4, so 2; of 40,000 the mean is told to 1 %.  One in 100 off by 20 would give 4."""
+    """Variance 4, so 2; of 40,000 the mean is known to 1 %.  One in 100 off by 20 would give 4."""
     differences = np.random.default_rng(2).normal(0, 2, 40_000)
     assert half_square(differences) == pytest.approx(2.0, rel=0.03)
     differences[::100] = 20.0

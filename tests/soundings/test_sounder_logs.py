@@ -241,7 +241,7 @@ def test_a_real_log_is_read_whole(npm_file):
     assert len(table) == len(said) == 7250
     np.testing.assert_allclose(table["measured_m"], np.array(said, float), rtol=1e-6)
     clock = [line.split(",")[5] for line in lines if line[3:6] == "GLL"]
-    assert clock[99] < f"{table['time'].iloc[100]:%H%M%S}" < clock[100]  # it stands between them
+    assert clock[99] < f"{table['time'].iloc[100]:%H%M%S}" < clock[100]  # it is between them
     assert table["longitude"].notna().mean() > 0.999
     undated = read_soundings(path)
     assert undated.soundings["time"].isna().all()

@@ -71,7 +71,7 @@ def test_a_number_that_sticks_under_a_moving_boat():
     found = flags(np.round(depth, 2))
     assert (found[62:89] == "lost bottom: same number repeated").all()
     assert (found[:58] == "").all()
-    # the same from a boat that lies still
+    # the same from a boat that does not move
     assert (flags(np.round(np.where(np.arange(120) < 60, 8.0, 8.1), 2), step_m=0.01) == "").all()
 
 

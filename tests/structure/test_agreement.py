@@ -40,7 +40,7 @@ def north_south(depth, east):
 
 @pytest.mark.parametrize("away", [0.0, 15.0, -60.0])
 def test_distance_is_that_between_the_lines(away):
-    """On the plane, 8 m of depth lies 300 m from the western border."""
+    """On the plane, 8 m of depth is 300 m from the western border."""
     table = chart_agreement(plane(), north_south(8, 300 + away).to_crs(4326))
     (row,) = table.itertuples()
     assert row.depth_m == 8

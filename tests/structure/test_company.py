@@ -1,4 +1,4 @@
-"""Company of shapes far longer than what lies about a place."""
+"""Company of shapes far longer than what is around a place."""
 
 from __future__ import annotations
 

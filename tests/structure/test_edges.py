@@ -184,7 +184,7 @@ def test_band_marks_edges_whose_face_lies_in_it(band, expected):
 def test_the_stretch_in_the_band_is_measured_and_its_middle_found():
     """The top falls a metre in 100 m along a scarp of 3 m, from 4 m deep at the northern end.
 
-    Faces reach into 8 to 8.5 m where the top lies between 5 and 8.5 m, 100 to 450 m down the line.
+    Faces reach into 8 to 8.5 m where the top is between 5 and 8.5 m, 100 to 450 m down the line.
     """
     x, y = ground()
     south = 6e6 - y

@@ -279,7 +279,7 @@ def test_every_footprint_is_valid_and_holds_its_own_cells_only(seed):
         own = names == names[at]
         inside = shapely.contains_xy(hump.geometry, x, y)
         assert inside[own].all()
-        # what else lies inside is a low or an islet within, not ground that reaches the rim
+        # what else is inside is a low or an islet within, not ground that reaches the rim
         assert hump.area_m2 > 0
 
 

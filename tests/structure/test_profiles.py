@@ -64,7 +64,7 @@ def test_mean_and_spread_tell_of_the_bottom_along_the_edge():
 
 
 def test_profile_at_the_stretch_in_the_band():
-    """It lies where the edge says its middle is, not halfway along the line."""
+    """It is where the edge says its middle is, not halfway along the line."""
     grid = in_utm(scarp(90, along=0.01))
     found = edges(grid, band=(4, 5))
     assert abs(found["middle_y"].item() - MIDDLE[1]) > 100

@@ -32,7 +32,7 @@ SLOPE = 3.0
 
 
 def edge_table(*rows):
-    """Edges 150 m long running north from (east, 0), all in the band and 2 m high unless told."""
+    """Edges 150 m long running north from (east, 0), all in the band and 2 m high by default."""
     told = [
         {
             "top_depth_m": 5.0, "foot_depth_m": 7.0, "drop_m": 2.0, "slope_mean_deg": SLOPE,

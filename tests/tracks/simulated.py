@@ -183,7 +183,7 @@ def random_trip(seed: int, sea: Sea | None = None) -> Trip:
 
 
 def kind_by_second(pieces: pd.DataFrame, trip: Trip) -> np.ndarray:
-    """Kind said of each second from the first fix on; "" where no piece, "!" where two."""
+    """Kind found for each second from the first fix on; "" where no piece, "!" where two."""
     said = np.full(len(trip.kinds), "", dtype=object)
     first = trip.fixes["time"].iloc[0]
     for piece in pieces.itertuples():

@@ -107,7 +107,7 @@ def test_against_brute_force():
                     spans[int(d)].append((t, t))
         long = {d: sum(b - a for a, b in s) for d, s in spans.items()}
         if len(set(long.values())) < len(long):
-            continue  # which of two equals leads is not said
+            continue  # which of two equals leads is open
         truth = [
             any(long[o] > long[int(d)] and any(a <= t <= b for a, b in spans[o]) for o in spans)
             for t, d in zip(time_s, device, strict=True)

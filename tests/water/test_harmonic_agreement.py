@@ -203,7 +203,7 @@ def test_against_a_third_program(stations: list[tuple[dict[str, Any], Station]])
 
 
 def test_m1_keeps_its_sign_through_the_perigee() -> None:
-    """f exp(iu) of M1 never jumps: Q lies in the quadrant of P (Schureman 1940, p. 42).
+    """f exp(iu) of M1 never jumps: Q is in the quadrant of P (Schureman 1940, p. 42).
 
     Against the sum of M1's lines of the tidal potential (Doodson 1921: 1, 0.359, 0.2, 0.066), the
     angle must agree within 6 degrees (Schureman's Qa, Qu are for the mean inclination) for 18.6

@@ -59,7 +59,7 @@ def test_growth_is_near_that_of_an_older_manual() -> None:
 
 def test_growth_has_the_limits_that_its_paper_gives() -> None:
     """Long fetch in shallow water: 3.64e-3 (tanh 0.493 delta^0.75)^1.74 of energy, whatever the
-    fetch; outside 3 to 20 m/s, and without water, nothing is said.
+    fetch; outside 3 to 20 m/s, and without water, there is no figure.
     """
     wind, depth = 10.0, 2.0
     deep = G * depth / wind**2

@@ -168,7 +168,7 @@ def test_the_agencys_station_and_its_datums(agency_answers: dict[str, Any]) -> N
 def test_a_station_from_an_address_the_user_names(
     agency_answers: dict[str, Any], tmp_path: Path
 ) -> None:
-    """From a server on this machine; a missing page and a dead address are told plainly."""
+    """From a server on this machine; a missing page and a dead address give a plain message."""
     folder = agency_answers["heights"].parent
 
     class Quiet(http.server.SimpleHTTPRequestHandler):

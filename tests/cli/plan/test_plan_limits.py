@@ -1,4 +1,4 @@
-"""``seabed plan`` and the boat's limits: what is left out, refused, and said before all else."""
+"""``seabed plan`` and the boat's limits: what is left out, refused, and shown before all else."""
 
 from __future__ import annotations
 

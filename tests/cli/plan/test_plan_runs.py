@@ -1,4 +1,4 @@
-"""``seabed plan`` and runs that are not known to be safe: said wherever the plan is."""
+"""``seabed plan`` and runs that are not known to be safe: named wherever the plan is."""
 
 from __future__ import annotations
 

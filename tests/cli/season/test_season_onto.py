@@ -1,4 +1,4 @@
-"""``season --rank --onto``: what the logbook teaches, told of other water, and of no more."""
+"""``season --rank --onto``: what the logbook teaches of other water, and no more."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def test_other_water_shows_where_its_like_was_fished(here, capsys):
         depth = file.read(1)
     told = np.isfinite(rate)
     assert not told[np.isnan(depth)].any()
-    assert not told[depth > 13].any() and not told[depth < 3].any()  # never fished: nothing said
+    assert not told[depth > 13].any() and not told[depth < 3].any()  # never fished: blank
     best = depth[np.unravel_index(np.nanargmax(rate), rate.shape)]
     assert BAND_M[0] - 0.3 <= best <= BAND_M[1] + 0.3
     assert (low[told] <= rate[told]).all() and (rate[told] <= high[told]).all()

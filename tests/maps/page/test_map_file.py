@@ -95,7 +95,7 @@ def test_times_are_local_and_unknown_is_null(small_grid: xr.DataArray) -> None:
     assert [row["time"] for row in rows][:2] == ["2031-06-14 10:00:00", "2031-06-14 10:04:00"]
     assert [row["kept"] for row in rows] == [True, False, None]
     assert rows[1]["length_m"] is None
-    assert rows[2]["g"] is None  # no place, still told
+    assert rows[2]["g"] is None  # no place, still listed
 
 
 def test_an_empty_map_is_a_map(tmp_path: Path) -> None:

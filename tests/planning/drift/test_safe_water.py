@@ -82,7 +82,7 @@ def test_charted_danger_depth_counts_with_the_tide_of_the_hour():
     safe = SafeWater.of(grid_of(np.full((40, 40), 8.0)), tide(0.0, 3.0), hazards, least_water_m=1.5)
     over = ways((100, 200, 300, 200))
     assert safe.stops(START, START, over)[0] == Ended.HAZARD
-    # 3 m of tide put 3.5 m over it; halfway up the half-cosine stands at 1.5 m, 2 m over it
+    # 3 m of tide put 3.5 m over it; halfway up the half-cosine is at 1.5 m, 2 m over it
     high = START + np.timedelta64(6, "h")
     assert safe.stops(high, high, over)[0] == Ended.TIME
     half = START + np.timedelta64(3, "h")

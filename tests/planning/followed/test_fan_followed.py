@@ -43,7 +43,7 @@ def test_on_a_real_bottom_in_much_wind_first_and_later_passes_reach_what_is_stat
     path = registry_file("s100py", "2.0.1", "tests/s102/F00788_SR_8m.tif")
     rows = check(survey(str(path)), most=4)
     assert {row.pass_number > 1 for row in rows} == {True, False}
-    assert min(row.stated[1] for row in rows) < 0.8  # a narrow band: not all stay, and it is said
+    assert min(row.stated[1] for row in rows) < 0.8  # a narrow band: not all stay, and it says so
 
 
 def test_no_more_boats_are_stopped_than_is_stated():

@@ -34,7 +34,7 @@ class Season:
 def season(seed: int, *, outings: int = 10, drifts: int = 8, only_rising: bool = False) -> Season:
     """Ten outings on random days of ninety: quarter-hour drifts, 2 m GPS noise, gusts.
 
-    The wind's told speed is wrong by 20 % (one factor an outing).  The current is slightly rotary,
+    The wind's speed is wrong by 20 % (one factor an outing).  The current is slightly rotary,
     leads the tide by two to three hours, has daily parts of its own size and a quarter-daily one.
     """
     rng = np.random.default_rng(seed)

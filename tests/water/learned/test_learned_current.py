@@ -64,7 +64,7 @@ def test_speed_and_direction_over_seasons(seasons: list[tuple[Season, LearnedCur
 
 
 def test_the_interval_covers_what_it_says(seasons: list[tuple[Season, LearnedCurrent]]) -> None:
-    """The 90 % interval along the told direction holds the true current in 85-95 % of hours."""
+    """The 90 % interval along the stated direction holds the true current in 85-95 % of hours."""
     inside = []
     for world, learned in seasons:
         east, north = learned.velocity(EVERY_HOUR)
