@@ -25,6 +25,7 @@ WORDS = (
     "\0", "\n", "\r", "\t", "\ufeff", ";", ",", '"', "'", "<", "&", "]]>", "#", "=", "null", "true",
     "[" * 3000, "{" * 3000, "a." * 4000 + "b", "x" * 5000, "é" * 2000, "\ufffd",
 )  # fmt: skip
+LARGEST = 50_000_000  # characters of a changed record
 NUMBER, WORD = re.compile(r"-?\d+(\.\d+)?"), re.compile(r"\b\w+")
 PACKED = tuple(
     struct.pack(form, value)
@@ -102,7 +103,8 @@ def _with_other_value(record: Any, chance: random.Random) -> str:
             if how < 0.1:
                 del holder[key]
             elif how < 0.2 and isinstance(holder[key], list):
-                holder[key] *= chance.choice((2, 100, 5000))
+                room = LARGEST // (len(json.dumps(record)) + 1)  # three of 5000 make gigabytes
+                holder[key] *= min(chance.choice((2, 100, 5000)), max(room, 1))
             else:
                 values = [one for one in VALUES if not isinstance(one, bytes)]
                 holder[key] = chance.choice([*values, None, True, [], {}, [[1.0]], ["2031"] * 2])
