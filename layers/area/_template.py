@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -65,7 +66,7 @@ def write_template(
     --------
     >>> write_template("sound.toml")
     """
-    if not replace and Path(path).exists():
+    if not replace and os.path.lexists(path):
         raise OutputError(
             "there is a file of that name already",
             file=path,

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from layers.area import write_template
 from layers.jobs._templates import template_files, write_templates
 from layers.jobs.options import options_of
-from layers.jobs.parts.outputs import keep_others
+from layers.jobs.parts.outputs import keep_apart, keep_others
 from layers.jobs.parts.settings import area_of, in_depth_unit
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import AreaRequest
 from layers.jobs.result import Result
+from seabed.files import plain_file
 
 
 def run(request: AreaRequest, progress: Progress = ignored) -> Result:
@@ -39,6 +40,8 @@ def run(request: AreaRequest, progress: Progress = ignored) -> Result:
             given["depths", key] = in_depth_unit(words, area)
     if request.grid:
         given["grid", "files"] = [_beside(file, request.out) for file in request.grid]
+    keep_apart([request.out], request.grid)
+    plain_file(request.out)
     files = {"area": request.out}
     if request.templates:
         folder = request.out.parent / "templates"

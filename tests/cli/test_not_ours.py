@@ -79,6 +79,25 @@ def test_what_others_made_is_refused_before_any_work(folder, capsys, name, words
     assert contents(folder) == before
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files here")
+@pytest.mark.parametrize(("out", "replace", "words"), [
+    ("sound.tif", True, "is an input, and would be overwritten"),
+    ("link", True, "is an input, and would be overwritten"),
+    ("pipe", True, "this is a device or a pipe"),
+    ("nowhere", False, "there is a file of that name already"),
+])  # fmt: skip
+def test_an_area_file_takes_the_place_of_no_grid_pipe_or_link(folder, capsys, out, replace, words):
+    os.mkfifo(folder / "pipe")
+    (folder / "link").symlink_to("sound.tif")
+    (folder / "nowhere").symlink_to("gone.toml")
+    kinds = {path.name: path.lstat().st_mode for path in folder.iterdir()}
+    grid = (folder / "sound.tif").read_bytes()
+    code, said = run(capsys, "area", "--grid", "sound.tif", "--out", out, *["--replace"] * replace)
+    assert code == 2 and words in said
+    assert (folder / "sound.tif").read_bytes() == grid
+    assert {path.name: path.lstat().st_mode for path in folder.iterdir()} == kinds
+
+
 def test_results_of_an_earlier_run_are_written_over_and_changed_ones_are_not(folder, capsys):
     words = ("tide", *WATER, *DAY, "--out", "out")
     for _ in range(2):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from layers.water.line.cable import Tackle, profile, shape_of, wire_drag
+from layers.water.line.cable import DENSITIES, Tackle, profile, shape_of, wire_drag
 from layers.water.line.lead import (
     CurrentSeen,
     LineSeen,
@@ -98,6 +98,14 @@ def test_profile_and_drag_have_their_published_figures():
     assert (profile(z) * 1.07).mean() == pytest.approx(1.0, abs=0.01)
     assert float(profile(0.32)) * 1.07 == pytest.approx(1.0, rel=1e-6)
     assert float(wire_drag(100 * 1.2e-6 / 1e-3, 1e-3)) == pytest.approx(1.464, abs=0.001)
+
+
+@pytest.mark.parametrize(("material", "least", "most"), [
+    ("braid", 930, 980), ("mono", 1120, 1150), ("fluorocarbon", 1750, 1800),
+])  # fmt: skip
+def test_materials_have_the_densities_of_handbooks(material, least, most):
+    """Polyethylene of high molecular weight, nylons 6 and 66, PVDF; kg/m3, from memory."""
+    assert least <= DENSITIES[material] <= most
 
 
 def test_least_lead_and_fastest_water_are_two_views_of_one_shape():
