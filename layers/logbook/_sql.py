@@ -16,7 +16,7 @@ from layers.logbook._entries import Entry
 from layers.logbook._rows import from_rows, names_of, to_rows
 from layers.logbook.schema import LINES, TABLES
 
-AT_ONCE: Final = 500
+AT_ONCE: Final = 200
 """Rows read at once: a drift may have thousands of points."""
 _LETTERS: Final = string.ascii_lowercase
 _TABLE: Final = {table.name: table for table in (*TABLES, LINES)}

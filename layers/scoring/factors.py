@@ -270,11 +270,12 @@ def by_year(samples: pd.DataFrame, *, timezone: str = "UTC", level: float = 0.8)
     >>> years[["value", "line", "fish"]].values.tolist()[0]
     ['2031', '', 5]
     """
-    years = pd.DatetimeIndex(samples["time"]).tz_convert(timezone).year.astype(str)
-    dated = samples.assign(year=years)
+    years = pd.DatetimeIndex(samples["time"]).tz_convert(timezone).year
+    counted = [name for name in ("rod_hours", "fish", "kept", "fish_weight") if name in samples]
+    dated = samples[["line", *counted]].assign(year=years)
     parts = [("", dated), *dated[dated["line"] != ""].groupby("line")]
     tables = [by_factor(part, "year", level=level).assign(line=name) for name, part in parts]
-    return pd.concat(tables, ignore_index=True)
+    return pd.concat(tables, ignore_index=True).astype({"value": str})
 
 
 def _structure(

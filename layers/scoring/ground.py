@@ -87,13 +87,12 @@ def response_over(
                 do="Find the edges of this grid first.",
             )
         near_edges = edges.to_crs(metric_crs(grid))
-    depth = grid.values.ravel().astype(np.float64)
-    cells = np.flatnonzero(np.isfinite(depth))
+    depth = grid.values.ravel()
     steep = slope(grid).values.ravel() if "slope_deg" in response.factors else None
     rates = np.full((3, depth.size), np.nan, np.float32)
-    for begin in range(0, len(cells), BLOCK):
-        block = cells[begin : begin + BLOCK]
-        table = pd.DataFrame({"depth_m": depth[block] + height_m})
+    for begin in range(0, depth.size, BLOCK):
+        block = begin + np.flatnonzero(np.isfinite(depth[begin : begin + BLOCK]))
+        table = pd.DataFrame({"depth_m": depth[block].astype(np.float64) + height_m})
         if steep is not None:
             table["slope_deg"] = steep[block]
         fished = response.fished(table)  # how near an edge is takes longest to say

@@ -211,11 +211,15 @@ def kept_rates(
     if not len(kept):
         return KeptRates(*(np.zeros(0) for _ in range(5)))
     random = np.random.default_rng(seed)
-    drawn = every.draw(random, draws) * _draw_shares(kept, short, random, draws)
+    drawn = every.draw(random, draws)
+    drawn *= _draw_shares(kept, short, random, draws)
     tail = (1 - level) / 2
-    low, cautious, high = np.quantile(drawn, [tail, CAUTION, 1 - tail], axis=0)
     best = np.bincount(drawn.argmax(axis=1), minlength=len(kept)) / draws
-    return KeptRates(drawn.mean(axis=0), low, high, cautious, best)
+    mean = drawn.mean(axis=0)
+    low, cautious, high = np.quantile(
+        drawn, [tail, CAUTION, 1 - tail], axis=0, overwrite_input=True
+    )
+    return KeptRates(mean, low, high, cautious, best)
 
 
 def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator, draws: int) -> Floats:

@@ -35,7 +35,7 @@ SAMPLES: Final = Table.of(
 
 EVERY_S: Final = 30.0
 
-AT_ONCE: Final = 500
+AT_ONCE: Final = 200
 """Drifts whose points are in memory at once."""
 
 PLACE: Final = ("longitude", "latitude", "depth_m")

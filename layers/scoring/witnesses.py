@@ -28,6 +28,9 @@ Floats = NDArray[np.float64]
 WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")
 """Columns of samples that `SeasonFish` reads, some of them where they are there."""
 
+ROWS: Final = 20_000
+"""Summed at once."""
+
 RIDGE: Final = 0.5
 """Holds coefficients of scaled columns where there are few fish."""
 
@@ -48,7 +51,7 @@ class SeasonFish:
         """Take samples; a sample without a line is of a line of its drift's own."""
         named = use["line"] if "line" in use else use["drift_id"]
         drift, trip, line = (
-            np.unique(column.to_numpy().astype(str), return_inverse=True)[1]
+            pd.factorize(column.astype(str), sort=True)[0]
             for column in (use["drift_id"], use["trip"], named.where(named != "", use["drift_id"]))
         )
         random = np.random.default_rng(seed)
@@ -113,13 +116,19 @@ def fit_poisson(
     for _ in range(30):
         expected = hours * np.exp(np.clip(columns @ at, -20, 20))
         slope = columns.T @ (fish - expected) - penalty * at
-        information = (columns.T * expected) @ columns + np.diag(penalty)
+        information = _information(columns, expected) + np.diag(penalty)
         step = np.linalg.solve(information, slope)
         step /= max(1.0, np.abs(step).max() / 2.0)
         at = at + step
         if np.abs(step).max() < 1e-6:  # what is left is of the order of its square
             break
     return at, np.asarray(np.linalg.inv(information), np.float64)
+
+
+def _information(columns: Floats, weight: Floats) -> Floats:
+    """Sum of weighted squares of columns, part by part: a season has many rows."""
+    parts = [slice(at, at + ROWS) for at in range(0, len(columns), ROWS)]
+    return np.asarray(sum((columns[part].T * weight[part]) @ columns[part] for part in parts))
 
 
 def log_score(columns: Floats, fit: Floats, fish: Floats, hours: Floats) -> float:
@@ -158,7 +167,8 @@ def jackknife(
     expected = season.hours * np.exp(np.clip(columns @ fit, -20, 20))
     order = np.argsort(group, kind="stable")
     starts = np.searchsorted(group[order], np.arange(groups))
-    scores = np.add.reduceat((columns * (season.fish - expected)[:, None])[order], starts, axis=0)
+    above = season.fish - expected
+    scores = np.column_stack([np.bincount(group, above * one, groups) for one in columns.T])
     whole = np.linalg.inv(covariance)
     moved = np.empty_like(scores)
     for i, rows in enumerate(np.split(order, starts[1:])):

@@ -23,6 +23,7 @@ from seabed.grid import check_grid, crs_of, transform_of
 __all__ = ["write_bands"]
 
 BLOCK: Final = 512
+MANY_CELLS: Final = 4_000_000  # fewer are packed by one thread: several take 40 MB
 
 
 def write_bands(
@@ -81,7 +82,7 @@ def write_bands(
                 rasterio.shutil.copy(
                     plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
                     blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
-                    num_threads="ALL_CPUS",
+                    num_threads="ALL_CPUS" if first.size > MANY_CELLS else "1",
                 )  # fmt: skip
             _hold_whole(partial)
         except (RasterioError, CPLE_BaseError) as error:

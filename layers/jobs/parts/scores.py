@@ -104,14 +104,13 @@ def score_book(
 ) -> Scores:
     """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones.
 
-    drifts, samples: from `read_drifts`; samples of other drifts are left out.
+    drifts, samples: from `read_drifts`.
     """
     grid = edges = features = None
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
     return score_season(
-        drifts, catches, known=known, regroup=True,
-        samples=samples[samples["drift_id"].isin(drifts["drift_id"])].reset_index(drop=True),
+        drifts, catches, known=known, regroup=True, samples=samples,
         ground=Ground(grid, edges, features, heights_of(area), currents_of(area)),
         corridor_m=area.lines.corridor_m, timezone=area.timezone, say=say_length(area),
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ from layers.jobs.parts.scores import (
     write_ranked,
 )
 from layers.jobs.parts.settings import heights_of
-from layers.jobs.parts.structure import find_structure, hazards_of, open_area_grid
+from layers.jobs.parts.structure import bottom_of
 from layers.jobs.progress import Progress, steps_of
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
@@ -41,20 +41,11 @@ WINDS_MPS = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 50.0)
 
 @dataclass(frozen=True, kw_only=True)
 class RankResult(Result):
-    """The lines of a season, from the best."""
+    """The lines of a season, from the best; rates by what its samples know, and by year."""
 
     scores: Scores
-
-    def by_what(self) -> pd.DataFrame:
-        """Give rates by what is known of samples, and by the wind that the logbook keeps."""
-        drifts = self.scores.drifts
-        if "wind_mps" not in drifts or not drifts["wind_mps"].notna().any():
-            return self.scores.factors
-        wind = drifts.set_index(["trip", "drift_id"])["wind_mps"]
-        samples = self.scores.samples
-        blown = samples.assign(wind_mps=wind.reindex([samples["trip"], samples["drift_id"]]).array)
-        winds = by_factor(blown, "wind_mps", bins=WINDS_MPS)
-        return pd.concat([self.scores.factors, winds], ignore_index=True)
+    by_what: pd.DataFrame
+    by_year: pd.DataFrame
 
     def answer(self) -> dict[str, Any]:
         """Give lines and stretches for machines."""
@@ -62,8 +53,8 @@ class RankResult(Result):
             "files": self.files,
             "lines": records(self.scores.lines),
             "stretches": records(self.scores.stretches),
-            "by_what": records(self.by_what()),
-            "by_year": records(by_year(self.scores.samples, timezone=self.area.timezone)),
+            "by_what": records(self.by_what),
+            "by_year": records(self.by_year),
             "species": list(self.scores.by_species),
             "tackle": records(self.scores.tackle),
             "shown": sentences_of(self.scores),
@@ -82,14 +73,15 @@ def rank(path: Path, area: Area, request: SeasonRequest, progress: Progress) -> 
     catches = book.catches()
     drifts, samples = read_drifts(book, catches)
     drifts, catches, notes = filtered(drifts, catches, request, area)
-    known = book.lines()
-    structure = hazards = None
-    if area.grid.files:
-        grid = open_area_grid(area)
-        hazards = hazards_of(area, grid)
-        structure = find_structure(grid, area, step)
+    if notes:
+        samples = samples[samples["drift_id"].isin(drifts["drift_id"])].reset_index(drop=True)
+    structure, hazards = bottom_of(area, step)
     step("ranking lines")
-    scores = score_book(drifts, catches, known, area, structure, samples=samples)
+    scores = score_book(drifts, catches, book.lines(), area, structure, samples=samples)
+    by_what, years = _by_what(scores), by_year(scores.samples, timezone=area.timezone)
+    # most of the memory: what follows needs none of it
+    scores = replace(scores, samples=samples.iloc[:0].copy())
+    del samples
     step("writing tables and marks")
     expected = expected_over(scores, structure)
     layers = {"drifts": LoggedDrifts(book, scores.drifts), "catches": catches}
@@ -105,5 +97,17 @@ def rank(path: Path, area: Area, request: SeasonRequest, progress: Progress) -> 
         notes += sentences
         files |= written
     return RankResult(
-        area=area, files=files, notes=tuple(notes), warnings=basemap_warnings(area), scores=scores
-    )
+        area=area, files=files, notes=tuple(notes), warnings=basemap_warnings(area), scores=scores,
+        by_what=by_what, by_year=years,
+    )  # fmt: skip
+
+
+def _by_what(scores: Scores) -> pd.DataFrame:
+    """Give rates by what is known of samples, and by the wind that the logbook keeps."""
+    if "wind_mps" not in scores.drifts or not scores.drifts["wind_mps"].notna().any():
+        return scores.factors
+    wind = scores.drifts.set_index(["trip", "drift_id"])["wind_mps"]
+    samples = scores.samples
+    blown = samples.assign(wind_mps=wind.reindex([samples["trip"], samples["drift_id"]]).array)
+    winds = by_factor(blown, "wind_mps", bins=WINDS_MPS)
+    return pd.concat([scores.factors, winds], ignore_index=True)

@@ -7,8 +7,6 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-import geopandas as gpd
-
 from layers.area import Area
 from layers.jobs.check import files_inside, kind_of
 from layers.jobs.parts.answers import records
@@ -16,14 +14,8 @@ from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import known_lines, naming_of, sentences_of
 from layers.jobs.parts.settings import area_of
-from layers.jobs.parts.structure import (
-    STRUCTURE_STEPS,
-    Structure,
-    find_structure,
-    hazards_of,
-    open_area_grid,
-)
-from layers.jobs.progress import Progress, Step, ignored, steps_of
+from layers.jobs.parts.structure import STRUCTURE_STEPS, bottom_of
+from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result
 from layers.jobs.trip._catches import clocks_of, find_fish
@@ -95,7 +87,8 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
     backup = None if book is None else up_to_date(book)
     known = known_lines(book, naming_of(area))
     step = steps_of(progress, TRIP_STEPS + STRUCTURE_STEPS)
-    structure, hazards = _bottom(area, step)
+    step("reading depths")
+    structure, hazards = bottom_of(area, step)
     trips = work_out(request, area, structure, step, known=known)
     # the logbook last: where it refuses the trip, the files do not take their places either
     files = write_trip(request.out, trips, area, structure, step, hazards=hazards)
@@ -141,13 +134,3 @@ def _keep_inputs(request: TripRequest, area: Area) -> None:
     keep_inputs(trip_files(request.out).values(), [*read, *files_of(area)])
     if book is not None:
         keep_apart([book], read)
-
-
-def _bottom(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame | None]:
-    """Find the structure, and read the hazards, where the area has a grid."""
-    if not area.grid.files:
-        return None, None
-    step("reading depths")
-    grid = open_area_grid(area)
-    hazards = hazards_of(area, grid)
-    return find_structure(grid, area, step), hazards

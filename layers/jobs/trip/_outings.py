@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.results import map_water
@@ -112,54 +113,66 @@ def work_out(
 
     Raises SeabedError if a file can't be read or used, or no track is on the grid.
     """
-    heights, currents = heights_of(area), currents_of(area)
-    wind, clocks = wind_of(area, request.wind) if request.wind else None, clocks_of(request)
-    grid = edges = features = None
-    if structure is not None:
-        grid, edges, features = structure.grid, structure.edges, structure.features
+    ground, clocks = _ground(request, area, structure), clocks_of(request)
     step("reading tracks")
     fixes, report, pieces, notes = cut_tracks(request, area)
-    on_grid = None if grid is None else check_on_grid(fixes, grid)
+    on_grid = None if ground.grid is None else check_on_grid(fixes, ground.grid)
     step("applying corrections by hand")
     by_hand = by_hand_of(request, area)
     pieces, unused = correct(pieces, fixes, by_hand) if by_hand else (pieces, [])
-    charted = None if grid is None else depth_under(fixes, grid)
-    depth = None if grid is None else depth_under(fixes, grid, heights=heights)
-    drifts = drifts_of(
-        pieces,
-        fixes,
-        grid_depth=depth,
-        charted_depth=charted,
-        rods=area.boat.rods,
-        band_m=area.depths.band_m,
-        timezone=area.timezone,
-    )
+    drifts, depth = _drifts_over(ground, pieces, fixes, area)
     step("tying fish to drifts")
     fish = find_fish(request, area, clocks, drifts=drifts, fixes=fixes, by_hand=by_hand)
     unused += fish.unused
     if by_hand:
         notes += [f"{len(by_hand) - len(unused)} corrections by hand applied.", *unused]
-    catches, notes = fish.catches, [*notes, *fish.notes]
     step("ranking lines")
     scores = score_season(
-        drifts, catches, fixes, depth=depth,
-        ground=Ground(grid, edges, features, heights, currents, wind),
-        corridor_m=area.lines.corridor_m, known=known, timezone=area.timezone, say=say_length(area),
+        drifts, fish.catches, fixes, depth=depth, ground=ground, known=known,
+        corridor_m=area.lines.corridor_m, timezone=area.timezone, say=say_length(area),
     )  # fmt: skip
-    met = with_conditions(
-        scores.drifts, heights=heights, currents=currents, wind=wind,
-        leeway=leeway_of(area.boat.craft), edges=edges,
-    )  # fmt: skip
-    drifts = with_fish(met, catches)
-    files = tuple(
-        str(path)
-        for path in dict.fromkeys([*request.tracks, *correction_files(request), *request.catches])
-    )
+    drifts = _with_all(scores.drifts, ground, fish.catches, area)
+    read = [*request.tracks, *correction_files(request), *request.catches]
     return Trips(
-        fixes, report, on_grid, pieces, drifts, catches, scores,
-        height_m=_mean_height(heights, drifts), notes=tuple(notes), files=files,
-        photos=fish.photos,
+        fixes, report, on_grid, pieces, drifts, fish.catches, scores,
+        height_m=_mean_height(ground.heights, drifts), notes=(*notes, *fish.notes),
+        files=tuple(map(str, dict.fromkeys(read))), photos=fish.photos,
     )  # fmt: skip
+
+
+def _ground(request: TripRequest, area: Area, structure: Structure | None) -> Ground:
+    """Gather what is known of bottom, water and wind."""
+    wind = wind_of(area, request.wind) if request.wind else None
+    bottom = Ground() if structure is None else Ground(
+        structure.grid, structure.edges, structure.features
+    )  # fmt: skip
+    return replace(bottom, heights=heights_of(area), currents=currents_of(area), wind=wind)
+
+
+def _drifts_over(
+    ground: Ground, pieces: gpd.GeoDataFrame, fixes: pd.DataFrame, area: Area
+) -> tuple[gpd.GeoDataFrame, NDArray[np.float64] | None]:
+    """Describe the drifts; give the depth under each fix too, where there is a grid."""
+    depth = charted = None
+    if ground.grid is not None:
+        charted = depth_under(fixes, ground.grid)
+        depth = depth_under(fixes, ground.grid, heights=ground.heights)
+    drifts = drifts_of(
+        pieces, fixes, grid_depth=depth, charted_depth=charted, rods=area.boat.rods,
+        band_m=area.depths.band_m, timezone=area.timezone,
+    )  # fmt: skip
+    return drifts, depth
+
+
+def _with_all(
+    drifts: gpd.GeoDataFrame, ground: Ground, catches: gpd.GeoDataFrame, area: Area
+) -> gpd.GeoDataFrame:
+    """Add what each drift met and caught."""
+    met = with_conditions(
+        drifts, heights=ground.heights, currents=ground.currents, wind=ground.wind,
+        leeway=leeway_of(area.boat.craft), edges=ground.edges,
+    )  # fmt: skip
+    return with_fish(met, catches)
 
 
 def cut_tracks(
