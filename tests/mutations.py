@@ -262,8 +262,10 @@ def _answer(tests: list[str], answer: Connection, limit_s: float) -> None:
 def chosen(change: Change, known: dict[str, Any]) -> list[str]:
     """Tests that run a line (or, of a line that runs at import alone, its file), quickest first."""
     seconds, lines = known["seconds"], known["lines"].get(change.path, {})
-    names = set(lines.get(str(change.line), ()))
-    if not names and str(change.line) in lines:
+    # within a table over many lines only the first is noted
+    line = str(max((int(one) for one in lines if int(one) <= change.line), default=0))
+    names = set(lines.get(line, ()))
+    if not names and line in lines:
         names = set().union(*lines.values())
     return sorted(seconds if change.compiled else names & set(seconds), key=lambda t: seconds[t])
 

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
 from layers.present import calendar_text, day_picture, day_rows, day_sheet
 from layers.water import (
@@ -219,3 +220,11 @@ def test_sheet_says_so_where_nothing_is_known() -> None:
     assert "No windows" in text
     assert "unknown" in text
     assert "nan" not in text.lower()
+
+
+def test_what_is_wanted_of_a_drift_by_default_is_what_an_area_says_by_default():
+    """The words of the area file and of the command's help, in knots."""
+    target, boat = DriftTarget(), Area().boat
+    assert target.motor_limit_mps == boat.motor_limit_mps == pytest.approx(2.0 * KNOT)
+    assert target.speed_mps == pytest.approx((0.4 * KNOT, 0.9 * KNOT))
+    assert target.slack_below_mps == pytest.approx(0.2 * KNOT)
