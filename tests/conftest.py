@@ -7,6 +7,7 @@ import os
 # its idle threads spin, which takes the processor from the other workers
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import gc
 import shutil
 import signal
 import socket
@@ -37,11 +38,21 @@ settings.load_profile("part")
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    gc.enable()  # in the process that shares the tests out, which collects none
     return ByFile(config, log)
+
+
+def pytest_sessionstart() -> None:
+    gc.disable()  # what is collected stays: searching it for garbage took half of the time
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     longest_first(items)
+
+
+def pytest_collection_finish() -> None:
+    gc.freeze()
+    gc.enable()
 
 
 def _cache() -> Path:

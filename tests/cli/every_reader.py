@@ -48,24 +48,13 @@ def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
     ]  # fmt: skip
     out = ["--out", str(folder / "out")]
     day = ["--date", "2031-06-14"]
+    hours = [*day, "--from", "9:00", "--to", "9:20"]
     for path in (*charts, *packages, *grids, *water):
         yield ["check", str(path)]
     for path in (charts[1], charts[-1]):
         yield ["scout", str(good["grid"]), "--box=-33.392,46.19,-33.38,46.197",
                "--charts", str(path), *out]  # fmt: skip
-        yield [
-            "plan",
-            "--area",
-            str(demo / "area.toml"),
-            "--charts",
-            str(path),
-            *day,
-            "--from",
-            "9:00",
-            "--to",
-            "9:20",
-            *out,
-        ]
+        yield ["plan", "--area", str(demo / "area.toml"), "--charts", str(path), *hours, *out]
     for path in (grids[0], grids[1], grids[-1]):
         yield ["scout", str(path), *out]
         yield ["scout", str(path), "--chunk", "64", *out]
@@ -97,7 +86,7 @@ def commands(folder: Path, demo: Path, address: str) -> Iterator[list[str]]:
         yield ["tide", "--area", str(area), *day]
         yield ["season", "--area", str(area)]
         if key in {"grid", "chart"}:
-            yield ["plan", "--area", str(area), *day, *out]
+            yield ["plan", "--area", str(area), *hours, *out]
 
 
 def run(words: list[str]) -> tuple[int | str, str]:
