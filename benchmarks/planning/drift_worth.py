@@ -34,6 +34,7 @@ from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._known_ground import ground_of
 from layers.planning import DayWater, plan_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
+from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
 from layers.water import FixedCurrent, as_utc, leeway_of
 
@@ -91,19 +92,20 @@ class Planner:
         """Give the worth as ``seabed plan`` takes it, with the logbook or without."""
         if log not in self.worths:
             scores = self.scores if log else None
-            self.worths[log] = worth_for(self.area, self.ground, self.setting(trip), scores)[0]
+            self.worths[log] = worth_for(self.area, self.ground, self.setting(trip), scores)
         return self.worths[log]
 
     def follow(self, trip, *, log=True, held=True, current=True):
         """Plan the hours of a trip and follow the plan through the truth."""
         setting = self.setting(trip, held=held, current=current)
-        worth = self.worth(trip, log=log)
+        worth, kind = self.worth(trip, log=log)
         if not current and callable(worth):  # lines that paid, whichever way the water ran
             ways = [worth(trip.start + np.timedelta64(6 * hours, "h")) for hours in range(4)]
             worth = ways[0].copy(data=np.max([way.values for way in ways], axis=0))
         left = LEFT_WHERE_FISH_WERE if log else LEFT_AFTER_A_DRIFT
         passes = plan_day(
             setting, worth, trip.start, trip.end, spacing_m=self.spacing_m, left=left,
+            worth_kind=kind if current else STRUCTURE_SCORE,
             proven=proven_by(self.scores, setting) if log and current else (), cover=not log,
         ).passes  # fmt: skip
         hours = float((trip.end - trip.start) / np.timedelta64(3600, "s"))

@@ -7,6 +7,8 @@ from affine import Affine
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._covering import swept
+from layers.planning.day.plan_day import STRUCTURE_SCORE
+from layers.planning.ground.fished import FISHED_LINES
 from layers.water import FixedCurrent, leeway_of
 from seabed.geodesy import bearing_deg
 from seabed.grid import make_grid
@@ -26,13 +28,16 @@ def ridges(slant=0.0):
     return make_grid(depth, transform=Affine(CELL, 0, 5e5, 0, -CELL, 5_116_000.0), crs="EPSG:32625")
 
 
-def day_over(grid, hours, **water):
+def day_over(grid, hours, *, kind=STRUCTURE_SCORE, **water):
     water = DayWater(
         FixedCurrent(0.4, 0.0), leeway_of("skiff, V-hull"), held_mps=(0.3, 0.5), **water
     )
     setting = Setting(SafeWater.of(grid), water, BAND, LIMITS)
     end = START + np.timedelta64(round(hours * 60), "m")
-    return plan_day(setting, structure_worth(grid, BAND, []), START, end, cover=True)
+    cover = kind == STRUCTURE_SCORE
+    return plan_day(
+        setting, structure_worth(grid, BAND, []), START, end, cover=cover, worth_kind=kind
+    )
 
 
 @pytest.fixture(scope="module")
@@ -45,6 +50,15 @@ def test_each_ridge_is_drifted_once_before_any_is_drifted_again(upright):
     tracks = upright.passes.to_crs("EPSG:32625").geometry
     wide = shapely.union_all(tracks.buffer(40.0, cap_style="flat").to_numpy())
     assert wide.area == pytest.approx(80.0 * tracks.length.sum(), rel=0.03)
+
+
+def test_hours_in_which_no_line_of_the_logbook_runs_are_covered_as_without_one():
+    """None of its lines runs in two hours, which are three slots: the ground is all new."""
+    by_logbook, without = (
+        day_over(ridges(), 2.0, kind=kind) for kind in (FISHED_LINES, STRUCTURE_SCORE)
+    )
+    assert by_logbook.passes.geometry.geom_equals(without.passes.geometry).all()
+    assert (by_logbook.lines["passes"] == 1).all()
 
 
 def test_ridges_are_drifted_whole_as_long_as_a_drift_may_be(upright):

@@ -123,7 +123,8 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     step("trying drifts")
     choice = _choice_of(area, ground, setting, scores, (when, hours))
     plan = _laid_out(area, terms, ground, setting, choice)
-    slots = [*plan.slots] if choice.cover else choice.slots
+    covered = choice.cover or any(slot.to_cover for slot in plan.slots)
+    slots = [*plan.slots] if covered else choice.slots
     launch = launch_of(
         area, *day_bounds(when.day, area.timezone), heights=heights, wind=water.wind
     )  # fmt: skip

@@ -97,21 +97,25 @@ def lay_day(
     beside: which line, and where from its mark passes begin that take turns with it: the angle to
         the right of its bearing, and how far. A way on which a pass fails is not taken again.
     refuses: whether a pass can't be made after all.
-    cover: what says which drift comes next; then nothing need be chosen, and a line has one pass.
+    cover: what says which drift comes next in slots that are `to_cover`; nothing need be chosen in
+        them, and a line of theirs has one pass.
     """
-    day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False), cover)
-    for slot in slots if cover is not None else ():
-        day.cover(slot)
-    for wanted in _wanted(slots, chosen) if cover is None else ():
-        day.fish(wanted)
+    day = _Day(setting, runs, choose_in, beside, home, home, refuses or (lambda one: False))
+    for slot, wanted in zip(slots, _wanted(slots, chosen), strict=True):
+        day.covering = cover if slot.to_cover else None
+        if slot.to_cover:
+            day.cover(slot)
+        elif wanted is not None:
+            day.fish(wanted)
     day.go_home()
     return Laid(day.lines, day.homes)
 
 
-def _wanted(slots: Sequence[Slot], chosen: Sequence[int | None]) -> Iterator[Wanted]:
+def _wanted(slots: Sequence[Slot], chosen: Sequence[int | None]) -> Iterator[Wanted | None]:
     """Give what is wanted in each slot, in order of time."""
     for number, (slot, row) in enumerate(zip(slots, chosen, strict=True)):
         if row is None:
+            yield None
             continue
         joined = number > 0 and slots[number - 1].end == slot.begin
         earliest = slot.begin - _span(slot.lasts_s / 2) if joined else slot.begin

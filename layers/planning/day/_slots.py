@@ -58,6 +58,7 @@ class Slot:
     hot_stretches: hot stretches that the water runs over as it did then.
     proven: lines of the logbook over which the tide then runs as it did.
     of_line, shape (n,): which of them each candidate drifts again, in their water; -1 for none.
+    to_cover: whether ground not yet passed comes first in it.
     """
 
     begin: np.datetime64
@@ -69,6 +70,7 @@ class Slot:
     candidates: Candidates
     proven: tuple[ProvenLine, ...]
     of_line: NDArray[np.int64]
+    to_cover: bool = False
 
     @property
     def end(self) -> np.datetime64:
@@ -136,6 +138,18 @@ def slots_of_day(
         of_line = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
         slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, of_line))
     return slots
+
+
+def to_be_covered(slots: Sequence[Slot], which: Sequence[bool]) -> list[Slot]:
+    """Mark slots in which ground not yet passed comes first, and join those that follow on."""
+    marked: list[Slot] = []
+    for slot, to_cover in zip(slots, which, strict=True):
+        last = marked[-1] if marked and to_cover and marked[-1].to_cover else None
+        if last is not None and (last.end, last.home_by) == (slot.begin, slot.home_by):
+            marked[-1] = replace(last, lasts_s=last.lasts_s + slot.lasts_s)
+        else:
+            marked.append(replace(slot, to_cover=to_cover))
+    return marked
 
 
 def _all_tried(

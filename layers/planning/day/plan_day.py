@@ -22,12 +22,14 @@ from layers.planning.day._slots import (
     Slot,
     WorthAt,
     slots_of_day,
+    to_be_covered,
 )
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
 from layers.planning.day.line import PASSES, PLAN
 from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._proven_lines import ProvenLine
+from layers.planning.ground.fished import FISHED_LINES
 from layers.planning.runs._runs import Runs
 from seabed.schema import documented
 from seabed.units import Say, in_metres
@@ -99,7 +101,8 @@ def plan_day(
         Passes that take turns with those of a line.
     cover : bool
         Whether each line has one pass, over ground not yet passed before other ground
-        (`layers.planning.day._covering`); `slots` are then whole spans of open hours.
+        (`layers.planning.day._covering`); `slots` are then whole spans of open hours.  By a
+        logbook's lines, slots in which none of them runs are covered so.
 
     Returns
     -------
@@ -145,13 +148,16 @@ def plan_day(
             setting, worth, start, end, slot_s=WHOLE_SPAN_S if cover else slot_s,
             spacing_m=spacing_m, stretches=stretches, corridor_m=corridor_m, proven=proven,
         )  # fmt: skip
+    new_ground = [cover or (worth_kind == FISHED_LINES and not slot.proven) for slot in slots]
+    slots = to_be_covered(slots, new_ground)
     chosen_in = partial(_chosen, setting=setting, corridor_m=corridor_m, left=left)
-    chosen = [None] * len(slots) if cover else chosen_in(slots)
+    of_lines = iter(chosen_in([slot for slot in slots if not slot.to_cover]))
+    chosen = [None if slot.to_cover else next(of_lines) for slot in slots]
     lay = partial(
         lay_day, slots, chosen, setting,
         runs or Runs.of(setting.safe, running_mps=setting.limits.running_mps),
         choose_in=lambda slot: chosen_in([slot])[0], home=home,
-        cover=Cover(setting, corridor_m, left) if cover else None,
+        cover=Cover(setting, corridor_m),
     )  # fmt: skip
     fans = PassFans(as_they_come=cover)
     laid = _agreed(lay, fans)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Final
 
 import numpy as np
@@ -124,10 +124,7 @@ class LearnedCurrent:
             where no drift has seen the stage, "too doubtful to say" where the interval takes in
             every direction.
         """
-        first, last = self.span
-        middle = first + (last - first) // 2
-        half = max((last - first) // 2, HALF_MONTH)
-        times = np.arange(middle - half, middle + half, HALF_HOUR).astype("datetime64[ns]")
+        times = self._tides()
         hours = np.round(stage(self.heights, times)["hours_from_high"].to_numpy(float)) + 0.0
         east, north, spread = self._at(times)
         seen_hours = np.round(self.seen_hours)
@@ -137,6 +134,23 @@ class LearnedCurrent:
             pieces = int((seen_hours == hour).sum())
             rows.append(_hour_row(hour, east[here], north[here], spread[here], pieces))
         return pd.DataFrame(rows)
+
+    def fit_doubt_mps(self) -> float:
+        """Root mean square of the doubt of the fit, along the current of a month's tides or more.
+
+        What one outing has to itself is not in it.
+        """
+        of_the_fit = replace(self, day_spreads_mps=(0.0, 0.0))
+        east, north, spread = of_the_fit._at(self._tides())
+        toward, _ = set_and_drift(east, north)
+        return float(np.sqrt(np.nanmean(along_spread(spread, toward) ** 2)))
+
+    def _tides(self) -> NDArray[np.datetime64]:
+        """Half hours of the days drifted on, a month at least."""
+        first, last = self.span
+        middle = first + (last - first) // 2
+        half = max((last - first) // 2, HALF_MONTH)
+        return np.arange(middle - half, middle + half, HALF_HOUR).astype("datetime64[ns]")
 
     def _seen(self, parts: TideParts) -> NDArray[np.bool_]:
         angle, size = np.angle(parts.twice), np.abs(parts.twice) / self.usual_tide_m

@@ -22,7 +22,7 @@ which they are goes into the doubt.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NoReturn
 
 import numpy as np
 import pandas as pd
@@ -46,6 +46,7 @@ from layers.water.learned.learned import (
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
+from seabed.units import convert
 
 __all__ = ["FEWEST", "learn_current"]
 
@@ -80,6 +81,9 @@ MOST_DOUBT: Final = 0.15
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
 where less than `WIND_SHOWS` do, and the fewest drifts where less than `FEW_SHOW` do.  On simulated
 seasons what is learned beyond these is not what it claims to be."""
+MOST_FIT_DOUBT_MPS: Final = 0.057
+"""Of the fit, where less than nearly all drifts look free.  On simulated seasons what is learned
+within this 0.11 kn is right to 0.13 kn."""
 
 
 def learn_current(
@@ -129,7 +133,7 @@ def learn_current(
         spreads = model.fit_spreads(spreads, weights)
         mean, covariance = model.solve(spreads, weights)
     times = as_utc(used["time"])
-    return LearnedCurrent(
+    current = LearnedCurrent(
         heights=heights,
         coefficients=mean[:COEFFICIENTS],
         covariance=covariance[:COEFFICIENTS, :COEFFICIENTS] + doubt,
@@ -146,6 +150,18 @@ def learn_current(
         centre=(float(used["longitude"].mean()), float(used["latitude"].mean())),
         motored=motored,
     )
+    _check_fit(current)
+    return current
+
+
+def _check_fit(current: LearnedCurrent) -> None:
+    """Refuse a current of which the drifts that look free say too little."""
+    left_out = len(current.motored) / (len(current.motored) + current.drifts)
+    if left_out > 1 - NEARLY_ALL and (doubt := current.fit_doubt_mps()) > MOST_FIT_DOUBT_MPS:
+        _refuse(
+            f"{left_out:.0%} of the drifts look motored, and the others leave a doubt of "
+            f"{convert(doubt, 'kn'):.2f} kn"
+        )
 
 
 def _motored(
@@ -200,6 +216,10 @@ def _check(mixture: Mixture) -> None:
         what = f"{looking}, and {count} drifts are too few to part them from free ones"
     else:
         return
+    _refuse(what)
+
+
+def _refuse(what: str) -> NoReturn:
     raise WaterError(
         f"no current can be learned: {what}",
         do="Learn from tracks of days without the motor, and give the wind of those days; or name "

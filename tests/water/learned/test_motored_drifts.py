@@ -64,3 +64,14 @@ def test_nothing_is_learned_where_all_are_motored(world):
     for seed in SEEDS[:2]:
         with pytest.raises(WaterError, match="no current can be learned"):
             learned(season(seed, world))
+
+
+def test_a_few_motored_days_that_leave_too_much_doubt_teach_nothing():
+    with pytest.raises(WaterError, match=r"leave a doubt of 0\.1\d kn"):
+        learned(season(3021, "half_few"))
+
+
+def test_as_few_free_days_teach_what_they_can():
+    current = learned(season(3021, "none_few"))
+    assert current.fit_doubt_mps() > 0
+    assert current.drifts > 15
