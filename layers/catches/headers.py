@@ -94,5 +94,5 @@ def _unknown(heading: str, file: str) -> str:
     hint = f" Did you mean {near[0]!r}?" if near else ""
     return (
         f"{file}: the column {heading!r} is kept as a note.{hint} To read it as something else, "
-        f'name it under [catches] of the area file: columns = ["{heading}: species"].'
+        f'say so with {{columns}}, like "{heading}: species".'
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
@@ -161,12 +162,13 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
     """Say what files are taken for, and what is wrong with them, as `seabed check` does."""
     area = Path(area_file) if Path(area_file).is_file() else None
     checked = jobs.run(CheckRequest(files=tuple(files), area=area)).checked
+    folder = f"{Path(area_file).parent}{os.sep}"
     return [
         {
             "file": Path(one.file).name,
             "kind": one.kind,
             "facts": {name: str(value) for name, value in one.facts.items() if value},
-            "wrong": [[what, do] for what, do in one.wrong],
+            "wrong": [[what.replace(folder, ""), do] for what, do in one.wrong],
         }
         for one in checked
     ]

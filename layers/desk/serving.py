@@ -9,6 +9,7 @@ import socket
 import sqlite3
 import sys
 import threading
+import time
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
@@ -95,9 +96,15 @@ def earlier_desk(folder: Path) -> Running | None:
 
 
 def stop_desk(folder: Path) -> bool:
-    """Stop the desk that serves a folder; say whether there was one."""
-    running = earlier_desk(Path(os.path.realpath(folder)))
-    return running is not None and _call(running, "POST", "/stop") is not None
+    """Stop the desk that serves a folder, and wait until it is gone; say whether there was one."""
+    folder = Path(os.path.realpath(folder))
+    running = earlier_desk(folder)
+    if running is None or _call(running, "POST", "/stop") is None:
+        return False
+    latest = time.monotonic() + _ANSWERS_S
+    while (folder / RUNNING).exists() and time.monotonic() < latest:  # else a start would find it
+        time.sleep(0.05)
+    return True
 
 
 def _serve(folder: Path, keys: Keys, listener: socket.socket, browser: bool) -> None:

@@ -72,7 +72,9 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
                 "tied": int((caught.catches["drift_id"] != "").sum()), "of_zone": of_zone,
             }  # fmt: skip
     except SeabedError as error:
-        shown |= {"wrong": error.text(setting_name), "keys": list(error.keys)}
+        file = Path(error.file).name if error.file else None
+        plainly = SeabedError(error.what, file=file, where=error.where, do=error.do)
+        shown |= {"wrong": plainly.text(setting_name), "keys": list(error.keys)}
     return shown | {
         "zone": area.timezone, "speed_unit": area.units.speed, "fish_unit": area.units.fish,
         "track": drawn, "pieces": _pieces(pieces, drifts, area),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import shutil
 import time
 from pathlib import Path
@@ -30,6 +32,29 @@ def ends(driver: Any) -> list[str]:
     return until(driver, words)
 
 
+def drag(driver: Any, name: str, right_px: int) -> None:
+    """Drag something to the side by the mouse."""
+    from marionette_driver.marionette import ActionSequence
+
+    until(driver, "document.getElementById('editor').getAttribute('aria-busy') === null")
+    box = f"document.getElementById('{name}').getBoundingClientRect()"
+    place = until(driver, f"[Math.round({box}.x + 4), Math.round({box}.y + 10)]")
+    mouse = ActionSequence(driver, "pointer", "mouse", {"pointerType": "mouse"})
+    mouse.pointer_move(*place).pointer_down()
+    mouse.pointer_move(place[0] + right_px // 2, place[1]).pointer_move(
+        place[0] + right_px, place[1]
+    )
+    mouse.pointer_up().perform()
+
+
+def printed(driver: Any) -> str:
+    """Give the words of the page as Firefox prints it."""
+    import pypdf
+
+    pdf = base64.b64decode(driver._send_message("WebDriver:Print", {}, key="value"))
+    return "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+
+
 def test_a_trip_is_put_right_and_logged_in_firefox(firefox: Any, root: Path, address: str) -> None:
     water = root / "sound"
     water.mkdir(parents=True)
@@ -51,6 +76,10 @@ def test_a_trip_is_put_right_and_logged_in_firefox(firefox: Any, root: Path, add
     until(firefox, changed)
     moved = [a != b for a, b in zip(first, ends(firefox), strict=True)]
     assert moved.count(True) == 2
+    drag(firefox, "end-to", -16)
+    until(firefox, "document.querySelectorAll('#by-hand li').length === 2")
+    firefox.execute_script("document.querySelector('[data-do=undo]').click()")
+    until(firefox, changed)
     corrections = water / "tracks" / "trip_1.corrections.txt"
     assert corrections.read_text().rstrip().endswith("run")
     firefox.execute_script("document.querySelector('[data-do=undo]').click()")
@@ -97,6 +126,11 @@ def test_a_day_is_planned_again_for_another_wind_and_a_season_ranked(
     until(firefox, "document.querySelector('#drifts.earlier') !== null")
     until(firefox, "document.querySelector('.times').dataset.wind === 'WSW 8 kn'")
     until(firefox, "document.querySelector('#drifts.earlier') === null")
+
+    assert "Run to P1" in printed(firefox)
+    firefox.navigate(until(firefox, "document.querySelector('.bottom-map iframe').src"))
+    until(firefox, "document.body.dataset.ready === 'yes'")
+    assert "Not for navigation" in printed(firefox)
 
     firefox.navigate(f"{site}/w/sound/season")
     until(firefox, "document.body.dataset.ready === 'yes'")

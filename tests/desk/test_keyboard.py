@@ -279,6 +279,8 @@ def test_a_new_water_is_started(keys, root):
     keys.follow(".where a", way="Shift+Tab")
     keys.write("[name=name]", "Far Bank")
     keys.write("[name=zone]", "Etc/GMT+2")
+    keys.to("[name=units]")
+    keys.page.keyboard.type("met")
     keys.follow("form[action='/waters'] button")
     assert keys.page.url.endswith("/Far%20Bank/bottom")
     keys.to("form.drop input[type=file]")
@@ -288,6 +290,7 @@ def test_a_new_water_is_started(keys, root):
     keys.page.wait_for_selector(".histogram svg .bar")
     area = (root / "Far Bank" / "area.toml").read_text()
     assert 'timezone = "Etc/GMT+2"' in area and "sound.tif" in area
+    assert 'depth = "m"' in area and 'fish = "cm"' in area
 
 
 PAGES = ["", *(f"w/sound/{name}" for name in ("today", "trips", "season", "bottom", "water"))]

@@ -295,7 +295,7 @@ def test_of_two_starts_at_once_one_finds_the_other(tmp_path):
     assert sum("open already" in line for line in lines) == len(starts) - 1
     assert len({line.partition("http")[2] for line in lines}) == 1
     subprocess.run([*command, "--stop"], check=True, capture_output=True)
+    assert not (tmp_path / ".seabed-desk").exists()  # another start finds it gone
     assert [start.wait(120) for start in starts] == [0] * len(starts)
     for start in starts:
         start.stdout.close()
-    assert not (tmp_path / ".seabed-desk").exists()

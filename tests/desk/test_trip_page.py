@@ -339,7 +339,7 @@ def test_the_editor_can_be_used_by_everybody(opened, lines, width, light):
     page = opened(width)
     page.select_option("#light", light)
     chosen(page, 2)
-    for name in ("catches.csv: catch log", "What the columns of", "How times are read"):
+    for name in ("catches.csv: catch log", "What the columns of", "How times and lengths"):
         page.locator("#trip summary", has_text=name).click()
     page.wait_for_timeout(300)
     broken = Axe().run(page, options={"iframes": False}).response["violations"]

@@ -47,6 +47,7 @@ def open_card(page, name):
 
 def test_a_new_water_is_started_and_its_grid_read(page, root):
     page.get_by_label("What is the water called?").fill("North Sound")
+    page.get_by_label("Depths and fish in").select_option("ft")
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Start this water").click()
     send(page, DEMO / "sound.tif")
@@ -94,6 +95,21 @@ def test_a_zone_that_is_none_is_answered_beside_its_field(page, root):
     page.get_by_role("alert").first.wait_for()
     assert "Nowhere/Atall" in page.get_by_role("alert").first.inner_text()
     assert "Nowhere" not in (root / "North Sound" / "area.toml").read_text()
+
+
+def test_a_rule_that_can_t_be_is_answered_beside_its_field(page, root):
+    open_card(page, "rules")
+    page.locator("[name=species_1]").fill("brindle flounder")
+    page.locator("[name=daily_bag_1]").fill("ten")
+    page.locator("[name=daily_bag_1]").press("Enter")
+    wrong = page.locator("[name=daily_bag_1][aria-invalid=true]")
+    wrong.wait_for()
+    assert wrong.input_value() == "ten"
+    assert (
+        "whole number" in page.locator(f"#{wrong.get_attribute('aria-errormessage')}").inner_text()
+    )
+    assert page.get_by_text("Saved.").count() == 0
+    assert '"ten"' not in (root / "North Sound" / "area.toml").read_text()
 
 
 def test_the_bottom_is_scouted_and_marks_are_saved(page, root):
@@ -315,6 +331,10 @@ def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, sprea
                     page.get_by_role("button", name=undone, exact=True).click()
             expect(stale).to_contain_text("Changed since this was made: your corrections.")
     page.get_by_role("row", name="2031-06-07").wait_for()
+    clock = page.get_by_label("The catch log's clock was ahead by")
+    assert clock.input_value() == "2 h"
+    page.get_by_label("log.xlsx", exact=True).uncheck()  # it was said of this log alone
+    assert clock.input_value() == ""
 
 
 def test_the_season_is_ranked(page):

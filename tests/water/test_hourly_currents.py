@@ -102,3 +102,8 @@ def test_springs_and_neaps_take_a_fortnight():
     current = read_currents(WORDS, heights=tide(6.0))
     with pytest.raises(WaterError, match="a whole fortnight"):
         current.velocity(START + np.timedelta64(48 * 3600, "s"))
+
+
+def test_a_day_far_from_every_high_water_is_unknown():
+    east, north = read_currents(WORDS, heights=tide()).velocity([START - np.timedelta64(900, "D")])
+    assert np.isnan(east).all() and np.isnan(north).all()

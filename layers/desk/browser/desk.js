@@ -46,6 +46,7 @@ for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place
 fillParts(document.querySelectorAll("[data-part]:not([data-follows])"));
 for (const place of document.querySelectorAll("[data-follows]")) followTicks(place);
 for (const field of document.querySelectorAll("[data-own-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
+for (const field of document.querySelectorAll("[data-own-units]")) field.value = navigator.language.endsWith("-US") ? "ft" : "m";
 for (const place of document.querySelectorAll(".dial")) windDial(place);
 for (const place of document.querySelectorAll("[data-strip]")) followDay(place, water);
 for (const place of document.querySelectorAll("[data-table]")) {

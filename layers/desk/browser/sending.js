@@ -5,7 +5,16 @@ const SENT = "sent";
 export function tickSent() {
   const sent = JSON.parse(sessionStorage.getItem(SENT) ?? "[]");
   sessionStorage.removeItem(SENT);
-  for (const tick of document.querySelectorAll("[data-kind]")) if (sent.includes(tick.dataset.kind)) tick.checked = true;
+  for (const tick of document.querySelectorAll("[data-kind]")) {
+    if (!sent.includes(tick.dataset.kind)) continue;
+    tick.checked = true;
+    forgetClocks(tick.form);
+  }
+}
+
+// How far clocks were off holds for the files that it was said of.
+export function forgetClocks(form) {
+  for (const name of ["clock_offset", "track_clock"]) form.elements[name].value = "";
 }
 
 export function takeAway(button) {

@@ -111,7 +111,7 @@ function markFields() {
       if (field !== null) field.value = value;
     }
     const fields = message.dataset.keys.split(" ").filter(Boolean).map(fieldOf).filter((field) => field !== null);
-    if (fields.length === 0) continue;
+    if (fields.length === 0) { openAround(document.querySelector(`form[action="${message.dataset.form}"]`)); continue; }
     const words = document.createElement("span");
     words.append(...message.childNodes);
     words.id = `wrong-${fields[0].name}`;
@@ -119,7 +119,7 @@ function markFields() {
     words.setAttribute("role", "alert");
     fields[0].closest("label").after(words);
     for (const field of fields) {
-      for (let around = field.closest("details"); around !== null; around = around.parentElement.closest("details")) around.open = true;
+      openAround(field);
       field.setAttribute("aria-invalid", "true");
       field.setAttribute("aria-errormessage", words.id);
     }
@@ -127,6 +127,10 @@ function markFields() {
     [message.dataset.keys, message.dataset.typed] = ["", "{}"]; // once
     message.append(wayTo(fields[0], message.dataset.go));
   }
+}
+
+function openAround(one) {
+  for (let around = one?.closest("details") ?? null; around !== null; around = around.parentElement.closest("details")) around.open = true;
 }
 
 function wayTo(field, words) {

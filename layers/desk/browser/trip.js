@@ -1,5 +1,6 @@
 // The trip that is ticked: its pieces and fish as they are cut, and corrections of them by hand.
 import { showFish } from "./fish.js";
+import { forgetClocks } from "./sending.js";
 import { makeMap } from "./trackmap.js";
 import { makeTimeline } from "./timeline.js";
 import { clockOf, dayOf, fill, span, stamp, underDays } from "./words.js";
@@ -51,7 +52,11 @@ export function followTrip(form) {
       at("trip-stale").querySelector("p").textContent = sketch.changed;
       at("trip-stale").hidden = sketch.changed === "";
     }
-    for (const field of form.querySelectorAll("[name]")) field.toggleAttribute("aria-invalid", (sketch.keys ?? []).includes(field.name));
+    for (const field of form.querySelectorAll("[name]")) {
+      const wrong = (sketch.keys ?? []).includes(field.name);
+      if (wrong) field.setAttribute("aria-invalid", "true"); else field.removeAttribute("aria-invalid");
+      if (wrong && field.closest("details") !== null) field.closest("details").open = true;
+    }
     const whole = sketch.pieces !== undefined;
     if (!whole) at("editor-empty").textContent = at("editor-empty").dataset[sketch.wrong ? "wrong" : "none"];
     at("editor-whole").hidden = !whole;
@@ -224,6 +229,7 @@ export function followTrip(form) {
     });
   }
   form.addEventListener("change", (event) => {
+    if (event.target.dataset.kind !== undefined) forgetClocks(form);
     if (event.target.dataset.heading === undefined) { if (event.target.form === form) soon(); return; }
     const body = new URLSearchParams({ heading: event.target.dataset.heading, meaning: event.target.value });
     fetch(`${editor.dataset.sketch.replace(/sketch$/u, "columns")}`, { method: "POST", body, headers: { accept: "application/json" } }).then(async (answer) => {

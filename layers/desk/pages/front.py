@@ -57,12 +57,14 @@ async def small_map(request: Request) -> Response:
 async def start_water(request: Request) -> Response:
     """Make the folder and the area file of a new water."""
     form = await request.form()
-    name, zone = fields_of(form, "name", "zone").values()
+    name, zone, unit = fields_of(form, "name", "zone", "units").values()
     if not name:
         raise SeabedError("a water needs a name")
     folder = desk_of(request).waters.place_for(name)
     folder.mkdir(parents=True)
     known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone in zones() else {})
+    if unit == "m":
+        known |= {("units", "depth"): "m", ("units", "fish"): "cm"}
     write_template(folder / AREA, known)
     return see_other(f"/w/{folder.name}/bottom")
 

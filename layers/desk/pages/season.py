@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, Final
 
 from starlette.exceptions import HTTPException
@@ -16,6 +17,7 @@ from layers.desk.pages.shared import (
     desk_of,
     fields_of,
     form_of,
+    local_time,
     page,
     read_area,
     see_other,
@@ -32,6 +34,7 @@ __all__ = ["routes"]
 SHOWN: Final = ("depth_m", "state", "hours_from_high", "wind_mps", "sog_mps", "structure", "hour")
 """What rates are given by on the page, in this order."""
 
+SHARED: Final = "shared logbook.gpkg"
 _UNITS: Final = {"depth_m": "depth", "wind_mps": "speed", "sog_mps": "speed"}
 
 
@@ -42,7 +45,7 @@ async def season(request: Request) -> Response:
     return await water_page(
         request, "season.html", water, jobs=("season",), shows=_ranks,
         logged=water.inside(BOOK).is_file(), groups=_groups, seasons=_seasons, names=_names,
-        asked=asked, backups=_backups(water),
+        asked=asked, backups=_backups(water, read_area(water)[0]),
     )  # fmt: skip
 
 
@@ -67,7 +70,7 @@ async def use_logbook(request: Request) -> Response:
         case "rank":
             plain |= {"rank": True, **_filters(fields_of(form, *_FILTERS), read_area(water)[0])}
         case "share":
-            plain |= {"share": str(water.inside("shared logbook.gpkg")), "coarse": given["coarse"]}
+            plain |= {"share": str(water.inside(SHARED)), "coarse": given["coarse"]}
         case "export":
             plain["export"] = "csv"
         case "restore":
@@ -80,12 +83,13 @@ async def use_logbook(request: Request) -> Response:
 
 
 async def save_logbook(request: Request) -> Response:
-    """Give the logbook itself, to be kept elsewhere."""
+    """Give the logbook itself, to be kept elsewhere, or its copy that gives no spot away."""
     water = water_of(request)
-    book = water.inside(BOOK)
+    name = SHARED if request.url.path.endswith("/shared") else BOOK
+    book = water.inside(name)
     if not book.is_file():
         raise HTTPException(404)
-    return FileResponse(book, filename=f"{water.name} {BOOK}")
+    return FileResponse(book, filename=f"{water.name} {name}")
 
 
 _FILTERS: Final = ("species", "month_from", "month_to", "stage", "wind_from", "wind_to")
@@ -103,10 +107,18 @@ def _filters(given: dict[str, str], area: Area) -> dict[str, Any]:
     }
 
 
-def _backups(water: Water) -> list[str]:
-    """List the backups of the logbook, the newest first."""
+def _backups(water: Water, area: Area) -> list[tuple[str, str]]:
+    """List the backups of the logbook, the newest first, each with when and before what."""
     folder = water.folder / f"{BOOK}.backups"
-    return sorted((path.name for path in folder.glob("*.gpkg")), reverse=True)
+    names = sorted((path.name for path in folder.glob("*.gpkg")), reverse=True)
+    return [(name, _backup_words(Path(name).stem, area)) for name in names]
+
+
+def _backup_words(stem: str, area: Area) -> str:
+    moment, _, change = stem.partition(" ")
+    clock = f"{moment[:13]}:{moment[13:15]}:{moment[15:17]}"
+    when = local_time(clock, area, "%Y-%m-%d %H:%M")
+    return f"{when}, {change}" if when else stem
 
 
 def _groups(answer: dict[str, Any], area: Area) -> Iterator[dict[str, Any]]:
@@ -168,6 +180,7 @@ def _seasons(answer: dict[str, Any], asked: dict[str, str]) -> dict[str, Any]:
 routes = [
     Route("/w/{water}/season/trips", logged_trips),
     Route("/w/{water}/season/logbook", save_logbook),
+    Route("/w/{water}/season/shared", save_logbook),
     Route("/w/{water}/season", season),
     Route("/w/{water}/season", use_logbook, methods=["POST"]),
 ]

@@ -180,7 +180,7 @@ def _done(task: Task, latest: Task | None) -> bool:
 
 def _sentence(words: str) -> str:
     """Begin with a capital, unless the first word is the name of a file."""
-    named = "." in words.partition(":")[0].partition(" ")[0]
+    named = re.search(r"\.[a-z]", words.partition(":")[0])
     return words if named else words[:1].upper() + words[1:]
 
 

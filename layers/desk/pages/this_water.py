@@ -26,7 +26,7 @@ from layers.desk.pages.shared import (
     zones,
 )
 from layers.desk.waters import FOLDERS, TYPED, Water
-from seabed.errors import SeabedError
+from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
 from seabed.tables.documents import parse_toml
 
@@ -178,15 +178,23 @@ async def change_rules(request: Request) -> Response:
     water = water_of(request)
     form = await form_of(request)
     values: dict[tuple[str, ...], Any] = {}
+    rows = {}
     for row in form.getlist("row"):
         given = fields_of(form, *(f"{name}_{row}" for name in ("before", "species", *RULE)))
         before, species, *rule = given.values()
         if before and before != species:
             values["species", before] = None
         if species:
-            words = dict(zip(RULE, rule, strict=True))
+            words, rows[species] = dict(zip(RULE, rule, strict=True)), row
             values |= {("species", species, name): _rule(name, words[name]) for name in RULE}
-    change_water(water, values)
+    try:
+        change_water(water, values)
+    except AreaError as error:
+        section, _, name = (error.where or "").rpartition(" ")
+        for species, row in rows.items():
+            if section == f'[species."{species}"]':
+                error.key = f"{name}_{row}"
+        raise
     return see_other(f"/w/{water.name}/water?saved")
 
 

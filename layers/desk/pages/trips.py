@@ -33,6 +33,7 @@ from seabed.tables.headings import read_heading
 __all__ = ["routes"]
 
 _KINDS: Final = ("tracks", "catches", "photos")
+_READING: Final = (("area", "timezone"), ("area", "date_order"), ("catches", "length_unit"))
 _CLOCKS: Final = ("clock_offset", "track_clock")
 
 
@@ -96,13 +97,13 @@ async def columns(request: Request) -> Response:
 
 
 async def take_for(request: Request) -> Response:
-    """Take a heading of catch logs for something, or times as written some way."""
+    """Take a heading of catch logs for something, or times and lengths as written some way."""
     water = water_of(request)
     form = await form_of(request)
     given = fields_of(form, "heading", "meaning")
     values: dict[tuple[str, ...], Any] = {
-        ("area", name): str(form[name]).strip() or None
-        for name in ("timezone", "date_order") if name in form
+        (section, name): str(form[name]).strip() or None
+        for section, name in _READING if name in form
     }  # fmt: skip
     if given["heading"]:
         heading = read_heading(given["heading"]).name

@@ -141,7 +141,8 @@ def merge_in(path: Path, other: Path, area: Area, *, prefer_other: bool) -> Book
             "is the logbook itself", file=other, key="merge", do="Name another logbook."
         )
     report = merge(Logbook(path), Logbook(other), prefer_other=prefer_other)
-    notes = [f"{len(report.added)} trips added, {len(report.same)} the same in both"]
+    trips = "trip" if len(report.added) == 1 else "trips"
+    notes = [f"{len(report.added)} {trips} added, {len(report.same)} the same in both"]
     if report.differing:
         how = "the other's taken" if prefer_other else "ours kept; {prefer_other} takes the other's"
         notes.append(f"{len(report.differing)} differ ({how}): {', '.join(report.differing)}")

@@ -116,9 +116,11 @@ class HourlyCurrents:
         tide = turns(self.heights, begin, end)
         high = tide["high"].to_numpy(bool)
         highs = as_utc(tide["time"])[high]
+        if not len(highs):
+            return highs, np.empty((0, 2))
         rates = np.array(self.rates)
         share = np.ones(len(highs))
-        if (rates[:, 1] != rates[:, 2]).any() and len(highs):
+        if (rates[:, 1] != rates[:, 2]).any():
             neaps, springs = self._levels(start)
             share = (_ranges(tide["height_m"].to_numpy(float), high) - neaps) / (springs - neaps)
         speed = np.maximum(rates[:, 2] + share[:, None] * (rates[:, 1] - rates[:, 2]), 0.0)

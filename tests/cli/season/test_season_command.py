@@ -150,7 +150,7 @@ def test_merge(folder, season):
     before = (folder / "other.gpkg").read_bytes()
     code, out, _ = season("--log", "log.gpkg", "--merge", "other.gpkg")
     assert code == 0
-    assert "1 trips added, 1 the same in both" in out
+    assert "1 trip added, 1 the same in both" in out
     assert f"1 differ (ours kept; --prefer-other takes the other's): {DAYS[1]}" in out
     assert Logbook("log.gpkg").entry(DAYS[1]).digest() == made_entry(DAYS[1]).digest()
     code, out, _ = season("--log", "log.gpkg", "--merge", "other.gpkg", "--prefer-other")

@@ -191,11 +191,13 @@ function sideSheet() {
 function showAll(map, data) {
   fit(map, data);
   if (!hasRoom(map)) {
-    const again = () => { if (hasRoom(map)) { map.off("resize", again); fit(map, data); } };
+    const again = () => { if (hasRoom(map)) { map.off("resize", again); setTimeout(fit, SETTLED_MS, map, data); } };
     map.on("resize", again);
   }
   L.control.scale({ position: "bottomright", imperial: true, metric: true, maxWidth: isNarrow() ? 90 : 140 }).addTo(map);
 }
+
+const SETTLED_MS = 100; // bars have their height by then
 
 function hasRoom(map) {
   const { topLeft, bottomRight } = covered();
