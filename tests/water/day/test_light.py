@@ -10,7 +10,13 @@ import pytest
 
 from layers.present import light_words
 from layers.water import moon_times, sun_times
-from layers.water.day._moon import days_since_2000, moon_phase, moon_place
+from layers.water.day._moon import (
+    _LATITUDE,
+    _LONGITUDE_DISTANCE,
+    days_since_2000,
+    moon_phase,
+    moon_place,
+)
 from layers.water.day.afloat import light_on
 
 PLACES = [(-33.4, 46.2), (5.0, 52.0), (151.0, -33.0)]
@@ -119,3 +125,32 @@ def test_a_drift_says_how_dark_it_gets() -> None:
     assert light("2031-06-06T01:00", "2031-06-06T02:00") == (
         "dark, moon 100% lit"  # full on the 5th, 11:58 by PyEphem
     )
+
+
+def test_no_term_of_the_moon_is_missing_from_what_another_library_says() -> None:
+    """What is left against PyEphem, taken apart by each term's own argument (Meeus 47.2-47.5).
+
+    1,500 hours of 40 years; what smaller terms leave has a spread of 0.02 degrees, so that an
+    amplitude errs by 0.0007: four times that.
+    """
+    hours = np.sort(np.random.default_rng(8).integers(0, 40 * 365 * 24, 1500))
+    moments = np.datetime64("1990-01-01T00:00", "ns") + hours * np.timedelta64(1, "h")
+    days = days_since_2000(moments)
+    ours = np.array(moon_place(days)[:2]).T
+    theirs = []
+    for moment in moments:
+        when = ephem.Date(str(moment)[:19].replace("T", " "))
+        place = ephem.Ecliptic(ephem.Moon(when), epoch=when)
+        theirs.append((np.degrees(place.lon), np.degrees(place.lat)))
+    left = (ours - theirs + 180) % 360 - 180
+    left -= left.mean(axis=0)
+    assert left.std(axis=0).max() < 0.02
+    centuries = days / 36525
+    arguments = np.radians(
+        np.array([297.8501921, 357.5291092, 134.9633964, 93.2720950])[:, None]
+        + np.outer([445267.1114034, 35999.0502909, 477198.8675055, 483202.0175233], centuries)
+    )
+    for axis, table in enumerate((_LONGITUDE_DISTANCE, _LATITUDE)):
+        for term in table:
+            amplitude = 2 * np.mean(left[:, axis] * np.sin(term[:4] @ arguments))
+            assert abs(amplitude) < 0.0028, (axis, term)
