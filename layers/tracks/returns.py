@@ -37,6 +37,8 @@ _REVERSED: Final = -0.5  # cosine between two legs, at most
 _LEAST_REVERSALS: Final = 2
 _MOSTLY: Final = 0.6
 _FASTER: Final = 1.2  # by which returns must be faster than drifts
+_CLEARLY: Final = 1.5  # by which they are where both ways are fast, or it is said
+_FAST_MPS: Final = 0.65  # of the slower way
 _AGREE: Final = 0.75  # share of neighbouring legs that must agree on which is faster
 
 
@@ -143,6 +145,12 @@ def _first_is_drift(legs: Sequence[Leg]) -> tuple[bool | None, str]:
         return None, (
             "The faster way comes first after a run, though a drift should: each slow leg counts "
             "as a drift. If one way is a return, set [tracks] drift_toward to where they go."
+        )
+    slower = min(float(np.median(speed[i::2])) for i in range(2))
+    if abs(middle) < np.log(_CLEARLY) and slower > np.log(_FAST_MPS):
+        return middle > 0, (
+            "Slow legs there and back are both fast: the faster way counts as the return. If it "
+            "is not, set [tracks] drift_toward to where the drifts go."
         )
     return middle > 0, ""
 

@@ -51,6 +51,15 @@ def test_drift_toward_parts_them_all_the_same():
     assert backward["kind"].tolist() == ["run", *["drift", "run"] * 4]
 
 
+@pytest.mark.parametrize("back_kn", [2.5, 2.7])
+def test_two_fast_ways_are_parted_and_said(back_kn):
+    """Two to three knots both ways: the faster is the return here, and need not be elsewhere."""
+    pieces = cut(clean(passes(back_kn, drift_kn=2.0).trip().fixes)[0])
+    assert pieces["kind"].tolist() == ["run", *["drift", "run"] * 5]
+    (doubt,) = pieces.attrs["doubts"]
+    assert "drift_toward" in doubt
+
+
 def test_a_tide_that_turns_is_said():
     fixes = clean(passes(2.0, turned_after=3).trip().fixes)[0]
     (doubt,) = cut(fixes).attrs["doubts"]
