@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 
 from layers.cli import BUG, STOPPED, WRONG
@@ -21,6 +22,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """
     # its own threads wait by spinning, which takes the processor from ours
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # said in our own words where it matters; a thread that restores filters may let it through
+    warnings.filterwarnings("ignore", message="Dataset has no geotransform")
     try:
         from layers.cli.app import run
 
