@@ -140,7 +140,10 @@ def test_a_deadline_that_passes_with_the_answer_does_not_fall_on_the_next(proces
     values_of(process, numbers[0])
     late = _asking._Deadline(process._running[0], 0.0)
     with late:
-        time.sleep(0.2)
+        for _ in range(600):  # its thread comes late on a busy machine
+            if late.over:
+                break
+            time.sleep(0.1)
     assert late.over
     assert process._running[0].wait(60) == -signal.SIGKILL
     assert (values_of(process, numbers[3]) == 3).all()
@@ -236,7 +239,7 @@ def test_a_copy_of_the_program_asks_a_process_of_its_own(numbers):
 def test_a_reader_whose_program_is_killed_ends_by_itself(endless):
     code = (
         "from seabed.guarded import _asking\n"
-        "_asking.WAIT_S = 2.0\n"
+        "_asking.WAIT_S = 4.0\n"
         "_asking._process._begun(); print(_asking._process._running[0].pid, flush=True)\n"
         f"_asking._process.ask('sheets.read', {endless!r}, (None,), 0)"
     )
@@ -247,7 +250,7 @@ def test_a_reader_whose_program_is_killed_ends_by_itself(endless):
     program.kill()
     program.wait()
     program.stdout.close()
-    for _ in range(60):
+    for _ in range(600):
         if (
             not Path(f"/proc/{reader}").exists()
             or " Z " in Path(f"/proc/{reader}/stat").read_text()

@@ -11,6 +11,7 @@ import pypdfium2 as pdfium
 import pytest
 import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
+from browser_waits import until
 from map_content import NARROW, PHONE, WIDE, content_of
 
 from layers.maps import water_of_day, write_map
@@ -89,8 +90,9 @@ def test_the_keyboard_is_enough(open_map: OpenMap, full_map: Path) -> None:
         page.get_by_text("Add the middle").focus()
         page.keyboard.press("Enter")
         page.focus("#map")
+        middle = page.evaluate("seabedMap.map.getCenter().lng")
         page.keyboard.press("ArrowRight")
-        page.wait_for_timeout(500)
+        until(page, "middle => seabedMap.map.getCenter().lng !== middle", middle)
     assert "Length" in page.inner_text("#card")
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from affine import Affine
+from browser_waits import until
 from map_content import PHONE, WIDE, content_of
 from pyproj import Transformer
 
@@ -111,7 +112,8 @@ def test_a_phones_readout_tells_what_is_under_the_cross(
     assert told == pytest.approx(there / 0.3048, abs=0.06)
     page.click("#side-open")
     page.click("#lines .line >> nth=0")
-    page.wait_for_timeout(400)
-    card = page.locator("#card").bounding_box()
-    y = page.evaluate("parseFloat(document.getElementById('cross').style.top)")
-    assert top < y < card["y"]
+    above_card = """top => {
+        const y = parseFloat(document.getElementById('cross').style.top);
+        return top < y && y < document.getElementById('card').getBoundingClientRect().top;
+    }"""
+    until(page, above_card, top)
