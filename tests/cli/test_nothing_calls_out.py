@@ -36,7 +36,7 @@ def watched(command: list[str], trace: Path) -> list[str]:
     if tool is None:
         return command
     words = [tool, "-f", "--seccomp-bpf", "-qq", "-e", "trace=connect,sendto", "-o", str(trace)]
-    tried = subprocess.run([*words, "true"], capture_output=True, check=False, timeout=60)
+    tried = subprocess.run([*words, "true"], capture_output=True, check=False, timeout=300)
     return command if tried.returncode else [*words, *command]
 
 

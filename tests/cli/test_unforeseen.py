@@ -100,7 +100,7 @@ def test_an_interrupt_while_the_program_loads_is_130_and_one_line(name):
         "main(['tide', '--date', '2031-06-14', '--currents', '1 kn toward 4'])\n"
     )
     done = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", script], capture_output=True, text=True, timeout=300, check=False
     )
     assert (done.returncode, done.stdout) == (130, "")
     assert done.stderr == "seabed: stopped; no file was left half-written.\n"

@@ -46,7 +46,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
         )  # fmt: skip
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(180_000)
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text} {m.location}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         page.on("request", lambda asked: _stays_here(asked.url, faults))

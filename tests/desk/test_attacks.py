@@ -120,7 +120,7 @@ def test_jobs_take_no_address_from_a_page(desk, root):
 
 def test_a_second_start_finds_the_first(desk, root):
     command = [sys.executable, "-m", "layers.cli.main", "desk", str(root), "--no-browser"]
-    second = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True)
+    second = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     assert desk.keys.address in second.stdout
     assert "open already" in second.stdout
 

@@ -92,7 +92,7 @@ class Keys:
         return self.page.evaluate("wanted => document.activeElement.matches(wanted)", wanted)
 
     def done(self):
-        self.page.wait_for_selector("[data-state=done]", timeout=60_000)
+        self.page.wait_for_selector("[data-state=done]", timeout=180_000)
         self.ready()
 
 
@@ -168,7 +168,7 @@ def test_a_plan_of_the_page_s_own_is_the_user_s_once_it_is_saved(keys, water):
     keys.back(".dial svg")
     keys.press("ArrowRight")
     wsw = keys.page.locator(".times[data-wind='WSW 8 kn']")
-    expect(wsw).to_be_visible(timeout=60_000)
+    expect(wsw).to_be_visible(timeout=180_000)
     assert keys.at(".dial svg")
     assert plans(water)[-1]["by_itself"]
     keys.to("[aria-label='Save alone: Sheet to print']")
@@ -215,7 +215,7 @@ def test_a_trip_is_sent_put_right_and_logged(keys, water):
     keys.done()
     expect(page.locator("#trip [name=preview]")).to_be_focused()
     keys.follow("#trip [name=log]")
-    page.get_by_role("row", name="2031-06-07").wait_for(timeout=60_000)
+    page.get_by_role("row", name="2031-06-07").wait_for(timeout=180_000)
     keys.ready()
     expect(page.locator("#trip [name=log]")).to_be_focused()
 

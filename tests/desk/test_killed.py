@@ -248,7 +248,7 @@ def test_a_desk_that_is_closed_during_a_plan_stops_it_and_says_nothing_else(wate
         ask(desk.running, "POST", "/stop")
     else:
         os.killpg(desk.process.pid, signal.SIGINT)
-    _, errors = desk.process.communicate(timeout=60)
+    _, errors = desk.process.communicate(timeout=300)
     page.close()
     words = "" if how == "button" else "seabed: stopped; no file was left half-written.\n"
     assert errors == words

@@ -305,10 +305,10 @@ def test_a_trip_is_taken_out_and_put_back(fresh, water):
     before = Logbook(water / "logbook.gpkg").trips()
     fresh.get_by_role("button", name="Remove this trip: 2031-06-07").click()
     put_back = fresh.get_by_role("button", name="Put 2031-06-07 back")
-    put_back.wait_for(timeout=60_000)
+    put_back.wait_for(timeout=180_000)
     assert len(Logbook(water / "logbook.gpkg").trips()) == len(before) - 1
     put_back.click()
-    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").wait_for(timeout=60_000)
+    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").wait_for(timeout=180_000)
     after = Logbook(water / "logbook.gpkg").trips()
     pd.testing.assert_frame_equal(after.drop(columns="added"), before.drop(columns="added"))
 

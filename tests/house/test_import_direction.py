@@ -47,7 +47,7 @@ def contracts(folder: Path) -> subprocess.CompletedProcess[str]:
     code = "from importlinter.cli import lint_imports_command as lint; lint()"
     return subprocess.run(
         [sys.executable, "-c", code, "--no-cache"],
-        cwd=folder, capture_output=True, text=True, check=False, timeout=60,
+        cwd=folder, capture_output=True, text=True, check=False, timeout=300,
         env={**os.environ, "COLUMNS": "200"},
     )  # fmt: skip
 

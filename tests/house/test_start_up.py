@@ -15,7 +15,7 @@ HEAVY = ("numpy", "pandas", "geopandas", "xarray", "rasterio", "rioxarray", "sci
 
 def run(*arguments: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-c", "from layers.cli.main import main; main()", *arguments]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    return subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
 
 
 @pytest.mark.parametrize("module", ["layers.cli.app", "layers.desk.app"])

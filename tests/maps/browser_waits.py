@@ -6,7 +6,7 @@ import time
 from typing import Any
 
 
-def until(page: Any, expression: str, argument: Any = None, *, wait_s: float = 60.0) -> None:
+def until(page: Any, expression: str, argument: Any = None, *, wait_s: float = 180.0) -> None:
     """Wait until an expression, or a function of `argument`, is true in the page.
 
     It is asked from here: a wait that runs in the page asks by ``eval`` from its second time on,

@@ -65,7 +65,7 @@ def open_map(browser: Any, contexts: dict[str, Any]) -> Iterator[Callable[..., A
     def opened(path: Path, size: dict[str, int] = WIDE, **options: Any) -> Any:
         page = context_of(size, options).new_page()
         pages.append(page)
-        page.set_default_timeout(60_000)  # a busy machine is no fault
+        page.set_default_timeout(180_000)  # a busy machine is no fault
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         own = path.as_uri()
