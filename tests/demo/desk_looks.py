@@ -216,7 +216,7 @@ def take(page: Any, state: str, folder: Path, *, every: bool) -> None:
             if not busy:
                 page.wait_for_function(SETTLED)
                 for frame in page.frames[1:]:  # maps
-                    frame.wait_for_selector("body[data-ready=yes]")
+                    frame.wait_for_selector("body[data-ready=yes]", state="attached")
             name = f"{state}_{width}_{light}"
             page.screenshot(path=folder / f"{name}.png", full_page=True)
             if busy:
