@@ -58,7 +58,8 @@ class Keys:
                 "document.activeElement.outerHTML"
             )
         elif here["kind"] != "BODY":  # between the last stop and the first
-            assert self.page.evaluate(OUTLINED) and self.page.evaluate(SEEN), here["what"]
+            assert self.page.evaluate(OUTLINED), here["what"]
+            self.page.wait_for_function(SEEN)  # the browser scrolls to it when it next draws
         return here
 
     def to(self, wanted, way="Tab"):

@@ -81,7 +81,7 @@ MOST_DOUBT: Final = 0.15
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
 where less than `WIND_SHOWS` do, and the fewest drifts where less than `FEW_SHOW` do.  On simulated
 seasons what is learned beyond these is not what it claims to be."""
-MANY_MOTORED: Final = 0.15
+MANY_MOTORED: Final = 0.2
 MOST_FIT_DOUBT_MPS: Final = 0.057
 """Share of drifts that look motored, more than free seasons have, and the greatest doubt of the fit
 beside so many.  On simulated seasons what is learned within this 0.11 kn is right to 0.13 kn."""
