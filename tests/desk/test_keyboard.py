@@ -18,7 +18,11 @@ SEEN = """() => {
   const box = document.activeElement.getBoundingClientRect();
   return box.bottom > 0 && box.right > 0 && box.top < innerHeight && box.left < innerWidth;
 }"""
-STOP = """wanted => {
+STOP = (
+    f"""wanted => {{
+  const outlined = ({OUTLINED})(), seen = ({SEEN})();
+"""
+    + """
   const one = document.activeElement;
   const box = one.getBoundingClientRect();
   const again = one.dataset.reached === "yes";
@@ -29,9 +33,10 @@ STOP = """wanted => {
     there: one.matches(wanted), kind: one.tagName, again,
     what: `${one.tagName} ${one.id} ${one.name ?? ""} ${words}`,
     top: box.top + scrollY, bottom: box.bottom + scrollY,
-    card: !scrolled && one.closest(".cards") !== null,
+    card: !scrolled && one.closest(".cards") !== null, outlined, seen,
   };
 }"""
+)
 MISSED = """() => {
   const all = "a[href], button, input, select, textarea, summary, iframe, [tabindex='0']";
   const can = (one) => one.checkVisibility() && !one.disabled && one.type !== "radio";
@@ -58,8 +63,9 @@ class Keys:
                 "document.activeElement.outerHTML"
             )
         elif here["kind"] != "BODY":  # between the last stop and the first
-            assert self.page.evaluate(OUTLINED), here["what"]
-            self.page.wait_for_function(SEEN)  # the browser scrolls to it when it next draws
+            assert here["outlined"], here["what"]
+            if not here["seen"]:
+                self.page.wait_for_function(SEEN)  # the browser scrolls when it next draws
         return here
 
     def to(self, wanted, way="Tab"):
@@ -87,6 +93,8 @@ class Keys:
 
     def ready(self):
         self.page.wait_for_selector("body[data-ready=yes]")
+        # until then the browser may put the page back to where it was scrolled before
+        self.page.wait_for_load_state("load")
 
     def at(self, wanted):
         """Whether the focus is on what a selector matches."""
