@@ -22,7 +22,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """
     # its own threads wait by spinning, which takes the processor from ours
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # said in our own words where it matters; a thread that restores filters may let it through
+    # our own messages cover it; a thread that restores the filters could let it through
     warnings.filterwarnings("ignore", message="Dataset has no geotransform")
     try:
         from layers.cli.app import run

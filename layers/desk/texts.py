@@ -37,7 +37,7 @@ def setting_name(key: str) -> str:
 
 
 def field_words(words: str) -> str:
-    """Write what is said of a key of the area file as it holds for a field of a page.
+    """Turn the text about a key of the area file into text about a field of a page.
 
     Examples
     --------

@@ -55,7 +55,7 @@ def forget_squares(connection: sqlite3.Connection) -> None:
 
 
 def squares_of(connection: sqlite3.Connection) -> dict[str, str]:
-    """Give what another book that takes this one's place must know of it: where squares lie.
+    """Give what another book that takes this one's place must know of it: where squares are.
 
     Copies with two kinds of squares together tell more than one.
     """

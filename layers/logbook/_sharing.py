@@ -3,7 +3,7 @@
 Positions are middles of squares.  Squares of twice the size are made of four whole ones, so that
 copies of several sizes tell no more than the finest; a drift is in the square of its line, so that
 one over an edge tells nothing, and stays in it for good, however lines are gathered later; and
-where the squares lie is a secret of the logbook, the same for every copy.
+where the squares are is a secret of the logbook, the same for every copy.
 """
 
 from __future__ import annotations

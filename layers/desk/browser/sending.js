@@ -12,7 +12,7 @@ export function tickSent() {
   }
 }
 
-// How far clocks were off holds for the files that it was said of.
+// How far a clock was off holds for its own files only.
 export function forgetClocks(form) {
   for (const name of ["clock_offset", "track_clock"]) form.elements[name].value = "";
 }

@@ -87,7 +87,8 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
     backup = None if book is None else up_to_date(book)
     known = known_lines(book, naming_of(area))
     step = steps_of(progress, TRIP_STEPS + STRUCTURE_STEPS)
-    step("reading depths")
+    if area.grid.files:
+        step("reading depths")
     structure, hazards = bottom_of(area, step)
     trips = work_out(request, area, structure, step, known=known)
     # the logbook last: where it refuses the trip, the files do not take their places either

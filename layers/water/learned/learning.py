@@ -81,10 +81,9 @@ MOST_DOUBT: Final = 0.15
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
 where less than `WIND_SHOWS` do, and the fewest drifts where less than `FEW_SHOW` do.  On simulated
 seasons what is learned beyond these is not what it claims to be."""
-MANY_MOTORED: Final = 0.2
-MOST_FIT_DOUBT_MPS: Final = 0.057
-"""Share of drifts that look motored, more than free seasons have, and the greatest doubt of the fit
-beside so many.  On simulated seasons what is learned within this 0.11 kn is right to 0.13 kn."""
+MOST_FIT_DOUBT_MPS: Final = {0.15: 0.077, 0.2: 0.057}
+"""Greatest doubt of the fit where more than such a share of the drifts looks motored: 0.15 and
+0.11 kn.  On most simulated seasons what is learned within these is right to 0.13 kn."""
 
 
 def learn_current(
@@ -158,7 +157,8 @@ def learn_current(
 def _check_fit(current: LearnedCurrent) -> None:
     """Refuse a current of which the drifts that look free say too little."""
     left_out = len(current.motored) / (len(current.motored) + current.drifts)
-    if left_out > MANY_MOTORED and (doubt := current.fit_doubt_mps()) > MOST_FIT_DOUBT_MPS:
+    limits = [most for share, most in MOST_FIT_DOUBT_MPS.items() if left_out > share]
+    if limits and (doubt := current.fit_doubt_mps()) > min(limits):
         _refuse(
             f"{left_out:.0%} of the drifts look motored, and the others leave a doubt of "
             f"{convert(doubt, 'kn'):.2f} kn"
