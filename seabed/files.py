@@ -91,16 +91,10 @@ _job: ContextVar[_Job | None] = ContextVar("job", default=None)
 def together(*, wait: bool = True) -> Iterator[None]:
     """Let all results that are written within take their places at the end, or none of them.
 
-    Parameters
-    ----------
-    wait : bool
-        False for a job that reads its own results: each takes its place at once, and an error
+    wait: False for a job that reads its own results: each takes its place at once, and an error
         names those that did.
 
-    Raises
-    ------
-    OutputError
-        If one can't take its place.
+    Raises OutputError if one can't take its place.
     """
     job = _Job(wait)
     before = _job.set(job)
@@ -155,26 +149,14 @@ def _take_place(partial: Path | None, target: Path) -> None:
 def replacing(path: str | Path, *, result: bool = True) -> Iterator[Path]:
     """Give a temporary path in the target's folder; rename it onto the target on success.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file to make.  Missing parent folders are made.
-    result : bool
-        Whether a later run may write over it (`seabed.files`), and it may wait for a job's end.
-
-    Yields
-    ------
-    Path
-        A path with the same suffix to write to.  If the block fails, it is removed and the
+    path: the file to make.  Missing parent folders are made.
+    result: whether a later run may write over it (`seabed.files`), and it may wait for a job's end.
+    Returned: a path with the same suffix to write to.  If the block fails, it is removed and the
         target stays as it was.  A program that is killed leaves it, hidden, beside the target; what
         has lain there for a day is removed when next something is written there.
 
-    Raises
-    ------
-    OutputError
-        If the folder can't be made or written, or the disk is full.
-    SeabedError
-        If the block could not use another file, such as one it reads from.
+    Raises OutputError if the folder can't be made or written, or the disk is full. Raises
+    SeabedError if the block could not use another file, such as one it reads from.
     """
     target = Path(path)
     try:
@@ -303,12 +285,7 @@ def note_result(path: str | Path) -> None:
 
 
 def plain_file(path: str | Path) -> None:
-    """Refuse a device or a pipe, which could be read, or waited for, without end.
-
-    Raises
-    ------
-    SeabedError
-    """
+    """Refuse a device or a pipe, which could be read, or waited for, without end."""
     try:
         mode = Path(path).stat().st_mode
     except (OSError, ValueError):

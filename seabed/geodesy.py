@@ -176,9 +176,7 @@ def cell_metres(crs: CRS, width: float, height: float, y: float | Floats) -> tup
 
     Geographic cells are measured on the CRS's own ellipsoid, along parallel and meridian.
 
-    Returns
-    -------
-    easting, northing : ndarray of float64, shape of `y`
+    easting, northing: ndarray of float64, shape of `y`.
     """
     middle = np.asarray(y, np.float64)
     if not crs.is_geographic:
@@ -219,10 +217,7 @@ def utm_of(table: Any) -> CRS:
     A look at the bounds, where geopandas looks through the whole register of EPSG for a tenth of a
     second.
 
-    Raises
-    ------
-    ValueError
-        Where no geometry has coordinates.
+    Raises ValueError where no geometry has coordinates.
     """
     west, south, east, north = table.total_bounds
     middle = (west + east) / 2, (south + north) / 2

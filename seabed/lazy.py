@@ -18,17 +18,10 @@ def lazily(
 ) -> tuple[Callable[[str], Any], Callable[[], list[str]], list[str]]:
     """Give a package's ``__getattr__``, ``__dir__`` and ``__all__``, by the stub beside it.
 
-    Parameters
-    ----------
-    package, file : str
-        ``__name__`` and ``__file__`` of the package.  Its stub, ``__init__.pyi``, has a line a
-        name, ``from room import name as name``: type checkers and editors read the same list.
-
-    Returns
-    -------
-    getattr, dir : callable
-    all : list of str
-        In the order of the stub.
+    package, file: ``__name__`` and ``__file__`` of the package.  Its stub, ``__init__.pyi``, has a
+        line a name, ``from room import name as name``: type checkers and editors read the same
+        list.
+    all: in the order of the stub.
     """
     stub = Path(file).with_suffix(".pyi").read_text(encoding="utf-8")
     homes = {name: (room, own) for room, own, name in _IMPORT.findall(stub)}

@@ -38,19 +38,13 @@ def huber_fit(
 ) -> tuple[Floats, Floats]:
     """Fit a linear model by Huber's weights (1964), least squares again and again.
 
-    Parameters
-    ----------
-    terms : ndarray of float64, shape (n, k)
-    values, sigma : ndarray of float64, shape (n,)
-        What to fit, and one standard deviation of each, all to the same scale.
-    start : ndarray of float64, shape (k,), optional
-        Coefficients to begin from; those of plain least squares without it.
-
-    Returns
-    -------
-    coefficients : ndarray of float64, shape (k,)
-    weight : ndarray of float64, shape (n,)
-        Huber's, of each value: 1 unless it is an outlier.
+    terms: ndarray of float64, shape (n, k).
+    values, sigma: ndarray of float64, shape (n,); what to fit, and one standard deviation of each,
+        all to the same scale.
+    start: ndarray of float64, shape (k,); coefficients to begin from; those of plain least squares
+        without it.
+    coefficients: ndarray of float64, shape (k,).
+    weight: ndarray of float64, shape (n,); Huber's, of each value: 1 unless it is an outlier.
     """
     scaled, wanted = terms / sigma[:, None], values / sigma
     coefficients = start if start is not None else _least_squares(scaled, wanted)

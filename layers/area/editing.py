@@ -20,22 +20,11 @@ from seabed.files import write_text
 def change_area(path: str | Path, values: Mapping[tuple[str, ...], Any]) -> Area:
     """Set keys of an area file; comments and order stay.
 
-    Parameters
-    ----------
-    path : str or Path
-    values : dict of (section, key) to TOML value or None
-        None takes the key out, so that its default holds.  A rule is
-        ``("species", name, key)``.
+    values: dict of (section, key) to TOML value or None; None takes the key out, so that its
+        default holds.  A rule is ``("species", name, key)``.
+    Returned: as the file now says.
 
-    Returns
-    -------
-    Area
-        As the file now says.
-
-    Raises
-    ------
-    AreaError
-        If the file or a value can't be right; the file is as it was then.
+    Raises AreaError if the file or a value can't be right; the file is as it was then.
 
     Examples
     --------

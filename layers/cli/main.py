@@ -15,10 +15,7 @@ __all__ = ["main"]
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and exit.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Instead of the process's own.
+    arguments: instead of the process's own.
     """
     # its own threads wait by spinning, which takes the processor from ours
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -21,10 +21,8 @@ from seabed.files import plain_file
 def run(request: AreaRequest, progress: Progress = ignored) -> Result:
     """Write an area file; its values are read first, as a job will read them.
 
-    Raises
-    ------
-    SeabedError
-        If a value can't be right, or there is a file already that is not to be replaced.
+    Raises SeabedError if a value can't be right, or there is a file already that is not to be
+    replaced.
     """
     progress("writing", 0.0)
     area = area_of(request)

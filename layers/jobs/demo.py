@@ -34,10 +34,7 @@ class DemoResult(Result):
 def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
     """Scout the sound, and work out four trips on it.
 
-    Raises
-    ------
-    SeabedError
-        If something can't be written, or the demo area is missing.
+    Raises SeabedError if something can't be written, or the demo area is missing.
     """
     out, folder = request.out, request.out / "area"
     copied = [folder / source.name for source in demo_files()]

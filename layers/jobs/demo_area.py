@@ -14,10 +14,7 @@ KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 def demo_folder() -> Path:
     """Where the demo area is: in the installed package, else in the checkout.
 
-    Raises
-    ------
-    SeabedError
-        If it is in neither.
+    Raises SeabedError if it is in neither.
     """
     package = Path(layers.__file__).parent
     for folder in (package / "demo_area", package.parent / "demo_area"):

@@ -39,10 +39,7 @@ class MarksResult(Result):
 def run(request: MarksRequest, progress: Progress = ignored) -> MarksResult:
     """Write the lines, edges, humps and holes of earlier results as GPX.
 
-    Raises
-    ------
-    SeabedError
-        If a file holds none of them, or a line that is named is not there.
+    Raises SeabedError if a file holds none of them, or a line that is named is not there.
     """
     area = area_of(request)
     keep_inputs([request.out], [*request.results, *files_of(area)])

@@ -45,11 +45,7 @@ TILED: Final = PICTURE_KINDS[:3]
 class PictureResult(Result):
     """The picture as it was written, or how large it would be.
 
-    Attributes
-    ----------
-    estimate : Estimate
-    tiles : int
-        So many were written.
+    tiles: so many were written.
     """
 
     estimate: Estimate
@@ -70,11 +66,8 @@ class PictureResult(Result):
 def run(request: PictureRequest, progress: Progress = ignored) -> PictureResult:
     """Write shaded depths, contours and structure as tiles and as a page.
 
-    Raises
-    ------
-    SeabedError
-        If a grid or an earlier result can't be used, a zoom or kind can't be right, or the tiles
-        would be too many.
+    Raises SeabedError if a grid or an earlier result can't be used, a zoom or kind can't be right,
+    or the tiles would be too many.
     """
     area = area_of(request)
     kinds = _kinds(request.kind)

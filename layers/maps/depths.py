@@ -82,31 +82,24 @@ def pack_depths(
 ) -> dict[str, Any]:
     """Pack a depth grid for the page.
 
-    Parameters
-    ----------
-    grid : depth grid
-        May be dask-backed: strips and tiles of it are read, never the whole of a large one.
-    near : sequence of arrays of geometries
-        What matters on the map, EPSG:4326, the most important first: where the grid has to be
-        reduced, full detail is kept around it, as far as `DETAIL_CELLS` go.
-    most_cells : int
-        A larger grid is reduced to about half as many.
-
-    Returns
-    -------
-    dict
-        ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web Mercator);
-        ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void; ``most``, the
-        greatest depth, and ``deepest``, which 99 % of cells do not pass; ``surveyed``, the box of
-        what is not void (None if all is); ``reduced``,
-        how many cells of the grid each replaces along a side (1 where not reduced); ``data``:
-        base64 of zlib of 16-bit whole numbers, all the low bytes before all the high ones: each
-        cell's difference from left + upper - upper left neighbour (0 off the grid), wrapped, and
-        zigzag (0, -1, 1, -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of
-        range.  ``preview``: rows, columns, bounds and data of the same, much reduced.  ``tiles``:
-        None, or squares in full detail one below the other: ``size`` of a side, with a margin of
-        one cell all round that the next tile has too, ``bounds`` of each and ``data``; ``short``
-        tells that not all of what is `near` has them.
+    grid: depth grid; may be dask-backed: strips and tiles of it are read, never the whole of a
+        large one.
+    near: sequence of arrays of geometries; what matters on the map, EPSG:4326, the most important
+        first: where the grid has to be reduced, full detail is kept around it, as far as
+        `DETAIL_CELLS` go.
+    most_cells: a larger grid is reduced to about half as many.
+    Returned: ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web
+        Mercator); ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void;
+        ``most``, the greatest depth, and ``deepest``, which 99 % of cells do not pass;
+        ``surveyed``, the box of what is not void (None if all is); ``reduced``, how many cells of
+        the grid each replaces along a side (1 where not reduced); ``data``: base64 of zlib of
+        16-bit whole numbers, all the low bytes before all the high ones: each cell's difference
+        from left + upper - upper left neighbour (0 off the grid), wrapped, and zigzag (0, -1, 1,
+        -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of range.  ``preview``:
+        rows, columns, bounds and data of the same, much reduced.  ``tiles``: None, or squares in
+        full detail one below the other: ``size`` of a side, with a margin of one cell all round
+        that the next tile has too, ``bounds`` of each and ``data``; ``short`` tells that not all of
+        what is `near` has them.
     """
     cells = grid.shape[0] * grid.shape[1]
     wanted = most_cells if cells <= most_cells else min(OVERVIEW_CELLS, most_cells // 2)

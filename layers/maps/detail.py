@@ -49,20 +49,11 @@ def tiles_near(
 ) -> list[tuple[int, int]]:
     """Choose tiles around geometries.
 
-    Parameters
-    ----------
-    near : iterable of arrays of geometries
-        EPSG:4326, the most important first.
-    transform : Affine
-        Of the lattice of full detail in web Mercator.
-    shape : (int, int)
-        Its rows and columns.
-
-    Returns
-    -------
-    list of (int, int)
-        Row and column of each tile once: those of the first array first, and of one array those
-        with most of it.  Missing and empty geometries give none.
+    near: iterable of arrays of geometries; EPSG:4326, the most important first.
+    transform: of the lattice of full detail in web Mercator.
+    shape: its rows and columns.
+    Returned: row and column of each tile once: those of the first array first, and of one array
+        those with most of it.  Missing and empty geometries give none.
     """
     to_web = from_degrees("EPSG:3857")
     across = TILE * transform.a

@@ -27,18 +27,10 @@ MOST_RATIO: Final = 1e4
 def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict[str, Any] | None:
     """Pack expected fish a rod-hour for the page.
 
-    Parameters
-    ----------
-    expected : Dataset
-        ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where unknown.
-    most_cells : int
-        Reduce to about this many.
-
-    Returns
-    -------
-    dict or None
-        ``rows``, ``columns``; ``bounds`` as `pack_depths`; ``scales``, for each of rate, low and
-        high the pair ``[least, step]`` of its natural logarithm: value = exp(least + step *
+    expected: ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where unknown.
+    most_cells: reduce to about this many.
+    Returned: ``rows``, ``columns``; ``bounds`` as `pack_depths`; ``scales``, for each of rate, low
+        and high the pair ``[least, step]`` of its natural logarithm: value = exp(least + step *
         (number - 1)), 0 is void; ``most``, the rate that 99 % of cells keep under, where the
         colours end; ``data``: base64 of zlib of the three planes of bytes, row by row.  None where
         no cell is known.

@@ -95,19 +95,10 @@ THINNING: Final = ((50_000, 4e-6), (300_000, 1.5e-5), (math.inf, 4e-5))
 def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dict[str, Any]]:
     """Pack a table as a list of ``{"g": geometry, …}``.
 
-    Parameters
-    ----------
-    name : str
-        A key of `SHOWN`.
-    table : GeoDataFrame
-        Any CRS.
-    timezone : str
-        Times are written in this zone, ``2031-06-14 08:30:05``.
-
-    Returns
-    -------
-    list of dict
-        GeoJSON geometries of six decimals under ``g``; NaN and NA become None; rows without
+    name: a key of `SHOWN`.
+    table: any CRS.
+    timezone: times are written in this zone, ``2031-06-14 08:30:05``.
+    Returned: GeoJSON geometries of six decimals under ``g``; NaN and NA become None; rows without
         geometry are left out, but for catches, which keep ``"g": None``.  Lines of a plan have
         ``slot``, begin and end of their time in seconds since 1970.
     """
@@ -130,10 +121,7 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
 def pack_passes(passes: pd.DataFrame | None) -> list[dict[str, Any]]:
     """Pack what changes from pass to pass of a plan's lines, without their tracks.
 
-    Returns
-    -------
-    list of dict
-        In order of time, ``slot`` as that of the lines; none of no table.
+    Returned: in order of time, ``slot`` as that of the lines; none of no table.
     """
     if passes is None or not len(passes):
         return []

@@ -39,18 +39,11 @@ _DARK: Final = "#14181c"
 class Look:
     """How a meaning is drawn.
 
-    Attributes
-    ----------
-    colour, night : str
-        On a light and on a dark page.
-    width : float
-        Of its line, pixels of a screen.
-    dash : tuple of float
-        Drawn and left out, pixels; empty for a whole line.
-    casing, night_casing : str
-        Drawn under it, wider, wherever it is on depths.
-    symbol : str
-        Where it is a letter or a sign.
+    colour, night: on a light and on a dark page.
+    width: of its line, pixels of a screen.
+    dash: drawn and left out, pixels; empty for a whole line.
+    casing, night_casing: drawn under it, wider, wherever it is on depths.
+    symbol: where it is a letter or a sign.
     """
 
     colour: str

@@ -20,14 +20,10 @@ __all__ = ["write_points"]
 def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> None:
     """Write points as a FlatGeobuf.
 
-    Parameters
-    ----------
-    batches : stream of Arrow record batches
-        With a column ``geometry`` of well-known binary, degrees of WGS 84.
-    path : str or Path
-        Ends in .fgb.
-    layer, about : str
-        Its name, and what it says of itself.
+    batches: stream of Arrow record batches; with a column ``geometry`` of well-known binary,
+        degrees of WGS 84.
+    path: ends in .fgb.
+    layer, about: its name, and what it says of itself.
     """
     pyogrio.write_arrow(
         batches,

@@ -33,18 +33,11 @@ _LAYER: Final = "soundings"
 def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
     """Write every sounding, flagged ones too, as points of a FlatGeobuf, whole or not at all.
 
-    Parameters
-    ----------
-    path : str or Path
-        Ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of
-        `seabed.soundings.SOUNDINGS` but for the position; what is not known is NULL.
-        Without a spatial index, which can't hold soundings without a position.
-    soundings : DataFrame
+    path: ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of `seabed.soundings.SOUNDINGS`
+        but for the position; what is not known is NULL. Without a spatial index, which can't hold
+        soundings without a position.
 
-    Raises
-    ------
-    OutputError
-        If it can't be written.
+    Raises OutputError if it can't be written.
     """
     with soundings_beside(path) as begin:
         begin(soundings)
@@ -54,20 +47,10 @@ def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
 def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None]]:
     """Write soundings as `write_soundings` does, while other work goes on.
 
-    Parameters
-    ----------
-    path : str or Path
+    Returned: begins to write the soundings it is given; to be called once.  At the end of the block
+        it is waited for.  If the block fails, nothing is written.
 
-    Yields
-    ------
-    callable
-        Begins to write the soundings it is given; to be called once.  At the end of the block it
-        is waited for.  If the block fails, nothing is written.
-
-    Raises
-    ------
-    OutputError
-        At the end of the block, if they can't be written.
+    Raises OutputError at the end of the block, if they can't be written.
     """
     begun: list[Future[None]] = []
     enough = Event()

@@ -29,16 +29,10 @@ def web_page(
     SHA-256: the browser refuses any other, style attributes and event handlers too, and every
     address but that of pictures.
 
-    Parameters
-    ----------
-    title : str
-        Text, not HTML.
-    body : str
-        HTML, without scripts that run.
-    styles, scripts : sequence of str
-        CSS for the head, JavaScript for the end of the body.
-    pictures_from : str
-        Scheme and host of a server of pictures; none if empty.
+    title: text, not HTML.
+    body: HTML, without scripts that run.
+    styles, scripts: CSS for the head, JavaScript for the end of the body.
+    pictures_from: scheme and host of a server of pictures; none if empty.
 
     Examples
     --------

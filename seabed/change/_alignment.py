@@ -97,12 +97,9 @@ class Fit:
 def fitted(terms: Floats, values: Floats, block: NDArray[np.int64]) -> Fit | None:
     """Fit values by terms, robustly; None where points or blocks are too few.
 
-    Parameters
-    ----------
-    terms : ndarray, shape (n, k)
-    values : ndarray, shape (n,)
-    block : ndarray of int64, shape (n,)
-        Block of ground that each point is in.
+    terms: ndarray, shape (n, k).
+    values: ndarray, shape (n,).
+    block: ndarray of int64, shape (n,); block of ground that each point is in.
     """
     _, block = np.unique(block, return_inverse=True)
     count = int(block.max(initial=-1)) + 1
@@ -130,12 +127,9 @@ def fitted(terms: Floats, values: Floats, block: NDArray[np.int64]) -> Fit | Non
 def lie(newer: Depths, older: Depths, settled: Mask) -> tuple[Floats, Floats]:
     """Find the shift of an older survey on the same cells, by ground that is settled.
 
-    Returns
-    -------
-    shift : ndarray, shape (2,)
-        Rows and columns that the older one has to be moved.
-    error : ndarray, shape (2,)
-        Standard errors along the best and the worst known direction; NaN where it is not known.
+    shift: ndarray, shape (2,); rows and columns that the older one has to be moved.
+    error: ndarray, shape (2,); standard errors along the best and the worst known direction; NaN
+        where it is not known.
     """
     times = max(1, int(np.sqrt(newer.size / 2e6)))
     newer, older = (_means(one, times) for one in (newer, older))

@@ -53,16 +53,10 @@ def laid_on(
 ) -> Depths:
     """Give a grid's values, moved over the ground, at the cell centres of another.
 
-    Parameters
-    ----------
-    grid, frame : array on a depth grid's axes, of any CRS
-    east_m, north_m : float
-        How far the values are moved, along the frame's axes.
-
-    Returns
-    -------
-    ndarray of float32, of the frame's shape
-        Bilinear; NaN beyond the grid and beside its voids.
+    grid, frame: array on a depth grid's axes, of any CRS.
+    east_m, north_m: how far the values are moved, along the frame's axes.
+    Returned: ndarray of float32, of the frame's shape; bilinear; NaN beyond the grid and beside its
+        voids.
     """
     size, affine, finder = cell_size(frame), transform_of(frame), CellFinder.of(grid)
     degrees = to_degrees(crs_of(frame))

@@ -46,13 +46,9 @@ class Matched:
 def matched_pair(newer: xr.DataArray, past: xr.DataArray, raw: Depths, settled: Mask) -> Matched:
     """Match an older survey to a newer one by settled ground, and again without what changed.
 
-    Parameters
-    ----------
-    newer, past : depth grid
-    raw : ndarray of float32
-        The older one on the newer one's cells, not yet shifted.
-    settled : ndarray of bool
-        Ground that may be matched by.
+    newer, past: depth grid.
+    raw: ndarray of float32; the older one on the newer one's cells, not yet shifted.
+    settled: ground that may be matched by.
     """
     pair = _matched(newer, past, raw, settled)
     stayed = settled & ~_changed(pair, settled)

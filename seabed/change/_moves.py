@@ -59,16 +59,11 @@ _BETTER: Final = 0.9
 class _Place:
     """Ground about a feature.
 
-    Attributes
-    ----------
-    row, column : ndarray, shape (n,)
-        Of its points, in cells.
-    ways : ndarray, shape (n, k, 2)
-        Rows and columns of a metre in each direction that it may have moved in, at each point.
-    starts : ndarray, shape (m, k)
-        Shifts to try first, metres.
-    block : ndarray, shape (n,)
-        Part of the feature that each point is in.
+    row, column: ndarray, shape (n,); of its points, in cells.
+    ways: ndarray, shape (n, k, 2); rows and columns of a metre in each direction that it may have
+        moved in, at each point.
+    starts: ndarray, shape (m, k); shifts to try first, metres.
+    block: ndarray, shape (n,); part of the feature that each point is in.
     """
 
     row: Floats
@@ -87,18 +82,11 @@ def moves_between(
 ) -> gpd.GeoDataFrame:
     """Find what moved of the features of the newer survey.
 
-    Parameters
-    ----------
-    frame : depth grid
-        For places.
-    surveys : two ndarray of float32
-        Newer and older, matched, on its cells.
-    changed : ndarray of bool
-        Cells beyond noise: features away from them did not move.
-    features : edges; humps and holes; sand waves
-        Of the newer survey, in the frame's CRS.
-    error_m : float
-        Of the shift between the surveys.
+    frame: depth grid; for places.
+    surveys: two ndarray of float32; newer and older, matched, on its cells.
+    changed: cells beyond noise: features away from them did not move.
+    features: edges; humps and holes; sand waves; of the newer survey, in the frame's CRS.
+    error_m: of the shift between the surveys.
     """
     finder = _Finder(frame, surveys, changed)
     rows = [

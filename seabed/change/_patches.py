@@ -48,16 +48,11 @@ _TOUCHING: Final = generate_binary_structure(2, 1)
 class Detection:
     """What counts as a change.
 
-    Attributes
-    ----------
-    least_m : float
-        Lesser changes do not count, however sure.
-    significance : float
-        Standard deviations of the noise that a change must exceed.
-    doubt_m : ndarray of float32 or None
-        Uncertainty of the difference by what the files themselves say.
-    still : ndarray of bool or None
-        Ground that the noise is measured on: sand waves, which move, are left out.
+    least_m: lesser changes do not count, however sure.
+    significance: standard deviations of the noise that a change must exceed.
+    doubt_m: ndarray of float32 or None; uncertainty of the difference by what the files themselves
+        say.
+    still: ground that the noise is measured on: sand waves, which move, are left out.
     """
 
     least_m: float = LEAST_M
@@ -70,15 +65,9 @@ class Detection:
 class Marked:
     """Patches of ground that changed.
 
-    Attributes
-    ----------
-    number : ndarray of int64
-        Of the patch that each cell is in, from 1; 0 for none.
-    count : int
-    sure : ndarray of float64, shape (count,)
-        How many times the limit each one's clearest cell is.
-    shared : float
-        How many times more of the noise a mean over many cells keeps than chance would leave.
+    number: ndarray of int64; of the patch that each cell is in, from 1; 0 for none.
+    sure: ndarray of float64, shape (count,); how many times the limit each one's clearest cell is.
+    shared: how many times more of the noise a mean over many cells keeps than chance would leave.
     """
 
     number: NDArray[np.int64]
@@ -131,12 +120,8 @@ def _telling(known: Mask, still: Mask | None) -> tuple[Mask, bool]:
 def marked(difference: Depths, sigma: Depths, limits: Detection, least_cells: float) -> Marked:
     """Mark patches of one sign that are beyond the limit somewhere, down to half of it.
 
-    Parameters
-    ----------
-    difference, sigma : ndarray of float32, shape (rows, columns)
-    limits : Detection
-    least_cells : float
-        Smaller patches are left out.
+    difference, sigma: ndarray of float32, shape (rows, columns).
+    least_cells: smaller patches are left out.
     """
     best, most_shared = np.zeros(difference.shape, np.float32), 1.0
     for cells in SCALES:

@@ -25,14 +25,10 @@ MOST_UNEVEN: Final = 3.0
 class Axis:
     """An even axis of cell centres.
 
-    Attributes
-    ----------
-    first, step, count : first centre, distance to the next (negative if falling), how many
-    positions : ndarray or None
-        Where each even centre falls among the file's own, in steps of those; None where they are
-        the same.
-    guess : str
-        What was done to an uneven axis.
+    first, step, count: first centre, distance to the next (negative if falling), how many.
+    positions: where each even centre falls among the file's own, in steps of those; None where they
+        are the same.
+    guess: what was done to an uneven axis.
     """
 
     first: float
@@ -50,11 +46,8 @@ class Axis:
 def even_axis(centres: Floats, *, name: str, file: str) -> Axis:
     """Find the even axis that centres are on, or lay one through them.
 
-    Raises
-    ------
-    GridError
-        If there are fewer than two centres, they don't rise or fall throughout, or their steps
-        differ more than threefold.
+    Raises GridError if there are fewer than two centres, they don't rise or fall throughout, or
+    their steps differ more than threefold.
     """
     if centres.ndim != 1 or centres.size < 2:
         raise GridError(

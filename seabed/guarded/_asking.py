@@ -55,25 +55,13 @@ _ALONE: Final = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"), "1")
 def ask(work: str, path: str | Path, *rest: Any, cells: int = 0) -> Any:
     """Have a file read in the guarded process.
 
-    Parameters
-    ----------
-    work : str
-        Module of `seabed.guarded.works` and a function in it: ``"hdf5.read"``.
-    path : str or Path
-    rest
-        What the function takes beside the path.
-    cells : int
-        How many cells of a grid it is to give; time and memory are allowed for them.
+    work: module of `seabed.guarded.works` and a function in it: ``"hdf5.read"``.
+    rest: what the function takes beside the path.
+    cells: how many cells of a grid it is to give; time and memory are allowed for them.
+    Returned: what the function returns.  Its arrays are writable.
 
-    Returns
-    -------
-    Any
-        What the function returns.  Its arrays are writable.
-
-    Raises
-    ------
-    ReadingError
-        If the library fails or crashes, or needs more time or memory than a file of this size may.
+    Raises ReadingError if the library fails or crashes, or needs more time or memory than a file of
+    this size may.
     """
     return _process.ask(work, os.path.abspath(path), rest, cells)  # noqa: PTH100 (never an address)
 

@@ -37,10 +37,7 @@ def reading(source: str | Path, error: type[SeabedError] = GridError) -> Iterato
 
     Libraries raise anything from OSError to TypeError, according to which byte is wrong.
 
-    Raises
-    ------
-    SeabedError
-        Of the class `error`.
+    Raises SeabedError of the class `error`.
     """
     try:
         yield

@@ -52,34 +52,22 @@ Reader = Callable[[Cells], NDArray[np.float32]]
 class Layer:
     """A layer of depths or elevations as a file holds it; nothing is read yet.
 
-    Attributes
-    ----------
-    source, format, variable : str
-        Path or address, name of the format, name of the band or variable.
-    shape : (rows, columns)
-    transform : affine.Affine
-        From (column, row) of a cell's corner to CRS coordinates; rows may run north or south.
-    crs : pyproj.CRS or None
-        Horizontal part only.
-    read : callable
-        Gives the cells asked for as float32 with NaN for voids, in the file's sign and unit.
-    firm_sign, firm_from : what the file says outright, and in which words
-    likely_sign, likely_from : what a name suggests
-    likely_weak : whether the numbers are the better witness
-    unit : str or None
-        As the file writes it.
-    vertical_datum : str
-        ``""`` where the file says nothing.
-    declared_void : bool
-        Whether the file says which number means "no depth".
-    uncertainty : callable or None
-        As `read`, for the vertical uncertainty in the same unit, positive.
-    guesses : tuple of str
-        What had to be guessed to get so far.
-    others : tuple of str
-        Names of the file's other layers.
-    bytes_held : int
-        Size of the files it names, where it holds no numbers itself.
+    source, format, variable: path or address, name of the format, name of the band or variable.
+    shape: (rows, columns).
+    transform: from (column, row) of a cell's corner to CRS coordinates; rows may run north or
+        south.
+    crs: horizontal part only.
+    read: gives the cells asked for as float32 with NaN for voids, in the file's sign and unit.
+    firm_sign, firm_from: what the file says outright, and in which words.
+    likely_sign, likely_from: what a name suggests.
+    likely_weak: whether the numbers are the better witness.
+    unit: as the file writes it.
+    vertical_datum: ``""`` where the file says nothing.
+    declared_void: whether the file says which number means "no depth".
+    uncertainty: as `read`, for the vertical uncertainty in the same unit, positive.
+    guesses: what had to be guessed to get so far.
+    others: names of the file's other layers.
+    bytes_held: size of the files it names, where it holds no numbers itself.
     """
 
     source: str

@@ -157,10 +157,7 @@ def settle(
 ) -> Meaning:
     """Settle sign, unit and vertical datum from what was given, what the file says, then its data.
 
-    Raises
-    ------
-    GridError
-        If `sign` or `unit` is not one that is known.
+    Raises GridError if `sign` or `unit` is not one that is known.
     """
     chosen, why = _settle_sign(layer, counts, sign)
     name, factor, unit_guess = _settle_unit(layer, unit)

@@ -56,24 +56,13 @@ class Piece:
 def mosaic(pieces: list[Piece]) -> tuple[Piece, list[str]]:
     """Put pieces together; empties the list, to free each once it is used.
 
-    Parameters
-    ----------
-    pieces : list of Piece
-        In order of preference among equals.
+    pieces: in order of preference among equals.
+    Returned: in the CRS and on the cells of the finest.  Where pieces overlap the finest counts,
+        then the first; its land counts too, so that a coarser grid never floods it.  Coarser ones
+        are interpolated linearly, and shifted where they meet a finer one so that no step is left.
+    Returned: what was shifted, in plain sentences.
 
-    Returns
-    -------
-    Piece
-        In the CRS and on the cells of the finest.  Where pieces overlap the finest counts, then
-        the first; its land counts too, so that a coarser grid never floods it.  Coarser ones are
-        interpolated linearly, and shifted where they meet a finer one so that no step is left.
-    list of str
-        What was shifted, in plain sentences.
-
-    Raises
-    ------
-    GridError
-        If the whole would be too large to hold.
+    Raises GridError if the whole would be too large to hold.
     """
     if len(pieces) == 1:
         return pieces.pop(), []
@@ -182,10 +171,7 @@ def bend(part: Piece, finer: Piece) -> float:
     The shift is the mean difference in each cell that the finer part covers wholly, averaged with
     its neighbours, and carried outward from the nearest one.
 
-    Returns
-    -------
-    float
-        Greatest shift, metres; 0 where they don't overlap.
+    Returned: greatest shift, metres; 0 where they don't overlap.
     """
     wet = np.isfinite(part.depth)
     mean, cover = _mean_on(part, finer)

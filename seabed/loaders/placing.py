@@ -35,15 +35,10 @@ TOO_FAR_DEGREES: Final = 15.0
 def place(layer: Layer, crs: Any = None) -> Layer:
     """Settle a layer's CRS and unwrap its longitudes.
 
-    Parameters
-    ----------
-    crs : anything ``pyproj.CRS.from_user_input`` takes, optional
-        Instead of the file's own.
+    crs: anything ``pyproj.CRS.from_user_input`` takes; instead of the file's own.
 
-    Raises
-    ------
-    GridError
-        If there is no CRS, the one given is unknown, or the coordinates can't be in it.
+    Raises GridError if there is no CRS, the one given is unknown, or the coordinates can't be in
+    it.
     """
     settled, guesses = _settled(layer, crs)
     _check_kind(settled, layer.source)
@@ -84,10 +79,7 @@ def geographic_edges(layer: Layer) -> Bounds:
 def cells_in(layer: Layer, box: Bounds | None) -> Cells:
     """Cells that a box in degrees (WGS 84) touches; all without one.
 
-    Raises
-    ------
-    GridError
-        If the box is empty or touches none.
+    Raises GridError if the box is empty or touches none.
     """
     if box is None:
         return layer.whole

@@ -25,10 +25,7 @@ __all__ = ["layers_in", "read_layer"]
 def layers_in(path: str | Path) -> dict[str, int]:
     """Name the layers of a file, with how many objects each has.
 
-    Raises
-    ------
-    ReadingError
-        If it can't be read.
+    Raises ReadingError if it can't be read.
     """
     counts: dict[str, int] = _ask("layers", path)
     return counts
@@ -43,25 +40,12 @@ def read_layer(
 ) -> gpd.GeoDataFrame:
     """Read a layer.
 
-    Parameters
-    ----------
-    path : str or Path
-    layer : str
-    box : Bounds, optional
-        Only objects that touch it; in the layer's own CRS.
-    options : dict, optional
-        Open options of the driver.
+    box: only objects that touch it; in the layer's own CRS.
+    options: open options of the driver.
+    Returned: in the layer's CRS, if it says one; fields of time in UTC.  A layer without geometry
+        has None in each row.
 
-    Returns
-    -------
-    GeoDataFrame
-        In the layer's CRS, if it says one; fields of time in UTC.  A layer without geometry has
-        None in each row.
-
-    Raises
-    ------
-    ReadingError
-        If it can't be read, or a geometry is damaged.
+    Raises ReadingError if it can't be read, or a geometry is damaged.
     """
     how: dict[str, Any] = dict(options or {})
     if box is not None:

@@ -95,10 +95,7 @@ def write_bands(
 def _hold_whole(path: Path) -> None:
     """Hold that a file has all its blocks: GDAL is silent about a disk that is full at its close.
 
-    Raises
-    ------
-    OSError
-        ENOSPC, if bytes are missing.
+    Raises OSError ENOSPC, if bytes are missing.
     """
     size = path.stat().st_size
     with warnings.catch_warnings():

@@ -53,24 +53,12 @@ def read_delimited_fixes(
 ) -> FileFixes:
     """Read the fixes of one table.
 
-    Parameters
-    ----------
-    path : str or Path
-    timezone : str
-        Zone of times that don't say theirs.
-    date_order : str
-        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
+    timezone: zone of times that don't say theirs.
+    date_order: ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
+    Returned: a fix a row.  What can't be read is NaN or NaT, and counted in ``notes``.
 
-    Returns
-    -------
-    FileFixes
-        A fix a row.  What can't be read is NaN or NaT, and counted in ``notes``.
-
-    Raises
-    ------
-    TrackError
-        If the file is missing, is no table, or has no columns for latitude and longitude or no
-        row; or if its dates can be read two ways and no order is given.
+    Raises TrackError if the file is missing, is no table, or has no columns for latitude and
+    longitude or no row; or if its dates can be read two ways and no order is given.
     """
     file, headings, columns, notes = _read(Path(path))
     count = len(columns["latitude"])

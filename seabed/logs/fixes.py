@@ -25,15 +25,10 @@ _GREATEST: Final = np.datetime64("2262-01-01", "D")
 class FileFixes:
     """What a reader found in one file; arrays of one value a fix, in the file's order.
 
-    Attributes
-    ----------
-    file : str
-    time : ndarray of datetime64[ns]
-        UTC, NaT where a fix has none.
-    longitude, latitude, depth_m, temperature_c : ndarray of float64
-    track, segment : ndarray of int32
-    notes : list of str
-        What was skipped or guessed, in plain sentences.
+    time: ndarray of datetime64[ns]; UTC, NaT where a fix has none.
+    longitude, latitude, depth_m, temperature_c: ndarray of float64.
+    track, segment: ndarray of int32.
+    notes: what was skipped or guessed, in plain sentences.
     """
 
     file: str

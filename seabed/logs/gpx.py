@@ -48,23 +48,12 @@ def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     or a ``unit`` attribute, says otherwise; a depth in an unknown unit is left out, with a note.
     Route points are plans, not fixes.
 
-    Parameters
-    ----------
-    path : str or Path
-    salvage : bool
-        Of a file that is cut off or damaged, keep what comes before the damage, and of a time that
-        can't be read the point without it; with a note.
+    salvage: of a file that is cut off or damaged, keep what comes before the damage, and of a time
+        that can't be read the point without it; with a note.
+    Returned: positions are NaN where the file says NaN; times NaT where a point has none.
 
-    Returns
-    -------
-    FileFixes
-        Positions are NaN where the file says NaN; times NaT where a point has none.
-
-    Raises
-    ------
-    TrackError
-        If the file is missing, not XML, not GPX, damaged (saying the line), or has no track
-        point.
+    Raises TrackError if the file is missing, not XML, not GPX, damaged (saying the line), or has no
+    track point.
     """
     collector = _Fixes(str(path), salvage=salvage)
     notes: list[str] = []

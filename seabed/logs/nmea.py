@@ -29,22 +29,12 @@ Times = NDArray[np.datetime64]
 def read_nmea_fixes(path: str | Path) -> FileFixes:
     """Read the fixes of one NMEA 0183 log.
 
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    FileFixes
-        One fix a position sentence; NaN where the receiver reports none.  Depth and
+    Returned: one fix a position sentence; NaN where the receiver reports none.  Depth and
         temperature are the last ones seen since the fix before.  Depth is the sounder's own: below
         the transducer, with the offset to the waterline where DPT gives one.  ``notes`` counts
         sentences that were damaged or cut off.
 
-    Raises
-    ------
-    TrackError
-        If the file is missing, has no such sentences, or no position with a date.
+    Raises TrackError if the file is missing, has no such sentences, or no position with a date.
     """
     log = read_sentences(path)
     places, dated = positions_of(log)

@@ -54,20 +54,14 @@ def looks_like_nmea(head: bytes) -> bool:
 class NmeaLog:
     """All that was read of a log.
 
-    Attributes
-    ----------
-    kinds : dict of str to DataFrame
-        The sentences of each kind, in the order of the log: ``at``, bytes from the start of the
+    kinds: the sentences of each kind, in the order of the log: ``at``, bytes from the start of the
         file; ``line``, from 1; ``talker``, its letters as ``256 * first + second``; and its values,
         NaN where blank or not readable: ``clock_s`` since midnight, ``latitude`` and ``longitude``
         in degrees, ``knots``, ``course_deg``, ``day`` since 1970, ``metres``, ``offset_m``,
         ``celsius``.  Every kind is there, if without rows.
-    started : int
-        How many sentences of these kinds begin in the file.
-    damaged : int
-        How many of them were cut off, had a wrong sum, or none where others have one.
-    summed : bool
-        Whether the log has checksums.
+    started: how many sentences of these kinds begin in the file.
+    damaged: how many of them were cut off, had a wrong sum, or none where others have one.
+    summed: whether the log has checksums.
     """
 
     kinds: dict[str, pd.DataFrame]

@@ -23,11 +23,7 @@ __all__ = ["ORDERS", "ORDER_1A", "Order"]
 class Order:
     """One order of the standard.
 
-    Attributes
-    ----------
-    name : str
-    a_m, b : float
-        The part that does not grow with depth, metres, and the share of the depth.
+    a_m, b: the part that does not grow with depth, metres, and the share of the depth.
     """
 
     name: str

@@ -25,14 +25,11 @@ _WIDER: Final = 1.2
 class Bins:
     """Bins of the spectrum of windows of one shape.
 
-    Attributes
-    ----------
-    north, east : ndarray, shape (rows,) and (columns,)
-        Wavenumbers, cycles a metre.
-    sought : ndarray of int, shape (n,)
-        Bins of one half of the plane with the wavelengths looked for, as they are in memory.
-    outward, number : ndarray, shape (m,)
-        All bins of that half by rising wavenumber, and the wavenumbers.
+    north, east: ndarray, shape (rows,) and (columns,); wavenumbers, cycles a metre.
+    sought: ndarray of int, shape (n,); bins of one half of the plane with the wavelengths looked
+        for, as they are in memory.
+    outward, number: ndarray, shape (m,); all bins of that half by rising wavenumber, and the
+        wavenumbers.
     """
 
     north: Floats

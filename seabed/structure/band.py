@@ -125,12 +125,9 @@ class Band:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Outline the ground of a chunk between the two depths.
 
-        Returns
-        -------
-        dict of str to ndarray
-            Rings as points and offsets, in columns and rows of the grid, and the number of the area
-            each belongs to: ``whole_...`` of areas away from shared borders, ``part_...`` of
-            others.
+        Returned: rings as points and offsets, in columns and rows of the grid, and the number of
+            the area each belongs to: ``whole_...`` of areas away from shared borders, ``part_...``
+            of others.
         """
         calm, levels = self._calm(block.whole), (self.shallow_m, self.deep_m)
         field = calm.applied(contiguous(block.ground), block.row, block.column)

@@ -194,10 +194,8 @@ class Axes:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the axes of a chunk.
 
-        Returns
-        -------
-        dict of str to ndarray
-            As `stored_table` and `kept_for_later` give them, each kind's with its name before it.
+        Returned: as `stored_table` and `kept_for_later` give them, each kind's with its name before
+            it.
         """
         smooth = at_scale(block, self._scale(block.whole))
         return {

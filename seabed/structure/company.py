@@ -32,12 +32,8 @@ _AT_A_TIME: Final = 2048
 class Nearest:
     """The nearest of others to each of n features.
 
-    Attributes
-    ----------
-    row : ndarray of int, shape (n,)
-        Which of the others; -1 for none within reach.
-    away_m : ndarray of float64, shape (n,)
-        How far off; NaN for none.
+    row: ndarray of int, shape (n,); which of the others; -1 for none within reach.
+    away_m: ndarray of float64, shape (n,); how far off; NaN for none.
     """
 
     row: NDArray[np.intp]
@@ -68,16 +64,11 @@ def nearest(
 ) -> Nearest:
     """Find the nearest of others, metres.
 
-    Parameters
-    ----------
-    ground, others : ndarray of geometry, shape (n,) and (m,)
-        In one CRS in metres.
-    within_m : float
-    sharing : bool
-        Whether those that share ground with it count (at no distance): hazards do; an edge and the
-        hump that it goes round are one thing and do not.
-    own : sequence of int, shape (n,), optional
-        The row of each feature among the others, which is never its company.
+    ground, others: ndarray of geometry, shape (n,) and (m,); in one CRS in metres.
+    sharing: whether those that share ground with it count (at no distance): hazards do; an edge and
+        the hump that it goes round are one thing and do not.
+    own: sequence of int, shape (n,); the row of each feature among the others, which is never its
+        company.
     """
     row, away = np.full(len(ground), -1), np.full(len(ground), np.nan)
     if not len(ground) or not len(others):

@@ -147,10 +147,7 @@ def contours(
 class ContourLines:
     """Contours of a grid in blocks: traced in each chunk, joined where they cross its border.
 
-    Attributes
-    ----------
-    depths_m : tuple of float
-        Rising.
+    depths_m: rising.
     """
 
     depths_m: tuple[float, ...]
@@ -170,12 +167,10 @@ class ContourLines:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Trace the contours of a chunk.
 
-        Returns
-        -------
-        dict of str to ndarray
-            For each depth, numbered in rising order: points and offsets of lines that are whole
-            (``whole_0_points``, ...) and of pieces that go on in other chunks (``piece_0_points``,
-            ...), in columns and rows of the grid; ``left_out``, how many of each depth noise made.
+        Returned: for each depth, numbered in rising order: points and offsets of lines that are
+            whole (``whole_0_points``, ...) and of pieces that go on in other chunks
+            (``piece_0_points``, ...), in columns and rows of the grid; ``left_out``, how many of
+            each depth noise made.
         """
         whole = block.whole
         ground = contiguous(block.ground)
@@ -201,11 +196,8 @@ class ContourLines:
     def join(self, results: Results, whole: Whole) -> Iterator[gpd.GeoDataFrame]:
         """Join the contours of all chunks; the results are gone through once for each depth.
 
-        Yields
-        ------
-        GeoDataFrame
-            As `contours`: a table a chunk and depth, and one of the lines that run through several
-            chunks, by depth.  Attribute ``left_out`` counts what noise alone made.
+        Returned: as `contours`: a table a chunk and depth, and one of the lines that run through
+            several chunks, by depth.  Attribute ``left_out`` counts what noise alone made.
         """
         frame = whole.frame
         if len(whole.chunks) == 1:

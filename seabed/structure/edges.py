@@ -183,10 +183,7 @@ class Edges:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the edges of a chunk.
 
-        Returns
-        -------
-        dict of str to ndarray
-            As `stored_table` and `kept_for_later` give them.
+        Returned: as `stored_table` and `kept_for_later` give them.
         """
         whole, size = block.whole, block.size
         limits, step_m, frame = self.limits(whole), whole.size.typical, whole.frame

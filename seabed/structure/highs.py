@@ -142,11 +142,8 @@ def holes(
 class Highs:
     """Highs, or lows, of a grid in blocks: a merge tree a chunk, joined over the chunks' borders.
 
-    Attributes
-    ----------
-    kind : "hump" or "hole"
-    min_height_m, min_area_m2, max_area_m2
-        As the options of `humps`.
+    kind: "hump" or "hole".
+    min_height_m, min_area_m2, max_area_m2: as the options of `humps`.
     """
 
     kind: Kind
@@ -181,11 +178,8 @@ class Highs:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Find the highs, or lows, of a chunk.
 
-        Returns
-        -------
-        dict of str to ndarray
-            Fields of `Reduced`, cells counted in the grid; ``rim_north`` and so on, and the depths
-            there, ``edge_north``, ...; ``ring_points`` and ``ring_offsets``: outlines of the
+        Returned: fields of `Reduced`, cells counted in the grid; ``rim_north`` and so on, and the
+            depths there, ``edge_north``, ...; ``ring_points`` and ``ring_offsets``: outlines of the
             settled highs, in columns and rows of the grid.
         """
         calm, ground = self._calm(block.whole), contiguous(block.ground)

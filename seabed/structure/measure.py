@@ -18,14 +18,8 @@ __all__ = ["areas_m2", "lengths_m", "segment_lengths_m"]
 def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
     """Distance from each point to the next: geodesic, or in the plane of a projected CRS.
 
-    Parameters
-    ----------
-    points : array, shape (n, 2)
-        In the grid's CRS.
-
-    Returns
-    -------
-    ndarray of float64, shape (n - 1,)
+    points: array, shape (n, 2); in the grid's CRS.
+    Returned: ndarray of float64, shape (n - 1,).
     """
     crs = crs_of(grid)
     if crs.is_geographic:

@@ -26,10 +26,7 @@ OVERVIEW_CELLS: Final = 4_000_000
 class Overview:
     """Means over squares of cells, and the range of the depths.
 
-    Attributes
-    ----------
-    most_cells : int
-        The squares are so large that the overview has about so many.
+    most_cells: the squares are so large that the overview has about so many.
     """
 
     most_cells: int = OVERVIEW_CELLS
@@ -49,12 +46,9 @@ class Overview:
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Sum up the known depths of a chunk by cells of the overview.
 
-        Returns
-        -------
-        dict of str to ndarray
-            ``total`` and ``count``, shape (rows, columns) of overview cells the chunk reaches into;
-            ``corner``, row and column of the first; ``range``, least and greatest depth, NaN for
-            none.
+        Returned: ``total`` and ``count``, shape (rows, columns) of overview cells the chunk reaches
+            into; ``corner``, row and column of the first; ``range``, least and greatest depth, NaN
+            for none.
         """
         step, chunk = self.step(block.whole), block.chunk
         depth = block.depth[block.own]
@@ -72,13 +66,9 @@ class Overview:
     def join(self, results: Results, whole: Whole) -> tuple[xr.DataArray, tuple[float, float]]:
         """Join the overviews of all chunks.
 
-        Returns
-        -------
-        depth grid
-            The mean of the known depths in each square, NaN if none is known.  Its attribute
-            ``reduced`` says how many cells a side a square has.
-        (float, float)
-            Least and greatest depth of the whole grid itself; NaN if there is none.
+        Returned: depth grid; the mean of the known depths in each square, NaN if none is known.
+            Its attribute ``reduced`` says how many cells a side a square has.
+        Returned: least and greatest depth of the whole grid itself; NaN if there is none.
         """
         step = self.step(whole)
         shape = tuple(-(-size // step) for size in whole.shape)

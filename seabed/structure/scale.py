@@ -62,10 +62,7 @@ def margin_of(scale_m: float, reach_m: float, whole: Whole) -> int:
 def check_scale(scale_m: float, whole: Whole) -> None:
     """Refuse a scale that is not above zero or is finer than the cells.
 
-    Raises
-    ------
-    GridError
-        Saying which.
+    Raises GridError saying which.
     """
     if not scale_m > 0:
         raise GridError(f"a smoothing scale of {scale_m:g} m is none", do="Give metres above 0.")

@@ -57,17 +57,10 @@ CLOSED: Final = 0.1
 def scored(table: pd.DataFrame) -> dict[str, Floats]:
     """Score structure.
 
-    Parameters
-    ----------
-    table : DataFrame
-        With ``band_length_m``, ``drop_m``, ``slope_deg``, ``nearest_m``, ``wave_height_m``,
+    table: with ``band_length_m``, ``drop_m``, ``slope_deg``, ``nearest_m``, ``wave_height_m``,
         ``gap_m``, ``uncertainty_m``, ``hazard_m`` (NaN for none or unknown) and ``closed`` (``""``
         for open).
-
-    Returns
-    -------
-    dict of str to ndarray
-        ``score`` and each column of `SCORE`.
+    Returned: ``score`` and each column of `SCORE`.
     """
     column = {name: table[name].to_numpy(float) for name in table.columns if name.endswith("_m")}
     drop, spread = column["drop_m"], np.nan_to_num(column["uncertainty_m"], nan=0.0)

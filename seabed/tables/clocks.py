@@ -87,17 +87,10 @@ _NAMED_DAY: Final = re.compile(r"([^\W\d_]{3,})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?
 def read_clock(word: str, *, day_first: bool | None = None) -> datetime:
     """Read a moment; with its offset if it names one, else as a clock on the wall.
 
-    Parameters
-    ----------
-    word : str
-        A date, and perhaps a time of day; a date alone is its midnight.
-    day_first : bool, optional
-        Whether 3/4/2025 is the third of April.  Where it is None such a date is refused.
+    word: a date, and perhaps a time of day; a date alone is its midnight.
+    day_first: whether 3/4/2025 is the third of April.  Where it is None such a date is refused.
 
-    Raises
-    ------
-    ValueError
-        Where it can't be read, or read in two ways, or its year can't be right.
+    Raises ValueError where it can't be read, or read in two ways, or its year can't be right.
 
     Examples
     --------
@@ -141,10 +134,7 @@ def read_time(word: str) -> time:
 def read_day(word: str, today: date, *, day_first: bool | None = None) -> date:
     """Read a day: a date, ``today``, ``tomorrow``, or a weekday, the next one from today on.
 
-    Raises
-    ------
-    ValueError
-        Where it can't be read, or read in two ways.
+    Raises ValueError where it can't be read, or read in two ways.
 
     Examples
     --------
@@ -174,10 +164,7 @@ def has_time(word: str) -> bool:
 def day_first(words: Iterable[str]) -> bool | None:
     """Tell from a column whether its dates put the day first; None where none decides.
 
-    Raises
-    ------
-    ValueError
-        Where some put the day first and others the month.
+    Raises ValueError where some put the day first and others the month.
     """
     seen: dict[bool, str] = {}
     for word in words:
@@ -194,10 +181,7 @@ def day_first(words: Iterable[str]) -> bool | None:
 def utc_of(clock: datetime, zone: tzinfo) -> np.datetime64:
     """Bring a moment to UTC; one without an offset is of the zone.
 
-    Raises
-    ------
-    ValueError
-        Where the zone has that time twice or never.
+    Raises ValueError where the zone has that time twice or never.
     """
     if clock.tzinfo is None:
         early, late = (clock.replace(tzinfo=zone, fold=fold) for fold in (0, 1))

@@ -48,17 +48,10 @@ _NUMBER: Final = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 def read_angle(word: str, axis: Axis, *, o_is: Side | None = None) -> float:
     """Read a latitude or a longitude, degrees; north and east positive.
 
-    Parameters
-    ----------
-    word : str
-    axis : {"latitude", "longitude"}
-    o_is : {"east", "west"}, optional
-        What an O means; where it is None an O is refused.
+    axis: {"latitude", "longitude"}.
+    o_is: {"east", "west"}; what an O means; where it is None an O is refused.
 
-    Raises
-    ------
-    ValueError
-        Where it can't be read, or read in two ways, or is out of bounds.
+    Raises ValueError where it can't be read, or read in two ways, or is out of bounds.
 
     Examples
     --------

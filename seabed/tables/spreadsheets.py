@@ -34,16 +34,10 @@ def sheets_of(
 ) -> Iterator[tuple[str, list[list[str]]]]:
     """Read the sheets of a workbook that are not hidden, or the one that is named.
 
-    Yields
-    ------
-    name : str
-    rows : list of list of str
-        From the first row and column of the sheet on, so that numbers of rows are the sheet's own.
+    rows: from the first row and column of the sheet on, so that numbers of rows are the sheet's
+        own.
 
-    Raises
-    ------
-    SeabedError
-        Of the class `error`, if the file can't be read or has no such sheet.
+    Raises SeabedError of the class `error`, if the file can't be read or has no such sheet.
     """
     if not path.exists():
         raise error("no such file", file=path, do="Check the name.")

@@ -59,19 +59,10 @@ _NO_TEXT: Final = re.compile(r"[\x00-\x06\x0e-\x1a\x1c-\x1f]")
 class Layout:
     """How a table is written.
 
-    Attributes
-    ----------
-    path : Path
-    encoding : str
-    separator : str
-        `BLANKS` for any run of blanks.
-    decimal : str
-    line : int
-        The line of the headings; 0 if there are none.
-    skip : int
-        Lines before the first row.
-    headings : list of str
-        As written; empty if the table has none.
+    separator: `BLANKS` for any run of blanks.
+    line: the line of the headings; 0 if there are none.
+    skip: lines before the first row.
+    headings: as written; empty if the table has none.
     """
 
     path: Path
@@ -88,10 +79,7 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
 
     UTF-8, UTF-16 with a byte order mark, or cp1252, which older spreadsheets write.
 
-    Raises
-    ------
-    SeabedError
-        Of the class `error`, if it can't be read or is not text.
+    Raises SeabedError of the class `error`, if it can't be read or is not text.
     """
     plain_file(path)
     try:
@@ -117,17 +105,10 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
 def layout_of(path: Path, known: Meanings, error: type[SeabedError]) -> Layout:
     """Find out from its beginning how a table is written.
 
-    Parameters
-    ----------
-    path : Path
-    known : callable
-        What headings mean.  The heading is the line of which most is known.
-    error : type of SeabedError
+    known: what headings mean.  The heading is the line of which most is known.
+    error: type of SeabedError.
 
-    Raises
-    ------
-    SeabedError
-        Of the class `error`, if it can't be read, is not text or is empty.
+    Raises SeabedError of the class `error`, if it can't be read, is not text or is empty.
     """
     lines, encoding = _head(path, error)
     heading = best_heading(_split_lines(lines), known)
@@ -175,10 +156,7 @@ def rows_of(
 
     Rows that begin with a comment's mark are left out.
 
-    Raises
-    ------
-    SeabedError
-        Of the class `error`, at quotes that do not close.
+    Raises SeabedError of the class `error`, at quotes that do not close.
     """
     stream = io.StringIO(text, newline=None)
     for _ in islice(stream, layout.skip):
@@ -213,24 +191,13 @@ def read_columns(
 ) -> list[NDArray[Any]]:
     """Read columns of a large table quickly; other columns are not looked at.
 
-    Parameters
-    ----------
-    layout : Layout
-    at : sequence of int
-        Numbers of the columns.
-    error : type of SeabedError
-    texts : sequence of int
-        Those of them that are text.
+    at: numbers of the columns.
+    error: type of SeabedError.
+    texts: those of them that are text.
+    Returned: list of ndarray, shape (n,); float64, NaN for what is no number; of text objects, ""
+        where blank.
 
-    Returns
-    -------
-    list of ndarray, shape (n,)
-        float64, NaN for what is no number; of text objects, "" where blank.
-
-    Raises
-    ------
-    SeabedError
-        Of the class `error`, if a row has more cells than the first.
+    Raises SeabedError of the class `error`, if a row has more cells than the first.
     """
     width = max(len(layout.headings), *(one + 1 for one in at))
     try:

@@ -69,28 +69,16 @@ _BLANK: Final = ',;|" \t\r\n'
 class TextTable:
     """A table as it is written: text, cell by cell.
 
-    Attributes
-    ----------
-    file : str
-        With its sheet, as messages name it.
-    headings : list of str
-        As written; "" where blank.
-    heading_line : int
-        The line, or row of the sheet, of the headings.
-    meanings : list of str or None
-        Of each heading, as the reader that asked for the table tells them.
-    rows : list of list of str
-        A cell for each heading, without blanks around it.
-    lines : list of int
-        The line, or row of the sheet, that each row ends on.
-    uneven : int
-        Rows with more or fewer cells than headings.
-    notes : list of str
-        What was taken for a title or a note, in plain sentences.
-    error : type of SeabedError
-        What `refuse` raises.
-    title : str
-        The lines above the headings.
+    file: with its sheet, as messages name it.
+    headings: as written; "" where blank.
+    heading_line: the line, or row of the sheet, of the headings.
+    meanings: of each heading, as the reader that asked for the table tells them.
+    rows: a cell for each heading, without blanks around it.
+    lines: the line, or row of the sheet, that each row ends on.
+    uneven: rows with more or fewer cells than headings.
+    notes: what was taken for a title or a note, in plain sentences.
+    error: type of SeabedError; what `refuse` raises.
+    title: the lines above the headings.
     """
 
     file: str
@@ -148,26 +136,14 @@ class TextTable:
     ) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
         """Read the moments of all rows, of a column of times or of one of dates and one of times.
 
-        Parameters
-        ----------
-        zone : ZoneInfo
-            Of times without an offset, unless the heading names UTC.
-        need_time : bool
-            Whether a date without a time of day is refused.
-        date_order : str, optional
-            ``"dmy"`` or ``"mdy"``: of dates like 3/4/2025 that the column itself does not decide.
+        zone: of times without an offset, unless the heading names UTC.
+        need_time: whether a date without a time of day is refused.
+        date_order: ``"dmy"`` or ``"mdy"``: of dates like 3/4/2025 that the column itself does not
+            decide.
+        times: ndarray of datetime64[ns], shape (n,); UTC.
+        placed: ndarray of bool, shape (n,); whether the row named its offset.
 
-        Returns
-        -------
-        times : ndarray of datetime64[ns], shape (n,)
-            UTC.
-        placed : ndarray of bool, shape (n,)
-            Whether the row named its offset.
-
-        Raises
-        ------
-        SeabedError
-            At the first row whose moment can't be read, or is not one.
+        Raises SeabedError at the first row whose moment can't be read, or is not one.
         """
         words, only_date = self._moment_words()
         if any(self.unit(name) in ("utc", "gmt") for name in ("time", "date")):
@@ -235,27 +211,14 @@ def read_text_table(
 ) -> TextTable:
     """Read a table of text or of a spreadsheet.
 
-    Parameters
-    ----------
-    name : str or Path
-        The file; of a spreadsheet perhaps with a sheet, ``log.xlsx#June``.
-    known : callable
-        What headings mean.  The heading is the line of which most is known.
-    error : type of SeabedError
-        What is raised.
-    lenient : bool
-        Whether rows with more cells than headings are counted, and not refused.
+    name: the file; of a spreadsheet perhaps with a sheet, ``log.xlsx#June``.
+    known: what headings mean.  The heading is the line of which most is known.
+    error: type of SeabedError; what is raised.
+    lenient: whether rows with more cells than headings are counted, and not refused.
+    Returned: without blank rows.
 
-    Returns
-    -------
-    TextTable
-        Without blank rows.
-
-    Raises
-    ------
-    SeabedError
-        Of the class `error`: if the file can't be read, is empty or no table, or a row has cells
-        beyond the headings.
+    Raises SeabedError of the class `error`: if the file can't be read, is empty or no table, or a
+    row has cells beyond the headings.
     """
     path, sheet = split_sheet(name)
     plain_file(path)

@@ -38,11 +38,8 @@ _NAME: Final = re.compile(r"[A-Za-z0-9_+-]{1,32}(?:/[A-Za-z0-9_+-]{1,32}){0,3}")
 def named_zone(name: str) -> ZoneInfo:
     """Give the zone of a name in the tz database.
 
-    Raises
-    ------
-    KeyError
-        If there is no such zone.  A name of another form is not looked up: the standard library
-        imports a package for each of its dots.
+    Raises KeyError if there is no such zone.  A name of another form is not looked up: the standard
+    library imports a package for each of its dots.
 
     Examples
     --------
@@ -60,11 +57,7 @@ def named_zone(name: str) -> ZoneInfo:
 def zone_named(title: str, local: ZoneInfo) -> tzinfo | None:
     """Find the zone that lines above a table name; None where they name none.
 
-    Parameters
-    ----------
-    title : str
-    local : ZoneInfo
-        Of which "standard time" is.
+    local: of which "standard time" is.
 
     Examples
     --------

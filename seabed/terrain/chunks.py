@@ -32,23 +32,12 @@ def over_windows(
 ) -> xr.DataArray:
     """Apply `kernel` to a grid.
 
-    Parameters
-    ----------
-    grid : depth grid
-        In memory: computed at once.  Dask-backed: stays lazy, and each chunk sees `margin` cells of
-        its neighbours, so that chunk borders leave no trace.
-    kernel : Kernel
-    per_row : arrays, shape (rows,)
-        Passed to the kernel, cut to the rows it sees.
-    margin : (rows, columns)
-        How far the kernel looks.
-    name, attributes
-        Of the result.
-
-    Returns
-    -------
-    xarray.DataArray
-        float32, same coordinates and CRS.
+    grid: depth grid; in memory: computed at once.  Dask-backed: stays lazy, and each chunk sees
+        `margin` cells of its neighbours, so that chunk borders leave no trace.
+    per_row: arrays, shape (rows,); passed to the kernel, cut to the rows it sees.
+    margin: (rows, columns); how far the kernel looks.
+    name, attributes: of the result.
+    Returned: float32, same coordinates and CRS.
     """
     if grid.chunks is None:
         values: Any = kernel(contiguous(grid.values), *per_row)

@@ -21,16 +21,10 @@ _NODES: Final = 17
 def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDArray[np.float64]:
     """Meridian convergence: degrees to add to a bearing from grid north to make it true.
 
-    Parameters
-    ----------
-    grid : depth grid
-    x, y : array
-        In the grid's CRS.
-
-    Returns
-    -------
-    ndarray of float64
-        Zero on geographic grids, and NaN where the projection is not defined.
+    grid: depth grid.
+    x, y: in the grid's CRS.
+    Returned: ndarray of float64; zero on geographic grids, and NaN where the projection is not
+        defined.
     """
     crs = crs_of(grid)
     if not crs.is_projected or not np.size(x):
@@ -43,11 +37,9 @@ def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDAr
 def convergence_field(grid: xr.DataArray) -> Any:
     """Meridian convergence of every cell, interpolated from a coarse lattice.
 
-    Returns
-    -------
-    array of float32, shape (rows, columns)
-        Degrees; numpy or dask as the grid.  The lattice has 17 nodes a side: on a transverse
-        Mercator grid 100 km wide the interpolation is right to 1e-4 degrees.
+    Returned: array of float32, shape (rows, columns); degrees; numpy or dask as the grid.  The
+        lattice has 17 nodes a side: on a transverse Mercator grid 100 km wide the interpolation is
+        right to 1e-4 degrees.
     """
     rows, columns = grid.shape
     at_rows, at_columns = _nodes(rows), _nodes(columns)

@@ -90,17 +90,11 @@ def smoothed_block(
 ) -> NDArray[np.float32]:
     """Smooth a block as `smoothed` does a grid; beyond its border everything counts as void.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-    widths : ndarray, shape (rows,)
-        Of the cells, metres; rows of equal width share a kernel.
-    height : float
-        Of the cells, metres.
-    deviation_m, least_weight : float
-        As `smoothed`.
-    level_m : float, optional
-        Depth about which numbers are kept small, by default the block's mean.  With one level,
+    depth: ndarray of float32, shape (rows, columns).
+    widths: ndarray, shape (rows,); of the cells, metres; rows of equal width share a kernel.
+    height: of the cells, metres.
+    deviation_m, least_weight: as `smoothed`.
+    level_m: depth about which numbers are kept small, by default the block's mean.  With one level,
         blocks that overlap agree to the last bit wherever the Gaussian is within both, or is cut
         off by the border of the grid in both.
     """

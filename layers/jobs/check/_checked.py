@@ -12,19 +12,11 @@ import pandas as pd
 class Checked:
     """What a file is.
 
-    Attributes
-    ----------
-    file : str
-    kind : str
-        As `layers.jobs.check._kinds.kind_of` tells, more nearly where the content says more.
-    facts : dict of str to str
-        What to show.  Settings and commands stand in braces.
-    wrong : list of (what, cure)
-        Likewise.
-    usable : bool
-        Whether other commands take it as it is.
-    detail : dict
-        The same for machines.
+    kind: as `layers.jobs.check._kinds.kind_of` tells, more nearly where the content says more.
+    facts: what to show.  Settings and commands stand in braces.
+    wrong: pairs of what and cure, likewise.
+    usable: whether other commands take it as it is.
+    detail: the same for machines.
     """
 
     file: str

@@ -36,14 +36,10 @@ LEAST_CELLS = 3  # slope takes a cell and those around it
 class Structure:
     """The bottom of an area.
 
-    Attributes
-    ----------
-    grid : depth grid
-    contours, band, edges, features : GeoDataFrame
-        In the grid's CRS; `features` are humps and holes.  The contours of a large grid come in
-        several tables.
-    bottom : Bottom
-        All that was looked for, banks, channels and sand waves too.
+    grid: depth grid.
+    contours, band, edges, features: in the grid's CRS; `features` are humps and holes.  The
+        contours of a large grid come in several tables.
+    bottom: all that was looked for, banks, channels and sand waves too.
     """
 
     grid: xr.DataArray

@@ -28,10 +28,8 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
 
     With `again`, find the next times for a drift of the logbook instead.
 
-    Raises
-    ------
-    SeabedError
-        If the current is not known, no hour is within the boat's limits, or a file can't be used.
+    Raises SeabedError if the current is not known, no hour is within the boat's limits, or a file
+    can't be used.
     """
     area = area_of(request)
     paper_named(request.paper)  # before a minute of work

@@ -31,11 +31,7 @@ __all__ = ["ScoutResult", "Scouted", "run"]
 class ScoutResult(Result):
     """What was found on the bottom.
 
-    Attributes
-    ----------
-    scouted : Scouted
-    in_chunks : bool
-        Whether the grid was worked through in chunks.
+    in_chunks: whether the grid was worked through in chunks.
     """
 
     scouted: Scouted
@@ -95,10 +91,7 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     A grid that is too large to hold is worked through in chunks.  A run that was broken off goes
     on from the finished ones.
 
-    Raises
-    ------
-    SeabedError
-        If a grid or chart can't be used.
+    Raises SeabedError if a grid or chart can't be used.
     """
     area = area_of(request)
     outputs = scout_files(request.out, compared=request.against is not None).values()

@@ -26,10 +26,7 @@ BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"} | dict.fr
 def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
     """Do the one thing that is asked of a logbook; list its trips if nothing is.
 
-    Raises
-    ------
-    SeabedError
-        If no logbook is named, or more than one thing is asked.
+    Raises SeabedError if no logbook is named, or more than one thing is asked.
     """
     area = area_of(request)
     path = logbook_of(area)

@@ -52,10 +52,7 @@ class SoundingsResult(Result):
 def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsResult:
     """Read, clean and reduce soundings, grid them, lay them on the open grid, and write it all.
 
-    Raises
-    ------
-    SeabedError
-        If a log, the grid or the tide can't be used, or no sounding is good.
+    Raises SeabedError if a log, the grid or the tide can't be used, or no sounding is good.
     """
     _check(request)
     area = area_of(request)

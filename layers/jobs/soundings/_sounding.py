@@ -95,22 +95,8 @@ class SurveyOptions:
 class Survey:
     """All that came of it.
 
-    Attributes
-    ----------
-    soundings : DataFrame
-    notes : list of str
-    cleaning : CleaningReport
-    lag : LagFit
-        As it was found; ``lag_s`` is what was taken off.
-    lag_s : float
-    crossovers : DataFrame
-        100,000 at most, drawn at random.
-    statistics : CrossoverStatistics
-    tide : TideFit
-    chart : ChartFit
-    own : OwnGrid
-    merged : MergedGrid
-    proposals : GeoDataFrame or None
+    lag: as it was found; ``lag_s`` is what was taken off.
+    crossovers: 100,000 at most, drawn at random.
     """
 
     soundings: pd.DataFrame

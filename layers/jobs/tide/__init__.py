@@ -17,10 +17,7 @@ __all__ = ["TideResult", "run"]
 def run(request: TideRequest, progress: Progress = ignored) -> TideResult | LearnedResult:
     """Work out a day of the water; learn its current where tracks are named for that.
 
-    Raises
-    ------
-    SeabedError
-        If a source can't be read, or the drifts are too few to learn from.
+    Raises SeabedError if a source can't be read, or the drifts are too few to learn from.
     """
     if not request.learn:
         progress("working out the day", 0.0)

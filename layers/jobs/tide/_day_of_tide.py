@@ -71,24 +71,13 @@ from seabed.units import parse_speed
 class TideResult(Result):
     """A day of the water.
 
-    Attributes
-    ----------
-    date : date
-    table, windows : DataFrame
-        From `layers.water.day_of_water` and `layers.water.day_windows`.
-    turns, events : DataFrame or None
-        High and low waters, slacks and greatest currents; None without a source.
-    sun : SunTimes or None
-    moon : MoonTimes or None
-        None where no place is known.
-    left_out : DataFrame
-        What is beyond the boat's limits, from `layers.water.OpenHours`.
-    beyond : str
-        What is beyond them and used anyway, in words; ``""`` for nothing.
-    every : int
-        Minutes between the rows to show.
-    dangers, facts : tuple of str
-        What could hurt, and what sea and launch do, a sentence each.
+    table, windows: from `layers.water.day_of_water` and `layers.water.day_windows`.
+    turns, events: high and low waters, slacks and greatest currents; None without a source.
+    sun, moon: None where no place is known.
+    left_out: what is beyond the boat's limits, from `layers.water.OpenHours`.
+    beyond: what is beyond them and used anyway, in words; ``""`` for nothing.
+    every: minutes between the rows to show.
+    dangers, facts: what could hurt, and what sea and launch do, a sentence each.
     """
 
     date: datetime.date

@@ -54,24 +54,13 @@ TRIP_STEPS = 8
 class Trips:
     """One trip or several, worked out.
 
-    Attributes
-    ----------
-    fixes : DataFrame
-        Cleaned.
-    report : CleanReport
-    on_grid : float or None
-        Share of the fixes that are on the grid; None without one.
-    pieces, drifts, catches, lines : GeoDataFrame
-        `catches` has no rows where no catch log was given.
-    scores : Scores
-    height_m : float
-        Mean height of the tide over the drifts; 0 without heights.
-    notes : tuple of str
-        What else was seen on the way, a plain sentence each.
-    files : tuple of str
-        Tracks, corrections and logs that were read.
-    photos : GeoDataFrame or None
-        Every photo, fish or not; None where none were given.
+    fixes: cleaned.
+    on_grid: share of the fixes that are on the grid; None without one.
+    pieces, drifts, catches, lines: `catches` has no rows where no catch log was given.
+    height_m: mean height of the tide over the drifts; 0 without heights.
+    notes: what else was seen on the way, a plain sentence each.
+    files: tracks, corrections and logs that were read.
+    photos: every photo, fish or not; None where none were given.
     """
 
     fixes: pd.DataFrame

@@ -286,12 +286,8 @@ def places_of(
 ) -> SignPlaces:
     """Put tables of the bottom and of charts together.
 
-    Parameters
-    ----------
-    edges, features, hazards : GeoDataFrame, optional
-        As `seabed.structure` and `seabed.loaders.read_hazards` give them.
-    depth_words : callable
-        Writes a depth in metres in the reader's unit.
+    edges, features, hazards: as `seabed.structure` and `seabed.loaders.read_hazards` give them.
+    depth_words: writes a depth in metres in the reader's unit.
     """
     places: list[SignPlace] = []
     for shape in _in_web(edges):

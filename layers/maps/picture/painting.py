@@ -45,11 +45,7 @@ SHADES: Final = 1024
 class Palette:
     """Colours of depths: light is shoal, dark is deep, the band is amber.
 
-    Attributes
-    ----------
-    ends_m : (float, float)
-        Depths at which the ramp begins and ends.
-    band_m : (float, float), optional
+    ends_m: depths at which the ramp begins and ends.
     """
 
     ends_m: tuple[float, float]
@@ -88,14 +84,8 @@ def _lit(depth: Floats, pixel_m: float) -> Floats:
 class Painter:
     """Paints any box of a ground.
 
-    Attributes
-    ----------
-    ground : BottomDepths
-    palette : Palette
-    levels : sequence of (float, str)
-        Depths of contours, metres, and what is written on them.
-    places : SignPlaces
-        Edges, humps, holes and hazards.
+    levels: depths of contours, metres, and what is written on them.
+    places: edges, humps, holes and hazards.
     """
 
     ground: BottomDepths
@@ -108,19 +98,9 @@ class Painter:
     ) -> Image.Image | None:
         """Paint a box as so many rows and columns.
 
-        Parameters
-        ----------
-        box : Box
-        shape : (int, int)
-        pen : float
-            Times the usual width of lines and size of numbers.
-        whole : bool
-            Contours, numbers and places too, not depths alone.
-
-        Returns
-        -------
-        Image
-            RGBA, clear where nothing is known; None where that is everywhere.
+        pen: times the usual width of lines and size of numbers.
+        whole: contours, numbers and places too, not depths alone.
+        Returned: RGBA, clear where nothing is known; None where that is everywhere.
         """
         width = (box[2] - box[0]) / shape[1]
         wide = (box[0] - MARGIN_PX * width, box[1] - MARGIN_PX * width,

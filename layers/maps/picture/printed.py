@@ -69,14 +69,7 @@ def write_pdf(
     The map is a viewport with geographic measures (ISO 32000-2, 12.9 and 12.10), by which a program
     shows one's own position on it.
 
-    Parameters
-    ----------
-    path : Path
-    painter : Painter
-    about : About
-    paper : Paper
-    unit : (str, float)
-        Of depth, and its length in metres.
+    unit: of depth, and its length in metres.
     """
     from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
 

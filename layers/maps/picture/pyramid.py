@@ -50,12 +50,8 @@ def tile_box(zoom: int, column: int, row: int, side: int = 1) -> Box:
 class Pyramid:
     """The tiles of a picture.
 
-    Attributes
-    ----------
-    tiles : dict of int to set of (int, int)
-        Columns and rows of each zoom.  At the edge of the water one may turn out to be empty.
-    ends_m : (float, float)
-        The least depth, and the one that 1 % of the water is deeper than.
+    tiles: columns and rows of each zoom.  At the edge of the water one may turn out to be empty.
+    ends_m: the least depth, and the one that 1 % of the water is deeper than.
     """
 
     tiles: dict[int, set[tuple[int, int]]]

@@ -38,12 +38,8 @@ __all__ = [
 class About:
     """What a file of tiles says of itself.
 
-    Attributes
-    ----------
-    title, cautions, credits : str
-    zooms : range
-    box : Box
-        Of what is shown.
+    zooms: range.
+    box: of what is shown.
     """
 
     title: str

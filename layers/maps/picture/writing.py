@@ -64,22 +64,12 @@ class Estimate:
 class BottomPicture:
     """Depths, contours and structure, to be written as files that other programs open.
 
-    Parameters
-    ----------
-    ground : BottomDepths
-        `BottomDepths.of` a depth grid, or of one in a file, of which no more is held at a time
+    ground: `BottomDepths.of` a depth grid, or of one in a file, of which no more is held at a time
         than a block of tiles needs.
-    title : str
-    credits : str
-        Whose depths they are.
-    units : Units
-    zooms : range, optional
-        Of web Mercator tiles of 256 pixels; without, from where all of it is small to a pixel no
-        wider than a cell.
-    band_m : (float, float), optional
-    contours_m : sequence of float, optional
-        Without, about a dozen round depths.
-    edges, features, hazards : GeoDataFrame, optional
+    credits: whose depths they are.
+    zooms: range; of web Mercator tiles of 256 pixels; without, from where all of it is small to a
+        pixel no wider than a cell.
+    contours_m: without, about a dozen round depths.
     """
 
     def __init__(
@@ -130,17 +120,9 @@ class BottomPicture:
     ) -> int:
         """Paint every tile once, and put it into each file; their suffixes say of which kind.
 
-        Parameters
-        ----------
-        files : sequence of Path
-            ``.mbtiles``, ``.gpkg``, ``.kmz``.
-        done : callable
-            Told the share of the tiles that is painted.
-
-        Returns
-        -------
-        int
-            So many tiles were written.
+        files: ``.mbtiles``, ``.gpkg``, ``.kmz``.
+        done: told the share of the tiles that is painted.
+        Returned: so many tiles were written.
         """
         with ExitStack() as stack:
             partials = [stack.enter_context(replacing(path)) for path in files]

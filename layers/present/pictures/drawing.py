@@ -114,14 +114,10 @@ Part: TypeAlias = Stroke | Box | Disc | Words | Raster
 class Drawing:
     """Parts in a box, in the order in which they cover each other.
 
-    Attributes
-    ----------
-    width, height : float
-        Of the box; what reaches beyond it is cut off.  Places and sizes are in `unit`, y downward.
-    parts : sequence of Part
-    label : str
-        What it shows, for those who can't see it.
-    unit : {"mm", "px"}
+    width, height: of the box; what reaches beyond it is cut off.  Places and sizes are in `unit`, y
+        downward.
+    label: what it shows, for those who can't see it.
+    unit: {"mm", "px"}.
     """
 
     width: float

@@ -63,23 +63,12 @@ def soundings_picture(
     crossovers, green where both agree as IHO S-44 order 1a allows, else red.  On the right the
     grid's uncertainty, and the lines to sound next.
 
-    Parameters
-    ----------
-    soundings : DataFrame
-        `seabed.soundings.SOUNDINGS`.
-    crossovers : DataFrame
-        `seabed.soundings.CROSSOVERS`.
-    depth, uncertainty : DataArray, on the same cells
-        Of the ground to show.
-    proposals : GeoDataFrame, optional
-        Lines to sound next, EPSG:4326, with ``line``.
-    title : str
-    depth_unit : {"m", "ft", "fm"}
-    distance_unit : {"m", "km", "nm", "mi"}
-
-    Returns
-    -------
-    str
+    soundings: `seabed.soundings.SOUNDINGS`.
+    crossovers: `seabed.soundings.CROSSOVERS`.
+    depth, uncertainty: DataArray, on the same cells; of the ground to show.
+    proposals: lines to sound next, EPSG:4326, with ``line``.
+    depth_unit: {"m", "ft", "fm"}.
+    distance_unit: {"m", "km", "nm", "mi"}.
     """
     size = cell_size(depth)
     wide_m = float(size.easting[len(size.easting) // 2]) * depth.shape[1]

@@ -39,26 +39,15 @@ Position = tuple[float, float]
 class SheetLine:
     """One line of the plan, in words ready to print.
 
-    Attributes
-    ----------
-    name, when : str
-    start, end : (longitude, latitude)
-    facts : sequence of str
-        Short lines of text, the first ones first in need.
-    profile : sequence of (float, float)
-        Metres along the line, and depth of water there in the unit shown.
-    latest : str
-        The latest time to begin it, ``""`` if none is given.
-    band : (float, float), optional
-        Water over the depth band at that hour, in the unit shown.
-    ground : GroundPlan, optional
-        What is around it.
-    before : sequence of str
-        What to do until then: runs, slack, waits.
-    beside : sequence of (str, Position, Position)
-        Passes beside it: name, start, end.
-    passes : sequence of (str, sequence of str)
-        What changes from pass to pass: a row each, its name and a cell a pass.
+    start, end: (longitude, latitude).
+    facts: short lines of text, the first ones first in need.
+    profile: metres along the line, and depth of water there in the unit shown.
+    latest: the latest time to begin it, ``""`` if none is given.
+    band: water over the depth band at that hour, in the unit shown.
+    ground: what is around it.
+    before: what to do until then: runs, slack, waits.
+    beside: passes beside it: name, start, end.
+    passes: what changes from pass to pass: a row each, its name and a cell a pass.
     """
 
     name: str
@@ -87,23 +76,14 @@ class SheetLine:
 class TideCurve:
     """The tide of the day.
 
-    Attributes
-    ----------
-    hours : sequence of float
-        Of the local day, rising.
-    heights : sequence of float
-        In the unit shown; NaN where unknown.
-    slots : sequence of (float, float, str)
-        Begin and end of each line's time, hours, and its name.
-    turns : sequence of (float, float, str)
-        Hour, height and words of each high and low water.
-    speeds, toward : sequence of float
-        Of the current at each hour, in the unit shown and degrees; empty or NaN where unknown.
-    speed_unit : str
-    slack : sequence of (float, float)
-        Begin and end of each slack water, hours.
-    sun : sequence of (float, str)
-        Hour and words of sunrise and sunset.
+    hours: of the local day, rising.
+    heights: in the unit shown; NaN where unknown.
+    slots: begin and end of each line's time, hours, and its name.
+    turns: hour, height and words of each high and low water.
+    speeds, toward: of the current at each hour, in the unit shown and degrees; empty or NaN where
+        unknown.
+    slack: begin and end of each slack water, hours.
+    sun: hour and words of sunrise and sunset.
     """
 
     hours: Sequence[float]
@@ -121,27 +101,14 @@ class TideCurve:
 class Sheet:
     """A day's plan, ready to print.
 
-    Attributes
-    ----------
-    title, water : str
-        Water says the day's wind and tide in a line.
-    depth_unit : str
-    lines : sequence of SheetLine
-    tide : TideCurve, optional
-    after : sequence of str
-        What to do after the last line.
-    what_if : sequence of (str, str)
-        What may come otherwise, and what to do then.
-    hazard_words : str
-        Which hazards were kept clear of.
-    beyond : str
-        That the plan is beyond the boat's limits, shown before all else; ``""`` if not.
-    warnings : sequence of str
-        What else could hurt, the worst first.
-    facts : sequence of str
-        What water, light and sea do that day.
-    home : str
-        When the boat will be back, for who stays ashore.
+    title, water: water says the day's wind and tide in a line.
+    after: what to do after the last line.
+    what_if: what may come otherwise, and what to do then.
+    hazard_words: which hazards were kept clear of.
+    beyond: that the plan is beyond the boat's limits, shown before all else; ``""`` if not.
+    warnings: what else could hurt, the worst first.
+    facts: what water, light and sea do that day.
+    home: when the boat will be back, for who stays ashore.
     """
 
     title: str

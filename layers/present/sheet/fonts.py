@@ -28,13 +28,8 @@ SUFFIXES: Final = (".ttf", ".otf", ".ttc")
 class Fonts:
     """Which file prints which letters.
 
-    Attributes
-    ----------
-    regular, bold : Path
-    others : tuple of Path
-        For letters that those lack, in the order in which they are asked.
-    missing : str
-        Letters that no font here has, each once.
+    others: for letters that those lack, in the order in which they are asked.
+    missing: letters that no font here has, each once.
     """
 
     def __init__(self, regular: Path, bold: Path, others: tuple[Path, ...], missing: str) -> None:
@@ -44,15 +39,8 @@ class Fonts:
 def find_fonts(text: str) -> Fonts:
     """Find fonts for all letters of a text.
 
-    Parameters
-    ----------
-    text : str
-        Everything that will be printed.
-
-    Returns
-    -------
-    Fonts
-        As few of the machine's own fonts as the text needs; none where ours has every letter.
+    text: everything that will be printed.
+    Returned: as few of the machine's own fonts as the text needs; none where ours has every letter.
     """
     folder = resources.files(PACKAGE) / "ttf"
     regular, bold = (Path(str(folder / f"OpenSans-{kind}.ttf")) for kind in ("Regular", "Bold"))

@@ -36,21 +36,13 @@ AWASH_M: Final = 0.5
 class GroundPlan:
     """A line and what is around it.
 
-    Attributes
-    ----------
-    width_m, height_m : float
-        Of the ground shown; (0, 0) is its middle, east and north are positive.
-    track : ndarray, shape (n, 2)
-        The line from its start, metres.
-    contours : sequence of (float, ndarray)
-        Depth in the unit shown, and a line of it.
-    shore, ends : sequence of ndarray
-        Rims of what has no depth: where the bottom comes up to the surface, and where the survey
-        ends over deeper water.
-    others : sequence of (str, ndarray)
-        Name and track of each other line that is seen.
-    hazards : sequence of (str, ndarray)
-        Kind, and its place (one row), line, or outline.
+    width_m, height_m: of the ground shown; (0, 0) is its middle, east and north are positive.
+    track: ndarray, shape (n, 2); the line from its start, metres.
+    contours: depth in the unit shown, and a line of it.
+    shore, ends: rims of what has no depth: where the bottom comes up to the surface, and where the
+        survey ends over deeper water.
+    others: name and track of each other line that is seen.
+    hazards: kind, and its place (one row), line, or outline.
     """
 
     width_m: float
@@ -74,24 +66,13 @@ def ground_plan(
 ) -> GroundPlan:
     """Cut the ground around a line out of what is known.
 
-    Parameters
-    ----------
-    grid : depth grid, held in memory
-    line : LineString
-        Degrees, WGS 84.
-    shape : (float, float)
-        Width and height of the picture it is for, in any unit: the ground has their ratio.
-    unit : str
-        Of the depths shown: m, ft or fm.
-    others : iterable of (str, LineString)
-        Other lines, degrees.
-    hazards : GeoDataFrame, optional
-        As `seabed.loaders.read_hazards` gives them.
-
-    Returns
-    -------
-    GroundPlan
-        Contours every 1, 2, 5, 10 … of the unit, as few as six allow.
+    grid: depth grid, held in memory.
+    line: degrees, WGS 84.
+    shape: width and height of the picture it is for, in any unit: the ground has their ratio.
+    unit: of the depths shown: m, ft or fm.
+    others: other lines, degrees.
+    hazards: as `seabed.loaders.read_hazards` gives them.
+    Returned: contours every 1, 2, 5, 10 … of the unit, as few as six allow.
     """
     longitude, latitude = np.array(line.coords).T[:2]
     plane = plane_around(_middle(longitude), _middle(latitude))

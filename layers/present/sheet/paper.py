@@ -14,18 +14,11 @@ __all__ = ["PAPERS", "Paper", "paper_named"]
 class Paper:
     """A paper, and how a sheet is laid on it.
 
-    Attributes
-    ----------
-    width, height, side : float
-        Of the paper, and its margin left and right, mm.
-    passes : int
-        So many passes have room beside each other.
-    read_pt : float
-        The least size of what is read afloat; positions are larger by a sixth.
-    abreast : bool
-        Pictures beside the words; else under them.
-    short_foot : bool
-        The cautions in one line on each page, and whole at the end.
+    width, height, side: of the paper, and its margin left and right, mm.
+    passes: so many passes have room beside each other.
+    read_pt: the least size of what is read afloat; positions are larger by a sixth.
+    abreast: pictures beside the words; else under them.
+    short_foot: the cautions in one line on each page, and whole at the end.
     """
 
     width: float = 210.0
@@ -76,10 +69,7 @@ PAPERS: Final = {
 def paper_named(word: str) -> Paper:
     """Give a paper by its name, whatever its case.
 
-    Raises
-    ------
-    OutputError
-        If there is none of that name.
+    Raises OutputError if there is none of that name.
 
     Examples
     --------

@@ -56,10 +56,7 @@ def is_chart(path: str | Path) -> bool:
 def cells_of(paths: str | Path | Sequence[str | Path]) -> list[Path]:
     """Give the cells that are named, each but once.
 
-    Raises
-    ------
-    GridError
-        If one is missing.
+    Raises GridError if one is missing.
     """
     named = [paths] if isinstance(paths, str | Path) else list(paths)
     files = list({os.path.realpath(path): Path(path) for path in named}.values())
@@ -73,10 +70,7 @@ def cells_of(paths: str | Path | Sequence[str | Path]) -> list[Path]:
 def classes_in(path: Path) -> dict[str, int]:
     """Object classes of a cell and how many objects each has.
 
-    Raises
-    ------
-    GridError
-        If it is no S-57 cell, or damaged.
+    Raises GridError if it is no S-57 cell, or damaged.
     """
     if not _is_iso_8211(path):
         raise _no_cell(path)
@@ -108,10 +102,7 @@ def _no_cell(path: Path) -> GridError:
 def objects_of(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
     """Read the objects of a class, EPSG:4326; their attributes as the cell has them.
 
-    Raises
-    ------
-    GridError
-        If they can't be read.
+    Raises GridError if they can't be read.
     """
     try:
         table = read_layer(path, layer, box=box, options=_OPTIONS)

@@ -36,10 +36,7 @@ def open_bag(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
     One of variable resolution becomes a layer on cells as fine as its finest nodes, each
     interpolated linearly from the nodes of the base cell it is in.  `data` is the file's tree.
 
-    Raises
-    ------
-    GridError
-        If the file is damaged.
+    Raises GridError if the file is damaged.
     """
     base = open_raster(source, driver="BAG", variable=variable)
     nodes = data.parts.get(_NODES)

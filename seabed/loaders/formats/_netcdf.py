@@ -32,18 +32,11 @@ __all__ = ["open_netcdf"]
 def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
     """Read the header and axes of a netCDF file as a layer.
 
-    Parameters
-    ----------
-    source : str
-        Path of a netCDF 3 or netCDF 4 file.
-    variable : str, optional
-        Variable to take; needed only where several could be meant.
+    source: path of a netCDF 3 or netCDF 4 file.
+    variable: variable to take; needed only where several could be meant.
 
-    Raises
-    ------
-    GridError
-        If no variable is on two axes, several could be meant, an axis is not evenly spaced and
-        can't be resampled, or the file is damaged.
+    Raises GridError if no variable is on two axes, several could be meant, an axis is not evenly
+    spaced and can't be resampled, or the file is damaged.
     """
     data = _header(source)
     candidates = {str(name): axes for name in data.data_vars if (axes := axes_of(data, data[name]))}

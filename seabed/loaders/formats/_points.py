@@ -49,10 +49,7 @@ def open_points(source: str, *, variable: str | None = None) -> Layer:
     The CRS is that of a ``.prj`` beside it, else WGS 84 where the columns are named as longitude
     and latitude.
 
-    Raises
-    ------
-    GridError
-        If it is no such table, has no rows, or its points are not on a regular grid.
+    Raises GridError if it is no such table, has no rows, or its points are not on a regular grid.
     """
     (x_name, y_name, z_name), (x, y, z), guesses = _read(source, variable)
     placed = np.isfinite(x) & np.isfinite(y)

@@ -79,20 +79,12 @@ def is_url(source: str | Path) -> bool:
 def open_raster(source: str, *, driver: str = "GTiff", variable: str | None = None) -> Layer:
     """Read a raster's header as a layer.
 
-    Parameters
-    ----------
-    source : str
-        Path, or an address that begins with http:// or https://.
-    driver : str
-        The only one that is tried.
-    variable : str, optional
-        Band by number (from 1) or description.  The first band named as depth or elevation, else
-        the first.
+    source: path, or an address that begins with http:// or https://.
+    driver: the only one that is tried.
+    variable: band by number (from 1) or description.  The first band named as depth or elevation,
+        else the first.
 
-    Raises
-    ------
-    GridError
-        If it is not a raster, or a picture, or has no such band.
+    Raises GridError if it is not a raster, or a picture, or has no such band.
     """
     options: Options = {"driver": driver}
     if driver == "AAIGrid":

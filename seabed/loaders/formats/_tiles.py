@@ -66,18 +66,11 @@ def is_virtual_mosaic(head: bytes) -> bool:
 def open_tiles(source: str, *, variable: str | None = None) -> Layer:
     """Read a virtual mosaic as a layer.
 
-    Parameters
-    ----------
-    source : str
-        Path of the list.
-    variable : str, optional
-        Band by number (from 1) or description; else the first.
+    source: path of the list.
+    variable: band by number (from 1) or description; else the first.
 
-    Raises
-    ------
-    GridError
-        If it does more than lay GeoTIFF tiles side by side, one is not there, or it names
-        addresses.
+    Raises GridError if it does more than lay GeoTIFF tiles side by side, one is not there, or it
+    names addresses.
     """
     path = Path(source)
     if path.stat().st_size > MOST_BYTES:

@@ -51,17 +51,10 @@ _UNPACKED: Final = {
 def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
     """Read the header of a grid file of any kind.
 
-    Parameters
-    ----------
-    source : str or Path
-        A file, or the http(s) address of a (cloud-optimised) GeoTIFF.
-    variable : str, optional
-        Band, variable or column to take.
+    source: a file, or the http(s) address of a (cloud-optimised) GeoTIFF.
+    variable: band, variable or column to take.
 
-    Raises
-    ------
-    GridError
-        If the file is missing, empty, or not a grid.
+    Raises GridError if the file is missing, empty, or not a grid.
     """
     name = str(source)
     if is_url(name):

@@ -24,14 +24,9 @@ _MOST: Final = 300_000
 class SounderNoise:
     """Standard deviation of a sounding's own error: ``factor(speed) * (metres + share * depth)``.
 
-    Attributes
-    ----------
-    metres, share : float
-        At the speeds of most soundings.
-    factors : ndarray of float64, shape (11,)
-        By class of speed; the class above 17 m/s last.
-    counts : ndarray of int64, shape (11,)
-        Soundings of each class, about.
+    metres, share: at the speeds of most soundings.
+    factors: ndarray of float64, shape (11,); by class of speed; the class above 17 m/s last.
+    counts: ndarray of int64, shape (11,); soundings of each class, about.
     """
 
     metres: float

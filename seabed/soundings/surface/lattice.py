@@ -38,15 +38,10 @@ NEAR_BLOCKS: Final = 3
 class CellLattice:
     """Evenly spaced cells of a CRS, north-up, with their size in metres over the ground.
 
-    Attributes
-    ----------
-    transform : affine.Affine
-        From (column, row) of a cell's corner to CRS coordinates.
-    shape : (rows, columns)
-    crs : pyproj.CRS
-    width_m, height_m : float
-        Of a cell of the middle row.  Distances over a geographic grid use these: in 20 km from
-        north to south at 60 degrees they are wrong by 0.3 %.
+    transform: from (column, row) of a cell's corner to CRS coordinates.
+    shape: (rows, columns).
+    width_m, height_m: of a cell of the middle row.  Distances over a geographic grid use these: in
+        20 km from north to south at 60 degrees they are wrong by 0.3 %.
     """
 
     transform: Affine
@@ -105,25 +100,13 @@ def choose_lattice(
     The smallest round size for which the middle one of the cells sounded holds 3 soundings and 1 of
     20 cells between the lines holds one, and all cells together are no more than 16 million.
 
-    Parameters
-    ----------
-    longitude, latitude : ndarray, shape (n,)
-        Degrees, WGS 84, finite.
-    crs : optional
-        Projected, in metres.  The UTM zone of the soundings' middle without it.
-    cell_m : float, optional
-        Size of a cell that overrules the choice.
+    longitude, latitude: ndarray, shape (n,); degrees, WGS 84, finite.
+    crs: projected, in metres.  The UTM zone of the soundings' middle without it.
+    cell_m: size of a cell that overrules the choice.
+    Returned: the reason for the size, in a sentence.
 
-    Returns
-    -------
-    CellLattice
-    str
-        The reason for the size, in a sentence.
-
-    Raises
-    ------
-    GridError
-        If there is no sounding, the CRS isn't projected in metres, or the cells would be too many.
+    Raises GridError if there is no sounding, the CRS isn't projected in metres, or the cells would
+    be too many.
     """
     if not longitude.size:
         raise GridError("there is no good sounding to grid", do="Look at the flags of the log.")

@@ -24,16 +24,11 @@ Floats = NDArray[np.float64]
 class Block:
     """A chunk with what is around it.
 
-    Attributes
-    ----------
-    whole : Whole
-    chunk : Chunk
-    depth : ndarray of float32, shape (rows, columns)
-        The chunk and a margin of cells, as far as the grid goes.  Not to be written to.
-    ground : ndarray of float32, shape (rows, columns)
-        The same with the median of the cells around in place of doubtful soundings.
-    row, column : int
-        Of the first cell of `depth` in the grid.
+    depth: ndarray of float32, shape (rows, columns); the chunk and a margin of cells, as far as the
+        grid goes.  Not to be written to.
+    ground: ndarray of float32, shape (rows, columns); the same with the median of the cells around
+        in place of doubtful soundings.
+    row, column: of the first cell of `depth` in the grid.
     """
 
     whole: Whole

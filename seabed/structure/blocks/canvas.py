@@ -27,14 +27,8 @@ _KEPT: Final = 32
 class Canvas:
     """Windows of a grid that does not fit into memory, without noise.
 
-    Parameters
-    ----------
-    whole : Whole
-    calm : Calms
-    sign : float
-        Depths are given times this.
-    tile : int
-        Rows and columns read at a time.
+    sign: depths are given times this.
+    tile: rows and columns read at a time.
     """
 
     def __init__(self, whole: Whole, calm: Calms, *, sign: float = 1.0, tile: int = TILE) -> None:

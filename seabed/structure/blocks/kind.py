@@ -46,10 +46,7 @@ Kinds = Mapping[str, Kind[Any]]
 def worked(whole: Whole, kinds: Kinds, chunk: Chunk) -> dict[str, NDArray[Any]]:
     """Read a chunk and find what it holds; pure, so that any process may do it.
 
-    Returns
-    -------
-    dict of str to ndarray
-        What each kind finds, with its name and a slash before.
+    Returned: what each kind finds, with its name and a slash before.
     """
     margins = {name: kind.margin(whole) for name, kind in kinds.items()}
     block = read_block(whole, chunk, max(margins.values(), default=0))

@@ -39,26 +39,16 @@ def kept_for_later(  # noqa: PLR0917
 ) -> tuple[dict[str, NDArray[Any]], NDArray[np.intp]]:
     """Part lines into what other chunks may change and what they can't.
 
-    Parameters
-    ----------
-    lines : Lines
-        Columns and rows of the grid.
-    starts, ends : ndarray, shape (lines, k)
-        What the ends on shared borders are known by; NaN for those that are free.
-    profile : DataFrame
-        Numbers, a row a point.
-    good : ndarray of bool, shape (points,)
-    frame : depth grid
-    gap_m : float
-        Gaps up to this long are bridged.
-
-    Returns
-    -------
-    dict of str to ndarray
-        ``piece_points``, ``piece_offsets``, ``piece_starts``, ``piece_ends`` and ``profile`` of
-        parts that hang together with other chunks, or may.
-    ndarray of int
-        The points of these.
+    lines: columns and rows of the grid.
+    starts, ends: ndarray, shape (lines, k); what the ends on shared borders are known by; NaN for
+        those that are free.
+    profile: numbers, a row a point.
+    good: ndarray of bool, shape (points,).
+    frame: depth grid.
+    gap_m: gaps up to this long are bridged.
+    Returned: ``piece_points``, ``piece_offsets``, ``piece_starts``, ``piece_ends`` and ``profile``
+        of parts that hang together with other chunks, or may.
+    Returned: the points of these.
     """
     begin, stop, where = _that_go_on(lines, starts, ends, good, frame, gap_m)
     taken = ranges(begin, stop - begin)
@@ -79,14 +69,9 @@ def pieces_of(
 ) -> tuple[Lines, pd.DataFrame]:
     """Join the pieces of all chunks to lines, with their profile.
 
-    Parameters
-    ----------
-    results : sequence of mapping
-        With what `kept_for_later` gives.
-    names : list of str
-        Columns of the profile.
-    join : callable
-        Takes pieces and what their starts and ends are known by; gives lines, and which of the
+    results: with what `kept_for_later` gives.
+    names: columns of the profile.
+    join: takes pieces and what their starts and ends are known by; gives lines, and which of the
         pieces' points each of theirs is.
     """
     pieces = stacked([lines_of("piece", result) for result in results])

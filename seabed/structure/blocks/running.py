@@ -48,26 +48,15 @@ def run_chunks(
 ) -> None:
     """Work through every chunk that the store does not have yet.
 
-    Parameters
-    ----------
-    whole : Whole
-        Sent to other processes: its blocks must hold no open file.
-    kinds : mapping of str to Kind
-        What is looked for.
-    store : Store
-    jobs : int, optional
-        Processes on this machine; by default as many as it has cores, at most `MOST_JOBS`.  With
+    whole: sent to other processes: its blocks must hold no open file.
+    kinds: what is looked for.
+    jobs: processes on this machine; by default as many as it has cores, at most `MOST_JOBS`.  With
         1 the work is done here.
-    scheduler : str, optional
-        Address of a dask.distributed scheduler whose workers do it instead.  They must have this
-        package, and see the grid's file under the same name.
-    done : callable
-        Called at the start and after each chunk.
+    scheduler: address of a dask.distributed scheduler whose workers do it instead.  They must have
+        this package, and see the grid's file under the same name.
+    done: called at the start and after each chunk.
 
-    Raises
-    ------
-    SeabedError
-        If the scheduler can't be reached, or workers end before their work.
+    Raises SeabedError if the scheduler can't be reached, or workers end before their work.
     """
     chunks = whole.chunks
     todo = [chunk for chunk in chunks if not store.has(chunk)]
@@ -187,10 +176,7 @@ def check_cluster(address: str) -> None:
     A client that can't connect goes on trying and complains once more when it is forgotten: the
     address is tried without one.
 
-    Raises
-    ------
-    SeabedError
-        If none answers, or the package for it is missing.
+    Raises SeabedError if none answers, or the package for it is missing.
     """
     cluster = _distributed()
 

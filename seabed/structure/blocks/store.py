@@ -30,14 +30,8 @@ PLAN: Final = "plan.json"
 def fingerprint(source: str, whole: Whole, kinds: Kinds, reading: str = "") -> str:
     """Text that differs wherever the results of chunks would.
 
-    Parameters
-    ----------
-    source : str
-        The grid's file or address.  Of a file, size and time of change count too.
-    whole : Whole
-    kinds : mapping of str to Kind
-    reading : str
-        What else the depths depend on: sign, unit, offset, the part taken.
+    source: the grid's file or address.  Of a file, size and time of change count too.
+    reading: what else the depths depend on: sign, unit, offset, the part taken.
     """
     path = Path(source)
     status = path.stat() if path.is_file() else None
@@ -59,12 +53,8 @@ def fingerprint(source: str, whole: Whole, kinds: Kinds, reading: str = "") -> s
 class Store:
     """A folder of finished chunks.
 
-    Parameters
-    ----------
-    folder : Path
-        Made if missing.  Results in it that have another fingerprint are removed.
-    mark : str
-        As `fingerprint` gives it.
+    folder: made if missing.  Results in it that have another fingerprint are removed.
+    mark: as `fingerprint` gives it.
     """
 
     def __init__(self, folder: Path, mark: str) -> None:

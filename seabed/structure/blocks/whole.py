@@ -101,15 +101,9 @@ class Chunk:
 class Whole:
     """A grid and the chunks it is worked through in.
 
-    Attributes
-    ----------
-    blocks : Blocks
-    chunk : int
-        Rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
+    chunk: rows and columns of a chunk; the last ones may be smaller.  With as many as the grid has,
         all is one chunk.
-    noise : NoiseSettings
-    known_field : NoiseField, optional
-        The noise as it is measured already, for other processes.
+    known_field: the noise as it is measured already, for other processes.
     """
 
     blocks: Blocks
@@ -127,12 +121,7 @@ class Whole:
         return type(self), (self.blocks, self.chunk, self.noise, self.field)
 
     def check(self) -> None:
-        """Refuse chunks that are too small to be of use.
-
-        Raises
-        ------
-        GridError
-        """
+        """Refuse chunks that are too small to be of use."""
         if self.chunk < LEAST_CHUNK:
             raise GridError(
                 f"chunks of {self.chunk} cells are too small",

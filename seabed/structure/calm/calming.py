@@ -43,13 +43,8 @@ _THREADS: Final = 2
 class Calm:
     """How noise is taken off depths.
 
-    Attributes
-    ----------
-    sigma_m : float
-        Standard deviation of the noise.
-    significance : float
-    width : float
-        Standard deviation of the Gaussian, cells; 0 leaves depths as they are.
+    sigma_m: standard deviation of the noise.
+    width: standard deviation of the Gaussian, cells; 0 leaves depths as they are.
     """
 
     sigma_m: float = 0.0
@@ -113,12 +108,7 @@ class Calm:
 class Calms:
     """How noise that differs over a grid is taken off: by zones, each by its own `Calm`.
 
-    Attributes
-    ----------
-    noise : NoiseField
-    significance : float
-    least_m : float
-        Least height of the features that are looked for.
+    least_m: least height of the features that are looked for.
     """
 
     noise: NoiseField

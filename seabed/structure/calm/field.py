@@ -36,11 +36,8 @@ shows as features."""
 class NoiseField:
     """Standard deviations of the noise on tiles of a grid.
 
-    Attributes
-    ----------
-    step : int
-        Cells along a side of a tile.
-    sigma_m : ndarray of float64, shape (tiles down, tiles across)
+    step: cells along a side of a tile.
+    sigma_m: ndarray of float64, shape (tiles down, tiles across).
     """
 
     step: int

@@ -46,18 +46,10 @@ def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[NDArray[np.int64], De
     By the greater of 0.5 m and six deviations.  Cells closer than `REACH` to the border are not
     judged.  On steep broken ground this may take rock for a doubtful sounding.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-    sigma_m : float
-        Standard deviation of the noise.
-
-    Returns
-    -------
-    ndarray of int64, shape (n, 2)
-        Row and column.
-    ndarray of float32, shape (n,)
-        The median there, metres.
+    depth: ndarray of float32, shape (rows, columns).
+    sigma_m: standard deviation of the noise.
+    Returned: ndarray of int64, shape (n, 2); row and column.
+    Returned: ndarray of float32, shape (n,); the median there, metres.
     """
     limit = max(LEAST_M, DEVIATIONS * sigma_m)
     count, cells, medians = _sought(depth, limit, 1024)

@@ -71,18 +71,11 @@ def mask_sigmas(depth: NDArray[np.float32], lefts: NDArray[np.int64], side: int)
     counts little.  It sees what differs from cell to cell only: not noise that neighbours share,
     nor steps of whole feet or metres where most cells stand on one step.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-    lefts : ndarray of int64, shape (n,)
-        First column of each square.
-    side : int
-        Columns of a square; it has all rows.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        NaN where fewer than 400 cells are known, or too few of them beside each other.
+    depth: ndarray of float32, shape (rows, columns).
+    lefts: ndarray of int64, shape (n,); first column of each square.
+    side: columns of a square; it has all rows.
+    Returned: ndarray of float64, shape (n,); NaN where fewer than 400 cells are known, or too few
+        of them beside each other.
     """
     band, out = np.ascontiguousarray(depth, np.float32), np.full(len(lefts), np.nan)
     for mask, scale in _MASKS:

@@ -35,14 +35,10 @@ _AGREE: Final = 0.5
 class Sides:
     """What is found on both sides of an axis, at each of n points.
 
-    Attributes
-    ----------
-    depth : ndarray, shape (n,)
-        On the axis, metres.
-    height : ndarray, shape (n,)
-        How far the lower of the two sides rises over it, metres; NaN where unknown.
-    width : ndarray, shape (n,)
-        From rim to rim, metres.
+    depth: ndarray, shape (n,); on the axis, metres.
+    height: ndarray, shape (n,); how far the lower of the two sides rises over it, metres; NaN where
+        unknown.
+    width: ndarray, shape (n,); from rim to rim, metres.
     """
 
     depth: Floats
@@ -60,23 +56,13 @@ def axis_lines(
 ) -> tuple[Lines, Ends]:
     """Trace axes through a smoothed block.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-    width, height : ndarray, shape (rows,)
-        Of the cells, metres.
-    own : (slice, slice)
-        Rows and columns of the cells whose squares are gone through.
-    corner : (column, row)
-        Of the first of `depth` in the grid.
-
-    Returns
-    -------
-    Lines
-        Columns and rows of the grid.
-    Ends
-        Row, column and direction (0 to the east, 1 to the south) of the two neighbouring cells
-        on both sides of each point, shape (n, 3).
+    depth: ndarray of float32, shape (rows, columns).
+    width, height: ndarray, shape (rows,); of the cells, metres.
+    own: (slice, slice); rows and columns of the cells whose squares are gone through.
+    corner: (column, row); of the first of `depth` in the grid.
+    Returned: columns and rows of the grid.
+    Returned: row, column and direction (0 to the east, 1 to the south) of the two neighbouring
+        cells on both sides of each point, shape (n, 3).
     """
     bend = np.zeros((3, *depth.shape), np.float32)
     _bends(depth, width, height, bend)

@@ -23,25 +23,15 @@ def crossings_of(
 ) -> tuple[Floats, Floats]:
     """Tell where lines cross borders that are shared.
 
-    Parameters
-    ----------
-    lines : Lines
-        In columns and rows of the grid; traced with the greater values on their left hand
+    lines: in columns and rows of the grid; traced with the greater values on their left hand
         (columns to the right, rows up).
-    values : ndarray, shape (rows, columns)
-        What they were traced on.
-    level : float
-        The value that was traced.
-    origin : (row, column)
-        Of the first cell of `values`.
-    borders : Borders
-
-    Returns
-    -------
-    starts, ends : ndarray, shape (lines, 2)
-        Column and row of the crossing; NaN for an end that is free and for rings.  A line that
-        runs through the very centre of a cell may leave and come back there: these crossings
-        are moved a quarter of a cell toward the neighbour they are beside.
+    values: ndarray, shape (rows, columns); what they were traced on.
+    level: the value that was traced.
+    origin: (row, column); of the first cell of `values`.
+    starts, ends: ndarray, shape (lines, 2); column and row of the crossing; NaN for an end that is
+        free and for rings.  A line that runs through the very centre of a cell may leave and come
+        back there: these crossings are moved a quarter of a cell toward the neighbour they are
+        beside.
     """
     points, offsets = lines
     starts, ends = points[offsets[:-1]].copy(), points[offsets[1:] - 1].copy()

@@ -30,12 +30,9 @@ _MIDDLE: Final = 0.8
 class Faces:
     """Faces of n stretches.
 
-    Attributes
-    ----------
-    width : ndarray, shape (n,)
-        Way over which the middle 80 % of the drop happens, divided by 0.8, metres; NaN if unknown.
-    steepest : ndarray, shape (n,)
-        Greatest slope over two steps, metres of depth a metre.
+    width: ndarray, shape (n,); way over which the middle 80 % of the drop happens, divided by 0.8,
+        metres; NaN if unknown.
+    steepest: ndarray, shape (n,); greatest slope over two steps, metres of depth a metre.
     """
 
     width: Floats
@@ -57,25 +54,16 @@ def mean_faces(  # noqa: PLR0917
 ) -> Faces:
     """Measure mean profiles.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-        Not smoothed.
-    points, towards : ndarray, shape (m, 2)
-        Columns and rows on edges, and unit vectors (east, north) down their faces.
-    stretch : ndarray of int, shape (m,)
-        Which stretch each point belongs to, 0 to n - 1, rising.
-    lines, slopes : ndarray, shape (n, 2)
-        Depth at the edge, metres, and slope of the upper and the lower flank drawn on.  Widths are
-        those of the face over its flanks.
-    cells : ndarray, shape (rows, 2)
-        Width and height of the cells of each row, metres.
-    step_m : float
-        Length of a step, metres.
-    reach_m : ndarray, shape (n,)
-        How far to go on each side of each stretch, metres.
-    corner : (column, row)
-        Of the first of `depth` in the grid in which `points` are counted.
+    depth: ndarray of float32, shape (rows, columns); not smoothed.
+    points, towards: ndarray, shape (m, 2); columns and rows on edges, and unit vectors (east,
+        north) down their faces.
+    stretch: ndarray of int, shape (m,); which stretch each point belongs to, 0 to n - 1, rising.
+    lines, slopes: ndarray, shape (n, 2); depth at the edge, metres, and slope of the upper and the
+        lower flank drawn on.  Widths are those of the face over its flanks.
+    cells: ndarray, shape (rows, 2); width and height of the cells of each row, metres.
+    step_m: length of a step, metres.
+    reach_m: ndarray, shape (n,); how far to go on each side of each stretch, metres.
+    corner: (column, row); of the first of `depth` in the grid in which `points` are counted.
     """
     limit = np.ceil(np.maximum(reach_m, 0) / step_m).astype(np.int64) + 3
     steps = int(limit.max(initial=3))

@@ -25,15 +25,12 @@ _SLOPES: Final = ["top_slope", "foot_slope"]
 class Stretches:
     """Points of stretches of edges, and what is known of each of the n stretches.
 
-    Attributes
-    ----------
-    points, towards : ndarray, shape (points, 2)
-        Column and row in the grid; unit vector toward which the bottom deepens, east and north.
-    stretch : ndarray of int64, shape (points,)
-        Rising.
-    lines, slopes : ndarray, shape (n, 2)
-        Depth at the edge, metres, and slope of the upper and the lower flank drawn on.
-    reach_m : ndarray, shape (n,)
+    points, towards: ndarray, shape (points, 2); column and row in the grid; unit vector toward
+        which the bottom deepens, east and north.
+    stretch: ndarray of int64, shape (points,); rising.
+    lines, slopes: ndarray, shape (n, 2); depth at the edge, metres, and slope of the upper and the
+        lower flank drawn on.
+    reach_m: ndarray, shape (n,).
     """
 
     points: Floats
@@ -79,22 +76,12 @@ def faces_of(
 ) -> pd.DataFrame:
     """Width and greatest slope of lines, from mean profiles of their stretches.
 
-    Parameters
-    ----------
-    length_m : Series
-        By the lines' numbers.
-    profile : DataFrame
-        As `seabed.structure.tracing.slopes.profiles`, with each point's ``line``.
-    measure : callable
-        Gives the faces of stretches, by the bottom as it is.
-    stretch_m : float
-        About how long stretches are to be.
-
-    Returns
-    -------
-    DataFrame
-        ``width_m`` (metres) and ``steepest`` (metres of depth a metre), by line; none for a line
-        that has no breaks.
+    length_m: by the lines' numbers.
+    profile: as `seabed.structure.tracing.slopes.profiles`, with each point's ``line``.
+    measure: gives the faces of stretches, by the bottom as it is.
+    stretch_m: about how long stretches are to be.
+    Returned: ``width_m`` (metres) and ``steepest`` (metres of depth a metre), by line; none for a
+        line that has no breaks.
     """
     profile = profile[profile["line"].isin(length_m.index) & profile["drop_m"].notna()]
     of_line = profile.groupby("line")["line"]

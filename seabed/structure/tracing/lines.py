@@ -27,14 +27,10 @@ Floats = NDArray[np.float64]
 class Traced:
     """Lines made of the good points of longer ones.
 
-    Attributes
-    ----------
-    keep : ndarray of int, shape (n,)
-        Which points they run through, in order: good ones and those on bridged gaps.
-    line : ndarray of int, shape (n,)
-        Which line each of these belongs to, 0, 1, ...
-    table : GeoDataFrame
-        A row a line: ``length_m``, ``bearing_deg`` (trend, 0 <= bearing < 180, degrees true),
+    keep: ndarray of int, shape (n,); which points they run through, in order: good ones and those
+        on bridged gaps.
+    line: ndarray of int, shape (n,); which line each of these belongs to, 0, 1, ...
+    table: a row a line: ``length_m``, ``bearing_deg`` (trend, 0 <= bearing < 180, degrees true),
         ``turn`` (meridian convergence at its middle, degrees), ``geometry``.
     """
 
@@ -53,16 +49,11 @@ def traced(
 ) -> Traced:
     """Cut lines where points are not good.
 
-    Parameters
-    ----------
-    grid : depth grid the lines were traced on
-    lines : Lines
-        Columns and rows; a line that ends where it starts is a ring.
-    good : ndarray of bool, shape (n,)
-    gap_m : float
-        Gaps up to this long are bridged.  Single points are dropped.
-    sense : bool
-        Whether lines have one.  Those without are all turned to begin in the north, or west.
+    grid: depth grid the lines were traced on.
+    lines: columns and rows; a line that ends where it starts is a ring.
+    good: ndarray of bool, shape (n,).
+    gap_m: gaps up to this long are bridged.  Single points are dropped.
+    sense: whether lines have one.  Those without are all turned to begin in the north, or west.
     """
     points, offsets = lines
     position = placed(points, grid)

@@ -41,20 +41,11 @@ def settled(
 
     So they are the same in every block that holds them, and on the whole.
 
-    Parameters
-    ----------
-    points : ndarray, shape (n, 2)
-        Columns and rows traced on `values`, counted in the block.
-    values : ndarray, shape (rows, columns)
-    levels : tuple of float
-        The values that were traced.
-    corner : (column, row)
-        Of the first of `values` in the grid.
-
-    Returns
-    -------
-    ndarray, shape (n, 2)
-        Columns and rows of the grid.
+    points: ndarray, shape (n, 2); columns and rows traced on `values`, counted in the block.
+    values: ndarray, shape (rows, columns).
+    levels: the values that were traced.
+    corner: (column, row); of the first of `values` in the grid.
+    Returned: ndarray, shape (n, 2); columns and rows of the grid.
     """
     out = np.empty(points.shape)
     _settle(points, np.asarray(values), np.array(levels, float), *corner, out)
@@ -105,15 +96,10 @@ def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
 def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Indices:
     """Say which piece follows each.
 
-    Parameters
-    ----------
-    ends, starts : ndarray, shape (n, k)
-        What the end and the start of each piece are known by; NaN for those that stay free.
-
-    Returns
-    -------
-    ndarray of int64, shape (n,)
-        The piece that starts where this one ends; -1 for none.  Each follows one at most.
+    ends, starts: ndarray, shape (n, k); what the end and the start of each piece are known by; NaN
+        for those that stay free.
+    Returned: ndarray of int64, shape (n,); the piece that starts where this one ends; -1 for none.
+        Each follows one at most.
     """
     onward = np.full(len(ends), -1, np.int64)
     from_end = np.flatnonzero(~np.isnan(ends).any(axis=1))
@@ -170,19 +156,10 @@ def _chained(onward: Indices, order: Indices, starts: Indices) -> int:
 def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
     """Join pieces to lines.
 
-    Parameters
-    ----------
-    lines : Lines
-    onward : ndarray of int64
-        As `linked` gives it.
-
-    Returns
-    -------
-    Lines
-        Where one piece follows another, the point they share comes once; a line whose last piece
-        leads to its first is closed with its first point.
-    ndarray of int64, shape (points,)
-        Which of the given points each is.
+    onward: ndarray of int64; as `linked` gives it.
+    Returned: where one piece follows another, the point they share comes once; a line whose last
+        piece leads to its first is closed with its first point.
+    Returned: ndarray of int64, shape (points,); which of the given points each is.
     """
     points, offsets = lines
     pieces = len(offsets) - 1
@@ -213,18 +190,10 @@ def joined_onward(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, In
 def joined_either_way(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Indices]:
     """Join pieces without a sense: where an end of one is an end of another, one of them turned.
 
-    Parameters
-    ----------
-    lines : Lines
-    starts, ends : ndarray, shape (pieces, k)
-        What the ends are known by; NaN for those that stay free.  Two ends at most are known alike.
-
-    Returns
-    -------
-    Lines
-        The point that two pieces share comes once; a ring is closed with its first point.
-    ndarray of int64, shape (points,)
-        Which of the given points each is.
+    starts, ends: ndarray, shape (pieces, k); what the ends are known by; NaN for those that stay
+        free.  Two ends at most are known alike.
+    Returned: the point that two pieces share comes once; a ring is closed with its first point.
+    Returned: ndarray of int64, shape (points,); which of the given points each is.
     """
     pieces = len(lines[1]) - 1
     if not pieces:

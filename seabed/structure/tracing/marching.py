@@ -56,14 +56,9 @@ def filled_rings(
 ) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
     """Rings of the areas where the values are between two: outer ones, each before its holes.
 
-    Returns
-    -------
-    points : ndarray, shape (n, 2)
-        Columns and rows counted between cell centres.
-    rings : ndarray, shape (rings + 1,)
-        Where each ring starts among them.
-    outers : ndarray, shape (areas + 1,)
-        Where the rings of each area start among those.
+    points: ndarray, shape (n, 2); columns and rows counted between cell centres.
+    rings: ndarray, shape (rings + 1,); where each ring starts among them.
+    outers: ndarray, shape (areas + 1,); where the rings of each area start among those.
     """
     (points,), (rings,), (outers,) = generator.filled(lower, upper)
     if points is None:

@@ -40,20 +40,15 @@ _RISE: Final = 0.25
 class Crossings:
     """What a profile down the fall line shows at each of n points.
 
-    Attributes
-    ----------
-    gradient : ndarray, shape (n,)
-        Greatest slope, metres of depth a metre.
-    east, north : ndarray, shape (n,)
-        Unit vector toward which the bottom deepens, by grid north.
-    top_depth, foot_depth, width : ndarray, shape (n,)
-        Depth at the breaks and the way between them, metres.
-    top_line, foot_line : ndarray, shape (n,)
-        Depth here of the flanks beyond the breaks, drawn on as straight lines.
-    top_slope, foot_slope : ndarray, shape (n,)
-        Slopes of these lines, metres of depth a metre.
-    distinct : ndarray of bool, shape (n,)
-        Slope is greatest here and eases on both sides.  Where False the other values may be NaN.
+    gradient: ndarray, shape (n,); greatest slope, metres of depth a metre.
+    east, north: ndarray, shape (n,); unit vector toward which the bottom deepens, by grid north.
+    top_depth, foot_depth, width: ndarray, shape (n,); depth at the breaks and the way between them,
+        metres.
+    top_line, foot_line: ndarray, shape (n,); depth here of the flanks beyond the breaks, drawn on
+        as straight lines.
+    top_slope, foot_slope: ndarray, shape (n,); slopes of these lines, metres of depth a metre.
+    distinct: ndarray of bool, shape (n,); slope is greatest here and eases on both sides.  Where
+        False the other values may be NaN.
     """
 
     gradient: Floats
@@ -82,21 +77,14 @@ def across(
 ) -> Crossings:
     """Walk down and up the fall line from each point to where the slope eases.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-        Smoothed.
-    points : ndarray, shape (n, 2)
-        Column and row.
-    width, height : ndarray, shape (rows,)
-        Of the cells, metres.
-    step_m, reach_m : float
-        Length of a step and of the whole way on each side.
-    flank_m : float
-        A flank's slope is not less than the median of those over eight such lengths beyond the
+    depth: ndarray of float32, shape (rows, columns); smoothed.
+    points: ndarray, shape (n, 2); column and row.
+    width, height: ndarray, shape (rows,); of the cells, metres.
+    step_m, reach_m: length of a step and of the whole way on each side.
+    flank_m: a flank's slope is not less than the median of those over eight such lengths beyond the
         break; 0 takes the least slope met, and draws no line on.
-    corner : (column, row)
-        Of the first of `depth`, where `points` are counted in a whole that it is a part of.
+    corner: (column, row); of the first of `depth`, where `points` are counted in a whole that it is
+        a part of.
     """
     out = np.full((len(points), 11), np.nan)
     steps = max(3, math.ceil(reach_m / step_m))

@@ -22,20 +22,11 @@ def noise_made(
 ) -> NDArray[np.bool_]:
     """Tell which lines are small rings whose ground differs from the level by less than some depth.
 
-    Parameters
-    ----------
-    lines : Lines
-        Columns and rows of a grid.
-    depth : ndarray of float32, shape (rows, columns)
-        What they were traced on.
-    level : float
-    least_m : ndarray of float64, shape (lines,)
-    corner : (column, row)
-        Of the first of `depth` in that grid.
-
-    Returns
-    -------
-    ndarray of bool, shape (lines,)
+    lines: columns and rows of a grid.
+    depth: ndarray of float32, shape (rows, columns); what they were traced on.
+    least_m: ndarray of float64, shape (lines,).
+    corner: (column, row); of the first of `depth` in that grid.
+    Returned: ndarray of bool, shape (lines,).
     """
     points, offsets = lines
     out = np.zeros(len(offsets) - 1, np.bool_)

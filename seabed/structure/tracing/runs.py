@@ -29,20 +29,12 @@ _LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINE
 def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
     """Take long shapes apart into runs of their lines, or of their rings.
 
-    Parameters
-    ----------
-    shapes : ndarray of geometry, shape (n,)
-
-    Returns
-    -------
-    ndarray of geometry, shape (m,)
-        Shapes of at most `LONG` vertices, and those that are neither lines nor areas, as they are;
-        of others all runs, each ending where the next begins.  Together they have the very
-        segments of the shapes.
-    ndarray of int, shape (m,)
-        The shape each is of.
-    ndarray of int
-        Areas that were taken apart: the runs no longer say what is inside.
+    shapes: ndarray of geometry, shape (n,).
+    Returned: ndarray of geometry, shape (m,); shapes of at most `LONG` vertices, and those that are
+        neither lines nor areas, as they are; of others all runs, each ending where the next begins.
+        Together they have the very segments of the shapes.
+    Returned: ndarray of int, shape (m,); the shape each is of.
+    Returned: areas that were taken apart: the runs no longer say what is inside.
     """
     kind = shapely.get_type_id(shapes)
     area = np.isin(kind, _AREAS)
@@ -75,13 +67,8 @@ def _taken_apart(shapes: Shapes) -> tuple[Shapes, Rows]:
 def ranges(begin: NDArray[np.integer], sizes: NDArray[np.integer]) -> Rows:
     """Count on from each of `begin`, so many numbers as its size; all in one row.
 
-    Parameters
-    ----------
-    begin, sizes : ndarray of int, shape (n,)
-
-    Returns
-    -------
-    ndarray of int, shape (sum of sizes,)
+    begin, sizes: ndarray of int, shape (n,).
+    Returned: ndarray of int, shape (sum of sizes,).
     """
     return np.repeat(begin - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
 

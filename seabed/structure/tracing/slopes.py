@@ -55,27 +55,15 @@ def profiles(
 ) -> pd.DataFrame:
     """Look across the slope from points, in columns and rows of the grid.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns)
-        Smoothed.
-    points : ndarray, shape (n, 2)
-    size : CellSize
-        Of the rows of `depth`.
-    limits : Limits
-    step_m : float
-        Steps of the profile.
-    corner : (column, row)
-        Of the first of `depth` in the grid.
-    tilted : bool
-        Whether flanks are drawn on; else the drop is that between the breaks.
-
-    Returns
-    -------
-    DataFrame
-        ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``width_m``, NaN where
-        not ``distinct``, like ``drop_m`` between the flanks drawn on, their depths and slopes;
-        ``depth_m``, ``column``, ``row``.
+    depth: ndarray of float32, shape (rows, columns); smoothed.
+    points: ndarray, shape (n, 2).
+    size: of the rows of `depth`.
+    step_m: steps of the profile.
+    corner: (column, row); of the first of `depth` in the grid.
+    tilted: whether flanks are drawn on; else the drop is that between the breaks.
+    Returned: ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``width_m``, NaN
+        where not ``distinct``, like ``drop_m`` between the flanks drawn on, their depths and
+        slopes; ``depth_m``, ``column``, ``row``.
     """
     crossings = across(
         depth,

@@ -31,14 +31,10 @@ _LOOK_BACK: Final = 8
 class Passes(NamedTuple):
     """Passes between basins, m of them.
 
-    Attributes
-    ----------
-    level : ndarray of float32, shape (m,)
-        Depth of each.
-    high, low : ndarray of int32, shape (m,)
-        The higher and the lower number of the two basins: 0 is the outside, k + 1 is peak k.
-    door : ndarray of bool, shape (m,)
-        Whether the deepest cell of the pass touches the outside.
+    level: ndarray of float32, shape (m,); depth of each.
+    high, low: ndarray of int32, shape (m,); the higher and the lower number of the two basins: 0 is
+        the outside, k + 1 is peak k.
+    door: ndarray of bool, shape (m,); whether the deepest cell of the pass touches the outside.
     """
 
     level: Depths
@@ -50,22 +46,14 @@ class Passes(NamedTuple):
 def basins(depth: Depths, outside: Outside, walls: Outside) -> tuple[Indices, Indices, Passes]:
     """Gather cells into basins of steepest ascent, and list the passes between them.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns), in row order
-    outside : ndarray of bool, shape (rows + 2, columns + 2)
-        Cells, and those all around, that count as the outside; empty if none but `walls` do.
-    walls : ndarray of bool, shape (4,)
-        Whether the outside is to the north, south, west and east.
-
-    Returns
-    -------
-    cell : ndarray of int32, shape (n,)
-        Flat index of each peak, rising.
-    code : ndarray of int32, shape (rows * columns,)
-        -1 for void, -2 - k for cells in the basin of peak k.
-    passes : Passes
-        Highest first.
+    depth: ndarray of float32, shape (rows, columns), in row order.
+    outside: ndarray of bool, shape (rows + 2, columns + 2); cells, and those all around, that count
+        as the outside; empty if none but `walls` do.
+    walls: ndarray of bool, shape (4,); whether the outside is to the north, south, west and east.
+    cell: ndarray of int32, shape (n,); flat index of each peak, rising.
+    code: ndarray of int32, shape (rows * columns,); -1 for void, -2 - k for cells in the basin of
+        peak k.
+    passes: highest first.
     """
     code = np.empty(depth.size, np.int32)
     _uphill(depth, code)
@@ -95,16 +83,9 @@ def doors_of(
 def outside_of(depth: Depths, rim: tuple[bool, bool, bool, bool] = (True,) * 4) -> Outside:
     """Void cells that count as the outside, with a rim of one cell all around.
 
-    Parameters
-    ----------
-    depth : ndarray of float32
-    rim : (north, south, west, east)
-        Whether the outside is there.
-
-    Returns
-    -------
-    ndarray of bool, shape (rows + 2, columns + 2)
-        An empty array if no cell is void.
+    depth: ndarray of float32.
+    rim: (north, south, west, east); whether the outside is there.
+    Returned: ndarray of bool, shape (rows + 2, columns + 2); an empty array if no cell is void.
     """
     void = np.isnan(depth)
     if not void.any():

@@ -26,17 +26,12 @@ __all__ = ["Peaks", "joined"]
 class Peaks:
     """Local highs of a grid, n of them.
 
-    Attributes
-    ----------
-    cell : ndarray of int32 or int64, shape (n,)
-        Flat index of the highest cell, rising.
-    crest, saddle : ndarray of float32, shape (n,)
-        Depth there, and depth at which its ground joins that of a higher peak or the outside;
-        infinite if it never does.
-    absorber : ndarray of int32, shape (n,)
-        The higher peak it then joins, as a row of these arrays; -1 for the outside.
-    open : ndarray of bool, shape (n,)
-        Whether the cell of the saddle touches the outside.
+    cell: ndarray of int32 or int64, shape (n,); flat index of the highest cell, rising.
+    crest, saddle: ndarray of float32, shape (n,); depth there, and depth at which its ground joins
+        that of a higher peak or the outside; infinite if it never does.
+    absorber: ndarray of int32, shape (n,); the higher peak it then joins, as a row of these arrays;
+        -1 for the outside.
+    open: ndarray of bool, shape (n,); whether the cell of the saddle touches the outside.
     """
 
     cell: NDArray[Any]

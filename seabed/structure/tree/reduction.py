@@ -27,23 +27,18 @@ Flags = NDArray[np.bool_]
 class Reduced:
     """Highs of a chunk, n of them, and m passes.
 
-    Attributes
-    ----------
-    cell : ndarray of int32, shape (n,)
-        Flat index in the chunk of the highest cell, rising.
-    crest, saddle : ndarray of float32, shape (n,)
-        As in `seabed.structure.tree.mergetree.Peaks`; the saddle is infinite where it is not
-        settled.
-    absorber : ndarray of int32, shape (n,)
-        A peak of the higher ground it joins there, as a row of these; -1 for the outside.
-    open, settled : ndarray of bool, shape (n,)
-    level, high, low : ndarray, shape (m,)
-        Depth of each pass, and the rows of the highs it joins; -1 for the outside.
-    door : ndarray of bool, shape (m,)
-        Whether the deepest cell of the pass touches the outside.
-    rim : ndarray of int32, shape (rows, columns) of the outermost cells, as four arrays
-        Row of the high whose basin the cells of the northern, southern, western and eastern border
-        are in; -1 for void.
+    cell: ndarray of int32, shape (n,); flat index in the chunk of the highest cell, rising.
+    crest, saddle: ndarray of float32, shape (n,); as in `seabed.structure.tree.mergetree.Peaks`;
+        the saddle is infinite where it is not settled.
+    absorber: ndarray of int32, shape (n,); a peak of the higher ground it joins there, as a row of
+        these; -1 for the outside.
+    open, settled: ndarray of bool, shape (n,).
+    level, high, low: ndarray, shape (m,); depth of each pass, and the rows of the highs it joins;
+        -1 for the outside.
+    door: ndarray of bool, shape (m,); whether the deepest cell of the pass touches the outside.
+    rim: ndarray of int32, shape (rows, columns) of the outermost cells, as four arrays; row of the
+        high whose basin the cells of the northern, southern, western and eastern border are in; -1
+        for void.
     """
 
     cell: Indices
@@ -62,14 +57,11 @@ class Reduced:
 def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: float) -> Reduced:
     """Reduce the merge tree of a chunk.
 
-    Parameters
-    ----------
-    depth : ndarray of float32, shape (rows, columns), in row order
-        The chunk's own cells; highs are the least values.
-    outside, walls
-        As `seabed.structure.tree.basins.basins` takes them; a side without a wall has a neighbour.
-    least_height : float
-        Lower highs are left out once that is settled.
+    depth: ndarray of float32, shape (rows, columns), in row order; the chunk's own cells; highs are
+        the least values.
+    outside, walls: as `seabed.structure.tree.basins.basins` takes them; a side without a wall has a
+        neighbour.
+    least_height: lower highs are left out once that is settled.
     """
     cell, code, (level, high, low, door) = basins(depth, outside, walls)
     rim = rim_of(np.maximum(-1 - code, 0).reshape(depth.shape))
