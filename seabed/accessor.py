@@ -9,8 +9,6 @@ from importlib.util import find_spec
 from types import MethodType, ModuleType
 from typing import Any, Final
 
-__all__ = ["GridMethods", "register"]
-
 METHODS: Final = {
     "seabed.grid.arrays": ("as_grid",),
     "seabed.grid": ("bounds", "cell_size", "crs_of"),

@@ -14,8 +14,6 @@ from typing import Any, TypeVar, cast
 
 from numba import njit
 
-__all__ = ["compiled", "inlined"]
-
 Function = TypeVar("Function", bound=Callable[..., object])
 
 

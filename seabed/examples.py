@@ -12,8 +12,6 @@ from seabed.grid import crs_of, make_grid
 from seabed.grid.places import sample
 from seabed.soundings.sounding_table import sounding_table
 
-__all__ = ["example_grid", "example_soundings"]
-
 
 def example_grid() -> xr.DataArray:
     """Make a small bottom: 400 m by 300 m in cells of 5 m, 6 m deep in the west, 14 m in the east.

@@ -25,22 +25,6 @@ from typing import Final
 
 from seabed.errors import OutputError, SeabedError
 
-__all__ = [
-    "LIST",
-    "MAKER",
-    "is_result",
-    "library_failed",
-    "no_room",
-    "note_change",
-    "note_result",
-    "plain_file",
-    "remove_result",
-    "replacing",
-    "together",
-    "what_changed",
-    "write_text",
-]
-
 MAKER: Final = "seabed-layers"
 """What the kinds that can say who made them say."""
 

@@ -15,30 +15,6 @@ from pyproj import CRS, Geod, Transformer
 
 from seabed.units import half_turned
 
-__all__ = [
-    "METRES_A_DEGREE",
-    "ahead",
-    "bearing_and_distance",
-    "bearing_deg",
-    "cell_metres",
-    "distance_m",
-    "ellipsoid_of",
-    "from_degrees",
-    "is_metric",
-    "local_metres",
-    "path_m",
-    "plane_around",
-    "radii",
-    "sinusoidal_degrees",
-    "sinusoidal_metres",
-    "step_lengths",
-    "to_degrees",
-    "transformer",
-    "unit_m",
-    "utm_of",
-    "utm_zone",
-]
-
 METRES_A_DEGREE: Final = 111_195.0
 """Of a great circle on a sphere of the Earth's mean radius, 6,371,009 m (Moritz 2000, GRS 80)."""
 

@@ -8,8 +8,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
-__all__ = ["lazily"]
-
 _IMPORT: Final = re.compile(r"^from (\S+) import (\w+) as (\w+)$", re.MULTILINE)
 
 

@@ -6,8 +6,6 @@ import re
 from html import escape
 from typing import Final
 
-__all__ = ["FORMULA", "TURNING", "markup_text"]
-
 TURNING: Final = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 """Characters by which text from a file could show what comes after it, numbers too, backward
 (Unicode Standard Annex 9: embeddings, overrides and isolates)."""

@@ -8,8 +8,6 @@ from typing import Any, Final
 
 from seabed.markup import markup_text
 
-__all__ = ["NotebookTable"]
-
 _DEEPEST: Final = 3
 _MOST: Final = 12
 

@@ -8,9 +8,6 @@ import numpy as np
 
 from seabed.array_types import Floats
 
-__all__ = ["TO_SIGMA", "half_square", "huber_fit", "robust_sigma"]
-
-
 TO_SIGMA: Final = 1.4826
 """From the median absolute deviation to the standard one, where errors are normal (Hampel 1974)."""
 

@@ -11,8 +11,6 @@ import pandas as pd
 
 from seabed.units import convert, percent, rounded, rounded_down
 
-__all__ = ["GEOMETRY", "Column", "holds"]
-
 GEOMETRY: Final = "geometry"
 _DTYPES: Final = {
     "float": "float64", "int": "int64", "bool": "bool", "maybe": "boolean", "text": "object",

@@ -8,8 +8,6 @@ from typing import Any, Final
 
 from layers.area.keys import file
 
-__all__ = ["file_or_current", "is_current"]
-
 _WRITTEN_OUT: Final = re.compile(
     r"(?!.*\.[a-z]\w{1,4}\s*$)(?:\s*HW\b.*\s\d|.*\d.*\s(?:to|towards?)\s)", re.IGNORECASE
 )

@@ -7,9 +7,10 @@ import os
 from pathlib import Path
 from typing import Any
 
+from layers.area._fishing import SpeciesRule
 from layers.area.keys import Key
 from layers.area.loading import keys_of, sections
-from layers.area.model import Area, SpeciesRule
+from layers.area.model import Area
 from seabed.errors import OutputError
 from seabed.files import write_text
 

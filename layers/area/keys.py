@@ -22,41 +22,6 @@ from seabed.units import (
     parse_weight,
 )
 
-__all__ = [
-    "MARK_KINDS",
-    "Choice",
-    "Key",
-    "Reader",
-    "box",
-    "choice",
-    "count",
-    "day",
-    "degrees",
-    "depth_band",
-    "depth_list",
-    "duration",
-    "duration_or_never",
-    "duration_up_to",
-    "file",
-    "files",
-    "headings",
-    "key",
-    "length",
-    "length_key",
-    "local_files",
-    "number",
-    "or_auto",
-    "pressure",
-    "readings",
-    "speed",
-    "speed_key",
-    "speed_range",
-    "symbols",
-    "text",
-    "timezone",
-    "weights",
-]
-
 LONGEST_NAME: Final = 255
 """Bytes of a name of a file or folder on the systems in use.  Common practice, no source."""
 

@@ -9,13 +9,11 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
+from layers.area._fishing import SpeciesRule
 from layers.area.keys import Key
-from layers.area.model import Area, SpeciesRule
+from layers.area.model import Area
 from seabed.errors import AreaError, UnitError
 from seabed.tables.documents import read_toml
-
-__all__ = ["default_area", "key_named", "keys_of", "load_area", "sections"]
-
 
 _UNIT: Final = re.compile("_(m|mps|deg|s|kg|hpa)$")
 """What the name of a field says beyond that of its key."""

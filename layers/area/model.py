@@ -5,55 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from layers.area._fishing import (
-    Boat,
-    Catches,
-    Gear,
-    Lines,
-    LogbookFile,
-    Maps,
-    Marks,
-    Planning,
-    SpeciesRule,
-    TrackSettings,
-)
-from layers.area._ground import (
-    Charts,
-    Depths,
-    GridSource,
-    StructureSettings,
-    Units,
-    WaterSource,
-    WindNow,
-)
-from layers.area.keys import (
-    choice,
-    key,
-    text,
-    timezone,
-)
+from layers.area import _fishing, _ground
+from layers.area.keys import choice, key, text, timezone
 from seabed.notebook import NotebookTable
-
-__all__ = [
-    "Area",
-    "Boat",
-    "Catches",
-    "Charts",
-    "Depths",
-    "Gear",
-    "GridSource",
-    "Lines",
-    "LogbookFile",
-    "Maps",
-    "Marks",
-    "Planning",
-    "SpeciesRule",
-    "StructureSettings",
-    "TrackSettings",
-    "Units",
-    "WaterSource",
-    "WindNow",
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,21 +37,21 @@ class Area(NotebookTable):
         choice("", "dmy", "mdy"),
         "Order of dates like 3/4/2031 in files: dmy (day first) or mdy; empty: as a file shows.",
     )
-    units: Units = field(default_factory=Units)
-    grid: GridSource = field(default_factory=GridSource)
-    charts: Charts = field(default_factory=Charts)
-    depths: Depths = field(default_factory=Depths)
-    structure: StructureSettings = field(default_factory=StructureSettings)
-    water: WaterSource = field(default_factory=WaterSource)
-    wind: WindNow = field(default_factory=WindNow)
-    boat: Boat = field(default_factory=Boat)
-    tackle: Gear = field(default_factory=Gear)
-    plan: Planning = field(default_factory=Planning)
-    tracks: TrackSettings = field(default_factory=TrackSettings)
-    lines: Lines = field(default_factory=Lines)
-    marks: Marks = field(default_factory=Marks)
-    map: Maps = field(default_factory=Maps)
-    logbook: LogbookFile = field(default_factory=LogbookFile)
-    catches: Catches = field(default_factory=Catches)
-    species: dict[str, SpeciesRule] = field(default_factory=dict)
+    units: _ground.Units = field(default_factory=_ground.Units)
+    grid: _ground.GridSource = field(default_factory=_ground.GridSource)
+    charts: _ground.Charts = field(default_factory=_ground.Charts)
+    depths: _ground.Depths = field(default_factory=_ground.Depths)
+    structure: _ground.StructureSettings = field(default_factory=_ground.StructureSettings)
+    water: _ground.WaterSource = field(default_factory=_ground.WaterSource)
+    wind: _ground.WindNow = field(default_factory=_ground.WindNow)
+    boat: _fishing.Boat = field(default_factory=_fishing.Boat)
+    tackle: _fishing.Gear = field(default_factory=_fishing.Gear)
+    plan: _fishing.Planning = field(default_factory=_fishing.Planning)
+    tracks: _fishing.TrackSettings = field(default_factory=_fishing.TrackSettings)
+    lines: _fishing.Lines = field(default_factory=_fishing.Lines)
+    marks: _fishing.Marks = field(default_factory=_fishing.Marks)
+    map: _fishing.Maps = field(default_factory=_fishing.Maps)
+    logbook: _fishing.LogbookFile = field(default_factory=_fishing.LogbookFile)
+    catches: _fishing.Catches = field(default_factory=_fishing.Catches)
+    species: dict[str, _fishing.SpeciesRule] = field(default_factory=dict)
     file: Path | None = None

@@ -10,8 +10,6 @@ from layers.cli.plain_text import plain
 from layers.jobs.options import Request, options_of
 from seabed.errors import Question, SeabedError
 
-__all__ = ["answered"]
-
 
 def answered(request: Request, error: SeabedError, names: Callable[[str], str]) -> Request | None:
     """Ask for what an error says is open; give the request with the answer.

@@ -9,8 +9,6 @@ from collections.abc import Sequence
 
 from layers.cli import BUG, STOPPED, WRONG
 
-__all__ = ["main"]
-
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command and exit.

@@ -8,8 +8,6 @@ from typing import Final
 from layers.area import Units
 from seabed.files import replacing, write_text
 
-__all__ = ["EXAMPLES", "headings_of", "template_files", "write_templates"]
-
 EXAMPLES: Final[dict[str, tuple[str, ...]]] = {
     "catches": (
         "2031-06-14,07:42,brindle flounder,41,yes,1,on the edge",

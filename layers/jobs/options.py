@@ -5,18 +5,6 @@ from __future__ import annotations
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, Final
 
-__all__ = [
-    "DRIFT_SPEED",
-    "AnswerFields",
-    "FormatFields",
-    "GridFields",
-    "Option",
-    "PageFields",
-    "Request",
-    "option",
-    "options_of",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Option:

@@ -30,8 +30,6 @@ from seabed.errors import SeabedError
 from seabed.grid import Bounds
 from seabed.loaders import StoredGrid, open_stored, read_hazards
 
-__all__ = ["PictureResult", "run"]
-
 MOST_SEARCHED: Final = 4_000_000
 """Cells of a grid whose edges, humps and holes are found on the way."""
 

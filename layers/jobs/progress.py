@@ -6,8 +6,6 @@ import ctypes
 import os
 from collections.abc import Callable
 
-__all__ = ["Cancelled", "Progress", "Step", "ignored", "steps_of"]
-
 Progress = Callable[[str, float], None]
 """Called with what is done now, in words, and the share that is done already, 0 to 1.
 

@@ -21,21 +21,6 @@ from layers.jobs.options import (
 )
 from layers.present.sheet.paper import PAPERS
 
-__all__ = [
-    "DEPTHS_FROM",
-    "PICTURE_KINDS",
-    "AreaRequest",
-    "CheckRequest",
-    "DemoRequest",
-    "MarksRequest",
-    "PictureRequest",
-    "PlanRequest",
-    "ScoutRequest",
-    "TideRequest",
-    "TripRequest",
-]
-
-
 PAPER_WORDS: Final = "Paper size; card fits a small pouch, large is large print."
 
 

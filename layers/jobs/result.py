@@ -8,8 +8,6 @@ from typing import Any
 
 from layers.area import Area
 
-__all__ = ["Result"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Result:

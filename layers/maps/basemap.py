@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
-__all__ = ["Basemap", "pack_basemap"]
-
 
 @dataclass(frozen=True, slots=True)
 class Basemap:

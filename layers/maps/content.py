@@ -12,8 +12,6 @@ from layers.area import Units
 from layers.maps.basemap import Basemap
 from layers.maps.water import MapWater
 
-__all__ = ["MapContent"]
-
 
 @dataclass(frozen=True, slots=True)
 class MapContent:

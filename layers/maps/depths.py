@@ -20,18 +20,6 @@ from rasterio.warp import calculate_default_transform, reproject
 from layers.maps.detail import TILE, tile_window, tiles_near
 from seabed.grid import crs_of, transform_of
 
-__all__ = [
-    "DETAIL_CELLS",
-    "MOST_CELLS",
-    "OVERVIEW_CELLS",
-    "PREVIEW_CELLS",
-    "WEB",
-    "block_means",
-    "onto_web",
-    "pack_depths",
-    "to_web",
-]
-
 MOST_CELLS: Final = 4_000_000
 """A grid of at most about this many cells is on the map as it is."""
 
@@ -67,6 +55,7 @@ class Scale:
         return cls(floor, max(0.01, (most - floor) / STEPS))
 
     def numbers(self, depth: Floats) -> NDArray[np.uint16]:
+        """Give depths as numbers of steps; 0 where there is none."""
         known = np.isfinite(depth)
         numbers = np.full(depth.shape, VOID, np.uint16)
         within = np.clip(np.round((depth[known] - self.least) / self.step), 0, STEPS)

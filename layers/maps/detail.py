@@ -17,8 +17,6 @@ from layers.maps.content import MapContent
 from seabed.geodesy import from_degrees
 from seabed.grid import crs_of, transform_of
 
-__all__ = ["TILE", "places_that_matter", "tile_window", "tiles_near"]
-
 TILE: Final = 128
 """Cells along a side of a tile of full detail."""
 

@@ -13,8 +13,6 @@ from rasterio.transform import array_bounds
 
 from layers.maps.depths import to_web
 
-__all__ = ["MOST_CELLS", "pack_expected"]
-
 MOST_CELLS: Final = 1_000_000
 """Rates change slowly over the ground: fewer cells than the depths do."""
 

@@ -22,8 +22,6 @@ from seabed.geodesy import to_degrees
 from seabed.grid.arrays import as_grid
 from seabed.markup import markup_text
 
-__all__ = ["explore"]
-
 MOST_CELLS: Final = 1_000_000
 DEEP: Final = np.array([20, 60, 110])
 SHALLOW: Final = np.array([225, 240, 245])

@@ -32,8 +32,6 @@ from seabed.structure.highs import FEATURES
 from seabed.structure.ranking import RANKS
 from seabed.structure.uncertainty import UNCERTAINTY
 
-__all__ = ["SHOWN", "SOUNDED", "pack_features", "pack_passes"]
-
 _WARNING: Final = Table.of("warning", "", 'warning [text empty "Warning"] in words')
 _ROSE: Final = Table.of(
     "rose",

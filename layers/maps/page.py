@@ -32,8 +32,6 @@ from seabed.grid.arrays import as_grid
 from seabed.markup import TURNING
 from seabed.units import LENGTH, SPEED
 
-__all__ = ["MODULES", "browser_code", "leaflet_css", "leaflet_js", "page_of", "write_map"]
-
 MODULES: Final = (
     "frame/words.js", "frame/looks.js", "bottom/depths.js", "bottom/scale.js", "bottom/shades.js",
     "bottom/picture.js", "fishing/only.js", "bottom/water.js", "frame/state.js", "frame/card.js",

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from layers.water import Currents, FixedWind, Heights, Leeway, leeway_of
 from layers.water.wind.leeway import LIGHT_AIR_MPS
 
-__all__ = ["STEP_S", "MapWater", "pack_water", "water_of_day"]
-
 STEP_S: Final = 120
 """Seconds between samples.  Between them the page interpolates straight: at half a metre a second
 of a twelve-hour tide that is wrong by less than 0.1 mm/s."""

@@ -13,8 +13,6 @@ import numpy as np
 import pandas as pd
 from nanoarrow.c_array import CArray
 
-__all__ = ["record_batch"]
-
 _POINT: Final = np.dtype([("order", "u1"), ("kind", "<u4"), ("x", "<f8"), ("y", "<f8")])
 _NUMBERS: Final = {
     "f4": na.float32(), "f8": na.float64(),

@@ -12,8 +12,6 @@ import pandas as pd
 from layers.cautions import CAUTIONS_SHORT
 from seabed.files import MAKER, write_text
 
-__all__ = ["calendar_text", "write_calendar"]
-
 LINE_OCTETS: Final = 75
 _CONTROL: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 

@@ -15,8 +15,6 @@ from seabed.files import write_text
 from seabed.markup import FORMULA
 from seabed.schema import for_files
 
-__all__ = ["caution_beside", "csv_text", "write_table_csv"]
-
 _NEW_CELL: Final = re.compile(r"(?<=[;\t\n])(?=\s*[=+\-@\uff1d\uff0b\uff0d\uff20])")
 """Where a spreadsheet that is set to another separator would begin a cell with a formula."""
 _BYTE_ORDER_MARK: Final = "\ufeff"

@@ -11,8 +11,6 @@ import pandas as pd
 from layers.water import DAY, EVENTS, TURNS, WINDOWS, MoonTimes, SunTimes, rows_every, to_local
 from seabed.units import percent
 
-__all__ = ["day_rows", "day_sheet", "in_zone", "light_words"]
-
 POINT_NAMES: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
     "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",

@@ -20,8 +20,6 @@ from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.units import format_quantity, half_turned
 
-__all__ = ["GpxContent", "GpxLine", "Mark", "marks_of", "write_marks"]
-
 Position = tuple[float, float]
 """Longitude, latitude, degrees, WGS 84."""
 

@@ -11,25 +11,6 @@ import re
 from dataclasses import dataclass
 from typing import Any, Final
 
-__all__ = [
-    "BLACK",
-    "INKS",
-    "MARKS",
-    "RAMPS",
-    "VIEWS",
-    "WHITE",
-    "Look",
-    "channels",
-    "contrast",
-    "css_variables",
-    "for_browser",
-    "grey",
-    "ink_on",
-    "shade",
-    "tint",
-    "with_variables",
-]
-
 BLACK: Final = "#000000"
 WHITE: Final = "#ffffff"
 _DARK: Final = "#14181c"

@@ -8,8 +8,6 @@ from typing import Final
 
 from seabed.errors import OutputError
 
-__all__ = ["ShortNames"]
-
 SHORTEST: Final = 4
 _PLAIN: Final = str.maketrans(
     {"ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "Æ": "AE", "ð": "d", "ł": "l"}

@@ -14,8 +14,6 @@ from typing import Any
 import pyogrio
 from nanoarrow.ipc import InputStream
 
-__all__ = ["write_points"]
-
 
 def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> None:
     """Write points as a FlatGeobuf.

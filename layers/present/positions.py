@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["degrees_minutes"]
-
 
 def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> str:
     """Write a position in degrees and decimal minutes, ``"46°11.400'N 033°24.600'W"``.

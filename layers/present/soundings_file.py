@@ -22,8 +22,6 @@ from layers.present.points_beside import write_points
 from layers.present.vector import ABOUT
 from seabed.files import library_failed, replacing
 
-__all__ = ["soundings_beside", "write_soundings"]
-
 _BATCH: Final = 20_000
 _FEW: Final = 200_000  # written sooner than another process has begun
 _LOOK_S: Final = 0.05

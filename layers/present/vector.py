@@ -15,8 +15,6 @@ from seabed.errors import OutputError
 from seabed.files import MAKER, library_failed, replacing
 from seabed.schema import for_files
 
-__all__ = ["ABOUT", "Tables", "write_geojson", "write_geopackage"]
-
 ABOUT: Final = f"{CAUTIONS} Made by {MAKER}."
 """What a layer says of itself."""
 

@@ -10,8 +10,6 @@ from typing import Final
 from seabed.files import MAKER
 from seabed.markup import markup_text
 
-__all__ = ["web_page"]
-
 PICTURES: Final = "data: blob:"
 
 

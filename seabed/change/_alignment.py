@@ -20,8 +20,6 @@ from seabed.change._common import Depths, blurred
 from seabed.robust import huber_fit, robust_sigma
 from seabed.structure.calm.field import NoiseField
 
-__all__ = ["Alignment", "Fit", "fitted", "level_of", "lie", "smoothing_of"]
-
 SCALES: Final = (8.0, 4.0, 2.0, 1.0)
 """Cells of smoothing, from broad to fine."""
 ROUNDS: Final = 8

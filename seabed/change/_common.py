@@ -15,8 +15,6 @@ from seabed.geodesy import to_degrees
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.places import CellFinder, values_between
 
-__all__ = ["Depths", "blurred", "coarsened", "common_cells", "laid_on", "noise_left"]
-
 Depths = NDArray[np.float32]
 
 MOST_CELLS: Final = 16_000_000

@@ -16,8 +16,6 @@ from seabed.change._patches import LEAST_CELLS, Detection, marked, noise_of, set
 from seabed.grid import cell_size
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["Matched", "matched_pair"]
-
 _ENOUGH: Final = 0.3
 """Share of the ground that must be left to match the surveys by, without what changed."""
 _BESIDE_CELLS: Final = 8

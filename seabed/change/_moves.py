@@ -26,8 +26,6 @@ from seabed.grid import cell_size, crs_of, transform_of
 from seabed.schema import Table
 from seabed.terrain.north import convergence_at
 
-__all__ = ["MOVES", "moves_between"]
-
 MOVES: Final = Table.of(
     "moves",
     "seabed.changes_since",

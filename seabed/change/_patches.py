@@ -21,8 +21,6 @@ from seabed.change._common import Depths, blurred, noise_left
 from seabed.robust import TO_SIGMA
 from seabed.structure.calm.field import NoiseField
 
-__all__ = ["Detection", "Marked", "marked", "noise_of", "settled_of"]
-
 SCALES: Final = (1.0, 2.0, 4.0, 8.0)
 """Cells of smoothing: a small hole shows on the first, a thin layer of sand on the last."""
 LEAST_M: Final = 0.2

@@ -19,8 +19,6 @@ from seabed.change._patches import Marked
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.schema import Table
 
-__all__ = ["CHANGES", "Closed", "patch_table"]
-
 Closed: TypeAlias = gpd.GeoDataFrame
 """Humps and holes."""
 

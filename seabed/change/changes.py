@@ -32,8 +32,6 @@ from seabed.schema import documented
 from seabed.structure import edges, holes, humps, sand_waves
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["Changes", "changes_since"]
-
 FEWEST_CELLS: Final = 400
 _MOSTLY: Final = 0.5
 """Share of the relief of a window, as standard deviations, that is waves where it may move."""

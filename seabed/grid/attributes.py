@@ -13,22 +13,6 @@ from pyproj.exceptions import CRSError
 from seabed.errors import UnitError
 from seabed.units import LENGTH, parse_length
 
-__all__ = [
-    "LONGITUDE",
-    "USUAL_VOIDS",
-    "Sign",
-    "attribute_text",
-    "axes_of",
-    "crs_of_variable",
-    "horizontal",
-    "is_axis",
-    "sign_by_name",
-    "sign_of",
-    "unit_of",
-    "vertical_name",
-    "void_of",
-]
-
 Sign = Literal["elevation", "depth"]
 
 USUAL_VOIDS: Final = (-9999.0, -99999.0, -32768.0, -32767.0, 9999.0, 99999.0, 32767.0, 1e6)

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from seabed.array_types import Floats
 from seabed.errors import GridError
 
-__all__ = ["Axis", "even_axis", "resampled"]
-
 ROUNDING: Final = 0.25
 """How far, in steps, a centre may lie from its even place before the axis counts as uneven: room
 for coordinates written with few digits."""

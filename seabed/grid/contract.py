@@ -20,8 +20,6 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 
-__all__ = ["check_grid", "crs_of", "make_grid", "with_crs"]
-
 Grid = TypeVar("Grid", xr.DataArray, xr.Dataset)
 
 GRID_MAPPING: Final = "spatial_ref"

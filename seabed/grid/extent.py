@@ -16,17 +16,6 @@ from seabed.errors import GridError
 from seabed.geodesy import cell_metres, is_metric, to_degrees, utm_zone
 from seabed.grid.contract import crs_of
 
-__all__ = [
-    "Bounds",
-    "CellSize",
-    "bounds",
-    "cell_size",
-    "degree_bounds",
-    "metric_crs",
-    "transform_of",
-    "window",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Bounds:

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["APART", "ask", "begin"]
-
 CPU_S: Final = 6.0
 WAIT_S: Final = 60.0
 BYTES_A_SECOND: Final = 500_000

@@ -16,8 +16,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-__all__ = ["leave_network", "limited", "most_bytes"]
-
 PLAIN_BYTES: Final = 1_000_000_000
 BYTES_A_BYTE: Final = 64
 BYTES_A_CELL: Final = 32

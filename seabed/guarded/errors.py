@@ -9,8 +9,6 @@ from typing import Final
 
 from seabed.errors import GridError, SeabedError
 
-__all__ = ["DAMAGED", "ReadingError", "damaged", "reading"]
-
 DAMAGED: Final = "the file can't be read to its end: it is cut short or damaged"
 
 INCOMPLETE: Final = "the file lacks parts that its format needs: it is damaged or of another kind"

@@ -10,8 +10,6 @@ from seabed.errors import GridError
 from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import Tally, blank_usual_voids, tally
 
-__all__ = ["look"]
-
 LOOKS: Final = 4
 LOOK: Final = 512
 

@@ -9,8 +9,6 @@ from typing import Any
 from seabed.errors import GridError, SeabedError
 from seabed.guarded import ask, reading
 
-__all__ = ["Hdf5", "Part", "open_hdf5"]
-
 
 @dataclass(frozen=True, slots=True)
 class Part:

@@ -13,16 +13,6 @@ from pyproj import CRS
 
 from seabed.grid.attributes import Sign
 
-__all__ = [
-    "Cells",
-    "Layer",
-    "Reader",
-    "blank",
-    "moved",
-    "rescale",
-    "strips",
-]
-
 STRIP_CELLS: Final = 1 << 16
 """Cells worked on at a time in passes over a whole array: they stay in the processor's cache."""
 

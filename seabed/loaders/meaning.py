@@ -15,16 +15,6 @@ from seabed.grid.attributes import USUAL_VOIDS, Sign, unit_of
 from seabed.loaders.layer import STRIP_CELLS, Layer, strips
 from seabed.units import parse_length
 
-__all__ = [
-    "Meaning",
-    "Tally",
-    "blank_usual_voids",
-    "quick_tally",
-    "settle",
-    "tally",
-    "to_depth",
-]
-
 SOME_STRIPS: Final = 16
 
 DRYING_M: Final = 15.0

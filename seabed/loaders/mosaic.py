@@ -17,8 +17,6 @@ from seabed.errors import GridError
 from seabed.geodesy import cell_metres
 from seabed.loaders.layer import moved
 
-__all__ = ["Piece", "bend", "mosaic"]
-
 ALIGNED: Final = 0.02
 """Shift between two grids, in cells, below which they count as parts of one."""
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["OFFLINE"]
-
 OFFLINE: Final = {
     "CPL_VSIL_CURL_ALLOWED_FILENAME": "-",
     "GDAL_HTTP_PROXY": "127.0.0.1:9",

@@ -24,8 +24,6 @@ from seabed.loaders.placing import cells_in, place
 from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
 
-__all__ = ["open_grid", "open_surface"]
-
 LAND: Final = float("-inf")
 VOID: Final = float("nan")
 MOST_CELLS: Final = 1_000_000_000

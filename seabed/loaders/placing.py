@@ -20,8 +20,6 @@ from seabed.grid import Bounds
 from seabed.grid.attributes import horizontal
 from seabed.loaders.layer import Cells, Layer, Reader
 
-__all__ = ["cells_in", "check_reach", "edges", "geographic_edges", "place"]
-
 FINEST_DEGREE_STEP: Final = 0.5
 """Steps below this, within the range of degrees, in a CRS of metres, are degrees in disguise."""
 

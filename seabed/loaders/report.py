@@ -17,8 +17,6 @@ from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
 from seabed.loaders.placing import check_reach, edges, geographic_edges, place
 
-__all__ = ["FileReport", "Problem", "describe"]
-
 READ_AT_ONCE: Final = 16_000_000
 SAMPLE: Final = 1024
 """Side of the block looked at in a file on the network, in cells."""

@@ -22,8 +22,6 @@ from seabed.loaders.layer import Cells, Layer, moved
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, to_depth
 from seabed.loaders.placing import cells_in, place
 
-__all__ = ["StoredGrid", "open_stored"]
-
 
 @dataclass(frozen=True, slots=True)
 class StoredGrid:

@@ -8,8 +8,6 @@ import xarray as xr
 
 from seabed.notebook import NotebookTable
 
-__all__ = ["Surface"]
-
 
 @dataclass(frozen=True, slots=True)
 class Surface(NotebookTable):

@@ -19,8 +19,6 @@ from seabed.guarded.errors import DAMAGED, ReadingError
 from seabed.guarded.works.vector import DRIVERS
 from seabed.loaders.offline import OFFLINE
 
-__all__ = ["layers_in", "read_layer"]
-
 
 def layers_in(path: str | Path) -> dict[str, int]:
     """Name the layers of a file, with how many objects each has.

@@ -13,8 +13,6 @@ from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 
-__all__ = ["fill_voids"]
-
 EXACT_TO: Final = 1e-8
 
 

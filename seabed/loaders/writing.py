@@ -20,8 +20,6 @@ from seabed.errors import GridError, OutputError
 from seabed.files import MAKER, replacing
 from seabed.grid import check_grid, crs_of, transform_of
 
-__all__ = ["write_bands"]
-
 BLOCK: Final = 512
 MANY_CELLS: Final = 4_000_000  # fewer are packed by one thread: several take 40 MB
 

@@ -32,8 +32,6 @@ from seabed.tables.text_layout import is_regular, layout_of, number, numbers, re
 from seabed.tables.text_table import HOW_ORDER, read_text_table
 from seabed.units import LENGTH, parse_length
 
-__all__ = ["read_delimited_fixes"]
-
 _MEANINGS: Final = ("latitude", "longitude", "time", "date", "depth", "temperature")
 _TEXTS: Final = ("time", "date")
 _PLACE: Final[tuple[Literal["latitude", "longitude"], ...]] = ("latitude", "longitude")

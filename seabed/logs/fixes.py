@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats
 
-__all__ = ["FileFixes", "to_utc"]
-
 _ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
 _LEAST: Final = np.datetime64("1678-01-01", "D")
 _GREATEST: Final = np.datetime64("2262-01-01", "D")

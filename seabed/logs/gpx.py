@@ -18,8 +18,6 @@ from seabed.logs.fixes import FileFixes, to_utc
 from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
 from seabed.units import parse_length
 
-__all__ = ["read_gpx_fixes"]
-
 _BATCH: Final = 1 << 16
 _NAN: Final = float("nan")
 

@@ -9,8 +9,6 @@ from seabed.files import plain_file
 from seabed.logs.sentences import looks_like_nmea
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
-__all__ = ["log_kind"]
-
 _HEAD: Final = 1 << 16
 _UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 

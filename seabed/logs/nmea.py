@@ -18,8 +18,6 @@ from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes
 from seabed.logs.sentences import NmeaLog, read_sentences
 
-__all__ = ["DEPTH_KINDS", "no_positions", "positions_of", "read_nmea_fixes"]
-
 DEPTH_KINDS: Final = ("DPT", "DBS", "DBT", "DBK")
 """Kinds of sentence with a depth, the preferred one first."""
 

@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats
 
-__all__ = ["ORDERS", "ORDER_1A", "Order"]
-
 
 @dataclass(frozen=True, slots=True)
 class Order:

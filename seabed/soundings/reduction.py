@@ -17,8 +17,6 @@ from seabed.array_types import Floats
 from seabed.soundings._columns import seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
 
-__all__ = ["Heights", "reduced", "tide_heights"]
-
 Heights = Callable[[pd.DatetimeIndex], ArrayLike]
 """From UTC times, none of them NaT, to heights over the datum in metres; NaN where not known."""
 

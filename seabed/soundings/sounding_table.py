@@ -16,8 +16,6 @@ from numpy.typing import ArrayLike
 
 from seabed.schema import Table, documented
 
-__all__ = ["SOUNDINGS", "as_points", "empty_soundings", "sounding_table"]
-
 SOUNDINGS: Final = Table.of(
     "soundings",
     "seabed.soundings.read_soundings",

@@ -23,8 +23,6 @@ from seabed.schema import Table, documented
 from seabed.structure.contours import contours
 from seabed.structure.tracing.runs import ranges
 
-__all__ = ["Offset", "chart_agreement", "chart_offset"]
-
 Floats = NDArray[np.float64]
 
 MOST_POINTS: Final = 200_000

@@ -35,8 +35,6 @@ from seabed.structure.tracing.marching import Lines, filled_rings, marching, pla
 from seabed.structure.tracing.rings import noise_made
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["BAND", "Band", "depth_band"]
-
 Floats = NDArray[np.float64]
 
 _STEP_M: Final = 1.0

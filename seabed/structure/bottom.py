@@ -30,8 +30,6 @@ from seabed.structure.highs import Highs
 from seabed.structure.overview import Overview
 from seabed.structure.sandwaves import SandWaves
 
-__all__ = ["Bottom", "Search", "find_bottom"]
-
 
 @dataclass(frozen=True, slots=True)
 class Search:

@@ -27,8 +27,6 @@ from seabed.structure.tracing.lines import traced
 from seabed.structure.tracing.linking import joined_either_way, ring_order
 from seabed.structure.tracing.marching import Lines
 
-__all__ = ["AXES", "Axes", "banks", "banks_and_channels", "channels"]
-
 Kind = Literal["bank", "channel"]
 
 AXES: Final = Table.of(

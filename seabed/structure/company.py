@@ -16,8 +16,6 @@ from pyproj import CRS
 from seabed.geodesy import is_metric, utm_of
 from seabed.structure.tracing.runs import in_runs
 
-__all__ = ["REACH_M", "Nearest", "ground_about", "metres_crs", "nearest", "of_smallest"]
-
 REACH_M: Final = 150.0
 """What is further off than this is no company: a drift of a few minutes.  Common practice, no
 source."""

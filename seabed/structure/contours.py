@@ -38,8 +38,6 @@ from seabed.structure.tracing.marching import Lines, level_lines, marching, plac
 from seabed.structure.tracing.rings import noise_made
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["ContourLines", "contours", "round_levels"]
-
 CONTOURS: Final = Table.of(
     "contours",
     "seabed.structure.contours",

@@ -20,8 +20,6 @@ from seabed.structure.calm.lone import REACH, doubtful_by_zone
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["DoubtfulSoundings", "doubtful_soundings"]
-
 DOUBTFUL: Final = Table.of(
     "doubtful_soundings",
     "seabed.structure.doubtful_soundings",

@@ -35,8 +35,6 @@ from seabed.structure.tracing.ridges import STRIDES, bends, steepness
 from seabed.structure.tracing.runs import ranges
 from seabed.structure.tracing.slopes import LOW, Limits, profiles
 
-__all__ = ["EDGES", "Edges", "edges"]
-
 EDGES: Final = Table.of(
     "edges",
     "seabed.structure.edges",

@@ -30,8 +30,6 @@ from seabed.structure.tree.outline import outline
 from seabed.structure.tree.reduction import reduced, rim_of
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["FEATURES", "Highs", "Kind", "holes", "humps"]
-
 Kind = Literal["hump", "hole"]
 
 FEATURES: Final = Table.of(

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from seabed.geodesy import ellipsoid_of, unit_m
 from seabed.grid import crs_of
 
-__all__ = ["areas_m2", "lengths_m", "segment_lengths_m"]
-
 
 def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
     """Distance from each point to the next: geodesic, or in the plane of a projected CRS.

@@ -17,8 +17,6 @@ from seabed.structure.blocks.kind import worked
 from seabed.structure.blocks.whole import Blocks, Results, Whole, named_after
 from seabed.structure.calm.noise import NoiseSettings
 
-__all__ = ["Overview", "overview_of"]
-
 OVERVIEW_CELLS: Final = 4_000_000
 
 

@@ -21,8 +21,6 @@ from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 
-__all__ = ["across_edges", "across_features"]
-
 Floats = NDArray[np.float64]
 
 PROFILES: Final = Table.of(

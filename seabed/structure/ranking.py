@@ -23,8 +23,6 @@ from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.structure.score import SCORE, scored
 
-__all__ = ["RANKING", "RANKS", "rank_structure", "with_ranks"]
-
 Floats = NDArray[np.float64]
 
 RANKING: Final = (

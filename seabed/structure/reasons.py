@@ -11,8 +11,6 @@ from seabed.structure.agreement import Offset
 from seabed.structure.ranking import RANKING
 from seabed.units import convert, format_quantity
 
-__all__ = ["chart_words", "compass", "reasons"]
-
 _TILTED: Final = 1.25
 """Times its drop that an edge on sloping ground falls from top to foot."""
 _POINTS: Final = (

@@ -44,8 +44,6 @@ from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.terrain.north import convergence_at
 
-__all__ = ["SandWaves", "sand_waves"]
-
 SAND_WAVES: Final = Table.of(
     "sand_waves",
     "seabed.structure.sand_waves",

@@ -14,8 +14,6 @@ from seabed.structure.blocks.whole import Whole
 from seabed.terrain.chunks import contiguous, row_classes
 from seabed.terrain.smoothing import reach_cells, smoothed_block
 
-__all__ = ["at_scale", "check_scale", "margin_of", "scale_on", "steps_of"]
-
 LEAST_WEIGHT: Final = 0.9
 """Share of the Gaussian that must fall on known cells."""
 

@@ -26,8 +26,6 @@ from numpy.typing import NDArray
 from seabed.schema import Table
 from seabed.structure.company import REACH_M
 
-__all__ = ["SCORE", "scored"]
-
 Floats = NDArray[np.float64]
 
 SCORE: Final = Table.of(

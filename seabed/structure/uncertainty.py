@@ -18,8 +18,6 @@ from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 
-__all__ = ["StoredDoubt", "with_uncertainty"]
-
 UNCERTAINTY: Final = Table.of(
     "uncertainty",
     "seabed.structure.with_uncertainty",

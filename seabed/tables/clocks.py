@@ -17,18 +17,6 @@ import numpy as np
 
 from seabed.tables.headings import plain
 
-__all__ = [
-    "FIRST_YEAR",
-    "LAST_YEAR",
-    "TwoWaysError",
-    "day_first",
-    "has_time",
-    "read_clock",
-    "read_day",
-    "read_time",
-    "utc_of",
-]
-
 
 class TwoWaysError(ValueError):
     """A date that may be of two days.

@@ -13,8 +13,6 @@ from typing import Any, Final
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 
-__all__ = ["parse_toml", "read_json", "read_toml"]
-
 MOST_BYTES: Final = {"TOML": 2_000_000, "JSON": 200_000_000}
 MOST_DIGITS: Final = 400
 MOST_PARTS: Final = 50

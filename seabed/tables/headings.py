@@ -12,8 +12,6 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-__all__ = ["CATCH_MEANINGS", "ENGLISH", "Heading", "meanings_of", "plain", "read_heading"]
-
 ENGLISH: Final[dict[str, tuple[str, ...]]] = {
     "time": ("time", "datetime", "date time", "timestamp", "when", "caught", "caught at", "clock"),
     "date": ("date", "day"),

@@ -13,8 +13,6 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Final, Literal
 
-__all__ = ["LIKE", "east_letter", "read_angle", "read_position"]
-
 LIKE: Final = "46.19, 46°11.400'N or 46°11'24\"N"
 Axis = Literal["latitude", "longitude"]
 Side = Literal["east", "west"]

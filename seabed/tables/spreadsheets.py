@@ -9,8 +9,6 @@ from typing import Final
 from seabed.errors import SeabedError
 from seabed.guarded import ReadingError, ask
 
-__all__ = ["ENDINGS", "is_table_name", "sheets_of", "split_sheet"]
-
 ENDINGS: Final = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 
 

@@ -18,22 +18,6 @@ from numpy.typing import NDArray
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 
-__all__ = [
-    "BLANKS",
-    "HEAD_LINES",
-    "Layout",
-    "Meanings",
-    "best_heading",
-    "decoded",
-    "is_regular",
-    "layout_of",
-    "layout_of_numbers",
-    "number",
-    "numbers",
-    "read_columns",
-    "rows_of",
-]
-
 Floats = NDArray[np.float64]
 Line = tuple[int, str, list[str]]
 """Number of a line, the separator it was split at, its cells."""

@@ -34,8 +34,6 @@ from seabed.tables.text_layout import (
 )
 from seabed.tables.zones import zone_named
 
-__all__ = ["HOW_TIMES", "TextTable", "headings_of", "read_text_table"]
-
 HOW_TIMES: Final = (
     "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."
 )

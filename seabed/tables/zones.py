@@ -7,8 +7,6 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from typing import Final
 from zoneinfo import ZoneInfo
 
-__all__ = ["named_zone", "zone_named"]
-
 _HOURS: Final = {
     "AST": -4, "ADT": -3, "EST": -5, "EDT": -4, "CST": -6, "CDT": -5, "MST": -7, "MDT": -6,
     "PST": -8, "PDT": -7, "AKST": -9, "AKDT": -8, "HST": -10, "WET": 0, "WEST": 1, "BST": 1,

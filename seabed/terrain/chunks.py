@@ -10,8 +10,6 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-__all__ = ["Kernel", "like", "over_windows", "row_classes"]
-
 Kernel = Callable[..., NDArray[np.float32]]
 """(block of depths, one value a row, ...) to a block of the same shape.
 

@@ -14,8 +14,6 @@ from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows
 
-__all__ = ["curvature"]
-
 Kind = Literal["profile", "plan", "mean"]
 _KINDS: Final[dict[Kind, str]] = {
     "profile": "curvature down the fall line",

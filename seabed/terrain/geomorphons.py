@@ -16,8 +16,6 @@ from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows
 
-__all__ = ["Landform", "geomorphons"]
-
 
 class Landform(IntEnum):
     """The ten common landforms of Jasiewicz & Stepinski (2013), in their order."""

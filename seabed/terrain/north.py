@@ -13,8 +13,6 @@ from pyproj import Proj
 from seabed.geodesy import transformer
 from seabed.grid import crs_of
 
-__all__ = ["convergence_at", "convergence_field"]
-
 _NODES: Final = 17
 
 

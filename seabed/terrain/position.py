@@ -15,8 +15,6 @@ from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import like, over_windows, row_classes
 
-__all__ = ["position_index"]
-
 _TILE: Final = 512
 _TILE_IN_RADII: Final = 5
 _WORKERS: Final = min(4, os.cpu_count() or 1)

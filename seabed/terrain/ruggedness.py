@@ -12,8 +12,6 @@ from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows
 
-__all__ = ["vector_ruggedness"]
-
 
 def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
     """How much the bottom's normals differ around each cell: roughness that slope alone is not.

@@ -15,8 +15,6 @@ from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import like, over_windows
 from seabed.terrain.north import convergence_field
 
-__all__ = ["aspect", "slope"]
-
 _MARGIN: Final = (1, 1)
 
 

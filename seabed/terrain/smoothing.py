@@ -15,8 +15,6 @@ from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
 from seabed.terrain.chunks import over_windows, row_classes
 
-__all__ = ["reach_cells", "smoothed", "smoothed_block"]
-
 _REACH = 4.0  # standard deviations
 _ALONE = 500_000  # cells that two threads would not be worth
 

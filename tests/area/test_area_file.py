@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from layers.area import default_area, load_area, template_text, write_template
+from layers.area._fishing import SpeciesRule
 from layers.area.loading import keys_of, sections
-from layers.area.model import Area, SpeciesRule
+from layers.area.model import Area
 from layers.water import CRAFT
 from seabed.errors import AreaError, OutputError
 

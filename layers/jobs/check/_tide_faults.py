@@ -13,8 +13,6 @@ from numpy.typing import NDArray
 
 from layers.water import HighLowTable
 
-__all__ = ["tide_faults"]
-
 Fault = tuple[str, str]
 Floats = NDArray[np.float64]
 

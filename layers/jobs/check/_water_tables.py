@@ -14,8 +14,6 @@ from seabed.units import SPEED, format_quantity
 if TYPE_CHECKING:
     from layers.water import HighLowTable
 
-__all__ = ["check_currents", "check_heights", "check_wind"]
-
 FEWEST_TURNS: Final = 2
 _NAME_UNIT: Final = "Say {{{key}}} {words}; an area file keeps it."
 

@@ -13,8 +13,6 @@ from layers.present.sheet.ground_plan import GroundPlan, ground_plan
 from layers.present.sheet.pictures import MAP_SIZE
 from seabed.geodesy import ahead
 
-__all__ = ["PlaceMaps"]
-
 
 class PlaceMaps:
     """Maps of places on one grid.

@@ -13,8 +13,6 @@ from layers.water import to_local
 from seabed.errors import SeabedError, UnitError
 from seabed.units import convert
 
-__all__ = ["FILTERS", "filtered"]
-
 FILTERS = ("species", "months", "stage", "wind_between")
 """Fields of a request that choose."""
 

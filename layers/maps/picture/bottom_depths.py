@@ -19,8 +19,6 @@ from seabed.errors import GridError
 from seabed.grid import crs_of, transform_of
 from seabed.loaders import StoredGrid
 
-__all__ = ["BottomDepths", "Box"]
-
 Floats = NDArray[np.float32]
 Box = tuple[float, float, float, float]
 """West, south, east, north, metres of web Mercator."""

@@ -25,17 +25,6 @@ from layers.present.looks import BLACK, MARKS, WHITE, ink_on, tint
 from layers.present.sheet.fonts import PACKAGE
 from layers.present.sheet.pictures import hazard_letter
 
-__all__ = [
-    "Ink",
-    "SignPlace",
-    "SignPlaces",
-    "draw_contours",
-    "draw_places",
-    "places_of",
-    "write_numbers",
-    "write_words",
-]
-
 Points = NDArray[np.float64]
 
 LEAST_LINE_PX: Final = 24.0

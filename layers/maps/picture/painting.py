@@ -24,8 +24,6 @@ from layers.maps.picture.inking import (
 )
 from layers.present.looks import RAMPS, channels
 
-__all__ = ["CAPTION", "Painter", "Palette", "as_png"]
-
 CAPTION: Final = NOT_A_CHART.rstrip(".")
 MARGIN_PX: Final = 40
 """Painted around what is kept, so that signs on its edge are whole."""

@@ -25,8 +25,6 @@ from seabed.units import round_step
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-__all__ = ["write_pdf"]
-
 DPI: Final = 200
 STRIP_PX: Final = 768
 """Side of the squares in which the page is painted."""

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from layers.maps.picture.bottom_depths import BottomDepths, Box
 from seabed.errors import GridError, SeabedError
 
-__all__ = ["BLOCK", "DEEPEST_ZOOM", "HALF", "TILE_PX", "Pyramid", "Tile", "tile_box"]
-
 TILE_PX: Final = 256
 HALF: Final = 20_037_508.342789244
 """Half the width of the world, metres of web Mercator: pi times 6378137."""

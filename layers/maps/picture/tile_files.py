@@ -23,16 +23,6 @@ from seabed.files import MAKER
 from seabed.geodesy import to_degrees
 from seabed.markup import markup_text
 
-__all__ = [
-    "TILE_FILES",
-    "About",
-    "GeoPackageTiles",
-    "KmzTiles",
-    "MbTiles",
-    "TileFile",
-    "in_degrees",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class About:

@@ -26,8 +26,6 @@ from seabed.files import replacing
 from seabed.structure import round_levels
 from seabed.units import LENGTH, format_quantity
 
-__all__ = ["BottomPicture", "Estimate"]
-
 BARE: Final = 3
 """So many zooms above the finest are drawn in full; coarser ones show depths alone."""
 

@@ -14,8 +14,6 @@ from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words
 from layers.present.pictures.placing import Placing, known_runs, ticks
 from seabed.units import LENGTH, convert
 
-__all__ = ["Cut", "cut_picture"]
-
 WIDE, HIGH = 420.0, 190.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, WIDE - 8.0, 22.0, HIGH - 40.0
 SIZE: Final = 15.0

@@ -19,8 +19,6 @@ from layers.water import SunTimes, as_utc, to_local
 from layers.water.times import Times, hours_between
 from seabed.units import convert
 
-__all__ = ["day_picture"]
-
 Floats = NDArray[np.float64]
 
 ROW: Final = 18.0

@@ -15,21 +15,6 @@ from seabed.markup import markup_text
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-__all__ = [
-    "Box",
-    "Disc",
-    "Drawing",
-    "Part",
-    "Raster",
-    "Stroke",
-    "Words",
-    "arrow",
-    "draw_on",
-    "enlarged",
-    "pt",
-    "svg",
-]
-
 Point = tuple[float, float]
 
 _NAMESPACE: Final = 'xmlns="http://www.w3.org/2000/svg" '

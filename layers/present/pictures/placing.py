@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from seabed.units import round_step
 
-__all__ = ["Placing", "known_runs", "ticks"]
-
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
 

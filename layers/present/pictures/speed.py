@@ -21,8 +21,6 @@ from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from seabed.geodesy import local_metres
 from seabed.units import convert
 
-__all__ = ["speed_picture"]
-
 Floats = NDArray[np.float64]
 
 WIDTH: Final = 1200.0

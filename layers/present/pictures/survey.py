@@ -35,8 +35,6 @@ from seabed.grid.places import turned_onto
 from seabed.soundings.orders import ORDER_1A
 from seabed.units import convert, format_quantity, round_step
 
-__all__ = ["soundings_picture"]
-
 WIDTH, PANEL, MOST_HEIGHT, TOP, GAP = 1240.0, 590.0, 760.0, 64.0, 20.0
 MOST_POINTS: Final = 12_000
 MOST_CROSSOVERS: Final = 1_500

@@ -9,19 +9,6 @@ from typing import Final
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.present.sheet.ground_plan import GroundPlan
 
-__all__ = [
-    "BACK_BY_HAND",
-    "FATES",
-    "NOTHING_WORTH",
-    "NO_HAZARDS",
-    "TALLY_BOXES",
-    "Position",
-    "Sheet",
-    "SheetLine",
-    "TideCurve",
-    "foot_words",
-]
-
 NO_HAZARDS: Final = (
     "Charted hazards (wrecks, rocks, obstructions, cables) were not considered: hold each line "
     "against the official chart."

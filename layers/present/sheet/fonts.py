@@ -10,8 +10,6 @@ from importlib import resources
 from pathlib import Path
 from typing import Final
 
-__all__ = ["Fonts", "find_fonts"]
-
 PACKAGE: Final = "ttf_opensans"  # Latin, Greek and Cyrillic
 
 FALLBACKS: Final = (

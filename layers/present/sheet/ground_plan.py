@@ -21,8 +21,6 @@ from seabed.grid.places import turned_onto
 from seabed.structure import contours
 from seabed.units import LENGTH, round_step
 
-__all__ = ["GroundPlan", "ground_plan"]
-
 Metres = NDArray[np.float64]
 
 MOST_CONTOURS: Final = 6

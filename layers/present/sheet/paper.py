@@ -7,8 +7,6 @@ from typing import Final
 
 from seabed.errors import OutputError
 
-__all__ = ["PAPERS", "Paper", "paper_named"]
-
 
 @dataclass(frozen=True, slots=True)
 class Paper:

@@ -28,15 +28,6 @@ from layers.present.sheet.content import Sheet, SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
 from layers.present.sheet.paper import Paper
 
-__all__ = [
-    "MAP_SIZE",
-    "ground_picture",
-    "hazard_letter",
-    "profile_picture",
-    "tide_picture",
-    "tide_strip",
-]
-
 Floats = NDArray[np.float64]
 
 MAP_SIZE: Final = (36.0, 28.5)

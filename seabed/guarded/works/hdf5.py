@@ -7,8 +7,6 @@ from typing import Any, Final
 import h5py
 import numpy as np
 
-__all__ = ["read", "tree"]
-
 MOST_PARTS: Final = 50_000
 LONGEST: Final = 10_000
 """A file with more parts than this is refused; a longer attribute is left out."""

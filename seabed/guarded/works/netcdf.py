@@ -12,8 +12,6 @@ import numpy as np
 
 from seabed.guarded.works.hdf5 import plain_attributes
 
-__all__ = ["header", "read"]
-
 MOST_VARIABLES: Final = 20_000
 LONGEST_AXIS: Final = 5_000_000
 

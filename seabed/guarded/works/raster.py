@@ -14,8 +14,6 @@ from rasterio.enums import MaskFlags
 from rasterio.errors import NotGeoreferencedWarning
 from rasterio.windows import Window
 
-__all__ = ["header", "opened", "read"]
-
 Options = dict[str, Any]
 LONGEST: Final = 10_000
 

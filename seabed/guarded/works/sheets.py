@@ -8,8 +8,6 @@ from typing import Any, Final
 
 import python_calamine
 
-__all__ = ["read"]
-
 MOST_BYTES: Final = 1 << 30
 """A workbook that unpacks to more than this is refused."""
 

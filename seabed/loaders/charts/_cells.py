@@ -21,17 +21,6 @@ from seabed.grid import Bounds
 from seabed.guarded import ReadingError
 from seabed.loaders.vector_layers import layers_in, read_layer
 
-__all__ = [
-    "cells_of",
-    "classes_in",
-    "is_chart",
-    "numbers_of",
-    "objects_of",
-    "texts_of",
-    "values_of",
-    "words_of",
-]
-
 _OPTIONS: Final = {
     "RETURN_PRIMITIVES": "OFF",
     "RETURN_LINKAGES": "OFF",

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["HAZARD_KINDS", "RESTRICTION", "WATER_LEVEL"]
-
 HAZARD_KINDS: Final[dict[str, str]] = {
     "UWTROC": "rock", "WRECKS": "wreck", "OBSTRN": "obstruction", "PILPNT": "pile",
     "WATTUR": "water turbulence", "SNDWAV": "sand waves", "WEDKLP": "weed or kelp",

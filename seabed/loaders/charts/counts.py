@@ -11,8 +11,6 @@ import numpy as np
 from seabed.grid import Bounds
 from seabed.loaders.charts.objects import read_chart_contours, read_chart_soundings, read_hazards
 
-__all__ = ["ChartReport", "describe_chart"]
-
 
 @dataclass(frozen=True, slots=True)
 class ChartReport:

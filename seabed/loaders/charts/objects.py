@@ -28,8 +28,6 @@ from seabed.loaders.charts._cells import (
 from seabed.loaders.charts._words import HAZARD_KINDS, RESTRICTION, WATER_LEVEL
 from seabed.schema import Table, documented
 
-__all__ = ["read_chart_contours", "read_chart_soundings", "read_hazards"]
-
 DRYING: Final = "drying ground"
 UNKNOWN: Final = "unknown"
 _DEPTH_CLASSES: Final = ("DEPCNT", "SOUNDG", "DEPARE")

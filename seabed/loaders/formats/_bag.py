@@ -20,8 +20,6 @@ from seabed.loaders.formats._raster import open_raster
 from seabed.loaders.hdf5 import Hdf5
 from seabed.loaders.layer import Cells, Layer
 
-__all__ = ["open_bag"]
-
 VOID: Final = 1e6
 NONE: Final = 0xFFFFFFFF
 """Index of a base cell that holds no finer grid."""

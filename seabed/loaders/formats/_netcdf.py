@@ -26,8 +26,6 @@ from seabed.grid.axes import Axis, even_axis, resampled
 from seabed.guarded import ask
 from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
 
-__all__ = ["open_netcdf"]
-
 
 def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
     """Read the header and axes of a netCDF file as a layer.

@@ -22,8 +22,6 @@ from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import layout_of, layout_of_numbers, numbers, read_columns
 from seabed.tables.text_table import read_text_table
 
-__all__ = ["open_points"]
-
 Floats = NDArray[np.float64]
 
 _X: Final = re.compile(r"x|e|lon|long|longitude|lng|easting|east|x_?coord\w*", re.IGNORECASE)

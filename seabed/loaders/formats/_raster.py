@@ -22,8 +22,6 @@ from seabed.guarded.works import raster
 from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
-__all__ = ["driver_of", "is_url", "open_raster", "unreadable"]
-
 NAMES: Final = {
     "GTiff": "GeoTIFF",
     "AAIGrid": "ASCII grid",

@@ -22,8 +22,6 @@ from seabed.guarded import ask
 from seabed.loaders.hdf5 import Hdf5, Part
 from seabed.loaders.layer import Cells, Layer, blank
 
-__all__ = ["is_s102", "open_s102"]
-
 VOID: Final = 1e6
 FEATURE: Final = "BathymetryCoverage"
 

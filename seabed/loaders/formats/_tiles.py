@@ -29,8 +29,6 @@ from seabed.guarded.works import raster
 from seabed.loaders.layer import Cells, Layer, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
-__all__ = ["is_virtual_mosaic", "open_tiles"]
-
 Floats = NDArray[np.float32]
 
 MOST_BYTES: Final = 10_000_000

@@ -24,8 +24,6 @@ from seabed.loaders.hdf5 import open_hdf5
 from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
-__all__ = ["open_layer"]
-
 PLAIN_CELLS: Final = 10_000_000
 CELLS_A_BYTE: Final = 1000
 """A file may claim so many cells, and so many more for each of its bytes: what packs zeros best

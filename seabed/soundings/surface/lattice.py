@@ -18,8 +18,6 @@ from seabed.geodesy import from_degrees, is_metric, utm_zone
 from seabed.grid import Bounds, cell_size, crs_of, transform_of
 from seabed.grid.places import turned_onto
 
-__all__ = ["CellLattice", "choose_lattice", "in_squares", "lattice_of"]
-
 STEPS_M: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 40, 50, 80, 100, 160, 200, 250, 400, 500, 1000)
 
 ENOUGH: Final = 3

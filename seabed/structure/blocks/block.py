@@ -15,8 +15,6 @@ from seabed.structure.tracing.linking import settled
 from seabed.structure.tracing.marching import Lines
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["Block", "read_block", "without_doubtful"]
-
 Floats = NDArray[np.float64]
 
 

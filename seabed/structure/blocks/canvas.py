@@ -18,8 +18,6 @@ from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.rings import MOST_CELLS, noise_made
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["TILE", "Canvas", "least_about", "noise_made_over"]
-
 TILE: Final = 1024
 _KEPT: Final = 32
 

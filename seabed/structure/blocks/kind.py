@@ -13,8 +13,6 @@ from seabed.structure.blocks.block import Block, read_block
 from seabed.structure.blocks.whole import Arrays, Chunk, Results, Whole
 from seabed.structure.calm.noise import AUTO, NoiseSettings
 
-__all__ = ["Kind", "Kinds", "found_in_memory", "in_memory", "worked"]
-
 Joined = TypeVar("Joined")
 Joined_co = TypeVar("Joined_co", covariant=True)
 

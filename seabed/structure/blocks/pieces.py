@@ -23,8 +23,6 @@ from seabed.structure.tracing.linking import lines_of, named, stacked
 from seabed.structure.tracing.marching import Lines, placed
 from seabed.structure.tracing.runs import ranges
 
-__all__ = ["kept_for_later", "pieces_of", "stored_table", "stored_tables"]
-
 Floats = NDArray[np.float64]
 
 

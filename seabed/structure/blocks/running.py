@@ -26,8 +26,6 @@ from seabed.structure.blocks.kind import Kinds, worked
 from seabed.structure.blocks.store import Store
 from seabed.structure.blocks.whole import Chunk, Whole
 
-__all__ = ["MOST_JOBS", "Done", "check_cluster", "run_chunks"]
-
 Done = Callable[[int, int], None]
 """Called with how many chunks are done, and of how many."""
 

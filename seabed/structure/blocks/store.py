@@ -19,8 +19,6 @@ from seabed.files import replacing, write_text
 from seabed.structure.blocks.kind import Kinds
 from seabed.structure.blocks.whole import Chunk, Whole
 
-__all__ = ["Results", "Store", "fingerprint"]
-
 FORMAT: Final = 2
 """Raised when what is stored changes its meaning."""
 

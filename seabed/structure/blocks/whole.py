@@ -20,8 +20,6 @@ from seabed.structure.calm.field import NoiseField
 from seabed.structure.calm.noise import AUTO, NoiseSettings
 from seabed.terrain.chunks import contiguous
 
-__all__ = ["CHUNK", "Arrays", "Blocks", "Chunk", "Held", "Results", "Whole", "named_after"]
-
 CHUNK: Final = 2048
 """Rows and columns of a chunk: a few hundred megabytes of work at a time."""
 

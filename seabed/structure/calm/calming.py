@@ -20,8 +20,6 @@ from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.calm.field import NoiseField
 
-__all__ = ["Calm", "Calms", "lost_at"]
-
 Depths = NDArray[np.float32]
 
 WIDEST: Final = 3.0

@@ -14,8 +14,6 @@ from scipy.ndimage import distance_transform_edt, generic_filter, grey_dilation
 
 from seabed.structure.calm.noise import mask_sigmas
 
-__all__ = ["NoiseField", "Zone"]
-
 Floats = NDArray[np.float64]
 Reader = Callable[[int, int, int, int], NDArray[np.float32]]
 Zone = tuple[slice, slice, float]

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.structure.calm.field import Zone
 
-__all__ = ["REACH", "doubtful_by_zone", "doubtful_cells"]
-
 Depths = NDArray[np.float32]
 
 REACH: Final = 2

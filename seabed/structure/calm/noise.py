@@ -13,8 +13,6 @@ from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.errors import GridError
 
-__all__ = ["AUTO", "SIGNIFICANCE", "NoiseSettings", "mask_sigmas"]
-
 SIGNIFICANCE: Final = 4.5
 """Standard deviations of the noise: set so that a flat of 0.3 m noise shows no hump or hole."""
 

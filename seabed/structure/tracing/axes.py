@@ -19,8 +19,6 @@ from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.ridges import at_point
 
-__all__ = ["Sides", "axis_lines", "sides"]
-
 Floats = NDArray[np.float64]
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from seabed.structure.tracing.marching import Lines
 
-__all__ = ["Borders", "crossings_of"]
-
 Floats = NDArray[np.float64]
 Borders = tuple[tuple[float, float], tuple[float, float]]
 """First and last row, first and last column shared with a neighbour; NaN for none."""

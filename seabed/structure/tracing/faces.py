@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.structure.tracing.ridges import at_point
 
-__all__ = ["Faces", "mean_faces"]
-
 Floats = NDArray[np.float64]
 Depths = NDArray[np.float32]
 

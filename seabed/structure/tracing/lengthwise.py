@@ -13,8 +13,6 @@ from numpy.typing import NDArray
 from seabed.grid import CellSize
 from seabed.structure.tracing.faces import Faces, mean_faces
 
-__all__ = ["Stretches", "faces_of", "faces_on"]
-
 Floats = NDArray[np.float64]
 
 _LINES: Final = ["top_line_m", "foot_line_m"]

@@ -18,8 +18,6 @@ from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.tracing.marching import Lines, placed
 from seabed.terrain.north import convergence_at
 
-__all__ = ["Traced", "traced"]
-
 Floats = NDArray[np.float64]
 
 

@@ -12,18 +12,6 @@ from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.runs import ranges
 
-__all__ = [
-    "joined_onward",
-    "lines_of",
-    "linked",
-    "linked_pieces",
-    "named",
-    "picked",
-    "ring_order",
-    "settled",
-    "stacked",
-]
-
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 

@@ -12,15 +12,6 @@ from numpy.typing import NDArray
 
 from seabed.grid import transform_of
 
-__all__ = [
-    "Lines",
-    "filled_rings",
-    "level_lines",
-    "marching",
-    "placed",
-    "polygons_of",
-]
-
 Floats = NDArray[np.float64]
 Lines = tuple[Floats, NDArray[np.int64]]
 """Vertices, shape (n, 2), and where each line starts among them, shape (lines + 1,)."""

@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["STRIDES", "Crossings", "across", "at_point", "bends", "steepness"]
-
 Floats = NDArray[np.float64]
 
 _EASED: Final = 0.05

@@ -11,8 +11,6 @@ from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 
-__all__ = ["MOST_CELLS", "noise_made"]
-
 MOST_CELLS: Final = 4096
 """Cells of the box about a ring beyond which it is not looked into: so large a one is ground."""
 

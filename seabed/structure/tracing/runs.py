@@ -8,8 +8,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-__all__ = ["in_runs", "ranges"]
-
 Shapes = NDArray[np.object_]
 Rows = NDArray[np.intp]
 

@@ -13,8 +13,6 @@ from numpy.typing import NDArray
 from seabed.grid import CellSize
 from seabed.structure.tracing.ridges import Crossings, across
 
-__all__ = ["LOW", "Limits", "profiles"]
-
 Floats = NDArray[np.float64]
 
 LOW: Final = 0.5

@@ -14,8 +14,6 @@ from scipy.ndimage import label
 from seabed.compiled import compiled, inlined
 from seabed.structure.tree.sorting import Depths, Indices, sorted_depths
 
-__all__ = ["PINHOLE_CELLS", "WALLED", "Outside", "Passes", "basins", "doors_of", "outside_of"]
-
 Outside = NDArray[np.bool_]
 Values = TypeVar("Values", Depths, Indices, NDArray[np.bool_])
 

@@ -16,8 +16,6 @@ from seabed.structure.measure import areas_m2
 from seabed.structure.tracing.marching import placed
 from seabed.terrain.north import convergence_at
 
-__all__ = ["footprints", "shaped"]
-
 
 def footprints(grid: xr.DataArray, rings: Sequence[NDArray[np.float64]]) -> NDArray[Any]:
     """Outlines as polygons in the grid's CRS."""

@@ -12,8 +12,6 @@ from seabed.structure.tree.basins import Passes
 from seabed.structure.tree.mergetree import Peaks, joined
 from seabed.structure.tree.sorting import sorted_depths
 
-__all__ = ["SIDES", "joined_trees"]
-
 SIDES = ("north", "south", "west", "east")
 
 

@@ -19,8 +19,6 @@ from seabed.compiled import compiled, inlined
 from seabed.structure.tree.basins import Passes
 from seabed.structure.tree.sorting import Depths, Indices
 
-__all__ = ["Peaks", "joined"]
-
 
 @dataclass(frozen=True, slots=True)
 class Peaks:

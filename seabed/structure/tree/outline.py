@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["Windows", "outline"]
-
 Depths = NDArray[np.float32]
 Windows = Callable[[int, int], tuple[Depths, int, int]]
 """(row, column) of a cell to a window of depths that holds it and all cells that touch it, and the

@@ -18,8 +18,6 @@ from seabed.compiled import compiled, inlined
 from seabed.structure.tree.basins import Outside, basins
 from seabed.structure.tree.sorting import Depths, Indices
 
-__all__ = ["Reduced", "reduced", "rim_of"]
-
 Flags = NDArray[np.bool_]
 
 

@@ -7,8 +7,6 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["Depths", "Indices", "sorted_depths"]
-
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]
 
