@@ -10,15 +10,14 @@ from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
 
+from seabed.array_types import Floats
 from seabed.units import half_turned
 
 METRES_A_DEGREE: Final = 111_195.0
 """Of a great circle on a sphere of the Earth's mean radius, 6,371,009 m (Moritz 2000, GRS 80)."""
 
-Floats = NDArray[np.float64]
 
 _DEGREES: Final = "EPSG:4326"
 _WGS84: Final = Geod(ellps="WGS84")

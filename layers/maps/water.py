@@ -6,16 +6,14 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water import Currents, FixedWind, Heights, Leeway, leeway_of
 from layers.water.wind.leeway import LIGHT_AIR_MPS
+from seabed.array_types import Floats
 
 STEP_S: Final = 120
 """Seconds between samples.  Between them the page interpolates straight: at half a metre a second
 of a twelve-hour tide that is wrong by less than 0.1 mm/s."""
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

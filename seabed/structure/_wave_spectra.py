@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
+
 Indices = NDArray[np.intp]
 
 _RING: Final = 1.25

@@ -12,6 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.geodesy import to_degrees
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -22,8 +23,6 @@ from seabed.robust import robust_sigma
 from seabed.schema import Table, documented
 from seabed.structure.contours import contours
 from seabed.structure.tracing.runs import ranges
-
-Floats = NDArray[np.float64]
 
 MOST_POINTS: Final = 200_000
 FEWEST_POINTS: Final = 30

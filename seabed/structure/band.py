@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -34,8 +35,6 @@ from seabed.structure.tracing.linking import (
 from seabed.structure.tracing.marching import Lines, filled_rings, marching, placed, polygons_of
 from seabed.structure.tracing.rings import noise_made
 from seabed.terrain.chunks import contiguous
-
-Floats = NDArray[np.float64]
 
 _STEP_M: Final = 1.0
 """Noise is taken off as far as the lesser of this and the width of the band asks."""

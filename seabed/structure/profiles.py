@@ -13,6 +13,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -20,8 +21,6 @@ from seabed.grid.places import sample
 from seabed.schema import Table, documented
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
-
-Floats = NDArray[np.float64]
 
 PROFILES: Final = Table.of(
     "profiles",

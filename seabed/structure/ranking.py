@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.schema import Table, documented
 from seabed.structure.company import (
     REACH_M,
@@ -22,8 +23,6 @@ from seabed.structure.company import (
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 from seabed.structure.score import SCORE, scored
-
-Floats = NDArray[np.float64]
 
 RANKING: Final = (
     Table.of(

@@ -21,12 +21,10 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.schema import Table
 from seabed.structure.company import REACH_M
-
-Floats = NDArray[np.float64]
 
 SCORE: Final = Table.of(
     "score",

@@ -15,10 +15,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 
-Floats = NDArray[np.float64]
 Line = tuple[int, str, list[str]]
 """Number of a line, the separator it was split at, its cells."""
 Meanings = Callable[[Sequence[str]], Sequence[str | None]]

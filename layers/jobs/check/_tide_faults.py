@@ -9,12 +9,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water import HighLowTable
+from seabed.array_types import Floats
 
 Fault = tuple[str, str]
-Floats = NDArray[np.float64]
 
 WIDE_M: Final = 6.0
 """A range above this is rare, and usual for feet read as metres.  Common practice, no source."""

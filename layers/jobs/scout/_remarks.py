@@ -6,15 +6,13 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import counted
+from seabed.array_types import Floats
 from seabed.structure import round_levels
 from seabed.units import LENGTH, convert, format_quantity
-
-Floats = NDArray[np.float64]
 
 USUAL_SCALE_M: Final = 20.0
 _LEAST_NOISE_M: Final = 0.02

@@ -9,7 +9,6 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.present.looks import INKS, MARKS
@@ -17,9 +16,8 @@ from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, a
 from layers.present.pictures.placing import Placing, known_runs, ticks
 from layers.water import SunTimes, as_utc, to_local
 from layers.water.times import Times, hours_between
+from seabed.array_types import Floats
 from seabed.units import convert
-
-Floats = NDArray[np.float64]
 
 ROW: Final = 18.0
 LETTER: Final = 6.6

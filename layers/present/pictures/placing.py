@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.units import round_step
 
-Floats = NDArray[np.float64]
 Point = tuple[float, float]
 
 

@@ -11,17 +11,15 @@ from zoneinfo import ZoneInfo
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.present.looks import INKS, MARKS, tint
 from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, svg
 from layers.present.pictures.placing import Placing, known_runs
 from layers.tracks import CutSettings
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
+from seabed.array_types import Floats
 from seabed.geodesy import local_metres
 from seabed.units import convert
-
-Floats = NDArray[np.float64]
 
 WIDTH: Final = 1200.0
 LEFT, RIGHT, TOP, BOTTOM = 50.0, WIDTH - 15.0, 34.0, 190.0

@@ -12,7 +12,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 from PIL import Image
 from shapely import LineString
 
@@ -29,6 +28,7 @@ from layers.present.pictures.drawing import (
     svg,
 )
 from layers.present.pictures.placing import known_runs
+from seabed.array_types import Floats
 from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, cell_size, crs_of
 from seabed.grid.places import turned_onto
@@ -40,8 +40,6 @@ MOST_POINTS: Final = 12_000
 MOST_CROSSOVERS: Final = 1_500
 MOST_DOTS: Final = 2_000
 LABEL_HEIGHT: Final = 13
-
-Floats = NDArray[np.float64]
 
 
 def soundings_picture(

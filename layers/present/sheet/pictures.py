@@ -10,7 +10,6 @@ from typing import Final, TypeAlias
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from layers.present.looks import BLACK, WHITE, grey
 from layers.present.pictures.drawing import (
@@ -27,8 +26,7 @@ from layers.present.pictures.placing import Placing, known_runs
 from layers.present.sheet.content import Sheet, SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
 from layers.present.sheet.paper import Paper
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 MAP_SIZE: Final = (36.0, 28.5)
 PROFILE_SIZE: Final = (46.0, 16.5)

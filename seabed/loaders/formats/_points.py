@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid.attributes import horizontal, sign_by_name
 from seabed.grid.axes import ROUNDING
@@ -21,8 +22,6 @@ from seabed.loaders.layer import Cells, Layer
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import layout_of, layout_of_numbers, numbers, read_columns
 from seabed.tables.text_table import read_text_table
-
-Floats = NDArray[np.float64]
 
 _X: Final = re.compile(r"x|e|lon|long|longitude|lng|easting|east|x_?coord\w*", re.IGNORECASE)
 _Y: Final = re.compile(r"y|n|lat|latitude|northing|north|y_?coord\w*", re.IGNORECASE)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.grid import CellSize
 from seabed.structure.blocks.whole import Chunk, Whole
 from seabed.structure.calm.lone import REACH, doubtful_by_zone
@@ -14,8 +15,6 @@ from seabed.structure.tracing.ends import Borders, crossings_of
 from seabed.structure.tracing.linking import settled
 from seabed.structure.tracing.marching import Lines
 from seabed.terrain.chunks import contiguous
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

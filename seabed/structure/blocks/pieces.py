@@ -16,14 +16,13 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.grid import crs_of
 from seabed.structure.blocks.whole import Arrays, Results
 from seabed.structure.measure import segment_lengths_m
 from seabed.structure.tracing.linking import lines_of, named, stacked
 from seabed.structure.tracing.marching import Lines, placed
 from seabed.structure.tracing.runs import ranges
-
-Floats = NDArray[np.float64]
 
 
 def kept_for_later(  # noqa: PLR0917

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, generic_filter, grey_dilation
 
+from seabed.array_types import Floats
 from seabed.structure.calm.noise import mask_sigmas
 
-Floats = NDArray[np.float64]
 Reader = Callable[[int, int, int, int], NDArray[np.float32]]
 Zone = tuple[slice, slice, float]
 """Rows and columns of a block, and the noise on them."""

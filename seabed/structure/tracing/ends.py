@@ -7,9 +7,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.structure.tracing.marching import Lines
 
-Floats = NDArray[np.float64]
 Borders = tuple[tuple[float, float], tuple[float, float]]
 """First and last row, first and last column shared with a neighbour; NaN for none."""
 

@@ -14,10 +14,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.tracing.ridges import at_point
 
-Floats = NDArray[np.float64]
 Depths = NDArray[np.float32]
 
 _MIDDLE: Final = 0.8

@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.grid import CellSize
 from seabed.structure.tracing.faces import Faces, mean_faces
-
-Floats = NDArray[np.float64]
 
 _LINES: Final = ["top_line_m", "foot_line_m"]
 _SLOPES: Final = ["top_slope", "foot_slope"]

@@ -12,13 +12,12 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.tracing.marching import Lines, placed
 from seabed.terrain.north import convergence_at
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

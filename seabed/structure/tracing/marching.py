@@ -10,9 +10,9 @@ import xarray as xr
 from contourpy import FillType, LineType, contour_generator
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.grid import transform_of
 
-Floats = NDArray[np.float64]
 Lines = tuple[Floats, NDArray[np.int64]]
 """Vertices, shape (n, 2), and where each line starts among them, shape (lines + 1,)."""
 

@@ -17,9 +17,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
-
-Floats = NDArray[np.float64]
 
 _EASED: Final = 0.05
 """A break is where slope still has this share of its excess over the flank's."""

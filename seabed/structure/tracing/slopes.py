@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.grid import CellSize
 from seabed.structure.tracing.ridges import Crossings, across
-
-Floats = NDArray[np.float64]
 
 LOW: Final = 0.5
 """An edge that is steep enough somewhere is followed down to this share of the wanted slope."""
