@@ -28,6 +28,7 @@ from layers.cli.plain_text import plain, plain_output
 from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
 from layers.jobs.options import Request
+from layers.jobs.requests import request_of
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
 
@@ -88,7 +89,7 @@ def _root(
 
 def _register() -> None:
     modules = {name: importlib.import_module(f"layers.cli.commands.{name}") for name in COMMANDS}
-    requests = {name: module.Request for name, module in modules.items()}
+    requests = {name: request_of(name) for name in COMMANDS}
     for name, module in modules.items():
         names = Names(requests, name)
         job = partial(_run, module.show, names)

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Final, get_args, get_origin, get_type_hints
 import typer
 from typer.core import TyperCommand
 
+from layers.area.keys import Choice
 from layers.area.loading import key_named, sections
 from layers.jobs.options import Option, Request, options_of
 from seabed.errors import with_settings
@@ -132,15 +133,22 @@ def _shown(name: str, option: Option, has_area: bool, names: Names) -> Any:
     text = with_settings(option.help, names) + _otherwise(option, has_area)
     if option.argument:
         return typer.Argument(metavar=option.metavar, help=text)
+    words = option.words or _choices(option)
     return typer.Option(
         _flag(name, option),
-        metavar=option.metavar or None,
+        metavar=option.metavar or "|".join(words) or None,
         help=text,
         min=option.least,
         max=option.most,
         rich_help_panel=option.section or None,
-        autocompletion=_completing(option.words) if option.words else None,
+        autocompletion=_completing(words) if words else None,
     )
+
+
+def _choices(option: Option) -> tuple[str, ...]:
+    """Give the words that the key of the area file allows, if it allows only some."""
+    read = key_named(*option.overrules.split("."))[1].read if option.overrules else None
+    return tuple(filter(None, read.words)) if isinstance(read, Choice) else ()
 
 
 def _otherwise(option: Option, has_area: bool) -> str:

@@ -5,17 +5,19 @@ from __future__ import annotations
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, Final
 
+from layers.present.sheet.paper import PAPERS
+
 
 @dataclass(frozen=True, slots=True)
 class Option:
     """How a command or page describes a field.
 
-    metavar: the placeholder: ``"RANGE"``.
+    metavar: the placeholder, ``"RANGE"``; the choices themselves if empty.
     help: one line. Other settings and commands are in braces.
     overrules: the key of the area file that it overrides, ``"depths.band"``; ``""`` for none.
     name: its name for the user, if not the field's.
     section: its heading.
-    words: the choices.
+    words: the choices; those of the key that it overrides if empty.
     argument: whether it is what the job works on, given without a name.
     least, most: bounds of a whole number.
     """
@@ -106,32 +108,24 @@ SHARED: Final[dict[str, Option]] = {
         "ZONE", 'Time zone of local times, like "Atlantic/Azores".', "area.timezone", section=_OPEN
     ),
     "date_order": Option(
-        "dmy|mdy",
-        "Order of dates like 3/4/2031 in files: day or month first.",
-        "area.date_order",
+        help="Order of dates like 3/4/2031 in files: day or month first.",
+        overrules="area.date_order",
         section=_OPEN,
-        words=("dmy", "mdy"),
     ),
     "heights_unit": Option(
-        "m|ft",
-        "Unit of tide heights in a table without one.",
-        "water.heights_unit",
+        help="Unit of tide heights in a table without one.",
+        overrules="water.heights_unit",
         section=_OPEN,
-        words=("m", "ft"),
     ),
     "currents_unit": Option(
-        "kn|m/s",
-        "Unit of speeds in a current table without one.",
-        "water.currents_unit",
+        help="Unit of speeds in a current table without one.",
+        overrules="water.currents_unit",
         section=_OPEN,
-        words=("kn", "m/s"),
     ),
     "length_unit": Option(
-        "cm|in",
-        "Unit of lengths in a catch log without one.",
-        "catches.length_unit",
+        help="Unit of lengths in a catch log without one.",
+        overrules="catches.length_unit",
         section=_OPEN,
-        words=("cm", "in"),
     ),
     "keep_answers": Option(
         help="Let these answers (zone, order of dates, units) replace those in the area file. "
@@ -139,10 +133,12 @@ SHARED: Final[dict[str, Option]] = {
         section=_OPEN,
     ),
     "units": Option(
-        "ft|m|fm",
-        "Depths in feet, metres or fathoms, and other units to match.",
-        "units.depth",
+        help="Depths in feet, metres or fathoms, and other units to match.",
+        overrules="units.depth",
         words=("ft", "m", "fm"),
+    ),
+    "paper": Option(
+        help="Paper size; card fits a small pouch, large is large print.", words=tuple(PAPERS)
     ),
     "name_length": Option(
         "N", "Maximum letters in a mark's name.", "marks.name_length", section=_PAGES
@@ -165,18 +161,14 @@ SHARED: Final[dict[str, Option]] = {
         section=_GRID,
     ),
     "sign": Option(
-        "auto|elevation|depth",
-        "Whether numbers rise upward (elevation) or downward (depth).",
-        "grid.sign",
+        help="Whether numbers rise upward (elevation) or downward (depth).",
+        overrules="grid.sign",
         section=_GRID,
-        words=("auto", "elevation", "depth"),
     ),
     "grid_unit": Option(
-        "auto|m|ft|fm",
-        "Unit of its numbers.",
-        "grid.unit",
+        help="Unit of its numbers.",
+        overrules="grid.unit",
         section=_GRID,
-        words=("auto", "m", "ft", "fm"),
     ),
     "variable": Option(
         "NAME", "Band or variable, if the file has several.", "grid.variable", section=_GRID

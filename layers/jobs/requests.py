@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from layers.jobs.options import (
     DRIFT_SPEED,
@@ -19,9 +19,17 @@ from layers.jobs.options import (
     Request,
     option,
 )
-from layers.present.sheet.paper import PAPERS
 
-PAPER_WORDS: Final = "Paper size; card fits a small pouch, large is large print."
+
+def _grids() -> Any:
+    """Describe the grids that a job works on."""
+    return option(
+        (),
+        metavar="GRID",
+        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
+        overrules="grid.files",
+        argument=True,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,13 +77,7 @@ class CheckRequest(AnswerFields, FormatFields):
 class ScoutRequest(GridFields, PageFields):
     """Structure on a depth grid, and where to look first."""
 
-    grid: tuple[str, ...] = option(
-        (),
-        metavar="GRID",
-        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
-        overrules="grid.files",
-        argument=True,
-    )
+    grid: tuple[str, ...] = _grids()
     area: Path | None = None
     contours: str | None = None
     band: str | None = None
@@ -172,12 +174,7 @@ class PlanRequest(AnswerFields, GridFields):
         metavar="LINE|DRIFT",
         help="Instead of a plan: when the tide next runs as on this line or drift of the logbook.",
     )
-    paper: str = option(
-        "A4",
-        metavar="|".join(PAPERS),
-        help=PAPER_WORDS,
-        words=tuple(PAPERS),
-    )
+    paper: str = "A4"
     beyond_limits: bool = False
     grid: tuple[str, ...] = ()
     charts: tuple[Path, ...] = ()
@@ -393,13 +390,7 @@ PICTURE_KINDS: Final = ("mbtiles", "gpkg", "kmz", "pdf")
 class PictureRequest(GridFields):
     """The bottom as tiles and as a page, for programs that show one's position on it."""
 
-    grid: tuple[str, ...] = option(
-        (),
-        metavar="GRID",
-        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
-        overrules="grid.files",
-        argument=True,
-    )
+    grid: tuple[str, ...] = _grids()
     area: Path | None = None
     structure: tuple[Path, ...] = option(
         (),
@@ -411,7 +402,6 @@ class PictureRequest(GridFields):
     band: str | None = None
     kind: tuple[str, ...] = option(
         (),
-        metavar="|".join(PICTURE_KINDS),
         help="Only this kind of file; more than once for several.  [all]",
         words=PICTURE_KINDS,
     )
@@ -420,7 +410,7 @@ class PictureRequest(GridFields):
         metavar="RANGE",
         help='Zoom levels of the tiles, like "10-16".  [to one pixel a cell]',
     )
-    paper: str = option("A4", metavar="|".join(PAPERS), help=PAPER_WORDS, words=tuple(PAPERS))
+    paper: str = "A4"
     credit: str | None = option(
         None, metavar="TEXT", help="Credit that the makers of the depths ask for."
     )
@@ -428,3 +418,9 @@ class PictureRequest(GridFields):
     out: Path = Path("picture")
     units: str | None = None
     replace: bool = False
+
+
+def request_of(job: str) -> type[Request]:
+    """Give the request of a job: `TripRequest` of ``"trip"``."""
+    request: type[Request] = globals()[f"{job.capitalize()}Request"]
+    return request

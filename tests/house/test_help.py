@@ -17,6 +17,7 @@ from layers.area.model import Area
 from layers.cli.app import COMMANDS, app
 from layers.cli.deriving import Command, Names, callback_of
 from layers.jobs import options
+from layers.jobs.requests import request_of
 
 WHOLE = get_command(app)
 
@@ -157,6 +158,6 @@ def test_options_come_from_the_fields_of_a_request():
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_command_can_be_asked_for_without_a_command_line(name):
     """Requests are plain values, and their job is found by their name."""
-    request = importlib.import_module(f"layers.cli.commands.{name}").Request
+    request = request_of(name)
     assert request.__name__ == f"{name.capitalize()}Request"
     assert callable(importlib.import_module(f"layers.jobs.{name}").run)

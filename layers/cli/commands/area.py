@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layers.jobs.requests import AreaRequest as Request
-
 if TYPE_CHECKING:
     from layers.jobs.result import Result
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

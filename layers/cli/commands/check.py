@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layers.jobs.requests import CheckRequest as Request
-
 if TYPE_CHECKING:
     from layers.jobs.check import Checked, CheckResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

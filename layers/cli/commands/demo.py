@@ -9,12 +9,9 @@ from typing import TYPE_CHECKING
 
 from layers.cli.commands.trip import print_trip
 from layers.cli.showing import print_places, print_ranking, print_scores
-from layers.jobs.requests import DemoRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.demo import DemoResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Example:

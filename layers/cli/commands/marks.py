@@ -8,12 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from layers.cli.showing import print_places
-from layers.jobs.requests import MarksRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.marks import MarksResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -9,12 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from layers.cli.showing import print_places
-from layers.jobs.requests import PictureRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.picture import PictureResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -10,12 +10,9 @@ from typing import TYPE_CHECKING
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.showing import print_places, table_text
-from layers.jobs.requests import PlanRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.plan import NextTimesResult, PlanResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -10,15 +10,12 @@ from typing import TYPE_CHECKING
 
 from layers.cli.showing import print_places, table_text
 from layers.jobs.parts.words import counted
-from layers.jobs.requests import ScoutRequest as Request
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
 
     from layers.area import Area
     from layers.jobs.scout import ScoutResult
-
-__all__ = ["EXAMPLES", "Request", "print_prospects", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -10,12 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from layers.cli.showing import print_places, print_ranking, print_scores, table_text
 from layers.jobs.parts.words import counted
-from layers.jobs.requests import SeasonRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs import season
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -9,12 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from layers.cli.showing import print_places
-from layers.jobs.requests import SoundingsRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.soundings import SoundingsResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

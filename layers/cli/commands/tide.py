@@ -8,13 +8,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.requests import TideRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.tide import TideResult
     from layers.jobs.tide._learning import LearnedResult
-
-__all__ = ["EXAMPLES", "Request", "show"]
 
 EXAMPLES = """\
 Examples:

@@ -10,13 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from layers.cli.showing import print_places, print_ranking, print_scores
 from layers.jobs.parts.words import counted
-from layers.jobs.requests import TripRequest as Request
 
 if TYPE_CHECKING:
     from layers.jobs.trip import TripResult, Trips
     from layers.logbook import AddReport
-
-__all__ = ["EXAMPLES", "Request", "print_trip", "show"]
 
 EXAMPLES = """\
 Examples:
