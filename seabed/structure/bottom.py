@@ -17,7 +17,7 @@ from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.grid.arrays import as_grid
 from seabed.structure.band import BAND, Band
-from seabed.structure.blocks.kind import Kinds, found_in_memory
+from seabed.structure.blocks.kind import Kinds, found
 from seabed.structure.blocks.running import Done, check_cluster, run_chunks
 from seabed.structure.blocks.store import Store, fingerprint
 from seabed.structure.blocks.whole import CHUNK, Blocks, Whole
@@ -114,9 +114,9 @@ class Bottom:
         """Join what all chunks hold of a kind; a grid in memory is looked at now."""
         kind = self.kinds[name]
         if self.store is None:
-            return found_in_memory(kind, self.whole)
-        results = self.store.results(name, self.whole.chunks)
-        return kind.join(results if name == "contours" else results.held(), self.whole)
+            return found(kind, self.whole)
+        results: Any = self.store.results(name, self.whole.chunks)
+        return kind.join(results if name == "contours" else [*map(dict, results)], self.whole)
 
     def contours(self) -> Iterator[gpd.GeoDataFrame]:
         """Give the contours in tables, by depth: all together may not fit into memory."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -21,7 +21,7 @@ from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.canvas import least_about, noise_made_over
 from seabed.structure.blocks.kind import in_memory
-from seabed.structure.blocks.whole import Results, Whole
+from seabed.structure.blocks.whole import Arrays, Whole
 from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.measure import lengths_m
@@ -191,7 +191,7 @@ class ContourLines:
             result[f"piece_{number}_ends"] = ends[goes_on]
         return {**result, "left_out": left_out}
 
-    def join(self, results: Results, whole: Whole) -> Iterator[gpd.GeoDataFrame]:
+    def join(self, results: Iterable[Arrays], whole: Whole) -> Iterator[gpd.GeoDataFrame]:
         """Join the contours of all chunks; the results are gone through once for each depth.
 
         Returned: as `contours`: a table a chunk and depth, and one of the lines that run through

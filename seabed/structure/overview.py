@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.structure.blocks.block import Block
-from seabed.structure.blocks.kind import worked
-from seabed.structure.blocks.whole import Blocks, Results, Whole, named_after
+from seabed.structure.blocks.kind import found
+from seabed.structure.blocks.whole import Blocks, Results, Whole
 from seabed.structure.calm.noise import NoiseSettings
 
 OVERVIEW_CELLS: Final = 4_000_000
@@ -99,6 +99,4 @@ def overview_of(blocks: Blocks) -> xr.DataArray:
     >>> overview_of(open_stored("sound.tif")).attrs["reduced"]
     1
     """
-    whole, kind = Whole(blocks, noise=NoiseSettings(0.0)), Overview()
-    results = [worked(whole, {"overview": kind}, chunk) for chunk in whole.chunks]
-    return kind.join(named_after(results, "overview"), whole)[0]
+    return found(Overview(), Whole(blocks, noise=NoiseSettings(0.0)))[0]

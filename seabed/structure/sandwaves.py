@@ -26,12 +26,12 @@ import xarray as xr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid import CellSize, crs_of, transform_of
 from seabed.schema import Table, documented
 from seabed.structure._wave_spectra import (
     Bins,
-    Floats,
     around,
     bins_of,
     detrended,

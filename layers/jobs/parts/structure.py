@@ -192,8 +192,3 @@ def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
     if not filled:
         return tables[0]
     return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
-
-
-def one_table(tables: Tables) -> gpd.GeoDataFrame:
-    """Give a table that may come in several as one."""
-    return tables if isinstance(tables, gpd.GeoDataFrame) else together(list(tables))

@@ -131,7 +131,8 @@ def scout_stored(
     uncertainty = stored if stored.has_uncertainty else None
     prospects = prospects_of(structure, area, uncertainty=uncertainty, stored=stored, step=step)
     step("choosing what is shown")
-    shown = shown_of(structure, prospects, _map_grid(bottom, stored, frame), best=BEST_SHOWN)
+    drawn = _map_grid(bottom, stored, frame)
+    shown = Scouted(*shown_of(structure, prospects, drawn, best=BEST_SHOWN))
     notes = (*ground_words(structure, area), *_notes(prospects, shown, bottom))
     return Scouted(structure, prospects, shown, notes=notes)
 

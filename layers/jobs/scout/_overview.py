@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import geopandas as gpd
@@ -12,7 +12,6 @@ import shapely
 import xarray as xr
 
 from layers.jobs.parts.structure import Structure, together
-from layers.jobs.scout._scouting import Scouted
 from layers.jobs.scout.prospects import Prospects
 from seabed.grid import cell_size, transform_of
 from seabed.structure import Bottom
@@ -80,29 +79,16 @@ class CoastLines:
             pass
 
 
-@dataclass(frozen=True, slots=True)
-class ShownLines:
-    """The contours of the map, made when they are needed."""
-
-    lines: CoastLines
-
-    def __iter__(self) -> Iterator[gpd.GeoDataFrame]:
-        yield self.lines.shown()
-
-    def __len__(self) -> int:
-        return len(self.lines.shown())
-
-
 def shown_of(
     structure: Structure, prospects: Prospects, grid: xr.DataArray, *, best: int
-) -> Scouted:
+) -> tuple[Structure, Prospects]:
     """Keep what map and marks can carry of a coast.
 
     structure: its contours are `CoastLines`.
     grid: of the map.
     best: edges, humps and holes of this rank and better.
     """
-    step, lines = _step(grid), structure.contours
+    step = _step(grid)
     edges, features = (
         _lighter(table[table["rank"] <= best].reset_index(drop=True), step / 2)
         for table in (prospects.edges, prospects.features)
@@ -110,12 +96,11 @@ def shown_of(
     shown = replace(
         structure,
         grid=grid,
-        contours=ShownLines(lines) if isinstance(lines, CoastLines) else lines,
         band=_thinned(structure.band, "area_m2", step),
         edges=edges,
         features=features,
     )
-    return Scouted(shown, replace(prospects, edges=edges, features=features))
+    return shown, replace(prospects, edges=edges, features=features)
 
 
 def _thinned(table: gpd.GeoDataFrame, by: str, step: float) -> gpd.GeoDataFrame:

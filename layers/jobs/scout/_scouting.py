@@ -7,9 +7,10 @@ from pathlib import Path
 
 from layers.area import Area
 from layers.jobs.parts.results import area_map, write_area_marks
-from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure, one_table
+from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
 from layers.jobs.progress import Step
 from layers.jobs.scout._changes import change_lines, doubtful_lines
+from layers.jobs.scout._overview import CoastLines
 from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.maps import write_map
@@ -105,19 +106,19 @@ def write_scout(
         edges=shown.prospects.edges, features=shown.prospects.features,
     )  # fmt: skip
     step("writing the report")
-    lines = [*doubtful_lines(scouted.structure.bottom, area)]
+    remarks = [*scouted.notes, *doubtful_lines(scouted.structure.bottom, area)]
     if changes is not None:
-        lines += change_lines(changes, area)
-    report = report_of(prospects, scouted.structure.grid, area, (*scouted.notes, *lines))
+        remarks += change_lines(changes, area)
+    report = report_of(prospects, scouted.structure.grid, area, remarks)
     write_report(files["report"], report)
     step("drawing the map")
-    charted = prospects.charted
+    charted, lines = prospects.charted, shown.structure.contours
     content = area_map(
         area,
         title if _as_many(shown, scouted) else f"{title}: an overview",
         grid=shown.structure.grid,
         notes=scouted.notes,
-        contours=one_table(shown.structure.contours),
+        contours=lines.shown() if isinstance(lines, CoastLines) else lines,
         band=shown.structure.band,
         edges=shown.prospects.edges,
         features=shown.prospects.features,

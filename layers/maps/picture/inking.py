@@ -20,11 +20,10 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from layers.maps.depths import WEB
-from layers.maps.picture.bottom_depths import Box
+from layers.maps.picture.bottom_depths import Box, Floats
 from layers.present.looks import BLACK, MARKS, WHITE, ink_on, tint
 from layers.present.sheet.fonts import PACKAGE
 from layers.present.sheet.pictures import hazard_letter
-from seabed.array_types import Floats
 
 Points = NDArray[np.float64]
 

@@ -59,10 +59,10 @@ def in_memory(kind: Kind[Joined], grid: xr.DataArray, noise: NoiseSettings = AUT
     """Find a kind on a grid in memory: one chunk, that has no neighbours."""
     whole = Whole.of(as_grid(grid), noise)
     kind.check(whole)
-    return found_in_memory(kind, whole)
+    return found(kind, whole)
 
 
-def found_in_memory(kind: Kind[Joined], whole: Whole) -> Joined:
-    """Find a checked kind on a whole that is one chunk."""
-    (chunk,) = whole.chunks
-    return kind.join([kind.find(read_block(whole, chunk, 0))], whole)
+def found(kind: Kind[Joined], whole: Whole) -> Joined:
+    """Find a checked kind in chunk after chunk; a grid in memory is one."""
+    margin = kind.margin(whole)
+    return kind.join([kind.find(read_block(whole, one, margin)) for one in whole.chunks], whole)

@@ -6,8 +6,9 @@ import hashlib
 import json
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, overload
+from typing import Any, Final
 from zipfile import BadZipFile
 
 import numpy as np
@@ -17,7 +18,7 @@ from seabed import __version__
 from seabed.errors import OutputError
 from seabed.files import replacing, write_text
 from seabed.structure.blocks.kind import Kinds
-from seabed.structure.blocks.whole import Chunk, Whole
+from seabed.structure.blocks.whole import Arrays, Chunk, Whole
 
 FORMAT: Final = 2
 """Raised when what is stored changes its meaning."""
@@ -83,9 +84,9 @@ class Store:
         with replacing(self.path(chunk), result=False) as partial:
             np.savez(partial, **arrays)  # type: ignore[arg-type]
 
-    def results(self, part: str, chunks: Sequence[Chunk]) -> Results:
-        """Give one part of the results of all chunks; read from the disk when they are used."""
-        return Results([self.path(chunk) for chunk in chunks], part)
+    def results(self, part: str, chunks: Sequence[Chunk]) -> StoredResults:
+        """Give one part of the results of all chunks."""
+        return StoredResults([self.path(chunk) for chunk in chunks], part)
 
     def remove(self) -> None:
         """Remove what is kept, once it is of no more use."""
@@ -108,49 +109,31 @@ class Store:
             ) from error
 
 
-class Results(Sequence[Mapping[str, NDArray[Any]]]):
-    """One part of every chunk's results; each array is read again whenever it is needed."""
+@dataclass(frozen=True, slots=True)
+class StoredResults:
+    """One part of every chunk's results, read again whenever they are gone through."""
 
-    def __init__(self, files: Sequence[Path], part: str) -> None:
-        self._files, self._part = files, part
+    files: Sequence[Path]
+    part: str
 
-    def __len__(self) -> int:
-        return len(self._files)
-
-    @overload
-    def __getitem__(self, number: int) -> Mapping[str, NDArray[Any]]: ...
-    @overload
-    def __getitem__(self, number: slice) -> Results: ...
-    def __getitem__(self, number: int | slice) -> Mapping[str, NDArray[Any]] | Results:
-        if isinstance(number, slice):
-            return Results(self._files[number], self._part)
-        return _StoredPart(self._files[number], self._part)
-
-    def held(self) -> list[dict[str, NDArray[Any]]]:
-        """Read all into memory."""
-        return [_StoredPart(file, self._part).held() for file in self._files]
+    def __iter__(self) -> Iterator[Arrays]:
+        for file in self.files:
+            with np.load(file, allow_pickle=False) as stored:
+                yield _NamedAlike(stored, f"{self.part}/")
 
 
-class _StoredPart(Mapping[str, NDArray[Any]]):
-    def __init__(self, file: Path, part: str) -> None:
-        self._file, self._start = file, f"{part}/"
+class _NamedAlike(Mapping[str, NDArray[Any]]):
+    """Arrays of an open file whose names begin alike; each is read when it is needed."""
+
+    def __init__(self, stored: Arrays, start: str) -> None:
+        self._stored, self._start = stored, start
 
     def __getitem__(self, name: str) -> NDArray[Any]:
-        with np.load(self._file, allow_pickle=False) as stored:
-            array: NDArray[Any] = stored[self._start + name]
-            return array
+        return self._stored[self._start + name]
 
     def __iter__(self) -> Iterator[str]:
-        with np.load(self._file, allow_pickle=False) as stored:
-            names = [name for name in stored.files if name.startswith(self._start)]
-        yield from (name.removeprefix(self._start) for name in names)
+        start = self._start
+        return (name.removeprefix(start) for name in self._stored if name.startswith(start))
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
-
-    def held(self) -> dict[str, NDArray[Any]]:
-        """Read all at once."""
-        start = self._start
-        with np.load(self._file, allow_pickle=False) as stored:
-            names = [name for name in stored.files if name.startswith(start)]
-            return {name.removeprefix(start): stored[name] for name in names}
