@@ -1,21 +1,12 @@
 """The season's store: one GeoPackage an area, whole trips only."""
 
-from layers.logbook._entries import Entry, entries_of
-from layers.logbook._merging import MergeReport, merge
-from layers.logbook._naming import Naming
-from layers.logbook._repairing import RepairReport
-from layers.logbook._sharing import shared_layers, square_m
-from layers.logbook._store import AddReport, Logbook
-
-__all__ = [
-    "AddReport",
-    "Entry",
-    "Logbook",
-    "MergeReport",
-    "Naming",
-    "RepairReport",
-    "entries_of",
-    "merge",
-    "shared_layers",
-    "square_m",
-]
+from layers.logbook._entries import Entry as Entry
+from layers.logbook._entries import entries_of as entries_of
+from layers.logbook._merging import MergeReport as MergeReport
+from layers.logbook._merging import merge as merge
+from layers.logbook._naming import Naming as Naming
+from layers.logbook._repairing import RepairReport as RepairReport
+from layers.logbook._sharing import shared_layers as shared_layers
+from layers.logbook._sharing import square_m as square_m
+from layers.logbook._store import AddReport as AddReport
+from layers.logbook._store import Logbook as Logbook

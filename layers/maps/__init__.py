@@ -1,8 +1,7 @@
 """The map: one HTML file that works with no signal."""
 
-from layers.maps.basemap import Basemap
-from layers.maps.content import MapContent
-from layers.maps.page import write_map
-from layers.maps.water import MapWater, water_of_day
-
-__all__ = ["Basemap", "MapContent", "MapWater", "water_of_day", "write_map"]
+from layers.maps.basemap import Basemap as Basemap
+from layers.maps.content import MapContent as MapContent
+from layers.maps.page import write_map as write_map
+from layers.maps.water import MapWater as MapWater
+from layers.maps.water import water_of_day as water_of_day

@@ -1,8 +1,7 @@
 """Two surveys of one ground: where the bottom filled or was scoured, and what moved."""
 
-from seabed.change._alignment import Alignment
-from seabed.change._moves import MOVES
-from seabed.change._table import CHANGES
-from seabed.change.changes import Changes, changes_since
-
-__all__ = ["CHANGES", "MOVES", "Alignment", "Changes", "changes_since"]
+from seabed.change._alignment import Alignment as Alignment
+from seabed.change._moves import MOVES as MOVES
+from seabed.change._table import CHANGES as CHANGES
+from seabed.change.changes import Changes as Changes
+from seabed.change.changes import changes_since as changes_since

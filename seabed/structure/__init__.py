@@ -1,50 +1,31 @@
 """Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
-from seabed.structure.agreement import Offset, chart_agreement, chart_offset
-from seabed.structure.band import depth_band
-from seabed.structure.blocks.whole import CHUNK, Blocks
-from seabed.structure.bottom import Bottom, Search, find_bottom
-from seabed.structure.calm.noise import NoiseSettings
-from seabed.structure.channels import banks, banks_and_channels, channels
-from seabed.structure.contours import contours, round_levels
-from seabed.structure.doubtful import doubtful_soundings
-from seabed.structure.edges import edges
-from seabed.structure.highs import holes, humps
-from seabed.structure.overview import overview_of
-from seabed.structure.profiles import across_edges, across_features
-from seabed.structure.ranking import rank_structure, with_ranks
-from seabed.structure.reasons import chart_words, reasons
-from seabed.structure.sandwaves import sand_waves
-from seabed.structure.uncertainty import StoredDoubt, with_uncertainty
-
-__all__ = [
-    "CHUNK",
-    "Blocks",
-    "Bottom",
-    "NoiseSettings",
-    "Offset",
-    "Search",
-    "StoredDoubt",
-    "across_edges",
-    "across_features",
-    "banks",
-    "banks_and_channels",
-    "channels",
-    "chart_agreement",
-    "chart_offset",
-    "chart_words",
-    "contours",
-    "depth_band",
-    "doubtful_soundings",
-    "edges",
-    "find_bottom",
-    "holes",
-    "humps",
-    "overview_of",
-    "rank_structure",
-    "reasons",
-    "round_levels",
-    "sand_waves",
-    "with_ranks",
-    "with_uncertainty",
-]
+from seabed.structure.agreement import Offset as Offset
+from seabed.structure.agreement import chart_agreement as chart_agreement
+from seabed.structure.agreement import chart_offset as chart_offset
+from seabed.structure.band import depth_band as depth_band
+from seabed.structure.blocks.whole import CHUNK as CHUNK
+from seabed.structure.blocks.whole import Blocks as Blocks
+from seabed.structure.bottom import Bottom as Bottom
+from seabed.structure.bottom import Search as Search
+from seabed.structure.bottom import find_bottom as find_bottom
+from seabed.structure.calm.noise import NoiseSettings as NoiseSettings
+from seabed.structure.channels import banks as banks
+from seabed.structure.channels import banks_and_channels as banks_and_channels
+from seabed.structure.channels import channels as channels
+from seabed.structure.contours import contours as contours
+from seabed.structure.contours import round_levels as round_levels
+from seabed.structure.doubtful import doubtful_soundings as doubtful_soundings
+from seabed.structure.edges import edges as edges
+from seabed.structure.highs import holes as holes
+from seabed.structure.highs import humps as humps
+from seabed.structure.overview import overview_of as overview_of
+from seabed.structure.profiles import across_edges as across_edges
+from seabed.structure.profiles import across_features as across_features
+from seabed.structure.ranking import rank_structure as rank_structure
+from seabed.structure.ranking import with_ranks as with_ranks
+from seabed.structure.reasons import chart_words as chart_words
+from seabed.structure.reasons import reasons as reasons
+from seabed.structure.sandwaves import sand_waves as sand_waves
+from seabed.structure.uncertainty import StoredDoubt as StoredDoubt
+from seabed.structure.uncertainty import with_uncertainty as with_uncertainty

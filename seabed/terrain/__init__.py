@@ -1,19 +1,10 @@
 """Array in, array out: slope, aspect, curvature, position index, ruggedness, landforms."""
 
-from seabed.terrain.curvature import curvature
-from seabed.terrain.geomorphons import Landform, geomorphons
-from seabed.terrain.position import position_index
-from seabed.terrain.ruggedness import vector_ruggedness
-from seabed.terrain.slope import aspect, slope
-from seabed.terrain.smoothing import smoothed
-
-__all__ = [
-    "Landform",
-    "aspect",
-    "curvature",
-    "geomorphons",
-    "position_index",
-    "slope",
-    "smoothed",
-    "vector_ruggedness",
-]
+from seabed.terrain.curvature import curvature as curvature
+from seabed.terrain.geomorphons import Landform as Landform
+from seabed.terrain.geomorphons import geomorphons as geomorphons
+from seabed.terrain.position import position_index as position_index
+from seabed.terrain.ruggedness import vector_ruggedness as vector_ruggedness
+from seabed.terrain.slope import aspect as aspect
+from seabed.terrain.slope import slope as slope
+from seabed.terrain.smoothing import smoothed as smoothed
