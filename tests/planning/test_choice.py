@@ -41,7 +41,7 @@ def lanes():
     tracks = setting.drifts(
         np.asarray(longitude), np.asarray(latitude), np.full(10, START), 600.0, depths=False
     )
-    candidates = cut_off(worth, tracks, setting.cells(tracks), setting.limits)
+    candidates = cut_off(worth, tracks, setting.limits)
     assert (candidates.worth_per_hour > 0).all()
     return candidates, worth
 

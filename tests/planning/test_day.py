@@ -144,7 +144,7 @@ def drifts_over(grid, worth, longitude, latitude):
     water = DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND)
     setting = Setting(SafeWater.of(grid), water, BAND)
     tracks = setting.drifts(longitude, latitude, np.full(len(longitude), START), 1800.0)
-    return cut_off(worth, tracks, setting.cells(tracks), setting.limits)
+    return cut_off(worth, tracks, setting.limits)
 
 
 @pytest.mark.parametrize("west", [179.99, -180.01])

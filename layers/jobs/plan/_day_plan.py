@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -10,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
+from pyproj import CRS
 
 from layers.area import Area
 from layers.jobs.parts.facts import launch_of, sea_of
@@ -132,7 +134,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
         area, (plan.passes, plan.runs), setting, when, hours, asked_mps=terms.drift_mps,
         beyond=terms.beyond, launch=launch,
     )  # fmt: skip
-    _warn(plan.lines, safety, hazards, area)
+    _warn(plan.lines, safety, hazards, area, metric_crs(grid))
     put_afloat(area, plan, setting)
     step("asking what if")
     lines_then = what_if(plan.lines, setting, slots)
@@ -188,18 +190,22 @@ def _laid_out(
     return plan_day(
         setting, choice.worth, terms.when.start, terms.when.end, slots=choice.slots,
         worth_kind=choice.kind, left=choice.left, cover=choice.cover, beside=beside,
-        structure=landmarks_of(ground.prospects, ground.grid), say=say_length(area),
+        structure=lambda: landmarks_of(ground.prospects, ground.grid), say=say_length(area),
         home=area.plan.launch,
     )  # fmt: skip
 
 
 def _warn(
-    lines: gpd.GeoDataFrame, safety: Safety, hazards: gpd.GeoDataFrame | None, area: Area
+    lines: gpd.GeoDataFrame,
+    safety: Safety,
+    hazards: gpd.GeoDataFrame | None,
+    area: Area,
+    metric: CRS,
 ) -> None:
     """Put what could hurt beside each line, and what is charted near it into its reason."""
     lines["warning"] = [safety.of_line(name) for name in lines["plan_id"]]
     if hazards is not None:
-        near = hazards_near(hazards, lines, area.plan.hazard_clearance_m)
+        near = hazards_near(hazards, lines, area.plan.hazard_clearance_m, metric)
         words = [f" Charted there: {kinds}." if kinds else "" for kinds in near]
         lines["why"] = [why + more for why, more in zip(lines["why"], words, strict=True)]
 
@@ -247,10 +253,12 @@ def write_plan(plan: PlanResult, paper: str = "A4") -> tuple[str, ...]:
         files["calendar"], calendar_of_plan(plan), place=area.name,
         made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
     )  # fmt: skip
-    sheet = sheet_of(plan)
-    write_sheet(files["page"], sheet, paper)
-    lacking = write_sheet_pdf(files["sheet"], sheet, paper)
-    write_map(files["map"], map_of_plan(plan))
+    with ThreadPoolExecutor(1) as beside:
+        drawn = beside.submit(write_map, files["map"], map_of_plan(plan))
+        sheet = sheet_of(plan)
+        write_sheet(files["page"], sheet, paper)
+        lacking = write_sheet_pdf(files["sheet"], sheet, paper)
+        drawn.result()
     if not lacking:
         return ()
     return (

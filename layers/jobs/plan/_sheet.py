@@ -9,6 +9,7 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from shapely.geometry import LineString
 
 from layers.area import Area
 from layers.jobs.plan._plan_result import PlanResult
@@ -16,7 +17,6 @@ from layers.jobs.plan.printed_rows import afloat_words, clock, push_words
 from layers.planning import PLAN, DayWater, home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,
-    Position,
     Sheet,
     SheetLine,
     TideCurve,
@@ -122,11 +122,7 @@ class _PaperDay:
             row.geometry,
             shape=MAP_SIZE,
             unit=unit,
-            others=[
-                (str(one.plan_id), one.geometry)
-                for one in self.plan.lines.itertuples()
-                if one.plan_id != row.plan_id
-            ],
+            others=[one for one in self.ways() if one[0] != row.plan_id],
             hazards=self.plan.charted,
         )
         return SheetLine(
@@ -142,7 +138,11 @@ class _PaperDay:
             band=band,
             ground=ground,
             before=before,
-            beside=list(self.beside(row)),
+            beside=[
+                (name, way.coords[0][:2], way.coords[-1][:2])
+                for name, way in self.ways()
+                if name.startswith(f"{row.plan_id} ")
+            ],
             passes=self.passes_of(row),
         )
 
@@ -206,11 +206,9 @@ class _PaperDay:
         _, from_deg = self.water.wind.at(np.array([moment(row.slot_start)]))
         return f", {wind_and_water(row.bearing_deg, float(from_deg[0]))}"
 
-    def beside(self, row: Any) -> Iterator[tuple[str, Position, Position]]:
-        beside = self.plan.lines[self.plan.lines["kind"] == "beside"]
-        for one in beside[beside["plan_id"].str.startswith(f"{row.plan_id} ")].itertuples():
-            coordinates = one.geometry.coords
-            yield str(one.plan_id), coordinates[0][:2], coordinates[-1][:2]
+    def ways(self) -> Iterator[tuple[str, LineString]]:
+        """Give the lines and those beside them, by name."""
+        return zip(self.plan.lines["plan_id"], self.plan.lines.geometry, strict=True)
 
     def tide_m(self, time: pd.Timestamp) -> float:
         if self.heights is None:

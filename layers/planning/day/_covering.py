@@ -82,7 +82,7 @@ class Cover:
             return []
         fresh = np.ones(slot.worth.size)
         for one in passed:
-            cells = self.setting.cells(one.tracks)[0]
+            cells = one.tracks.cells[0]
             use_up(fresh, cells, slot.worth, corridor_m=self.corridor_m, left=self.left)
         ground = swept(slot.worth, fresh, self.corridor_m)
         tries = _Tries(
@@ -91,7 +91,7 @@ class Cover:
         )  # fmt: skip
         tracks = slot.candidates.tracks
         starts = np.stack([tracks.longitude[:, 0], tracks.latitude[:, 0]])
-        starts = starts[:, _good(ground, self.setting.cells(tracks.until(0))[:, 0])]
+        starts = starts[:, _good(ground, tracks.cells[:, 0])]
         tried = tries.of(*starts)
         best = np.argsort(-tried.worth_per_hour, kind="stable")[:REFINED]
         first = tried.tracks.of(best)
@@ -103,12 +103,12 @@ class Cover:
         ]
         tried = tries.of(*np.concatenate(around, axis=1)) if around else tried
         rows = _unlike(tried, len(AROUND_M) // 2 * 20.0)
-        few, cells, last = tried.tracks.of(rows), tried.cells[rows], tried.last[rows]
-        worth = worth_rates(slot.worth, cells, few, self.setting.limits)
+        few, last = tried.tracks.of(rows), tried.last[rows]
+        worth = worth_rates(slot.worth, few, self.setting.limits)
         courses = 1 + len(tries.courses)
         rest = replace(
             slot, begin=begin, lasts_s=lasts_s, proven=tries.courses,
-            candidates=Candidates(few, last, worth[np.arange(len(rows)), last], cells),
+            candidates=Candidates(few, last, worth[np.arange(len(rows)), last]),
             of_line=rows // max(len(tried.last) // courses, 1) - 1,
         )  # fmt: skip
         return [Wanted(rest, row, begin, followed=False) for row in range(len(rows))]
@@ -194,11 +194,10 @@ class _Tries:
                 longitude, latitude, np.full(len(longitude), self.begin), self.longest_s,
                 step_s=TRIED_STEP_S, depths=False,
             )  # fmt: skip
-            cells = over.cells(tracks)
-            gains = worth_rates(self.ground, cells, tracks, limits, idle_s=idle_s)
+            gains = worth_rates(self.ground, tracks, limits, idle_s=idle_s)
             seconds = (tracks.times - tracks.times[0]) / A_SECOND
             gains[:, seconds < limits.shortest_s] = 0.0
             gains[seconds[None, :] + ready_s[:, None] > self.lasts_s] = 0.0
             last = np.argmax(gains, axis=1)
-            parts.append(Candidates(tracks, last, gains[np.arange(len(last)), last], cells))
+            parts.append(Candidates(tracks, last, gains[np.arange(len(last)), last]))
         return joined(parts)

@@ -45,7 +45,7 @@ def latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timesta
         step_s=COARSE_S, depths=False,
     )  # fmt: skip
     ground = wanted.slot.worth
-    worth = worth_rates(ground, over.cells(tracks), tracks, over.limits)[:, -1]
+    worth = worth_rates(ground, tracks, over.limits)[:, -1]
     works: NDArray[np.bool_] = (
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)

@@ -167,7 +167,7 @@ def follow_pass(
     if not np.isfinite(tracks.longitude).all():
         return None
     ground = wanted.slot.worth
-    worth = float(worth_rates(ground, over.cells(tracks), tracks, over.limits)[0, -1])
+    worth = float(worth_rates(ground, tracks, over.limits)[0, -1])
     if way == 0 and not worth >= STILL_GOOD * wanted.planned_worth:
         return None
     one = Pass(wanted, way, over, tracks, worth)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -117,27 +118,31 @@ def slots_of_day(
     """
     if not end > start:
         raise SeabedError("the plan ends before it starts", do="Give a later end.")
-    slots: list[Slot] = []
     hours = hours or OpenHours.whole(start, end)
     pieces = [
         (begin, lasts_s, around)
         for span, around in zip(hours.spans, hours.around, strict=True)
         for begin, lasts_s in _pieces(*span, slot_s, setting.limits.shortest_s)
     ]
-    for begin, lasts_s, around in pieces:
+
+    def slot(
+        begin: np.datetime64, lasts_s: float, around: tuple[np.datetime64, np.datetime64]
+    ) -> Slot | None:
         middle = begin + np.timedelta64(int(lasts_s * 5e8), "ns")
         ground, hot = worth_of(worth, middle), None
         if stretches is not None and len(stretches):
             hot = hot_stretches_at(stretches, setting.water.currents, middle)
             ground = worth_over_hot(ground, hot, corridor_m)
         if not (ground.values > 0).any() and callable(worth):
-            continue
+            return None
         hour = tide_hour(middle, setting.safe.heights) if proven else None
         now = tuple(line for line in proven if line.runs_at(middle, setting.water.currents, hour))
         tried = _all_tried(ground, setting, begin, lasts_s, now=now, spacing_m=spacing_m)
         of_line = np.repeat(np.arange(-1, len(now)), [len(one.last) for one in tried])
-        slots.append(Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, of_line))
-    return slots
+        return Slot(begin, lasts_s, *around, ground, hot, joined(tried), now, of_line)
+
+    with ThreadPoolExecutor(2) as threads:  # the inner loops let go of the interpreter
+        return [one for one in threads.map(lambda piece: slot(*piece), pieces) if one is not None]
 
 
 def to_be_covered(slots: Sequence[Slot], which: Sequence[bool]) -> list[Slot]:
@@ -208,7 +213,7 @@ def _tried(
 ) -> Candidates:
     begins = np.full(len(starts[0]), begin)
     tracks = setting.drifts(*starts, begins, limits.longest_s, step_s=TRIED_STEP_S, depths=False)
-    return cut_off(ground, tracks, setting.cells(tracks), limits)
+    return cut_off(ground, tracks, limits)
 
 
 def _pieces(

@@ -71,7 +71,7 @@ def choose(
         chosen[number] = row
         del trials[number]
         gains.clear()
-        cells = slots[number].cells[row, : slots[number].last[row] + 1]
+        cells = slots[number].tracks.cells[row, : slots[number].last[row] + 1]
         use_up(fresh, cells, worths[number], corridor_m=corridor_m, left=left)
     return chosen
 
@@ -103,7 +103,7 @@ class _Trial:
 
 def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats:
     """Worth an hour of each candidate on ground that is `fresh` by so much."""
-    share = _kept(worth.values.ravel(), candidates.cells, candidates.last, fresh)
+    share = _kept(worth.values.ravel(), candidates.tracks.cells, candidates.last, fresh)
     return candidates.worth_per_hour * share
 
 

@@ -48,7 +48,7 @@ def plan_day(
     spacing_m: float = 40.0,
     corridor_m: float = 40.0,
     stretches: gpd.GeoDataFrame | None = None,
-    structure: Landmarks | None = None,
+    structure: Callable[[], Landmarks] | None = None,
     worth_kind: str = STRUCTURE_SCORE,
     say: Say = in_metres,
     slots: list[Slot] | None = None,
@@ -79,8 +79,8 @@ def plan_day(
     stretches : GeoDataFrame, optional
         From `layers.scoring.hot_stretches`: the hot ones count for more while the water runs over
         them as it did when they paid, so that drifts are shortened to them.
-    structure : Landmarks, optional
-        To name in ``why``.
+    structure : callable, optional
+        Gives what to name in ``why``, once all is laid.
     worth_kind : str
         What ``worth`` is, for the reader.
     say : callable
@@ -164,7 +164,8 @@ def plan_day(
     if beside is not None:
         at = beside.number_of([line.again_of for line in laid.lines])
         laid = _agreed(partial(lay, beside=(at, beside.ways)), fans)
-    return plan_of(laid, Telling(structure, say, worth_kind, corridor_m), fans, beside)
+    named = None if structure is None else structure()
+    return plan_of(laid, Telling(named, say, worth_kind, corridor_m), fans, beside)
 
 
 def _agreed(lay: Callable[..., Laid], fans: PassFans) -> Laid:

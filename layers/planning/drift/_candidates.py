@@ -56,14 +56,11 @@ class Candidates:
     last, shape (n,): index of the last point worth drifting to; 0 where there is no drift.
     worth_per_hour, shape (n,): worth gathered for each hour of drifting, running back and setting
         up; 0 where there is no drift.
-    cells, shape (n, m): flat index of the grid cell under each point; -1 off the grid or after the
-        end.
     """
 
     tracks: DriftTracks
     last: NDArray[np.int64]
     worth_per_hour: Floats
-    cells: NDArray[np.int64]
 
 
 def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[Floats, Floats]:
@@ -96,24 +93,20 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[
     return np.asarray(longitude, float), np.asarray(latitude, float)
 
 
-def cut_off(
-    worth: xr.DataArray, tracks: DriftTracks, cells: NDArray[np.int64], limits: DriftLimits
-) -> Candidates:
+def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
     """Cut each of the tracks off where worth an hour is greatest.
 
     worth: worth for an hour over each cell.
-    cells: of the tracks, as `cells_under`.
     """
-    rate = worth_rates(worth, cells, tracks, limits)
+    rate = worth_rates(worth, tracks, limits)
     rate[:, (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") < limits.shortest_s] = 0.0
     last = np.argmax(rate, axis=1)
     best = rate[np.arange(len(rate)), last]
-    return Candidates(tracks, np.where(best > 0, last, 0), best, cells)
+    return Candidates(tracks, np.where(best > 0, last, 0), best)
 
 
 def worth_rates(
     worth: xr.DataArray,
-    cells: NDArray[np.int64],
     tracks: DriftTracks,
     limits: DriftLimits,
     *,
@@ -129,9 +122,9 @@ def worth_rates(
     metres = np.radians(np.stack(radii(np.asarray(tracks.latitude[:, 0]))))
     way = _Way(tracks.longitude, tracks.latitude, metres, seconds)
     back = 1.0 / limits.running_mps if idle_s is None else 0.0
-    idle_s = np.zeros(len(cells)) if idle_s is None else idle_s
+    idle_s = np.zeros(len(tracks.cells)) if idle_s is None else idle_s
     idle_s = idle_s + limits.set_up_s + limits.lines_up_s
-    return _rates(worth.values.ravel(), cells, way, idle_s, back)
+    return _rates(worth.values.ravel(), tracks.cells, way, idle_s, back)
 
 
 def joined(parts: Sequence[Candidates]) -> Candidates:
@@ -142,12 +135,12 @@ def joined(parts: Sequence[Candidates]) -> Candidates:
             tracks[0].times,
             *(
                 np.concatenate([getattr(track, name) for track in tracks])
-                for name in ("longitude", "latitude", "depth_m", "ended")
+                for name in ("longitude", "latitude", "depth_m", "ended", "cells")
             ),
         ),
         *(
             np.concatenate([getattr(part, name) for part in parts])
-            for name in ("last", "worth_per_hour", "cells")
+            for name in ("last", "worth_per_hour")
         ),
     )
 

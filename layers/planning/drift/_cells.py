@@ -130,10 +130,17 @@ def _cells_at(
     cells = np.full(longitude.shape, -1, np.int64)
     for boat in range(longitude.shape[0]):
         for at in range(longitude.shape[1]):
-            down, across = cell_at(longitude[boat, at], latitude[boat, at], polynomials)
-            if 0 <= down < rows and 0 <= across < columns:
-                cells[boat, at] = int(down) * columns + int(across)
+            place = cell_at(longitude[boat, at], latitude[boat, at], polynomials)
+            cells[boat, at] = flat_cell(rows, columns, place)
     return cells
+
+
+@compiled
+def flat_cell(rows: int, columns: int, place: tuple[float, float]) -> int:
+    """Flat index of the cell that a row and column are in; -1 off the grid and at NaN."""
+    down, across = place
+    inside = 0 <= down < rows and 0 <= across < columns
+    return int(down) * columns + int(across) if inside else -1
 
 
 def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> NDArray[np.int64]:

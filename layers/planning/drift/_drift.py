@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,8 @@ class DriftTracks:
     depth_m, shape (n, m): metres of water under the boat; NaN where not asked for, and after the
         end.
     ended, shape (n,): an `Ended` each.
+    cells, shape (n, m): flat index of the grid cell under each point, -1 off the grid and after the
+        end; shape (n, 0) where not looked at.
     """
 
     times: Times
@@ -70,20 +72,21 @@ class DriftTracks:
     latitude: Floats
     depth_m: Floats
     ended: NDArray[np.int8]
+    cells: NDArray[np.int64]
 
     def until(self, last: int) -> DriftTracks:
         """Give the tracks up to a point."""
         to = last + 1
         return DriftTracks(
             self.times[:to], self.longitude[:, :to], self.latitude[:, :to], self.depth_m[:, :to],
-            self.ended,
+            self.ended, self.cells[:, :to],
         )  # fmt: skip
 
-    def of(self, rows: NDArray[np.int64]) -> DriftTracks:
-        """Give the tracks of some boats."""
+    def of(self, rows: Any) -> DriftTracks:
+        """Give the tracks of some boats, by their rows or a slice of them."""
         return DriftTracks(
             self.times, self.longitude[rows], self.latitude[rows], self.depth_m[rows],
-            self.ended[rows],
+            self.ended[rows], self.cells[rows],
         )  # fmt: skip
 
 
@@ -182,7 +185,8 @@ def tracks_at(
         track[:2, alive, index] = here[:, alive]
         if not alive.any():
             break
-    return DriftTracks(times, track[0], track[1], track[2], ended)
+    nothing = np.empty((count, 0), np.int64)
+    return DriftTracks(times, track[0], track[1], track[2], ended, nothing)
 
 
 class AtOnce:

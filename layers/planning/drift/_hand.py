@@ -262,6 +262,7 @@ def _own_parts(
                 times[columns] + (printed.begins[drift] - printed.begins[0]),
                 longitude, latitude, depth,
                 np.where(arrived, np.int8(Ended.TIME), ended[rows]).astype(np.int8),
+                first.cells[rows],
             )
         )  # fmt: skip
     return parts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -180,7 +180,7 @@ class Setting:
         Returns
         -------
         DriftTracks
-            Its ``times`` are those of the first boat.
+            Its ``times`` are those of the first boat, its ``cells`` of the grid.
         """
         velocity, polynomials = self.water.velocity, self.safe.polynomials
         seconds = even_steps(duration_s, step_s or self.limits.step_s)
@@ -191,19 +191,22 @@ class Setting:
             )  # fmt: skip
         later = (begins - begins[0]).astype("timedelta64[ns]")
         watched = self.safe.watch()
-        return tracks_at(
+        tracks = tracks_at(
             longitude, latitude, begins[0],
             lambda times, x, y: velocity(times + later, x, y), seconds,
             depth_under=(lambda times, x, y: watched.depth(times + later, x, y))
             if depths else None,
             stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
         )  # fmt: skip
+        return self.over_cells(tracks)
 
-    def cells(self, tracks: DriftTracks) -> NDArray[np.int64]:
-        """Flat index of the cell under each point of each track; -1 if there is none."""
+    def over_cells(self, tracks: DriftTracks) -> DriftTracks:
+        """Look at which cells of the grid tracks go over."""
         if self.safe.polynomials is None:
-            return cells_under(self.safe.grid, tracks)
-        return self.safe.polynomials.cells(self.safe.grid.shape, tracks.longitude, tracks.latitude)
+            return replace(tracks, cells=cells_under(self.safe.grid, tracks))
+        places = tracks.longitude, tracks.latitude
+        cells = self.safe.polynomials.cells(self.safe.grid.shape, *places)
+        return replace(tracks, cells=cells)
 
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float

@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.planning.drift._cells import CellPolynomials, cell_at
+from layers.planning.drift._cells import CellPolynomials, cell_at, flat_cell
 from layers.planning.drift._drift import AtOnce, DriftTracks, Ended, Floats, Times
 from layers.planning.drift.safe_water import Closed, SafeWater, look_along
 from seabed.compiled import compiled
@@ -51,12 +51,13 @@ def uniform_tracks(
     lower = np.minimum(height, np.concatenate([height[:, :1], height[:, :-1]], axis=1))
     wanted = (safe.least_water_m - lower).astype(np.float32)
     starts = np.stack([np.asarray(longitude, float), np.asarray(latitude, float)])
-    track, ended = _followed(starts, which, _Moves(moved, wanted), polynomials, safe.closed)
+    moves = _Moves(moved, wanted)
+    track, ended, cells = _followed(starts, which, moves, polynomials, safe.closed)
     depth = np.full(track.shape[1:], np.nan)
     if depths:
         there = np.isfinite(track[0])
         depth[there] = sample(safe.grid, track[0][there], track[1][there]) + height[which][there]
-    return DriftTracks(begins[0] + after, track[0], track[1], depth, ended)
+    return DriftTracks(begins[0] + after, track[0], track[1], depth, ended, cells)
 
 
 def _velocity_at(velocity: AtOnce, times: Any) -> Floats:
@@ -82,15 +83,18 @@ def _followed(
     moves: _Moves,
     polynomials: CellPolynomials,
     closed: Closed,
-) -> tuple[Floats, NDArray[np.int8]]:
+) -> tuple[Floats, NDArray[np.int8], NDArray[np.int64]]:
     """Follow each boat until it stops; `which`, shape (n,), says whose way it goes."""
+    rows, columns = closed.shoalest.shape
     many, points = starts.shape[1], moves.wanted.shape[1]
     track = np.full((2, many, points), np.nan)
     ended = np.zeros(many, np.int8)
+    cells = np.full((many, points), -1)
     for boat in range(many):
         begin, x, y = which[boat], starts[0, boat], starts[1, boat]
         here = cell_at(x, y, polynomials)
         track[0, boat, 0], track[1, boat, 0] = x, y
+        cells[boat, 0] = flat_cell(rows, columns, here)
         for at in range(points):
             before = here
             if at:
@@ -109,4 +113,5 @@ def _followed(
                 break
             track[0, boat, at] = x
             track[1, boat, at] = y
-    return track, ended
+            cells[boat, at] = flat_cell(rows, columns, here)
+    return track, ended, cells

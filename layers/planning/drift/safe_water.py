@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from pyproj import CRS
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
@@ -272,11 +273,13 @@ def looked_along(
     return reasons
 
 
-def hazards_near(hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: float) -> list[str]:
-    """Name the hazards, of any kind, within a reach of each line: words, ``""`` for none."""
-    if not len(lines):
-        return []
-    crs = lines.estimate_utm_crs()
+def hazards_near(
+    hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: float, crs: CRS
+) -> list[str]:
+    """Name the hazards, of any kind, within a reach of each line: words, ``""`` for none.
+
+    crs: in metres.
+    """
     flat, near = lines.geometry.to_crs(crs), hazards.geometry.to_crs(crs)
     names = []
     for line in flat:

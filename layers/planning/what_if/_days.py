@@ -70,6 +70,7 @@ def what_if_days(
     """
     lines = plan[plan["kind"] == "line"]
     slot_of = slots_of_lines(lines, slots)
+    planned = [(slot_of[line.plan_id], line.geometry.coords[0]) for line in lines.itertuples()]
     rows = []
     for scenario in scenarios:
         own = drifts[drifts["scenario"] == scenario.name]
@@ -79,10 +80,7 @@ def what_if_days(
         starts, worths = _planned_anew(slots, scenario, other, corridor_m, left)
         own = own[own["plan_id"].isin(lines["plan_id"])]
         kept = [str(name) for name in own.loc[own["works"], "plan_id"]]
-        moved = sum(
-            _far(starts.get(slot_of[line.plan_id]), line.geometry.coords[0])
-            for line in lines.itertuples()
-        )
+        moved = sum(_far(starts.get(slot), start) for slot, start in planned)
         rows.append(
             {
                 "scenario": scenario.name,
@@ -132,7 +130,7 @@ def _tried_anew(slots: Sequence[Slot], setting: Setting, late: np.timedelta64) -
         for starts, tracks in zip(own, _followed(own, slots, over, limits), strict=True):
             slot = slots[starts.slot]
             which = int(slot.of_line[starts.rows[0]])
-            tracked[starts.slot][which] = cut_off(slot.worth, tracks, setting.cells(tracks), limits)
+            tracked[starts.slot][which] = cut_off(slot.worth, tracks, limits)
     return [joined([parts[which] for which in sorted(parts)]) for parts in tracked]
 
 
@@ -161,10 +159,7 @@ def _followed(
     )
     for one, end in zip(own, ends, strict=True):
         rows = slice(int(end) - len(one.rows), int(end))
-        yield DriftTracks(
-            tracks.times + (one.begin - begins[0]), tracks.longitude[rows], tracks.latitude[rows],
-            tracks.depth_m[rows], tracks.ended[rows],
-        )  # fmt: skip
+        yield replace(tracks.of(rows), times=tracks.times + (one.begin - begins[0]))
 
 
 def _far(start: tuple[float, float] | None, planned: tuple[float, ...]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -13,14 +13,20 @@ import xarray as xr
 
 from layers.planning.day._slots import Slot
 from layers.planning.drift._candidates import worth_rates
-from layers.planning.drift._drift import DriftTracks, Ended, Floats, degrees_per_metre
+from layers.planning.drift._drift import (
+    AtOnce,
+    DriftTracks,
+    Ended,
+    Floats,
+    degrees_per_metre,
+)
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._proven_lines import setting_for
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from layers.water import boat_velocity
-from layers.water.currents.currents import vector
+from layers.water.currents.currents import same_everywhere, vector
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table, documented
@@ -74,39 +80,40 @@ def what_if(
     DataFrame, a row a scenario and line
         {what_if}
     """
-    rows: list[dict[str, Any]] = []
-    for scenario in scenarios:
-        other = replace(setting, water=scenario.applied_to(setting.water))
-        rows += _lines_in(plan, scenario, other, slots)
-    return WHAT_IF.frame(rows)
+    proven = {line.name: line for slot in slots for line in slot.proven}
+    slot_of = slots_of_lines(plan, slots)
+    rows: dict[tuple[str, str], dict[str, Any]] = {}
+    for name, lines in plan.groupby("again_of", sort=False):
+        own, printed = list(lines.itertuples()), _printed(lines)
+        worths = [slots[slot_of[line.plan_id]].worth for line in own]
+        for scenario in scenarios:
+            other = replace(setting, water=scenario.applied_to(setting.water))
+            over = setting_for(proven.get(str(name)), other)
+            late = np.timedelta64(int(scenario.late_s * 1e9), "ns")
+            then = replace(printed, begins=printed.begins + late)
+            for line, row in zip(own, _lines_in(own, then, over, worths), strict=True):
+                what = scenario.name, line.plan_id
+                rows[what] = dict(zip(("scenario", "plan_id"), what, strict=True)) | row
+    return WHAT_IF.frame([rows[one.name, name] for one in scenarios for name in plan["plan_id"]])
 
 
 def _lines_in(
-    plan: gpd.GeoDataFrame, scenario: Scenario, setting: Setting, slots: Sequence[Slot]
-) -> list[dict[str, Any]]:
-    """Drift all lines in one scenario: at once, those that go in the same water."""
-    proven = {line.name: line for slot in slots for line in slot.proven}
-    slot_of = slots_of_lines(plan, slots)
-    rows: dict[str, dict[str, Any]] = {}
-    for name, lines in plan.groupby("again_of", sort=False):
-        over = setting_for(proven.get(str(name)), setting)
-        printed = _printed(lines, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
-        water, watch = over.water, over.safe.watch()
-        drifts = by_hand(
-            printed, boat_velocity(water.currents, water.wind, water.leeway), water.hand,
-            step_s=STEP_S, depth_under=watch.charted, stops=watch,
-        )  # fmt: skip
-        for line, drift, begin, path in zip(
-            lines.itertuples(), drifts, printed.begins, printed.paths, strict=True
-        ):
-            rows[line.plan_id] = {"scenario": scenario.name, "plan_id": line.plan_id} | _line_in(
-                line, drift, over, slots[slot_of[line.plan_id]].worth, _push(over, begin, path)
-            )
-    return [rows[name] for name in plan["plan_id"]]
+    lines: Sequence[Any], printed: Printed, over: Setting, worths: Sequence[xr.DataArray]
+) -> Iterator[dict[str, Any]]:
+    """Drift lines that go in the same water at once, and measure each."""
+    water, watch = over.water, over.safe.watch()
+    velocity = boat_velocity(water.currents, water.wind, water.leeway)
+    velocity = AtOnce(velocity) if same_everywhere(water.currents) else velocity
+    drifts = by_hand(
+        printed, velocity, water.hand, step_s=STEP_S, depth_under=watch.charted, stops=watch
+    )
+    begun = zip(printed.begins, printed.paths, strict=True)
+    for line, drift, worth, (begin, path) in zip(lines, drifts, worths, begun, strict=True):
+        yield _line_in(line, drift, over, worth, _push(over, begin, path))
 
 
-def _printed(lines: gpd.GeoDataFrame, late: np.timedelta64) -> Printed:
-    """Give what the sheet says of lines, begun so much later; their points are even in time."""
+def _printed(lines: gpd.GeoDataFrame) -> Printed:
+    """Give what the sheet says of lines; their points are even in time."""
     paths = []
     for line in lines.itertuples():
         longitude, latitude = np.array(line.geometry.coords).T[:2]
@@ -116,7 +123,7 @@ def _printed(lines: gpd.GeoDataFrame, late: np.timedelta64) -> Printed:
         np.stack(vector(lines[f"{name}_mps"], np.nan_to_num(lines[f"{name}_deg"].astype(float))))
         for name in ("push", "push_end")
     )
-    return Printed(as_utc(lines["slot_start"]) + late, paths, start, end)
+    return Printed(as_utc(lines["slot_start"]), paths, start, end)
 
 
 def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
@@ -156,9 +163,9 @@ def _line_in(
             "end_shift_m": np.nan, "drift_s": 0.0, "sog_mps": np.nan, "share_in_band": 0.0,
             "worth": 0.0, "works": False, "words": _STOPPED[why],
         }  # fmt: skip
-    own = drift.until(last)
+    own = setting.over_cells(drift.until(last))
     longitude, latitude = own.longitude[0], own.latitude[0]
-    rate = float(worth_rates(worth, setting.cells(own), own, setting.limits)[0, -1])
+    rate = float(worth_rates(worth, own, setting.limits)[0, -1])
     east, north = line.geometry.coords[-1][:2]
     lasts_s = float((own.times[-1] - own.times[0]) / np.timedelta64(1, "s"))
     works = held and why == Ended.TIME and rate >= STILL_WORKS * line.worth

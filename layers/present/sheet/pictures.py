@@ -172,11 +172,10 @@ def _apart(
         half = LETTER * words.size * len(words.text) / 2
         rows = (0.0, 3.9, -3.9, OVER_BARS - words.y, 5.5)
         moves = [(aside, down) for down in rows for aside in ASIDE] if half > 4 else []
-        tries = [_moved(words, *move, half, width) for move in moves]
         free = (
             one
             for kept_off in ([*taken, *boxes], taken)
-            for one in tries
+            for one in (_moved(words, *move, half, width) for move in moves)
             if not any(_cover(_area(one, half), other) for other in kept_off)
         )
         placed.append(next(free, _moved(words, 0, 0.0, half, width)))

@@ -21,6 +21,7 @@ from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 
 BAND = (5.0, 8.0)
+NO_CELLS = np.empty((0, 0), np.int64)
 PLANE_M = 0.05
 """East is no straight line on a plane: over 480 m at 46 degrees a parallel bends by 2 cm."""
 
@@ -237,7 +238,7 @@ def test_a_tide_lower_than_predicted_counts_against_the_least_water():
 def test_boats_stopped_are_those_of_land_shoal_and_hazard():
     ended = np.array([Ended.TIME, Ended.SHOAL, Ended.HAZARD, Ended.UNKNOWN_WATER], np.int8)
     nothing = np.full((4, 2), np.nan)
-    tracks = DriftTracks(START + np.arange(2), nothing, nothing, nothing, ended)
+    tracks = DriftTracks(START + np.arange(2), nothing, nothing, nothing, ended, NO_CELLS)
     assert boats_stopped(tracks) == 2
 
 
@@ -245,7 +246,8 @@ def test_boats_stopped_are_those_of_land_shoal_and_hazard():
 def test_more_than_one_boat_in_fifty_is_too_many(stopped, too_many):
     ended = np.repeat([Ended.SHOAL, Ended.TIME], [stopped, 100 - stopped]).astype(np.int8)
     nothing = np.full((100, 2), np.nan)
-    assert too_many_stopped(DriftTracks(START + np.arange(2), *[nothing] * 3, ended)) == too_many
+    tracks = DriftTracks(START + np.arange(2), *[nothing] * 3, ended, NO_CELLS)
+    assert too_many_stopped(tracks) == too_many
 
 
 def test_the_share_in_the_band_is_of_time():
@@ -261,6 +263,7 @@ def test_the_share_in_the_band_is_of_time():
         latitude=np.array([[0.0, 0.0, 0.0], [0.0, 0.0, nan]]),
         depth_m=np.array([[6.0, 7.0, 9.0], [4.0, 8.0, nan]]),
         ended=np.array([Ended.TIME, Ended.SHOAL], np.int8),
+        cells=NO_CELLS,
     )
     assert share_in_band(tracks, BAND) == pytest.approx(135 / 240)
     assert chance_of_staying(tracks, BAND, of_time=0.7) == 0.5
@@ -269,7 +272,12 @@ def test_the_share_in_the_band_is_of_time():
 def test_an_even_depth_is_in_the_band_or_not():
     depth = np.array([[5.0, 5.0], [8.0, 8.0], [8.01, 8.01], [6.0, 6.0]])
     tracks = DriftTracks(
-        START + np.arange(2) * np.timedelta64(60, "s"), depth, depth, depth, np.zeros(4, np.int8)
+        START + np.arange(2) * np.timedelta64(60, "s"),
+        depth,
+        depth,
+        depth,
+        np.zeros(4, np.int8),
+        NO_CELLS,
     )
     assert share_in_band(tracks, BAND) == 0.75
 

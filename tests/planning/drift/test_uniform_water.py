@@ -96,3 +96,13 @@ def test_boats_go_and_stop_as_they_do_step_by_step(name, held):
     )
     assert np.nanmax(away) < 1e-3
     assert np.nanmax(np.abs(quick.depth_m - slow.depth_m)[both]) < 1e-3
+    # the slow path's cells are those of its places by the same polynomials; these are by projection
+    there = np.isfinite(quick.longitude)
+    row, column = row_column(grid, quick.longitude[there], quick.latitude[there])
+    known = quick.cells[there] >= 0
+    off = [part - np.floor(part) for part in (row, column)]
+    clear = np.min([off, np.subtract(1, off)], axis=(0, 1)) > NEAR_CELLS
+    flat = np.floor(row).astype(int) * grid.shape[1] + np.floor(column).astype(int)
+    assert (quick.cells[there] == flat)[known & clear].all()
+    assert known.mean() > 0.99
+    assert (quick.cells[~there] == -1).all()
