@@ -227,11 +227,7 @@ class BookFile:
         except sqlite3.Error as error:
             raise self._in_words(error) from error
         except OSError as error:
-            raise LogbookError(
-                "nothing can be written here",
-                file=self.path.parent,
-                do="Name another place with {log}.",
-            ) from error
+            raise self._no_place() from error
         if 0 < self.size < SQLITE_HEADER_BYTES:  # SQLite would take it for new, and write over it
             connection.close()
             raise self._in_words(sqlite3.DatabaseError("file is not a database"))
@@ -322,12 +318,12 @@ class BookFile:
                 do=f"Make room; {what_changed()}.",
             )
         if "readonly" in words or "unable to open" in words:
-            return LogbookError(
-                "nothing can be written here",
-                file=self.path.parent,
-                do="Name another place with {log}.",
-            )
+            return self._no_place()
         return LogbookError(f"can't be used: {words}", file=self.path)
+
+    def _no_place(self) -> LogbookError:
+        do = "Name another place with {log}."
+        return LogbookError("nothing can be written here", file=self.path.parent, do=do)
 
 
 def _no_room(error: sqlite3.Error) -> bool:

@@ -92,7 +92,7 @@ def pack_depths(
     """
     cells = grid.shape[0] * grid.shape[1]
     wanted = most_cells if cells <= most_cells else min(OVERVIEW_CELLS, most_cells // 2)
-    warped, transform, shrink, ends = _reduced(grid, wanted)
+    warped, transform, shrink, ends = to_web(grid, wanted)
     scale = Scale.of(*ends)
     packed = _packed(warped, transform, scale)
     small = max(1, int(np.ceil(np.sqrt(warped.size / PREVIEW_CELLS))))
@@ -132,18 +132,14 @@ def _surveyed(depth: Floats, transform: Affine) -> list[float] | None:
     return list(array_bounds(*size, corner))
 
 
-def to_web(grid: xr.DataArray, most_cells: int) -> tuple[Floats, Affine, float]:
-    """Give a grid's values in web Mercator, as means of squares if it has more cells.
-
-    Also the transform, and how many cells each replaces along a side (1 where not reduced).
-    """
-    warped, transform, shrink, _ = _reduced(grid, most_cells)
-    return warped, transform, shrink
-
-
-def _reduced(
+def to_web(
     grid: xr.DataArray, most_cells: int
 ) -> tuple[Floats, Affine, float, tuple[float, float]]:
+    """Give a grid's values in web Mercator, as means of squares if it has more cells.
+
+    Also the transform, how many cells each replaces along a side (1 where not reduced), and the
+    least and greatest value.
+    """
     shrink = max(1.0, float(np.sqrt(grid.shape[0] * grid.shape[1] / most_cells)))
     blocks = max(1, int(shrink / 2))  # the rest of the way is the warp's
     coarse, ends = _in_blocks(grid, blocks)

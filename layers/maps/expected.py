@@ -40,7 +40,7 @@ def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict
     """
     planes, transform = [], None
     for name in ("rate", "rate_low", "rate_high"):
-        plane, transform, _ = to_web(expected[name], most_cells)
+        plane, transform, *_ = to_web(expected[name], most_cells)
         planes.append(plane)
     rate, low, high = planes
     known = np.isfinite(rate) & np.isfinite(low) & np.isfinite(high) & (high > 0)

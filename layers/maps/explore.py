@@ -105,7 +105,7 @@ def _basemap(basemap: Basemap) -> folium.TileLayer:
 
 def _picture(grid: xr.DataArray) -> folium.raster_layers.ImageOverlay:
     """Depths as shades of blue, the deeper the darker, in the projection of the map."""
-    depth, transform, _ = to_web(grid, MOST_CELLS)
+    depth, transform, *_ = to_web(grid, MOST_CELLS)
     known = np.isfinite(depth)
     low, high = np.nanpercentile(depth, [1, 99]) if known.any() else (0.0, 1.0)
     share = np.clip((np.nan_to_num(depth) - low) / max(high - low, 1e-6), 0, 1)[..., None]

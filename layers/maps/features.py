@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layers.catches.reading import CATCHES
 from layers.catches.tying import TIES
 from layers.planning import PLAN, RUNS
+from layers.present.pictures.rose import ROSE
 from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
 from layers.scoring.stretches import STRETCHES
@@ -33,14 +34,6 @@ from seabed.structure.ranking import RANKS
 from seabed.structure.uncertainty import UNCERTAINTY
 
 _WARNING: Final = Table.of("warning", "", 'warning [text empty "Warning"] in words')
-_ROSE: Final = Table.of(
-    "rose",
-    "layers.present.pictures.rose",
-    """
-    hours_from_high ["Hours from high water" .1] of the arrow
-    toward_deg ["Toward"] where the water runs
-    """,
-)
 SOUNDED: Final = Table.of(
     "sounded",
     "layers.jobs.soundings",
@@ -66,7 +59,7 @@ SHOWN: Final[dict[str, Table]] = {
         "drifts": ON_LINES + CONDITIONS,
         "lines": LINES,
         "stretches": STRETCHES,
-        "rose": _ROSE,
+        "rose": ROSE,
         "hazards": HAZARDS,
         "doubtful": DOUBTFUL,
         "changes": CHANGES,

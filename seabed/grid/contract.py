@@ -178,12 +178,7 @@ def check_grid(grid: xr.DataArray) -> None:
         raise GridError("the grid has no cells", file=file)
     if grid.dtype != np.float32:
         raise GridError(f"depths must be float32, not {grid.dtype}", file=file)
-    if crs_or_none(grid) is None:
-        raise GridError(
-            "the grid has no coordinate reference system",
-            file=file,
-            do="Name it with {crs}, like EPSG:32610.",
-        )
+    crs_of(grid)
     for name, sign in (("x", 1.0), ("y", -1.0)):
         step = np.diff(grid[name].values)
         if step.size and not np.allclose(step, step[0], rtol=1e-3):

@@ -141,15 +141,7 @@ def _bias_lines(survey: Survey, unit: str) -> list[str]:
     merged = survey.merged
     sure = format_quantity(merged.open_sigma_m, unit, digits=2)
     lines = [f"The open grid is taken to be sure to {sure}, one standard deviation."]
-    if not isfinite(merged.bias_m):
-        return lines
-    taken = -merged.shift_m / merged.bias_m if merged.bias_m else 0.0
-    off = format_quantity(abs(merged.bias_m), unit, digits=2)
-    error = format_quantity(merged.bias_sigma_m, unit, digits=2)
-    difference = (
-        f"Own depths are {off} {_way(merged.bias_m)} than the open grid in the middle (± {error})"
-    )
-    return [*lines, f"{difference}; {taken:.0%} of that was taken off them."]
+    return [*lines, *filter(None, [merged.bias_words(unit)])]
 
 
 def _way(offset_m: float) -> str:

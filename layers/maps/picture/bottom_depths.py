@@ -16,8 +16,9 @@ from rasterio.warp import transform_bounds
 
 from layers.maps.depths import WEB, block_means, onto_web
 from seabed.errors import GridError
-from seabed.grid import crs_of, transform_of
 from seabed.loaders import StoredGrid
+from seabed.structure import Blocks
+from seabed.structure.blocks.whole import Held
 
 Floats = NDArray[np.float32]
 Box = tuple[float, float, float, float]
@@ -49,19 +50,14 @@ class BottomDepths:
     @classmethod
     def of(cls, grid: xr.DataArray | StoredGrid) -> BottomDepths:
         """Take a grid in memory, or in a file."""
+        blocks: Blocks
         if isinstance(grid, StoredGrid):
-            if grid.crs is None:
-                raise GridError("the grid has no CRS", do="Give {crs}.")
-            datum = grid.meaning.vertical_datum
-            return cls(grid.shape, grid.transform, grid.crs, grid.depths, datum)
-        rows, columns = grid.shape
-
-        def window(row: int, column: int, height: int, width: int) -> Floats:
-            part = grid[row : row + height, column : column + width]
-            return np.asarray(part.values, np.float32)
-
-        datum = str(grid.attrs.get("vertical_datum", "unknown"))
-        return cls((rows, columns), transform_of(grid), crs_of(grid), window, datum)
+            blocks, datum = grid, grid.meaning.vertical_datum
+        else:
+            blocks, datum = Held(grid), str(grid.attrs.get("vertical_datum", "unknown"))
+        if blocks.crs is None:
+            raise GridError("the grid has no CRS", do="Give {crs}.")
+        return cls(blocks.shape, blocks.transform, blocks.crs, blocks.depths, datum)
 
     @property
     def box(self) -> Box:

@@ -16,9 +16,8 @@ from layers.maps.picture.tile_files import About, in_degrees
 from layers.present.looks import RAMPS, shade
 from layers.present.pictures.drawing import Box as Frame
 from layers.present.pictures.drawing import Drawing, Part, Raster, Stroke, Words, draw_on, pt
-from layers.present.sheet.fonts import find_fonts
+from layers.present.sheet.fonts import FAMILY, find_fonts, new_document
 from layers.present.sheet.paper import Paper
-from seabed.files import MAKER
 from seabed.geodesy import distance_m
 from seabed.units import round_step
 
@@ -32,8 +31,6 @@ STRIP_PX: Final = 768
 HEAD_MM: Final = 12.0
 FOOT_MM: Final = 30.0
 SIDE_MM: Final = 8.0
-FAMILY: Final = "picture"
-"""Pixels of the printed picture to a pixel of a screen: 200 to 96 to the inch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,22 +66,11 @@ def write_pdf(
 
     unit: of depth, and its length in metres.
     """
-    from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
-
     page = Page.of(paper, about.box)
-    pdf = FPDF(format=(page.width, page.height))
-    pdf.set_auto_page_break(False)
-    pdf.c_margin = 0
-    pdf.set_title(about.title)
+    fonts = find_fonts(about.title + about.cautions + about.credits)
+    pdf = new_document((page.width, page.height), fonts, about.title)
     pdf.set_subject(about.cautions)
     pdf.set_keywords(about.credits)
-    pdf.set_creator(MAKER)
-    fonts = find_fonts(about.title + about.cautions + about.credits)
-    pdf.add_font(FAMILY, "", fonts.regular)
-    pdf.add_font(FAMILY, "B", fonts.bold)
-    for number, other in enumerate(fonts.others):
-        pdf.add_font(f"other{number}", "", other)
-    pdf.set_fallback_fonts([f"other{i}" for i in range(len(fonts.others))], exact_match=False)
     pdf.add_page()
     _write(pdf, about.title, (SIDE_MM, 4.0), size=15.0, width=page.map_width, bold=True)
     rasters = _painted(painter, page)

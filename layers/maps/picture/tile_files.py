@@ -83,7 +83,6 @@ class _Sqlite:
 
     def close(self) -> None:
         """Make the file whole."""
-        """Make the file whole."""
         with closing(self._file):
             self._file.execute("COMMIT")
 

@@ -8,8 +8,14 @@ from collections.abc import Iterable
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
+from seabed.files import MAKER
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+FAMILY: Final = "sheet"
 PACKAGE: Final = "ttf_opensans"  # Latin, Greek and Cyrillic
 
 FALLBACKS: Final = (
@@ -23,15 +29,35 @@ FALLBACKS: Final = (
 SUFFIXES: Final = (".ttf", ".otf", ".ttc")
 
 
-class Fonts:
+class Fonts(NamedTuple):
     """Which file prints which letters.
 
     others: for letters that those lack, in the order in which they are asked.
     missing: letters that no font here has, each once.
     """
 
-    def __init__(self, regular: Path, bold: Path, others: tuple[Path, ...], missing: str) -> None:
-        self.regular, self.bold, self.others, self.missing = regular, bold, others, missing
+    regular: Path
+    bold: Path
+    others: tuple[Path, ...]
+    missing: str
+
+
+def new_document(size: tuple[float, float], fonts: Fonts, title: str) -> FPDF:
+    """Begin a PDF of a size in mm, set in `FAMILY`, without a page."""
+    from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
+
+    pdf = FPDF(format=size)
+    pdf.set_auto_page_break(False)
+    pdf.c_margin = 0
+    pdf.set_title(title)
+    pdf.set_creator(MAKER)
+    pdf.add_font(FAMILY, "", fonts.regular)
+    pdf.add_font(FAMILY, "B", fonts.bold)
+    others = {f"other{number}": path for number, path in enumerate(fonts.others)}
+    for name, path in others.items():
+        pdf.add_font(name, "", path)
+    pdf.set_fallback_fonts([*others], exact_match=False)
+    return pdf
 
 
 def find_fonts(text: str) -> Fonts:

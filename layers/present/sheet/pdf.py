@@ -17,7 +17,7 @@ from layers.present.sheet.content import (
     SheetLine,
     foot_words,
 )
-from layers.present.sheet.fonts import Fonts, find_fonts
+from layers.present.sheet.fonts import FAMILY, Fonts, find_fonts, new_document
 from layers.present.sheet.paper import Paper, paper_named
 from layers.present.sheet.pictures import (
     MAP_SIZE,
@@ -26,7 +26,7 @@ from layers.present.sheet.pictures import (
     profile_picture,
     tide_strip,
 )
-from seabed.files import MAKER, replacing
+from seabed.files import replacing
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -35,7 +35,6 @@ __all__ = ["write_sheet_pdf"]
 
 TOP: Final = 6.0
 FOOT_PT: Final = 8.0
-FAMILY: Final = "sheet"
 LEADINGS: Final = (0.4, 0.37)
 """From base line to base line, mm for each point of size: as it is read best, and as it fits."""
 EVEN: Final = (0.5, 0.6, 0.7, 0.8, 0.9)
@@ -121,21 +120,8 @@ class _Setter:
     @staticmethod
     def new(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
         """Begin a document with its fonts, without a page."""
-        from fpdf import FPDF  # noqa: PLC0415 - half a second that only a PDF needs
-
-        pdf = FPDF(format=(paper.width, paper.height))
-        pdf.set_auto_page_break(False)
+        pdf = new_document((paper.width, paper.height), fonts, sheet.title)
         pdf.set_margins(paper.side, TOP, paper.side)
-        pdf.c_margin = 0
-        pdf.set_title(sheet.title)
-        pdf.set_creator(MAKER)
-        pdf.add_font(FAMILY, "", fonts.regular)
-        pdf.add_font(FAMILY, "B", fonts.bold)
-        for number, path in enumerate(fonts.others):
-            pdf.add_font(f"other{number}", "", path)
-        pdf.set_fallback_fonts(
-            [f"other{number}" for number in range(len(fonts.others))], exact_match=False
-        )
         return pdf
 
     def set_all(self) -> None:

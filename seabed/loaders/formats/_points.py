@@ -18,6 +18,7 @@ from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid.attributes import horizontal, sign_by_name
 from seabed.grid.axes import ROUNDING
+from seabed.loaders.formats._raster import unreadable
 from seabed.loaders.layer import Cells, Layer
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
 from seabed.tables.text_layout import layout_of, layout_of_numbers, numbers, read_columns
@@ -197,8 +198,4 @@ def _no_table(source: str) -> GridError:
     if any(_meanings(layout_of(Path(source), _meanings, GridError).headings)):
         do = "Export it again, with its data."
         return GridError("the table has no rows", file=source, do=do)
-    return GridError(
-        "this is not a grid of a kind that can be read, or its header is damaged",
-        file=source,
-        do="Give a GeoTIFF, netCDF, BAG, S-102, ASCII grid, or a table of x, y, depth.",
-    )
+    return unreadable(source)

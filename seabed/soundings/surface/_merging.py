@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -21,6 +21,7 @@ from seabed.notebook import NotebookTable
 from seabed.soundings.surface._bias import Misfit, fit_misfit
 from seabed.soundings.surface._owngrid import OwnGrid, layer
 from seabed.soundings.surface.lattice import CellLattice, lattice_of
+from seabed.units import format_quantity
 
 PROVENANCE: Final = {0: "none", 1: "open", 2: "own", 3: "blended"}
 
@@ -93,6 +94,19 @@ class MergedGrid(NotebookTable):
     def surface(self) -> Surface:
         """Depth with its uncertainty, as the loaders give it."""
         return Surface(self.depth, self.uncertainty)
+
+    def bias_words(self, unit: str = "m") -> str:
+        """Say how own depths differ from the open ones, in a unit of depth; ``""`` if unknown."""
+        if not np.isfinite(self.bias_m):
+            return ""
+        way = "deeper" if self.bias_m >= 0 else "shallower"
+        off = format_quantity(abs(self.bias_m), unit, digits=2)
+        error = format_quantity(self.bias_sigma_m, unit, digits=2)
+        taken = -self.shift_m / self.bias_m if self.bias_m else 0.0
+        return (
+            f"Own depths are {off} {way} than the open grid in the middle (± {error}); {taken:.0%} "
+            "of that was taken off them."
+        )
 
 
 def merge_onto(
@@ -178,7 +192,7 @@ def merge_onto(
     codes = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
     weight = laid(np.zeros(open_grid.shape, np.float32), share)
     at_middle = misfit.at_middle if misfit else float("nan")
-    return MergedGrid(
+    merged = MergedGrid(
         depth,
         layer(depth, sigma, "uncertainty", "one standard deviation of depth"),
         layer(depth, origin, "provenance", codes, unit="1"),
@@ -188,8 +202,10 @@ def merge_onto(
         -taken * at_middle if misfit else 0.0,
         typical,
         int((share > 0).sum()),
-        (*notes, *_bias_note(misfit, taken)),
+        tuple(notes),
     )
+    bias_words = merged.bias_words()
+    return replace(merged, notes=(*notes, bias_words)) if bias_words else merged
 
 
 def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
@@ -388,13 +404,3 @@ def _mixed(pair: _Pair, known: Floats, share: Floats) -> tuple[Floats, Floats]:
     depth = np.where(alone, pair.mine, np.where(none, pair.base, depth))
     variance = np.where(alone, pair.sigma**2, np.where(none, known**2, variance))
     return depth, np.sqrt(variance)
-
-
-def _bias_note(misfit: Misfit | None, taken: float) -> tuple[str, ...]:
-    if misfit is None:
-        return ()
-    way = "deeper" if misfit.at_middle >= 0 else "shallower"
-    return (
-        f"Own depths are {abs(misfit.at_middle):.2f} m {way} than the open grid in the middle "
-        f"(± {misfit.sigma:.2f} m); {taken:.0%} of that was taken off them.",
-    )
