@@ -25,9 +25,17 @@ MOST_COMPARED: Final = 30
 FAR_M: Final = 1e9
 """Stands for an infinite distance where sums are taken."""
 
-JOINED_CORRIDORS: Final = 1.3
+JOINED_CORRIDORS: Final = 1.4
 """Corridors that the drifts of two clusters are apart on average where they are still one line: so
 much more than two drifts alone, since the mean of many errs less.  Common practice, no source."""
+
+PARTED_TIMES: Final = 2.5
+"""Two clusters of `LEAST_PARTED` drifts each, more than a corridor apart, stay two lines if that is
+so many times what drifts within them are apart.  The halves of one normal scatter are 2.46 times
+so far apart, two of them four standard deviations apart 3.56 (drawn at random)."""
+
+LEAST_PARTED: Final = 5
+"""Drifts from which what a cluster's drifts are apart says how it scatters."""
 
 METRES_A_DEGREE_JOINED: Final = 2.0
 """What a degree between two courses counts as while clusters are joined: more than between two
@@ -49,8 +57,8 @@ def cluster_labels(
         From `metric_lines`.
     course_deg : ndarray
     corridor_m : float
-        Two clusters are one if their lines are less apart on average (average linkage: Sokal &
-        Michener 1958).
+        Two clusters are one if their lines are hardly farther apart on average (average linkage:
+        Sokal & Michener 1958), unless each is seen to scatter about a middle of its own.
     """
     label = np.arange(len(flat))
     for group in likely_pairs(flat, course_deg, corridor_m):
@@ -111,6 +119,25 @@ def _clusters(lines: NDArray[Any], corridor_m: float) -> NDArray[np.int64]:
     """For each line of a group, the first of its cluster, as a place in the group."""
     distance = np.minimum(_distances(lines, METRES_A_DEGREE_JOINED), FAR_CORRIDORS * corridor_m)
     tree = linkage(squareform(distance, checks=False), "average")
-    label = fcluster(tree, JOINED_CORRIDORS * corridor_m, "distance")
+    label = fcluster(tree, 0.5, "monocrit", monocrit=_parted(tree, corridor_m))
     _, first, which = np.unique(label, return_index=True, return_inverse=True)
     return np.asarray(first[which], np.int64)
+
+
+def _parted(tree: NDArray[np.float64], corridor_m: float) -> NDArray[np.float64]:
+    """Say of each join of an average linkage whether it, or one below it, joins two lines; 1 or 0.
+
+    The sum of distances inside a cluster is that inside its two parts and that between them.
+    """
+    n = len(tree) + 1
+    size, inside, parted = np.ones(2 * n - 1), np.zeros(2 * n - 1), np.zeros(2 * n - 1)
+    for at, (first, second, apart, _) in enumerate(tree, start=n):
+        ends = [int(first), int(second)]
+        pairs = (size[ends] * (size[ends] - 1) / 2).sum()
+        two = apart > JOINED_CORRIDORS * corridor_m
+        if size[ends].min() >= LEAST_PARTED and apart > corridor_m:
+            two |= apart > PARTED_TIMES * inside[ends].sum() / pairs
+        size[at] = size[ends].sum()
+        inside[at] = inside[ends].sum() + apart * size[ends].prod()
+        parted[at] = max(float(two), *parted[ends])
+    return parted[n:]

@@ -66,6 +66,14 @@ def test_a_chain_of_neighbours_does_not_grow_into_one_wide_line():
     assert len(set(found)) == 2
 
 
+@pytest.mark.parametrize(("width", "lines"), [(4, 2), (48, 1)])
+def test_two_scatters_that_stand_clear_are_two_lines(width, lines):
+    """Six drifts each, whose middles are 50 m apart: as wide as they are clear, they are one."""
+    own = np.linspace(-width / 2, width / 2, 6)
+    found = names(*([(x, 300), (x, 0)] for x in (*own, *(own + 50))))
+    assert len(set(found)) == lines
+
+
 def test_names_are_short_unique_ascii_and_in_order_of_time():
     found = names(SOUTH, [(500, 0), (800, 0)], [(1000, 300), (1000, 0)], [(5, 300), (5, 0)])
     assert found == ["S1", "E1", "S2", "S1"]
@@ -138,8 +146,8 @@ def test_a_drift_belongs_to_the_line_that_was_named_first():
 
 
 def test_a_drift_keeps_the_first_new_line_that_it_is_near():
-    """36 m from the first and 34 m from the third, whose cluster it is in."""
-    new = drifts(SOUTH, [(36, 300), (36, 0)], [(70, 300), (70, 0)])
+    """39 m from the first and 37 m from the third, whose cluster it is in."""
+    new = drifts(SOUTH, [(39, 300), (39, 0)], [(76, 300), (76, 0)])
     named, _ = name_lines(new, new.iloc[:0].assign(line=[]), corridor_m=40)
     assert named["line"].tolist() == ["S1", "S1", "S2"]
 
