@@ -15,18 +15,26 @@ from benchmarks.worlds.boats import WORLDS as BOATS
 from benchmarks.worlds.boats import Boat, true_drifts
 
 HOUR = 3600.0
-WORLDS = {
-    "right, places": (0.0, True), "two minutes, places": (120.0, True),
-    "an hour, places": (HOUR, True), "17 min, places": (1020.0, True),
-    "right": (0.0, False), "an hour": (-HOUR, False), "seven hours": (7 * HOUR, False),
+WORLDS = {  # seconds ahead, places in the log, seconds by which most and some fish are logged late
+    "right, places": (0.0, True, 0.0, 0.0), "right, places, late": (0.0, True, 30.0, 240.0),
+    "two minutes, places": (120.0, True, 0.0, 0.0), "17 min, places": (1020.0, True, 0.0, 0.0),
+    "an hour behind, places": (-HOUR, True, 0.0, 0.0),
+    "an hour ahead, places": (HOUR, True, 0.0, 0.0),
+    "an hour ahead, places, late": (HOUR, True, 30.0, 240.0),
+    "right": (0.0, False, 0.0, 0.0), "right, late": (0.0, False, 30.0, 240.0),
+    "an hour behind": (-HOUR, False, 0.0, 0.0), "an hour ahead": (HOUR, False, 0.0, 0.0),
+    "an hour ahead, late": (HOUR, False, 30.0, 240.0),
+    "seven hours": (7 * HOUR, False, 0.0, 0.0), "ten behind": (-10 * HOUR, False, 0.0, 0.0),
 }  # fmt: skip
+FORGOTTEN = 0.15
+"""Share of the fish that are logged late by some minutes."""
 
 
 def trip(seed: int, world: str) -> dict[str, bool]:
     from layers.catches import as_catches, log_clock, tie
     from layers.tracks import clean, cut, drifts_of
 
-    offset, placed = WORLDS[world]
+    offset, placed, late_s, forgotten_s = WORLDS[world]
     random = np.random.default_rng([seed, 77])
     boat = Boat(random, every_s=5)
     BOATS["plotter" if seed % 2 else "slow_boat"](boat)
@@ -49,23 +57,29 @@ def trip(seed: int, world: str) -> dict[str, bool]:
             there = np.interp(at, second, fixes[name])
             row[name] = there + random.normal(0, 8 / 111_000, len(at))
     right = tie(as_catches(row.to_dict("records")), drifts, fixes)["drift_id"].to_numpy()
-    row["time"] = row["time"] + pd.to_timedelta(offset + random.normal(0, 10, len(at)), unit="s")
+    late = late_s * random.exponential(size=len(at))
+    late += forgotten_s * random.exponential(size=len(at)) * (random.random(len(at)) < FORGOTTEN)
+    away = offset + random.normal(0, 10, len(at)) + late
+    row["time"] = row["time"] + pd.to_timedelta(away, unit="s")
     log = as_catches(row.to_dict("records"))
     found = log_clock(log, drifts, fixes)
     plain = tie(log, drifts, fixes)["drift_id"].to_numpy()
     put_right = tie(log, drifts, fixes, clock_offset_s=found.offset_s)["drift_id"].to_numpy()
     wrong = float(((plain != right) & (plain != "")).mean())
+    doubted = bool(found.or_s)
     return {
-        "said": bool(found.how), "right": abs(found.offset_s - offset) <= 120.0,
-        "silent": 0.0 if found.how else wrong, "after": float((put_right == right).mean()),
+        "said": bool(found.how), "doubted": doubted, "right": abs(found.offset_s - offset) <= 120.0,
+        "silent": 0.0 if found.how or doubted else wrong,
+        "after": float((put_right == right).mean()),
     }  # fmt: skip
 
 
 def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
-    for world, (offset, _) in WORLDS.items():
+    for world, (offset, *_) in WORLDS.items():
         table = pd.DataFrame([one for seed in seeds if (one := trip(seed, world))])
         figure = (
-            f"said on {table['said'].mean():.0%} of {len(table)} trips, "
+            f"offset on {table['said'].mean():.0%} of {len(table)} trips, doubt on "
+            f"{table['doubted'].mean():.0%}, "
             f"{table['right'].mean():.0%} right; fish on a wrong drift without a word "
             f"{table['silent'].mean():.1%}; right when it is used {table['after'].mean():.0%}"
         )

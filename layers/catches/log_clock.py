@@ -13,6 +13,7 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from layers.catches.camera_clock import clock_offsets
 from layers.catches.tying import AFTER_S, drift_at
@@ -24,7 +25,10 @@ HOUR_S: Final = 3600.0
 SHIFTS_S: Final = np.arange(-56, 57) * HOUR_S / 4  # any zone's difference from any other
 WORTH_SAYING_S: Final = 60.0  # a smaller offset by places seldom changes a fish's drift
 LEAST_FISH: Final = 5
-MOST_TIED: Final = 0.75  # of the share at the best shift, that the clock as it is may tie
+MOST_TIED: Final = 0.75  # of the fish at the best shift, that the clock as it is may tie
+MOST_TIED_OF_ALL: Final = 0.9  # the same where the best shift ties every fish, `LEAST_FEWER` more
+LEAST_FEWER: Final = 2
+ALIKE: Final = 0.85  # of the fish on drifts as the clock is, that an hour off must put there too
 LEAST_TIED: Final = 0.8  # of the fish, at the best shift
 # Common practice, no source, all of them.
 
@@ -43,17 +47,21 @@ class LogClock:
         That could have.
     how : str
         ``"place"``, ``"drifts"``, or ``""`` where nothing was found.
+    or_s : float
+        Where nothing was found: an hour by which drifts alone could not tell the clock to be off;
+        0 for none.
     """
 
     offset_s: float = 0.0
     fish: int = 0
     of: int = 0
     how: str = ""
+    or_s: float = 0.0
 
     @property
     def words(self) -> str:
         """The offset as an option takes it: ``"7 h"``, ``"-62 min"``."""
-        minutes = round(self.offset_s / 60.0)
+        minutes = round((self.offset_s or self.or_s) / 60.0)
         return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
 
     def sentence(self, zone_s: float, begins: pd.Timestamp) -> str:
@@ -67,10 +75,17 @@ class LogClock:
         begins : Timestamp
             Local time of the track's first fix.
         """
+        whole = self.words
+        amount = (
+            f"{whole.removeprefix('-')} {'behind' if whole[0] == '-' else 'ahead of'} the track"
+        )
+        if self.or_s:
+            return (
+                f"The drifts cannot check the log's clock: if it is {amount}, {self.fish} of "
+                f'{self.of} fish came on drifts too. Give {{clock_offset}} "{whole}" if it is.'
+            )
         if not self.how:
             return ""
-        whole = self.words
-        amount = f"{whole.lstrip('-')} {'ahead of' if self.offset_s > 0 else 'behind'} the track"
         if self.how == "place":
             claim = f"{self.fish} of {self.of} fish with a place are {amount}"
         else:
@@ -137,11 +152,22 @@ def _by_drifts(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame) -> LogClock:
         [(drift_at(moment - shift, start, end, AFTER_S) >= 0).sum() for shift in SHIFTS_S]
     )
     most, now = int(tied.max()), int(tied[SHIFTS_S == 0][0])
-    if most < LEAST_TIED * len(catches) or now > MOST_TIED * most:
-        return LogClock()
+    is_clear = most == len(catches) and most - now >= LEAST_FEWER
+    share = MOST_TIED_OF_ALL if is_clear else MOST_TIED
+    if most < LEAST_TIED * len(catches) or now > share * most:
+        return _or_an_hour(tied, len(catches))
     best = SHIFTS_S[tied == most]
     whole = best[best % HOUR_S == 0]
     likely = whole if len(whole) else best
     if np.ptp(likely) > HOUR_S:
         return LogClock()
     return LogClock(float(likely[len(likely) // 2]), most, len(catches), "drifts")
+
+
+def _or_an_hour(tied: NDArray[np.int64], count: int) -> LogClock:
+    """Tell where an hour off, summer time set wrong, would put almost as many fish onto drifts."""
+    now = int(tied[SHIFTS_S == 0][0])
+    fish, hour_s = max((int(tied[hour == SHIFTS_S][0]), hour) for hour in (-HOUR_S, HOUR_S))
+    if not now or fish < max(now - 1, ALIKE * now):
+        return LogClock()
+    return LogClock(0.0, fish, count, or_s=hour_s)

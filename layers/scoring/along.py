@@ -42,6 +42,24 @@ class LineFish:
         """Shift fish along the tracks."""
         return shifted(self.place, self.sample_fish, self.drift, self.visit, len(self.hours))
 
+    @property
+    def bunching(self) -> float:
+        """Variance over mean of a drift's fish nearby, by pairs in one sample or two running.
+
+        Pairs that the rates of their places explain are taken out; at least 1, as of single fish.
+        """
+        fish, beside = self.sample_fish, self.drift[1:] == self.drift[:-1]
+        rate = self.fish / np.maximum(self.hours, 1e-9)
+        due = rate[self.place] * self.sample_hours
+        pairs, by_rate = (
+            own + float((one[1:] * one[:-1])[beside].sum())
+            for one, own in (
+                (fish, float((fish * (fish - 1)).sum()) / 2),
+                (due, float((due**2).sum()) / 2),
+            )
+        )
+        return 1.0 + 2.0 * max(pairs - by_rate, 0.0) / max(float(fish.sum()), 1.0)
+
     def without(self, visit: Any) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Effort and fish of the bins without one visit."""
         stay, bins = self.visit != visit, len(self.hours)

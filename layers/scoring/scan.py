@@ -3,8 +3,11 @@
 The scan statistic of Kulldorff (1997) for Poisson counts: of all windows, the one whose fish are
 least likely to have come at the rate of everywhere; its p by Monte Carlo (Dwass 1957) over the
 same search on fish scattered without regard to place, which allows for the many windows.  Along a
-line the fish of a visit are scattered together, by shifting them along their own tracks: fish that
-come in twos, in schools or in spells stay together, and prove no place.  Scattering stops once p is
+line what is compared is the likelihood ratio of all windows together (the average likelihood
+ratio: Chan & Walther 2013, Statistica Sinica 23, 409-428): a wide stretch lifts many windows, luck
+lifts few.  There the fish of a visit are scattered together, by shifting them along their own
+tracks: fish that come in twos, in schools or in spells stay together, and prove no place.
+Scattering stops once p is
 plainly large, which keeps p valid (Besag & Clifford 1991, sequential Monte Carlo p-values,
 Biometrika 78, 301-304).
 """
@@ -129,13 +132,10 @@ def scan_stretch(
     if first < 0:
         return None
 
-    runs = upto[1:] - upto[:-1, None]
-    allowed = np.triu(runs <= most_share)
-    least = np.full(runs.shape, total + 1.0)
-    least[allowed] = least_as_hot(ratio - LEVEL, runs[allowed], total)
+    own = _heat(count[None], upto, total, most_share, ratio)[0] * (1.0 - LEVEL)
 
     def as_hot(strewn: Floats) -> Flags:
-        return np.asarray(_any_run_reaches(least, strewn))
+        return np.asarray(_heat(strewn, upto, total, most_share, ratio) >= own)
 
     expected = float(total * (upto[last + 1] - upto[first]))
     caught = float(count[first : last + 1].sum())
@@ -159,8 +159,8 @@ def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Str
     fish : ndarray, shape (n,)
         By weight.
     drift, visit : array, shape (n,)
-        Which each sample is of.  The drifts of a visit are shifted by the same share of their
-        lengths: fish that stood in one place for a day stay one finding.
+        Which each sample is of.  The drifts of a visit are shifted by the same time: fish that
+        stood in one place for a day stay one finding.
     bins : int
     """
     _, start, size = np.unique(np.asarray(drift), return_index=True, return_counts=True)
@@ -170,10 +170,12 @@ def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Str
     rows = np.flatnonzero(fish)
     _, of_visit = np.unique(np.asarray(visit), return_inverse=True)
     begin, long = start[own[rows]], size[own[rows]]
+    longest = np.zeros(int(of_visit.max()) + 1)
+    np.maximum.at(longest, of_visit, size[own])
 
     def strew(random: np.random.Generator, many: int) -> Floats:
-        turn = random.random((many, int(of_visit.max()) + 1))[:, of_visit[rows]]
-        at = begin + (rows - begin + (turn * long).astype(np.int64)) % long
+        turn = np.floor((random.random((many, len(longest))) - 0.5) * longest).astype(np.int64)
+        at = begin + (rows - begin + turn[:, of_visit[rows]]) % long
         flat = place[at] + bins * np.arange(many)[:, None]
         weight = np.tile(fish[rows], many)
         strewn = np.bincount(flat.ravel(), weight, minlength=many * bins)
@@ -225,9 +227,9 @@ def chance_to_see(
     begins = random.uniform(0.0, 1.0 - part, replicates)[:, None]
     worth = share * np.where((middle >= begins) & (middle < begins + part), times, 1.0)
     planted = random.multinomial(fish, worth / worth.sum(axis=1, keepdims=True)).astype(float)
-    ratios_even = _hottest_of_each(even, upto, MOST_SHARE)
-    needed = np.quantile(ratios_even, 1.0 - level, method="higher")
-    return float((_hottest_of_each(planted, upto, MOST_SHARE) > needed).mean())
+    heat = (_heat(counts, upto, float(fish), MOST_SHARE, 0.0) for counts in (even, planted))
+    needed = np.quantile(next(heat), 1.0 - level, method="higher")
+    return float((next(heat) > needed).mean())
 
 
 def chance_of(
@@ -281,6 +283,18 @@ def ratios(count: Any, inside: Floats, total: float) -> Floats:
 
 
 @compiled
+def _ratio(caught: float, share: float, total: float) -> float:
+    """As `ratios`, of one window."""
+    expected = total * share
+    if caught < 2 or caught <= expected:
+        return 0.0
+    ratio = caught * np.log(caught / expected)
+    if total > caught:
+        ratio += (total - caught) * np.log((total - caught) / (total - expected))
+    return float(ratio)
+
+
+@compiled
 def _hottest(
     count: Floats, upto: Floats, total: float, most_share: float
 ) -> tuple[int, int, float]:
@@ -298,44 +312,27 @@ def _hottest(
             share = upto[at[j] + 1] - upto[at[i]]
             if share > most_share:
                 break
-            expected = total * share
-            if caught < 2 or caught <= expected:
-                continue
-            ratio = caught * np.log(caught / expected)
-            if total > caught:
-                ratio += (total - caught) * np.log((total - caught) / (total - expected))
+            ratio = _ratio(caught, share, total)
             if ratio > best:
                 first, last, best = at[i], at[j], ratio
     return first, last, best
 
 
 @compiled
-def _hottest_of_each(counts: Floats, upto: Floats, most_share: float) -> Floats:
-    """Greatest ratio of each row of counts."""
-    ratios = np.empty(len(counts))
-    for row in range(len(counts)):
-        ratios[row] = _hottest(counts[row], upto, counts[row].sum(), most_share)[2]
-    return ratios
+def _heat(counts: Floats, upto: Floats, total: float, most_share: float, unit: float) -> Floats:
+    """Sum, over the windows of each row that `_hottest` tries, of the likelihood ratio less one.
 
-
-@compiled
-def _any_run_reaches(least: Floats, strewn: Floats) -> Flags:
-    """Say of each row of counts whether any run, of first and last bin, has its least count.
-
-    As in `_hottest`, runs that begin without fish need not be tried.
+    In units of a window whose log ratio is `unit`, since ratios can be too great for a number.
     """
-    reached = np.zeros(len(strewn), np.bool_)
-    for row in range(len(strewn)):
-        count = strewn[row]
-        for first in range(len(count)):
-            if count[first] == 0:
-                continue
+    heat = np.zeros(len(counts))
+    for row in range(len(counts)):
+        at = np.nonzero(counts[row])[0]
+        for i in range(len(at)):
             caught = 0.0
-            for last in range(first, len(count)):
-                caught += count[last]
-                if caught >= least[first, last]:
-                    reached[row] = True
+            for j in range(i, len(at)):
+                caught += counts[row, at[j]]
+                share = upto[at[j] + 1] - upto[at[i]]
+                if share > most_share:
                     break
-            if reached[row]:
-                break
-    return reached
+                heat[row] += np.exp(_ratio(caught, share, total) - unit) - np.exp(-unit)
+    return heat

@@ -65,8 +65,9 @@ ROUNDEST: Final = 0.15
 along it are not known."""
 
 DRAWN_BY: Final = 3.0
-"""Fish at the line's rate that the rate of a hot stretch is drawn toward it by: what was called hot
-flatters itself even where it was left out (docs/scores.md)."""
+"""Bites at the line's rate that the rate of a hot stretch is drawn toward it by: what was called
+hot flatters itself even where it was left out (docs/scores.md).  Where fish come in twos, twice as
+many fish."""
 
 LEAST_SAVED_S: Final = 60.0
 """Of a pass, below which a shorter drift is not worth saying.  Common practice, no source."""
@@ -246,7 +247,8 @@ def _rate_left_out(along: LineFish, here: float, line_rate: float) -> float:
             inside &= along.visit == visit
             hours += float(along.sample_hours[inside].sum())
             fish += float(along.sample_fish[inside].sum())
-    return (fish + DRAWN_BY) / (hours + DRAWN_BY / line_rate) if hours > 0 else here
+    drawn = DRAWN_BY * along.bunching
+    return (fish + drawn) / (hours + drawn / line_rate) if hours > 0 else here
 
 
 def _ends(line: Any) -> dict[str, float]:

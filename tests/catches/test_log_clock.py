@@ -72,6 +72,33 @@ def test_whole_hours_without_a_place(day, hours):
     assert found.words == f"{hours} h"
 
 
+TWO_HOURS = [(0, 600), (720, 1320), (3600, 4200), (4400, 5000)]
+
+
+@pytest.mark.parametrize(
+    ("true_s", "answer"),
+    [
+        # logged as 4330 and 4360, two come between drifts; an hour earlier, all are on drifts
+        ([*range(50, 550, 50), 730, 760], LogClock(3600.0, 12, 12, "drifts")),
+        # and here all are on drifts either way
+        (range(30, 590, 50), LogClock(0.0, 12, 12, or_s=3600.0)),
+    ],
+)
+def test_an_hour_out_among_drifts_is_told_or_doubted(day, true_s, answer):
+    start, end = np.array(TWO_HOURS, float).T
+    drifts = (
+        day[0]
+        .iloc[:4]
+        .assign(
+            start=DAY + pd.to_timedelta(start, unit="s"), end=DAY + pd.to_timedelta(end, unit="s")
+        )
+    )
+    found = log_clock(fish(3600.0, placed=False, seconds=tuple(true_s)), drifts, day[1])
+    assert found == answer
+    assert "1 h ahead of the track" in found.sentence(0.0, DAY)
+    assert '{clock_offset} "1 h"' in found.sentence(0.0, DAY)
+
+
 def test_few_fish_tell_nothing(day):
     assert log_clock(fish(7 * 3600.0, placed=False)[:4], *day) == LogClock()
 
@@ -87,7 +114,7 @@ def test_the_sentence_names_the_option():
     assert LogClock().sentence(0.0, DAY) == ""
 
 
-def written(folder, *, ahead_s: float, track_ahead_s: float) -> list[str]:
+def written(folder, *, ahead_s: float, track_ahead_s: float, zone: str = "Etc/GMT+7") -> list[str]:
     points = "".join(
         f'<trkpt lat="{row.latitude:.7f}" lon="{row.longitude:.7f}"><time>'
         f"{row.time + pd.Timedelta(seconds=track_ahead_s):%Y-%m-%dT%H:%M:%SZ}</time></trkpt>"
@@ -96,12 +123,12 @@ def written(folder, *, ahead_s: float, track_ahead_s: float) -> list[str]:
     head = '<gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1">'
     gpx = folder / "a.gpx"
     gpx.write_text(f"{head}<trk><trkseg>{points}</trkseg></trk></gpx>", encoding="utf-8")
-    local = fish(ahead_s, placed=False)["time"].dt.tz_convert("Etc/GMT+7")
+    local = fish(ahead_s, placed=False)["time"].dt.tz_convert(zone)
     log = folder / "log.csv"
     rows = "".join(f"{time:%Y-%m-%d %H:%M:%S},dab\n" for time in local)
     log.write_text("time,species\n" + rows, encoding="utf-8")
     return [
-        "trip", str(gpx), "--catches", str(log), "--timezone", "Etc/GMT+7",
+        "trip", str(gpx), "--catches", str(log), "--timezone", zone,
         "--out", str(folder / "out"),
     ]  # fmt: skip
 
@@ -132,3 +159,25 @@ def test_auto_uses_what_was_found(tmp_path, capsys):
     )
     found = run(capsys, [*words, "--clock-offset", "auto"])
     assert "0 tied to no drift" in found and "The log's clock: 3 h ahead, by 7 of 7 fish." in found
+
+
+def test_each_log_has_its_own_clock(tmp_path, capsys):
+    words = written(tmp_path, ahead_s=0.0, track_ahead_s=0.0)
+    other = tmp_path / "other.csv"
+    local = fish(3 * 3600.0, placed=False)["time"].dt.tz_convert("Etc/GMT+7")
+    rows = "".join(f"{time:%Y-%m-%d %H:%M:%S},cod\n" for time in local)
+    other.write_text("time,species\n" + rows, encoding="utf-8")
+    words[3:4] = [words[3], "--catches", str(other)]
+    said = run(capsys, words)
+    assert "other.csv: All 7 fish are 3 h ahead" in said and "log.csv: " not in said
+    found = run(capsys, [*words, "--clock-offset", "auto"])
+    assert "0 tied to no drift" in found
+
+
+@pytest.mark.parametrize(("zone", "changes"), [("Etc/GMT+7", False), ("Europe/Berlin", True)])
+def test_a_trip_through_the_change_of_clocks_is_said(tmp_path, capsys, monkeypatch, zone, changes):
+    """The last Sunday of March, 01:00 UTC: half an hour into the track."""
+    monkeypatch.setattr(f"{__name__}.DAY", pd.Timestamp("2031-03-30T00:30Z"))
+    said = run(capsys, written(tmp_path, ahead_s=0.0, track_ahead_s=0.0, zone=zone))
+    assert ("Clocks change in Europe/Berlin during this track" in said) is changes
+    assert "0 tied to no drift" in said

@@ -100,6 +100,11 @@ def find_fish(
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
     notes = [*caught.attrs["notes"], *([clock_note] if clock_note else [])]
+    if without_zone and _clocks_change(fixes, area.timezone):
+        notes.append(
+            f"Clocks change in {area.timezone} during this track: times without an offset are "
+            "read by the new time after the change."
+        )
     if photos:
         shown, of_photos = _photos(photos, area, fixes, clocks.photo_s)
         notes += of_photos
@@ -120,6 +125,12 @@ def find_fish(
     notes += _unsure(catches)
     photos_tied = None if shown is None else _tied(shown, drifts, fixes)
     return FishFound(catches, photos_tied, tuple(notes), unused, clock)
+
+
+def _clocks_change(fixes: pd.DataFrame, timezone: str) -> bool:
+    """Whether summer time begins or ends between the first fix and the last."""
+    ends = [fixes["time"].iloc[at].tz_convert(timezone).utcoffset() for at in (0, -1) if len(fixes)]
+    return len(set(ends)) > 1
 
 
 def _unsure(catches: gpd.GeoDataFrame) -> list[str]:
@@ -143,26 +154,35 @@ def _log_clocks(
     fixes: pd.DataFrame,
 ) -> tuple[NDArray[np.float64], LogClock, str]:
     """Seconds that the clock behind each fish was ahead, and what there is to say of it."""
-    marked = caught["file"].isin([str(path) for path in tracks]).to_numpy()
+    file = caught["file"].to_numpy()
+    marked = np.isin(file, [str(path) for path in tracks])
     away = np.where(marked, clocks.track_s, clocks.log_s or 0.0)
     if clocks.log_s or not len(fixes) or marked.all():
         return away, LogClock(), ""
-    clock = log_clock(caught[~marked], drifts, fixes)
-    if clocks.log_s is None:
-        if not clock.how:
-            return (
-                away,
-                clock,
-                "The log's clock agrees with the track, or there are too few fish to tell.",
-            )
-        away[~marked] = clock.offset_s
-        return (
-            away,
-            clock,
-            f"The log's clock: {clock.words} ahead, by {clock.fish} of {clock.of} fish.",
-        )
     begins = fixes["time"].iloc[0].tz_convert(area.timezone)
-    return away, clock, clock.sentence(begins.utcoffset().total_seconds(), begins)
+    zone_s = begins.utcoffset().total_seconds()
+    own = {name: ~marked & (file == name) for name in dict.fromkeys(file[~marked])}
+    each = {name: log_clock(caught[rows], drifts, fixes) for name, rows in own.items()}
+    words = {}
+    for name, clock in each.items():
+        if clocks.log_s is not None:
+            words[name] = clock.sentence(zone_s, begins)
+        elif clock.how:
+            away[own[name]] = clock.offset_s
+            words[name] = (
+                f"The log's clock: {clock.words} ahead, by {clock.fish} of {clock.of} fish."
+            )
+        else:
+            words[name] = (
+                "The log's clock agrees with the track, or there are too few fish to tell."
+            )
+    worst = max(each.values(), key=lambda clock: abs(clock.offset_s))
+    if len(each) == 1:
+        return away, worst, words[next(iter(each))]
+    notes = [f"{Path(name).name}: {one}" for name, one in words.items() if one]
+    if clocks.log_s is not None and notes:
+        notes.append('{clock_offset} shifts all logs; "auto" shifts each by what it is off.')
+    return away, worst, " ".join(notes)
 
 
 def _with_waypoints(tracks: Sequence[Path], logs: Sequence[Path]) -> list[Path]:
