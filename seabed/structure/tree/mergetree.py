@@ -39,30 +39,42 @@ class Peaks:
     open: NDArray[np.bool_]
 
 
-def joined(
-    cell: NDArray[Any],
-    crests: Depths,
-    passes: Passes,
-) -> Peaks:
+def joined(cell: NDArray[Any], crests: Depths, passes: Passes) -> Peaks:
     """Join basins, of which cell and depth of the highest are given, at their passes."""
-    saddle = np.full(len(cell) + 1, np.inf, np.float32)
-    absorber = np.zeros(len(cell) + 1, np.int32)
-    opened = np.zeros(len(cell) + 1, np.bool_)
-    crest = np.concatenate([np.array([-np.inf], np.float32), crests])
-    _join(*passes, crest, saddle, absorber, opened)
+    crest, saddle, absorber, opened, *_ = settled_at(passes, crests, np.zeros(len(cell) + 1, bool))
     return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
+def settled_at(passes: Passes, crests: Depths, touches: NDArray[np.bool_]) -> tuple[Any, ...]:
+    """Join basins at their passes; put off those of ground that `touches` another chunk.
+
+    Returned: crest, saddle, absorber and open of each, as `Peaks` with the outside first; which are
+        settled; which passes are kept for later, and the two grounds that each is between.
+    """
+    crest = np.concatenate([np.array([-np.inf], np.float32), crests])
+    saddle = np.full(len(crest), np.inf, np.float32)
+    absorber = np.zeros(len(crest), np.int32)
+    opened, settled = np.zeros((2, len(crest)), np.bool_)
+    keeps = np.zeros(len(passes.level), np.bool_)
+    between = np.empty((len(keeps), 2), np.int32)
+    _settle(*passes, crest, touches, saddle, absorber, opened, settled, keeps, between)
+    return crest, saddle, absorber, opened, settled, keeps, between
+
+
 @compiled
-def _join(  # noqa: PLR0917  (compiled functions take no keywords)
+def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
     level: Depths,
     high: Indices,
     low: Indices,
     door: NDArray[np.bool_],
     crest: Depths,
+    touches: NDArray[np.bool_],
     saddle: Depths,
     absorber: Indices,
     opened: NDArray[np.bool_],
+    settled: NDArray[np.bool_],
+    keeps: NDArray[np.bool_],
+    between: Indices,
 ) -> None:
     """Union-find over the passes: the lower of two peaks ends where their ground meets."""
     up = np.arange(len(crest)).astype(np.int32)
@@ -73,7 +85,13 @@ def _join(  # noqa: PLR0917  (compiled functions take no keywords)
         lower, higher = max(one, other), min(one, other)  # of equal crests the first is the higher
         if crest[lower] < crest[higher]:
             lower, higher = higher, lower
-        up[lower], absorber[lower], saddle[lower] = higher, higher, level[i]
+        up[lower] = higher
+        if touches[lower]:
+            keeps[i] = True
+            between[i, 0], between[i, 1] = lower, higher
+            touches[higher] = True
+            continue
+        settled[lower], saddle[lower], absorber[lower] = True, level[i], higher
         opened[lower] = door[i]
 
 

@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.compiled import compiled, inlined
 from seabed.structure.tree.basins import Outside, basins
+from seabed.structure.tree.mergetree import settled_at
 from seabed.structure.tree.sorting import Depths, Indices
 
 Flags = NDArray[np.bool_]
@@ -61,20 +61,15 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
         neighbour.
     least_height: lower highs are left out once that is settled.
     """
-    cell, code, (level, high, low, door) = basins(depth, outside, walls)
+    cell, code, passes = basins(depth, outside, walls)
     rim = rim_of(np.maximum(-1 - code, 0).reshape(depth.shape))
     touches = np.zeros(len(cell) + 1, bool)
     for side, wall in zip(rim, walls, strict=True):
         if not wall:
             touches[side] = True
     touches[0] = False
-    crest = np.concatenate([np.array([-np.inf], np.float32), depth.ravel()[cell]])
-    saddle = np.full(len(crest), np.inf, np.float32)
-    absorber, opened = np.zeros(len(crest), np.int32), np.zeros(len(crest), np.bool_)
-    settled, keeps = np.zeros(len(crest), np.bool_), np.zeros(len(level), np.bool_)
-    between = np.empty((len(level), 2), np.int32)
-    _settle(
-        level, high, low, door, crest, touches, saddle, absorber, opened, settled, keeps, between
+    crest, saddle, absorber, opened, settled, keeps, between = settled_at(
+        passes, depth.ravel()[cell], touches
     )
     height = saddle.astype(float) - crest
     wanted = ~settled | (height >= least_height)
@@ -89,10 +84,10 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
         row[absorber[wanted]],
         opened[wanted],
         settled[wanted],
-        level[keeps],
+        passes.level[keeps],
         row[between[keeps, 0]],
         row[between[keeps, 1]],
-        door[keeps],
+        passes.door[keeps],
         tuple(row[side] for side in rim),
     )
 
@@ -100,45 +95,3 @@ def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: fl
 def rim_of(values: NDArray[Any]) -> tuple[NDArray[Any], ...]:
     """Give the first and last row, the first and last column."""
     return values[0], values[-1], values[:, 0], values[:, -1]
-
-
-@compiled
-def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
-    level: Depths,
-    high: Indices,
-    low: Indices,
-    door: Flags,
-    crest: Depths,
-    touches: Flags,
-    saddle: Depths,
-    absorber: Indices,
-    opened: Flags,
-    settled: Flags,
-    keeps: Flags,
-    between: Indices,
-) -> None:
-    """Join basins as the whole tree does; put off what hangs on other chunks."""
-    up = np.arange(len(crest)).astype(np.int32)
-    for i in range(len(level)):
-        one, other = _root(up, high[i]), _root(up, low[i])
-        if one == other:
-            continue
-        lower, higher = max(one, other), min(one, other)
-        if crest[lower] < crest[higher]:
-            lower, higher = higher, lower
-        up[lower] = higher
-        if touches[lower]:
-            keeps[i] = True
-            between[i, 0], between[i, 1] = lower, higher
-            touches[higher] = True
-            continue
-        settled[lower], saddle[lower], absorber[lower] = True, level[i], higher
-        opened[lower] = door[i]
-
-
-@inlined
-def _root(up: Indices, peak: int) -> int:
-    while up[peak] != peak:
-        up[peak] = up[up[peak]]
-        peak = up[peak]
-    return peak
