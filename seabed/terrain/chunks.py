@@ -19,10 +19,24 @@ Beyond the block's own border everything counts as void.
 _CLASS_RATIO: Final = 1.01
 
 
+def filling(fill: Callable[..., None], *constants: Any) -> Kernel:
+    """Make a kernel of a compiled function of constants, the kernel's own arguments and its result.
+
+    The result begins void.
+    """
+
+    def kernel(depth: NDArray[np.float32], *per_row: NDArray[Any]) -> NDArray[np.float32]:
+        out = np.full_like(depth, np.nan)
+        fill(*constants, depth, *per_row, out)
+        return out
+
+    return kernel
+
+
 def over_windows(
     grid: xr.DataArray,
     kernel: Kernel,
-    per_row: Sequence[NDArray[np.float64]] = (),
+    per_row: Sequence[NDArray[Any]] = (),
     *,
     margin: tuple[int, int],
     name: str,
@@ -68,7 +82,7 @@ def row_classes(width: NDArray[np.float64]) -> NDArray[np.float64]:
 def _lazily(
     grid: xr.DataArray,
     kernel: Kernel,
-    per_row: Sequence[NDArray[np.float64]],
+    per_row: Sequence[NDArray[Any]],
     margin: tuple[int, int],
 ) -> Any:
     da: Any = import_module("dask.array")  # slow to load, and only wanted here
@@ -76,7 +90,7 @@ def _lazily(
     row_chunks = grid.chunks[0] if grid.chunks else None
     columns = [da.from_array(values[:, None], chunks=(row_chunks, 1)) for values in per_row]
 
-    def on_block(depth: NDArray[Any], *rows: NDArray[np.float64]) -> NDArray[np.float32]:
+    def on_block(depth: NDArray[Any], *rows: NDArray[Any]) -> NDArray[np.float32]:
         return kernel(contiguous(depth), *(np.ascontiguousarray(row[:, 0]) for row in rows))
 
     return da.map_overlap(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
-from seabed.terrain.chunks import over_windows
+from seabed.terrain.chunks import filling, over_windows
 
 Kind = Literal["profile", "plan", "mean"]
 _KINDS: Final[dict[Kind, str]] = {
@@ -53,18 +53,9 @@ def curvature(grid: xr.DataArray, *, kind: Kind = "mean") -> xr.DataArray:
     """
     grid = as_grid(grid)
     size = cell_size(grid)
-    which = list(_KINDS).index(kind)
-
-    def kernel(
-        depth: NDArray[np.float32], width: NDArray[np.float64], height: NDArray[np.float64]
-    ) -> NDArray[np.float32]:
-        out = np.full_like(depth, np.nan)
-        _curvature_rows(depth, width, height, which, out)
-        return out
-
     return over_windows(
         grid,
-        kernel,
+        filling(_curvature_rows, list(_KINDS).index(kind)),
         (size.easting, size.northing),
         margin=(1, 1),
         name=f"{kind}_curvature",
@@ -74,10 +65,10 @@ def curvature(grid: xr.DataArray, *, kind: Kind = "mean") -> xr.DataArray:
 
 @compiled
 def _curvature_rows(
+    which: int,
     depth: NDArray[np.float32],
     width: NDArray[np.float64],
     height: NDArray[np.float64],
-    which: int,
     out: NDArray[np.float32],
 ) -> None:
     rows, columns = depth.shape

@@ -14,7 +14,7 @@ from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
-from seabed.terrain.chunks import over_windows
+from seabed.terrain.chunks import filling, over_windows
 
 
 class Landform(IntEnum):
@@ -99,19 +99,10 @@ def geomorphons(
             f"looking from {skip_m:g} m to {search_m:g} m passes over no cell in some direction",
             do=f"Search at least {diagonal + skip_m:.3g} m.",
         )
-    level = math.radians(flat_deg)
-
-    def kernel(
-        depth: NDArray[np.float32], width: NDArray[np.float64], height: NDArray[np.float64]
-    ) -> NDArray[np.float32]:
-        out = np.full_like(depth, np.nan)
-        _classes(depth, width, height, search_m, skip_m, level, _TABLE, out)
-        return out
-
     reach = (int(search_m / size.northing.min()) + 1, int(search_m / size.easting.min()) + 1)
     return over_windows(
         grid,
-        kernel,
+        filling(_classes, search_m, skip_m, math.tan(math.radians(flat_deg)), _TABLE),
         (size.easting, size.northing),
         margin=reach,
         name="geomorphons",
@@ -126,17 +117,16 @@ def geomorphons(
 
 @compiled
 def _classes(  # noqa: PLR0917  (compiled functions take no keywords)
+    search: float,
+    skip: float,
+    least: float,
+    table: NDArray[np.float32],
     depth: NDArray[np.float32],
     width: NDArray[np.float64],
     height: NDArray[np.float64],
-    search: float,
-    skip: float,
-    level: float,
-    table: NDArray[np.float32],
     out: NDArray[np.float32],
 ) -> None:
     rows, columns = depth.shape
-    least = math.tan(level)
     for row in range(rows):
         for column in range(columns):
             here = float(depth[row, column])

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from seabed.compiled import compiled, inlined
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
-from seabed.terrain.chunks import like, over_windows
+from seabed.terrain.chunks import filling, like, over_windows
 from seabed.terrain.north import convergence_field
 
 _MARGIN: Final = (1, 1)
@@ -43,12 +43,11 @@ def slope(grid: xr.DataArray) -> xr.DataArray:
     14.5
     """
     grid = as_grid(grid)
-    size = cell_size(grid)
     attributes = {"units": "degree", "long_name": "slope of the bottom"}
     return over_windows(
         grid,
-        _slope,
-        (size.easting, size.northing),
+        filling(_slope_rows),
+        _shares(grid),
         margin=_MARGIN,
         name="slope",
         attributes=attributes,
@@ -76,12 +75,11 @@ def aspect(grid: xr.DataArray) -> xr.DataArray:
     90.0
     """
     grid = as_grid(grid)
-    size = cell_size(grid)
     attributes = {"units": "degree", "long_name": "direction in which the bottom deepens, true"}
     turned = over_windows(
         grid,
-        _aspect,
-        (size.easting, size.northing),
+        filling(_aspect_rows),
+        _shares(grid),
         margin=_MARGIN,
         name="aspect",
         attributes=attributes,
@@ -91,22 +89,11 @@ def aspect(grid: xr.DataArray) -> xr.DataArray:
     return like(grid, true, name="aspect", attributes=attributes)
 
 
-def _slope(
-    depth: NDArray[np.float32], width: NDArray[np.float64], height: NDArray[np.float64]
-) -> NDArray[np.float32]:
-    out = np.empty_like(depth)
-    _slope_rows(depth, (0.125 / width).astype(np.float32), (0.125 / height).astype(np.float32), out)
-    return out
-
-
-def _aspect(
-    depth: NDArray[np.float32], width: NDArray[np.float64], height: NDArray[np.float64]
-) -> NDArray[np.float32]:
-    out = np.empty_like(depth)
-    _aspect_rows(
-        depth, (0.125 / width).astype(np.float32), (0.125 / height).astype(np.float32), out
-    )
-    return out
+def _shares(grid: xr.DataArray) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """One eighth over the width and the height of the cells of each row."""
+    size = cell_size(grid)
+    width, height = ((0.125 / one).astype(np.float32) for one in (size.easting, size.northing))
+    return width, height
 
 
 @inlined
@@ -135,13 +122,9 @@ def _slope_rows(
 ) -> None:
     rows, columns = depth.shape
     two = np.float32(2.0)
-    out[0, :] = np.nan
-    out[rows - 1, :] = np.nan
     for row in range(rows - 2):
         north, here, south = depth[row], depth[row + 1], depth[row + 2]
         target = out[row + 1]
-        target[0] = np.nan
-        target[columns - 1] = np.nan
         north_w, here_w, south_w = per_width[row], two * per_width[row + 1], per_width[row + 2]
         here_h = per_height[row + 1]
         for c in range(columns - 2):
@@ -167,7 +150,6 @@ def _aspect_rows(
     out: NDArray[np.float32],
 ) -> None:
     rows, columns = depth.shape
-    out[:] = np.nan
     for row in range(1, rows - 1):
         for c in range(1, columns - 1):
             east = (
