@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from layers.jobs.check._area_files import files_inside
-from layers.jobs.check._checked import Checked
-from layers.jobs.check._checking import check_file
-from layers.jobs.check._kinds import kind_of
+from layers.jobs.check._area_files import files_inside as files_inside
+from layers.jobs.check._checked import Checked as Checked
+from layers.jobs.check._checking import check_file as check_file
+from layers.jobs.check._kinds import kind_of as kind_of
 from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import CheckRequest
 from layers.jobs.result import Result
-
-__all__ = ["CheckResult", "Checked", "check_file", "files_inside", "kind_of", "run"]
 
 
 @dataclass(frozen=True, kw_only=True)

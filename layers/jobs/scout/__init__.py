@@ -24,8 +24,6 @@ from layers.jobs.scout._coast import (
 from layers.jobs.scout._remarks import band_words
 from layers.jobs.scout._scouting import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
 
-__all__ = ["ScoutResult", "Scouted", "run"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class ScoutResult(Result):

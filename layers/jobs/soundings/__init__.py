@@ -28,8 +28,6 @@ from layers.water import Heights
 from seabed.errors import SeabedError, WaterError
 from seabed.soundings import Mounting
 
-__all__ = ["SoundingsResult", "Survey", "run"]
-
 LONGEST_LAG_S: Final = 60.0
 
 

@@ -18,32 +18,22 @@ from layers.jobs.parts.structure import STRUCTURE_STEPS, bottom_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result
-from layers.jobs.trip._catches import clocks_of, find_fish
+from layers.jobs.trip._catches import clocks_of as clocks_of
+from layers.jobs.trip._catches import find_fish as find_fish
 from layers.jobs.trip._outings import (
     TRIP_STEPS,
-    Trips,
-    by_hand_of,
-    correction_files,
-    cut_tracks,
     log_trips,
     trip_files,
     up_to_date,
     work_out,
     write_trip,
 )
+from layers.jobs.trip._outings import Trips as Trips
+from layers.jobs.trip._outings import by_hand_of as by_hand_of
+from layers.jobs.trip._outings import correction_files as correction_files
+from layers.jobs.trip._outings import cut_tracks as cut_tracks
 from layers.logbook import AddReport
 from seabed.errors import TrackError
-
-__all__ = [
-    "TripResult",
-    "Trips",
-    "by_hand_of",
-    "clocks_of",
-    "correction_files",
-    "cut_tracks",
-    "find_fish",
-    "run",
-]
 
 TRACKS: Final = {"GPX", "track log", "sounder's log"}
 
