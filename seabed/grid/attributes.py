@@ -148,11 +148,9 @@ def crs_of_variable(
                 continue
     about = {**data.attrs, **values.attrs}
     words = attribute_text(about, "crs", "epsg", "spatial_ref", "projection") or about.get("crs")
-    if words:
-        try:
-            return CRS.from_user_input(words), []
-        except CRSError:
-            pass
+    named = crs_in(words)
+    if named is not None:
+        return named, []
     attributes = data[axes[1]].attrs
     degrees = attribute_text(attributes, "standard_name") == "longitude" or _EAST_UNITS.fullmatch(
         attribute_text(attributes, "units")
@@ -162,6 +160,14 @@ def crs_of_variable(
             "Longitudes and latitudes without a geodetic datum: WGS 84 was assumed."
         ]
     return None, []
+
+
+def crs_in(words: Any) -> CRS | None:
+    """CRS that words of a file define; None where they are empty or define none."""
+    try:
+        return CRS.from_user_input(words) if words else None
+    except CRSError:
+        return None
 
 
 def horizontal(crs: CRS | None) -> CRS | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.errors import GridError
 from seabed.grid.attributes import Sign
 
 STRIP_CELLS: Final = 1 << 16
@@ -84,6 +86,28 @@ class Layer:
     def whole(self) -> Cells:
         """All cells."""
         return Cells(0, 0, *self.shape)
+
+    def placed(self, cells: Cells) -> Affine:
+        """North-up transform of a block of cells."""
+        base = moved(self.transform, cells.row, cells.column)
+        west = base.c if base.a > 0 else base.c + base.a * cells.columns
+        north = base.f if base.e < 0 else base.f + base.e * cells.rows
+        return Affine(abs(base.a), 0.0, west, 0.0, -abs(base.e), north)
+
+    def north_up(self, array: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Flip what was read, so that the first cell is the most north-western."""
+        down, across = (1 if self.transform.e < 0 else -1), (1 if self.transform.a > 0 else -1)
+        return np.ascontiguousarray(array[::down, ::across])
+
+
+def band_named(names: Sequence[str], variable: str, file: str | Path) -> int:
+    """Index of the band of a number, from 1, or a name.  GridError if there is none."""
+    if variable.isdigit() and 1 <= int(variable) <= len(names):
+        return int(variable) - 1
+    if variable in names:
+        return names.index(variable)
+    known = ", ".join(f"{i} {name}".strip() for i, name in enumerate(names, 1))
+    raise GridError(f"no band {variable!r}", file=file, do=f"Its bands: {known}.")
 
 
 def moved(transform: Affine, row: int, column: int) -> Affine:

@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 
 from seabed.errors import GridError, UnitError
 from seabed.grid.attributes import USUAL_VOIDS, Sign, unit_of
-from seabed.loaders.layer import STRIP_CELLS, Layer, strips
+from seabed.loaders.layer import STRIP_CELLS, Cells, Layer, strips
 from seabed.units import parse_length
 
 SOME_STRIPS: Final = 16
+LOOKS: Final = 4
+LOOK: Final = 512
 
 DRYING_M: Final = 15.0
 """No tide bares more than this; a depth grid's drying heights stay below it (Bay of Fundy, about
@@ -119,6 +121,31 @@ def quick_tally(array: NDArray[np.float32], *, sign_known: bool) -> Tally:
         if some.valid and (sign_known or some.negative >= 0.2 * some.valid):
             return some.times(every)
     return tally(array)
+
+
+def look(layer: Layer, cells: Cells) -> Tally:
+    """Tally of 4 x 4 blocks of 512 x 512 cells spread evenly, or of the whole where it is small.
+
+    A block that can't be read is passed over: its reader raises the error when it needs the block.
+    """
+    total = Tally()
+    for row, rows in _spread(cells.row, cells.rows):
+        for column, columns in _spread(cells.column, cells.columns):
+            try:
+                array = layer.read(Cells(row, column, rows, columns))
+            except GridError:
+                continue
+            if not layer.declared_void:
+                blank_usual_voids(array)
+            total += tally(array)
+    return total
+
+
+def _spread(first: int, count: int) -> list[tuple[int, int]]:
+    if count <= LOOKS * LOOK:
+        return [(first, count)]
+    starts = np.linspace(0, count - LOOK, LOOKS).astype(int)
+    return [(first + int(start), LOOK) for start in starts]
 
 
 def blank_usual_voids(array: NDArray[np.float32]) -> list[str]:

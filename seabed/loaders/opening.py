@@ -9,16 +9,22 @@ from typing import Any, Final, Literal
 
 import numpy as np
 import xarray as xr
-from affine import Affine
 from numpy.typing import NDArray
 
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.grid.attributes import Sign
-from seabed.loaders._looking import look
 from seabed.loaders.formats import is_url, open_layer
-from seabed.loaders.layer import Cells, Layer, moved
-from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, quick_tally, settle, to_depth
+from seabed.loaders.layer import Cells, Layer
+from seabed.loaders.meaning import (
+    Meaning,
+    Tally,
+    blank_usual_voids,
+    look,
+    quick_tally,
+    settle,
+    to_depth,
+)
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
 from seabed.loaders.surface import Surface
@@ -36,7 +42,6 @@ class _Read:
     layer: Layer
     cells: Cells
     array: NDArray[np.float32]
-    transform: Affine
     counts: Tally
     beyond: Tally
     guesses: list[str]
@@ -201,10 +206,10 @@ def _pieces(reads: list[_Read], meanings: list[Meaning], *, with_uncertainty: bo
         reader = read.layer.uncertainty if with_uncertainty else None
         spread = None
         if reader is not None:
-            spread = _north_up(reader(read.cells), read.layer.transform)[0]
+            spread = read.layer.north_up(reader(read.cells))
             spread[~np.isfinite(read.array) | (spread < 0)] = np.nan
             spread *= np.float32(meaning.factor)
-        pieces.append(Piece(read.array, read.transform, read.layer.crs, spread))
+        pieces.append(Piece(read.array, read.layer.placed(read.cells), read.layer.crs, spread))
     return pieces
 
 
@@ -251,29 +256,13 @@ def _read(
         )
     array = layer.read(cells)
     guesses = [] if layer.declared_void else blank_usual_voids(array)
-    transform = moved(layer.transform, cells.row, cells.column)
-    array, transform = _north_up(array, transform)
+    array = layer.north_up(array)
     known = layer.firm_sign is not None or layer.likely_sign is not None
     beyond = Tally()
     if box is not None and not known and not is_url(name):
         beyond = look(layer, layer.whole)
     counts = quick_tally(array, sign_known=sign_known or layer.firm_sign is not None)
-    return _Read(layer, cells, array, transform, counts, beyond, guesses)
-
-
-def _north_up(array: NDArray[np.float32], transform: Affine) -> tuple[NDArray[np.float32], Affine]:
-    rows, columns = array.shape
-    if transform.e > 0:
-        array = array[::-1]
-        transform = Affine(
-            transform.a, 0.0, transform.c, 0.0, -transform.e, transform.f + transform.e * rows
-        )
-    if transform.a < 0:
-        array = array[:, ::-1]
-        transform = Affine(
-            -transform.a, 0.0, transform.c + transform.a * columns, 0.0, transform.e, transform.f
-        )
-    return np.ascontiguousarray(array), transform
+    return _Read(layer, cells, array, counts, beyond, guesses)
 
 
 def _guesses(reads: list[_Read], meanings: list[Meaning]) -> list[str]:

@@ -16,10 +16,9 @@ from pyproj import CRS
 from seabed.errors import GridError
 from seabed.grid import Bounds, make_grid
 from seabed.grid.attributes import Sign
-from seabed.loaders._looking import look
 from seabed.loaders.formats import open_layer
 from seabed.loaders.layer import Cells, Layer, moved
-from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, to_depth
+from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, look, settle, to_depth
 from seabed.loaders.placing import cells_in, place
 
 
@@ -55,11 +54,7 @@ class StoredGrid:
     @property
     def transform(self) -> Affine:
         """From (column, row) of a cell's corner to CRS coordinates, north-up."""
-        base = moved(self.layer.transform, self.cells.row, self.cells.column)
-        rows, columns = self.shape
-        west = base.c if base.a > 0 else base.c + base.a * columns
-        north = base.f if base.e < 0 else base.f + base.e * rows
-        return Affine(abs(base.a), 0.0, west, 0.0, -abs(base.e), north)
+        return self.layer.placed(self.cells)
 
     def depths(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
         """Read a block: metres positive down, land and void NaN; row 0 in the north.
@@ -81,7 +76,7 @@ class StoredGrid:
         if not self.layer.declared_void:
             blank_usual_voids(array)
         to_depth(array, self.meaning, offset_m=self.offset_m, land_above_m=self.land_above_m)
-        return self._north_up(array)
+        return self.layer.north_up(array)
 
     @property
     def has_uncertainty(self) -> bool:
@@ -93,7 +88,7 @@ class StoredGrid:
         if self.layer.uncertainty is None:
             return np.full((rows, columns), np.nan, np.float32)
         spread = self.layer.uncertainty(self._cells(row, column, rows, columns))
-        spread = self._north_up(np.where(spread >= 0, spread, np.float32(np.nan)))
+        spread = self.layer.north_up(np.where(spread >= 0, spread, np.float32(np.nan)))
         spread *= np.float32(self.meaning.factor)
         spread[np.isnan(self.depths(row, column, rows, columns))] = np.nan
         return spread
@@ -105,11 +100,6 @@ class StoredGrid:
         first = row if affine.e < 0 else whole_rows - row - rows
         left = column if affine.a > 0 else whole_columns - column - columns
         return Cells(self.cells.row + first, self.cells.column + left, rows, columns)
-
-    def _north_up(self, array: NDArray[np.float32]) -> NDArray[np.float32]:
-        affine = self.layer.transform
-        down, across = (1 if affine.e < 0 else -1), (1 if affine.a > 0 else -1)
-        return np.ascontiguousarray(array[::down, ::across])
 
     def read(self, row: int, column: int, rows: int, columns: int) -> xr.DataArray:
         """Read a block as a depth grid; as `depths`."""

@@ -10,16 +10,21 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import CRS
-from pyproj.exceptions import CRSError
 from rasterio.errors import RasterioError
 
 from seabed.errors import GridError
-from seabed.grid.attributes import Sign, attribute_text, horizontal, sign_by_name, vertical_name
+from seabed.grid.attributes import (
+    Sign,
+    attribute_text,
+    crs_in,
+    horizontal,
+    sign_by_name,
+    vertical_name,
+)
 from seabed.guarded import ask
 from seabed.guarded.errors import DAMAGED, ReadingError
 from seabed.guarded.works import raster
-from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
+from seabed.loaders.layer import Cells, Layer, Reader, band_named, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
 NAMES: Final = {
@@ -114,7 +119,7 @@ def _done(work: str, source: str, options: Options, *rest: Any, cells: int = 0) 
 
 def _layer(data: Any, source: str, band: int, options: Options) -> Layer:
     index = band - 1
-    crs = _crs(data.wkt)
+    crs = crs_in(data.wkt)
     description, tags = data.descriptions[index], data.tags[index]
     datum, axis_sign, axis_unit = vertical_name(crs)
     sign, name = _sign(data, description, tags)
@@ -165,15 +170,7 @@ def _sign(data: Any, description: str, tags: dict[str, Any]) -> tuple[Sign | Non
 def _band(data: Any, source: str, variable: str | None) -> int:
     names = data.descriptions
     if variable is not None:
-        if variable.isdigit() and 1 <= int(variable) <= data.count:
-            return int(variable)
-        if variable in names:
-            return int(names.index(variable)) + 1
-        raise GridError(
-            f"no band {variable!r}",
-            file=source,
-            do=f"Its bands: {', '.join(f'{i} {name}'.strip() for i, name in enumerate(names, 1))}.",
-        )
+        return band_named(names, variable, source) + 1
     if data.count in (3, 4) and data.dtypes == {"uint8"}:
         raise GridError(
             "this is a picture (red, green, blue), not a grid of depths",
@@ -191,13 +188,6 @@ def _uncertainty_band(data: Any) -> int | None:
         if "uncertain" in name.lower():
             return index + 1
     return None
-
-
-def _crs(wkt: str) -> CRS | None:
-    try:
-        return CRS.from_user_input(wkt) if wkt else None
-    except CRSError:
-        return None
 
 
 def _reader(data: Any, source: str, band: int, options: Options) -> Reader:

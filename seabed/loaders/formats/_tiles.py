@@ -18,15 +18,13 @@ from xml.etree.ElementTree import Element, fromstring
 import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
-from pyproj import CRS
-from pyproj.exceptions import CRSError
 from rasterio.windows import Window
 
 from seabed.errors import GridError
-from seabed.grid.attributes import horizontal, sign_by_name, vertical_name
+from seabed.grid.attributes import crs_in, horizontal, sign_by_name, vertical_name
 from seabed.guarded import damaged, reading
 from seabed.guarded.works import raster
-from seabed.loaders.layer import Cells, Layer, blank, rescale
+from seabed.loaders.layer import Cells, Layer, band_named, blank, rescale
 from seabed.loaders.offline import OFFLINE
 
 Floats = NDArray[np.float32]
@@ -78,19 +76,20 @@ def open_tiles(source: str, *, variable: str | None = None) -> Layer:
         raise _leads_out(path)
     root = fromstring(text)  # noqa: S314  (expat expands no entities of other files)
     bands = root.findall("VRTRasterBand")
-    band = bands[_place(bands, path, variable)]
+    names = [_text(one, "Description") for one in bands]
+    index = 0 if variable is None else band_named(names, variable, path)
+    band, name = bands[index], names[index]
     shape = int(root.attrib["rasterYSize"]), int(root.attrib["rasterXSize"])
     transform = Affine.from_gdal(*map(float, _text(root, "GeoTransform").split(",")))
     void = _number(band, "NoDataValue")
     tiles = _tiles(root, band, path)
-    crs = _crs(_text(root, "SRS"))
+    crs = crs_in(_text(root, "SRS"))
     datum, _, axis_unit = vertical_name(crs)
-    name = _text(band, "Description")
     likely, likely_from = sign_by_name(name)
     return Layer(
         source=source,
         format="virtual mosaic",
-        variable=name or f"band {bands.index(band) + 1}",
+        variable=name or f"band {index + 1}",
         shape=shape,
         transform=transform,
         crs=horizontal(crs),
@@ -107,20 +106,8 @@ def open_tiles(source: str, *, variable: str | None = None) -> Layer:
         vertical_datum=datum,
         declared_void=void is not None or all(tile.void is not None for tile in tiles),
         bytes_held=sum(Path(name).stat().st_size for name in {tile.file for tile in tiles}),
-        others=tuple(_text(one, "Description") or f"band {i}" for i, one in enumerate(bands, 1)),
+        others=tuple(text or f"band {i}" for i, text in enumerate(names, 1)),
     )
-
-
-def _place(bands: list[Element], path: Path, variable: str | None) -> int:
-    names = [_text(band, "Description") for band in bands]
-    if variable is None:
-        return 0
-    if variable.isdigit() and 1 <= int(variable) <= len(bands):
-        return int(variable) - 1
-    if variable in names:
-        return names.index(variable)
-    known = ", ".join(f"{i} {name}".strip() for i, name in enumerate(names, 1))
-    raise GridError(f"no band {variable!r}", file=path, do=f"Its bands: {known}.")
 
 
 def _tiles(root: Element, band: Element, path: Path) -> tuple[_Tile, ...]:
@@ -235,13 +222,6 @@ def _leads_out(path: Path) -> GridError:
         file=path,
         do="Fetch its tiles and name them, or name one address yourself.",
     )
-
-
-def _crs(words: str) -> CRS | None:
-    try:
-        return CRS.from_user_input(words) if words else None
-    except CRSError:
-        return None
 
 
 def _text(element: Element, name: str) -> str:
