@@ -1,6 +1,5 @@
 """The area file: what a piece of water is, and what the skipper wants of it."""
 
-from layers.area._current_words import is_current as is_current
 from layers.area._fishing import Boat as Boat
 from layers.area._fishing import Gear as Gear
 from layers.area._fishing import Lines as Lines
@@ -10,6 +9,7 @@ from layers.area._fishing import Marks as Marks
 from layers.area._fishing import Planning as Planning
 from layers.area._fishing import SpeciesRule as SpeciesRule
 from layers.area._fishing import TrackSettings as TrackSettings
+from layers.area._forms import is_current as is_current
 from layers.area._ground import Charts as Charts
 from layers.area._ground import Depths as Depths
 from layers.area._ground import GridSource as GridSource

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from layers.area._places import Position, place
-from layers.area._tiles import tile_address
+from layers.area._forms import Position, place, tile_address
 from layers.area.keys import (
     choice,
     count,

@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from layers.area._current_words import file_or_current
+from layers.area._forms import box, file_or_current
 from layers.area.keys import (
-    box,
     choice,
     degrees,
     depth_band,

@@ -82,25 +82,6 @@ def text(value: Any, _: Path) -> str:
     return value.strip()
 
 
-def box(value: Any, _: Path) -> tuple[float, float, float, float] | None:
-    """Read ``"west,south,east,north"`` in degrees; ``""`` is none.
-
-    A west beyond the east is refused: a box is on one side of the date line.
-    """
-    like = "Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21."
-    if not isinstance(value, str):
-        raise ValueError(like)
-    if not value.strip():
-        return None
-    try:
-        west, south, east, north = (float(word) for word in value.split(","))
-    except ValueError as error:
-        raise ValueError(like) from error
-    if not (-180 <= west < east <= 360 and -90 <= south < north <= 90):
-        raise ValueError(like)
-    return west, south, east, north
-
-
 @dataclass(frozen=True, slots=True)
 class Choice:
     """Reads one of a few words."""

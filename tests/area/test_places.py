@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from layers.area._places import place
+from layers.area._forms import place
 from layers.present import degrees_minutes
 
 

@@ -11,7 +11,7 @@ import xarray as xr
 from map_content import HOSTILE, PHONE, WIDE, content_of
 
 from layers.area import load_area
-from layers.area._tiles import tile_address
+from layers.area._forms import tile_address
 from layers.jobs.parts.results import basemap_of, basemap_warnings
 from layers.maps import Basemap, write_map
 from layers.maps.page import page_of
