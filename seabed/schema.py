@@ -22,7 +22,7 @@ import pandas as pd
 from seabed.errors import TableError
 from seabed.table_column import GEOMETRY, Column, holds
 
-__all__ = ["Column", "Table", "documented", "for_files"]
+__all__ = ["Column", "Table", "documented", "for_files", "joined_tables"]
 
 Thing = TypeVar("Thing", bound=Callable[..., Any])
 
@@ -252,6 +252,12 @@ class Table:
         headings = [f"{one.label} {one.shown_unit(units)}".strip() for one in chosen]
         cells = [[one.words(value, units) for value in table[one.name]] for one in chosen]
         return headings, [list(row) for row in zip(*cells, strict=True)]
+
+
+def joined_tables(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
+    """Put tables of the same columns one below the other, empty ones too."""
+    filled = [table for table in tables if len(table)] or tables[:1]
+    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)
 
 
 def for_files(table: pd.DataFrame) -> pd.DataFrame:

@@ -10,12 +10,12 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.grid.arrays import as_grid
+from seabed.schema import joined_tables
 from seabed.structure.band import BAND, Band
 from seabed.structure.blocks.kind import Kinds, found
 from seabed.structure.blocks.running import Done, check_cluster, run_chunks
@@ -136,12 +136,12 @@ class Bottom:
     @cached_property
     def features(self) -> gpd.GeoDataFrame:
         """As `seabed.structure.humps` and `holes`, together."""
-        return _together([self.joined("humps"), self.joined("holes")])
+        return joined_tables([self.joined("humps"), self.joined("holes")])
 
     @cached_property
     def axes(self) -> gpd.GeoDataFrame:
         """As `seabed.structure.banks` and `channels`, together."""
-        return _together(self.joined("axes"))
+        return joined_tables(self.joined("axes"))
 
     @cached_property
     def doubtful(self) -> gpd.GeoDataFrame:
@@ -242,8 +242,3 @@ def _checked(search: Search, whole: Whole) -> Kinds:
     for kind in kinds.values():
         kind.check(whole)
     return kinds
-
-
-def _together(tables: list[gpd.GeoDataFrame] | tuple[gpd.GeoDataFrame, ...]) -> gpd.GeoDataFrame:
-    filled = [table for table in tables if len(table)] or [tables[0]]
-    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)

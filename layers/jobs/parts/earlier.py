@@ -9,11 +9,11 @@ from typing import Final
 
 import geopandas as gpd
 
-from layers.jobs.parts.structure import together
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 from seabed.guarded import ReadingError
 from seabed.loaders.vector_layers import layers_in, read_layer
+from seabed.schema import joined_tables
 
 WANTED: Final = ("lines", "edges", "features", "plan")
 _SQLITE: Final = b"SQLite format 3\x00"
@@ -46,7 +46,7 @@ def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
     if "plan" in layers:
         layers.setdefault("lines", []).extend(map(_planned, layers.pop("plan")))
     return {
-        name: together([table.to_crs(tables[0].crs) for table in tables])
+        name: joined_tables([table.to_crs(tables[0].crs) for table in tables])
         for name, tables in layers.items()
     }
 

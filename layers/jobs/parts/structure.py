@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
-import pandas as pd
 import xarray as xr
 
 from layers.area import Area
@@ -18,6 +17,7 @@ from layers.present import Tables
 from seabed.errors import GridError
 from seabed.grid import degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
+from seabed.schema import joined_tables
 from seabed.structure import Bottom, NoiseSettings, Search, find_bottom
 from seabed.units import LENGTH
 
@@ -140,7 +140,7 @@ def find_structure(
     bottom = bottom or find_bottom(grid, search_of(area))
     step("tracing contours")
     tables = [*bottom.contours()]
-    lines = together(tables)
+    lines = joined_tables(tables)
     lines.attrs["left_out"] = sum(table.attrs["left_out"] for table in tables)
     step("outlining the depth band")
     band = bottom.band
@@ -184,11 +184,3 @@ def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
     if not area.charts.files:
         return None
     return read_hazards(list(area.charts.files), box=degree_bounds(grid))
-
-
-def together(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
-    """Put tables of the same columns one below the other, empty ones too."""
-    filled = [table for table in tables if len(table)]
-    if not filled:
-        return tables[0]
-    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=tables[0].crs)

@@ -11,9 +11,10 @@ import numpy as np
 import shapely
 import xarray as xr
 
-from layers.jobs.parts.structure import Structure, together
+from layers.jobs.parts.structure import Structure
 from layers.jobs.scout.prospects import Prospects
 from seabed.grid import cell_size, transform_of
+from seabed.schema import joined_tables
 from seabed.structure import Bottom
 
 MOST_VERTICES: Final = 200_000
@@ -51,9 +52,11 @@ class CoastLines:
             kept.append(_simple(long, step / 2) if reduced else long)
             points += int(shapely.get_num_coordinates(kept[-1].geometry.to_numpy()).sum())
             if points > 4 * MOST_VERTICES:
-                kept, points = [_most(together(kept), "length_m")], MOST_VERTICES
+                kept, points = [_most(joined_tables(kept), "length_m")], MOST_VERTICES
         self._count, self._left_out = count, left_out
-        self._shown = _most(together(kept), "length_m").sort_values("depth_m", ignore_index=True)
+        self._shown = _most(joined_tables(kept), "length_m").sort_values(
+            "depth_m", ignore_index=True
+        )
 
     def __len__(self) -> int:
         if self._count is None:

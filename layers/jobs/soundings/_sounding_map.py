@@ -9,11 +9,12 @@ import numpy as np
 from shapely import LineString
 
 from layers.cautions import SOUND_CAUTION
-from layers.jobs.parts.structure import hazards_of, search_of, together
+from layers.jobs.parts.structure import hazards_of, search_of
 from layers.jobs.soundings._sounding import Survey, near
 from layers.maps import MapContent
 from layers.maps.features import SOUNDED
 from seabed.grid.places import sample
+from seabed.schema import joined_tables
 from seabed.structure import find_bottom
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def map_of_survey(survey: Survey, open_grid: xr.DataArray, area: Area) -> MapCon
     merged = near(survey.merged.depth, survey.own.depth)
     return MapContent(
         grid=merged,
-        contours=together([*find_bottom(merged, search_of(area)).contours()]),
+        contours=joined_tables([*find_bottom(merged, search_of(area)).contours()]),
         hazards=hazards_of(area, merged),
         soundings=sounded(survey, open_grid),
         next_lines=survey.proposals,

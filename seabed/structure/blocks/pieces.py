@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats
 from seabed.grid import crs_of
+from seabed.schema import joined_tables
 from seabed.structure.blocks.whole import Arrays, Results
 from seabed.structure.measure import segment_lengths_m
 from seabed.structure.tracing.linking import lines_of, named, stacked
@@ -94,9 +95,7 @@ def stored_tables(
     results: Results, names: list[str], across: gpd.GeoDataFrame, frame: xr.DataArray
 ) -> gpd.GeoDataFrame:
     """Put the tables that `stored_table` stored, and one of lines over borders, into one."""
-    tables = [across, *(_table(result, names, frame) for result in results)]
-    filled = [table for table in tables if len(table)] or tables[:1]
-    return gpd.GeoDataFrame(pd.concat(filled, ignore_index=True), crs=crs_of(frame))
+    return joined_tables([across, *(_table(result, names, frame) for result in results)])
 
 
 def _table(result: Arrays, names: list[str], frame: xr.DataArray) -> gpd.GeoDataFrame:
