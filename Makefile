@@ -17,8 +17,9 @@ demo: $(VENV)/.ready
 
 # What does not wait for one another is done side by side, on two processors.
 test:
-	$(MAKE) --jobs 2 browser $(VENV)/.ready-test
-	$(MAKE) --jobs 2 types $(VENV)/.compiled pages lint scripts
+	$(MAKE) --jobs 2 $(VENV)/.ready browser
+	$(MAKE) --jobs 2 $(VENV)/.ready-test $(VENV)/.compiled
+	$(MAKE) --jobs 2 types pages lint scripts
 	$(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
@@ -49,8 +50,9 @@ scripts: $(VENV)/.ready-scripts
 pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
 
-# Workers that find nothing compiled would each compile the same.
-$(VENV)/.compiled: $(VENV)/.ready-test $(SOURCES)
+# Workers that find nothing compiled would each compile the same.  It needs no package of the tests,
+# which are installed meanwhile.
+$(VENV)/.compiled: $(VENV)/.ready $(SOURCES)
 	$(BIN)/python tests/compiled_once.py
 	touch $@
 
@@ -66,11 +68,9 @@ $(VENV)/.ready: pyproject.toml
 	$(BIN)/python -m pip install --quiet --editable .
 	touch $@
 
-$(VENV)/.ready-test: pyproject.toml
-	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
-	$(BIN)/python -m pip install --quiet --editable . --group dev
-	touch $(VENV)/.ready $@
+$(VENV)/.ready-test: $(VENV)/.ready
+	$(BIN)/python -m pip install --quiet --group dev
+	touch $@
 
 $(VENV)/.ready-scripts: layers/maps/browser/package.json $(VENV)/.ready-test
 	mkdir -p $(VENV)/scripts

@@ -21,6 +21,7 @@ from typing import Any, NoReturn
 
 import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
+from cache_folder import cache_folder
 from filelock import FileLock
 from hypothesis import settings
 from thoroughness import examples
@@ -55,20 +56,15 @@ def pytest_collection_finish() -> None:
     gc.enable()
 
 
-def _cache() -> Path:
-    base = os.environ.get("XDG_CACHE_HOME")
-    return (Path(base) if base else Path.home() / ".cache") / "seabed-layers-tests"
-
-
 def _one_at_a_time(name: str) -> FileLock:
     """Keep workers that run side by side from fetching the same thing at once."""
-    _cache().mkdir(parents=True, exist_ok=True)
-    return FileLock(_cache() / f"{name.replace('/', '-')}.lock")
+    cache_folder().mkdir(parents=True, exist_ok=True)
+    return FileLock(cache_folder() / f"{name.replace('/', '-')}.lock")
 
 
 def _archive(name: str, version: str, *, source: bool) -> Path:
     """Fetch a package's archive from the registry once; later runs find it in the cache."""
-    folder = _cache() / f"{name}-{version}-{'sdist' if source else 'wheel'}"
+    folder = cache_folder() / f"{name}-{version}-{'sdist' if source else 'wheel'}"
     found = _archives_in(folder)
     if not found:
         folder.mkdir(parents=True, exist_ok=True)
@@ -120,7 +116,7 @@ def _named(names: list[str], member: str) -> str:
 
 def _debian_archive(name: str) -> Path:
     """Fetch a Debian package once; later runs find it in the cache."""
-    folder = _cache() / f"debian-{name}"
+    folder = cache_folder() / f"debian-{name}"
     found = sorted(folder.glob("*.deb"))
     if not found:
         folder.mkdir(parents=True, exist_ok=True)
@@ -187,7 +183,7 @@ def registry_file() -> RegistryFile:
 
 def _npm_archive(name: str, version: str) -> Path:
     """Fetch a package's archive from npm once; later runs find it in the cache."""
-    folder = _cache() / f"npm-{name.replace('/', '-')}-{version}"
+    folder = cache_folder() / f"npm-{name.replace('/', '-')}-{version}"
     found = sorted(folder.glob("*.tgz"))
     if not found:
         folder.mkdir(parents=True, exist_ok=True)
@@ -267,7 +263,7 @@ def firefox() -> Iterator[Any]:
         startup_timeout=300,  # a busy machine is no fault
     )  # fmt: skip
     driver.start_session()
-    driver.timeout.script = 30
+    driver.timeout.script = 180
     yield driver
     driver.quit()
     driver.cleanup()

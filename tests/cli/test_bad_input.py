@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import rasterio
+from coarse_demo import coarse_demo
 from PIL import Image
 from rasterio.transform import Affine
 from rasterio.warp import transform_bounds
@@ -22,7 +23,7 @@ from refusals import refused, said_by
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 TRACK = DEMO / "trip_2a.gpx"
 METRES = Affine(4.0, 0, 466_000.0, 0, -4.0, 5_118_400.0)
 OVER_THE_POLE = Affine(0.01, 0, 0, 0, -0.01, 90.2)

@@ -19,6 +19,7 @@ from xml.etree import ElementTree
 import pyogrio
 import pytest
 import rasterio
+from coarse_demo import coarse_demo
 from hard_places import OLD
 from thoroughness import THOROUGH
 
@@ -99,7 +100,7 @@ def place(tmp_path_factory):
     """The demo's files, an area that is a corner of it, a sounder's log."""
     folder = tmp_path_factory.mktemp("hard") / "Ås fjord 日本 (kopi)"
     folder.mkdir()
-    for file in (ROOT / "demo_area").iterdir():
+    for file in coarse_demo().iterdir():
         if file.is_file() and file.suffix not in {".py", ".md"}:
             shutil.copy(file, folder)
     area = (folder / "area.toml").read_text(encoding="utf-8")

@@ -16,11 +16,12 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.area import load_area
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 MARKUP = "</script><script>window.hit=1</script><img src=x onerror='window.hit=1'>\"&{{7*7}}"
 FORMULA = "=HYPERLINK(1)"
 STEERING = "\x1b[2J\x07"

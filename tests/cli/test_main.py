@@ -25,7 +25,7 @@ def run(*arguments: str | Path, cwd: Path | None = None, **environment: str):
         errors="replace",
         cwd=cwd,
         env={**os.environ, **environment},
-        timeout=120,
+        timeout=600,
         check=False,
     )
 
@@ -119,7 +119,7 @@ def test_an_interrupt_from_the_keyboard_is_130_and_leaves_nothing(tmp_path):
     )
     writer = _opened_once_read(tmp_path / "slow.gpx", process)
     process.send_signal(signal.SIGINT)
-    _, errors = process.communicate(timeout=120)
+    _, errors = process.communicate(timeout=600)
     os.close(writer)
     assert process.returncode == 130
     assert errors == "seabed: stopped; no file was left half-written.\n"
@@ -147,7 +147,7 @@ def test_a_reader_that_goes_away_is_no_error():
     )
     process.stdout.close()
     errors = process.stderr.read()
-    assert process.wait(timeout=120) == 0
+    assert process.wait(timeout=600) == 0
     assert errors == ""
 
 

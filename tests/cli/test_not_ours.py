@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 from layers.jobs.parts.outputs import consent, keep_others
@@ -14,7 +15,7 @@ from layers.logbook import Logbook
 from seabed.errors import SeabedError
 from seabed.files import LIST, is_result, note_result, replacing, write_text
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 DAY = ("--date", "2031-06-14")
 WATER = ("--heights", "tide_table.csv", "--timezone", "Etc/GMT+2")
 TRIP = ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", "out")

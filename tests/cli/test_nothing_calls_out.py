@@ -15,8 +15,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 SCRIPT = Path(__file__).with_name("every_reader.py")
 SERVER = """
 import socket

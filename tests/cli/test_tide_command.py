@@ -11,10 +11,11 @@ from pathlib import Path
 
 import icalendar
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 
 
 @pytest.fixture

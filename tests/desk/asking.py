@@ -15,7 +15,7 @@ def ask(desk: Running, method: str, path: str, body: bytes = b"", **headers: str
         "Cookie": f"{keys.cookie_name}={keys.cookie}",
         "Accept": "application/json",
     }
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=120)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=600)
     connection.request(method, path, body, {**own, **headers})
     answer = connection.getresponse()
     content = answer.read()

@@ -10,6 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from coarse_demo import coarse_demo
+
+
+@pytest.fixture(scope="session")
+def demo() -> Path:
+    """The demo's files, on a coarse grid."""
+    return coarse_demo()
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +33,7 @@ def address(root: Path) -> Iterator[str]:
         line = process.stdout.readline()
         yield re.search(r"http://\S+", line)[0]
         subprocess.run([*command, "--stop"], check=True, capture_output=True)
-        assert process.wait(120) == 0
+        assert process.wait(600) == 0
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +41,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
     """``open_desk(width, height)``: a page on the desk; console messages and faults fail it."""
     from playwright.sync_api import expect
 
-    expect.set_options(timeout=60_000)  # a busy machine is no fault
+    expect.set_options(timeout=180_000)  # a busy machine is no fault
     faults: list[str] = []
     contexts = []
 

@@ -77,7 +77,7 @@ def test_what_is_no_file_of_the_job_is_refused(desk, query):
 
 def test_an_upload_that_breaks_off_leaves_nothing(desk, root):
     keys = desk.keys
-    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=120)
+    connection = http.client.HTTPConnection("127.0.0.1", desk.port, timeout=600)
     connection.putrequest("POST", "/w/sound/files?name=half.gpx")
     for name, value in (("Origin", keys.origin), ("Cookie", f"{keys.cookie_name}={keys.cookie}"),
                         ("Content-Length", "1000000")):  # fmt: skip

@@ -9,7 +9,6 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-DEMO = Path(__file__).parents[2] / "demo_area"
 OUTLINED = """() => {
   const style = getComputedStyle(document.activeElement);
   return style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2;
@@ -106,18 +105,16 @@ class Keys:
 
 
 @pytest.fixture(scope="module")
-def water(root):
+def water(root, demo):
     """The demo water without its trips."""
     folder = root / "sound"
-    ours = shutil.ignore_patterns("making", "*.py", "trip*", "catches*")
-    shutil.copytree(DEMO, folder, ignore=ours)
+    shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("trip*", "catches*"))
     return folder
 
 
 @pytest.fixture(scope="module")
 def keys(water, open_desk):
     keys = Keys(open_desk())
-    keys.page.set_default_timeout(30_000)
     keys.ready()
     return keys
 
@@ -187,14 +184,14 @@ def test_a_plan_of_the_page_s_own_is_the_user_s_once_it_is_saved(keys, water):
     assert not plans(water)[-1]["by_itself"]
 
 
-def test_a_trip_is_sent_put_right_and_logged(keys, water):
+def test_a_trip_is_sent_put_right_and_logged(keys, water, demo):
     from playwright.sync_api import expect
 
     page = keys.page
     keys.follow("nav a[href$='/trips']")  # through the map, and round
     keys.to("form.drop input[type=file]")
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.locator(":focus").set_input_files([DEMO / "trip_1.gpx", DEMO / "catches.csv"])
+        page.locator(":focus").set_input_files([demo / "trip_1.gpx", demo / "catches.csv"])
     keys.ready()
     assert keys.at("form.drop input[type=file]")
     page.wait_for_selector("#pieces-list .drift")
@@ -284,7 +281,7 @@ def test_what_is_known_of_the_water_is_changed_and_a_table_typed(keys, water):
     assert "01:06" in (water / "tides" / "typed heights.csv").read_text()
 
 
-def test_a_new_water_is_started(keys, root):
+def test_a_new_water_is_started(keys, root, demo):
     keys.follow(".where a", way="Shift+Tab")
     keys.write("[name=name]", "Far Bank")
     keys.write("[name=zone]", "Etc/GMT+2")
@@ -294,7 +291,7 @@ def test_a_new_water_is_started(keys, root):
     assert keys.page.url.endswith("/Far%20Bank/bottom")
     keys.to("form.drop input[type=file]")
     with keys.page.expect_navigation(wait_until="domcontentloaded"):
-        keys.page.locator(":focus").set_input_files(DEMO / "sound.tif")
+        keys.page.locator(":focus").set_input_files(demo / "sound.tif")
     keys.ready()
     keys.page.wait_for_selector(".histogram svg .bar")
     area = (root / "Far Bank" / "area.toml").read_text()

@@ -134,7 +134,7 @@ def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, monkeypatch):
         await runner.submit(wanted)
         while "contours" not in runner.now(wanted.id).doing:
             await asyncio.sleep(0.01)
-        await asyncio.wait_for(runner.cancel(wanted.id), 30)
+        await asyncio.wait_for(runner.cancel(wanted.id), 300)
         return runner.now(wanted.id)
 
     day = TideRequest(area=water.area_file, date="2031-06-14")

@@ -3,11 +3,11 @@
 import csv
 import json
 import shutil
-from pathlib import Path
 
 import pandas as pd
 import pytest
 from photo_files import write_photo
+from thoroughness import THOROUGH
 
 from layers.cli.main import main
 from layers.logbook import Logbook
@@ -15,18 +15,16 @@ from layers.tracks import clean, correct, cut, read_corrections, read_fixes
 
 pytestmark = pytest.mark.browser
 
-DEMO = Path(__file__).parents[2] / "demo_area"
-
 
 @pytest.fixture(scope="module")
-def water(root, address):
+def water(root, address, demo):
     """The demo water, its files where a desk keeps them."""
     folder = root / "sound"
-    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("making", "*.py", "trip*", "cat*"))
+    shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("trip*", "cat*"))
     for kind, names in {"tracks": ["trip_1.gpx"], "catches": ["catches.csv"]}.items():
         (folder / kind).mkdir()
         for name in names:
-            shutil.copy(DEMO / name, folder / kind)
+            shutil.copy(demo / name, folder / kind)
     return folder
 
 
@@ -331,7 +329,8 @@ def test_columns_are_taken_for_what_the_skipper_says(fresh, water):
 
 
 @pytest.mark.parametrize(
-    ("width", "light"), [(390, "sun"), (768, "night"), (1440, "day"), (1440, "night")]
+    ("width", "light"),
+    [(390, "sun"), (1440, "night"), *([(768, "night"), (1440, "day")] if THOROUGH else [])],
 )
 def test_the_editor_can_be_used_by_everybody(opened, lines, width, light):
     from axe_playwright_python.sync_playwright import Axe
@@ -353,8 +352,8 @@ def test_the_editor_can_be_used_by_everybody(opened, lines, width, light):
     assert low == []
 
 
-def test_photos_are_fish_of_the_trip(fresh, lines, tmp_path):
-    fixes = read_fixes([DEMO / "trip_1.gpx"])
+def test_photos_are_fish_of_the_trip(fresh, lines, tmp_path, demo):
+    fixes = read_fixes([demo / "trip_1.gpx"])
     fix = fixes.iloc[len(fixes) // 3]
     clock = fix["time"].tz_convert("Etc/GMT+2")
     place = (fix["longitude"], fix["latitude"])

@@ -119,7 +119,7 @@ def test_an_interrupted_read_leaves_no_answer_behind(endless, numbers):
 def limited_code(code):
     start = "from seabed.guarded import _fences\n"
     return subprocess.run(
-        [sys.executable, "-c", start + code], check=False, capture_output=True, timeout=60
+        [sys.executable, "-c", start + code], check=False, capture_output=True, timeout=300
     )
 
 

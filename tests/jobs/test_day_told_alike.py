@@ -4,7 +4,6 @@ import json
 import re
 from dataclasses import asdict
 from itertools import groupby
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,6 +11,7 @@ import pandas as pd
 import pypdf
 import pytest
 import shapely
+from coarse_demo import coarse_demo
 
 from layers.cli.commands.plan import show
 from layers.cli.main import main
@@ -22,7 +22,7 @@ from layers.planning import PLAN
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import sample
 
-DEMO = Path(__file__).parents[2] / "demo_area" / "area.toml"
+DEMO = coarse_demo() / "area.toml"
 
 PRINTED = {
     "min": ("drift_s",), "toward": ("bearing_deg",), "kn": ("sog_mps",),

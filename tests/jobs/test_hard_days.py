@@ -1,19 +1,25 @@
 """Days without a logbook that are hard to cover: calm, opposing wind, free, a scrap of a grid."""
 
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.jobs import plan
 from layers.jobs.requests import PlanRequest
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from seabed.errors import SeabedError
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 HOURS = {"date": "2031-06-14", "begin": "8:00", "end": "10:00"}
 LEAST_WATER_M = 5 * 0.3048
+
+
+@pytest.fixture
+def unwritten(monkeypatch):
+    """No files of the plan: its answer alone is looked at."""
+    monkeypatch.setattr("layers.jobs.plan.write_plan", lambda plan, paper: ())
 
 
 def day_of(tmp_path, **more):
@@ -21,6 +27,7 @@ def day_of(tmp_path, **more):
     return plan.run(PlanRequest(**(words | HOURS | more)))
 
 
+@pytest.mark.usefixtures("unwritten")
 @pytest.mark.parametrize(
     "more",
     [

@@ -1,16 +1,16 @@
 """Drifts under motor are left out of a learned current, by the log's own word, and listed."""
 
 import shutil
-from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.commands.tide import show
 from layers.jobs import tide
 from layers.jobs.requests import TideRequest
 from seabed.errors import WaterError
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 TRIPS = ("trip_1.gpx", "trip_2a.gpx", "trip_2b.gpx", "trip_3.gpx", "trip_4.gpx")
 WINDS = (("07", 7, 235), ("14", 10, 160), ("21", 5, 300), ("29", 12, 210))
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers import jobs
 from layers.jobs.progress import steps_of
 from layers.jobs.requests import AreaRequest, MarksRequest, TripRequest
 from seabed.errors import OutputError, SeabedError
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 
 
 def request(folder: Path, **more) -> TripRequest:

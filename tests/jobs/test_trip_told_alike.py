@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import asdict
-from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.commands import season as season_command
 from layers.cli.commands import trip as trip_command
@@ -20,7 +20,7 @@ from layers.scoring import LINES
 from layers.tracks import DRIFTS
 from seabed.units import rounded
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 OF_DRIFTS = ("duration_s", "distance_m", "sog_mps", "course_deg", "depth_mean_m", "rod_hours")
 OF_LINES = (
     "rod_hours", "rate", "rate_low", "rate_high", "chance_best", "course_deg", "length_m",

@@ -3,9 +3,9 @@
 import re
 import shlex
 import shutil
-from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 from layers.desk.texts import setting_name
@@ -13,7 +13,7 @@ from layers.jobs import plan
 from layers.jobs.requests import PlanRequest
 from seabed.errors import WaterError
 
-DEMO = Path(__file__).parents[2] / "demo_area"
+DEMO = coarse_demo()
 DAY = ["--date", "2031-06-14", "--wind", "SW 8 kn"]
 
 

@@ -81,7 +81,7 @@ def test_two_writers_at_once_lose_nothing(book):
     for writer in writers:
         writer.stdin.write("\n")
         writer.stdin.flush()
-    assert [writer.wait(timeout=120) for writer in writers] == [0, 0]
+    assert [writer.wait(timeout=600) for writer in writers] == [0, 0]
     for writer in writers:
         writer.stdin.close()
         writer.stdout.close()

@@ -24,11 +24,11 @@ def said(driver: Any, script: str) -> Any:
 
 
 def ready(driver: Any) -> None:
-    for _ in range(600):  # a busy machine is no fault
+    for _ in range(1800):  # a busy machine is no fault
         if said(driver, "return document.body.dataset.ready === 'yes'"):
             return
         time.sleep(0.1)
-    pytest.fail("the page was not ready in a minute")
+    pytest.fail("the page was not ready in three minutes")
 
 
 def press(driver: Any, selector: str, words: str = "") -> None:

@@ -4,11 +4,11 @@ import csv
 import html
 import json
 import re
-from pathlib import Path
 
 import numpy as np
 import pypdf
 import pytest
+from coarse_demo import coarse_demo
 from pyproj import Geod
 
 from layers.area import load_area
@@ -18,7 +18,7 @@ from layers.planning import closed_depth
 from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
 
-AREA = Path(__file__).parents[3] / "demo_area" / "area.toml"
+AREA = coarse_demo() / "area.toml"
 GEOD = Geod(ellps="WGS84")
 
 

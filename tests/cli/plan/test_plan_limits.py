@@ -15,10 +15,11 @@ import pandas as pd
 import pypdf
 import pytest
 import rasterio
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."

@@ -13,11 +13,12 @@ import geopandas as gpd
 import icalendar
 import pandas as pd
 import pytest
+from coarse_demo import coarse_demo
 from pyproj import Geod
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 FILES = ("area.toml", "tide_table.csv", "current_table.csv")
 LAUNCH = (-33.53, 46 + 11.779 / 60)  # 7 km off the grid
 OFF_GRID = "off the grid, in unknown water: find your own way"

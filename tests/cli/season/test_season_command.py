@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 import shapely
 from book_tables import made_entry
+from coarse_demo import coarse_demo
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli.main import main
@@ -23,7 +24,7 @@ from layers.logbook import Logbook
 from layers.logbook import _book_file as file_module
 from layers.logbook import schema as schema_module
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 DAYS = ("2031-06-14", "2031-06-21")
 
 

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import geopandas as gpd
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 AREA = '[area]\nname = "Tollivane Sound"\ntimezone = "Etc/GMT+2"\n[logbook]\nfile = "book.gpkg"\n'
 
 

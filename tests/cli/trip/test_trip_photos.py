@@ -9,12 +9,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from coarse_demo import coarse_demo
 from photo_files import write_photo
 
 from layers.cli.main import main
 from layers.tracks import read_fixes
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 AHEAD = pd.Timedelta(seconds=3600 + 35)
 
 

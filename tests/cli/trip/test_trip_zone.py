@@ -6,10 +6,11 @@ import json
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = Path(__file__).parents[3] / "demo_area"
+DEMO = coarse_demo()
 SAID = "Times without a zone were read as UTC; give --timezone"
 
 

@@ -81,7 +81,7 @@ def opened(browser: Any, path: Path, size: Any) -> tuple[Any, list[str]]:
 
     context.route("**/*", answer)
     page = context.new_page()
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(180_000)  # a busy machine is no fault
     page.goto(path.as_uri())
     page.wait_for_selector("body[data-ready]")
     if phone:
