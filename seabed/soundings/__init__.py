@@ -29,9 +29,9 @@ from seabed.soundings.sounding_table import sounding_table as sounding_table
 from seabed.soundings.surface._gridding import grid_soundings as grid_soundings
 from seabed.soundings.surface._merging import PROVENANCE as PROVENANCE
 from seabed.soundings.surface._merging import MergedGrid as MergedGrid
-from seabed.soundings.surface._merging import finer as finer
 from seabed.soundings.surface._merging import merge_onto as merge_onto
 from seabed.soundings.surface._merging import write_merged as write_merged
 from seabed.soundings.surface._owngrid import OwnGrid as OwnGrid
 from seabed.soundings.surface._owngrid import write_own as write_own
 from seabed.soundings.surface._roughness import Roughness as Roughness
+from seabed.soundings.surface.lattice import finer as finer

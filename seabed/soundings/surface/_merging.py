@@ -8,13 +8,12 @@ from typing import Any, Final, Literal
 
 import numpy as np
 import xarray as xr
-from affine import Affine
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, map_coordinates, uniform_filter
+from scipy.ndimage import distance_transform_edt, uniform_filter
 
 from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
-from seabed.grid import crs_of, make_grid, transform_of
+from seabed.grid import crs_of, transform_of
 from seabed.grid.arrays import as_grid
 from seabed.loaders import Surface, write_bands
 from seabed.notebook import NotebookTable
@@ -229,57 +228,6 @@ def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
     codes = ", ".join(f"{code} {word}" for code, word in PROVENANCE.items())
     tags = {"caution": caution, "notes": " ".join(merged.notes), "provenance": codes}
     write_bands(path, bands, tags=tags)
-
-
-def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
-    """Split each cell of a grid into `factor` x `factor`, bilinear between the old centres.
-
-    Parameters
-    ----------
-    grid : depth grid, or any array on such cells
-    factor : int
-        1 gives the grid itself.
-
-    Returns
-    -------
-    DataArray
-        Of the same name, CRS and attributes.  New cells are NaN where the old one was; next to
-        NaN, and at the rim, the values that there are count.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> finer(example_grid(), 2).shape
-    (120, 160)
-    """
-    grid = as_grid(grid)
-    if factor == 1:
-        return grid
-    values = grid.values
-    rows, columns = values.shape
-    at = np.meshgrid(*(_inner(count, factor) for count in (rows, columns)), indexing="ij")
-    good = np.isfinite(values)
-    weight = map_coordinates(good.astype(np.float64), at, order=1, mode="nearest")
-    total = map_coordinates(
-        np.where(good, values, 0.0).astype(np.float64), at, order=1, mode="nearest"
-    )
-    inside = np.repeat(np.repeat(good, factor, axis=0), factor, axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        new = np.where(inside, total / weight, np.nan)
-    affine = transform_of(grid)
-    split = make_grid(
-        new.astype(np.float32),
-        transform=Affine(affine.a / factor, 0.0, affine.c, 0.0, affine.e / factor, affine.f),
-        crs=crs_of(grid),
-    )
-    split.attrs = dict(grid.attrs)
-    return split.rename(grid.name)
-
-
-def _inner(count: int, factor: int) -> Floats:
-    at = (np.arange(count * factor) + 0.5) / factor - 0.5
-    inner: Floats = np.clip(at, 0, count - 1)
-    return inner
 
 
 def _place(open_grid: xr.DataArray, own: xr.DataArray) -> tuple[slice, slice]:

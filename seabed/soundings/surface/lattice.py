@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -10,13 +10,15 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, map_coordinates
 
 from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, is_metric, utm_zone
-from seabed.grid import Bounds, cell_size, crs_of, transform_of
+from seabed.grid import Bounds, cell_size, crs_of, make_grid, transform_of
+from seabed.grid.arrays import as_grid
 from seabed.grid.places import turned_onto
+from seabed.loaders.layer import moved
 
 STEPS_M: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 40, 50, 80, 100, 160, 200, 250, 400, 500, 1000)
 
@@ -76,9 +78,8 @@ class CellLattice:
 
     def part(self, row: int, column: int, rows: int, columns: int) -> CellLattice:
         """Cut out a block of the cells."""
-        a, e = self.transform.a, self.transform.e
-        corner = Affine(a, 0.0, self.transform.c + a * column, 0.0, e, self.transform.f + e * row)
-        return CellLattice(corner, (rows, columns), self.crs, self.width_m, self.height_m)
+        corner = moved(self.transform, row, column)
+        return replace(self, transform=corner, shape=(rows, columns))
 
 
 def lattice_of(grid: xr.DataArray) -> CellLattice:
@@ -88,6 +89,51 @@ def lattice_of(grid: xr.DataArray) -> CellLattice:
     rows, columns = grid.shape
     width, height = float(size.easting[middle]), float(size.northing[middle])
     return CellLattice(transform_of(grid), (rows, columns), crs_of(grid), width, height)
+
+
+def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
+    """Split each cell of a grid into `factor` x `factor`, bilinear between the old centres.
+
+    Parameters
+    ----------
+    grid : depth grid, or any array on such cells
+    factor : int
+        1 gives the grid itself.
+
+    Returns
+    -------
+    DataArray
+        Of the same name, CRS and attributes.  New cells are NaN where the old one was; next to
+        NaN, and at the rim, the values that there are count.
+
+    Examples
+    --------
+    >>> from seabed import example_grid
+    >>> finer(example_grid(), 2).shape
+    (120, 160)
+    """
+    grid = as_grid(grid)
+    if factor == 1:
+        return grid
+    values = grid.values
+    rows, columns = values.shape
+    at = np.meshgrid(*(_inner(count, factor) for count in (rows, columns)), indexing="ij")
+    good = np.isfinite(values)
+    weight = map_coordinates(good.astype(np.float64), at, order=1, mode="nearest")
+    total = map_coordinates(
+        np.where(good, values, 0.0).astype(np.float64), at, order=1, mode="nearest"
+    )
+    inside = np.repeat(np.repeat(good, factor, axis=0), factor, axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        new = np.where(inside, total / weight, np.nan)
+    affine = transform_of(grid)
+    split = make_grid(
+        new.astype(np.float32),
+        transform=Affine(affine.a / factor, 0.0, affine.c, 0.0, affine.e / factor, affine.f),
+        crs=crs_of(grid),
+    )
+    split.attrs = dict(grid.attrs)
+    return split.rename(grid.name)
 
 
 def choose_lattice(
@@ -140,6 +186,12 @@ def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
     (rows, columns), (down, across) = values.shape, steps
     padded = np.pad(values, ((0, -rows % down), (0, -columns % across)))
     return padded.reshape(-1, down, padded.shape[1] // across, across)
+
+
+def _inner(count: int, factor: int) -> Floats:
+    at = (np.arange(count * factor) + 0.5) / factor - 0.5
+    inner: Floats = np.clip(at, 0, count - 1)
+    return inner
 
 
 def _metric(crs: Any, longitude: Floats, latitude: Floats) -> CRS:
