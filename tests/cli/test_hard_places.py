@@ -66,14 +66,14 @@ PLAIN = [*READING, *(name for name in WRITING if name not in BIG)]
 # Since all is written through one helper, each place is held for some of each kind of writer; all
 # pairs are tried where SEABED_THOROUGH is set.
 FORBIDDEN = {"demo", "area", "tide", "export", "share", "marks"}
-FULL = {"scout", "export", "share", "soundings", "picture"}
-ALMOST = {"tide", "trip", "export", "soundings"}
+FULL = {"export", "share", "soundings", "picture"}
+ALMOST = {"tide", "export", "soundings"}
 OVER_OLDER = {"almost", "kill"}
-KILLED = {"area", "tide", "export", "soundings", "marks"}
+KILLED = {"area", "tide", "export", "marks"}
 TWICE = {"area", "log", "export", "marks"}
 if THOROUGH:
     FORBIDDEN = FULL = set(WRITING)
-    ALMOST |= {"scout"}
+    ALMOST |= {"scout", "trip"}
     KILLED = {name for name in WRITING if name not in {*BIG, "share", "log"}}
     # `share` refuses a file that is there; how the logbook is killed is in tests/logbook
     TWICE = set(WRITING) - {*BIG, "share"}

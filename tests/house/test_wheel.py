@@ -11,6 +11,7 @@ from email.parser import Parser
 from pathlib import Path
 
 import pytest
+from thoroughness import THOROUGH
 
 ROOT = Path(__file__).parents[2]
 
@@ -102,9 +103,12 @@ def test_its_metadata_names_every_import(unpacked):
 
 
 def test_the_demo_runs_from_the_wheel_alone(compiled, tmp_path):
+    """In the thorough set all of it, else a short trip of its files, with its map."""
+    demo = compiled / "layers" / "demo_area"
+    trip = ["trip", demo / "trip_2a.gpx", "--area", demo / "area.toml", "--out", "out/trip"]
     code = "import layers; print(layers.__file__); from layers.cli.main import main; main()"
     done = subprocess.run(
-        [sys.executable, "-c", code, "demo", "--out", "out"],
+        [sys.executable, "-c", code, *(["demo", "--out", "out"] if THOROUGH else trip)],
         capture_output=True,
         text=True,
         encoding="utf-8",

@@ -35,11 +35,11 @@ def day_of(tmp_path, **more):
         {"wind": ("N 15 kn",)},
         {"wind": ("N 8 kn",), "free": True},
         {"wind": ("SW 25 kn",), "beyond_limits": True},
-        {"band": "30-60 ft"},
-        {"box": "-33.403,46.186,-33.398,46.190"},
         {"begin": "6:15", "end": "8:15"},  # low water and slack
+        {"band": "30-60 ft"},  # these two search the ground anew
+        {"box": "-33.403,46.186,-33.398,46.190"},
     ],
-    ids=["calm", "opposing", "free", "gale", "deep band", "scrap", "slack"],
+    ids=["calm", "opposing", "free", "gale", "slack", "deep band", "scrap"],
 )
 def test_what_is_planned_can_be_made(tmp_path, more):
     day = day_of(tmp_path, **more)

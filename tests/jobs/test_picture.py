@@ -105,7 +105,7 @@ def test_another_s_file_is_kept(grid: Path, tmp_path: Path) -> None:
 def test_pictures_of_ours_are_made_again(grid: Path, tmp_path: Path) -> None:
     kinds = ("mbtiles", "gpkg", "kmz", "pdf")
     for _ in range(2):
-        jobs.run(request_of(grid, tmp_path, kind=kinds, zoom="13"))
+        jobs.run(request_of(grid, tmp_path, kind=kinds, zoom="12"))
     for kind in kinds:
         assert (tmp_path / f"bottom.{kind}").stat().st_size > 1000
 

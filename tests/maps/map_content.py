@@ -7,8 +7,10 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pytest
 import xarray as xr
 from shapely.geometry import LineString, Point
+from thoroughness import THOROUGH
 
 from layers.area import Units
 from layers.maps import MapContent
@@ -19,6 +21,11 @@ HOSTILE = (
 )
 WIDE = {"width": 1440, "height": 900}
 PHONE = {"width": 390, "height": 844}
+SIZES = [
+    pytest.param(PHONE, id="phone"),
+    *([pytest.param(WIDE, id="wide")] if THOROUGH else []),
+]
+"""For what depends little on the size of the screen."""
 NARROW = {"width": 360, "height": 740}
 
 

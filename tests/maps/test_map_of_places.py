@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 from browser_waits import until
-from map_content import PHONE, WIDE, content_of, lines_of
+from map_content import PHONE, SIZES, content_of, lines_of
 
 from layers.maps import MapContent, write_map
 from layers.maps.page import page_of
@@ -19,7 +19,6 @@ from seabed.structure import edges, humps, rank_structure, reasons, with_ranks
 pytestmark = pytest.mark.browser
 
 OpenMap = Callable[..., Any]
-SIZES = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
 BAND = (6.0, 9.0)
 
 

@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
-from map_content import HOSTILE, PHONE, WIDE
+from map_content import HOSTILE, PHONE, SIZES, WIDE
 from planned_content import NOON, expected_of, passes_of, planned
 from pyproj import Transformer
-from thoroughness import THOROUGH
 
 from layers.maps import write_map
 from layers.maps.expected import pack_expected
@@ -23,9 +22,6 @@ pytestmark = pytest.mark.browser
 
 OpenMap = Callable[..., Any]
 ARTEFACTS = Path(__file__).parents[2] / "test_artefacts"
-SIZES = [pytest.param(PHONE, id="phone")]
-if THOROUGH:
-    SIZES.append(pytest.param(WIDE, id="wide"))
 
 
 @pytest.fixture(scope="module")

@@ -11,18 +11,14 @@ import pandas as pd
 import pytest
 import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
-from map_content import HOSTILE, PHONE, WIDE, content_of
+from map_content import HOSTILE, PHONE, SIZES, content_of
 from shapely.geometry import LineString
-from thoroughness import THOROUGH
 
 from layers.maps import write_map
 
 pytestmark = pytest.mark.browser
 
 ARTEFACTS = Path(__file__).parents[2] / "test_artefacts"
-SIZES = [pytest.param(PHONE, id="phone")]
-if THOROUGH:
-    SIZES.append(pytest.param(WIDE, id="wide"))
 WHY = "12 of 14 fish in 20% of the hours (p 0.001): drift it shorter; each pass is 9 min shorter."
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 from browser_waits import until
-from map_content import PHONE, WIDE, content_of
+from map_content import SIZES, content_of
 from pyproj import Transformer
 from shapely.geometry import LineString, Point
 
@@ -19,7 +19,6 @@ from layers.maps import write_map
 
 pytestmark = pytest.mark.browser
 
-SIZES = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
 DRIFTS = [
     # id, line, start, stage, hours from high water, rod-hours
     ("2030-05-01 #1", "Hollow Reach", "2030-05-01 09:00", "flood", -3.0, 1.0),

@@ -12,9 +12,8 @@ import pandas as pd
 import pytest
 import xarray as xr
 from browser_waits import until
-from map_content import PHONE, WIDE, content_of
+from map_content import SIZES, WIDE, content_of
 from pyproj import Geod, Transformer
-from thoroughness import THOROUGH
 
 from layers.catches import read_catches
 from layers.maps import MapContent, MapWater, water_of_day, write_map
@@ -25,9 +24,6 @@ from seabed.grid import make_grid
 pytestmark = pytest.mark.browser
 
 OpenMap = Callable[..., Any]
-SIZES = [pytest.param(PHONE, id="phone")]
-if THOROUGH:
-    SIZES.append(pytest.param(WIDE, id="wide"))
 START = np.datetime64("2031-06-14T00:00", "ns")
 END = np.datetime64("2031-06-15T00:00", "ns")
 ROW = """(row) => {

@@ -7,6 +7,7 @@ import pytest
 import real_inputs as real
 import rioxarray
 import shapely
+from thoroughness import THOROUGH
 
 from benchmarks.planning.followed import Heights, Streams, World, check_plan
 from layers.cli.main import main
@@ -17,6 +18,7 @@ STREAMS = Streams(
 )
 HEIGHTS = Heights((1.5, 8.0, 14.25, 20.5), (2.9, 0.2, 2.6, 0.9))
 KNOT = 1852.0 / 3600.0
+FREE = {False: "held"} | ({True: "free"} if THOROUGH else {})
 
 
 def clock(hour):
@@ -64,7 +66,7 @@ shortest_drift = "5 min"
     return file
 
 
-@pytest.fixture(scope="module", params=[False, True], ids=["held", "free"])
+@pytest.fixture(scope="module", params=FREE, ids=FREE.get)
 def plan(request, area, tmp_path_factory):
     """A plan of hours about a turn of the tide: whether free, its folder, its layers."""
     free, out = request.param, tmp_path_factory.mktemp("plan")

@@ -17,7 +17,7 @@ from coast_bottoms import DEGREES, UTM, coast
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter
-from thoroughness import examples
+from thoroughness import THOROUGH, examples
 
 from seabed.grid import make_grid, transform_of
 from seabed.structure import (
@@ -43,7 +43,7 @@ SEARCH = Search(contours_m=(18.0, 10.0, 15.0, 22.0), band_m=(14.0, 19.0), hump_m
 BOTTOMS = {
     "projected": (128, {}),
     "geographic": (97, {"geographic": True}),
-    "rough": (210, {"seed": 5, "noise_m": 0.3}),
+    **({"rough": (210, {"seed": 5, "noise_m": 0.3})} if THOROUGH else {}),
 }
 """Chunk, and what the bottom is like."""
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import xarray as xr
-from map_content import HOSTILE, PHONE, WIDE, content_of
+from map_content import HOSTILE, SIZES, content_of
 
 from layers.area import load_area
 from layers.area._forms import tile_address
@@ -90,7 +90,7 @@ def opened(browser: Any, path: Path, size: Any) -> tuple[Any, list[str]]:
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("size", [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")])
+@pytest.mark.parametrize("size", SIZES)
 def test_the_server_is_asked_only_while_it_is_ticked(
     browser: Any, small_grid: xr.DataArray, tmp_path: Path, size: Any
 ) -> None:

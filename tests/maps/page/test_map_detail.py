@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from affine import Affine
-from map_content import PHONE, WIDE, lines_of
+from map_content import SIZES, lines_of
 from pyproj import Transformer
 from shapely.geometry import LineString
 
@@ -125,7 +125,7 @@ def test_a_grid_in_blocks_is_never_asked_for_as_a_whole() -> None:
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("size", [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")])
+@pytest.mark.parametrize("size", SIZES)
 def test_the_page_uses_the_finest_there_is(
     open_map: Any,
     wide_grid: xr.DataArray,

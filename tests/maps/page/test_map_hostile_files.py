@@ -10,7 +10,7 @@ from xml.sax.saxutils import escape
 
 import pytest
 import xarray as xr
-from map_content import HOSTILE, PHONE, WIDE
+from map_content import HOSTILE, PHONE, SIZES
 
 from layers.catches import read_catches
 from layers.maps import MapContent, write_map
@@ -38,7 +38,7 @@ def logs(folder: Path) -> list[Path]:
     return [table, marks]
 
 
-@pytest.mark.parametrize("size", [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")])
+@pytest.mark.parametrize("size", SIZES)
 def test_script_in_a_catch_log_and_in_waypoints_is_only_text(
     open_map: Callable[..., Any], small_grid: xr.DataArray, tmp_path: Path, size: Any
 ) -> None:
