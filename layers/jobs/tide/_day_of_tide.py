@@ -61,8 +61,6 @@ from layers.water import (
     to_local,
     turns,
 )
-from layers.water.stations.importers import import_station
-from layers.water.stations.station_file import write_station
 from seabed.files import write_text
 from seabed.units import parse_speed
 
@@ -211,6 +209,10 @@ def _water(
     heights: Heights | None = None
     currents: Currents | None = None
     if request.station:
+        # not sooner: what they need of pyTMD takes half a second
+        from layers.water.stations.importers import import_station
+        from layers.water.stations.station_file import write_station
+
         station = import_station(request.station, station_id=request.station_id)
         heights, currents = station.heights, station.currents
         heights = None if heights is None else pressed(area, heights)
