@@ -15,7 +15,7 @@ from layers.jobs.check._area_files import Fault, check_area, check_folder
 from layers.jobs.check._checked import Checked, span_words
 from layers.jobs.check._kinds import kind_of, why_of
 from layers.jobs.check._water_tables import check_currents, check_heights, check_wind, no_tide
-from layers.jobs.parts.settings import cut_settings
+from layers.jobs.parts.settings import cut_settings, reading_of
 from layers.jobs.parts.words import counted
 from layers.present import degrees_minutes
 from seabed.errors import SeabedError
@@ -32,6 +32,7 @@ _HEAD_COLUMNS: Final = (
 _OF_FISH: Final = ("species", "rod", "person", "bait", "lead")
 MOST_NAMED: Final = 4
 """Marks of fish that are named."""
+_OF_ONE_FILE: Final = ("crs", "sign", "unit", "variable", "vertical_datum")
 RESULTS: Final = {"lines", "edges", "features"}
 """Layers that ``marks`` reads."""
 
@@ -296,15 +297,8 @@ def _grid(name: str, area: Area) -> Checked:
     from layers.jobs.parts.structure import DEEPEST_M, LEAST_CELLS
     from seabed.loaders import describe
 
-    source = area.grid
-    report = describe(
-        name,
-        crs=source.crs or None,
-        sign=source.sign,
-        unit=source.unit,
-        variable=source.variable or None,
-        vertical_datum=source.vertical_datum or None,
-    )
+    reading = reading_of(area)
+    report = describe(name, **{key: reading[key] for key in _OF_ONE_FILE})
     unit = area.units.depth
     facts = {
         "format": report.format,
