@@ -77,6 +77,8 @@ def voyage(seed: int, style: str) -> tuple[pd.DataFrame, np.ndarray, list[tuple[
         begun = len(kinds)
         for _ in range(int(long_s * random.uniform(0.75, 1.25))):
             second("drift")
+        if number and kinds[begun - 1] == "drift":  # there already: one drift goes on
+            begun = drifts.pop()[0]
         drifts.append((begun, len(kinds)))
     run_to(start + 2500.0 * _toward(random.uniform(0, 6.28)), 14 * KN)
     return _received(np.array(places), random), np.array(kinds), drifts

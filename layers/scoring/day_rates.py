@@ -10,6 +10,7 @@ of a season are some of all: how good all are is drawn too.  What bunches beyond
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -25,7 +26,8 @@ __all__ = ["DayRates", "Dispersion", "bunching_likelihood", "dispersion", "rates
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-DAY_GUESS: Final = 4.0  # shape of the days' law: worth that differs by half.  Common practice
+# the days' law: worth that differs by half; perhaps far less, or more.  Common practice, no source
+fit_days: Final = partial(fit_prior, guess=4.0, factor=5.0)
 TURNS: Final = 8
 SWEEPS: Final = 1200
 BURNT: Final = 200
@@ -116,10 +118,10 @@ def _in_turn(fish: Floats, effort: Floats) -> tuple[Prior, Prior, Floats, Floats
         lines = fit_prior(of_line, hours, near=lines)
         rate = (lines.shape + of_line) / (lines.hours + hours)
         due = visits.T @ rate
-        days = fit_prior(of_day, due, guess=DAY_GUESS, near=days)
+        days = fit_days(of_day, due, near=days)
         worth = (days.shape + of_day) / (days.shape + due)
         worth = worth / (share @ worth)
-    return fit_prior(of_line, hours), fit_prior(of_day, due, guess=DAY_GUESS), rate, worth
+    return fit_prior(of_line, hours), fit_days(of_day, due), rate, worth
 
 
 def _of_visits(fish: Floats, due: Floats) -> float:

@@ -100,7 +100,12 @@ def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
 
 
 def fit_prior(
-    count: Any, hours: Any, *, guess: float = SHAPE_GUESS, near: Prior | None = None
+    count: Any,
+    hours: Any,
+    *,
+    guess: float = SHAPE_GUESS,
+    factor: float | None = None,
+    near: Prior | None = None,
 ) -> Prior:
     """Fit the Gamma law of rates across lines by penalised marginal likelihood.
 
@@ -108,8 +113,8 @@ def fit_prior(
     ----------
     count, hours : array, shape (n,)
         Fish and rod-hours of each line; lines without hours are passed over.
-    guess : float
-        Of the shape.
+    guess, factor : float
+        Of the shape, and how far one standard deviation is from it; `SHAPE_FACTOR` for None.
     near : Prior, optional
         One that is near the answer: it is found sooner, and without its neighbours.
 
@@ -135,7 +140,8 @@ def fit_prior(
 
     def cost(logs: Floats) -> float:
         mean, shape = np.exp(logs)
-        return -_log_likelihood(mean, shape, count, hours) - _log_doubt(shape, guess)
+        off = np.log(shape / guess) / np.log(factor or SHAPE_FACTOR)
+        return -_log_likelihood(mean, shape, count, hours) + float(off**2) / 2
 
     if near is not None:
         mean, shape = np.exp(_least(cost, np.log([near.mean, near.shape])))
@@ -250,10 +256,6 @@ def _log_likelihood(mean: float, shape: float, count: Floats, hours: Floats) -> 
             + shape * np.log(shape / (shape + scaled)) + count * np.log(scaled / (shape + scaled))
         ).sum()
     )  # fmt: skip
-
-
-def _log_doubt(value: float, guess: float) -> float:
-    return float(-((np.log(value / guess) / np.log(SHAPE_FACTOR)) ** 2) / 2)
 
 
 def _likely(cost: Callable[[Floats], float], start: Floats) -> tuple[Floats, Floats, Floats]:

@@ -51,7 +51,6 @@ LEAD_M: Final = 15.0
 """A shortened drift begins and ends this much outside: baits must be down, and a fish is
 logged a little after its bite.  Common practice, no source."""
 
-SIGNIFICANT: Final = 0.05
 FALSE_SHARE: Final = 0.1
 """Of the stretches called hot, that luck explains anyway, where there are many lines."""
 LINE_SHARE: Final = 0.03
@@ -169,7 +168,7 @@ def _not_by_luck(chances: list[float]) -> NDArray[np.bool_]:
     """Say which findings hold with the false share controlled (Benjamini & Hochberg 1995)."""
     p, count = np.asarray(chances, float), len(chances)
     share = min(FALSE_SHARE, LINE_SHARE * count)
-    allowed = np.minimum(share * np.arange(1, count + 1) / max(count, 1), SIGNIFICANT)
+    allowed = share * np.arange(1, count + 1) / max(count, 1)
     passed = np.flatnonzero(np.sort(p) <= allowed)
     return np.asarray(p <= (np.sort(p)[passed[-1]] if len(passed) else -1.0))
 
