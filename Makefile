@@ -9,7 +9,7 @@ export PIP_NO_COMPILE := 1
 unexport PYTHONDONTWRITEBYTECODE
 SOURCES := $(shell find seabed layers -name '*.py')
 
-.PHONY: demo test test-all docs bench mutations clean browser lint types pages scripts
+.PHONY: demo test test-all docs bench mutations clean browser lint types pages scripts collected
 
 demo: $(VENV)/.ready
 	$(BIN)/seabed demo --out $(OUT)
@@ -19,7 +19,7 @@ demo: $(VENV)/.ready
 test:
 	$(MAKE) --jobs 2 $(VENV)/.ready browser
 	$(MAKE) --jobs 2 $(VENV)/.ready-test $(VENV)/.compiled
-	$(MAKE) --jobs 2 types pages lint scripts
+	$(MAKE) --jobs 2 types pages lint scripts collected
 	$(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
@@ -50,8 +50,11 @@ scripts: $(VENV)/.ready-scripts
 pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
 
-# Workers that find nothing compiled would each compile the same.  It needs no package of the tests,
-# which are installed meanwhile.
+# Workers that find tests not compiled would each compile them, and what they import.
+collected: $(VENV)/.ready-test
+	$(BIN)/python -m pytest --collect-only --quiet --quiet >/dev/null
+
+# So with the inner loops.  That needs no package of the tests, which are installed meanwhile.
 $(VENV)/.compiled: $(VENV)/.ready $(SOURCES)
 	$(BIN)/python tests/compiled_once.py
 	touch $@

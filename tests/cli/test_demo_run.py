@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import re
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import geopandas as gpd
@@ -38,11 +41,15 @@ def demo(tmp_path_factory):
     folder = tmp_path_factory.mktemp("Ås fjord 日本")
     words = [*RUN, "demo", "--out", str(folder / "other")]
     other = subprocess.Popen(words, stdout=subprocess.DEVNULL) if THOROUGH else None
-    done = subprocess.run(
-        [*RUN, "demo", "--out", str(folder / "out")],
-        capture_output=True, text=True, encoding="utf-8", timeout=300, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
+    done = SimpleNamespace(stdout=io.StringIO(), stderr=io.StringIO())
+    with (
+        redirect_stdout(done.stdout),
+        redirect_stderr(done.stderr),
+        pytest.raises(SystemExit) as ended,
+    ):
+        main(["demo", "--out", str(folder / "out")])
+    done.stdout, done.stderr = done.stdout.getvalue(), done.stderr.getvalue()
+    assert not ended.value.code, done.stderr
     assert other is None or other.wait(timeout=300) == 0
     return folder / "out", done
 
