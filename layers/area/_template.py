@@ -84,10 +84,6 @@ def _section(name: str, keys: dict[str, Key], given: dict[tuple[str, str], Any])
         if value is None:
             lines.append(f"# {spec.name} = {spec.example}")
         else:
-            lines.append(f"{spec.name} = {_toml(value)}")
+            words = json.dumps(value, ensure_ascii=False)  # JSON's escapes are TOML's too
+            lines.append(f"{spec.name} = {words}")
     return "\n".join(lines) + "\n"
-
-
-def _toml(value: Any) -> str:
-    """Write a text, number or list of texts; JSON's escapes are TOML's too."""
-    return json.dumps(value, ensure_ascii=False)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import suppress
-from typing import Any, Final
+from typing import Final
 
 import shapely
 
@@ -37,7 +37,8 @@ def forget_ground(connection: sqlite3.Connection, naming: Naming) -> None:
         if not len(heirs):
             connection.execute(f"DELETE FROM {LINES.name} WHERE fid = ?", (rows[place][0],))  # noqa: S608
             continue
-        heir = heirs.iloc[_nearest(known.geometry.iloc[place], heirs.geometry.to_numpy())]
+        away = shapely.hausdorff_distance(known.geometry.iloc[place], heirs.geometry.to_numpy())
+        heir = heirs.iloc[int(away.argmin())]
         connection.execute(
             f"UPDATE {LINES.name} SET geom = ?, course_deg = ? WHERE fid = ?",  # noqa: S608
             (to_blobs([heir.geometry])[0], round(float(heir["course_deg"]), 6), rows[place][0]),
@@ -88,8 +89,3 @@ def renew_indexes(connection: sqlite3.Connection) -> None:
                 f"INSERT INTO {name} SELECT fid, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), "  # noqa: S608
                 f"ST_MaxY(geom) FROM {table.name} WHERE geom NOT NULL AND NOT ST_IsEmpty(geom)"
             )
-
-
-def _nearest(line: Any, others: Any) -> int:
-    """Place of the line that runs nearest to another."""
-    return int(shapely.hausdorff_distance(line, others).argmin())

@@ -190,7 +190,7 @@ def open_surface(
         whole.depth,
         transform=whole.transform,
         crs=whole.crs,
-        vertical_datum=_datum(meanings),
+        vertical_datum="; ".join(dict.fromkeys(one.vertical_datum for one in meanings)),
         source="; ".join(names),
         attributes={"guesses": [*_guesses(reads, meanings), *joins]},
     )
@@ -277,10 +277,6 @@ def _guesses(reads: list[_Read], meanings: list[Meaning]) -> list[str]:
             None
         )
     return list(once)
-
-
-def _datum(meanings: list[Meaning]) -> str:
-    return "; ".join(dict.fromkeys(meaning.vertical_datum for meaning in meanings))
 
 
 def _any_valid(depth: NDArray[np.float32]) -> bool:

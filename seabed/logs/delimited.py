@@ -66,7 +66,9 @@ def read_delimited_fixes(
         _positions(columns[name], file, name, notes, [*map(plain, headings.values())])
         for name in _PLACE
     )
-    units = {name: _unit(heading) for name, heading in headings.items()}
+    units = {
+        name: read_heading(_GLUED.sub(r"\1 \2", heading)).unit for name, heading in headings.items()
+    }
     none = np.full(count, np.nan)
     depth_m = _depths(columns["depth"], units.get("depth", "")) if "depth" in columns else none
     warmth = numbers(columns["temperature"]) if "temperature" in columns else none
@@ -129,10 +131,6 @@ def _columns(headings: Sequence[str], file: str, where: str) -> dict[str, int]:
             do="Name columns time, latitude, longitude (and depth_m).",
         )
     return columns
-
-
-def _unit(heading: str) -> str:
-    return read_heading(_GLUED.sub(r"\1 \2", heading)).unit
 
 
 def _positions(

@@ -151,8 +151,9 @@ def rank_structure(
     places = place.to_crs(crs).to_numpy()
     shapes = np.concatenate([_shapes(edges, crs), _shapes(features, crs)])
     ground = ground_about(shapes, places)
+    company = [(one["kind"].to_numpy(object), _shapes(one, crs)) for one in others]
     table = table.assign(
-        **_company(table["kind"], shapes, ground, [_kinds_and_shapes(one, crs) for one in others]),
+        **_company(table["kind"], shapes, ground, company),
         **_waved(places, waves, crs),
         **_dangers(ground, hazards, crs),
         part_of=_part_of(table["kind"], places, shapes),
@@ -272,12 +273,6 @@ def _gap(top: Any, foot: Any, shallow: float, deep: float) -> Any:
 
 def _shapes(table: gpd.GeoDataFrame, crs: Any) -> NDArray[np.object_]:
     return np.asarray(table.geometry.to_crs(crs).to_numpy(), object)
-
-
-def _kinds_and_shapes(
-    table: gpd.GeoDataFrame, crs: Any
-) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
-    return table["kind"].to_numpy(object), _shapes(table, crs)
 
 
 def _company(

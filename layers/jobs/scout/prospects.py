@@ -195,7 +195,7 @@ def report_of(
             kind=row["kind"],
             why=row["why"],
             score=row["score"],
-            merits=_merits(row),
+            merits=[word for name, word in PARTS.items() if row[name] >= 2 / 3],
             faults=_faults(row),
             position=(place.x, place.y),
             cut=_cut(cuts[row["name"]], row["kind"]),
@@ -211,10 +211,6 @@ def report_of(
         band_m=area.depths.band_m,
         depth_unit=area.units.depth,
     )
-
-
-def _merits(row: Mapping[Hashable, Any]) -> list[str]:
-    return [word for name, word in PARTS.items() if row[name] >= 2 / 3]
 
 
 def _faults(row: Mapping[Hashable, Any]) -> list[str]:

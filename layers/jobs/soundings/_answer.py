@@ -118,7 +118,8 @@ def chart_lines(chart: ChartFit, unit: str) -> list[str]:
     if not abs(chart.offset_m) > 2.0 * chart.sigma_m:
         return [f"Soundings agree with the open grid as far as they show (± {sure}): {what}"]
     off = format_quantity(abs(chart.offset_m), unit, digits=2)
-    return [f"Soundings are {off} {_way(chart.offset_m)} than the open grid (± {sure}): {what}"]
+    way = "deeper" if chart.offset_m >= 0 else "shallower"
+    return [f"Soundings are {off} {way} than the open grid (± {sure}): {what}"]
 
 
 def _grid_lines(survey: Survey, unit: str) -> list[str]:
@@ -142,10 +143,6 @@ def _bias_lines(survey: Survey, unit: str) -> list[str]:
     sure = format_quantity(merged.open_sigma_m, unit, digits=2)
     lines = [f"The open grid is taken to be sure to {sure}, one standard deviation."]
     return [*lines, *filter(None, [merged.bias_words(unit)])]
-
-
-def _way(offset_m: float) -> str:
-    return "deeper" if offset_m >= 0 else "shallower"
 
 
 def _provenance(survey: Survey) -> tuple[list[str], list[int]]:
