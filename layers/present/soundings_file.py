@@ -28,23 +28,13 @@ _LOOK_S: Final = 0.05
 _LAYER: Final = "soundings"
 
 
-def write_soundings(path: str | Path, soundings: pd.DataFrame) -> None:
-    """Write every sounding, flagged ones too, as points of a FlatGeobuf, whole or not at all.
-
-    path: ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of `seabed.soundings.SOUNDINGS`
-        but for the position; what is not known is NULL. Without a spatial index, which can't hold
-        soundings without a position.
-
-    Raises OutputError if it can't be written.
-    """
-    with soundings_beside(path) as begin:
-        begin(soundings)
-
-
 @contextmanager
 def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None]]:
-    """Write soundings as `write_soundings` does, while other work goes on.
+    """Write every sounding, flagged ones too, as points of a FlatGeobuf, while other work goes on.
 
+    path: ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of `seabed.soundings.SOUNDINGS`
+        but for the position; what is not known is NULL.  Without a spatial index, which can't hold
+        soundings without a position.
     Returned: begins to write the soundings it is given; to be called once.  At the end of the block
         it is waited for.  If the block fails, nothing is written.
 

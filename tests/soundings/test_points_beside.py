@@ -33,10 +33,15 @@ def where(request, monkeypatch):
         monkeypatch.setattr(soundings_file, "_FEW", 1000)
 
 
+def write_soundings(path, soundings):
+    with soundings_file.soundings_beside(path) as begin:
+        begin(soundings)
+
+
 @pytest.mark.usefixtures("where")
 def test_every_column_comes_back(soundings, tmp_path):
     """Read by geopandas, in more than one batch; what is not known is missing."""
-    soundings_file.write_soundings(tmp_path / "all.fgb", soundings)
+    write_soundings(tmp_path / "all.fgb", soundings)
     found = pyogrio.read_dataframe(tmp_path / "all.fgb")
     told = as_points(soundings)
     assert found.crs == told.crs
@@ -60,7 +65,7 @@ def test_every_column_comes_back(soundings, tmp_path):
 
 
 def test_no_sounding_makes_a_file_too(tmp_path):
-    soundings_file.write_soundings(tmp_path / "none.fgb", empty_soundings())
+    write_soundings(tmp_path / "none.fgb", empty_soundings())
     assert pyogrio.read_info(tmp_path / "none.fgb", force_feature_count=True)["features"] == 0
 
 
@@ -82,5 +87,5 @@ def test_the_other_process_s_words_are_passed_on(soundings, tmp_path, monkeypatc
     failing.write_text("import sys; sys.exit('no room')", encoding="utf-8")
     monkeypatch.setattr(soundings_file.points_beside, "__file__", str(failing))
     with pytest.raises(OutputError, match="no room"):
-        soundings_file.write_soundings(tmp_path / "out" / "all.fgb", soundings)
+        write_soundings(tmp_path / "out" / "all.fgb", soundings)
     assert list((tmp_path / "out").iterdir()) == []

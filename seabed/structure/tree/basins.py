@@ -20,9 +20,6 @@ Values = TypeVar("Values", Depths, Indices, NDArray[np.bool_])
 PINHOLE_CELLS: Final = 16
 """Voids of at most so many cells, away from the border, are overlooked."""
 
-WALLED: Final = np.ones(4, bool)
-"""The outside is all around."""
-
 _LOOK_BACK: Final = 8
 
 
