@@ -78,3 +78,9 @@ def test_a_gale_leaves_no_hour(tmp_path):
     with pytest.raises(SeabedError, match=re.escape("wind up to 25 kn (limit 20 kn)")):
         day_of(tmp_path, wind=("SW 25 kn",))
     assert not (tmp_path / "out").exists()
+
+
+def test_hours_too_short_for_a_drift_are_refused(tmp_path):
+    with pytest.raises(SeabedError, match="no room for a drift of 10 min"):
+        day_of(tmp_path, begin="7:00", end="7:09")
+    assert len(day_of(tmp_path, begin="7:00", end="7:10").plan.passes) == 1

@@ -35,7 +35,7 @@ class Hours:
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     """Read the day and its clock times in the area's zone.
 
-    Raises WaterError if one can't be read, or the end is not after the begin.
+    Raises WaterError if one can't be read, or no drift fits between begin and end.
     """
     when = day_of(day, area.timezone, area.date_order)
     first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
@@ -43,6 +43,12 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
         raise WaterError(
             f"{end} is not after {begin}", key="end", do="Give a later time, up to 24:00."
         )
+    shortest_s = area.plan.shortest_drift_s
+    if last - first < np.timedelta64(round(shortest_s), "s"):
+        raise WaterError(
+            f"from {begin} to {end} there is no room for a drift of {shortest_s / 60:.0f} min",
+            key="end", do="Give a later time, or a smaller shortest_drift under [plan].",
+        )  # fmt: skip
     return Hours(when, first, last)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
 import numpy as np
@@ -135,13 +135,9 @@ class LearnedCurrent:
             rows.append(_hour_row(hour, east[here], north[here], spread[here], pieces))
         return pd.DataFrame(rows)
 
-    def fit_doubt_mps(self) -> float:
-        """Root mean square of the doubt of the fit, along the current of a month's tides or more.
-
-        What one outing has to itself is not in it.
-        """
-        of_the_fit = replace(self, day_spreads_mps=(0.0, 0.0))
-        east, north, spread = of_the_fit._at(self._tides())
+    def doubt_mps(self) -> float:
+        """Root mean square of its doubt on a day, along the current of a month's tides or more."""
+        east, north, spread = self._at(self._tides())
         toward, _ = set_and_drift(east, north)
         return float(np.sqrt(np.nanmean(along_spread(spread, toward) ** 2)))
 

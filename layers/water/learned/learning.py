@@ -46,7 +46,7 @@ from layers.water.learned.learned import (
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
-from seabed.units import convert
+from seabed.units import SPEED, convert
 
 __all__ = ["FEWEST", "learn_current"]
 
@@ -71,19 +71,17 @@ LEAST_PIECES: Final = 6
 FREE_CHANCE: Final = 0.3
 LEAST_KEPT: Final = 0.4
 NEARLY_ALL: Final = 0.9
-WIND_SHOWS: Final = 0.8
-FEW_SHOW: Final = 0.7
-FEW: Final = 40
+WIND_SHOWS: Final = 0.85
+SURE_SHOWS: Final = 0.8
 LEAST_SCALE: Final = 0.7
 LEAST_SCALE_OF_ALL: Final = 0.5
-MOST_DOUBT: Final = 0.15
+MOST_WIND_DOUBT: Final = 0.15
+MOST_DOUBT_MPS: Final = 0.125 * SPEED["kn"]
 """Least chance of a drift that looks free, and least share of such drifts; least scale of the
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
-where less than `WIND_SHOWS` do, and the fewest drifts where less than `FEW_SHOW` do.  On simulated
-seasons what is learned beyond these is not what it claims to be."""
-MOST_FIT_DOUBT_MPS: Final = {0.15: 0.077, 0.2: 0.057}
-"""Greatest doubt of the fit where more than such a share of the drifts looks motored: 0.15 and
-0.11 kn.  On most simulated seasons what is learned within these is right to 0.13 kn."""
+where less than `WIND_SHOWS` do; greatest doubt of the current on a day where less than `SURE_SHOWS`
+do.  On simulated seasons what is learned beyond these is not what it claims to be, or not right to
+0.13 kn."""
 
 
 def learn_current(
@@ -157,8 +155,7 @@ def learn_current(
 def _check_fit(current: LearnedCurrent) -> None:
     """Refuse a current of which the drifts that look free say too little."""
     left_out = len(current.motored) / (len(current.motored) + current.drifts)
-    limits = [most for share, most in MOST_FIT_DOUBT_MPS.items() if left_out > share]
-    if limits and (doubt := current.fit_doubt_mps()) > min(limits):
+    if left_out > 1 - SURE_SHOWS and (doubt := current.doubt_mps()) > MOST_DOUBT_MPS:
         _refuse(
             f"{left_out:.0%} of the drifts look motored, and the others leave a doubt of "
             f"{convert(doubt, 'kn'):.2f} kn"
@@ -200,7 +197,7 @@ def _motored(
 
 def _check(mixture: Mixture) -> None:
     """Refuse drifts of which most look motored, or whose motors the wind can't show."""
-    count, kept = len(mixture.free), float((mixture.free >= FREE_CHANCE).mean())
+    kept = float((mixture.free >= FREE_CHANCE).mean())
     looking = f"{1 - kept:.0%} of the drifts look motored"
     scale, doubt = mixture.scale
     least = LEAST_SCALE if kept < NEARLY_ALL else LEAST_SCALE_OF_ALL
@@ -211,10 +208,8 @@ def _check(mixture: Mixture) -> None:
             f"the wind moves the boat only {scale:.2f} times as much as published for its craft, "
             "as where the motor holds it"
         )
-    elif kept < WIND_SHOWS and doubt > MOST_DOUBT:
+    elif kept < WIND_SHOWS and doubt > MOST_WIND_DOUBT:
         what = f"{looking}, and so little wind does not part them from free ones"
-    elif kept < FEW_SHOW and count < FEW:
-        what = f"{looking}, and {count} drifts are too few to part them from free ones"
     else:
         return
     _refuse(what)
