@@ -146,11 +146,7 @@ class Planning:
         "How often the skipper looks how far the boat is off its line, and corrects the motor's "
         'push; "never": the push stays as the sheet says.',
     )
-    shortest_drift_s: float = key(
-        "10 min",
-        duration_up_to(1800.0),
-        "Shortest drift in a plan; over a line of the logbook that paid, 4 minutes are enough.",
-    )
+    shortest_drift_s: float = key("10 min", duration_up_to(1800.0), "Shortest drift in a plan.")
     settle_s: float = key(
         "60 s",
         duration_up_to(1800.0),

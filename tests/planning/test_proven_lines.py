@@ -87,7 +87,7 @@ def test_two_days_turn_the_tables_by_two_thirds_of_what_they_show():
 def test_lines_without_fish_or_with_little_effort_are_not_made_again():
     told = FixedCurrent(0.4, 90.0)
     assert proven_lines(logged(), lines_of(logged(), fish=0), told, None) == ()
-    assert proven_lines(logged(), lines_of(logged(), rod_hours=0.9), told, None) == ()
+    assert proven_lines(logged(), lines_of(logged(), rod_hours=0.2), told, None) == ()
 
 
 def test_a_line_is_made_again_only_at_its_stage():

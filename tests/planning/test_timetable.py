@@ -357,6 +357,8 @@ def test_ground_that_paid_counts_for_its_lower_limit_while_the_water_runs_its_wa
     assert running.values[row, poor] < 0.6 * running.values[row, column]
 
 
-def test_a_line_of_less_than_a_rod_hour_does_not_count():
-    ground, _ = fished(FixedCurrent(0.4, 80.0), rod_hours=0.9)
-    assert ground.values.max() == pytest.approx(0.25 * 8 / 0.9 * 0.2)
+def test_a_line_of_less_than_a_quarter_of_a_rod_hour_does_not_count():
+    ground, _ = fished(FixedCurrent(0.4, 80.0), rod_hours=0.2)
+    assert ground.values.max() == pytest.approx(0.25 * 8 / 0.2 * 0.2)
+    ground, _ = fished(FixedCurrent(0.4, 80.0), rod_hours=0.3)
+    assert ground.values.max() > 2 * (0.25 * 8 / 0.3 * 0.2)

@@ -35,9 +35,6 @@ from seabed.errors import SeabedError
 SLOT_S: Final = 2700.0
 """Time spent on one line before the next.  Common practice, no source."""
 
-SHORTEST_PROVEN_S: Final = 240.0
-"""Over a line that paid a drift may be as short as its hot stretch.  Our choice, no source."""
-
 WHOLE_SPAN_S: Final = 1e9
 """A slot of this length is a whole span of open hours."""
 
@@ -170,8 +167,7 @@ def _all_tried(
     limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
     over_all = starts_over(ground, spacing_m, reach_m=4 * spacing_m)
     over_lines = [
-        _tried(ground, setting_over(line, setting), begin, _over_proven(limits), starts_on(line))
-        for line in now
+        _tried(ground, setting_over(line, setting), begin, limits, starts_on(line)) for line in now
     ]
     return [_tried(ground, setting, begin, limits, over_all), *over_lines]
 
@@ -192,16 +188,11 @@ def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
     for kind in kinds:
         own = (slot.of_line == kind) & np.isfinite(start[0])
         over = setting_for(slot.proven[kind] if kind >= 0 else None, setting)
-        own_limits = limits if kind < 0 else _over_proven(limits)
-        tried.append(_tried(slot.worth, over, begin, own_limits, (start[0][own], start[1][own])))
+        tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
     if not tried:
         return None
     of_line = np.repeat(kinds, [len(one.last) for one in tried])
     return replace(slot, begin=begin, lasts_s=lasts_s, candidates=joined(tried), of_line=of_line)
-
-
-def _over_proven(limits: DriftLimits) -> DriftLimits:
-    return replace(limits, shortest_s=min(limits.shortest_s, SHORTEST_PROVEN_S))
 
 
 def _tried(

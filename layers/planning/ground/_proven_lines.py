@@ -120,7 +120,7 @@ def proven_lines(
     currents: Currents,
     heights: Heights | None,
 ) -> tuple[ProvenLine, ...]:
-    """Gather what is known of each line that gave a fish in a rod-hour or more.
+    """Gather what is known of each line that gave a fish in `LEAST_ROD_HOURS` or more.
 
     Parameters
     ----------

@@ -33,8 +33,9 @@ NEW_GROUND: Final = 0.25
 """What the best of ground never fished counts for, as a share of the season's plain rate: skippers
 fish what is good first.  Our choice, no source."""
 
-LEAST_ROD_HOURS: Final = 1.0
-"""A line fished for less says too little to be drifted for.  Our choice, no source."""
+LEAST_ROD_HOURS: Final = 0.25
+"""A line fished for less, a quarter of an hour with one rod, says too little to be drifted for.
+On invented fish a whole rod-hour leaves out most lines of a first season that paid."""
 
 GUESS_FISH: Final = 2.0
 """How many fish's weight the rate of the whole line has at each place of it.  Our choice."""

@@ -76,7 +76,7 @@ SURE_SHOWS: Final = 0.8
 LEAST_SCALE: Final = 0.7
 LEAST_SCALE_OF_ALL: Final = 0.5
 MOST_WIND_DOUBT: Final = 0.15
-MOST_DOUBT_MPS: Final = 0.125 * SPEED["kn"]
+MOST_DOUBT_MPS: Final = 0.13 * SPEED["kn"]
 """Least chance of a drift that looks free, and least share of such drifts; least scale of the
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
 where less than `WIND_SHOWS` do; greatest doubt of the current on a day where less than `SURE_SHOWS`

@@ -276,8 +276,10 @@ def test_too_short_a_time_is_no_matter_of_limits(
     area: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     words = ["--area", area, *DAY, "--from", "9:00", "--to", "9:03", "--out", area.parent / "out"]
-    assert call(*words) == 0
-    assert "No drift in these hours is worth making" in capsys.readouterr().out
+    assert call(*words) == 2
+    message = capsys.readouterr().err
+    assert "no room for a drift of 10 min" in message
+    assert "limits" not in message
 
 
 def kinds(told: dict) -> set[str]:
