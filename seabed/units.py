@@ -26,6 +26,7 @@ __all__ = [
     "format_quantity",
     "half_turned",
     "in_metres",
+    "luck_words",
     "parse_depths",
     "parse_length",
     "parse_range",
@@ -267,6 +268,17 @@ def percent(part: float) -> str:
     '13%'
     """
     return f"{rounded(100.0 * part)}%"
+
+
+def luck_words(p: float) -> str:
+    """Write how often luck alone shows as much.
+
+    Examples
+    --------
+    >>> luck_words(0.214), luck_words(0.021), luck_words(0.001)
+    ('luck alone: 21 in 100', 'luck alone: 2 in 100', 'luck alone: 1 in 1,000')
+    """
+    return f"luck alone: {f'{rounded(100 * p)} in 100' if p >= 0.015 else f'1 in {1 / p:,.0f}'}"
 
 
 def rounded_down(value: float, digits: int = 0) -> str:

@@ -91,7 +91,7 @@ class Choice:
     def __call__(self, value: Any, _: Path) -> str:
         """Give the word."""
         if value not in self.words:
-            raise ValueError(f"Write one of {', '.join(self.words)}.")
+            raise ValueError(f"Write one of {', '.join(filter(None, self.words))}.")
         return str(value)
 
 
@@ -228,7 +228,7 @@ def speed_range(value: Any, _: Path) -> tuple[float, float]:
     """Read two speeds, ``"0.1-2.5 kn"``, lesser first."""
     wrong = ValueError("Write two rising speeds and a unit, like '0.1-2.5 kn'.")
     words = str(value).replace("–", "-").split("-")
-    if not isinstance(value, str) or len(words) != 2:
+    if not isinstance(value, str) or len(words) != 2 or not all(words):
         raise wrong
     unit = words[1].strip().lstrip("0123456789.,").strip()
     low, high = (parse_speed(word, default=unit) for word in words)

@@ -99,7 +99,8 @@ def read_exif(path: str | Path) -> Exif:
             tags = _heif_tags(Path(path)) if is_heif(head) else _jpeg_tags(path)
             exif = _exif_of(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
     except (*_FAULTS, Warning) as error:
-        raise CatchError(f"its EXIF is damaged: {_reason(error)}", file=path) from error
+        why = "" if isinstance(error, Warning) else f": {_reason(error)}"
+        raise CatchError(f"its EXIF is damaged{why}", file=path) from error
     if exif is None:
         raise CatchError(
             "has no EXIF, and so neither a time nor a place",

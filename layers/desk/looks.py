@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,15 +16,17 @@ import pandas as pd
 from layers import jobs
 from layers.area import load_area
 from layers.desk.sketches import columns, put_right, sketch, take_back
-from layers.desk.texts import setting_name, text
+from layers.desk.texts import plain_words, text
 from layers.desk.typed_tables import faults, rows_of
+from layers.jobs.check import check_file, file_fault, files_named
 from layers.jobs.parts.answers import json_text
-from layers.jobs.parts.structure import open_area_surface
+from layers.jobs.parts.structure import open_area_grid, open_area_surface
 from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
 from layers.present.looks import with_variables
 from layers.present.pictures.day import day_picture
 from layers.present.pictures.survey import painted
-from seabed.errors import WaterError, with_settings
+from layers.water import leeway_of
+from seabed.errors import SeabedError, WaterError
 from seabed.files import replacing
 from seabed.units import convert
 
@@ -95,7 +99,7 @@ def day(
             "from": round(float(noon["wind_from_deg"])),
             "speed": round(convert(float(noon["wind_mps"]), units.speed), 1),
         },
-        "words": " ".join(with_settings(note, setting_name) for note in result.notes),
+        "words": " ".join(plain_words(note) for note in result.notes),
     }
 
 
@@ -167,11 +171,46 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
         {
             "file": Path(one.file).name,
             "kind": one.kind,
+            "usable": one.usable,
             "facts": {name: str(value) for name, value in one.facts.items() if value},
             "wrong": [[what.replace(folder, ""), do] for what, do in one.wrong],
         }
         for one in checked
     ]
+
+
+def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
+    """Say which of the files that keys of the area file name can't be used, or that a craft can't.
+
+    Nothing is said of what the page itself asks, as of a grid that names no coordinate system.
+    """
+    area = load_area(area_file)
+    if "boat_craft" in names:
+        with _about("boat_craft"):
+            leeway_of(area.boat.craft)
+    for place, path in files_named(area):
+        name = re.sub(r"\W+", "_", place).strip("_")
+        if name not in names:
+            continue
+        with _about(name):
+            if isinstance(path, str):
+                open_area_grid(area)
+                continue
+            wrong, usable, _ = file_fault(place, path, area, check_file)
+            for what, do in wrong[: not usable]:
+                plain = what.removeprefix(f"{place}: {path}: ").removeprefix(f"{place} names ")
+                raise SeabedError(plain.replace(str(path), path.name), do=do)
+    return {}
+
+
+@contextmanager
+def _about(name: str) -> Iterator[None]:
+    """Make of an error one about a field, if no other field can cure it."""
+    try:
+        yield
+    except SeabedError as error:
+        if not error.keys:
+            raise SeabedError(error.what, where=error.where, do=error.do, key=name) from error
 
 
 def logbook(log: str, area_file: str) -> list[dict[str, Any]]:
@@ -188,6 +227,7 @@ LOOKS: Final[dict[str, Callable[..., Any]]] = {
     "day": day,
     "kinds": kinds,
     "logbook": logbook,
+    "misfits": misfits,
     "card": card,
     "small_map": small_map,
     "rows": rows_of,

@@ -31,6 +31,19 @@ _CLOSED: Final = ""
 _LINE: Final = 64 * 1024 * 1024
 
 
+class RefusedError(SeabedError):
+    """What a look found wrong, and the settings that it is about."""
+
+    def __init__(self, words: str, keys: tuple[str, ...]) -> None:
+        super().__init__(words)
+        self._keys = keys
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """As the worker named them."""
+        return self._keys
+
+
 class Runner:
     """One worker for one water, and whoever wants to know how it gets on.
 
@@ -111,7 +124,7 @@ class Runner:
         reply = await self._ordered({"id": f"look-{self._looks}", "look": name, "with": arguments})
         if reply["end"] != "done":
             words = reply.get("message") or "this check failed; the fault is ours"
-            raise SeabedError(words, key=next(iter(reply.get("keys", ())), None))
+            raise RefusedError(words, tuple(reply.get("keys", ())))
         return reply["value"]
 
     async def cancel(self, id_: str) -> None:

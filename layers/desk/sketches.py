@@ -20,7 +20,7 @@ from layers.catches import as_catches, correct_fish
 from layers.catches.headers import meanings_with
 from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
-from layers.desk.texts import setting_name
+from layers.desk.texts import error_words
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.trip import by_hand_of, clocks_of, correction_files, cut_tracks, find_fish
@@ -72,9 +72,7 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
                 "tied": int((caught.catches["drift_id"] != "").sum()), "of_zone": of_zone,
             }  # fmt: skip
     except SeabedError as error:
-        file = Path(error.file).name if error.file else None
-        plainly = SeabedError(error.what, file=file, where=error.where, do=error.do)
-        shown |= {"wrong": plainly.text(setting_name), "keys": list(error.keys)}
+        shown |= {"wrong": error_words(error), "keys": list(error.keys)}
     return shown | {
         "zone": area.timezone, "speed_unit": area.units.speed, "fish_unit": area.units.fish,
         "track": drawn, "pieces": _pieces(pieces, drifts, area),

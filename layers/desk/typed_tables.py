@@ -6,7 +6,7 @@ import csv
 import io
 import re
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 
 from layers.area import Area, load_area
-from layers.desk.texts import setting_name, text
+from layers.desk.texts import error_words, text
 from layers.desk.waters import TYPED
 from layers.water import (
     CurrentTable,
@@ -24,6 +24,7 @@ from layers.water import (
     read_heights,
     to_local,
 )
+from layers.water.currents.currents import EVENT_SIGNS
 from seabed.errors import SeabedError
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
@@ -39,6 +40,7 @@ MOST_ROWS: Final = 6000
 _PLACE: Final = re.compile(r"\w+ (\d+)(?:, column '(.*)')?")
 _NAME: Final = "table.csv"
 _TIME: Final = 1
+_VALUE: Final = 2
 _OF_DATE: Final = re.compile(r"no date|\bday\b")
 
 
@@ -94,7 +96,11 @@ def rows_of(kind: str, area_file: str, pasted: str = "", unit: str = "") -> dict
         else:
             table = _read(kind, source, area, area.water.heights_unit)
     except SeabedError as error:
-        return {"rows": [], "unit": unit, "wrong": _plain(error)}
+        return {
+            "rows": [],
+            "unit": unit,
+            "wrong": error_words(SeabedError(error.what, where=error.where, do=error.do)),
+        }
     return {"rows": [] if table is None else _rows(table, area, unit), "unit": unit, "wrong": ""}
 
 
@@ -112,9 +118,10 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
         raise SeabedError("no such unit, or too many rows", do=f"Give {MOST_ROWS} rows at most.")
     left = {number: row for number, row in enumerate(rows) if any(cell.strip() for cell in row)}
     wrong: list[dict[str, Any]] = [
-        {"row": number, "column": _TIME, "words": text("typed.no_time")}
-        for number, row in left.items() if not row[_TIME].strip()
-    ]  # fmt: skip
+        {"row": number, "column": column, "words": text("typed.no_" + name)}
+        for number, row in left.items()
+        for column, name in _lacking(kind, row, first=number == min(left))
+    ]
     if not left:
         wrong.append({"row": None, "column": None, "words": text("typed.empty")})
     for fault in wrong:
@@ -138,16 +145,31 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
                 column = 0
             if wrong and column is None:
                 break  # without rows that are wrong in themselves, others seem wrong that are not
-            cure = error.do or ""
+            cure = error.do or ("" if column != _VALUE else text("typed.value"))
             if column in (0, _TIME) and "date_order" not in cure:
                 cure = text("typed.like")
-            words = SeabedError(error.what, do=cure).text(setting_name)
+            words = error_words(SeabedError(error.what, do=cure))
             wrong.append({"row": at, "column": column, "words": words})
             if at is None or column is None:
                 break
             del left[at]
     whole = [row for row in rows if any(cell.strip() for cell in row)]
     return {"faults": wrong, "text": typed_text(kind, whole, unit)}
+
+
+def _lacking(kind: str, row: Row, *, first: bool) -> Iterator[tuple[int, str]]:
+    """Name the cells that a row must have and has not; a day holds for the rows below it."""
+    if first and not row[0].strip():
+        yield 0, "day"
+    if not row[_TIME].strip():
+        yield _TIME, "time"
+    elif not row[_VALUE].strip(" -–—") and (kind == "heights" or _moves(row[3])):
+        yield _VALUE, "value"
+
+
+def _moves(event: str) -> bool:
+    bare = event.casefold().strip(" .:-")
+    return EVENT_SIGNS.get(bare, 1) != 0
 
 
 def _of_text(words: str, read: Any) -> Any:
@@ -193,7 +215,3 @@ def _rows(table: Any, area: Area, unit: str) -> list[Row]:
 def _unit(kind: str, area: Area) -> str:
     own = area.units.speed if kind == "currents" else area.units.depth
     return own if own in TYPED[kind] else TYPED[kind][0]
-
-
-def _plain(error: SeabedError) -> str:
-    return SeabedError(error.what, where=error.where, do=error.do).text(setting_name)

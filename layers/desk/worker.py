@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import os
 import queue
+import re
 import signal
 import sys
 import threading
@@ -24,6 +25,7 @@ from typing import Any, Final, TextIO
 
 from layers import jobs
 from layers.desk.tasks import request_from
+from layers.desk.texts import braced
 from layers.jobs.parts.answers import json_text
 from layers.jobs.progress import Cancelled
 from seabed.errors import SeabedError
@@ -82,7 +84,8 @@ class Worker:
         except (Cancelled, KeyboardInterrupt):
             return {"end": "stopped"}
         except SeabedError as error:
-            return {"end": "wrong", "message": _without_names(error), "keys": error.keys}
+            keys = error.keys or _quoted(error, order.get("request") or order.get("with") or {})
+            return {"end": "wrong", "message": braced(error), "keys": keys}
         except Exception:  # noqa: BLE001 (a fault of ours ends the job, not the desk)
             if order["id"] in self._unwanted:  # compiled code makes another error of an interrupt
                 return {"end": "stopped"}
@@ -129,11 +132,13 @@ def _sentences(result: Any) -> list[str]:
     return list(result.sentences()) if hasattr(result, "sentences") else []
 
 
-def _without_names(error: SeabedError) -> str:
-    """Write the message with settings still in braces, and files by their names alone."""
-    file = Path(error.file).name if error.file else None
-    plain = SeabedError(error.what, file=file, where=error.where, do=error.do)
-    return plain.text("{{{}}}".format)
+def _quoted(error: SeabedError, given: dict[str, Any]) -> tuple[str, ...]:
+    """Name the fields whose words a message quotes; files are none."""
+    quotes = re.findall(r"'([^']+)'", error.what)
+    texts = {
+        name: str(value) for name, value in given.items() if os.sep not in str(value)
+    }  # fmt: skip
+    return tuple(name for name, text in texts.items() if any(one in text for one in quotes))
 
 
 def _warm() -> None:

@@ -188,9 +188,11 @@ def square_m(coarse_m: float) -> float:
     (125.0, 500.0)
     """
     if not coarse_m >= 100.0:
-        raise LogbookError(f"{coarse_m:g} m would give the spots away", do="Give 100 m or more.")
+        raise LogbookError(
+            f"{coarse_m:g} m would give the spots away", do="Give 100 m or more as {coarse}."
+        )
     if coarse_m > LEAST_M * 2**MOST_TIMES:
-        raise LogbookError(f"{coarse_m:g} m is coarser than any water", do="Give less.")
+        raise LogbookError(f"{coarse_m:g} m is coarser than any water", do="Give less as {coarse}.")
     return LEAST_M * float(1 << _times(coarse_m))
 
 

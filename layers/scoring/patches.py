@@ -13,7 +13,7 @@ from layers.scoring.along import on_plane, rates_beside
 from layers.scoring.circles import scan_ground
 from layers.scoring.samples import SAMPLES, weights_of
 from seabed.schema import Table, documented
-from seabed.units import rounded
+from seabed.units import luck_words, rounded
 
 __all__ = ["PATCHES", "hot_patch"]
 
@@ -90,7 +90,7 @@ def hot_patch(
         "p": patch.p, "radius_m": patch.radius_m, "fish": round(patch.fish),
         "expected": patch.expected, "rod_hours": inside, "rate_here": here,
         "rate_elsewhere": elsewhere,
-        "why": f"{came}, where {rounded(patch.expected, 1)} were due (p {patch.p:.3f}).",
+        "why": f"{came}, where {rounded(patch.expected, 1)} were due ({luck_words(patch.p)}).",
         "geometry": gpd.GeoSeries([circle], crs=crs).to_crs("EPSG:4326").iloc[0],
     }  # fmt: skip
     return PATCHES.frame([row])

@@ -31,7 +31,7 @@ from layers.scoring.witnesses import (
     scale_of,
     wald,
 )
-from seabed.units import rounded
+from seabed.units import luck_words, rounded
 
 __all__ = ["ENOUGH_LINES", "LEAST_LINES", "RESPONSE_FACTORS", "Response", "fit_response"]
 
@@ -165,7 +165,7 @@ class Response:
             sentences.append(
                 f"{term.factor}{here}: best at {value} with {middle} fish a rod-hour "
                 f"({low} to {high}), {rounded(worst, 1)} at worst "
-                f"(p {self.p[term.factor]:.3f}; {self.fish} fish, {self.trips} trips)."
+                f"({luck_words(self.p[term.factor])}; {self.fish} fish, {self.trips} trips)."
             )
         return sentences
 

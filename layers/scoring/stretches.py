@@ -18,7 +18,7 @@ from layers.scoring.samples import SAMPLES, weights_of
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
 from seabed.geodesy import utm_of
 from seabed.schema import Table, documented
-from seabed.units import Say, in_metres, rounded
+from seabed.units import Say, in_metres, luck_words, rounded
 
 __all__ = ["STRETCHES", "hot_stretches"]
 
@@ -223,13 +223,13 @@ def _why(
                 f"{rounded(along.all_fish)} fish cannot show a stretch: {chance:.0%} chance to see "
                 "a threefold one."
             )
-        return f"{share} (p {stretch.p:.3f}), {where}: luck explains it."
+        return f"{share} ({luck_words(stretch.p)}), {where}: luck explains it."
     here, line = (rounded(worth[name], 1) for name in ("rate_here", "rate_line"))
     gain = f"about {here} fish a rod-hour instead of {line}."
     if worth["saves_s"] < LEAST_SAVED_S:
-        return f"{share} (p {stretch.p:.3f}): drift all of this, {where}; it gives {gain}"
+        return f"{share} ({luck_words(stretch.p)}): drift all of this, {where}; it gives {gain}"
     less = f"each pass is {rounded(worth['saves_s'] / 60)} min shorter and gives {gain}"
-    return f"{share} (p {stretch.p:.3f}): drift it shorter, {where}; {less}"
+    return f"{share} ({luck_words(stretch.p)}): drift it shorter, {where}; {less}"
 
 
 def _rate_left_out(along: LineFish, here: float, line_rate: float) -> float:

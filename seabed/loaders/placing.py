@@ -133,7 +133,7 @@ def _settled(layer: Layer, given: Any) -> tuple[CRS, list[str]]:
             raise GridError(
                 f"unknown coordinate reference system {given!r}",
                 file=layer.source,
-                do="Write it like EPSG:32610, or EPSG:4326 for longitude and latitude.",
+                do="Write {crs} like EPSG:32610, or EPSG:4326 for longitude and latitude.",
             ) from error
         flat = horizontal(crs) or crs
         if layer.crs is not None and not layer.crs.equals(flat, ignore_axis_order=True):
@@ -293,4 +293,4 @@ def _rolled(cells: Cells, *, read: Reader, turn: int, columns: int) -> NDArray[n
 
 
 def _text(edge: Bounds) -> str:
-    return f"{edge.west:.6g} {edge.south:.6g} {edge.east:.6g} {edge.north:.6g}"
+    return " ".join(f"{one:.8g}" for one in (edge.west, edge.south, edge.east, edge.north))

@@ -213,30 +213,40 @@ def _time(match: re.Match[str]) -> time:
     elif not (match["minute"] or match["packed"] or match["letter"]):
         raise ValueError(f"{match[0].strip()!r} is not a time of day")
     part = int((match["part"] or "0").ljust(9, "0")[:6])
-    return time(hour, minute, int(match["second"] or 0), part)
+    try:
+        return time(hour, minute, int(match["second"] or 0), part)
+    except ValueError as error:
+        raise ValueError("there is no such time") from error
 
 
 def _date(text: str, day_first: bool | None) -> date:
     if match := _YEAR_FIRST.match(text):
-        return date(int(match[1]), int(match[3]), int(match[4]))
+        return _day(int(match[1]), int(match[3]), int(match[4]))
     if match := _NUMBERS.match(text):
         return _numbers(match, day_first)
     if match := _DAY_NAMED.match(text):
-        return date(_year(match[3]), _month(match[2]), int(match[1]))
+        return _day(_year(match[3]), _month(match[2]), int(match[1]))
     if match := _NAMED_DAY.match(text):
-        return date(int(match[3]), _month(match[1]), int(match[2]))
+        return _day(int(match[3]), _month(match[1]), int(match[2]))
     raise ValueError(f"{text!r} is not a date")
+
+
+def _day(year: int, month: int, day: int) -> date:
+    try:
+        return date(year, month, day)
+    except ValueError as error:
+        raise ValueError("there is no such day") from error
 
 
 def _numbers(match: re.Match[str], day_first: bool | None) -> date:
     first, second, year = int(match[1]), int(match[3]), _year(match[4])
     if match[2] == "." or first > 12:
-        return date(year, second, first)
+        return _day(year, second, first)
     if second > 12:
-        return date(year, first, second)
+        return _day(year, first, second)
     if day_first is None and first != second:
         raise TwoWaysError(match[0], first, second, year)
-    return date(year, second, first) if day_first else date(year, first, second)
+    return _day(year, second, first) if day_first else _day(year, first, second)
 
 
 def _year(word: str) -> int:

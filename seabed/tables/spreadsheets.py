@@ -46,7 +46,7 @@ def sheets_of(
         raise error(f"can't read it: {reason}", file=path) from problem
     except ReadingError as problem:
         raise error(
-            f"this spreadsheet can't be read ({problem})",
+            "this spreadsheet can't be read",
             file=path,
             do="Save it again, without a password, or save the sheet as CSV.",
         ) from problem

@@ -8,12 +8,15 @@ With ``--all`` each size is shown in each light, else in one.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -54,7 +57,21 @@ TOO_SMALL = """() => {
 }"""
 
 
-def states(page: Any, root: Path) -> Iterator[str]:
+@contextmanager
+def held(desk: int) -> Iterator[None]:
+    """Let the workers of a desk stand still, so that what they do lasts as long as it is seen."""
+    found = subprocess.run(["pgrep", "-P", str(desk)], capture_output=True, text=True, check=False)
+    workers = [int(word) for word in found.stdout.split()]
+    for worker in workers:
+        os.kill(worker, signal.SIGSTOP)
+    try:
+        yield
+    finally:
+        for worker in workers:
+            os.kill(worker, signal.SIGCONT)
+
+
+def states(page: Any, root: Path, desk: int) -> Iterator[str]:
     """Go through the whole job; give each state as the page is in it."""
 
     def go(address: str) -> None:
@@ -91,9 +108,10 @@ def states(page: Any, root: Path) -> Iterator[str]:
         ("Day", "2031-06-14"), ("From", "7:00"), ("To", "11:30"), ("Wind in words", "SW 8 kn"),
     ):  # fmt: skip
         page.get_by_label(label, exact=True).fill(value)
-    press("Plan the day's drifts")
-    page.wait_for_selector(BUSY)
-    yield "today_busy"
+    with held(desk):
+        press("Plan the day's drifts")
+        page.wait_for_selector(BUSY)
+        yield "today_busy"
     ended()
     page.wait_for_selector(".strip svg")
     yield "today_done"
@@ -115,9 +133,10 @@ def states(page: Any, root: Path) -> Iterator[str]:
     page.wait_for_selector("#pieces-list .drift")
     page.locator("#pieces-list .drift").nth(2).click()
     yield "trips_ticked"
-    press("Log this trip")
-    page.wait_for_selector(BUSY)
-    yield "trips_busy"
+    with held(desk):
+        press("Log this trip")
+        page.wait_for_selector(BUSY)
+        yield "trips_busy"
     ended()
     page.wait_for_selector("#pieces-list .drift")
     yield "trips_done"
@@ -134,14 +153,15 @@ def states(page: Any, root: Path) -> Iterator[str]:
     yield "season_done"
     page.get_by_label("Wind from, kn").fill("fresh")
     press("Rank the lines")
-    ended("wrong")
+    page.locator("[name=wind_from][aria-invalid=true]").wait_for()
     yield "season_wrong"
     log_years(root / "demo water")
     go("/w/demo water/season")
     page.get_by_label("Wind from, kn").fill("")
-    press("Rank the lines")
-    page.wait_for_selector(BUSY)
-    yield "season_busy"
+    with held(desk):
+        press("Rank the lines")
+        page.wait_for_selector(BUSY)
+        yield "season_busy"
     ended()
     yield "season_full"
     page.locator("details.card").evaluate_all(OPEN)
@@ -149,9 +169,10 @@ def states(page: Any, root: Path) -> Iterator[str]:
     go("/w/demo water/bottom")
     page.wait_for_selector(".histogram svg")
     yield "bottom_first"
-    press("Look for edges, humps and holes")
-    page.wait_for_selector(BUSY)
-    yield "bottom_busy"
+    with held(desk):
+        press("Look for edges, humps and holes")
+        page.wait_for_selector(BUSY)
+        yield "bottom_busy"
     ended()
     yield "bottom_done"
     page.locator("details.card").evaluate_all(OPEN)
@@ -168,7 +189,7 @@ def states(page: Any, root: Path) -> Iterator[str]:
     yield "water_open"
     page.get_by_label("Time zone").fill("Nowhere/Atall")
     page.get_by_label("Time zone").press("Enter")
-    page.get_by_role("alert").first.wait_for()
+    page.locator("[name=area_timezone][aria-invalid=true]").wait_for()
     yield "water_wrong"
     page.locator("#learn").evaluate("card => { card.open = true; }")
     press("Learn the current from drifts")
@@ -207,20 +228,18 @@ def say(*words: Any) -> None:
 
 
 def take(page: Any, state: str, folder: Path, *, every: bool) -> None:
-    busy = state.endswith("busy")  # over in a moment
+    busy = state.endswith("busy")
     for width, usual in SIZES.items():
         page.set_viewport_size({"width": width, "height": 900})
-        for light in dict.fromkeys([usual, *(SIZES.values() if every and not busy else ())]):
+        for light in dict.fromkeys([usual, *(SIZES.values() if every else ())]):
             page.select_option("#light", light)
-            page.wait_for_timeout(300)
-            if not busy:
+            page.wait_for_timeout(300)  # a strip is drawn anew a moment after its width changed
+            if not busy:  # what a page reads itself waits behind what is done
                 page.wait_for_function(SETTLED)
                 for frame in page.frames[1:]:  # maps
                     frame.wait_for_selector("body[data-ready=yes]", state="attached")
             name = f"{state}_{width}_{light}"
             page.screenshot(path=folder / f"{name}.png", full_page=True)
-            if busy:
-                continue
             for rule in Axe().run(page, options={"iframes": False}).response["violations"]:
                 say(name, rule["id"], [node["html"][:100] for node in rule["nodes"]])
             if (wide := page.evaluate("document.documentElement.scrollWidth")) > width:
@@ -246,7 +265,7 @@ def main(folder: str, *words: str) -> None:
             page.on("console", lambda m: say("console", m.type, m.text, m.location))
             page.on("pageerror", lambda error: say("error", error))
             page.goto(address)
-            for state in states(page, root):
+            for state in states(page, root, process.pid):
                 if not only or state in only:
                     take(page, state, place, every="--all" in words)
                 page.set_viewport_size({"width": 1440, "height": 900})

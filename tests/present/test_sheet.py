@@ -54,7 +54,7 @@ def test_what_is_read_afloat_is_12_points_or_more(tmp_path: Path) -> None:
     afloat = {
         text: size
         for text, size in sizes.items()
-        if re.search(r"07:00|11\.400|0\.15 nm|motor|run |start by|If |Kept|Wind", text)
+        if re.search(r"07:00|11\.400|0\.15 nm|motor|run |start by|If |Kept|Wind|hazards", text)
     }
     assert len(afloat) >= 8
     assert min(afloat.values()) >= 12 - 1e-6, afloat

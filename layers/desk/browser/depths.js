@@ -1,5 +1,6 @@
 // Draws the histogram of a water's depths, with the band on it.
 import { part } from "./svg.js";
+import { openAround } from "./tasks.js";
 
 const HIGH = 120;
 
@@ -8,6 +9,11 @@ export async function drawDepths(place) {
   const said = await answer.json();
   if (said.wrong !== undefined) {
     place.append(Object.assign(document.createElement("p"), { className: "wrong", textContent: said.wrong }));
+    for (const key of said.keys) {
+      const field = document.querySelector(`[name="${CSS.escape(key)}"]`);
+      openAround(field);
+      field?.setAttribute("aria-invalid", "true");
+    }
     return;
   }
   const form = place.parentElement.querySelector("form");

@@ -1,5 +1,5 @@
 // What every page of the desk does: screen light, following tasks, sending files, drawing depths.
-import { followTasks } from "./tasks.js";
+import { followTasks, markFields, openAround } from "./tasks.js";
 import { sendFiles, takeAway, tickSent } from "./sending.js";
 import { drawDepths } from "./depths.js";
 import { keepFocusOver } from "./focus.js";
@@ -34,9 +34,19 @@ function tellOpen() {
   addEventListener("pagehide", () => navigator.sendBeacon(`/pages?shut=${own}`));
 }
 
+// A field that the address names is open to be filled in.
+function showNamed() {
+  const named = document.getElementById(location.hash.slice(1));
+  if (!named?.matches(".field, details")) return;
+  openAround(named);
+  named.querySelector("input, select").focus();
+  named.scrollIntoView({ block: "center" });
+}
+
 tellOpen();
 keepLight();
 mapDoor(() => document.body.dataset.view);
+markFields();
 const water = document.querySelector("[data-water]")?.dataset.water;
 if (water !== undefined) followTasks(water);
 tickSent();
@@ -45,7 +55,7 @@ for (const button of document.querySelectorAll("[data-remove]")) takeAway(button
 for (const place of document.querySelectorAll("[data-depths]")) drawDepths(place);
 fillParts(document.querySelectorAll("[data-part]:not([data-follows])"));
 for (const place of document.querySelectorAll("[data-follows]")) followTicks(place);
-for (const field of document.querySelectorAll("[data-own-zone]")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
+for (const field of document.querySelectorAll("[data-own-zone]:not([aria-invalid])")) field.value = Intl.DateTimeFormat().resolvedOptions().timeZone;
 for (const field of document.querySelectorAll("[data-own-units]")) field.value = navigator.language.endsWith("-US") ? "ft" : "m";
 for (const place of document.querySelectorAll(".dial")) windDial(place);
 for (const place of document.querySelectorAll("[data-strip]")) followDay(place, water);
@@ -55,5 +65,7 @@ for (const place of document.querySelectorAll("[data-table]")) {
 }
 const trip = document.getElementById("trip");
 if (trip !== null) followTrip(trip);
+showNamed();
+addEventListener("hashchange", showNamed);
 keepFocusOver();
 document.body.dataset.ready = "yes";

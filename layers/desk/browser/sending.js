@@ -14,7 +14,7 @@ export function tickSent() {
 
 // How far a clock was off holds for its own files only.
 export function forgetClocks(form) {
-  for (const name of ["clock_offset", "track_clock"]) form.elements[name].value = "";
+  for (const name of ["clock_offset", "track_clock", "photo_offset"]) if (form.elements[name]) form.elements[name].value = "";
 }
 
 export function takeAway(button) {
@@ -56,7 +56,10 @@ export function sendFiles(form) {
     sessionStorage.setItem(SENT, JSON.stringify(sent.map((file) => `${file.kind}/${file.name}`)));
     if (sent.length > 0 && form.dataset.then !== undefined) {
       for (const { kind, name } of sent) {
-        await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ as: form.dataset.as, file: `${kind}/${name}` }) });
+        const used = await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ as: form.dataset.as, file: `${kind}/${name}` }), headers: { accept: "application/json" } });
+        if (used.ok) continue;
+        wrong.push(`${name}: ${(await used.json()).message}`);
+        await fetch(`${new URL(form.dataset.send, location.href).pathname}/${kind}/${encodeURIComponent(name)}/remove`, { method: "POST" });
       }
     }
     if (wrong.length === 0) location.reload();

@@ -6,7 +6,6 @@ const ENDED = new Set(["done", "wrong", "stopped", "broken"]);
 let heard = null;
 
 export function followTasks(water) {
-  markFields();
   follow(water);
   document.addEventListener("click", (event) => {
     const stop = event.target.closest("[data-cancel]:not([aria-disabled])");
@@ -104,7 +103,7 @@ function fieldOf(key) {
 }
 
 // A message is beside the first field that it is about, and its place leads there; what was typed stays.
-function markFields() {
+export function markFields() {
   for (const message of document.querySelectorAll("[data-keys]")) {
     for (const [name, value] of Object.entries(JSON.parse(message.dataset.typed ?? "{}"))) {
       const field = document.querySelector(`form[action="${message.dataset.form}"] [name="${CSS.escape(name)}"]:is(input:not([type=hidden], [type=checkbox], [type=radio], [type=file]), select, textarea)`);
@@ -129,7 +128,7 @@ function markFields() {
   }
 }
 
-function openAround(one) {
+export function openAround(one) {
   for (let around = one?.closest("details") ?? null; around !== null; around = around.parentElement.closest("details")) around.open = true;
 }
 

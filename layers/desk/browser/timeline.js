@@ -114,7 +114,7 @@ function* marks(trip, moved, axis) {
   for (const [number, one] of moved.entries()) {
     const [left, right] = [axis.x(one.start), axis.x(one.end)];
     yield part("rect", { class: `piece ${one.kind}${number === trip.piece ? " chosen" : ""}`, x: left, width: Math.max(1, right - left), y: HEAD, height: HIGH });
-    if (one.kind !== "run" && right - left > 34) {
+    if (one.kind !== "run" && right - left > 34 && left + right > 140) {
       const label = one.name === "" ? document.querySelector(`#kind-${one.kind}`).dataset.word : one.name.split(" ").at(-1);
       yield text((left + right) / 2, HEAD - 7, label, "middle");
     }
@@ -130,7 +130,7 @@ function* picture(trip, moved, axis, wide) {
     const own = t.flatMap((moment, at) => (moment < from || moment > to ? [] : [`${axis.x(moment).toFixed(1)},${y(v[at]).toFixed(1)}`]));
     yield part("polyline", { class: "speed", points: own.join(" ") });
   }
-  yield text(2, HEAD + 10, `${Math.round(most)} ${trip.sketch.speed_unit}`, "start");
+  yield text(2, HEAD - 7, `${Math.round(most)} ${trip.sketch.speed_unit}`, "start");
   const every = [60, 300, 600, 900, 1800, 3600, 7200, 10800, 21600].find((one) => axis.wide(one) > 64) ?? 43200;
   let free = 0; // outings side by side may begin at hours close together
   for (const { from, to } of axis.outings) {

@@ -41,6 +41,7 @@ function* picture(trip, view) {
   const { track, pieces, fish } = trip.sketch;
   const place = (at) => `${view.x(track.x[at]).toFixed(1)},${view.y(track.y[at]).toFixed(1)}`;
   let first = 0;
+  const names = []; // where one is, none is written over it
   for (const [number, one] of pieces.entries()) {
     while (track.t[first] < one.start) first += 1;
     let last = first;
@@ -50,6 +51,8 @@ function* picture(trip, view) {
     yield part("polyline", { class: `way ${one.kind}`, points });
     if (one.name !== "") {
       const [x, y] = [view.x(track.x[first]), view.y(track.y[first])];
+      if (names.some(([left, top]) => Math.abs(left - x) < 30 && Math.abs(top - y) < 18)) continue;
+      names.push([x, y]);
       yield Object.assign(part("text", { x: x + 6, y: y - 6 }), { textContent: one.name.split(" ").at(-1) });
     }
   }

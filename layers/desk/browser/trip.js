@@ -18,7 +18,7 @@ export function followTrip(form) {
   let timer = 0;
 
   function query() {
-    const values = [...new FormData(form)].filter(([name, value]) => value !== "" && ["tracks", "catches", "photos", "rods", "clock_offset", "track_clock"].includes(name));
+    const values = [...new FormData(form)].filter(([name, value]) => value !== "" && ["tracks", "catches", "photos", "rods", "clock_offset", "track_clock", "photo_offset", "salvage"].includes(name));
     return `?${new URLSearchParams(values)}`;
   }
 

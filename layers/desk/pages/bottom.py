@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlsplit
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -10,11 +11,13 @@ from starlette.routing import Route
 
 from layers.desk.pages.shared import (
     ask,
+    change_checked,
     change_water,
     desk_of,
     fields_of,
     form_of,
     look,
+    number,
     read_area,
     see_other,
     water_of,
@@ -58,11 +61,15 @@ async def name_address(request: Request) -> Response:
     """Take depths from a web address that the skipper names."""
     water = water_of(request)
     address = fields_of(await form_of(request), "address")["address"]
-    if not address.lower().startswith(("https://", "http://")):
+    parts = urlsplit(address)
+    if parts.scheme.lower() not in ("https", "http") or not parts.hostname:
         raise SeabedError(
             f"{address!r} is not a web address", key="address", do=text("bottom.like")
         )
-    change_water(water, {("grid", "files"): [address]})
+    try:
+        await change_checked(request, water, {("grid", "files"): [address]})
+    except SeabedError as error:
+        raise SeabedError(error.what, key="address") from error
     return see_other(f"/w/{water.name}/bottom?saved")
 
 
@@ -71,7 +78,8 @@ async def save_band(request: Request) -> Response:
     water = water_of(request)
     given = fields_of(await form_of(request), "band_from", "band_to")
     unit = read_area(water)[0].units.depth
-    band = f"{given['band_from']}-{given['band_to']} {unit}"
+    low, high = sorted((number(words, name) for name, words in given.items()), key=float)
+    band = f"{low}-{high} {unit}"
     change_water(water, {("depths", "band"): band})
     return see_other(f"/w/{water.name}/bottom?saved")
 

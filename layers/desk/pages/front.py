@@ -11,7 +11,18 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from layers.area import write_template
-from layers.desk.pages.shared import desk_of, fields_of, look, page, see_other, water_of, zones
+from layers.desk.pages.shared import (
+    desk_of,
+    fields_of,
+    form_of,
+    look,
+    page,
+    refusal,
+    see_other,
+    water_of,
+    zones,
+)
+from layers.desk.texts import text
 from layers.desk.waters import AREA, KINDS, Water
 from layers.jobs.demo_area import demo_files
 from seabed.errors import SeabedError
@@ -31,7 +42,9 @@ async def front(request: Request) -> Response:
     waters = desk.waters.all()
     if desk.waters.single:
         return see_other(f"/w/{waters[0].name}/today")
-    return page(request, "front.html", waters=waters, root=desk.waters.root)
+    return page(
+        request, "front.html", waters=waters, root=desk.waters.root, refused=refusal(request)
+    )
 
 
 async def card(request: Request) -> Response:
@@ -56,13 +69,15 @@ async def small_map(request: Request) -> Response:
 
 async def start_water(request: Request) -> Response:
     """Make the folder and the area file of a new water."""
-    form = await request.form()
+    form = await form_of(request)
     name, zone, unit = fields_of(form, "name", "zone", "units").values()
     if not name:
-        raise SeabedError("a water needs a name")
+        raise SeabedError(text("front.no_name"), key="name")
+    if zone and zone not in zones():
+        raise SeabedError(text("front.no_zone", zone=zone), key="zone")
     folder = desk_of(request).waters.place_for(name)
     folder.mkdir(parents=True)
-    known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone in zones() else {})
+    known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone else {})
     if unit == "m":
         known |= {("units", "depth"): "m", ("units", "fish"): "cm"}
     write_template(folder / AREA, known)

@@ -18,6 +18,7 @@ from layers.desk.pages.shared import (
     fields_of,
     form_of,
     local_time,
+    number,
     page,
     read_area,
     see_other,
@@ -27,6 +28,7 @@ from layers.desk.pages.shared import (
 from layers.desk.tasks import Task
 from layers.desk.texts import text
 from layers.desk.waters import BOOK, Water
+from seabed.errors import SeabedError
 from seabed.units import convert, rounded
 
 __all__ = ["routes"]
@@ -53,11 +55,13 @@ async def logged_trips(request: Request) -> Response:
     """List the trips of the logbook, the newest first."""
     water = water_of(request)
     runner = await desk_of(request).runner(water)
-    trips = await runner.look(
-        "logbook", area_file=str(water.area_file), log=str(water.inside(BOOK))
-    )
+    book, wrong = str(water.inside(BOOK)), None
+    try:
+        trips = await runner.look("logbook", area_file=str(water.area_file), log=book)
+    except SeabedError as error:
+        trips, wrong = [], error
     newest = sorted(trips, key=lambda trip: trip["trip"], reverse=True)
-    return page(request, "logged.html", water=water, trips=newest)
+    return page(request, "logged.html", water=water, trips=newest, wrong=wrong)
 
 
 async def use_logbook(request: Request) -> Response:
@@ -71,6 +75,8 @@ async def use_logbook(request: Request) -> Response:
             plain |= {"rank": True, **_filters(fields_of(form, *_FILTERS), read_area(water)[0])}
         case "share":
             plain |= {"share": str(water.inside(SHARED)), "coarse": given["coarse"]}
+        case "update" | "repair":
+            plain[given["what"]] = True
         case "export":
             plain["export"] = "csv"
         case "restore":
@@ -98,7 +104,11 @@ _FILTERS: Final = ("species", "month_from", "month_to", "stage", "wind_from", "w
 def _filters(given: dict[str, str], area: Area) -> dict[str, Any]:
     """Give the filters of a form as the job takes them."""
     first, last = given["month_from"], given["month_to"]
-    low, high = given["wind_from"] or "0", given["wind_to"]
+    low, high = (
+        given[name] and number(given[name].removesuffix(area.units.speed).strip(), name)
+        for name in ("wind_from", "wind_to")
+    )
+    low = low or "0"
     return {
         "species": [name.strip() for name in given["species"].split(",") if name.strip()],
         "months": f"{first or 1}-{last or 12}" if first or last else "",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -25,17 +25,18 @@ from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
-from layers.desk.texts import field_words, setting_name, text
+from layers.desk.texts import error_words, field_named, field_words, plain_words, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
-from seabed.errors import AreaError, SeabedError, with_settings
+from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
 from seabed.markup import TURNING
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
 __all__ = [
-    "Desk", "ask", "change_water", "fault", "form_of", "local_time", "look", "page", "parted",
-    "see_other", "wants_json", "water_of", "what_is_wrong", "winds",
+    "Desk", "ask", "change_checked", "change_water", "fault", "form_of", "local_time", "look",
+    "number", "page", "parted", "see_other", "wants_json",
+    "water_of", "what_is_wrong", "winds",
 ]  # fmt: skip
 
 _PAGES: Final = {
@@ -43,6 +44,15 @@ _PAGES: Final = {
     "picture": "bottom#picture", "tide": "water#own", "soundings": "water#own",
 }  # fmt: skip
 """Where the results of a job are seen."""
+
+_ON_PAGE: Final = {
+    "today": (), "trips": ("timezone", "date_order", "length_unit"), "season": (), "water": (),
+    "bottom": ("grid", "crs", "sign", "unit", "vertical_datum", "band"),
+}  # fmt: skip
+"""Settings that a page has fields for besides This water, which has all others."""
+
+CHECKED: Final = {"grid_files", "charts_files", "water_heights", "water_currents", "boat_craft"}
+"""Fields whose words may name nothing that can be used."""
 
 _MOST_WARM: Final = 2
 """Waters whose workers are kept warm."""
@@ -83,11 +93,13 @@ class Desk:
             t=text,
             field_words=field_words,
             stale_words=stale_words,
+            error_words=error_words,
+            elsewhere=elsewhere,
             cautions=CAUTIONS,
             cautions_short=CAUTIONS_SHORT,
         )
         templates.filters["speed"] = lambda mps, area: f"{convert(mps, area.units.speed):.1f}"
-        templates.filters["settings"] = lambda words: _sentence(with_settings(words, setting_name))
+        templates.filters["settings"] = lambda words: _sentence(plain_words(words))
         return cls(Waters.of(folder), templates)
 
     async def runner(self, water: Water) -> Runner:
@@ -163,15 +175,19 @@ async def water_page(
     made = [] if wrong else made  # without the area file, times and units would be others
     shown = next((one for one in made if _done(one, latest) and shows(one)), None)
     below = shown is not None and latest is not None and shown.id != latest.id
-    refused = desk_of(request).wrong.pop(quote(request.url.path), Refusal())
     return page(
         request, template, water=water, area=area, area_wrong=wrong, task=latest,
-        refused=refused, saved="saved" in request.query_params,
+        refused=refusal(request), saved="saved" in request.query_params,
         shown=shown, answer=shown.answer(water) if shown is not None else {},
         now=Path(template).stem, stale=stale_words(water, shown) if shown and not below else "",
         map_file=_map_of(water, shown), marks=_made(runner, request), kinds_of_marks=MARK_KINDS,
         carried=request.query_params.get("carried", ""), **values,
     )  # fmt: skip
+
+
+def refusal(request: Request) -> Refusal:
+    """Give what was wrong with the last form of a page, once."""
+    return desk_of(request).wrong.pop(quote(request.url.path), Refusal())
 
 
 def _done(task: Task, latest: Task | None) -> bool:
@@ -198,6 +214,20 @@ def _plain_name(water: Water, name: str) -> str:
     return Path(name).name
 
 
+def elsewhere(keys: Iterable[str], job: str) -> Iterator[tuple[str, str]]:
+    """Give the addresses and labels of fields that a message is about and its page has not."""
+    own = _PAGES.get(job, "").partition("#")[0]
+    for key in keys:
+        if key in _ON_PAGE.get(own, ()):
+            continue
+        if key in _ON_PAGE["bottom"] and key != "band":
+            yield "bottom", text(f"bottom.{key}")
+        elif key == "beyond_limits":
+            yield "water#limits", text("water.limits")
+        elif own != "water" and (name := field_named(key)):
+            yield f"water#{name}", text(f"keys.{name}")
+
+
 def page_of(made: Task, water: Water) -> str:
     """Give the address at which a result is seen."""
     path, _, anchor = _PAGES[made.job].partition("#")
@@ -222,7 +252,7 @@ def read_area(water: Water) -> tuple[Area, str]:
     try:
         return load_area(water.area_file), ""
     except SeabedError as error:
-        return Area(), error.text(setting_name)
+        return Area(), error_words(error)
 
 
 async def ask(
@@ -230,6 +260,9 @@ async def ask(
 ) -> Task:
     """Put a request to a water's jobs; `by_itself` if it is the page that asks, not the user."""
     given = {name: value for name, value in plain.items() if value not in ("", None, [])}
+    for name in ("tracks", "logs", "learn"):
+        if name in plain and name not in given:
+            raise SeabedError(text("trips.tick_log" if name == "logs" else "trips.tick"))
     wanted = request_from(job, given)
     runner = await desk_of(request).runner(
         water
@@ -278,7 +311,7 @@ async def look(request: Request, water: Water, name: str, **arguments: Any) -> d
 
 def what_is_wrong(error: SeabedError) -> dict[str, Any]:
     """Give what is wrong to a script, as the answer of a look."""
-    return {"wrong": with_settings(error.what, setting_name), "keys": error.keys}
+    return {"wrong": plain_words(error.what), "keys": error.keys}
 
 
 def winds(water: Water, words: str) -> list[str]:
@@ -293,6 +326,42 @@ def winds(water: Water, words: str) -> list[str]:
                 continue
         raise SeabedError(text("today.no_table", name=name), key="wind")
     return given
+
+
+async def change_checked(
+    request: Request, water: Water, values: Mapping[tuple[str, ...], Any]
+) -> None:
+    """Change keys as `change_water`; not those whose file or craft can't be used.
+
+    Raises SeabedError then, and all is as it was.
+    """
+    files = (water.area_file, water.area_before)
+    before = [file.read_text(encoding="utf-8") if file.is_file() else None for file in files]
+    change_water(water, values)
+    names = [name for name in map("_".join, values) if name in CHECKED]
+    if not names:
+        return
+    runner = await desk_of(request).runner(water)
+    try:
+        await runner.look("misfits", area_file=str(water.area_file), names=names)
+    except SeabedError:
+        for file, words in zip(files, before, strict=True):
+            if words is None:
+                file.unlink(missing_ok=True)
+            else:
+                write_text(file, words, result=False)
+        raise
+
+
+def number(words: str, key: str) -> str:
+    """Give what was typed as a number, of a decimal comma too.
+
+    Raises SeabedError if it is none.
+    """
+    plain = words.replace(",", ".")
+    if not re.fullmatch(r"-?\d*\.?\d+", plain):
+        raise SeabedError(text("desk.no_number", words=words), key=key)
+    return plain
 
 
 def parted(words: str) -> list[str]:
@@ -322,8 +391,8 @@ def local_time(when: str, area: Area, shape: str = "%H:%M") -> str:
 def _words_of(error: SeabedError) -> str:
     """Write what is wrong; of a field of the page, without file, section and quotes."""
     if not isinstance(error, AreaError) or error.where is None:
-        return error.text(setting_name)
-    return SeabedError(error.what, do=field_words(error.do or "")).text(setting_name)
+        return error_words(error)
+    return error_words(SeabedError(field_words(error.what), do=field_words(error.do or "")))
 
 
 def _fields_about(error: SeabedError) -> tuple[str, ...]:
@@ -341,15 +410,12 @@ def fault(request: Request, error: Exception) -> Response:
     words = text("desk.ours" if status == 500 else "desk.wrong_page")
     keys: tuple[str, ...] = ()
     if isinstance(error, SeabedError):
-        words, keys = _words_of(error), _fields_about(error)
+        words, keys = _sentence(_words_of(error)), _fields_about(error)
     if wants_json(request):
         return JSONResponse({"message": words, "keys": keys}, status_code=status)
     before = urlsplit(request.headers.get("referer", ""))
-    if (
-        isinstance(error, SeabedError)
-        and request.method == "POST"
-        and before.path.startswith("/w/")
-    ):
+    has_place = before.path == "/" or before.path.startswith("/w/")
+    if isinstance(error, SeabedError) and request.method == "POST" and has_place:
         typed = request.scope.get("typed", {})
         desk_of(request).wrong[before.path] = Refusal(words, keys, request.url.path, typed)
         return see_other(quote(unquote(before.path)) + (f"?{before.query}" if before.query else ""))

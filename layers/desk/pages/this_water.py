@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from layers.area import Area
 from layers.area.keys import Choice, Key
 from layers.area.loading import key_named, keys_of, sections
 from layers.desk.pages.shared import (
+    change_checked,
     change_water,
     fields_of,
     form_of,
@@ -77,6 +79,9 @@ NEEDED: Final = (
 )  # fmt: skip
 """What a plan misses most, in the order of the work."""
 
+_BETWEEN: Final = re.compile(r";|, |(?<!\d),")
+"""Between the items of a list: no decimal comma."""
+
 RULE: Final = ("min_length", "daily_bag", "checked")
 
 
@@ -110,7 +115,7 @@ class AreaField:
         if not words:
             return None
         if isinstance(self.spec.default, list):
-            return [word.strip() for word in words.split(",") if word.strip()]
+            return [word.strip() for word in _BETWEEN.split(words) if word.strip()]
         usual = (str(self.spec.default), self.spec.example)
         return _number(words) if any(one.replace(".", "").isdigit() for one in usual) else words
 
@@ -142,7 +147,7 @@ def _number(words: str) -> Any:
     """Read a number; else the area file's reader says what is wrong with it."""
     for kind in (int, float):
         try:
-            return kind(words)
+            return kind(words.replace(",", "."))
         except ValueError:
             continue
     return words
@@ -167,9 +172,10 @@ async def change(request: Request) -> Response:
     form = await form_of(request)
     values: dict[tuple[str, ...], Any] = {
         field.place: field.given(str(form[name]).strip())
-        for name, field in _fields(water).items() if name in form
+        for name, field in _fields(water).items()
+        if name in form and str(form[name]).strip() != field.value
     }  # fmt: skip
-    change_water(water, values)
+    await change_checked(request, water, values)
     return see_other(f"/w/{water.name}/water?saved")
 
 
@@ -231,7 +237,8 @@ async def use_file(request: Request) -> Response:
     field = fields[given["as"]]
     name = _kept(water, path, field).relative_to(water.folder).as_posix()
     before = field.value.split(", ") if field.name == "charts_files" and field.value else []
-    change_water(water, {field.place: field.given(", ".join([*before, name]))})
+    values = {field.place: field.given(", ".join([*before, name]))}
+    await change_checked(request, water, values)
     return see_other(f"/w/{water.name}/water?saved")
 
 

@@ -34,7 +34,8 @@ __all__ = ["routes"]
 
 _KINDS: Final = ("tracks", "catches", "photos")
 _READING: Final = (("area", "timezone"), ("area", "date_order"), ("catches", "length_unit"))
-_CLOCKS: Final = ("clock_offset", "track_clock")
+_CLOCKS: Final = ("clock_offset", "track_clock", "photo_offset")
+_TICKS: Final = ("salvage", "replace")
 
 
 async def trips(request: Request) -> Response:
@@ -56,6 +57,7 @@ async def work_out(request: Request) -> Response:
     water = water_of(request)
     form = await request.form()
     plain = _plain(water, form)
+    water.keep("trip", plain)
     if form.get("log"):
         plain["log"] = str(water.inside("logbook.gpkg"))
     task = await ask(request, water, "trip", plain)
@@ -123,8 +125,11 @@ def _plain(water: Water, given: FormData | QueryParams) -> dict[str, Any]:
     for name in _CLOCKS:
         if given.get(name):
             plain[name] = str(given[name]).strip()
-    rods = str(given.get("rods", ""))
-    return plain | ({"rods": int(rods)} if rods.isdecimal() else {})
+    plain |= {name: True for name in _TICKS if given.get(name)}
+    rods = str(given.get("rods", "")).strip()
+    if rods and not rods.isdecimal():
+        raise SeabedError(text("trips.no_rods", words=rods), key="rods")
+    return plain | ({"rods": int(rods)} if rods else {})
 
 
 def _changed(water: Water) -> str:
@@ -134,7 +139,8 @@ def _changed(water: Water) -> str:
         return ""
     kept = water.kept("trip") or last.request
     other = any(
-        (kept.get(name) or None) != last.request.get(name) for name in (*_KINDS, *_CLOCKS, "rods")
+        (kept.get(name) or None) != last.request.get(name)
+        for name in (*_KINDS, *_CLOCKS, "salvage", "rods")
     )
     return stale_words(water, last) or (text("trips.changed") if other else "")
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from layers.jobs.check._area_files import file_fault as file_fault
 from layers.jobs.check._area_files import files_inside as files_inside
+from layers.jobs.check._area_files import files_named as files_named
 from layers.jobs.check._checked import Checked as Checked
 from layers.jobs.check._checking import check_file as check_file
 from layers.jobs.check._kinds import kind_of as kind_of

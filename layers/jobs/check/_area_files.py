@@ -39,8 +39,8 @@ def check_area(name: str, check: Check) -> Checked:
     wrong: list[Fault] = []
     names: list[str] = []
     usable = True
-    for key, path in _named(area):
-        fault, good, kind = _file_fault(key, path, area, check)
+    for key, path in files_named(area):
+        fault, good, kind = file_fault(key, path, area, check)
         usable &= good
         wrong += fault
         shown = Path(path).name or str(path)
@@ -102,7 +102,7 @@ def files_inside(name: str) -> list[str]:
     return [str(path) for path in inside if path.is_file() and not path.name.startswith(".")]
 
 
-def _named(area: Area) -> Iterator[tuple[str, Path | str]]:
+def files_named(area: Area) -> Iterator[tuple[str, Path | str]]:
     """Give every file that an area names, with the key that does; a logbook to be begun not."""
     yield from (("[grid] files", path) for path in area.grid.files)
     yield from (("[charts] files", path) for path in area.charts.files)
@@ -116,7 +116,7 @@ def _named(area: Area) -> Iterator[tuple[str, Path | str]]:
         yield "[logbook] file", area.logbook.file
 
 
-def _file_fault(
+def file_fault(
     key: str, path: Path | str, area: Area, check: Check
 ) -> tuple[list[Fault], bool, str]:
     """Say what is wrong with a file that a key names, whether it can be used, and what it is."""

@@ -66,12 +66,18 @@ def check_file(name: str, area: Area) -> Checked:
         return replace(checked, facts=why | checked.facts)
     except SeabedError as error:
         place = f"{error.where}: " if error.where else ""
-        cure = error.do or ""
         if kind == "depth grid" and is_table_name(name):
-            cure += f" {_HEAD_COLUMNS}"
-        faults = [(f"{place}{error.what}", cure)]
+            kind, error = "table", _no_table(error)
+        faults = [(f"{place}{error.what}", error.do or "")]
         meant = kind if kind in {"file", "folder"} else f"{kind}, or meant to be"
         return Checked(name, meant, why, faults, usable=False)
+
+
+def _no_table(error: SeabedError) -> SeabedError:
+    """Say of a table that is not known by its columns that it may also be a damaged grid."""
+    if "not a grid of a kind" not in error.what:
+        return SeabedError(error.what, where=error.where, do=f"{error.do} {_HEAD_COLUMNS}")
+    return SeabedError("its columns do not say what kind of table it is", do=_HEAD_COLUMNS)
 
 
 def _text(name: str) -> Checked:

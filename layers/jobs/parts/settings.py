@@ -104,7 +104,11 @@ def clock_offset_s(words: str | None, *, key: str = "clock_offset") -> float:
         return 0.0
     sign = -1.0 if words.strip().startswith("-") else 1.0
     bare = words.strip().lstrip("+-")
-    seconds = float(_read(lambda: duration(bare, Path()), words, key))
+    try:
+        seconds = float(duration(bare, Path()))
+    except ValueError as error:
+        do = "Write it like '90 s', '-2 min' or '7 h'."
+        raise SeabedError(f"{words!r} can't be right", key=key, do=do) from error
     if seconds > LONGEST_OFFSET_S:
         raise SeabedError(f"{words!r} is more than ten years", key=key, do="Give the difference.")
     return sign * seconds
@@ -334,7 +338,9 @@ def ends_inside(
         )
         words = f"table of {what} runs from {first} to {last}"
         if times[-1] < start or times[0] > end:
-            raise WaterError(f"the {words}", file=path, do="Choose another day or table.")
+            raise WaterError(
+                f"the {words}", file=path, do="Choose another {date}, or another table."
+            )
         if times[-1] < end or times[0] > start:
             warnings.append(f"The {words}; outside of that it is unknown.")
     return tuple(warnings)

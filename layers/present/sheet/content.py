@@ -6,13 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from layers.cautions import CAUTIONS, CAUTIONS_SHORT
+from layers.cautions import CAUTIONS
 from layers.present.sheet.ground_plan import GroundPlan
 
-NO_HAZARDS: Final = (
-    "Charted hazards (wrecks, rocks, obstructions, cables) were not considered: hold each line "
-    "against the official chart."
-)
+NO_HAZARDS: Final = "No charted hazards were considered: hold each line against the official chart."
 """What a plan must say that looks at depths alone."""
 
 BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be back: ________"
@@ -112,8 +109,5 @@ class Sheet:
     facts: Sequence[str] = ()
 
 
-def foot_words(sheet: Sheet, *, short: bool = False) -> tuple[str, str]:
-    """Give the words at the foot: about hazards, and the cautions."""
-    if short:
-        return "", CAUTIONS_SHORT
-    return sheet.hazard_words, f"{CAUTIONS} Check the current local rule: sizes and bags change."
+FOOT: Final = f"{CAUTIONS} Check the current local rule: sizes and bags change."
+"""The words at the foot."""

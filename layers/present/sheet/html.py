@@ -11,11 +11,11 @@ from layers.present.pictures.drawing import enlarged, svg
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
     FATES,
+    FOOT,
     NOTHING_WORTH,
     TALLY_BOXES,
     Sheet,
     SheetLine,
-    foot_words,
 )
 from layers.present.sheet.paper import Paper, paper_named
 from layers.present.sheet.pictures import ground_picture, profile_picture, tide_strip
@@ -45,18 +45,17 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
     on = paper_named(paper)
     curve = tide_strip(sheet, on)
     blocks = "".join(_line(line, sheet.depth_unit, on) for line in sheet.lines)
-    hazards, cautions = (markup_text(words) for words in foot_words(sheet))
     what_if = "".join(
         f"<li><b>{markup_text(case)}:</b> {markup_text(words)}</li>"
         for case, words in sheet.what_if
     )
     beyond = f'<p class="beyond">{markup_text(sheet.beyond)}</p>' if sheet.beyond else ""
-    warnings = "".join(f"<li>{markup_text(words)}</li>" for words in sheet.warnings)
+    first = [words for words in (sheet.hazard_words, *sheet.warnings) if words]
+    warnings = "".join(f"<li>{markup_text(words)}</li>" for words in first)
     parts = [
         beyond,
         f"<header><h1>{markup_text(sheet.title)}</h1><p>{markup_text(sheet.water)}</p></header>",
         f'<ul class="warn">{warnings}</ul>' if warnings else "",
-        f'<p class="hazards">{hazards}</p>' if hazards else "",
         f'<p class="home">{markup_text(sheet.home)}</p>' if sheet.home else "",
         "".join(f"<p>{markup_text(words)}</p>" for words in sheet.facts),
         "" if curve is None else f'<div class="tide">{svg(curve)}</div>',
@@ -64,7 +63,7 @@ def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
         blocks,
         _strips(sheet.after),
         f'<ul class="if">{what_if}</ul>' if what_if else "",
-        f"<footer>{cautions}</footer>",
+        f"<footer>{markup_text(FOOT)}</footer>",
     ]
     write_text(
         path,
@@ -101,7 +100,7 @@ h2 small { font-size: 0.8em; font-weight: normal; align-self: end; }
 .passes tr:first-child td { font-weight: bold; }
 .if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid; list-style: none; }
 footer { border-top: 1.6pt solid; padding-top: 0.4mm; }
-footer, .hazards { font-size: 8pt; line-height: 1.1; } .hazards { font-weight: bold; }
+footer { font-size: 8pt; line-height: 1.1; }
 """
 
 _PHONE: Final = """
@@ -113,7 +112,7 @@ _PHONE: Final = """
   .line svg { width: 100%; height: auto; }
   .tide { overflow-x: auto; } .tide svg { max-width: none; }
   .tally i { height: 32px; }
-  footer, .hazards { font-size: 14px; }
+  footer { font-size: 14px; }
 }
 """
 

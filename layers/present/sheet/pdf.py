@@ -7,15 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
+from layers.cautions import CAUTIONS_SHORT
 from layers.present.pictures.drawing import Drawing, Words, draw_on, enlarged, pt
 from layers.present.positions import degrees_minutes
 from layers.present.sheet.content import (
     FATES,
+    FOOT,
     NOTHING_WORTH,
     TALLY_BOXES,
     Sheet,
     SheetLine,
-    foot_words,
 )
 from layers.present.sheet.fonts import FAMILY, Fonts, find_fonts, new_document
 from layers.present.sheet.paper import Paper, paper_named
@@ -127,7 +128,6 @@ class _Setter:
     def set_all(self) -> None:
         sheet = self.sheet
         self._page()
-        self._wind()
         for words in sheet.warnings:
             self.y += self._written(words, self.y, self.size(), bold=True)
         self._block([sheet.home, *sheet.facts])
@@ -142,7 +142,7 @@ class _Setter:
         self._strips(sheet.after)
         cases = [f"{case}: {words}" for case, words in sheet.what_if]
         if self.paper.short_foot:
-            cases += [words for words in foot_words(sheet) if words]
+            cases.append(FOOT)
         if cases:
             self._room(self._height(cases[0]) + 1.0)
             self._rule(self.y, 0.6)
@@ -173,7 +173,7 @@ class _Setter:
         return self.size(times) * self.leading
 
     def _page(self) -> None:
-        """Begin a page: title above, after a warning that the limits are passed; cautions below."""
+        """Begin a page: limits that are passed, title and hazards above; cautions below."""
         self.pages += 1
         if not self.dry:
             self.pdf.add_page()
@@ -183,14 +183,15 @@ class _Setter:
             self._rule(self.y + 0.6, 0.6)
             self.y += 1.6
         self.y += self._written(self.sheet.title, self.y, self.size(1.4), bold=True) + 0.3
-        feet = [words for words in foot_words(self.sheet, short=self.paper.short_foot) if words]
-        self.foot = 6.0 + sum(self._height(words, FOOT_PT) for words in feet)
+        if self.pages == 1:
+            self._wind()
+        if self.pages == 1 or not self.paper.short_foot:
+            self.y += self._written(self.sheet.hazard_words, self.y, self.size(), bold=True)
+        words = CAUTIONS_SHORT if self.paper.short_foot else FOOT
+        self.foot = 6.0 + self._height(words, FOOT_PT)
         at = self.paper.height - self.foot
         self._rule(at, 0.6)
-        at += 0.6
-        for number, words in enumerate(feet):
-            bold = len(feet) > 1 and not number
-            at += self._written(words, at, FOOT_PT, bold=bold)
+        self._written(words, at + 0.6, FOOT_PT)
 
     def _room(self, height: float) -> None:
         """Begin another page where so much does not fit on this one."""

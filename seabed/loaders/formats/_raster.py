@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -112,6 +113,11 @@ def _done(work: str, source: str, options: Options, *rest: Any, cells: int = 0) 
     try:
         return reader(name, REMOTE if is_url(source) else OFFLINE, options, *rest)
     except RasterioError as error:
+        if is_url(source):
+            with suppress(RasterioError):  # so that GDAL forgets the answer, and asks again next
+                reader(
+                    name, REMOTE | {"CPL_VSIL_CURL_NON_CACHED": f"/vsicurl/{name}"}, options, *rest
+                )
         if work == "header" or is_url(source):
             raise unreadable(source, error) from error
         raise
@@ -223,11 +229,25 @@ def _read(
     return array
 
 
+_REFUSED: Final = {
+    "resolve host": "no server of that name is known, or this machine is offline",
+    "connect": "its server does not answer",
+    "timed out": "its server does not answer",
+    "certificate": "its server can't prove that it is the right one",
+    "code: 404": "its server has no such file",
+    "code: 40": "its server asks for leave to read it",
+    "code: 5": "its server is out of order",
+    "No host part": "it names no server",
+}
+"""What GDAL's own message of an address means, by a part of it."""
+
+
 def unreadable(source: str | Path, error: Exception | None = None) -> GridError:
     """Error for a file or address that no reader takes."""
     if is_url(source):
+        why = next((words for sign, words in _REFUSED.items() if sign in str(error)), "")
         return GridError(
-            f"nothing could be read from this address ({error})",
+            f"nothing could be read from this address{why and f': {why}'}",
             file=source,
             do="Check the address and the connection; it must be a (cloud-optimised) GeoTIFF "
             "on a server that serves parts of files.",
