@@ -199,7 +199,7 @@ def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
             wrong, usable, _ = file_fault(place, path, area, check_file)
             for what, do in wrong[: not usable]:
                 plain = what.removeprefix(f"{place}: {path}: ").removeprefix(f"{place} names ")
-                raise SeabedError(plain.replace(str(path), path.name), do=do)
+                raise SeabedError(plain.replace(str(path), path.name), file=path, do=do)
     return {}
 
 
@@ -210,7 +210,9 @@ def _about(name: str) -> Iterator[None]:
         yield
     except SeabedError as error:
         if not error.keys:
-            raise SeabedError(error.what, where=error.where, do=error.do, key=name) from error
+            raise SeabedError(
+                error.what, file=error.file, where=error.where, do=error.do, key=name
+            ) from error
 
 
 def logbook(log: str, area_file: str) -> list[dict[str, Any]]:

@@ -18,7 +18,7 @@ export async function drawDepths(place) {
   }
   const form = place.parentElement.querySelector("form");
   const [from, to] = [form.elements.band_from, form.elements.band_to];
-  if (said.band !== null) [from.value, to.value] = said.band.map((depth) => depth.toFixed(1).replace(/\.0$/, ""));
+  if (said.band !== null && form.querySelector("[aria-invalid]") === null) [from.value, to.value] = said.band.map((depth) => depth.toFixed(1).replace(/\.0$/, ""));
   let picture = null;
   const show = () => picture.band(Number(from.value), Number(to.value));
   for (const field of [from, to]) field.addEventListener("input", show);

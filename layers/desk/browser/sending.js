@@ -58,7 +58,7 @@ export function sendFiles(form) {
       for (const { kind, name } of sent) {
         const used = await fetch(form.dataset.then, { method: "POST", body: new URLSearchParams({ as: form.dataset.as, file: `${kind}/${name}` }), headers: { accept: "application/json" } });
         if (used.ok) continue;
-        wrong.push(`${name}: ${(await used.json()).message}`);
+        wrong.push((await used.json()).message);
         await fetch(`${new URL(form.dataset.send, location.href).pathname}/${kind}/${encodeURIComponent(name)}/remove`, { method: "POST" });
       }
     }

@@ -7,6 +7,7 @@ import shutil
 import zipfile
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -57,8 +58,8 @@ async def carry_zip(request: Request) -> Response:
     water, result = water_of(request), _result(request)
     paths = _chosen(water, result, request.query_params.getlist("what"))
     content = await run_in_threadpool(_zipped, paths)
-    name = f"{water.name} {result.id}.zip".encode("ascii", "replace").decode().replace("?", "_")
-    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    name = quote(f"{water.name} {result.id}.zip")
+    headers = {"content-disposition": f"attachment; filename*=utf-8''{name}"}
     return Response(content, media_type="application/zip", headers=headers)
 
 

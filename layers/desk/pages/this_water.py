@@ -31,6 +31,7 @@ from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
 from seabed.tables.documents import parse_toml
+from seabed.tables.spreadsheets import is_table_name
 
 __all__ = ["routes"]
 
@@ -160,10 +161,18 @@ async def this_water(request: Request) -> Response:
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
     return await water_page(
         request, "water.html", water, jobs=("tide", "soundings"), fields=fields, groups=GROUPS,
-        missing=[name for name in NEEDED if not fields[name].value], came=came,
+        missing=list(_missing(fields)), came=came,
         rules=_content(water).get("species", {}), removed=list(_removed(water)), typed=TYPED,
         can_undo=water.area_before.is_file(), zones=zones(),
     )  # fmt: skip
+
+
+def _missing(fields: dict[str, AreaField]) -> Iterator[str]:
+    """Name what a plan misses most; only a table of currents does not say where the flood runs."""
+    table = is_table_name(fields["water_currents"].value)
+    for name in NEEDED:
+        if not fields[name].value and (table or name != "water_flood_toward"):
+            yield name
 
 
 async def change(request: Request) -> Response:

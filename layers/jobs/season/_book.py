@@ -86,7 +86,7 @@ def remove(path: Path, trip: str, area: Area) -> BookResult:
 def restore(path: Path, which: str, area: Area) -> BookResult:
     """Bring a backup back."""
     restored, backup = Logbook(path).restore(which)
-    notes = [f"The logbook is now what {restored} is."]
+    notes = [f"Restored: {restored}"]
     if backup is not None:
         notes.append(f"Its state before that is kept: {backup}")
     about = {"restored": restored, "backup": backup}

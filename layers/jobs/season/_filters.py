@@ -48,6 +48,13 @@ def filtered(
     fish = catches[_places(catches).isin(_places(kept)) | ~_places(catches).isin(_places(drifts))]
     if request.species:
         wanted = {name.strip().lower() for name in request.species}
+        known = sorted(set(catches["species"].str.lower()))
+        if not wanted.intersection(known):
+            raise SeabedError(
+                f"no fish in the logbook is a {' or '.join(sorted(wanted))}",
+                key="species",
+                do=f"There are: {', '.join(known)}.",
+            )
         fish = fish[fish["species"].str.lower().isin(wanted)]
         choices.append(", ".join(sorted(wanted)))
     if not choices:
