@@ -9,11 +9,13 @@ from starlette.datastructures import QueryParams
 from layers.area import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
+from layers.desk.looks import misfits
 from layers.desk.pages.front import DEMO_DAY
 from layers.desk.pages.shared import _sentence
 from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _plain
 from layers.desk.pages.today import _asked, _weather
 from layers.desk.tasks import Task, plain_request, request_from
+from layers.desk.texts import error_words
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 
@@ -150,3 +152,36 @@ def test_the_invented_water_opens_on_a_day_of_its_tables(tmp_path):
 def test_a_sentence_begins_with_a_capital_and_a_file_with_its_own_letter():
     assert _sentence("no depth grid is named.") == "No depth grid is named."
     assert _sentence("tide_table.csv: it is empty.") == "tide_table.csv: it is empty."
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "value", "said"),
+    [
+        ("water", "heights", "none.csv", "a file that is not there: none.csv"),
+        ("water", "currents", str(DEMO / "sound.tif"), "sound.tif: this is a depth grid"),
+        ("grid", "files", str(DEMO / "trip_1.gpx"), "trip_1.gpx: this is a GPX track"),
+        ("charts", "files", str(DEMO / "sound.tif"), "where a chart is wanted"),
+        ("boat", "craft", "bathtub", "bathtub"),
+    ],
+)
+def test_what_names_nothing_that_can_be_used_is_told_of_its_field(
+    tmp_path, section, key, value, said
+):
+    area = tmp_path / "area.toml"
+    area.write_text(f'[{section}]\n{key} = "{value}"\n')
+    with pytest.raises(SeabedError) as refused:
+        misfits(str(area), [f"{section}_{key}"])
+    assert said in error_words(refused.value)
+    assert refused.value.keys == (f"{section}_{key}",)
+    assert misfits(str(area), ["boat_rods"]) == {}
+
+
+def test_what_can_be_used_and_what_a_field_can_cure_is_kept(tmp_path):
+    """A table without a unit is asked for it on the page, so it stays."""
+    (tmp_path / "bare.csv").write_text(
+        "time,height,kind\n2031-06-14 06:00,1.2,low\n2031-06-14 12:10,6.1,high\n"
+    )
+    learned = DEMO.parent / "tests" / "of_0_1" / "learned_current.json"
+    area = tmp_path / "area.toml"
+    area.write_text(f'[water]\nheights = "bare.csv"\ncurrents = "{learned}"\n')
+    assert misfits(str(area), ["water_heights", "water_currents"]) == {}

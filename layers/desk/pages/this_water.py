@@ -246,7 +246,7 @@ async def use_file(request: Request) -> Response:
     field = fields[given["as"]]
     name = _kept(water, path, field).relative_to(water.folder).as_posix()
     before = field.value.split(", ") if field.name == "charts_files" and field.value else []
-    values = {field.place: field.given(", ".join([*before, name]))}
+    values: dict[tuple[str, ...], Any] = {field.place: field.given(", ".join([*before, name]))}
     await change_checked(request, water, values)
     return see_other(f"/w/{water.name}/water?saved")
 

@@ -28,7 +28,7 @@ _ALLOWED: Final = {
     "[grid] files": {"depth grid"},
     "[charts] files": {"chart"},
     "[water] heights": {"table of tide heights", "station"},
-    "[water] currents": {"table of currents", "station", "station of currents"},
+    "[water] currents": {"table of currents", "station", "station of currents", "learned current"},
     "[logbook] file": {"logbook"},
 }
 
