@@ -154,7 +154,7 @@ def test_a_day_is_planned_and_its_sheet_and_marks_saved(keys, water):
     page.frame_locator(".bottom-map iframe").locator("body[data-ready=yes]").wait_for()
     keys.press("Space")  # its card opens on the map, which leaves the focus alone
     expect(page.locator(".times [data-name=P1]").first).to_have_attribute("aria-pressed", "true")
-    keys.follow("#plotter > button")
+    keys.follow("#plotter > .fields > button")
     saved = page.get_by_role("link", name="Save the file for the plotter")
     saved.wait_for()  # the address names this card: Tab goes on from there
     keys.to("a[download].button")
@@ -244,7 +244,7 @@ def test_the_bottom_is_looked_at_with_another_band(keys, water):
     keys.follow("form[action$='/sound/bottom'] button")
     keys.done()
     assert keys.at("form[action$='/sound/bottom'] button")
-    keys.follow("#plotter > button")
+    keys.follow("#plotter > .fields > button")
     keys.page.get_by_role("link", name="Save the file for the plotter").wait_for()
     keys.ready()
     keys.to("a[download].button")
