@@ -20,7 +20,7 @@ unasked() { [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; }
 # The tests of Firefox are left out, and say so, where there is none.
 if ! there firefox-esr firefox && unasked; then install firefox-esr || true; fi
 if there "${SEABED_CHROMIUM:-}" chromium-headless-shell; then exit 0; fi
-# Chromium without windows takes half the processor time.
+# Chromium without windows takes three fifths of the processor time.
 if unasked && install chromium-headless-shell; then exit 0; fi
 if there chromium chromium-browser google-chrome; then exit 0; fi
 if unasked; then install chromium && exit 0; fi

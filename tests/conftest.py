@@ -227,7 +227,7 @@ FLAGS = [
 def _browser_path() -> str:
     for name in (
         os.environ.get("SEABED_CHROMIUM"),
-        "chromium-headless-shell",  # the same engine without windows: half the processor time
+        "chromium-headless-shell",  # the same engine without windows: three fifths of the time
         "chromium",
         "chromium-browser",
         "google-chrome",
