@@ -96,7 +96,10 @@ def rates_with_days(
     )
     ratio = dispersion(count, hours, cell).ratio
     lines, days, rate, worth = _in_turn(fish / ratio, effort / ratio)
-    ratio = max(ratio, _of_visits(fish, effort * rate[:, None] * worth))
+    # of the freedom, by lines and days that are drawn toward their mean: the trace of the smoother
+    spent = 1.0 + _spent(effort @ worth / ratio, lines.hours)
+    spent += _spent(rate @ effort / ratio, days.shape)
+    ratio = max(ratio, _of_visits(fish, effort * rate[:, None] * worth, spent))
     if ratio > 1.0:
         lines, days, rate, worth = _in_turn(fish / ratio, effort / ratio)
     draws = _sampled(fish / ratio, effort / ratio, lines, days, worth, seed)
@@ -124,10 +127,16 @@ def _in_turn(fish: Floats, effort: Floats) -> tuple[Prior, Prior, Floats, Floats
     return fit_prior(of_line, hours), fit_days(of_day, due), rate, worth
 
 
-def _of_visits(fish: Floats, due: Floats) -> float:
+def _spent(evidence: Floats, prior: float) -> float:
+    """Degrees of freedom that rates drawn toward their mean take beside it."""
+    weight = evidence / (evidence + prior)
+    return float(weight.sum() - weight.mean())
+
+
+def _of_visits(fish: Floats, due: Floats, spent: float) -> float:
     """Pearson's index of visits about what line and day have them be; 1 where chance does it."""
     some = due > 0
-    freedom = int(some.sum()) - some.any(axis=1).sum() - some.any(axis=0).sum() + 1
+    freedom = float(some.sum()) - spent
     if freedom < LEAST_FREEDOM:
         return 1.0
     pearson = float(((fish - due)[some] ** 2 / due[some]).sum())

@@ -163,3 +163,17 @@ def test_bunching_likelihood_is_the_negative_binomial():
     count, expected = np.array([0.0, 3, 7]), np.array([1.0, 2, 6])
     theirs = stats.nbinom(expected / 1.5, 1 / 2.5).logpmf(count).sum()
     assert bunching_likelihood(2.5, count, expected) == pytest.approx(theirs, rel=1e-12)
+
+
+def test_poisson_fish_on_many_lines_of_few_hours_are_not_called_bunched():
+    """Two tests at 1 in 20 each: of 24 seasons some 2.4, with a standard deviation of 1.5."""
+    random = np.random.default_rng(3)
+    line = np.repeat(np.arange(40), 2)
+    bunched = 0
+    for _ in range(24):
+        day = np.concatenate([random.choice(20, 2, replace=False) for _ in range(40)])
+        _, day = np.unique(day, return_inverse=True)
+        hours = random.uniform(0.4, 1.6, 80)
+        due = hours * random.lognormal(0.0, 0.7, 40)[line] * random.gamma(4.0, 0.25, 20)[day]
+        bunched += rates_with_days(random.poisson(due), hours, line, day).ratio > 1.0
+    assert bunched <= 8, bunched
