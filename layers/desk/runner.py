@@ -154,6 +154,7 @@ class Runner:
                 await asyncio.sleep(0 if self._current is None else CLOSES_S / 20)
         for loop in self._loops:
             loop.cancel()
+        self._answer_all("stopped")  # else the server would wait for pages that look at files
         for left in tasks(self.water):
             if left.running:
                 left.changed(self.water, state="stopped", ended=_now())
@@ -243,9 +244,13 @@ class Runner:
                 del self._replies[event["id"]]
                 reply.set_result(event)
         await process.wait()
+        self._answer_all("broken")
+
+    def _answer_all(self, end: str) -> None:
+        """End what still waits for a worker that is gone."""
         for reply in self._replies.values():
             if not reply.done():
-                reply.set_result({"end": "broken"})
+                reply.set_result({"end": end})
         self._replies.clear()
 
     def _changed(self, wanted: Task, **values: Any) -> None:

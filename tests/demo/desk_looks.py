@@ -262,7 +262,7 @@ def main(folder: str, *words: str) -> None:
             )
             page = browser.new_page(viewport={"width": 1440, "height": 900})
             page.set_default_timeout(180_000)
-            page.on("console", lambda m: say("console", m.type, m.text, m.location))
+            page.on("console", lambda m: "charter" in str(m.location) or say("console", m.text))
             page.on("pageerror", lambda error: say("error", error))
             page.goto(address)
             for state in states(page, root, process.pid):

@@ -31,6 +31,8 @@ export function keepFocusOver() {
   const before = document.activeElement; // of the keyboard, wherever the browser takes it from
   addEventListener("pagehide", () => {
     const one = document.activeElement;
-    if (one !== document.body && (one === before || one?.matches(":focus-visible"))) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
+    const keyboard = one !== document.body && (one === before || one?.matches(":focus-visible"));
+    history.scrollRestoration = keyboard ? "manual" : "auto"; // else the browser scrolls away from it
+    if (keyboard) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
   });
 }
