@@ -15,8 +15,6 @@ from layers.tracks import Correction
 from seabed.errors import TrackError, UnitError
 from seabed.units import parse_length
 
-__all__ = ["correct_fish"]
-
 _SAME_S = 1.0
 """A fish within this of the line's time is the one meant."""
 _SAME_M = 0.002

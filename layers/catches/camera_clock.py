@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 
 from seabed.geodesy import local_metres
 
-__all__ = ["MOST_SPREAD_S", "ClockOffset", "clock_offsets"]
-
 MOST_SPREAD_S: Final = 60.0
 """Photos that disagree by more (median deviation from the median) tell no offset."""
 

@@ -18,8 +18,6 @@ from typing import Any, Final
 from layers.catches.heif import exif_of_heif, is_heif
 from seabed.errors import CatchError
 
-__all__ = ["Exif", "read_exif"]
-
 EXIF_IFD, GPS_IFD = 0x8769, 0x8825
 MAKE, MODEL, DESCRIPTION = 0x010F, 0x0110, 0x010E
 CLOCK, CLOCK_OFFSET, COMMENT = 0x9003, 0x9011, 0x9286

@@ -11,8 +11,6 @@ from seabed.errors import CatchError
 from seabed.tables.headings import CATCH_MEANINGS, ENGLISH, meanings_of, plain, read_heading
 from seabed.tables.text_table import TextTable
 
-__all__ = ["CatchColumns", "columns_of", "meanings_with"]
-
 _ASKED: Final = ("kept", "released")
 """Two ways to ask the same."""
 
@@ -21,14 +19,9 @@ _ASKED: Final = ("kept", "released")
 class CatchColumns:
     """Columns of a catch log.
 
-    Attributes
-    ----------
-    at : dict of str to int
-        From meaning to the column's number; notes are not in it.
-    notes : list of int
-        Columns that are notes.
-    unknown : list of int
-        Columns that mean nothing here, which become notes, each with its heading.
+    at: from meaning to the column's number; notes are not in it.
+    notes: columns that are notes.
+    unknown: columns that mean nothing here, which become notes, each with its heading.
     """
 
     at: dict[str, int] = field(default_factory=dict)
@@ -50,10 +43,7 @@ def meanings_with(headings: Sequence[str], own: Mapping[str, str]) -> list[str |
 def columns_of(table: TextTable) -> CatchColumns:
     """Find which column means what.
 
-    Raises
-    ------
-    CatchError
-        At one meaning in two columns, or no time.
+    Raises CatchError at one meaning in two columns, or no time.
     """
     columns = CatchColumns()
     for number, (heading, meaning) in enumerate(zip(table.headings, table.meanings, strict=True)):

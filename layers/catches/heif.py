@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Final
 
-__all__ = ["exif_of_heif", "is_heif"]
-
 BRANDS: Final = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1", b"avif"}
 MOST_BYTES: Final = 4_000_000
 """Most that a list of items, or the EXIF of one photo, may take."""
@@ -25,10 +23,7 @@ def is_heif(head: bytes) -> bool:
 def exif_of_heif(path: Path) -> bytes | None:
     """Give the EXIF block, from its TIFF header on; None if the photo has none.
 
-    Raises
-    ------
-    ValueError, struct.error
-        If the file is cut off or its boxes contradict each other.
+    Raises ValueError, struct.error if the file is cut off or its boxes contradict each other.
     """
     with path.open("rb") as file:
         whole = path.stat().st_size

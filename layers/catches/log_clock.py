@@ -19,8 +19,6 @@ from layers.catches.camera_clock import clock_offsets
 from layers.catches.tying import AFTER_S, drift_at
 from layers.tracks.motion import seconds_of
 
-__all__ = ["LogClock", "log_clock"]
-
 HOUR_S: Final = 3600.0
 SHIFTS_S: Final = np.arange(-56, 57) * HOUR_S / 4  # any zone's difference from any other
 WORTH_SAYING_S: Final = 60.0  # a smaller offset by places seldom changes a fish's drift

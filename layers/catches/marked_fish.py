@@ -24,8 +24,6 @@ import pandas as pd
 from layers.tracks import read_waypoints
 from seabed.units import parse_length
 
-__all__ = ["fish_in_words", "only_fish_words", "read_marked_fish"]
-
 KEPT: Final = {"keeper", "keepers", "kept", "keep"}
 BACK: Final = {"short", "shorts", "released", "release", "back", "undersized"}
 OPEN: Final = {"fish", "catch", "catches", "caught"}

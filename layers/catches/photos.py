@@ -24,8 +24,6 @@ from seabed.errors import CatchError
 from seabed.files import plain_file
 from seabed.schema import Table, documented
 
-__all__ = ["PHOTOS", "fish_of_photos", "photo_files", "read_photos", "set_clocks"]
-
 PHOTOS: Final = Table.of(
     "photos",
     "layers.catches.read_photos",

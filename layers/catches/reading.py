@@ -25,8 +25,6 @@ from seabed.tables.text_layout import number as plain_number
 from seabed.tables.text_table import TextTable, read_text_table
 from seabed.units import parse_length
 
-__all__ = ["CATCHES", "as_catches", "read_catches"]
-
 CATCHES: Final = Table.of(
     "catches",
     "layers.catches.read_catches",

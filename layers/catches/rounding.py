@@ -9,8 +9,6 @@ import pandas as pd
 
 from layers.tracks.motion import seconds_of
 
-__all__ = ["rounding_s"]
-
 LEAST_TIMES: Final = 5
 ROUND_STEPS_S: Final = ((3600.0, 2), (1800.0, 2), (900.0, 3), (600.0, 2), (300.0, 5))
 """Steps that hands round to, and one in how many times on the next finer step are on it."""

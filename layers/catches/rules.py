@@ -12,9 +12,6 @@ import pandas as pd
 from layers.catches.reading import CATCHES
 from seabed.schema import Table, documented
 
-__all__ = ["Rule", "check_rules"]
-
-
 FLAGS: Final = Table.of(
     "flags",
     "layers.catches.check_rules",

@@ -24,8 +24,6 @@ from layers.water.times import as_utc
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["AFTER_S", "by_weight", "drift_at", "tie"]
-
 TIES: Final = Table.of(
     "ties",
     "layers.catches.tie",

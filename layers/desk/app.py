@@ -33,8 +33,6 @@ from layers.desk.texts import text
 from layers.present.looks import css_variables
 from seabed.errors import SeabedError
 
-__all__ = ["make_app"]
-
 LEFT_S: Final = 3.0
 """So long after the last page was closed none is on its way."""
 _BROWSER: Final = Path(__file__).with_name("browser")
@@ -50,17 +48,10 @@ def make_app(
 ) -> ASGIApp:
     """Make the application of a desk.
 
-    Parameters
-    ----------
-    desk : Desk
-        Whoever serves it closes it.
-    keys : Keys
-    stop : callable
-        Ends the server.
-    ready : callable
-        Called when pages can be asked for.
-    left : callable
-        Called when the last page was closed, and nothing is worked on.
+    desk: whoever serves it closes it.
+    stop: ends the server.
+    ready: called when pages can be asked for.
+    left: called when the last page was closed, and nothing is worked on.
     """
     shown: set[str] = set()
 

@@ -13,8 +13,6 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["HOST", "Guard", "Keys"]
-
 HOST: Final = "127.0.0.1"
 _KEY: Final = "key"
 _SAFE: Final = {"GET", "HEAD"}
@@ -64,10 +62,7 @@ class Keys:
 class Guard:
     """Refuse every request that this desk's own pages did not make.
 
-    Parameters
-    ----------
-    app : ASGI application
-    keys : Keys
+    app: ASGI application.
 
     Notes
     -----

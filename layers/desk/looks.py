@@ -30,8 +30,6 @@ from seabed.errors import SeabedError, WaterError
 from seabed.files import replacing
 from seabed.units import convert
 
-__all__ = ["LOOKS", "day", "depths", "kinds", "logbook"]
-
 _BINS: Final = 48
 _SMALL: Final = 360
 """Cells of a small map, the longer way."""
@@ -40,11 +38,8 @@ _SMALL: Final = 360
 def depths(area_file: str) -> dict[str, Any]:
     """Give the histogram of a water's depths, in its own unit.
 
-    Returns
-    -------
-    dict
-        ``unit``; ``edges`` (one more than ``counts``); ``counts`` of cells; ``band`` (two depths)
-        or None; ``cells`` that hold a depth.
+    Returned: ``unit``; ``edges`` (one more than ``counts``); ``counts`` of cells; ``band`` (two
+        depths) or None; ``cells`` that hold a depth.
     """
     area = load_area(area_file)
     values = np.asarray(open_area_surface(area, with_uncertainty=False).depth)
@@ -67,10 +62,7 @@ def day(
 ) -> dict[str, Any]:
     """Draw a day's tide, current and light as a strip.
 
-    Returns
-    -------
-    dict
-        ``svg`` in the page's own colours; ``windows`` (``kind``, ``start``, ``end``, UTC);
+    Returned: ``svg`` in the page's own colours; ``windows`` (``kind``, ``start``, ``end``, UTC);
         ``drift`` of a boat left alone (rows of ms since 1970, speed with its unit, degrees);
         ``wind`` at noon (``from`` in degrees, ``speed``); ``words`` on what is not known.
     """
@@ -116,17 +108,10 @@ def _drift_of(table: pd.DataFrame, unit: str) -> list[tuple[int, str, str]]:
 def card(area_file: str, log: str, now: str) -> dict[str, Any]:
     """Give what the front page says of a water.
 
-    Parameters
-    ----------
-    now : str
-        A moment, ISO 8601 with its offset.
-
-    Returns
-    -------
-    dict
-        ``trip``, the last in the logbook, ``""`` for none; ``known``, whether there are tide and
-        current for these days; ``window`` of the next good hours (``day`` 0 for today, ``begin``,
-        ``end``, ``words``) or None.
+    now: a moment, ISO 8601 with its offset.
+    Returned: ``trip``, the last in the logbook, ``""`` for none; ``known``, whether there are tide
+        and current for these days; ``window`` of the next good hours (``day`` 0 for today,
+        ``begin``, ``end``, ``words``) or None.
     """
     area = load_area(area_file)
     trips = logbook(log, area_file)

@@ -17,8 +17,6 @@ from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.guarded import APART
 
-__all__ = ["PATIENCE_S", "Runner"]
-
 PATIENCE_S: Final = 2.0
 """A worker that was asked to stop and has not after so long is ended."""
 
@@ -45,12 +43,7 @@ class RefusedError(SeabedError):
 
 
 class Runner:
-    """One worker for one water, and whoever wants to know how it gets on.
-
-    Parameters
-    ----------
-    water : Water
-    """
+    """One worker for one water, and whoever wants to know how it gets on."""
 
     def __init__(self, water: Water) -> None:
         self.water = water
@@ -86,10 +79,7 @@ class Runner:
     def now(self, id_: str) -> Task:
         """Give a task with how far it is at this moment.
 
-        Raises
-        ------
-        SeabedError
-            If there is none.
+        Raises SeabedError if there is none.
         """
         kept = task(self.water, id_)
         doing, share = self._progress.get(id_, ("", 0.0))

@@ -21,8 +21,6 @@ from layers.desk.guard import HOST, Keys
 from layers.desk.texts import text
 from seabed.errors import SeabedError
 
-__all__ = ["default_folder", "earlier_desk", "open_desk", "stop_desk"]
-
 RUNNING: Final = ".seabed-desk"
 """The file, readable by its owner alone, that tells a second start about the first."""
 
@@ -55,19 +53,11 @@ def default_folder() -> Path:
 def open_desk(folder: Path, *, port: int | None = None, browser: bool = True) -> None:
     """Serve the desk of a folder until it is stopped.
 
-    Parameters
-    ----------
-    folder : Path
-        Made if missing.
-    port : int, optional
-        A free one is taken otherwise.
-    browser : bool
-        Open the first page in the browser.
+    folder: made if missing.
+    port: a free one is taken otherwise.
+    browser: open the first page in the browser.
 
-    Raises
-    ------
-    SeabedError
-        If the folder can't be used, or the port is taken.
+    Raises SeabedError if the folder can't be used, or the port is taken.
     """
     folder = _usable(folder)
     with ExitStack() as stack:

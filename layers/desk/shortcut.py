@@ -13,8 +13,6 @@ from typing import Final
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["make_shortcut"]
-
 _NAME: Final = "Seabed layers"
 
 
@@ -23,23 +21,11 @@ def make_shortcut(
 ) -> list[Path]:
     """Write what a double-click on it opens the desk of a folder.
 
-    Parameters
-    ----------
-    folder : Path
-    system : str
-        ``"linux"``, ``"win32"`` or ``"darwin"``, as `sys.platform`.
-    home : Path, optional
-        Instead of the user's own.
+    system: ``"linux"``, ``"win32"`` or ``"darwin"``, as `sys.platform`.
+    home: instead of the user's own.
+    Returned: what was written.
 
-    Returns
-    -------
-    list of Path
-        What was written.
-
-    Raises
-    ------
-    SeabedError
-        If it can't be written.
+    Raises SeabedError if it can't be written.
     """
     home = home or Path.home()
     command = [sys.executable, "-P", "-m", "layers.cli.main", "desk", str(folder.absolute())]

@@ -33,8 +33,6 @@ from seabed.tables.headings import CATCH_MEANINGS
 from seabed.tables.text_table import read_text_table
 from seabed.units import convert
 
-__all__ = ["columns", "put_right", "sketch", "take_back"]
-
 _MOST_SHOWN: Final = 4000
 _ROWS_SHOWN: Final = 3
 _WITH_NEXT: Final = "  # with the next"
@@ -44,10 +42,7 @@ _WITH_NEXT: Final = "  # with the next"
 def sketch(plain: dict[str, Any]) -> dict[str, Any]:
     """Cut tracks, and put the fish on them.
 
-    Returns
-    -------
-    dict
-        ``zone``, ``speed_unit``, ``fish_unit``; ``track`` (lists ``t`` in seconds since 1970,
+    Returned: ``zone``, ``speed_unit``, ``fish_unit``; ``track`` (lists ``t`` in seconds since 1970,
         ``x`` and ``y`` in metres, ``v``); ``pieces``, ``fish``, ``by_hand``; ``clock``, what was
         found of the log's; ``wrong``, what keeps fish from being shown, and its ``keys``;
         ``notes``.

@@ -20,11 +20,6 @@ from layers.jobs.requests import PlanRequest, SeasonRequest, TripRequest
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = [
-    "ENDED", "Task", "forget", "keep", "new_task", "plain_request", "prune", "request_from", "task",
-    "tasks",
-]  # fmt: skip
-
 ENDED: Final = frozenset({"done", "wrong", "stopped", "broken"})
 """States in which nothing more happens.  The others are ``waiting`` and ``working``."""
 
@@ -37,33 +32,20 @@ _KEPT_BY_ITSELF: Final = 5
 class Task:
     """One request to a water's jobs, and how far it is.
 
-    Attributes
-    ----------
-    id : str
-        Also the name of its folder under the results.
-    job : str
-        ``"plan"``, ``"scout"`` and so on.
-    request : dict
-        Of plain values, as `plain_request` gives it.
-    state : str
-        ``waiting``, ``working``, ``done``, ``wrong`` (the user can correct something),
+    id: also the name of its folder under the results.
+    job: ``"plan"``, ``"scout"`` and so on.
+    request: of plain values, as `plain_request` gives it.
+    state: ``waiting``, ``working``, ``done``, ``wrong`` (the user can correct something),
         ``stopped`` or ``broken`` (the program or the machine ended while it worked).
-    doing, share : str, float
-        What is done now, and the share that is done already, 0 to 1.
-    begun, ended : str
-        UTC, ISO 8601; ``""`` until then.
-    message : str
-        What is wrong; settings stand in braces.
-    keys : tuple of str
-        Settings that the message is about.
-    notes, warnings : tuple of str
-    files : dict of str to str
-        What was written: name to path within the water's folder.
-    made_from : dict of str to int
-        State of each file that it read, by path within the water's folder: when it was changed,
-        in ns, 0 for a file that was not there; of the area file, a checksum of what it means.
-    by_itself : bool
-        Whether the desk asked for it without the user, who has not used it since.
+    doing, share: what is done now, and the share that is done already, 0 to 1.
+    begun, ended: UTC, ISO 8601; ``""`` until then.
+    message: what is wrong; settings stand in braces.
+    keys: settings that the message is about.
+    files: what was written: name to path within the water's folder.
+    made_from: state of each file that it read, by path within the water's folder: when it was
+        changed, in ns, 0 for a file that was not there; of the area file, a checksum of what it
+        means.
+    by_itself: whether the desk asked for it without the user, who has not used it since.
     """
 
     id: str
@@ -138,10 +120,7 @@ def new_task(water: Water, request: Request, *, by_itself: bool = False) -> Task
 def task(water: Water, id_: str) -> Task:
     """Read a task.
 
-    Raises
-    ------
-    SeabedError
-        If there is none, or it can't be read.
+    Raises SeabedError if there is none, or it can't be read.
     """
     try:
         values = json.loads(water.inside("results", f"{id_}.json").read_text(encoding="utf-8"))
@@ -233,10 +212,7 @@ def plain_request(request: Request) -> dict[str, Any]:
 def request_from(job: str, plain: dict[str, Any]) -> Request:
     """Make a request of plain values.
 
-    Raises
-    ------
-    SeabedError
-        If there is no such job, or a value is not of its field's kind.
+    Raises SeabedError if there is no such job, or a value is not of its field's kind.
     """
     kind = getattr(requests, f"{job.capitalize()}Request", None)
     if kind is None:

@@ -10,8 +10,6 @@ from typing import Final
 
 from seabed.errors import SeabedError, with_settings
 
-__all__ = ["braced", "error_words", "field_words", "plain_words", "text"]
-
 _FILE: Final = Path(__file__).with_name("texts.toml")
 
 _NOT_HERE: Final = re.compile(

@@ -29,8 +29,6 @@ from seabed.errors import SeabedError
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
-__all__ = ["TABLES", "faults", "rows_of", "typed_text"]
-
 Row = list[str]
 
 MOST_FAULTS: Final = 20
@@ -75,11 +73,8 @@ def typed_text(kind: str, rows: Sequence[Row], unit: str) -> str:
 def rows_of(kind: str, area_file: str, pasted: str = "", unit: str = "") -> dict[str, Any]:
     """Give the rows of a water's own table, or of a text that was pasted, as they are shown.
 
-    Returns
-    -------
-    dict
-        ``rows`` of day, time, value and word; ``unit`` of the values; ``wrong`` in words, where a
-        text can't be read.  No rows where the water's source is no table.
+    Returned: ``rows`` of day, time, value and word; ``unit`` of the values; ``wrong`` in words,
+        where a text can't be read.  No rows where the water's source is no table.
     """
     area = load_area(area_file)
     unit = unit or _unit(kind, area)
@@ -107,11 +102,8 @@ def rows_of(kind: str, area_file: str, pasted: str = "", unit: str = "") -> dict
 def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, Any]:
     """Say what is wrong with typed rows, cell by cell.
 
-    Returns
-    -------
-    dict
-        ``text`` of the table; ``faults``: ``row`` and ``column`` from 0 (None: of no row, of no
-        one column) and ``words``.
+    Returned: ``text`` of the table; ``faults``: ``row`` and ``column`` from 0 (None: of no row, of
+        no one column) and ``words``.
     """
     area = load_area(area_file)
     if unit not in TYPED[kind] or len(rows) > MOST_ROWS:

@@ -9,8 +9,6 @@ from typing import Final
 from seabed.errors import OutputError, SeabedError
 from seabed.files import replacing
 
-__all__ = ["LARGEST", "receive"]
-
 _MEGA: Final = 1024 * 1024
 LARGEST: Final = {
     "grids": 8192 * _MEGA,

@@ -14,10 +14,6 @@ from typing import Any, Final
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = [
-    "AREA", "BOOK", "CORRECTIONS", "FOLDERS", "KINDS", "TYPED", "Water", "Waters", "clean_name",
-]  # fmt: skip
-
 AREA: Final = "area.toml"
 BOOK: Final = "logbook.gpkg"
 CORRECTIONS: Final = ".corrections.txt"
@@ -71,10 +67,7 @@ def clean_name(name: str, *, otherwise: str = "file") -> str:
 class Water:
     """A folder with the files of one water.
 
-    Attributes
-    ----------
-    folder : Path
-        Resolved.
+    folder: resolved.
     """
 
     folder: Path
@@ -104,10 +97,7 @@ class Water:
 
         A file of one of `FOLDERS` that isn't there may be beside the area file.
 
-        Raises
-        ------
-        SeabedError
-            If it is outside.
+        Raises SeabedError if it is outside.
         """
         path = self.folder.joinpath(*parts)
         beside = self.folder / parts[-1] if parts else path
@@ -214,10 +204,7 @@ class Waters:
     def water(self, name: str) -> Water:
         """Give the water of a name.
 
-        Raises
-        ------
-        SeabedError
-            If there is none.
+        Raises SeabedError if there is none.
         """
         for water in self.all():
             if water.name == name:

@@ -31,8 +31,6 @@ from layers.jobs.progress import Cancelled
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["Worker", "main"]
-
 _BETWEEN_S: Final = 0.1
 """Progress is sent no more often."""
 
@@ -42,10 +40,7 @@ _WARM: Final = ("layers.jobs.plan", "layers.jobs.scout", "layers.jobs.trip", "la
 class Worker:
     """Does orders one after the other.
 
-    Parameters
-    ----------
-    answers : text stream
-        Answers are written to it.
+    answers: text stream; answers are written to it.
     """
 
     def __init__(self, answers: TextIO) -> None:

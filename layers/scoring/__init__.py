@@ -1,80 +1,50 @@
 """Scores: drifts gathered into lines, rates on effort, an order that luck does not win."""
 
-from layers.scoring.circles import Patch, scan_ground
-from layers.scoring.clusters import medoids
-from layers.scoring.day_rates import Dispersion, bunching_likelihood, dispersion
-from layers.scoring.factors import BY_FACTOR, FACTORS, by_factor, by_what, by_year, with_factors
-from layers.scoring.ground import response_over
-from layers.scoring.likeness import apart_m, thin_lines
-from layers.scoring.lines import gather_lines
-from layers.scoring.naming import KNOWN, name_lines
-from layers.scoring.patches import PATCHES, hot_patch
-from layers.scoring.ranking import LINES, rank_lines
-from layers.scoring.rates import (
-    CAUTION,
-    KeptRates,
-    Prior,
-    fit_prior,
-    kept_rates,
-    poisson_limits,
-)
-from layers.scoring.response import RESPONSE_FACTORS, Response, fit_response
-from layers.scoring.samples import SAMPLES, sample_drifts
-from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
-from layers.scoring.scores import Ground, Scores, score_season
-from layers.scoring.stretches import STRETCHES, hot_stretches
-from layers.scoring.terms import Term
-from layers.scoring.within.depletion import Depletion, fit_depletion
-from layers.scoring.within.tackle import BY_TACKLE, compare_tackle, tackle_sentences
-from layers.scoring.witnesses import fit_poisson
-
-__all__ = [
-    "BY_FACTOR",
-    "BY_TACKLE",
-    "CAUTION",
-    "FACTORS",
-    "KNOWN",
-    "LINES",
-    "PATCHES",
-    "RESPONSE_FACTORS",
-    "SAMPLES",
-    "STRETCHES",
-    "Depletion",
-    "Dispersion",
-    "Ground",
-    "KeptRates",
-    "Patch",
-    "Prior",
-    "Response",
-    "Scores",
-    "Stretch",
-    "Term",
-    "apart_m",
-    "bunching_likelihood",
-    "by_factor",
-    "by_what",
-    "by_year",
-    "chance_to_see",
-    "compare_tackle",
-    "dispersion",
-    "fit_depletion",
-    "fit_poisson",
-    "fit_prior",
-    "fit_response",
-    "gather_lines",
-    "hot_patch",
-    "hot_stretches",
-    "kept_rates",
-    "medoids",
-    "name_lines",
-    "poisson_limits",
-    "rank_lines",
-    "response_over",
-    "sample_drifts",
-    "scan_ground",
-    "scan_stretch",
-    "score_season",
-    "tackle_sentences",
-    "thin_lines",
-    "with_factors",
-]
+from layers.scoring.circles import Patch as Patch
+from layers.scoring.circles import scan_ground as scan_ground
+from layers.scoring.clusters import medoids as medoids
+from layers.scoring.day_rates import Dispersion as Dispersion
+from layers.scoring.day_rates import bunching_likelihood as bunching_likelihood
+from layers.scoring.day_rates import dispersion as dispersion
+from layers.scoring.factors import BY_FACTOR as BY_FACTOR
+from layers.scoring.factors import FACTORS as FACTORS
+from layers.scoring.factors import by_factor as by_factor
+from layers.scoring.factors import by_what as by_what
+from layers.scoring.factors import by_year as by_year
+from layers.scoring.factors import with_factors as with_factors
+from layers.scoring.ground import response_over as response_over
+from layers.scoring.likeness import apart_m as apart_m
+from layers.scoring.likeness import thin_lines as thin_lines
+from layers.scoring.lines import gather_lines as gather_lines
+from layers.scoring.naming import KNOWN as KNOWN
+from layers.scoring.naming import name_lines as name_lines
+from layers.scoring.patches import PATCHES as PATCHES
+from layers.scoring.patches import hot_patch as hot_patch
+from layers.scoring.ranking import LINES as LINES
+from layers.scoring.ranking import rank_lines as rank_lines
+from layers.scoring.rates import CAUTION as CAUTION
+from layers.scoring.rates import KeptRates as KeptRates
+from layers.scoring.rates import Prior as Prior
+from layers.scoring.rates import fit_prior as fit_prior
+from layers.scoring.rates import kept_rates as kept_rates
+from layers.scoring.rates import poisson_limits as poisson_limits
+from layers.scoring.response import RESPONSE_FACTORS as RESPONSE_FACTORS
+from layers.scoring.response import Response as Response
+from layers.scoring.response import fit_response as fit_response
+from layers.scoring.samples import SAMPLES as SAMPLES
+from layers.scoring.samples import sample_drifts as sample_drifts
+from layers.scoring.scan import Stretch as Stretch
+from layers.scoring.scan import chance_to_see as chance_to_see
+from layers.scoring.scan import scan_stretch as scan_stretch
+from layers.scoring.scores import Ground as Ground
+from layers.scoring.scores import Scores as Scores
+from layers.scoring.scores import score_season as score_season
+from layers.scoring.stretches import STRETCHES as STRETCHES
+from layers.scoring.stretches import hot_stretches as hot_stretches
+from layers.scoring.terms import Term as Term
+from layers.scoring.within.depletion import Depletion as Depletion
+from layers.scoring.within.depletion import fit_depletion as fit_depletion
+from layers.scoring.within.tackle import BY_TACKLE as BY_TACKLE
+from layers.scoring.within.tackle import compare_tackle as compare_tackle
+from layers.scoring.within.tackle import tackle_sentences as tackle_sentences
+from layers.scoring.witnesses import fit_poisson as fit_poisson

@@ -16,8 +16,6 @@ from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Strew, shifted
 from seabed.geodesy import from_degrees, utm_zone
 
-__all__ = ["LineFish", "line_axes", "line_fish", "metres_of", "on_plane", "rates_beside"]
-
 AXIS_M: Final = 2.0
 """Thinning of the drift that a line is measured on."""
 

@@ -22,8 +22,6 @@ from layers.scoring.scan import (
 )
 from seabed.compiled import compiled
 
-__all__ = ["Patch", "scan_ground"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]

@@ -17,8 +17,6 @@ from layers.scoring.likeness import (
     metric_lines,
 )
 
-__all__ = ["cluster_labels", "medoids", "middlemost"]
-
 MOST_COMPARED: Final = 30
 """Members of a line among which its middlemost is sought."""
 
@@ -51,14 +49,9 @@ def cluster_labels(
 ) -> NDArray[np.int64]:
     """Label each line with the first of its cluster, shape (n,).
 
-    Parameters
-    ----------
-    flat : ndarray of LineString
-        From `metric_lines`.
-    course_deg : ndarray
-    corridor_m : float
-        Two clusters are one if their lines are hardly farther apart on average (average linkage:
-        Sokal & Michener 1958), unless each is seen to scatter about a middle of its own.
+    flat: from `metric_lines`.
+    corridor_m: two clusters are one if their lines are hardly farther apart on average (average
+        linkage: Sokal & Michener 1958), unless each is seen to scatter about a middle of its own.
     """
     label = np.arange(len(flat))
     for group in likely_pairs(flat, course_deg, corridor_m):

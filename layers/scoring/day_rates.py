@@ -21,8 +21,6 @@ from scipy.special import chdtrc, gammaln
 
 from layers.scoring.rates import Prior, fit_prior
 
-__all__ = ["DayRates", "Dispersion", "bunching_likelihood", "dispersion", "rates_with_days"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -40,15 +38,10 @@ MOST: Final = 20.0  # variance over mean that is looked for
 class DayRates:
     """Rates of n lines, fish a rod-hour on a day of average worth.
 
-    Attributes
-    ----------
-    mean, low, high : ndarray, shape (n,)
-        Posterior mean and the ends of its central interval.
-    draws : ndarray, shape (m, n)
-    ratio : float
-        Variance over mean of the counts, that of lines and days taken out; 1 is Poisson.
-    prior : Prior
-        Of the lines' rates.
+    mean, low, high: ndarray, shape (n,); posterior mean and the ends of its central interval.
+    draws: ndarray, shape (m, n).
+    ratio: variance over mean of the counts, that of lines and days taken out; 1 is Poisson.
+    prior: of the lines' rates.
     """
 
     mean: Floats
@@ -68,16 +61,10 @@ def rates_with_days(
 ) -> DayRates:
     """Rates of lines from drifts on several days.
 
-    Parameters
-    ----------
-    count, hours : array, shape (n,)
-        Fish and rod-hours of each drift.
-    line, day : array of int, shape (n,)
-        From 0, each without a gap.
-    level : float
-        Of the interval.
-    seed : int
-        Of the draws.
+    count, hours: array, shape (n,); fish and rod-hours of each drift.
+    line, day: array of int, shape (n,); from 0, each without a gap.
+    level: of the interval.
+    seed: of the draws.
 
     Examples
     --------

@@ -23,8 +23,6 @@ from seabed.grid.places import sample
 from seabed.schema import Table, documented
 from seabed.terrain import slope
 
-__all__ = ["BY_FACTOR", "FACTORS", "by_factor", "by_what", "by_year", "with_factors"]
-
 Floats = NDArray[np.float64]
 
 FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
@@ -302,12 +300,8 @@ def _structure(
 def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
     """Metres to the nearest edge, negative on its shallow side.
 
-    Parameters
-    ----------
-    xy : ndarray, shape (n, 2)
-        In metres; NaN gives NaN.
-    edges : GeoDataFrame
-        In the same CRS.
+    xy: ndarray, shape (n, 2); in metres; NaN gives NaN.
+    edges: in the same CRS.
 
     Notes
     -----

@@ -20,8 +20,6 @@ from seabed.grid.arrays import as_grid
 from seabed.grid.extent import metric_crs
 from seabed.terrain import slope
 
-__all__ = ["response_over"]
-
 BLOCK: Final = 50_000
 """Cells computed at once."""
 

@@ -15,17 +15,6 @@ from seabed.compiled import compiled
 from seabed.geodesy import utm_of
 from seabed.units import half_turned
 
-__all__ = [
-    "LEAST_SHARED",
-    "MOST_TURN_DEG",
-    "apart_between_m",
-    "apart_m",
-    "first_near",
-    "likely_pairs",
-    "metric_lines",
-    "thin_lines",
-]
-
 LEAST_SHARED: Final = 0.5
 """Share of the shorter drift that the two must run side by side."""
 
@@ -77,10 +66,7 @@ def metric_lines(drifts: gpd.GeoDataFrame, crs: Any = None) -> NDArray[Any]:
 def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> list[NDArray[Any]]:
     """Group the drifts that may belong together: near each other and going the same way.
 
-    Returns
-    -------
-    list of ndarray
-        Row numbers of each group of two or more, joined by chains of likely pairs.
+    Returned: row numbers of each group of two or more, joined by chains of likely pairs.
     """
     coarse = _coarse(lines)
     reach = corridor_m + 2 * COARSE_M

@@ -16,8 +16,6 @@ from layers.scoring.naming import LineNumbers, name_lines
 from layers.tracks import DRIFTS
 from seabed.schema import Table
 
-__all__ = ["ON_LINES", "gather_lines"]
-
 ON_LINES: Final = replace(
     DRIFTS + Table.of("line", "", 'line [text "Line"] that it ran'),
     made_by="layers.scoring.gather_lines",

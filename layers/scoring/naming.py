@@ -17,8 +17,6 @@ from layers.tracks import DRIFTS
 from seabed.geodesy import utm_of
 from seabed.schema import Table
 
-__all__ = ["KNOWN", "LineNumbers", "name_lines"]
-
 POINTS: Final = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 MOST_AT_ONCE: Final = 300
@@ -167,10 +165,7 @@ def _new_lines(
 class LineNumbers:
     """Gives new lines the way they run and the next number: "SE1".
 
-    Parameters
-    ----------
-    taken : iterable of str
-        Names that are in use.
+    taken: names that are in use.
     """
 
     def __init__(self, taken: Iterable[str] = ()) -> None:

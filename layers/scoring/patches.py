@@ -15,8 +15,6 @@ from layers.scoring.samples import SAMPLES, weights_of
 from seabed.schema import Table, documented
 from seabed.units import luck_words, rounded
 
-__all__ = ["PATCHES", "hot_patch"]
-
 PATCHES: Final = Table.of(
     "patches",
     "layers.scoring.hot_patch",

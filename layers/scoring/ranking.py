@@ -19,8 +19,6 @@ from layers.scoring.rates import CAUTION, KeptRates, kept_rates
 from layers.scoring.within.depletion import PASS_COLUMNS, Depletion, fit_depletion
 from seabed.schema import Table, documented
 
-__all__ = ["LINES", "line_rates", "rank_lines", "ranked_on"]
-
 LINES: Final = Table.of(
     "lines",
     "layers.scoring.rank_lines",
@@ -157,19 +155,11 @@ def line_rates(
 ) -> tuple[DayRates, KeptRates, Depletion | None]:
     """Rates of all fish and of kept fish of each line: `rates_with_days`, then `kept_rates`.
 
-    Parameters
-    ----------
-    passes : DataFrame, a row a drift
-        ``count`` of fish by weight, ``hours``, ``line`` and ``trip`` (numbers from 0), ``start``.
-    kept, short : array, shape (lines,)
-    level, seed
-        As in `rank_lines`.
-
-    Returns
-    -------
-    DayRates, KeptRates
-    Depletion or None
-        Where it is sure; the hours of later passes then count for as much less.
+    passes: DataFrame, a row a drift; ``count`` of fish by weight, ``hours``, ``line`` and ``trip``
+        (numbers from 0), ``start``.
+    kept, short: array, shape (lines,).
+    level, seed: as in `rank_lines`.
+    Returned: where it is sure; the hours of later passes then count for as much less.
     """
     depletion = fit_depletion(*(passes[name] for name in PASS_COLUMNS))
     hours = passes["hours"].to_numpy(float)

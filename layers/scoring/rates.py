@@ -18,15 +18,6 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import betaln, expit, gammaincinv, gammaln, logit
 
-__all__ = [
-    "CAUTION",
-    "KeptRates",
-    "Prior",
-    "fit_prior",
-    "kept_rates",
-    "poisson_limits",
-]
-
 Floats = NDArray[np.float64]
 
 SHAPE_GUESS: Final = 1.5

@@ -33,8 +33,6 @@ from layers.scoring.witnesses import (
 )
 from seabed.units import luck_words, rounded
 
-__all__ = ["ENOUGH_LINES", "LEAST_LINES", "RESPONSE_FACTORS", "Response", "fit_response"]
-
 Floats = NDArray[np.float64]
 
 RESPONSE_FACTORS: Final = (

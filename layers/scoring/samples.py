@@ -16,8 +16,6 @@ from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["SAMPLES", "count_fish", "sample_drifts", "weights_of"]
-
 SAMPLES: Final = Table.of(
     "samples",
     "layers.scoring.sample_drifts",
@@ -188,10 +186,8 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
 def count_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
     """Count fish again, each in the piece of its drift that is nearest; the first of equals.
 
-    Parameters
-    ----------
-    samples : from `sample_drifts`, perhaps of other catches
-    catches : from `layers.catches.tie`
+    samples: from `sample_drifts`, perhaps of other catches.
+    catches: from `layers.catches.tie`.
     """
     ties = by_weight(catches)
     ids = pd.Index(samples["drift_id"].unique())

@@ -24,21 +24,6 @@ from scipy.special import xlogy
 
 from seabed.compiled import compiled
 
-__all__ = [
-    "LEVEL",
-    "MOST_SHARE",
-    "REPLICATES",
-    "Stretch",
-    "by_effort",
-    "chance_of",
-    "chance_to_see",
-    "least_as_hot",
-    "ratios",
-    "scan_stretch",
-    "shares",
-    "shifted",
-]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -152,16 +137,11 @@ def by_effort(total: float, share: Floats) -> Strew:
 def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Strew:
     """Scatter fish by shifting those of each visit along its drifts' own tracks, round the end.
 
-    Parameters
-    ----------
-    place : ndarray of int, shape (n,)
-        Bin of each sample, in order of time within its drift; samples are of equal effort.
-    fish : ndarray, shape (n,)
-        By weight.
-    drift, visit : array, shape (n,)
-        Which each sample is of.  The drifts of a visit are shifted by the same time: fish that
-        stood in one place for a day stay one finding.
-    bins : int
+    place: ndarray of int, shape (n,); bin of each sample, in order of time within its drift;
+        samples are of equal effort.
+    fish: ndarray, shape (n,); by weight.
+    drift, visit: array, shape (n,); which each sample is of.  The drifts of a visit are shifted by
+        the same time: fish that stood in one place for a day stay one finding.
     """
     _, start, size = np.unique(np.asarray(drift), return_index=True, return_counts=True)
     order = np.argsort(start)  # samples come drift by drift

@@ -25,8 +25,6 @@ from layers.water import Currents, Heights, Wind
 from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
 
-__all__ = ["Ground", "Scores", "score_season"]
-
 
 @dataclass(frozen=True, slots=True)
 class Ground:

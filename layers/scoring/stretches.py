@@ -20,8 +20,6 @@ from seabed.geodesy import utm_of
 from seabed.schema import Table, documented
 from seabed.units import Say, in_metres, luck_words, rounded
 
-__all__ = ["STRETCHES", "hot_stretches"]
-
 STRETCHES: Final = Table.of(
     "stretches",
     "layers.scoring.hot_stretches",

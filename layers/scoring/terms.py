@@ -10,8 +10,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-__all__ = ["Term", "columns_of", "term_of"]
-
 Floats = NDArray[np.float64]
 
 KNOTS: Final = (0.05, 0.35, 0.65, 0.95)

@@ -12,17 +12,6 @@ from scipy.special import fdtrc
 
 from layers.scoring.samples import weights_of
 
-__all__ = [
-    "WITNESSES",
-    "SeasonFish",
-    "covariance_of",
-    "fit_poisson",
-    "left_out",
-    "log_score",
-    "scale_of",
-    "wald",
-]
-
 Floats = NDArray[np.float64]
 
 WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")

@@ -6,8 +6,6 @@ from dataclasses import asdict, dataclass
 
 from seabed.notebook import NotebookTable
 
-__all__ = ["CleanReport"]
-
 
 @dataclass(frozen=True, slots=True)
 class CleanReport(NotebookTable):

@@ -18,8 +18,6 @@ from seabed.compiled import compiled
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
 
-__all__ = ["clean"]
-
 Floats = NDArray[np.float64]
 Rows = NDArray[Any]
 Reasons = NDArray[np.int8]

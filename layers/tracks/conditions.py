@@ -16,8 +16,6 @@ from layers.water.currents.currents import vector
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
-__all__ = ["CONDITIONS", "FISH", "with_conditions", "with_fish"]
-
 CONDITIONS: Final = Table.of(
     "conditions",
     "layers.tracks.with_conditions",

@@ -31,17 +31,6 @@ from layers.tracks.spells import NOTHING
 from seabed.errors import TrackError
 from seabed.files import plain_file
 
-__all__ = [
-    "MOTOR",
-    "OF_FISH",
-    "Correction",
-    "correct",
-    "corrections_beside",
-    "corrections_of",
-    "parse_corrections",
-    "read_corrections",
-]
-
 _DAY: Final = r"(?:(\d{4}-\d\d-\d\d)[ T]+)?"
 _CLOCK: Final = r"(\d\d?:\d\d(?::\d\d(?:\.\d{1,3})?)?Z?)"
 _LINE: Final = re.compile(

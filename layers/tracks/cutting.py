@@ -19,8 +19,6 @@ from seabed.errors import TrackError
 from seabed.geodesy import local_metres
 from seabed.schema import documented
 
-__all__ = ["KINDS", "cut"]
-
 KINDS: Final = tuple(KIND_NAMES.values())
 """Kinds of piece."""
 

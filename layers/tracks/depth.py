@@ -15,8 +15,6 @@ from seabed.grid import bounds, crs_of
 from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample, turned_onto
 
-__all__ = ["check_on_grid", "depth_under"]
-
 
 def depth_under(
     fixes: pd.DataFrame, grid: xr.DataArray, *, heights: Heights | None = None

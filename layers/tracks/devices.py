@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
 
-__all__ = ["doubled_fixes", "with_readings_of"]
-
 Floats = NDArray[np.float64]
 
 _READING_S: Final = 5.0  # a depth of another device counts for a fix this near in time
@@ -26,16 +24,9 @@ def doubled_fixes(
     The device that recorded longest leads, of equals the first; the next fills the times in which
     it had no fix for longer than ``longest_gap``, and so on.
 
-    Parameters
-    ----------
-    time_s : ndarray, shape (n,)
-        Rising.
-    device : ndarray of int, shape (n,)
-        Which device each fix is of.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
+    time_s: ndarray, shape (n,); rising.
+    device: ndarray of int, shape (n,); which device each fix is of.
+    Returned: ndarray of bool, shape (n,).
     """
     doubled = np.zeros(len(time_s), bool)
     changes = int((np.diff(device) != 0).sum())
@@ -60,15 +51,8 @@ def doubled_fixes(
 def with_readings_of(kept: pd.DataFrame, others: pd.DataFrame) -> pd.DataFrame:
     """Give fixes without a depth or temperature the nearest in time that another device logged.
 
-    Parameters
-    ----------
-    kept, others : DataFrame
-        Fixes in order of time.
-
-    Returns
-    -------
-    DataFrame
-        `kept`, with NaN readings filled from `others` within 5 s.
+    kept, others: fixes in order of time.
+    Returned: `kept`, with NaN readings filled from `others` within 5 s.
     """
     filled = kept.copy()
     at = seconds_of(kept["time"])

@@ -15,8 +15,6 @@ from layers.tracks.pieces import PIECES
 from layers.tracks.table import FIXES
 from seabed.schema import Table, documented
 
-__all__ = ["DRIFTS", "drifts_of"]
-
 DRIFTS: Final = Table.of(
     "drifts",
     "layers.tracks.drifts_of",

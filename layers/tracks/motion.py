@@ -9,14 +9,6 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = [
-    "local_lines",
-    "noise_of",
-    "running_median",
-    "seconds_of",
-    "smoothing_s",
-]
-
 Floats = NDArray[np.float64]
 
 _SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
@@ -81,20 +73,11 @@ def local_lines(
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Fit straight motion around moments: position and velocity by least squares.
 
-    Parameters
-    ----------
-    time_s, x, y : ndarray, shape (n,)
-        Fixes, times rising strictly, at least two.
-    centres : ndarray, shape (m,)
-        Moments, rising.
-    half_s : float
-        Fixes within this many seconds of a moment count; always at least two either side of or
+    time_s, x, y: ndarray, shape (n,); fixes, times rising strictly, at least two.
+    centres: ndarray, shape (m,); moments, rising.
+    half_s: fixes within this many seconds of a moment count; always at least two either side of or
         next to it.
-
-    Returns
-    -------
-    x, y, x_velocity, y_velocity : ndarray, shape (m,)
-        At the moments.
+    x, y, x_velocity, y_velocity: ndarray, shape (m,); at the moments.
     """
     count, moments = time_s.size, centres.size
     px, py = np.empty(moments), np.empty(moments)

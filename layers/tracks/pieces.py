@@ -17,8 +17,6 @@ from seabed.geodesy import local_metres, step_lengths
 from seabed.schema import Table
 from seabed.units import half_turned
 
-__all__ = ["KIND_NAMES", "PIECES", "pieces_table"]
-
 PIECES: Final = Table.of(
     "pieces",
     "layers.tracks.cut",
@@ -58,19 +56,11 @@ def pieces_table(
 ) -> gpd.GeoDataFrame:
     """Gather intervals of one state into pieces.
 
-    Parameters
-    ----------
-    states : ndarray, shape (n - 1,)
-        State of the interval after each fix but the last.
-    times : Series of UTC times, shape (n,)
-    longitude, latitude : ndarray, shape (n,)
-    breaks : sequence of int
-        Rows of fixes at which a piece ends, whatever comes after.
-
-    Returns
-    -------
-    GeoDataFrame
-        As `PIECES`.
+    states: ndarray, shape (n - 1,); state of the interval after each fix but the last.
+    times: series of UTC times, shape (n,).
+    longitude, latitude: ndarray, shape (n,).
+    breaks: rows of fixes at which a piece ends, whatever comes after.
+    Returned: as `PIECES`.
     """
     time_s = seconds_of(times)
     inner = [row for row in breaks if 0 < row < len(states)]

@@ -16,8 +16,6 @@ from seabed.logs.kinds import log_kind
 from seabed.logs.nmea import read_nmea_fixes
 from seabed.schema import documented
 
-__all__ = ["read_fixes", "read_waypoints"]
-
 Paths = str | Path | Iterable[str | Path]
 
 

@@ -20,8 +20,6 @@ from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, RUN, Path, Spell, at_knees
 from layers.tracks.viterbi import most_likely_states
 
-__all__ = ["Leg", "labelled", "legs_of"]
-
 Floats = NDArray[np.float64]
 
 # Common practice, no source: tuned on simulated boats (benchmarks/worlds/boats.py).
@@ -84,12 +82,8 @@ def labelled(
 
     Legs faster than the limit between slow and under way are runs whatever the others are.
 
-    Returns
-    -------
-    stretches : list of list of Spell
-        Of state `DRIFT` or `RUN`; neighbours of state `DRIFT` are two drifts.
-    doubt : str
-        What the track leaves open, a sentence; ``""`` for nothing.
+    stretches: of state `DRIFT` or `RUN`; neighbours of state `DRIFT` are two drifts.
+    doubt: what the track leaves open, a sentence; ``""`` for nothing.
     """
     grouped = [
         [(fast, list(legs)) for fast, legs in groupby(own, key=lambda leg: leg.speed > limit)]

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 from seabed.errors import TrackError
 
-__all__ = ["CutSettings"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutSettings:

@@ -13,8 +13,6 @@ from layers.tracks.motion import local_lines, smoothing_s
 from layers.tracks.settings import CutSettings
 from seabed.compiled import compiled
 
-__all__ = ["DRIFT", "GAP", "HOLD", "NOTHING", "RUN", "Path", "Spell", "at_knees", "split_strays"]
-
 RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
 
 Floats = NDArray[np.float64]
@@ -164,17 +162,11 @@ def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only one
 ) -> tuple[Floats, Floats]:
     """Fit motion that is straight before and after a knee, for each of the knees.
 
-    Parameters
-    ----------
-    time_s, x, y : ndarray, shape (n,)
-    knees : ndarray, shape (m,)
-    before, after : bool
-        Whether the boat moves at all before (after) the knee.
-
-    Returns
-    -------
-    misfit, speed : ndarray, shape (m,)
-        Sum of squared distances, m²; speed after the knee (before it, if it stops there), m/s.
+    time_s, x, y: ndarray, shape (n,).
+    knees: ndarray, shape (m,).
+    before, after: whether the boat moves at all before (after) the knee.
+    misfit, speed: ndarray, shape (m,); sum of squared distances, m²; speed after the knee (before
+        it, if it stops there), m/s.
     """
     misfit, speed = np.empty(knees.size), np.empty(knees.size)
     count = time_s.size

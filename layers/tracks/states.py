@@ -28,8 +28,6 @@ from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
 
-__all__ = ["states_of_outing"]
-
 Floats = NDArray[np.float64]
 
 _STEP_S: Final = 5.0  # between moments that are judged
@@ -56,19 +54,10 @@ def states_of_outing(
 ) -> tuple[list[NDArray[np.int8]], list[Floats], str]:
     """Say of each interval between the fixes of an outing whether it is `RUN`, `DRIFT` or `HOLD`.
 
-    Parameters
-    ----------
-    parts : sequence of (time_s, x, y)
-        Fixes without a gap, seconds and metres; times rise strictly.
-    settings : CutSettings
-
-    Returns
-    -------
-    states : list of ndarray of int8, shape (n - 1,)
-    breaks : list of ndarray
-        Seconds at which one drift ends and another begins.
-    doubt : str
-        What the track leaves open, in words; ``""`` for nothing.
+    parts: sequence of (time_s, x, y); fixes without a gap, seconds and metres; times rise strictly.
+    states: list of ndarray of int8, shape (n - 1,).
+    breaks: seconds at which one drift ends and another begins.
+    doubt: what the track leaves open, in words; ``""`` for nothing.
     """
     paths = [_smoothed(*part) for part in parts]
     limit = _speed_limit(paths, settings)

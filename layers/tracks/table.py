@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from seabed.logs.fixes import FileFixes
 from seabed.schema import Table
 
-__all__ = ["FIXES", "fix_table"]
-
 FIXES: Final = Table.of(
     "fixes",
     "layers.tracks.read_fixes",
@@ -31,10 +29,7 @@ FIXES: Final = Table.of(
 def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
     """Join the fixes of several files, in the order given.
 
-    Returns
-    -------
-    DataFrame
-        As `FIXES`, with a fresh index; ``attrs["notes"]`` has the readers' notes.
+    Returned: as `FIXES`, with a fresh index; ``attrs["notes"]`` has the readers' notes.
     """
     table = pd.DataFrame(
         {

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from seabed.compiled import compiled
 
-__all__ = ["most_likely_states"]
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -31,22 +29,14 @@ def most_likely_states(
     The least duration is exact: each state is a chain of that many sub-states that must be run
     through, the last of which may be stayed in (an "expanded-state" model, Russell & Cook 1987).
 
-    Parameters
-    ----------
-    evidence : ndarray, shape (steps, states)
-        Log-likelihood of what was seen at each step under each state.
-    least : ndarray of int64, shape (states,)
-        Least steps in a state, 1 or more.
-    switch_cost : float
-        Taken off the log-likelihood at each change of state.
-    free_start, free_end : bool
-        Whether the first (last) state may have begun before (may go on after) the steps, so that
-        its least duration does not bind.
-
-    Returns
-    -------
-    ndarray of int8, shape (steps,)
-        Where the steps are too few for any state that is not free, the durations do not bind.
+    evidence: ndarray, shape (steps, states); log-likelihood of what was seen at each step under
+        each state.
+    least: ndarray of int64, shape (states,); least steps in a state, 1 or more.
+    switch_cost: taken off the log-likelihood at each change of state.
+    free_start, free_end: whether the first (last) state may have begun before (may go on after) the
+        steps, so that its least duration does not bind.
+    Returned: ndarray of int8, shape (steps,); where the steps are too few for any state that is not
+        free, the durations do not bind.
     """
     first = np.cumsum(least) - least
     last = first + least - 1

@@ -14,8 +14,6 @@ from seabed.logs.fixes import to_utc
 from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
 from seabed.schema import Table, documented
 
-__all__ = ["WAYPOINTS", "read_gpx_waypoints"]
-
 WAYPOINTS: Final = Table.of(
     "waypoints",
     "layers.tracks.read_waypoints",

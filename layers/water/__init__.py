@@ -5,91 +5,58 @@ current (`learned.learning`) are imported from their own modules: their librarie
 second to load, and most commands do without.
 """
 
-from layers.water._motion import Trim, boat_velocity, set_and_drift, trim, wind_and_water
-from layers.water._sources import needs_tide, parse_current, read_currents, read_heights
-from layers.water.currents._events import EVENTS, current_events
-from layers.water.currents.currents import Currents, CurrentTable, FixedCurrent, read_current_table
-from layers.water.day._day_of_water import (
-    DAY,
-    WINDOWS,
-    DriftTarget,
-    day_of_water,
-    day_windows,
-    rows_every,
-)
-from layers.water.day._moon import MoonTimes, moon_times
-from layers.water.day._sun import SunTimes, sun_times
-from layers.water.day.limits import LEFT_OUT, BoatLimits, OpenHours, Span, open_spans
-from layers.water.heights._heights import Heights, HighLowTable, read_high_low_table
-from layers.water.heights._stage import TURNS, stage, turns
-from layers.water.learned._drift_motions import MOTIONS, drift_motions
-from layers.water.learned._learned_file import write_learned
-from layers.water.learned.learned import LearnedCurrent
-from layers.water.times import as_utc, day_bounds, to_local, zone_of
-from layers.water.wind._wind import FixedWind, Wind, WindTable
-from layers.water.wind._wind_words import (
-    parse_direction,
-    parse_wind,
-    read_wind,
-    wind_by_hour,
-    wind_notes,
-)
-from layers.water.wind.leeway import CRAFT, Leeway, leeway_of
-
-__all__ = [
-    "CRAFT",
-    "DAY",
-    "EVENTS",
-    "LEFT_OUT",
-    "MOTIONS",
-    "TURNS",
-    "WINDOWS",
-    "BoatLimits",
-    "CurrentTable",
-    "Currents",
-    "DriftTarget",
-    "FixedCurrent",
-    "FixedWind",
-    "Heights",
-    "HighLowTable",
-    "LearnedCurrent",
-    "Leeway",
-    "MoonTimes",
-    "OpenHours",
-    "Span",
-    "SunTimes",
-    "Trim",
-    "Wind",
-    "WindTable",
-    "as_utc",
-    "boat_velocity",
-    "current_events",
-    "day_bounds",
-    "day_of_water",
-    "day_windows",
-    "drift_motions",
-    "leeway_of",
-    "moon_times",
-    "needs_tide",
-    "open_spans",
-    "parse_current",
-    "parse_direction",
-    "parse_wind",
-    "read_current_table",
-    "read_currents",
-    "read_heights",
-    "read_high_low_table",
-    "read_wind",
-    "rows_every",
-    "set_and_drift",
-    "stage",
-    "sun_times",
-    "to_local",
-    "trim",
-    "turns",
-    "wind_and_water",
-    "wind_by_hour",
-    "wind_notes",
-    "write_learned",
-    "zone_of",
-]
+from layers.water._motion import Trim as Trim
+from layers.water._motion import boat_velocity as boat_velocity
+from layers.water._motion import set_and_drift as set_and_drift
+from layers.water._motion import trim as trim
+from layers.water._motion import wind_and_water as wind_and_water
+from layers.water._sources import needs_tide as needs_tide
+from layers.water._sources import parse_current as parse_current
+from layers.water._sources import read_currents as read_currents
+from layers.water._sources import read_heights as read_heights
+from layers.water.currents._events import EVENTS as EVENTS
+from layers.water.currents._events import current_events as current_events
+from layers.water.currents.currents import Currents as Currents
+from layers.water.currents.currents import CurrentTable as CurrentTable
+from layers.water.currents.currents import FixedCurrent as FixedCurrent
+from layers.water.currents.currents import read_current_table as read_current_table
+from layers.water.day._day_of_water import DAY as DAY
+from layers.water.day._day_of_water import WINDOWS as WINDOWS
+from layers.water.day._day_of_water import DriftTarget as DriftTarget
+from layers.water.day._day_of_water import day_of_water as day_of_water
+from layers.water.day._day_of_water import day_windows as day_windows
+from layers.water.day._day_of_water import rows_every as rows_every
+from layers.water.day._moon import MoonTimes as MoonTimes
+from layers.water.day._moon import moon_times as moon_times
+from layers.water.day._sun import SunTimes as SunTimes
+from layers.water.day._sun import sun_times as sun_times
+from layers.water.day.limits import LEFT_OUT as LEFT_OUT
+from layers.water.day.limits import BoatLimits as BoatLimits
+from layers.water.day.limits import OpenHours as OpenHours
+from layers.water.day.limits import Span as Span
+from layers.water.day.limits import open_spans as open_spans
+from layers.water.heights._heights import Heights as Heights
+from layers.water.heights._heights import HighLowTable as HighLowTable
+from layers.water.heights._heights import read_high_low_table as read_high_low_table
+from layers.water.heights._stage import TURNS as TURNS
+from layers.water.heights._stage import stage as stage
+from layers.water.heights._stage import turns as turns
+from layers.water.learned._drift_motions import MOTIONS as MOTIONS
+from layers.water.learned._drift_motions import drift_motions as drift_motions
+from layers.water.learned._learned_file import write_learned as write_learned
+from layers.water.learned.learned import LearnedCurrent as LearnedCurrent
+from layers.water.times import as_utc as as_utc
+from layers.water.times import day_bounds as day_bounds
+from layers.water.times import to_local as to_local
+from layers.water.times import zone_of as zone_of
+from layers.water.wind._wind import FixedWind as FixedWind
+from layers.water.wind._wind import Wind as Wind
+from layers.water.wind._wind import WindTable as WindTable
+from layers.water.wind._wind_words import parse_direction as parse_direction
+from layers.water.wind._wind_words import parse_wind as parse_wind
+from layers.water.wind._wind_words import read_wind as read_wind
+from layers.water.wind._wind_words import wind_by_hour as wind_by_hour
+from layers.water.wind._wind_words import wind_notes as wind_notes
+from layers.water.wind.leeway import CRAFT as CRAFT
+from layers.water.wind.leeway import Leeway as Leeway
+from layers.water.wind.leeway import leeway_of as leeway_of

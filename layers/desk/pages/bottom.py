@@ -28,8 +28,6 @@ from layers.desk.texts import text
 from layers.jobs.requests import PICTURE_KINDS
 from seabed.errors import SeabedError
 
-__all__ = ["routes"]
-
 MOST_SHOWN = 20
 """Places of the list beside the map."""
 

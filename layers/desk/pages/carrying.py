@@ -23,8 +23,6 @@ from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["routes"]
-
 _FROM = ("structure", "layers")
 """Files of results that hold what marks are made of."""
 

@@ -25,8 +25,6 @@ from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS, KINDS
 from seabed.errors import SeabedError
 
-__all__ = ["routes"]
-
 _MADE_PAGE = (
     "sandbox allow-scripts allow-downloads allow-modals allow-popups; frame-ancestors 'self'"
 )

@@ -28,8 +28,6 @@ from layers.jobs.demo_area import demo_files
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
-__all__ = ["routes"]
-
 DEMO_DAY: Final = {"date": "2031-06-14", "wind": "SW 8 kn"}
 """A day that the tables of the invented water cover."""
 

@@ -10,8 +10,6 @@ from starlette.routing import Route
 
 from layers.desk.pages.shared import ask, fields_of, form_of, see_other, water_of, winds
 
-__all__ = ["routes"]
-
 
 async def learn(request: Request) -> Response:
     """Learn the current from the drifts of tracks."""

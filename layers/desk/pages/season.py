@@ -31,8 +31,6 @@ from layers.desk.waters import BOOK, Water
 from seabed.errors import SeabedError
 from seabed.units import convert, rounded
 
-__all__ = ["routes"]
-
 SHOWN: Final = ("depth_m", "state", "hours_from_high", "wind_mps", "sog_mps", "structure", "hour")
 """What rates are given by on the page, in this order."""
 

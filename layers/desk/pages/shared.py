@@ -33,12 +33,6 @@ from seabed.markup import TURNING
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
-__all__ = [
-    "Desk", "ask", "change_checked", "change_water", "fault", "form_of", "local_time", "look",
-    "number", "page", "parted", "see_other", "wants_json",
-    "water_of", "what_is_wrong", "winds",
-]  # fmt: skip
-
 _PAGES: Final = {
     "plan": "today", "trip": "trips", "season": "season", "scout": "bottom",
     "picture": "bottom#picture", "tide": "water#own", "soundings": "water#own",
@@ -133,10 +127,7 @@ def desk_of(request: Request) -> Desk:
 def water_of(request: Request) -> Water:
     """Give the water that an address names.
 
-    Raises
-    ------
-    HTTPException
-        404 if there is none.
+    Raises HTTPException 404 if there is none.
     """
     try:
         return desk_of(request).waters.water(request.path_params["water"])

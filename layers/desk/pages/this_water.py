@@ -33,8 +33,6 @@ from seabed.files import write_text
 from seabed.tables.documents import parse_toml
 from seabed.tables.spreadsheets import is_table_name
 
-__all__ = ["routes"]
-
 HEADINGS: Final = {
     "place": ("area_", "grid_", "charts_"),
     "tide": ("water_",),

@@ -36,8 +36,6 @@ from layers.present.sheet.paper import PAPERS
 from seabed.errors import SeabedError
 from seabed.units import convert, rounded
 
-__all__ = ["routes"]
-
 SETTINGS: Final = ("date", "begin", "end", "wind", "seen", "seen_track", "pressure", "free")
 """Fields that a plan depends on."""
 

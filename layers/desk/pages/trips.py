@@ -30,8 +30,6 @@ from layers.desk.waters import Water
 from seabed.errors import SeabedError
 from seabed.tables.headings import read_heading
 
-__all__ = ["routes"]
-
 _KINDS: Final = ("tracks", "catches", "photos")
 _READING: Final = (("area", "timezone"), ("area", "date_order"), ("catches", "length_unit"))
 _CLOCKS: Final = ("clock_offset", "track_clock", "photo_offset")

@@ -13,8 +13,6 @@ from layers.desk.pages.shared import change_water, look, water_of
 from layers.desk.waters import TYPED, Water
 from seabed.files import write_text
 
-__all__ = ["routes"]
-
 
 async def rows(request: Request) -> Response:
     """Give the rows of the water's table, or of a text that was pasted."""

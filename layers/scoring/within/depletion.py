@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaln, stdtrit
 
-__all__ = ["Depletion", "fit_depletion"]
-
 Floats = NDArray[np.float64]
 
 LEAST_TRIPS: Final = 6

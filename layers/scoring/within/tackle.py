@@ -27,8 +27,6 @@ from layers.tracks.motion import seconds_of
 from seabed.schema import Table, documented
 from seabed.units import rounded
 
-__all__ = ["BY_TACKLE", "TACKLE", "compare_tackle", "tackle_sentences"]
-
 Floats = NDArray[np.float64]
 
 TACKLE: Final = ("bait", "lead", "angle", "contact", "rod", "person")

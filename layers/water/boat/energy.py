@@ -31,12 +31,8 @@ NORMAL_80: Final = 1.2816
 class MotorCurve:
     """Current of the motor by push through the water: ``amps = a v^n``, through two readings.
 
-    Attributes
-    ----------
-    power : float
-        n: 3 of one reading, else that of a curve through both.
-    at_mps, at_amps : float
-        The faster reading.
+    power: n: 3 of one reading, else that of a curve through both.
+    at_mps, at_amps: the faster reading.
     """
 
     power: float
@@ -90,15 +86,8 @@ def charge_of(curve: MotorCurve, push_mps: Any, seconds: Any) -> Charge:
 
     The interval takes in the doubt of the readings, and of the push that the day asks for.
 
-    Parameters
-    ----------
-    curve : MotorCurve
-    push_mps, seconds : array-like of float, shape (n,)
-
-    Returns
-    -------
-    Charge
-        NaN where a push is far beyond the fastest reading, or not known.
+    push_mps, seconds: array-like of float, shape (n,).
+    Returned: NaN where a push is far beyond the fastest reading, or not known.
 
     Examples
     --------

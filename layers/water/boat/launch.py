@@ -25,14 +25,10 @@ ONSHORE: Final = "wind onto the shore"
 class LaunchNeeds:
     """What a launch needs to be used.
 
-    Attributes
-    ----------
-    least_height_m : float or None
-        Height of the tide over its datum; None is any.
-    faces_deg : float or None
-        Direction from it out to sea, degrees true; None if unknown: no wind shuts it.
-    onshore_limit_mps : float
-        The most wind straight onto the shore; of wind from aside its part that way counts.
+    least_height_m: height of the tide over its datum; None is any.
+    faces_deg: direction from it out to sea, degrees true; None if unknown: no wind shuts it.
+    onshore_limit_mps: the most wind straight onto the shore; of wind from aside its part that way
+        counts.
     """
 
     least_height_m: float | None = None
@@ -51,12 +47,8 @@ class LaunchHours:
 
     Made by `launch_hours`.
 
-    Attributes
-    ----------
-    times : ndarray of datetime64[ns], shape (n,)
-        UTC, every minute.
-    why : ndarray of str, shape (n,)
-        What shuts it then; ``""`` while it can be used.
+    times: ndarray of datetime64[ns], shape (n,); UTC, every minute.
+    why: ndarray of str, shape (n,); what shuts it then; ``""`` while it can be used.
     """
 
     times: Times
@@ -98,15 +90,9 @@ def launch_hours(
 ) -> LaunchHours:
     """Find when a launch can be used.
 
-    Parameters
-    ----------
-    start, end : datetime64
-        UTC.
-    needs : LaunchNeeds
-    heights : Heights or None
-        None is not known: a launch that needs a height is then shut.
-    wind : Wind or None
-        None is a calm; a wind that is not known shuts nothing.
+    start, end: UTC.
+    heights: None is not known: a launch that needs a height is then shut.
+    wind: None is a calm; a wind that is not known shuts nothing.
 
     Examples
     --------

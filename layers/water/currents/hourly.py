@@ -21,8 +21,6 @@ from seabed.tables.text_layout import number
 from seabed.tables.text_table import headings_of, read_text_table
 from seabed.units import parse_speed
 
-__all__ = ["HourlyCurrents", "are_hours", "has_hours", "parse_hours", "read_hours"]
-
 Floats = NDArray[np.float64]
 
 LIKE: Final = (
@@ -71,12 +69,8 @@ class HourlyCurrents:
     hand method that is common practice with such tables (from memory, no source).  Springs and
     neaps are the two greatest and the two least ranges of each fortnight around.
 
-    Attributes
-    ----------
-    rates : tuple of HourRate
-        In order of hours.  Springs and neaps are the same where one rate is given.
-    heights : Heights
-        The tide whose high waters the hours count from.
+    rates: in order of hours.  Springs and neaps are the same where one rate is given.
+    heights: the tide whose high waters the hours count from.
     """
 
     rates: tuple[HourRate, ...]
@@ -174,15 +168,9 @@ def are_hours(words: str) -> bool:
 def parse_hours(words: str, heights: Heights | None) -> HourlyCurrents:
     """Read a current by hours from high water.
 
-    Parameters
-    ----------
-    words : str
-        ``"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ..."``; with rates at
-        springs and at neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
-    heights : Heights or None
-        The tide that the hours count from.
-
-    Raises WaterError if it can't be read or can't be right, or there are no heights.
+    words: ``"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ..."``; with rates at springs and at
+        neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
+    heights: the tide that the hours count from.
 
     Examples
     --------

@@ -17,8 +17,6 @@ from seabed.tables.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.tables.text_layout import decoded
 from seabed.tables.text_table import TextTable
 
-__all__ = ["HIGH_WORDS", "LOW_WORDS", "lines_of", "typed_tides", "unit_in"]
-
 HIGH_WORDS: Final = {
     "h", "hh", "lh", "hw", "hwl", "high", "hochwasser", "pm", "hoogwater", "højvande", "høyvann",
     "högvatten", "pleamar", "preia-mar", "preiamar", "pm.", "alta", "flo",
@@ -88,10 +86,8 @@ def unit_in(title: str) -> str:
 def typed_tides(name: str | Path) -> TextTable:
     """Find the turns in a table of any shape, as a table of time, height and perhaps event.
 
-    Raises
-    ------
-    WaterError
-        If the file can't be read, no line holds a turn, or a line has more times than heights.
+    Raises WaterError if the file can't be read, no line holds a turn, or a line has more times than
+    heights.
     """
     path, sheet = split_sheet(name)
     rows: list[list[str]] = []

@@ -25,12 +25,8 @@ class PressedHeights:
     The sea is a centimetre lower for each hectopascal above the usual 1013, once the pressure
     has lasted for a day over some hundred kilometres; in a closed bay, or while it changes, not.
 
-    Attributes
-    ----------
-    tide : Heights
-        As its table or station has it.
-    pressure_hpa : float
-        At sea level.
+    tide: as its table or station has it.
+    pressure_hpa: at sea level.
 
     Examples
     --------

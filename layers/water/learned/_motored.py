@@ -22,8 +22,6 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FEWEST", "Mixture", "part_drifts"]
-
 Floats = NDArray[np.float64]
 
 FEWEST: Final = 15

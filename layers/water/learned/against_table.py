@@ -41,16 +41,11 @@ class Later:
 class AgainstTable:
     """A learned current against the table of its station.
 
-    Attributes
-    ----------
-    flood, ebb : Later or None
-        When the flood and the ebb begin; None where drifts have seen too few of these turns.
-    ratio : (low, middle, high)
-        Its speed over the table's: eight of ten cases.
-    lag_s : float
-        By which the table fits best as a whole.
-    toward_deg : float
-        Where the water runs while the table has flood, degrees true.
+    flood, ebb: when the flood and the ebb begin; None where drifts have seen too few of these
+        turns.
+    ratio: (low, middle, high); its speed over the table's: eight of ten cases.
+    lag_s: by which the table fits best as a whole.
+    toward_deg: where the water runs while the table has flood, degrees true.
     """
 
     flood: Later | None
@@ -71,17 +66,8 @@ def against_table(
     most of the learned current.  Turns are those of the curves, so that flood and ebb may differ.
     The intervals are of a day: draws of the learned coefficients and of what a day has to itself.
 
-    Parameters
-    ----------
-    learned : LearnedCurrent
-    table : Currents
-        The same everywhere, as a table or a station.
-    seed : int
-
-    Returns
-    -------
-    AgainstTable or None
-        None where the table does not hold the days of the drifts, or the two have nothing in
+    table: the same everywhere, as a table or a station.
+    Returned: None where the table does not hold the days of the drifts, or the two have nothing in
         common.
     """
     first, last = learned.span
@@ -119,14 +105,7 @@ def against_table(
 
 @dataclass(frozen=True, slots=True)
 class FilledCurrent:
-    """A learned current, and at stages that no drift has seen the table with its lag and ratio.
-
-    Attributes
-    ----------
-    learned : LearnedCurrent
-    table : Currents
-    against : AgainstTable
-    """
+    """A learned current, and at stages that no drift has seen the table with its lag and ratio."""
 
     learned: LearnedCurrent
     table: Currents

@@ -34,13 +34,8 @@ MOST_ANGLE_DEG: Final = 75.0
 class Tackle:
     """Line and rig.
 
-    Attributes
-    ----------
-    material : str
-        One of `DENSITIES`.
-    diameter_m : float
-    rig_area_m2 : float
-        Of bait and blades across the flow, down by the lead.
+    material: one of `DENSITIES`.
+    rig_area_m2: of bait and blades across the flow, down by the lead.
     """
 
     material: str = "braid"
@@ -81,14 +76,9 @@ def wire_drag(speed_mps: Any, diameter_m: float) -> Floats:
 class Shape:
     """How a line hangs, each array of the shape asked for; NaN where the lead can't hold it.
 
-    Attributes
-    ----------
-    angle_deg : ndarray of float64
-        From straight down, at the surface.
-    toward_deg : ndarray of float64
-        Where the line goes to from the boat, degrees true.
-    length_m : ndarray of float64
-        From the surface to the lead.
+    angle_deg: ndarray of float64; from straight down, at the surface.
+    toward_deg: ndarray of float64; where the line goes to from the boat, degrees true.
+    length_m: ndarray of float64; from the surface to the lead.
     """
 
     angle_deg: Floats
@@ -111,16 +101,10 @@ def shape_of(
     Berteaux 1976, "Buoy Engineering", chapter 4), in three dimensions, as water and boat need not
     go the same way.  Integrated from the lead up, fourth order of Runge and Kutta.
 
-    Parameters
-    ----------
-    lead_kg, depth_m : array-like of float
-    water : (east, north)
-        Of the current at the surface, m/s; below it follows `profile`.
-    boat : (east, north)
-        Velocity of the boat, and of line and lead, over the ground, m/s.
-    tackle : Tackle
-    drag : float
-        Factor of all drag, for its doubt.
+    lead_kg, depth_m: array-like of float.
+    water: (east, north); of the current at the surface, m/s; below it follows `profile`.
+    boat: (east, north); velocity of the boat, and of line and lead, over the ground, m/s.
+    drag: factor of all drag, for its doubt.
 
     Examples
     --------

@@ -44,19 +44,11 @@ def least_lead_kg(
 ) -> Floats:
     """Find the least lead that touches the bottom with a line no further from straight down.
 
-    Parameters
-    ----------
-    depth_m : array-like of float, shape (n,)
-    water, boat : (east, north)
-        As `shape_of`, each of shape (n,).
-    angle_deg : float
-    tackle : Tackle
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        Kilograms; 3 g where less would do.  NaN where a kilogram would not, where something is not
-        known, and in water of less than 1.5 m or more than 60 m.
+    depth_m: array-like of float, shape (n,).
+    water, boat: (east, north); as `shape_of`, each of shape (n,).
+    Returned: ndarray of float64, shape (n,); kilograms; 3 g where less would do.  NaN where a
+        kilogram would not, where something is not known, and in water of less than 1.5 m or more
+        than 60 m.
 
     Examples
     --------
@@ -98,13 +90,8 @@ def fastest_mps(
 class LineSeen:
     """The line of a boat that holds still over the ground.
 
-    Attributes
-    ----------
-    angle_deg : float
-        From straight down, where it enters the water.
-    toward_deg : float
-        Where it goes to from the boat, degrees true: where the water runs.
-    lead_kg, depth_m : float
+    angle_deg: from straight down, where it enters the water.
+    toward_deg: where it goes to from the boat, degrees true: where the water runs.
     """
 
     angle_deg: float

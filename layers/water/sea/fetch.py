@@ -36,16 +36,11 @@ class Fetches:
 
     Made by `fetches_round`.
 
-    Attributes
-    ----------
-    distance_m : ndarray of float64, shape (120,)
-        To land, to blank cells or to the grid's edge, toward each third degree; 0 from a place
-        without water.
-    depth_m : ndarray of float64, shape (120,)
-        Mean charted depth on the way; NaN of no way.
-    open_water : ndarray of bool, shape (120,)
-        Whether the water may go on where it ends: at the grid's edge, at blank cells beside deep
-        water, or because the place itself is blank.
+    distance_m: ndarray of float64, shape (120,); to land, to blank cells or to the grid's edge,
+        toward each third degree; 0 from a place without water.
+    depth_m: ndarray of float64, shape (120,); mean charted depth on the way; NaN of no way.
+    open_water: ndarray of bool, shape (120,); whether the water may go on where it ends: at the
+        grid's edge, at blank cells beside deep water, or because the place itself is blank.
     """
 
     distance_m: Floats
@@ -59,12 +54,8 @@ class Fetches:
 
         The mean of nine rays 3 degrees apart about the wind.
 
-        Parameters
-        ----------
-        wind_from_deg : array-like of float, shape (n,)
-            Degrees true; NaN has no fetch.
-        beyond_m : float
-            Open water beyond the grid's edge.
+        wind_from_deg: array-like of float, shape (n,); degrees true; NaN has no fetch.
+        beyond_m: open water beyond the grid's edge.
         """
         from_deg = np.asarray(wind_from_deg, float)
         known = np.isfinite(from_deg)
@@ -87,13 +78,9 @@ def fetches_round(
 
     Cells without a depth end the water; holes of a survey, up to three cells wide, do not.
 
-    Parameters
-    ----------
-    grid : depth grid, held in memory
-    longitude, latitude : float
-        Degrees, WGS 84.
-    height_m : float
-        Of the tide over the datum: ground that it does not cover is land.
+    grid: depth grid, held in memory.
+    longitude, latitude: degrees, WGS 84.
+    height_m: of the tide over the datum: ground that it does not cover is land.
 
     Examples
     --------

@@ -41,16 +41,8 @@ class Sea:
 
     Made by `sea_at`.
 
-    Attributes
-    ----------
-    fetches : Fetches
-    wind : Wind
-    currents : Currents or None
-    heights : Heights or None
-        None is the tide at datum all day.
-    longitude, latitude : float
-    beyond_m : float or None
-        Open water beyond the grid's edge; None is not known, and counts as none.
+    heights: None is the tide at datum all day.
+    beyond_m: open water beyond the grid's edge; None is not known, and counts as none.
     """
 
     fetches: Fetches
@@ -109,12 +101,9 @@ def sea_at(
 ) -> Sea:
     """Look at the fetch round a place, for the waves there.
 
-    Parameters
-    ----------
-    grid : depth grid, held in memory
-    wind, currents, heights, beyond_m
-        As `Sea`.
-    place : (longitude, latitude)
+    grid: depth grid, held in memory.
+    wind, currents, heights, beyond_m: as `Sea`.
+    place: (longitude, latitude).
 
     Examples
     --------

@@ -41,19 +41,13 @@ SEA_WORDS: Final = (BREAKING, SHORT, UNKNOWN_GALE, RIPPLES)
 class Waves:
     """Waves, each array of the shape asked for.
 
-    Attributes
-    ----------
-    height_m : ndarray of float64
-        Significant height: the mean of the highest third.  NaN where no number is known.
-    period_s : ndarray of float64
-        Of the peak, over the ground.
-    length_m : ndarray of float64
-        Of the peak, on the current.
-    words : ndarray of str
-        "ripples" (below 3 m/s of wind), "short and steep", "breaking", "beyond what is known" (more
-        wind than the curves know) or ``""``.
-    still_m : ndarray of float64
-        Significant height without the current.
+    height_m: ndarray of float64; significant height: the mean of the highest third.  NaN where no
+        number is known.
+    period_s: ndarray of float64; of the peak, over the ground.
+    length_m: ndarray of float64; of the peak, on the current.
+    words: "ripples" (below 3 m/s of wind), "short and steep", "breaking", "beyond what is known"
+        (more wind than the curves know) or ``""``.
+    still_m: ndarray of float64; significant height without the current.
     """
 
     height_m: Floats
@@ -74,16 +68,10 @@ def grown(wind_mps: Any, fetch_m: Any, depth_m: Any) -> tuple[Floats, Floats]:
     Young & Verhagen (1996), "The growth of fetch limited waves in water of finite depth", Coastal
     Engineering 29, equations 25 to 29, fitted on Lake George: constants from memory.
 
-    Parameters
-    ----------
-    wind_mps : array-like of float
-        At 10 m.
-    fetch_m, depth_m : array-like of float
-
-    Returns
-    -------
-    height_m, period_s : ndarray of float64
-        NaN outside 3 to 20 m/s of wind, and without fetch or depth.
+    wind_mps: array-like of float; at 10 m.
+    fetch_m, depth_m: array-like of float.
+    height_m, period_s: ndarray of float64; NaN outside 3 to 20 m/s of wind, and without fetch or
+        depth.
 
     Examples
     --------
@@ -110,11 +98,8 @@ def wave_number(period_s: Any, depth_m: Any, along_mps: Any = 0.0) -> Floats:
     The root of (omega - k U)^2 = g k tanh(k d) whose energy goes with the waves (Phillips 1977,
     chapter 3); NaN where an opposing current leaves none: the waves are blocked.
 
-    Parameters
-    ----------
-    period_s, depth_m : array-like of float
-    along_mps : array-like of float
-        Current the way the waves go; negative against them.
+    period_s, depth_m: array-like of float.
+    along_mps: array-like of float; current the way the waves go; negative against them.
 
     Examples
     --------
@@ -145,10 +130,7 @@ def on_current(height_m: Any, period_s: Any, depth_m: Any, along_mps: Any) -> tu
     The period over the ground stays, and wave action is conserved along the way: height^2 (cg + U)
     / sigma (Longuet-Higgins & Stewart 1961; Bretherton & Garrett 1968; Phillips 1977, chapter 3).
 
-    Returns
-    -------
-    height_m, wave_number : ndarray of float64
-        NaN where the current blocks the waves.
+    height_m, wave_number: ndarray of float64; NaN where the current blocks the waves.
 
     Examples
     --------
@@ -190,14 +172,10 @@ def waves(wind_mps: Any, fetch_m: Any, depth_m: Any, along_mps: Any) -> Waves:
     Heights are held down to what does not break: where the highest of a hundred waves is as high as
     Miche (1944) lets one be, 0.142 of its length times tanh(k d), the sea is breaking.
 
-    Parameters
-    ----------
-    wind_mps : array-like of float
-        At 10 m.
-    fetch_m, depth_m : array-like of float
-        Open water to windward, and its mean depth.
-    along_mps : array-like of float
-        Current the way that the wind blows, negative against it; NaN is taken as none.
+    wind_mps: array-like of float; at 10 m.
+    fetch_m, depth_m: array-like of float; open water to windward, and its mean depth.
+    along_mps: array-like of float; current the way that the wind blows, negative against it; NaN is
+        taken as none.
 
     Examples
     --------

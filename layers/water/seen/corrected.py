@@ -30,18 +30,11 @@ class TableDoubt:
 
     Share and direction are those of the plan's own doubt.  Our choice, no source.
 
-    Attributes
-    ----------
-    share : float
-        Of its speed, all day.
-    deg : float
-        Of its direction, all day.
-    late_s : float
-        Of its hours, all day.
-    rest_mps : float
-        Of each component of what else there is, which changes through the day.
-    rest_hours : float
-        In which two such rests are still e^-1 alike.
+    share: of its speed, all day.
+    deg: of its direction, all day.
+    late_s: of its hours, all day.
+    rest_mps: of each component of what else there is, which changes through the day.
+    rest_hours: in which two such rests are still e^-1 alike.
     """
 
     share: float = 0.15
@@ -59,17 +52,11 @@ NO_OWN: Final = TableDoubt()
 class Sighting:
     """A current that was seen.
 
-    Attributes
-    ----------
-    time : datetime64
-        UTC.
-    east_mps, north_mps : float
-    spread : ndarray of float64, shape (2, 2)
-        Covariance of its error.
-    words : str
-        What was typed, or which drift it is.
-    shared_mps : float
-        Standard deviation of an error that it has in common with others: of drifts, the leeway.
+    time: UTC.
+    spread: ndarray of float64, shape (2, 2); covariance of its error.
+    words: what was typed, or which drift it is.
+    shared_mps: standard deviation of an error that it has in common with others: of drifts, the
+        leeway.
     """
 
     time: np.datetime64
@@ -88,23 +75,14 @@ class CorrectedCurrents:
     of it is taken off all day, the less the longer ago (Rasmussen & Williams 2006, "Gaussian
     Processes for Machine Learning", equations 2.23 and 2.24).
 
-    Attributes
-    ----------
-    currents : Currents
-        The prior.
-    sightings : tuple of Sighting
-    doubt : TableDoubt
-        Of a source that does not know its own; a learned current does.
-    place : (longitude, latitude)
-        Where they were seen; None where it does not matter.
-    weights : ndarray of float64, shape (2 m,)
-        (K + R)^-1 of what was seen less the prior.
-    inverse : ndarray of float64, shape (2 m, 2 m)
-        (K + R)^-1.
-    sampled : ndarray of datetime64[ns], shape (n,)
-        Every five minutes, from a day before the sightings to two days after.
-    shift : ndarray of float64, shape (n, 2)
-        What is added to the prior then, east and north, m/s.
+    currents: the prior.
+    doubt: of a source that does not know its own; a learned current does.
+    place: (longitude, latitude); where they were seen; None where it does not matter.
+    weights: ndarray of float64, shape (2 m,); (K + R)^-1 of what was seen less the prior.
+    inverse: ndarray of float64, shape (2 m, 2 m); (K + R)^-1.
+    sampled: ndarray of datetime64[ns], shape (n,); every five minutes, from a day before the
+        sightings to two days after.
+    shift: ndarray of float64, shape (n, 2); what is added to the prior then, east and north, m/s.
     """
 
     currents: Currents
@@ -182,16 +160,8 @@ def corrected(
 ) -> CorrectedCurrents:
     """Correct a source of currents by what was seen of it.
 
-    Parameters
-    ----------
-    currents : Currents
-    sightings : sequence of Sighting
-        One or more, at hours at which the source is known: others are left out.
-    doubt : TableDoubt
-    place : (longitude, latitude)
-        Where they were seen, of a source that varies from place to place.
-
-    Raises WaterError where the source is known at none of these hours.
+    sightings: one or more, at hours at which the source is known: others are left out.
+    place: (longitude, latitude); where they were seen, of a source that varies from place to place.
 
     Examples
     --------

@@ -35,18 +35,10 @@ _WAY_FIRST: Final = re.compile(r"(?:toward\s+)?(\d{1,3})\s*°?\s+at\s+(.+)", re.
 def parse_sighting(text: str, day: date, timezone: str, tackle: Tackle) -> Sighting:
     """Read a current that was seen.
 
-    Parameters
-    ----------
-    text : str
-        ``"7:40 0.5 kn toward 340"``, ``"at 7:40 it ran 340 at 0.5 kn"``; or the line of a boat at
+    text: ``"7:40 0.5 kn toward 340"``, ``"at 7:40 it ran 340 at 0.5 kn"``; or the line of a boat at
         hold, ``"7:40 30 deg toward 160, 1.5 oz, 25 ft"``.
-    day : date
-    timezone : str
-        Of the clock time.
-    tackle : Tackle
-        Of the line.
-
-    Raises WaterError if it can't be read, or can't be right.
+    timezone: of the clock time.
+    tackle: of the line.
 
     Examples
     --------
@@ -95,12 +87,8 @@ def _of_line(time: np.datetime64, words: str, tackle: Tackle) -> Sighting:
 def sightings_of_drifts(motions: pd.DataFrame, leeway: Leeway) -> list[Sighting]:
     """Take the current from drifts without the motor: their velocity less the leeway.
 
-    Parameters
-    ----------
-    motions : DataFrame
-        From `layers.water.drift_motions`: one sighting a drift.
-    leeway : Leeway
-        Of the craft; what it is wrong by, it is for all drifts of a day.
+    motions: from `layers.water.drift_motions`: one sighting a drift.
+    leeway: of the craft; what it is wrong by, it is for all drifts of a day.
 
     Examples
     --------

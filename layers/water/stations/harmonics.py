@@ -47,8 +47,6 @@ os.environ.setdefault("PYTMD_CACHE_DIR", tempfile.gettempdir())
 from pyTMD.astro import mean_longitudes, schureman_arguments
 from pyTMD.constituents import arguments, coefficients_table, frequency
 
-__all__ = ["Harmonics", "Nodal", "canonical_name", "check_names", "known_constituent"]
-
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Nodal = Literal["daily", "yearly"]

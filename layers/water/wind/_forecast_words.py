@@ -9,8 +9,6 @@ from __future__ import annotations
 import re
 from typing import Final
 
-__all__ = ["LIGHT_KN", "UNITS", "plain_wind", "variable_words"]
-
 _FORCES_KN: Final = (
     (0, 0), (1, 3), (4, 6), (7, 10), (11, 16), (17, 21), (22, 27), (28, 33), (34, 40), (41, 47),
     (48, 55), (56, 63), (64, 71),

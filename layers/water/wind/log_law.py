@@ -29,12 +29,8 @@ def wind_at(height_m: float, at_10_m_mps: Any) -> Floats:
     wind profiles", J. Geophys. Res. 93, equations 4 to 6.  In stable air, as over cold water in
     spring, there is less wind below than it says; near land more changes than the height.
 
-    Parameters
-    ----------
-    height_m : float
-        0.5 to 30 m; NaN of others.
-    at_10_m_mps : array-like of float
-        0 to 25 m/s; NaN of others.
+    height_m: 0.5 to 30 m; NaN of others.
+    at_10_m_mps: array-like of float; 0 to 25 m/s; NaN of others.
 
     Examples
     --------
