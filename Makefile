@@ -52,7 +52,7 @@ pages: $(VENV)/.ready-test
 
 # Workers that find tests not compiled would each compile them, and what they import.
 collected: $(VENV)/.ready-test
-	$(BIN)/python -m pytest --collect-only --quiet --quiet >/dev/null
+	$(BIN)/python -m pytest --collect-only --quiet --quiet >$(VENV)/collected || { tail -50 $(VENV)/collected; exit 1; }
 
 # So with the inner loops.  That needs no package of the tests, which are installed meanwhile.
 $(VENV)/.compiled: $(VENV)/.ready $(SOURCES)

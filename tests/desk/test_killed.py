@@ -167,6 +167,8 @@ def test_killed_at_any_moment_nothing_is_half_written(water, request, what):
         assert earlier_desk(water) is None
         desk = Desk(water)
         ends.append(seen_whole(desk, water, task))
+        if ends[-1] == "done" and share < 1 and what in lasts:
+            lasts[what] *= 0.9  # the machine is less busy than when that was measured
         if what == "upload" and (water / "tracks" / name).exists():
             assert (water / "tracks" / name).read_bytes() == SENT
             (water / "tracks" / name).unlink()

@@ -8,7 +8,7 @@ import pytest
 from coarse_demo import coarse_demo
 
 from layers.cli.main import main
-from layers.desk.texts import setting_name
+from layers.desk.texts import error_words
 from layers.jobs import plan
 from layers.jobs.requests import PlanRequest
 from seabed.errors import WaterError
@@ -82,8 +82,8 @@ def examples_of_words(folder, capsys):
 def test_the_desk_names_the_same_ways_and_the_field(folder):
     with pytest.raises(WaterError) as refused:
         plan.run(PlanRequest(area=folder / "area.toml", date="2031-06-14", out=folder / "plan"))
-    message = refused.value.text(setting_name)
-    assert "Learn the current from drifts (This water)" in message
+    message = error_words(refused.value)
+    assert "“Learn the current from drifts” (This water)" in message
     assert "0.8 kn toward 40" in message
     assert "HW-5 0.5 kn toward 340" in message
     assert "seabed tide" not in message
