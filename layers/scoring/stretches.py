@@ -49,8 +49,9 @@ LEAD_M: Final = 15.0
 """A shortened drift begins and ends this much outside: baits must be down, and a fish is
 logged a little after its bite.  Common practice, no source."""
 
-FALSE_SHARE: Final = 0.1
-"""Of the stretches called hot, that luck explains anyway, where there are many lines."""
+FALSE_SHARE: Final = 0.065
+"""Of the stretches called hot, that luck explains anyway, where there are many lines.  Less than a
+tenth, since shoals and good spells are not as even as the shifts that luck is judged by."""
 LINE_SHARE: Final = 0.03
 """Of lines of even worth, that are called hot, where there are few."""
 
