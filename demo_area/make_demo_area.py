@@ -16,7 +16,7 @@ from making.bottom import make_bottom, write_grid
 from making.chart import write_chart
 from making.fish import catch, lucky_fish, waypoint, write_catches
 from making.outings import PLANS, sail
-from making.tables import write_tide_tables
+from making.tables import write_tables
 from making.tracks import write_trip
 from making.truth import write_truth
 
@@ -30,7 +30,7 @@ def main():
     bottom = make_bottom(random)
     write_grid(folder, bottom)
     write_chart(folder, bottom)
-    write_tide_tables(folder)
+    write_tables(folder, PLANS)
     trips = []
     for plan in PLANS:
         boat = sail(random, bottom, plan)

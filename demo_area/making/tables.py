@@ -1,4 +1,4 @@
-"""The tables of the tide and of the current, as an almanac prints them."""
+"""The tables of tide and current, as an almanac prints them, and of the wind that blew."""
 
 from __future__ import annotations
 
@@ -35,10 +35,18 @@ def current_rows(h):
         last = event
 
 
-def write_tide_tables(folder):
+def wind_rows(plans):
+    """The wind of each outing's day, by the hour."""
+    for plan in plans:
+        for hour in range(6, 23):
+            yield f"{plan['date']}T{hour:02d}:00Z,{plan['wind_kn']:g},{plan['wind_from']:g}"
+
+
+def write_tables(folder, plans):
     h = np.arange(0.0, 31 * 24.0, 1 / 60.0)
     for name, head, rows in (
         ("tide_table.csv", "time,height_m,kind", tide_rows(h)),
         ("current_table.csv", "time,event,speed_kn", current_rows(h)),
+        ("wind_table.csv", "time,speed_kn,from", wind_rows(plans)),
     ):
         (folder / name).write_text("\n".join([head, *rows]) + "\n", newline="\n")

@@ -155,9 +155,9 @@ class Water:
             usual = KINDS.get(path.suffix.lower())
             if usual not in tables:
                 return usual
-            return (
-                "tides" if f'"{path.name}"' in named else "catches" if usual == "catches" else None
-            )
+            if f'"{path.name}"' in named or path.name.startswith("wind"):
+                return "tides"
+            return "catches" if usual == "catches" else None
 
         return [path for path in _own_files(self.folder) if kind_of(path) == kind]
 

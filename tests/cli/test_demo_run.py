@@ -193,6 +193,7 @@ def test_check_knows_every_file_of_the_demo(demo, capsys):
     assert kinds["catches.csv"] == "catch log"
     assert kinds["tide_table.csv"] == "table of tide heights"
     assert kinds["current_table.csv"] == "table of currents"
+    assert kinds["wind_table.csv"] == "table of wind"
     assert {kind for name, kind in kinds.items() if name.endswith(".gpx")} == {"GPX track"}
 
 

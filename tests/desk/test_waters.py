@@ -108,7 +108,7 @@ def test_files_beside_the_area_file_are_listed_by_their_kinds(tmp_path):
     assert names["charts"] == ["XX5TOLLI.000"]
     assert names["tracks"] == [f"trip_{name}.gpx" for name in ("1", "2a", "2b", "3", "4")]
     assert names["catches"] == ["catches.csv"]
-    assert names["tides"] == ["current_table.csv", "tide_table.csv"]
+    assert names["tides"] == ["current_table.csv", "tide_table.csv", "wind_table.csv"]
     assert water.inside("tracks", "trip_1.gpx") == demo.resolve() / "trip_1.gpx"
 
 

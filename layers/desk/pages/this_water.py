@@ -159,10 +159,16 @@ async def this_water(request: Request) -> Response:
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
     return await water_page(
         request, "water.html", water, jobs=("tide", "soundings"), fields=fields, groups=GROUPS,
-        missing=list(_missing(fields)), came=came,
+        missing=list(_missing(fields)), came=came, wind_table=_wind_table(water),
         rules=_content(water).get("species", {}), removed=list(_removed(water)), typed=TYPED,
         can_undo=water.area_before.is_file(), zones=zones(),
     )  # fmt: skip
+
+
+def _wind_table(water: Water) -> str:
+    """Name the newest table whose name says wind."""
+    tables = (path for path in water.files("tides") if path.name.startswith("wind"))
+    return next((path.relative_to(water.folder).as_posix() for path in tables), "")
 
 
 def _missing(fields: dict[str, AreaField]) -> Iterator[str]:
