@@ -138,7 +138,7 @@ def test_every_line_is_the_same_everywhere(either, capsys):
         told = (
             f"{words['toward']}°T, .{{3,20}}, {words['min']} min at {words['kn']} kn, "
             f"{words['passes']} pass(es)? {least} to {most} ft, {words['in band']} in band; "
-            f"{words['fan']} with errors in wind and tide, which stop {words['stopped']} boats"
+            f"if wind and tide err {words['fan']}, {words['stopped']} stopped"
         )
         for text in (pdf, page):
             header = f"{words['line']} {words['from']} to "

@@ -195,8 +195,8 @@ class _PaperDay:
         return [
             f"{row.bearing_deg:03.0f}°T, {far}, {lasts} at {fast}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low} to {water}, {in_band} in band; {fan} with errors in wind and tide, "
-            f"which stop {row.fan_stopped} of {row.fan_boats} boats; {push}",
+            f"{low} to {water}, {in_band} in band; if wind and tide err {fan}, "
+            f"{row.fan_stopped} of {row.fan_boats} stopped; {push}",
             *filter(None, [afloat_words(row, self.area)]),
         ]
 

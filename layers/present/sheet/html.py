@@ -99,8 +99,8 @@ h2 small { font-size: 0.8em; font-weight: normal; align-self: end; }
 .passes td { padding: 0 2mm 0 0; }
 .passes tr:first-child td { font-weight: bold; }
 .if { margin: 0; padding: 0.3mm 0; border-top: 1.6pt solid; list-style: none; }
-footer { border-top: 1.6pt solid; padding-top: 0.4mm; }
-footer { font-size: 8pt; line-height: 1.1; }
+footer { border-top: 1.6pt solid; padding-top: 0.4mm; font-size: 8pt; line-height: 1.1; }
+@media print { .warn, .tide { margin: 0; } .strip { padding: 0; } }
 """
 
 _PHONE: Final = """

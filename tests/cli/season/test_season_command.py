@@ -207,7 +207,7 @@ def test_restore_and_repair(folder, season):
     assert "Remove that file, and older ones beside it, if the trip is to be gone" in out
     code, out, err = season("--log", "log.gpkg", "--restore", "last")
     assert code == 0, err
-    assert "before remove.gpkg is." in out and "before restore.gpkg" in out
+    assert "before remove.gpkg\n" in out and "before restore.gpkg\n" in out
     assert list(Logbook("log.gpkg").trips()["trip"]) == list(DAYS)
     code, out, err = season("--log", "log.gpkg", "--repair")
     assert code == 0, err
