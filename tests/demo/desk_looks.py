@@ -258,7 +258,9 @@ def main(folder: str, *words: str) -> None:
         address = re.search(r"http://\S+", process.stdout.readline())[0]
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(
-                executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-quic"]
+                # the one with windows does not always paint maps again for a picture
+                executable_path=shutil.which("chromium-headless-shell") or shutil.which("chromium"),
+                args=["--no-sandbox", "--disable-quic"],
             )
             page = browser.new_page(viewport={"width": 1440, "height": 900})
             page.set_default_timeout(180_000)
