@@ -6,6 +6,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import TimeoutError
 
 pytestmark = pytest.mark.browser
 
@@ -64,7 +65,10 @@ class Keys:
         elif here["kind"] != "BODY":  # between the last stop and the first
             assert here["outlined"], here["what"]
             if not here["seen"]:
-                self.page.wait_for_function(SEEN)  # the browser scrolls when it next draws
+                try:
+                    self.page.wait_for_function(SEEN)  # the browser scrolls when it next draws
+                except TimeoutError as never:
+                    raise AssertionError(f"{here} is never seen") from never
         return here
 
     def to(self, wanted, way="Tab"):

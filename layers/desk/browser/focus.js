@@ -28,6 +28,7 @@ export function keepFocusOver() {
   const [path, name] = JSON.parse(sessionStorage.getItem(KEPT) ?? "[]");
   sessionStorage.removeItem(KEPT);
   if (path === location.pathname && document.activeElement === document.body) place(name);
+  addEventListener("focusin", ({ target }) => { if (target.matches(":focus-visible")) keepInView(target, 10); });
   const before = document.activeElement; // of the keyboard, wherever the browser takes it from
   addEventListener("pagehide", () => {
     const one = document.activeElement;
@@ -35,4 +36,12 @@ export function keepFocusOver() {
     history.scrollRestoration = keyboard ? "manual" : "auto"; // else the browser scrolls away from it
     if (keyboard) sessionStorage.setItem(KEPT, JSON.stringify([location.pathname, nameOf(one)]));
   });
+}
+
+// What comes late on a page moves what is below it out of sight, and the browser does not follow.
+function keepInView(one, times) {
+  if (document.activeElement !== one || times === 0) return;
+  const { top, bottom } = one.getBoundingClientRect();
+  if (bottom <= 0 || top >= innerHeight) one.scrollIntoView({ block: "nearest" });
+  setTimeout(keepInView, 100, one, times - 1);
 }
