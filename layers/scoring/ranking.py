@@ -48,9 +48,9 @@ LINES: Final = Table.of(
 )
 
 LEAST_HOURS: Final = 0.25
-"""Rod-hours below which a line is ranked on its cautious rate.  The rate itself loses least
-(docs/scores.md), and this hardly loses more; but what two fish in ten minutes say of a
-line is mostly what all other lines say."""
+"""Rod-hours below which a line is ranked on its cautious rate.  The rate itself ranks best on
+average (docs/scores.md), and this costs hardly anything; but two fish in ten minutes say little
+of a line, whose rate is then mostly that of the other lines."""
 
 _OF_DRIFTS: Final = (
     "drift_id", "trip", "start", "rod_hours", "duration_s", "distance_m", "course_deg",

@@ -482,8 +482,8 @@ def test_filters_that_leave_nothing_are_answered_beside_their_field(page):
     field = page.locator("input[name=wind_from][aria-invalid=true]")
     field.wait_for()  # a script marks it
     wrong = page.locator(f"#{field.get_attribute('aria-errormessage')}")
-    assert "is no number" in wrong.inner_text()
-    assert page.get_by_text("is no number").count() == 1  # and nowhere else
+    assert "is not a number" in wrong.inner_text()
+    assert page.get_by_text("is not a number").count() == 1  # and nowhere else
     page.get_by_role("button", name="Correct: Wind from, kn").click()
     assert field.evaluate("one => one === document.activeElement")
 

@@ -18,7 +18,7 @@ function lineList(state) {
     shown = lines.filter((line) => got.get(line)?.shown !== false);
     document.getElementById("lines-hint").textContent = state.only.any
       ? `${shown.length} of ${lines.length} lines have drifts among those chosen. Rates and ranks are those of all trips.`
-      : "Ranked by rate; few hours pull a rate towards the others', and under a quarter of a rod-hour only what is almost sure counts.";
+      : "Ranked by rate. Few hours pull a rate toward the average; a line with less than a quarter of a rod-hour ranks by a rate that it very likely beats.";
     document.getElementById("lines").replaceChildren(...shown.map((line) => lineRow(line, state, most, got.get(line))));
     press();
   };
