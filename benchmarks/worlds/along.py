@@ -21,8 +21,9 @@ METRE = 1 / 111_160
 DAY = pd.Timestamp("2031-04-01T08:00Z")
 
 EVEN = ("single", "twos", "schools", "shoals", "spells", "round_5", "round_15")
-WORLDS = (*EVEN, "hot", "hot_20", "hot_twos")
-WANTED = {"hot": "55 %, 15 %", "hot_20": "-", "hot_twos": "-"}
+STAYING = "shoals_3"  # on three days running, where the method takes days for independent
+WORLDS = (*EVEN, "hot", "hot_20", "hot_twos", STAYING)
+WANTED = {"hot": "55 %, 15 %", "hot_20": "-", "hot_twos": "-", STAYING: "-"}
 
 
 def bites(
@@ -61,6 +62,8 @@ def season(seed: int, world: str) -> tuple[gpd.GeoDataFrame, pd.DataFrame, pd.Da
         of_day = random.integers(0, days, count)
         worth = random.gamma(4.0, 0.25, days)
         shoal = random.uniform(0, LENGTH_M, days)
+        if world == STAYING:
+            shoal = np.repeat(shoal, 3)[:days]
         for number in range(count):
             start = random.uniform(0, 60)
             steps = int((LENGTH_M * random.uniform(0.75, 1.0) - start) / SPEED / STEP_S)
@@ -81,7 +84,7 @@ def season(seed: int, world: str) -> tuple[gpd.GeoDataFrame, pd.DataFrame, pd.Da
                     if world == "hot_twos"
                     else own
                 )
-            elif world == "shoals":
+            elif world in ("shoals", STAYING):
                 chance = 0.5 + 4.0 * (np.abs(where - shoal[day]) < 40)
                 own = random.choice(steps, random.poisson(rate), p=chance / chance.sum())
                 times = (own + random.random(len(own))) * STEP_S
@@ -168,7 +171,12 @@ def claimed(made: tuple[Any, pd.DataFrame, Any, list], seed: int) -> pd.DataFram
 def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
     for world in WORLDS:
         table = pd.concat([claims(seed, world) for seed in seeds], ignore_index=True)
-        yield "stretches", world, summary(table, even=world in EVEN), WANTED.get(world, "3 %")
+        yield (
+            "stretches",
+            world,
+            summary(table, even=world in (*EVEN, STAYING)),
+            WANTED.get(world, "3 %"),
+        )
 
 
 def summary(table: pd.DataFrame, *, even: bool) -> str:
