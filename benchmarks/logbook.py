@@ -22,7 +22,8 @@ from shapely.geometry import LineString, Point
 from benchmarks.rows import Row
 from layers.area import default_area, load_area
 from layers.logbook import Entry, Logbook, Naming
-from layers.scoring import gather_lines, name_lines
+from layers.scoring import gather_lines
+from layers.scoring.naming import name_lines
 
 TRIPS, DRIFTS, POINTS, GROUNDS = 1000, 10, 500, 40
 ADD_ASKED_S, MAP_ASKED_S, PEAK_ASKED_MB = 3.0, 15.0, 500.0

@@ -16,7 +16,8 @@ from scipy.ndimage import gaussian_filter
 
 from benchmarks.rows import Row
 from seabed.grid import make_grid
-from seabed.structure import contours, doubtful_soundings, edges, holes, humps, sand_waves
+from seabed.structure import contours, edges, holes, humps, sand_waves
+from seabed.structure.doubtful import doubtful_soundings
 
 SEEDS = range(30, 33)
 NONE = {"significance": 0.0}

@@ -8,7 +8,8 @@ from scipy.signal import oaconvolve
 
 from benchmarks.bottom import bottom
 from benchmarks.rows import Row, copy_seconds, seconds
-from seabed.terrain import aspect, position_index, slope, smoothed
+from seabed.terrain import aspect, position_index, slope
+from seabed.terrain.smoothing import smoothed
 
 SIDE = 4096
 

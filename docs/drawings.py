@@ -17,10 +17,10 @@ from scipy.stats import gamma
 
 import layers
 import seabed
-from layers.planning.drift._doubt import Doubt, doubtful_velocity, draws
 from layers.planning.drift._drift import drift_tracks
+from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws
 from layers.scoring.rates import CAUTION, fit_prior
-from layers.water import parse_current
+from layers.water.sources import parse_current
 from seabed.geodesy import local_metres, step_lengths
 
 PICTURES = Path(__file__).parent / "pictures"

@@ -12,7 +12,8 @@ from PIL import Image
 
 from layers.catches import as_catches
 from layers.tracks.table import FIXES
-from layers.water import day_of_water, parse_current, read_heights
+from layers.water import day_of_water, read_heights
+from layers.water.sources import parse_current
 
 __all__ = ["example_day", "example_photo", "example_trip"]
 
@@ -101,7 +102,7 @@ def example_photo(path: str) -> None:
     Examples
     --------
     >>> example_photo("keeper.jpg")
-    >>> from layers.catches import read_photos
+    >>> from layers.catches.photos import read_photos
     >>> len(read_photos(["keeper.jpg"]))
     1
     """

@@ -17,7 +17,8 @@ from pyproj import Geod
 from benchmarks.rows import Row, seconds
 from layers.planning import SafeWater
 from layers.planning.drift._drift import drift_tracks
-from layers.water import CRAFT, FixedWind, HighLowTable, boat_velocity
+from layers.water import CRAFT, FixedWind, HighLowTable
+from layers.water.motion import boat_velocity
 from seabed.grid import make_grid
 
 __all__ = ["run"]

@@ -36,7 +36,8 @@ from layers.planning import DayWater, plan_day
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.ground.fished import LEAST_ROD_HOURS, LEFT_WHERE_FISH_WERE
-from layers.water import FixedCurrent, as_utc, leeway_of
+from layers.water import FixedCurrent, leeway_of
+from layers.water.times import as_utc
 
 POINTS = 65  # of a way, even in time
 HELD_MPS = (0.4 * 1852 / 3600, 0.9 * 1852 / 3600)

@@ -19,11 +19,11 @@ from layers.planning import (
     DriftLimits,
     SafeWater,
     Setting,
-    legs_of,
     plan_day,
     structure_worth,
     timetable,
 )
+from layers.planning.day.timetable import legs_of
 from layers.water import CurrentTable, FixedWind, HighLowTable, Leeway, OpenHours
 from seabed.errors import SeabedError
 from seabed.grid import make_grid

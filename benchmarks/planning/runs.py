@@ -21,7 +21,8 @@ from scipy.ndimage import gaussian_filter, label, map_coordinates, minimum_filte
 from shapely.geometry import LineString
 
 from benchmarks.rows import Row, seconds
-from layers.planning import Run, Runs, SafeWater
+from layers.planning import SafeWater
+from layers.planning.runs._runs import Run, Runs
 from layers.water import HighLowTable
 from seabed.grid import make_grid
 

@@ -18,7 +18,8 @@ import rioxarray  # noqa: F401  (the accessor of CRSs)
 from scipy.stats import norm
 
 from seabed.grid.places import sample
-from seabed.soundings import estimate_lag, grid_soundings, merge_onto
+from seabed.soundings import grid_soundings, merge_onto
+from seabed.soundings.checks.lag import estimate_lag
 
 TESTS = Path(__file__).parents[2] / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "soundings")]

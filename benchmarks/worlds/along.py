@@ -132,8 +132,9 @@ def claims(seed: int, world: str) -> pd.DataFrame:
 
 def claimed(made: tuple[Any, pd.DataFrame, Any, list], seed: int) -> pd.DataFrame:
     """`claims` of a season as `season` gives it."""
-    from layers.catches import rounding_s
-    from layers.scoring import hot_stretches, rank_lines
+    from layers.catches.rounding import rounding_s
+    from layers.scoring import rank_lines
+    from layers.scoring.stretches import hot_stretches
 
     drifts, samples, fish, begins = made
     lines = rank_lines(

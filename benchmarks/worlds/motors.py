@@ -196,7 +196,8 @@ def season(seed: int, world: str) -> Season:
 
 def learned(one: Season) -> Any:
     """Learn the current from all drifts."""
-    from layers.water import drift_motions, leeway_of
+    from layers.water import leeway_of
+    from layers.water.learned.drift_motions import drift_motions
     from layers.water.learned.learning import learn_current
 
     motions = drift_motions(one.fixes.reset_index(drop=True), one.drifts, one.wind)
@@ -205,8 +206,8 @@ def learned(one: Season) -> Any:
 
 def off_kn(one: Season, current: Any) -> tuple[np.ndarray, np.ndarray]:
     """Error of the speed, and whether the 90 % interval holds, each half hour of 90 days."""
-    from layers.water import set_and_drift
     from layers.water.learned.learned import along_spread
+    from layers.water.motion import set_and_drift
 
     hours = np.arange(24.0, 24 * 91, 0.5)
     times = EPOCH + (hours * 3.6e12).astype("timedelta64[ns]")

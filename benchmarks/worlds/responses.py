@@ -110,7 +110,7 @@ def open_season(
 
 
 def claims(seed: int, world: str) -> dict[str, object]:
-    from layers.scoring import fit_response
+    from layers.scoring.response import fit_response
 
     response = fit_response(season(seed, world))
     if response is None:

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.catches.reading import LONGEST_FISH_M, NO, TACKLE, YES, as_catches
-from layers.tracks import Correction
+from layers.tracks.corrections import Correction
 from seabed.errors import TrackError, UnitError
 from seabed.units import parse_length
 
@@ -57,7 +57,7 @@ def correct_fish(
     --------
     >>> import pandas as pd
     >>> from layers import example_trip
-    >>> from layers.tracks import parse_corrections
+    >>> from layers.tracks.corrections import parse_corrections
     >>> _, catches = example_trip()
     >>> lines = parse_corrections("2031-06-14 8:05 fish: ling, 70 cm, kept, rod 2", "by hand")
     >>> more, _, _ = correct_fish(catches, np.zeros(len(catches)), lines)

@@ -77,7 +77,7 @@ def clock_offsets(photos: pd.DataFrame, fixes: pd.DataFrame) -> dict[str, ClockO
     >>> from layers.examples import example_photo
     >>> example_photo("keeper 16 in.jpg")
     >>> from layers import example_trip
-    >>> from layers.catches import read_photos
+    >>> from layers.catches.photos import read_photos
     >>> offsets = clock_offsets(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
     >>> [one.photos for one in offsets.values()]  # it has no time of the satellites
     [0]

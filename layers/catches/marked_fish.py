@@ -21,7 +21,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from layers.tracks import read_waypoints
+from layers.tracks.reading import read_waypoints
 from seabed.units import parse_length
 
 KEPT: Final = {"keeper", "keepers", "kept", "keep"}

@@ -16,7 +16,8 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area, load_area
-from layers.catches import as_catches, correct_fish
+from layers.catches import as_catches
+from layers.catches.by_hand import correct_fish
 from layers.catches.headers import meanings_with
 from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
@@ -24,7 +25,8 @@ from layers.desk.texts import error_words
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.trip import by_hand_of, clocks_of, correction_files, cut_tracks, find_fish
-from layers.tracks import Correction, correct, corrections_of, drifts_of, parse_corrections
+from layers.tracks import drifts_of
+from layers.tracks.corrections import Correction, correct, corrections_of, parse_corrections
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from seabed.errors import CatchError, SeabedError
 from seabed.files import write_text

@@ -16,15 +16,10 @@ import numpy as np
 from layers.area import Area, load_area
 from layers.desk.texts import error_words, text
 from layers.desk.waters import TYPED
-from layers.water import (
-    CurrentTable,
-    HighLowTable,
-    needs_tide,
-    read_currents,
-    read_heights,
-    to_local,
-)
+from layers.water import CurrentTable, HighLowTable, read_currents, read_heights
 from layers.water.currents.currents import EVENT_SIGNS
+from layers.water.sources import needs_tide
+from layers.water.times import to_local
 from seabed.errors import SeabedError
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert

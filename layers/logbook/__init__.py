@@ -6,7 +6,5 @@ from layers.logbook._merging import MergeReport as MergeReport
 from layers.logbook._merging import merge as merge
 from layers.logbook._naming import Naming as Naming
 from layers.logbook._repairing import RepairReport as RepairReport
-from layers.logbook._sharing import shared_layers as shared_layers
-from layers.logbook._sharing import square_m as square_m
 from layers.logbook._store import AddReport as AddReport
 from layers.logbook._store import Logbook as Logbook

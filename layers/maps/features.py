@@ -24,7 +24,7 @@ from seabed.change import CHANGES, MOVES
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS
 from seabed.schema import Table
-from seabed.soundings.proposals._proposing import PROPOSALS
+from seabed.soundings.proposals.proposing import PROPOSALS
 from seabed.structure.band import BAND
 from seabed.structure.contours import CONTOURS
 from seabed.structure.doubtful import DOUBTFUL

@@ -8,7 +8,13 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.water import DAY, EVENTS, TURNS, WINDOWS, MoonTimes, SunTimes, rows_every, to_local
+from layers.water import DAY, WINDOWS
+from layers.water.currents.events import EVENTS
+from layers.water.day.day_of_water import rows_every
+from layers.water.day.moon import MoonTimes
+from layers.water.day.sun import SunTimes
+from layers.water.heights.stage import TURNS
+from layers.water.times import to_local
 from seabed.units import percent
 
 POINT_NAMES: Final = (
@@ -169,7 +175,7 @@ def light_words(sun: SunTimes | None, moon: MoonTimes | None, timezone: str) -> 
     Examples
     --------
     >>> from datetime import date
-    >>> from layers.water import sun_times
+    >>> from layers.water.day.sun import sun_times
     >>> sun = sun_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
     >>> light_words(sun, None, "Etc/GMT+2")
     ['Civil twilight from 03:43, sunrise 04:21, sunset 20:07, civil twilight to 20:45']

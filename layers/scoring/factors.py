@@ -16,7 +16,8 @@ from scipy.spatial import cKDTree
 from layers.scoring.along import on_plane
 from layers.scoring.rates import poisson_limits
 from layers.scoring.samples import SAMPLES, weights_of
-from layers.water import Currents, Heights, Wind, stage
+from layers.water import Currents, Heights, Wind
+from layers.water.heights.stage import stage
 from seabed.errors import TableError
 from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample
@@ -110,7 +111,7 @@ def with_factors(
     >>> own = gather(drifts(cut(fixes), fixes))
     >>> tied = tie(catches, own, fixes)
     >>> from seabed import example_grid
-    >>> from layers.scoring import sample_drifts
+    >>> from layers.scoring.samples import sample_drifts
     >>> samples = with_factors(sample_drifts(own, tied, fixes), grid=example_grid())
     >>> samples["depth_m"].iloc[[0, -1]].round(0).tolist()
     [6.0, 14.0]
@@ -171,7 +172,7 @@ def by_factor(
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
     >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring import sample_drifts
+    >>> from layers.scoring.samples import sample_drifts
     >>> rates = by_factor(sample_drifts(own, tied, fixes), "sog_mps")
     >>> rates[["low", "high", "fish"]].values.tolist()
     [[0.4, 0.5, 5.0]]
@@ -225,7 +226,8 @@ def by_what(
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
     >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring import sample_drifts, with_factors
+    >>> from layers.scoring.samples import sample_drifts
+    >>> from layers.scoring.factors import with_factors
     >>> samples = with_factors(sample_drifts(own, tied, fixes))
     >>> by_what(samples)["factor"].unique().tolist()
     ['sog_mps', 'course_deg', 'hour']
@@ -263,7 +265,7 @@ def by_year(samples: pd.DataFrame, *, timezone: str = "UTC", level: float = 0.8)
     >>> fixes, catches = example_trip()
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
-    >>> from layers.scoring import sample_drifts
+    >>> from layers.scoring.samples import sample_drifts
     >>> years = by_year(sample_drifts(own, tie(catches, own, fixes), fixes))
     >>> years[["value", "line", "fish"]].values.tolist()[0]
     ['2031', '', 5]

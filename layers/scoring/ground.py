@@ -65,7 +65,7 @@ def response_over(
     --------
     >>> import numpy as np
     >>> import pandas as pd
-    >>> from layers.scoring import fit_response
+    >>> from layers.scoring.response import fit_response
     >>> from seabed import example_grid
     >>> depth = np.tile([6.0, 14.0], 200)
     >>> fish = np.random.default_rng(0).poisson(np.where(depth < 10, 2.0, 0.1))

@@ -66,7 +66,7 @@ def name_lines(
     >>> fixes, catches = example_trip()
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
-    >>> from layers.scoring import KNOWN
+    >>> from layers.scoring.naming import KNOWN
     >>> own, lines = name_lines(own, KNOWN.empty(), corridor_m=40)
     >>> lines["line"].tolist()
     ['N1', 'N2']

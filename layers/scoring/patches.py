@@ -65,7 +65,7 @@ def hot_patch(
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
     >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring import sample_drifts
+    >>> from layers.scoring.samples import sample_drifts
     >>> hot_patch(sample_drifts(own, tied, fixes))["fish"].tolist()
     [4]
     """

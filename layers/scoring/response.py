@@ -197,7 +197,7 @@ def fit_response(
     Examples
     --------
     >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> from layers.scoring import sample_drifts
+    >>> from layers.scoring.samples import sample_drifts
     >>> fixes, catches = example_trip()
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))

@@ -10,7 +10,8 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from layers.catches import CATCHES, by_weight
+from layers.catches import CATCHES
+from layers.catches.tying import by_weight
 from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres

@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from layers.catches import rounding_s
+from layers.catches.rounding import rounding_s
 from layers.scoring.clusters import medoids
 from layers.scoring.factors import by_what, with_factors
 from layers.scoring.likeness import thin_lines

@@ -115,7 +115,8 @@ def hot_stretches(
     >>> fixes, _ = clean(fixes)
     >>> own = gather(drifts(cut(fixes), fixes))
     >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring import rank_lines, sample_drifts
+    >>> from layers.scoring import rank_lines
+    >>> from layers.scoring.samples import sample_drifts
     >>> samples = sample_drifts(own, tied, fixes)
     >>> hot_stretches(rank_lines(own, tied), own, samples)[["line", "fish"]].values.tolist()
     [['N1', 4]]

@@ -11,8 +11,11 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.tracks.drifts import DRIFTS
-from layers.water import Currents, Heights, Leeway, Wind, as_utc, set_and_drift, stage
+from layers.water import Currents, Heights, Leeway, Wind
 from layers.water.currents.currents import vector
+from layers.water.heights.stage import stage
+from layers.water.motion import set_and_drift
+from layers.water.times import as_utc
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 

@@ -1,11 +1,5 @@
 """Open depth grids and charts of any kind, say what a file is, and write grids."""
 
-from seabed.loaders.charts import HAZARD_KINDS as HAZARD_KINDS
-from seabed.loaders.charts import ChartReport as ChartReport
-from seabed.loaders.charts import describe_chart as describe_chart
-from seabed.loaders.charts import is_chart as is_chart
-from seabed.loaders.charts import read_chart_contours as read_chart_contours
-from seabed.loaders.charts import read_chart_soundings as read_chart_soundings
 from seabed.loaders.charts import read_hazards as read_hazards
 from seabed.loaders.opening import open_grid as open_grid
 from seabed.loaders.opening import open_surface as open_surface
@@ -16,4 +10,3 @@ from seabed.loaders.stored import StoredGrid as StoredGrid
 from seabed.loaders.stored import open_stored as open_stored
 from seabed.loaders.surface import Surface as Surface
 from seabed.loaders.voids import fill_voids as fill_voids
-from seabed.loaders.writing import write_bands as write_bands

@@ -1,31 +1,15 @@
 """Grid in, table of features out: contours, bands, edges, humps, holes, sand waves; ranked."""
 
-from seabed.structure.agreement import Offset as Offset
-from seabed.structure.agreement import chart_agreement as chart_agreement
-from seabed.structure.agreement import chart_offset as chart_offset
 from seabed.structure.band import depth_band as depth_band
-from seabed.structure.blocks.whole import CHUNK as CHUNK
-from seabed.structure.blocks.whole import Blocks as Blocks
 from seabed.structure.bottom import Bottom as Bottom
 from seabed.structure.bottom import Search as Search
 from seabed.structure.bottom import find_bottom as find_bottom
-from seabed.structure.calm.noise import NoiseSettings as NoiseSettings
-from seabed.structure.channels import banks as banks
 from seabed.structure.channels import banks_and_channels as banks_and_channels
-from seabed.structure.channels import channels as channels
 from seabed.structure.contours import contours as contours
-from seabed.structure.contours import round_levels as round_levels
-from seabed.structure.doubtful import doubtful_soundings as doubtful_soundings
 from seabed.structure.edges import edges as edges
 from seabed.structure.highs import holes as holes
 from seabed.structure.highs import humps as humps
-from seabed.structure.overview import overview_of as overview_of
 from seabed.structure.profiles import across_edges as across_edges
-from seabed.structure.profiles import across_features as across_features
 from seabed.structure.ranking import rank_structure as rank_structure
-from seabed.structure.ranking import with_ranks as with_ranks
-from seabed.structure.reasons import chart_words as chart_words
 from seabed.structure.reasons import reasons as reasons
 from seabed.structure.sandwaves import sand_waves as sand_waves
-from seabed.structure.uncertainty import StoredDoubt as StoredDoubt
-from seabed.structure.uncertainty import with_uncertainty as with_uncertainty

@@ -69,7 +69,7 @@ def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "f
     Examples
     --------
     >>> from seabed import contours, example_grid
-    >>> from seabed.structure import chart_agreement, chart_offset
+    >>> from seabed.structure.agreement import chart_agreement, chart_offset
     >>> grid = example_grid()
     >>> lines = contours(grid, [8])
     >>> chart_words(chart_agreement(grid, lines), chart_offset(grid, lines), depth_unit="m")

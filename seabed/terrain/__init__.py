@@ -7,4 +7,3 @@ from seabed.terrain.position import position_index as position_index
 from seabed.terrain.ruggedness import vector_ruggedness as vector_ruggedness
 from seabed.terrain.slope import aspect as aspect
 from seabed.terrain.slope import slope as slope
-from seabed.terrain.smoothing import smoothed as smoothed

@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.catches import as_catches, correct_fish
-from layers.tracks import parse_corrections
+from layers.catches import as_catches
+from layers.catches.by_hand import correct_fish
+from layers.tracks.corrections import parse_corrections
 from seabed.errors import TrackError
 
 

@@ -9,7 +9,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from layers.catches import as_catches, fish_in_words, read_catches
+from layers.catches import as_catches, read_catches
+from layers.catches.marked_fish import fish_in_words
 from seabed.errors import CatchError
 from seabed.tables.headings import CATCH_MEANINGS, ENGLISH
 

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.catches import LogClock, as_catches, log_clock
+from layers.catches import as_catches
+from layers.catches.log_clock import LogClock, log_clock
 from layers.cli.main import main
 from layers.tracks import clean, cut, drifts_of
 

@@ -11,7 +11,8 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
-from layers.catches import as_catches, by_weight, check_rules, tie
+from layers.catches import as_catches, check_rules, tie
+from layers.catches.tying import by_weight
 
 START = pd.Timestamp("2031-06-14T10:00:00Z")
 

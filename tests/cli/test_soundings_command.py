@@ -15,7 +15,9 @@ from simulated_survey import DEMO, survey, true_bottom, write_nmea
 from layers.cli.main import main
 from layers.jobs.soundings._answer import chart_lines
 from seabed.loaders import open_surface
-from seabed.soundings import ChartFit, as_points, flagged, read_soundings
+from seabed.soundings import flagged, read_soundings
+from seabed.soundings.checks.tide_check import ChartFit
+from seabed.soundings.sounding_table import as_points
 
 
 def run(capsys, *words):

@@ -11,7 +11,8 @@ from thoroughness import THOROUGH
 
 from layers.cli.main import main
 from layers.logbook import Logbook
-from layers.tracks import clean, correct, cut, read_corrections, read_fixes
+from layers.tracks import clean, cut, read_fixes
+from layers.tracks.corrections import correct, read_corrections
 
 pytestmark = pytest.mark.browser
 

@@ -195,9 +195,10 @@ def _logbook(path: Path, *, shared: bool = False) -> Path:
     sys.path.insert(0, str(Path(__file__).parents[1] / "logbook"))
     from book_tables import made_entry
 
-    from layers.logbook import Logbook, Naming, shared_layers
+    from layers.logbook import Logbook, Naming
+    from layers.logbook.sharing import shared_layers
     from layers.present import write_geopackage
-    from layers.scoring import name_lines
+    from layers.scoring.naming import name_lines
 
     path.unlink(missing_ok=True)
     book = Logbook(path)

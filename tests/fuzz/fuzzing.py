@@ -36,13 +36,16 @@ from layers.catches import read_catches
 from layers.catches.photos import read_photos
 from layers.jobs.check import check_file
 from layers.jobs.parts.earlier import read_results
-from layers.logbook import Logbook, merge, shared_layers
+from layers.logbook import Logbook, merge
+from layers.logbook.sharing import shared_layers
 from layers.tracks import clean, cut, read_fixes
 from layers.tracks.corrections import read_corrections
-from layers.water import LearnedCurrent, read_currents, read_heights, read_wind
+from layers.water import LearnedCurrent, read_currents, read_heights
 from layers.water.stations.importers import import_station
+from layers.water.wind.wind_words import read_wind
 from seabed.errors import SeabedError
-from seabed.loaders import describe, describe_chart, open_grid
+from seabed.loaders import describe, open_grid
+from seabed.loaders.charts import describe_chart
 from seabed.soundings import read_soundings
 
 LONGEST_S = 10.0

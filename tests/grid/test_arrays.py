@@ -16,7 +16,8 @@ from seabed.grid import check_grid, crs_of, make_grid, with_crs
 from seabed.grid.arrays import as_grid, as_layer
 from seabed.grid.places import sample
 from seabed.structure import contours, depth_band, edges, humps
-from seabed.terrain import aspect, position_index, slope, smoothed
+from seabed.terrain import aspect, position_index, slope
+from seabed.terrain.smoothing import smoothed
 
 ROWS, COLUMNS, STEP = 90, 120, 5.0
 METRES_A_FOOT = 0.3048

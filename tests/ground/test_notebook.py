@@ -10,7 +10,7 @@ import xarray as xr
 
 from layers.area import load_area
 from seabed.notebook import NotebookTable
-from seabed.soundings import LagFit
+from seabed.soundings.checks.lag import LagFit
 
 AREA = Path(__file__).parents[2] / "demo_area" / "area.toml"
 

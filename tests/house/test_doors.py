@@ -15,44 +15,31 @@ from shapely.geometry import LineString, Point
 from layers.catches import check_rules, tie
 from layers.logbook import entries_of
 from layers.present import write_marks
-from layers.scoring import (
-    by_factor,
-    gather_lines,
-    hot_patch,
-    hot_stretches,
-    name_lines,
-    rank_lines,
-    sample_drifts,
-    score_season,
-    with_factors,
-)
-from layers.tracks import clean, cut, depth_under, drifts_of, with_conditions, with_fish
+from layers.scoring import gather_lines, rank_lines, score_season
+from layers.scoring.factors import by_factor, with_factors
+from layers.scoring.naming import name_lines
+from layers.scoring.patches import hot_patch
+from layers.scoring.samples import sample_drifts
+from layers.scoring.stretches import hot_stretches
+from layers.tracks import clean, cut, depth_under, drifts_of, with_conditions
+from layers.tracks.conditions import with_fish
 from seabed.errors import TableError
 from seabed.grid import make_grid
 from seabed.schema import Table
-from seabed.soundings import (
-    crossovers,
-    estimate_lag,
-    fit_to_chart,
-    flagged,
-    grid_soundings,
-    reduced,
-    tide_of_crossovers,
-    without_lag,
-)
-from seabed.structure import (
-    across_edges,
-    across_features,
-    chart_agreement,
-    rank_structure,
-    reasons,
-    with_ranks,
-    with_uncertainty,
-)
+from seabed.soundings import flagged, grid_soundings, reduced
+from seabed.soundings.checks.crossovers import crossovers
+from seabed.soundings.checks.lag import estimate_lag
+from seabed.soundings.checks.tide_check import fit_to_chart, tide_of_crossovers
+from seabed.soundings.checks.tracks import without_lag
+from seabed.structure import across_edges, rank_structure, reasons
+from seabed.structure.agreement import chart_agreement
+from seabed.structure.profiles import across_features
+from seabed.structure.ranking import with_ranks
+from seabed.structure.uncertainty import with_uncertainty
 
 ROOMS = (
-    "seabed.loaders", "seabed.soundings", "seabed.structure", "layers.water", "layers.tracks",
-    "layers.catches", "layers.scoring", "layers.logbook.schema",
+    "seabed.loaders", "seabed.soundings", "seabed.soundings.checks.crossovers", "seabed.structure",
+    "layers.water", "layers.tracks", "layers.catches", "layers.scoring", "layers.logbook.schema",
 )  # fmt: skip
 
 

@@ -29,9 +29,9 @@ WRONG = {
         "from layers import tracks",
         "layers.water.wind._wind -> layers.tracks",
     ),
-    "layers/water/heights/_stage.py": (
+    "layers/water/heights/stage.py": (
         "from ...tracks import cut",
-        "layers.water.heights._stage -> layers.tracks",
+        "layers.water.heights.stage -> layers.tracks",
     ),
     "layers/present/gpx.py": ("import layers.maps.page", "layers.present.gpx -> layers.maps.page"),
     "layers/tracks/reading.py": (

@@ -14,7 +14,7 @@ from layers.catches import read_catches
 from layers.jobs.check._kinds import kind_of
 from layers.tracks import read_fixes
 from layers.water import read_currents, read_heights
-from layers.water.wind._wind_words import read_wind
+from layers.water.wind.wind_words import read_wind
 from seabed.loaders import open_grid
 from seabed.soundings import read_soundings
 

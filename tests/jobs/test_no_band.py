@@ -9,9 +9,10 @@ import pytest
 from affine import Affine
 
 from layers.cli.main import main
-from layers.planning.day._reasons import why_words
+from layers.planning.day.reasons import why_words
 from seabed.grid import make_grid
-from seabed.structure import edges, humps, rank_structure, round_levels
+from seabed.structure import edges, humps, rank_structure
+from seabed.structure.contours import round_levels
 
 
 @pytest.fixture(scope="module")

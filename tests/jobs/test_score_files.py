@@ -22,16 +22,10 @@ from layers.cli.showing import print_scores
 from layers.jobs.parts.scores import expected_over, known_lines, ranked_files, write_scores
 from layers.jobs.season._onto import share_known, write_onto
 from layers.logbook import Entry, Logbook, Naming
-from layers.scoring import (
-    LINES,
-    Ground,
-    Scores,
-    fit_response,
-    gather_lines,
-    name_lines,
-    response_over,
-    score_season,
-)
+from layers.scoring import LINES, Ground, Scores, gather_lines, score_season
+from layers.scoring.ground import response_over
+from layers.scoring.naming import name_lines
+from layers.scoring.response import fit_response
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
 

@@ -11,7 +11,7 @@ from layers.jobs import run
 from layers.jobs.requests import ScoutRequest
 from seabed import changes_since, open_grid
 from seabed.errors import GridError, SeabedError
-from seabed.loaders import write_bands
+from seabed.loaders.writing import write_bands
 from tests.change.two_surveys import laid, noisy, ripples, still_ground
 
 DEEP_M, SPREAD_M = 2.5, 15.0

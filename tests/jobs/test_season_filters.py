@@ -6,7 +6,7 @@ import pytest
 from layers.area import default_area
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.season._filters import filtered
-from layers.scoring import by_year
+from layers.scoring.factors import by_year
 from seabed.errors import SeabedError
 
 DRIFTS = pd.DataFrame(

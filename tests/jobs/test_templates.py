@@ -14,7 +14,8 @@ from layers.area import Units
 from layers.catches import read_catches
 from layers.jobs._templates import EXAMPLES, headings_of
 from layers.jobs.requests import AreaRequest
-from layers.water import read_currents, read_heights, read_wind
+from layers.water import read_currents, read_heights
+from layers.water.wind.wind_words import read_wind
 from seabed.soundings import read_soundings
 
 DOCS = Path(__file__).parents[2] / "docs"

@@ -12,13 +12,12 @@ from making.s57_writer import Cell
 
 from seabed.errors import GridError
 from seabed.grid import Bounds
-from seabed.loaders import (
+from seabed.loaders import open_grid, read_hazards
+from seabed.loaders.charts import (
     describe_chart,
     is_chart,
-    open_grid,
     read_chart_contours,
     read_chart_soundings,
-    read_hazards,
 )
 
 UWTROC, WRECKS, OBSTRN, DEPCNT, SOUNDG, RESARE, CBLSUB = 153, 159, 86, 43, 129, 112, 22

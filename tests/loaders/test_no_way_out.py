@@ -13,7 +13,8 @@ from layers.jobs.parts.earlier import layers_of, read_results
 from layers.water.currents.s100 import read_s104
 from seabed.errors import GridError, SeabedError
 from seabed.guarded import ReadingError
-from seabed.loaders import describe, describe_chart, open_grid, read_hazards
+from seabed.loaders import describe, open_grid, read_hazards
+from seabed.loaders.charts import describe_chart
 from seabed.loaders.vector_layers import layers_in, read_layer
 
 SERVER = """

@@ -9,7 +9,8 @@ from affine import Affine
 
 from seabed.errors import GridError, OutputError
 from seabed.grid import make_grid
-from seabed.loaders import open_surface, write_bands
+from seabed.loaders import open_surface
+from seabed.loaders.writing import write_bands
 
 
 @pytest.fixture

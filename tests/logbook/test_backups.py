@@ -24,7 +24,7 @@ from layers.logbook import Logbook, Naming, merge
 from layers.logbook import _backups as module
 from layers.logbook import _book_file as book_file
 from layers.logbook._backups import backups_of
-from layers.scoring import name_lines
+from layers.scoring.naming import name_lines
 from seabed.errors import LogbookError, SeabedError
 
 NAMING = Naming(40.0, name_lines)

@@ -12,7 +12,8 @@ import pytest
 import shapely
 from book_tables import made_entry
 
-from layers.logbook import Logbook, merge, shared_layers
+from layers.logbook import Logbook, merge
+from layers.logbook.sharing import shared_layers
 from seabed.errors import LogbookError
 
 

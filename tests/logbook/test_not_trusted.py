@@ -12,9 +12,10 @@ from byte_damage import harmed
 
 from layers.area import default_area
 from layers.jobs.check._checking import check_file
-from layers.logbook import Logbook, Naming, merge, shared_layers
+from layers.logbook import Logbook, Naming, merge
 from layers.logbook.schema import LINES, TABLES
-from layers.scoring import name_lines
+from layers.logbook.sharing import shared_layers
+from layers.scoring.naming import name_lines
 from seabed.errors import LogbookError, SeabedError
 
 DAY = "2031-06-14"

@@ -15,7 +15,7 @@ import shapely
 from book_tables import made_entry
 
 from layers.logbook import Logbook, Naming
-from layers.scoring import name_lines
+from layers.scoring.naming import name_lines
 from seabed.errors import LogbookError
 
 NAMING = Naming(40.0, name_lines)

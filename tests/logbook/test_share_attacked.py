@@ -16,8 +16,9 @@ from book_tables import made_entry
 from shapely.affinity import translate
 from shapely.geometry import LineString
 
-from layers.logbook import Entry, Logbook, Naming, shared_layers, square_m
-from layers.scoring import name_lines
+from layers.logbook import Entry, Logbook, Naming
+from layers.logbook.sharing import shared_layers, square_m
+from layers.scoring.naming import name_lines
 from seabed.errors import LogbookError
 from seabed.geodesy import distance_m
 

@@ -14,7 +14,8 @@ from map_content import PHONE, SIZES, content_of, lines_of
 
 from layers.maps import MapContent, write_map
 from layers.maps.page import page_of
-from seabed.structure import edges, humps, rank_structure, reasons, with_ranks
+from seabed.structure import edges, humps, rank_structure, reasons
+from seabed.structure.ranking import with_ranks
 
 pytestmark = pytest.mark.browser
 

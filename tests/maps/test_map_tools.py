@@ -18,7 +18,8 @@ from pyproj import Geod, Transformer
 from layers.catches import read_catches
 from layers.maps import MapContent, MapWater, water_of_day, write_map
 from layers.planning.drift._drift import drift_tracks
-from layers.water import FixedWind, Leeway, boat_velocity, leeway_of
+from layers.water import FixedWind, Leeway, leeway_of
+from layers.water.motion import boat_velocity
 from seabed.grid import make_grid
 
 pytestmark = pytest.mark.browser

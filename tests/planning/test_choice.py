@@ -6,8 +6,8 @@ from affine import Affine
 from pyproj import Transformer
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
-from layers.planning.day._slots import slots_of_day
 from layers.planning.day.choice import choose, refused_by_fan
+from layers.planning.day.slots import slots_of_day
 from layers.planning.drift._candidates import cut_off
 from layers.water import FixedCurrent, Leeway
 from seabed.grid import make_grid

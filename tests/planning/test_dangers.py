@@ -10,18 +10,12 @@ import pytest
 from pyproj import Geod
 from shapely.geometry import LineString
 
-from layers.planning import DayWater, dangers_of
-from layers.water import (
-    CRAFT,
-    BoatLimits,
-    CurrentTable,
-    FixedCurrent,
-    FixedWind,
-    OpenHours,
-    open_spans,
-    wind_by_hour,
-)
+from layers.planning import DayWater
+from layers.planning.day.dangers import dangers_of
+from layers.water import CRAFT, BoatLimits, CurrentTable, FixedCurrent, FixedWind, OpenHours
+from layers.water.day.limits import open_spans
 from layers.water.times import as_utc
+from layers.water.wind.wind_words import wind_by_hour
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T12:00", "ns")

@@ -6,8 +6,9 @@ import pytest
 from affine import Affine
 
 from benchmarks.worlds.responses import open_season
-from layers.planning import DayWater, ExpectedFish, tells_ground
-from layers.scoring import fit_response
+from layers.planning import DayWater
+from layers.planning.ground.expected_fish import ExpectedFish, tells_ground
+from layers.scoring.response import fit_response
 from layers.water import FixedCurrent, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.grid import make_grid

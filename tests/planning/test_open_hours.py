@@ -20,11 +20,13 @@ from layers.planning import (
     SafeWater,
     Setting,
     plan_day,
-    slots_of_day,
     structure_worth,
     timetable,
 )
-from layers.water import BoatLimits, FixedCurrent, Leeway, open_spans, wind_by_hour
+from layers.planning.day.slots import slots_of_day
+from layers.water import BoatLimits, FixedCurrent, Leeway
+from layers.water.day.limits import open_spans
+from layers.water.wind.wind_words import wind_by_hour
 from seabed.grid import make_grid
 
 KNOT = 1852 / 3600

@@ -10,18 +10,17 @@ from rasterio.features import rasterize
 from shapely.geometry import LineString
 
 from layers.planning import (
-    Beside,
     DayWater,
     DriftLimits,
     SafeWater,
     Setting,
     plan_day,
-    proven_lines,
-    slots_of_day,
     structure_worth,
     what_if,
 )
-from layers.planning.ground._proven_lines import setting_for, tide_hour
+from layers.planning.day.beside import Beside
+from layers.planning.day.slots import slots_of_day
+from layers.planning.ground.proven_lines import proven_lines, setting_for, tide_hour
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 

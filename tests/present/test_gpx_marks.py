@@ -17,7 +17,8 @@ from shapely.geometry import LineString, MultiLineString, Point, Polygon
 from layers.cautions import CAUTIONS, MARK_CAUTION
 from layers.present import ShortNames, marks_of, write_marks
 from layers.present.gpx import GpxContent, GpxLine, Mark, gpx_text
-from layers.tracks import read_fixes, read_waypoints
+from layers.tracks import read_fixes
+from layers.tracks.reading import read_waypoints
 from seabed.errors import OutputError
 
 GPX = "{http://www.topografix.com/GPX/1/1}"

@@ -13,7 +13,8 @@ from shapely import LineString
 
 from layers.present.pictures.survey import soundings_picture
 from seabed.grid import make_grid
-from seabed.soundings import CROSSOVERS, sounding_table
+from seabed.soundings import sounding_table
+from seabed.soundings.checks.crossovers import CROSSOVERS
 
 SVG = "{http://www.w3.org/2000/svg}"
 

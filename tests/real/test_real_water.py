@@ -20,7 +20,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from layers.catches import read_catches
 from layers.cli.main import main
-from layers.tracks import read_waypoints
+from layers.tracks.reading import read_waypoints
 from seabed import contours, holes, humps, open_grid
 
 OUTSIDE = "outside the depth grid"

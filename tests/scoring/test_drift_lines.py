@@ -10,8 +10,10 @@ import shapely
 from shapely.geometry import LineString
 
 from benchmarks.worlds.lines import season as season_of_lines
-from layers.scoring import apart_m, gather_lines, medoids, name_lines
-from layers.scoring.likeness import thin_lines
+from layers.scoring import gather_lines
+from layers.scoring.clusters import medoids
+from layers.scoring.likeness import apart_m, thin_lines
+from layers.scoring.naming import name_lines
 
 CRS = "EPSG:32625"
 X0, Y0 = 470_000.0, 5_116_000.0

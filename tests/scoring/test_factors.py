@@ -11,8 +11,7 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString, Polygon
 from statsmodels.stats.rates import confint_poisson
 
-from layers.scoring import by_factor, by_what, with_factors
-from layers.scoring.factors import edge_distance
+from layers.scoring.factors import by_factor, by_what, edge_distance, with_factors
 from layers.water import FixedCurrent, FixedWind, HighLowTable
 from seabed.grid import make_grid
 

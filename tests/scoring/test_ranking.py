@@ -13,7 +13,8 @@ from shapely.affinity import translate
 from shapely.geometry import LineString
 
 from layers.catches import as_catches, check_rules, read_catches, tie
-from layers.scoring import LINES, gather_lines, medoids, rank_lines
+from layers.scoring import LINES, gather_lines, rank_lines
+from layers.scoring.clusters import medoids
 from layers.scoring.day_rates import rates_with_days
 from layers.tracks import clean, cut, drifts_of, read_fixes
 

@@ -8,15 +8,9 @@ import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.rates import confint_poisson
 
-from layers.scoring import (
-    bunching_likelihood,
-    dispersion,
-    fit_prior,
-    kept_rates,
-    poisson_limits,
-    rates,
-)
-from layers.scoring.day_rates import rates_with_days
+from layers.scoring import rates
+from layers.scoring.day_rates import bunching_likelihood, dispersion, rates_with_days
+from layers.scoring.rates import fit_prior, kept_rates, poisson_limits
 
 # Failures and operating times (1,000 h) of ten pumps: Gaver & O'Muircheartaigh (1987), table 1.
 FAILURES = [5, 1, 5, 14, 3, 19, 1, 1, 4, 22]

@@ -15,8 +15,10 @@ from shapely.geometry import LineString
 
 from benchmarks.worlds.responses import BAND_M, open_season
 from benchmarks.worlds.responses import season as season_of_lines
-from layers.scoring import fit_poisson, fit_response, response_over
+from layers.scoring.ground import response_over
+from layers.scoring.response import fit_response
 from layers.scoring.terms import term_of
+from layers.scoring.witnesses import fit_poisson
 from seabed.errors import CatchError
 from seabed.grid import make_grid
 

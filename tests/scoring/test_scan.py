@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.scoring import chance_to_see, scan_ground, scan_stretch
-from layers.scoring.scan import shifted
+from layers.scoring.circles import scan_ground
+from layers.scoring.scan import chance_to_see, scan_stretch, shifted
 
 
 def ratio(count, expected, total):

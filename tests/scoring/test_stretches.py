@@ -11,15 +11,12 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
-from layers.catches import as_catches, rounding_s
-from layers.scoring import (
-    gather_lines,
-    hot_patch,
-    hot_stretches,
-    rank_lines,
-    sample_drifts,
-)
-from layers.scoring.stretches import _not_by_luck
+from layers.catches import as_catches
+from layers.catches.rounding import rounding_s
+from layers.scoring import gather_lines, rank_lines
+from layers.scoring.patches import hot_patch
+from layers.scoring.samples import sample_drifts
+from layers.scoring.stretches import _not_by_luck, hot_stretches
 
 DAY = pd.Timestamp("2031-06-14T08:00Z")
 LENGTH_M, MINUTES = 400.0, 20

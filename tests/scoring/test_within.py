@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from benchmarks.worlds import passes, seasons, tackle
-from layers.scoring import compare_tackle, fit_depletion, tackle_sentences
-from layers.scoring.within.tackle import _split, _Use
+from layers.scoring.within.depletion import fit_depletion
+from layers.scoring.within.tackle import _split, _Use, compare_tackle, tackle_sentences
 
 # Smallmouth bass of Little Silver Lake, ten catches of equal effort (Omand 1951, from memory), for
 # which Ricker (1975, example 6.1) gives 0.10676 of the stock taken by each, by Leslie's method: a

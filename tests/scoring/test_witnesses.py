@@ -11,14 +11,13 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.multivariate import test_mvmean as hotelling
 from statsmodels.stats.power import normal_power
 
-from layers.scoring import fit_poisson
 from layers.scoring.circles import _any_reaches
 from layers.scoring.factors import FACTORS
 from layers.scoring.likeness import _cut
 from layers.scoring.rates import _curvature, kept_rates
 from layers.scoring.terms import term_of
 from layers.scoring.within.tackle import _beyond_luck, _power
-from layers.scoring.witnesses import SeasonFish, jackknife, log_score, scale_of, wald
+from layers.scoring.witnesses import SeasonFish, fit_poisson, jackknife, log_score, scale_of, wald
 
 
 def season_of(count=60, seed=4):

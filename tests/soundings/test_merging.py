@@ -13,8 +13,11 @@ from seabed import example_grid
 from seabed.errors import GridError
 from seabed.grid import check_grid
 from seabed.loaders import open_surface
-from seabed.soundings import finer, grid_soundings, merge_onto, write_merged, write_own
+from seabed.soundings import grid_soundings, merge_onto
 from seabed.soundings.surface._bias import fit_misfit
+from seabed.soundings.surface.lattice import finer
+from seabed.soundings.surface.merging import write_merged
+from seabed.soundings.surface.owngrid import write_own
 
 
 @pytest.fixture(scope="module")

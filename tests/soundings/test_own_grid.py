@@ -12,7 +12,8 @@ from simulated_survey import survey, true_bottom
 from seabed.errors import GridError
 from seabed.grid import check_grid
 from seabed.grid.places import sample
-from seabed.soundings import empty_soundings, grid_soundings
+from seabed.soundings import grid_soundings
+from seabed.soundings.sounding_table import empty_soundings
 from seabed.soundings.surface.lattice import choose_lattice
 from seabed.structure import contours, edges, humps
 

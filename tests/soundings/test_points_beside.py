@@ -8,7 +8,8 @@ from pandas.testing import assert_series_equal
 
 from layers.present import soundings_file
 from seabed.errors import OutputError
-from seabed.soundings import as_points, empty_soundings, sounding_table
+from seabed.soundings import sounding_table
+from seabed.soundings.sounding_table import as_points, empty_soundings
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from pyproj import Geod
 
 from layers.present import write_marks
 from seabed.errors import GridError
-from seabed.soundings import PROPOSALS, lines_to_sound
+from seabed.soundings.proposals.proposing import PROPOSALS, lines_to_sound
 from seabed.soundings.surface._roughness import matern
 
 

@@ -12,7 +12,9 @@ from nmea_sentences import sentence
 from thoroughness import examples
 
 from seabed.errors import SeabedError
-from seabed.soundings import crossovers, estimate_lag, flagged, read_soundings, reduced
+from seabed.soundings import flagged, read_soundings, reduced
+from seabed.soundings.checks.crossovers import crossovers
+from seabed.soundings.checks.lag import estimate_lag
 
 NMEA = "".join(
     sentence(f"GPRMC,0930{i:02d},A,3130.{i:04d},S,02430.5000,W,1.2,045.0,140631,,,A")

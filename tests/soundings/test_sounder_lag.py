@@ -7,7 +7,9 @@ from simulated_survey import survey, true_bottom
 
 from seabed.grid import make_grid, transform_of
 from seabed.grid.places import sample
-from seabed.soundings import estimate_lag, sounding_table, without_lag
+from seabed.soundings import sounding_table
+from seabed.soundings.checks.lag import estimate_lag
+from seabed.soundings.checks.tracks import without_lag
 
 
 @pytest.fixture(scope="module")

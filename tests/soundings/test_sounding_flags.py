@@ -5,10 +5,11 @@ import pandas as pd
 import pytest
 from simulated_survey import DOUBLE, GOOD, LOST, SPIKE, survey, true_bottom
 
-from seabed.soundings import empty_soundings, flagged, sounding_table
+from seabed.soundings import flagged, sounding_table
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
 from seabed.soundings.flags._noise import fit_noise
 from seabed.soundings.orders import ORDER_1A, ORDERS
+from seabed.soundings.sounding_table import empty_soundings
 
 
 def line(depth, *, step_m=3.0, **columns):

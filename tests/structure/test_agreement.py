@@ -8,8 +8,9 @@ import shapely
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure import Offset, chart_words, contours
-from seabed.structure.agreement import chart_agreement, chart_offset
+from seabed.structure import contours
+from seabed.structure.agreement import Offset, chart_agreement, chart_offset
+from seabed.structure.reasons import chart_words
 
 CELL, X, Y, CRS = 4.0, 5e5, 6e6, 32631
 

@@ -31,11 +31,11 @@ from seabed.structure import (
     humps,
     rank_structure,
     sand_waves,
-    with_uncertainty,
 )
 from seabed.structure.blocks import running
 from seabed.structure.blocks.whole import Held
 from seabed.structure.overview import Overview
+from seabed.structure.uncertainty import with_uncertainty
 
 pytestmark = pytest.mark.filterwarnings("ignore:Geometry is in a geographic CRS")
 

@@ -4,7 +4,8 @@ import numpy as np
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure import edges, humps, with_uncertainty
+from seabed.structure import edges, humps
+from seabed.structure.uncertainty import with_uncertainty
 
 TRANSFORM = Affine(4, 0, 5e5, 0, -4, 6e6)
 

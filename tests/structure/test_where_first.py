@@ -12,16 +12,10 @@ from affine import Affine
 from pyproj import Transformer
 
 from seabed.grid import make_grid
-from seabed.structure import (
-    edges,
-    holes,
-    humps,
-    rank_structure,
-    reasons,
-    with_ranks,
-    with_uncertainty,
-)
+from seabed.structure import edges, holes, humps, rank_structure, reasons
+from seabed.structure.ranking import with_ranks
 from seabed.structure.reasons import compass
+from seabed.structure.uncertainty import with_uncertainty
 
 CRS = 32631
 X, Y = 5e5, 6e6

@@ -6,7 +6,7 @@ from affine import Affine
 
 from seabed.errors import GridError
 from seabed.grid import cell_size, make_grid
-from seabed.terrain import smoothed
+from seabed.terrain.smoothing import smoothed
 
 
 def in_utm(depth, cell=(4.0, 4.0)):

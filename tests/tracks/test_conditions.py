@@ -6,7 +6,8 @@ import pandas as pd
 import pytest
 import shapely
 
-from layers.tracks import CONDITIONS, with_conditions, with_fish
+from layers.tracks import CONDITIONS, with_conditions
+from layers.tracks.conditions import with_fish
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 
 START = pd.Timestamp("2031-06-14T08:00:00Z")

@@ -8,14 +8,8 @@ import pytest
 from simulated import Boat, Sea
 
 from layers.present import speed_picture
-from layers.tracks import (
-    clean,
-    correct,
-    corrections_beside,
-    cut,
-    drifts_of,
-    read_corrections,
-)
+from layers.tracks import clean, cut, drifts_of
+from layers.tracks.corrections import correct, corrections_beside, read_corrections
 from seabed.errors import TrackError
 
 

@@ -7,7 +7,8 @@ import pytest
 import shapely
 from affine import Affine
 
-from layers.tracks import DRIFTS, check_on_grid, depth_under, drifts_of
+from layers.tracks import DRIFTS, depth_under, drifts_of
+from layers.tracks.depth import check_on_grid
 from seabed.errors import TrackError
 from seabed.grid import make_grid
 

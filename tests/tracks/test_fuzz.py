@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from nmea_sentences import sentence
 from thoroughness import examples
 
-from layers.tracks import clean, cut, drifts_of, read_corrections, read_fixes, read_waypoints
+from layers.tracks import clean, cut, drifts_of, read_fixes
+from layers.tracks.corrections import read_corrections
+from layers.tracks.reading import read_waypoints
 from seabed.errors import TrackError
 
 GPX = (

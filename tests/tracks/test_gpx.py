@@ -8,7 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.tracks import FIXES, WAYPOINTS, clean, read_fixes, read_waypoints
+from layers.tracks import FIXES, clean, read_fixes
+from layers.tracks.reading import read_waypoints
+from layers.tracks.waypoints import WAYPOINTS
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
 

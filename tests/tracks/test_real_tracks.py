@@ -9,7 +9,8 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from layers.tracks import clean, cut, read_fixes, read_waypoints
+from layers.tracks import clean, cut, read_fixes
+from layers.tracks.reading import read_waypoints
 from seabed.errors import TrackError
 
 ARCHIVE = ("gpxpy", "1.6.2")

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from simulated import Boat, Sea, kind_by_second
 
-from layers.tracks import Correction, CutSettings, clean, correct, cut
+from layers.tracks import CutSettings, clean, cut
+from layers.tracks.corrections import Correction, correct
 
 CALM = Sea(sampling_s=2, noise_m=3.0, wander_share=0.3, swell_mps=0.1)
 

@@ -10,8 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.water import current_events, read_high_low_table, turns
+from layers.water.currents.events import current_events
+from layers.water.heights._heights import read_high_low_table
 from layers.water.heights._subordinate import SubordinateHeights
+from layers.water.heights.stage import turns
 from layers.water.stations.harmonics import Harmonics, canonical_name
 from layers.water.stations.importers import import_station
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station

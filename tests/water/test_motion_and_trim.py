@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.water import set_and_drift, trim, wind_and_water
 from layers.water.currents.currents import vector
+from layers.water.motion import set_and_drift, trim, wind_and_water
 
 KNOT = 1852 / 3600
 ANY = (0.0, 0.0)

@@ -8,7 +8,8 @@ from affine import Affine
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from layers.water import BoatLimits, FixedCurrent, FixedWind, open_spans
+from layers.water import BoatLimits, FixedCurrent, FixedWind
+from layers.water.day.limits import open_spans
 from layers.water.sea.fetch import fetches_round
 from layers.water.sea.sea import Sea, place_in_band, sea_at
 from layers.water.sea.waves import blocking_mps, grown, on_current, wave_number, waves

@@ -13,7 +13,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from layers.water import parse_current, read_currents, read_heights, turns
+from layers.water import read_currents, read_heights
+from layers.water.heights.stage import turns
+from layers.water.sources import parse_current
 from layers.water.stations.importers import import_station
 from layers.water.stations.station_file import read_station, write_station
 from seabed.errors import WaterError

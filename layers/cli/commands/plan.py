@@ -94,7 +94,7 @@ def _show_times(result: NextTimesResult) -> None:
     from layers.jobs.parts.words import say_length
     from layers.jobs.plan import DAYS_AHEAD
     from layers.jobs.plan.printed_rows import plan_rows
-    from layers.water import to_local
+    from layers.water.times import to_local
     from seabed.geodesy import distance_m
     from seabed.units import convert
 

@@ -92,7 +92,8 @@ def _kml(name: str) -> Checked:
 
 def _gpx(name: str, area: Area) -> Checked:
     from layers.catches.marked_fish import read_marked_fish
-    from layers.tracks import read_fixes, read_waypoints
+    from layers.tracks import read_fixes
+    from layers.tracks.reading import read_waypoints
 
     waypoints = read_waypoints(name)
     facts: dict[str, str] = {}
@@ -362,7 +363,7 @@ def _coarse(report: FileReport) -> list[Fault]:
 
 
 def _chart(name: str, area: Area) -> Checked:
-    from seabed.loaders import describe_chart
+    from seabed.loaders.charts import describe_chart
 
     report = describe_chart(name)
     unit = area.units.depth

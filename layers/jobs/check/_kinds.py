@@ -121,7 +121,7 @@ def _kind_of_table(path: Path) -> str:
 
 def _are_tides(path: Path) -> bool:
     """Whether a small file holds turns of the tide line by line, and a word for them."""
-    from layers.water.heights._typed_tides import typed_tides
+    from layers.water.heights.typed_tides import typed_tides
 
     file = split_sheet(path)[0]
     if file.stat().st_size > MOST_TYPED:
@@ -135,7 +135,7 @@ def _are_tides(path: Path) -> bool:
 
 
 def _words_of(path: Path) -> str:
-    from layers.water.heights._typed_tides import lines_of
+    from layers.water.heights.typed_tides import lines_of
 
     lines = (line for _, line in lines_of(*split_sheet(path)))
     return " ".join([plain(split_sheet(path)[0].stem), *lines])[:HEAD_BYTES]

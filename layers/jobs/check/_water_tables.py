@@ -99,7 +99,7 @@ def check_currents(name: str, area: Area) -> Checked:
 
 
 def check_wind(name: str, area: Area) -> Checked:
-    from layers.water import read_wind
+    from layers.water.wind.wind_words import read_wind
 
     wind = read_wind(name, timezone=area.timezone, date_order=area.date_order)
     least, most = (

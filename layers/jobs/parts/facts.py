@@ -14,8 +14,10 @@ from layers.area import Area
 from layers.jobs.parts.limits import clock_words as _clock
 from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.settings import reading_of
-from layers.water import Currents, Heights, Wind, moon_times, sun_times
+from layers.water import Currents, Heights, Wind
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
+from layers.water.day.moon import moon_times
+from layers.water.day.sun import sun_times
 from layers.water.heights.pressure import METRES_A_HPA, USUAL_HPA
 from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
 from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT

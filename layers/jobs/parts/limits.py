@@ -69,7 +69,7 @@ def wave_unit(area: Area) -> str:
 
 def clock_words(time: Any, area: Area, *, last: bool = False) -> str:
     """Write a UTC time as clocks show it; midnight as 24:00 where it is the `last`."""
-    from layers.water import to_local
+    from layers.water.times import to_local
 
     clock = f"{to_local(time, area.timezone)[0]:%H:%M}"
     return "24:00" if last and clock == "00:00" else clock

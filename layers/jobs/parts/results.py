@@ -13,7 +13,8 @@ from layers.area import Area
 from layers.jobs.parts.settings import currents_of, heights_of
 from layers.maps import Basemap, MapContent, MapWater, water_of_day
 from layers.present import GpxContent, write_marks
-from layers.water import FixedWind, day_bounds, leeway_of
+from layers.water import FixedWind, leeway_of
+from layers.water.times import day_bounds
 
 
 def basemap_of(area: Area) -> Basemap | None:

@@ -20,20 +20,14 @@ from layers.jobs.parts.words import say_length
 from layers.logbook import Logbook, Naming
 from layers.maps import MapContent
 from layers.present import Tables, write_geopackage, write_table_csv
-from layers.scoring import (
-    KNOWN,
-    LINES,
-    Ground,
-    Scores,
-    name_lines,
-    response_over,
-    sample_drifts,
-    score_season,
-    tackle_sentences,
-    thin_lines,
-)
+from layers.scoring import LINES, Ground, Scores, score_season
+from layers.scoring.ground import response_over
+from layers.scoring.likeness import thin_lines
+from layers.scoring.naming import KNOWN, name_lines
+from layers.scoring.samples import sample_drifts
+from layers.scoring.within.tackle import tackle_sentences
 from seabed.files import remove_result
-from seabed.loaders import write_bands
+from seabed.loaders.writing import write_bands
 from seabed.schema import Table
 
 MOST_STRETCHES: Final = 6

@@ -15,13 +15,15 @@ from layers.area import Area
 from layers.jobs.parts.facts import Place
 from layers.jobs.parts.limits import clock_words
 from layers.jobs.parts.settings import cut_settings
-from layers.water import Currents, Wind, day_bounds, drift_motions, leeway_of, set_and_drift
+from layers.water import Currents, Wind, leeway_of
 from layers.water.learned.against_table import AgainstTable, FilledCurrent, Later
+from layers.water.learned.drift_motions import drift_motions
 from layers.water.line.cable import Tackle
 from layers.water.line.lead import current_of, fastest_mps, parse_line
+from layers.water.motion import set_and_drift
 from layers.water.seen.corrected import CorrectedCurrents, Sighting, corrected
 from layers.water.seen.sightings import parse_sighting, sightings_of_drifts
-from layers.water.times import as_utc
+from layers.water.times import as_utc, day_bounds
 from seabed.errors import SeabedError, WaterError
 from seabed.units import WEIGHT, convert, format_quantity, rounded
 

@@ -146,7 +146,7 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 
     A current that is tied to a tide takes `heights`, else the area's own.
     """
-    from layers.water import needs_tide
+    from layers.water.sources import needs_tide
 
     path = area.water.currents
     if path is None:
@@ -225,7 +225,7 @@ def day_of(word: str, timezone: str, date_order: str = "") -> date:
 
     Raises WaterError if it can't be read.
     """
-    from layers.water import zone_of
+    from layers.water.times import zone_of
     from seabed.tables.clocks import TwoWaysError, read_day
 
     today = datetime.now(zone_of(timezone)).date()
@@ -375,7 +375,7 @@ def boat_limits(area: Area) -> BoatLimits:
 def calm_words(area: Area, words: Sequence[str] | None) -> str:
     """Say what is taken of a wind: a calm if none is named, a range's middle; else ``""``."""
     if words:
-        from layers.water import wind_notes
+        from layers.water.wind.wind_words import wind_notes
 
         return " ".join(wind_notes(words))
     if area.wind.speed_mps > 0:

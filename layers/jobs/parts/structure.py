@@ -18,7 +18,8 @@ from seabed.errors import GridError
 from seabed.grid import degree_bounds
 from seabed.loaders import Surface, open_surface, read_hazards
 from seabed.schema import joined_tables
-from seabed.structure import Bottom, NoiseSettings, Search, find_bottom
+from seabed.structure import Bottom, Search, find_bottom
+from seabed.structure.calm.noise import NoiseSettings
 from seabed.units import LENGTH
 
 STRUCTURE_STEPS = 5

@@ -9,7 +9,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import clock
-from layers.planning import arrival
+from layers.planning.day.timetable import arrival
 
 
 def calendar_of_plan(plan: PlanResult) -> pd.DataFrame:

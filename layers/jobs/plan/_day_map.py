@@ -10,7 +10,8 @@ from layers.jobs.parts.scores import expected_over
 from layers.jobs.plan._plan_result import PlanResult
 from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.ground.expected_fish import EXPECTED_FISH
-from layers.water import FixedWind, day_bounds
+from layers.water import FixedWind
+from layers.water.times import day_bounds
 from seabed.grid import degree_bounds
 
 

@@ -15,9 +15,11 @@ from layers.area import Area
 from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.seen import correct
 from layers.jobs.parts.settings import WAYS_TO_A_CURRENT, currents_of, day_of, wind_of
-from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, SureCurrents
-from layers.water import Currents, Heights, day_bounds, leeway_of, zone_of
+from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting
+from layers.planning.drift.doubt import SureCurrents
+from layers.water import Currents, Heights, leeway_of
 from layers.water.seen.corrected import CorrectedCurrents
+from layers.water.times import day_bounds, zone_of
 from seabed.errors import WaterError
 from seabed.grid import degree_bounds
 from seabed.tables.clocks import read_time

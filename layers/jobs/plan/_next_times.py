@@ -25,12 +25,14 @@ from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result
 from layers.logbook import Logbook
-from layers.planning import Setting, next_times, repeat_drift, stage_of
+from layers.planning import Setting
 from layers.planning.day.line import lines_table
 from layers.planning.day.plan import runs_table
+from layers.planning.day.repeat import next_times, repeat_drift, stage_of
 from layers.present import write_geopackage, write_table_csv
 from layers.present.sheet.content import NO_HAZARDS
-from layers.scoring import gather_lines, medoids
+from layers.scoring import gather_lines
+from layers.scoring.clusters import medoids
 from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.errors import SeabedError

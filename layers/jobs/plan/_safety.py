@@ -22,10 +22,13 @@ from layers.jobs.parts.power import power_danger
 from layers.jobs.parts.settings import boat_limits, ends_inside
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
-from layers.planning import Danger, DayWater, Setting, arrival, dangers_of
-from layers.water import Heights, OpenHours, open_spans
+from layers.planning import DayWater, Setting
+from layers.planning.day.dangers import Danger, dangers_of
+from layers.planning.day.timetable import arrival
+from layers.water import Heights, OpenHours
 from layers.water.boat.launch import LaunchHours
 from layers.water.currents.currents import same_everywhere
+from layers.water.day.limits import open_spans
 from layers.water.heights.datums import datum_fault
 from layers.water.times import moment
 from seabed.errors import SeabedError

@@ -14,7 +14,8 @@ from shapely.geometry import LineString
 from layers.area import Area
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import afloat_words, clock, push_words
-from layers.planning import PLAN, DayWater, home_at
+from layers.planning import PLAN, DayWater
+from layers.planning.day.timetable import home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,
     Sheet,
@@ -23,15 +24,11 @@ from layers.present.sheet.content import (
 )
 from layers.present.sheet.ground_plan import ground_plan
 from layers.present.sheet.pictures import MAP_SIZE
-from layers.water import (
-    Heights,
-    day_bounds,
-    set_and_drift,
-    sun_times,
-    turns,
-    wind_and_water,
-)
-from layers.water.times import moment
+from layers.water import Heights
+from layers.water.day.sun import sun_times
+from layers.water.heights.stage import turns
+from layers.water.motion import set_and_drift, wind_and_water
+from layers.water.times import day_bounds, moment
 from seabed.geodesy import step_lengths
 from seabed.grid import degree_bounds
 from seabed.grid.places import sample

@@ -12,8 +12,9 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.words import say_length
-from layers.planning import PLAN, TIMETABLE, closed_depth
-from layers.water import to_local
+from layers.planning import PLAN, TIMETABLE
+from layers.planning.drift.safe_water import closed_depth
+from layers.water.times import to_local
 from seabed.units import convert, format_quantity, rounded
 
 MOST_APART: Final = 8

@@ -21,7 +21,8 @@ from seabed.errors import GridError, SeabedError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid import cell_size, crs_of
 from seabed.loaders import Surface, open_stored, open_surface
-from seabed.structure import Bottom, overview_of
+from seabed.structure import Bottom
+from seabed.structure.overview import overview_of
 from seabed.units import format_quantity
 
 _LEAST_LEVEL_M: Final = 0.05

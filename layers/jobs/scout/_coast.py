@@ -27,7 +27,8 @@ from layers.jobs.scout._scouting import Scouted
 from layers.jobs.scout.prospects import Prospects, prospects_of
 from seabed.errors import GridError, SeabedError
 from seabed.loaders import StoredGrid, open_stored
-from seabed.structure import CHUNK, Bottom, find_bottom
+from seabed.structure import Bottom, find_bottom
+from seabed.structure.blocks.whole import CHUNK
 
 LARGE: Final = 40_000_000
 """Cells beyond which a grid is worked through in chunks."""

@@ -11,7 +11,8 @@ import xarray as xr
 from layers.jobs.parts.structure import Structure
 from seabed.grid import CellSize
 from seabed.loaders import StoredGrid
-from seabed.structure import across_edges, across_features
+from seabed.structure import across_edges
+from seabed.structure.profiles import across_features
 
 PROFILES: Final = ["name", "kind", "offset_m", "depth_m", "mean_m", "spread_m"]
 BEST_PROFILED: Final = 200

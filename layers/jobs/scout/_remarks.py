@@ -11,7 +11,7 @@ from layers.area import Area
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import counted
 from seabed.array_types import Floats
-from seabed.structure import round_levels
+from seabed.structure.contours import round_levels
 from seabed.units import LENGTH, convert, format_quantity
 
 USUAL_SCALE_M: Final = 20.0

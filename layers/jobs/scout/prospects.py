@@ -17,17 +17,13 @@ from layers.jobs.scout._place_map import PlaceMaps
 from layers.jobs.scout._profiles import PROFILES, profiles_of_all, profiles_of_best
 from layers.present.report import Cut, Prospect, Report
 from seabed.grid import cell_size, degree_bounds
-from seabed.loaders import StoredGrid, read_chart_contours, read_hazards
-from seabed.structure import (
-    StoredDoubt,
-    chart_agreement,
-    chart_offset,
-    chart_words,
-    rank_structure,
-    reasons,
-    with_ranks,
-    with_uncertainty,
-)
+from seabed.loaders import StoredGrid, read_hazards
+from seabed.loaders.charts import read_chart_contours
+from seabed.structure import rank_structure, reasons
+from seabed.structure.agreement import chart_agreement, chart_offset
+from seabed.structure.ranking import with_ranks
+from seabed.structure.reasons import chart_words
+from seabed.structure.uncertainty import StoredDoubt, with_uncertainty
 from seabed.units import format_quantity
 
 PROSPECT_STEPS = 4

@@ -17,7 +17,8 @@ from layers.jobs.parts.scores import naming_of
 from layers.jobs.parts.settings import length_of
 from layers.jobs.parts.words import counted
 from layers.jobs.result import Result
-from layers.logbook import Entry, Logbook, merge, shared_layers, square_m
+from layers.logbook import Entry, Logbook, merge
+from layers.logbook.sharing import shared_layers, square_m
 from layers.present import write_geojson, write_geopackage, write_table_csv
 from seabed.errors import SeabedError
 from seabed.files import replacing

@@ -9,7 +9,7 @@ import geopandas as gpd
 from layers.area import Area
 from layers.area.keys import speed_range
 from layers.jobs.requests import SeasonRequest
-from layers.water import to_local
+from layers.water.times import to_local
 from seabed.errors import SeabedError, UnitError
 from seabed.units import convert
 

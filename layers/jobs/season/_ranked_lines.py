@@ -31,7 +31,8 @@ from layers.jobs.season._filters import filtered
 from layers.jobs.season._onto import onto_paths, write_onto
 from layers.logbook import Logbook
 from layers.maps import write_map
-from layers.scoring import Scores, by_factor, by_year
+from layers.scoring import Scores
+from layers.scoring.factors import by_factor, by_year
 from layers.tracks import with_conditions
 
 STEPS = 8

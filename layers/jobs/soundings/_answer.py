@@ -10,7 +10,8 @@ from layers.area import Area
 from layers.jobs.parts.words import counted
 from layers.jobs.soundings._sounding import Survey
 from seabed.grid import cell_size
-from seabed.soundings import PROVENANCE, ChartFit
+from seabed.soundings.checks.tide_check import ChartFit
+from seabed.soundings.surface.merging import PROVENANCE
 from seabed.units import format_quantity
 
 

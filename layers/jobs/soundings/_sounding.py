@@ -26,31 +26,28 @@ from seabed.grid import bounds, cell_size, window
 from seabed.grid.places import sample
 from seabed.loaders import Surface
 from seabed.soundings import (
-    ChartFit,
-    CleaningReport,
-    CrossoverStatistics,
-    LagFit,
     MergedGrid,
     Mounting,
     OwnGrid,
-    TideFit,
-    crossover_statistics,
-    crossovers,
-    estimate_lag,
-    finer,
-    fit_to_chart,
     flagged,
     grid_soundings,
-    lines_to_sound,
     merge_onto,
     read_soundings,
     reduced,
-    tide_of_crossovers,
-    without_lag,
-    write_merged,
-    write_own,
 )
-from seabed.soundings.surface.lattice import choose_lattice
+from seabed.soundings.checks.crossovers import (
+    CrossoverStatistics,
+    crossover_statistics,
+    crossovers,
+)
+from seabed.soundings.checks.lag import LagFit, estimate_lag
+from seabed.soundings.checks.tide_check import ChartFit, TideFit, fit_to_chart, tide_of_crossovers
+from seabed.soundings.checks.tracks import without_lag
+from seabed.soundings.flags.flagging import CleaningReport
+from seabed.soundings.proposals.proposing import lines_to_sound
+from seabed.soundings.surface.lattice import choose_lattice, finer
+from seabed.soundings.surface.merging import write_merged
+from seabed.soundings.surface.owngrid import write_own
 from seabed.units import format_quantity
 
 if TYPE_CHECKING:

@@ -45,22 +45,14 @@ from layers.jobs.result import Result
 from layers.present import day_picture, day_rows, write_calendar
 from layers.present.csv import caution_beside
 from layers.present.day_words import in_zone
-from layers.water import (
-    Currents,
-    DriftTarget,
-    Heights,
-    MoonTimes,
-    SunTimes,
-    current_events,
-    day_bounds,
-    day_of_water,
-    day_windows,
-    leeway_of,
-    open_spans,
-    rows_every,
-    to_local,
-    turns,
-)
+from layers.water import Currents, DriftTarget, Heights, day_of_water, day_windows, leeway_of
+from layers.water.currents.events import current_events
+from layers.water.day.day_of_water import rows_every
+from layers.water.day.limits import open_spans
+from layers.water.day.moon import MoonTimes
+from layers.water.day.sun import SunTimes
+from layers.water.heights.stage import turns
+from layers.water.times import day_bounds, to_local
 from seabed.files import write_text
 from seabed.units import parse_speed
 

@@ -30,20 +30,21 @@ from layers.jobs.result import Result
 from layers.maps import MapContent, water_of_day, write_map
 from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture
-from layers.tracks import clean, correct, cut, drifts_of, read_corrections, read_fixes
-from layers.tracks.corrections import MOTOR, Correction, corrections_beside
-from layers.water import (
-    Currents,
-    LearnedCurrent,
-    day_bounds,
-    drift_motions,
-    leeway_of,
-    needs_tide,
-    to_local,
-    write_learned,
+from layers.tracks import clean, cut, drifts_of, read_fixes
+from layers.tracks.corrections import (
+    MOTOR,
+    Correction,
+    correct,
+    corrections_beside,
+    read_corrections,
 )
+from layers.water import Currents, LearnedCurrent, leeway_of
 from layers.water.learned.against_table import AgainstTable, against_table
+from layers.water.learned.drift_motions import drift_motions
+from layers.water.learned.learned_file import write_learned
 from layers.water.learned.learning import FEWEST, learn_current
+from layers.water.sources import needs_tide
+from layers.water.times import day_bounds, to_local
 from seabed.errors import WaterError
 from seabed.files import write_text
 from seabed.units import format_quantity

@@ -12,23 +12,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.area import Area
-from layers.catches import (
-    ClockOffset,
-    LogClock,
-    as_catches,
-    check_rules,
-    correct_fish,
-    fish_of_photos,
-    log_clock,
-    photo_files,
-    read_catches,
-    read_photos,
-    set_clocks,
-    tie,
-)
+from layers.catches import as_catches, check_rules, read_catches, tie
+from layers.catches.by_hand import correct_fish
+from layers.catches.camera_clock import ClockOffset
+from layers.catches.log_clock import LogClock, log_clock
+from layers.catches.photos import fish_of_photos, photo_files, read_photos, set_clocks
 from layers.jobs.parts.settings import clock_offset_s
 from layers.jobs.requests import TripRequest
-from layers.tracks import OF_FISH, Correction
+from layers.tracks.corrections import OF_FISH, Correction
 
 MOST_NAMED = 3
 """Files named one by one in a sentence."""

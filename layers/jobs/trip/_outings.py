@@ -31,19 +31,16 @@ from layers.present import speed_picture, write_table_csv
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
-    Correction,
-    check_on_grid,
     clean,
-    correct,
-    corrections_beside,
     cut,
     depth_under,
     drifts_of,
-    read_corrections,
     read_fixes,
     with_conditions,
-    with_fish,
 )
+from layers.tracks.conditions import with_fish
+from layers.tracks.corrections import Correction, correct, corrections_beside, read_corrections
+from layers.tracks.depth import check_on_grid
 from layers.water import Heights, leeway_of
 from seabed.files import write_text
 

@@ -17,8 +17,7 @@ from rasterio.warp import transform_bounds
 from layers.maps.depths import WEB, block_means, onto_web
 from seabed.errors import GridError
 from seabed.loaders import StoredGrid
-from seabed.structure import Blocks
-from seabed.structure.blocks.whole import Held
+from seabed.structure.blocks.whole import Blocks, Held
 
 Floats = NDArray[np.float32]
 Box = tuple[float, float, float, float]

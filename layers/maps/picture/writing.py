@@ -23,7 +23,7 @@ from layers.maps.picture.pyramid import BLOCK, TILE_PX, Pyramid, Tile, tile_box
 from layers.maps.picture.tile_files import TILE_FILES, About
 from layers.present.sheet.paper import Paper
 from seabed.files import replacing
-from seabed.structure import round_levels
+from seabed.structure.contours import round_levels
 from seabed.units import LENGTH, format_quantity
 
 BARE: Final = 3

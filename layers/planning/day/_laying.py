@@ -11,7 +11,7 @@ from shapely.geometry import LineString
 
 from layers.planning.day._covering import Cover
 from layers.planning.day._passes import Course, Pass, Place, Wanted, follow_pass
-from layers.planning.day._slots import Slot, rest_of
+from layers.planning.day.slots import Slot, rest_of
 from layers.planning.drift._setting import Setting
 from layers.planning.runs._runs import Run, Runs
 from seabed.geodesy import ahead, distance_m

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.day._slack import SameTide, same_tide
-from layers.planning.day._slots import Slot
+from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
-from layers.planning.ground._proven_lines import setting_for
+from layers.planning.ground.proven_lines import setting_for
 from seabed.geodesy import bearing_deg
 from seabed.units import half_turned
 

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 
-from layers.planning.day._reasons import Landmarks, trim_words, why_words
+from layers.planning.day.reasons import Landmarks, trim_words, why_words
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import boats_stopped, chance_of_staying, share_in_band
 from layers.planning.drift._motor import trim_changes

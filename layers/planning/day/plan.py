@@ -10,13 +10,11 @@ import geopandas as gpd
 import numpy as np
 from shapely.geometry import LineString
 
-from layers.planning.day._beside import Beside
 from layers.planning.day._latest_start import latest_start
 from layers.planning.day._laying import Laid, LaidLine
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Pass
-from layers.planning.day._reasons import Landmarks
-from layers.planning.day._slots import Slot
+from layers.planning.day.beside import Beside
 from layers.planning.day.line import (
     drift_row,
     line_of_passes,
@@ -25,6 +23,8 @@ from layers.planning.day.line import (
     stamp,
     why_row,
 )
+from layers.planning.day.reasons import Landmarks
+from layers.planning.day.slots import Slot
 from layers.planning.ground._hot_stretches import shortened_to
 from layers.planning.runs._runs import Run
 from seabed.geodesy import bearing_deg

@@ -10,13 +10,16 @@ import geopandas as gpd
 import numpy as np
 import xarray as xr
 
-from layers.planning.day._beside import Beside
 from layers.planning.day._covering import Cover
 from layers.planning.day._laying import Laid, lay_day
 from layers.planning.day._pass_fans import PassFans
 from layers.planning.day._passes import Place
-from layers.planning.day._reasons import Landmarks
-from layers.planning.day._slots import (
+from layers.planning.day.beside import Beside
+from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
+from layers.planning.day.line import PASSES, PLAN
+from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
+from layers.planning.day.reasons import Landmarks
+from layers.planning.day.slots import (
     SLOT_S,
     WHOLE_SPAN_S,
     Slot,
@@ -24,12 +27,9 @@ from layers.planning.day._slots import (
     slots_of_day,
     to_be_covered,
 )
-from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
-from layers.planning.day.line import PASSES, PLAN
-from layers.planning.day.plan import RUNS, Plan, Telling, plan_of
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._proven_lines import ProvenLine
 from layers.planning.ground.fished import FISHED_LINES
+from layers.planning.ground.proven_lines import ProvenLine
 from layers.planning.runs._runs import Runs
 from seabed.schema import documented
 from seabed.units import Say, in_metres
@@ -130,7 +130,7 @@ def plan_day(
     --------
     >>> import numpy as np
     >>> from layers.planning import DayWater, DriftLimits, SafeWater, structure_worth
-    >>> from layers.water import parse_current
+    >>> from layers.water.sources import parse_current
     >>> from layers import leeway_of
     >>> from seabed import example_grid
     >>> grid, band = example_grid(), (5.0, 8.0)

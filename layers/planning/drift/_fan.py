@@ -6,9 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from layers.planning.drift._doubt import Doubt, doubtful_velocity, draws, lower_tides
 from layers.planning.drift._drift import DriftTracks, Ended, Floats
 from layers.planning.drift._hand import Hand, Printed, by_hand
+from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws, lower_tides
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Wind
 

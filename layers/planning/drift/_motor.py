@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.drift._drift import Floats, Times, Velocity
-from layers.water import Currents, Leeway, Trim, Wind
+from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import vector
+from layers.water.motion import Trim
 from layers.water.times import as_utc
 from seabed.units import SPEED, half_turned
 

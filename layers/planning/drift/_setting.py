@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.drift._candidates import DriftLimits, cells_under
-from layers.planning.drift._doubt import Doubt, SureCurrents
 from layers.planning.drift._drift import (
     AtOnce,
     DriftTracks,
@@ -22,10 +21,12 @@ from layers.planning.drift._fan import fans
 from layers.planning.drift._hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
 from layers.planning.drift._motor import held_velocity, printed_pushes
 from layers.planning.drift._uniform import uniform_tracks
+from layers.planning.drift.doubt import Doubt, SureCurrents
 from layers.planning.drift.safe_water import SafeWater
-from layers.water import Currents, Leeway, Trim, Wind, boat_velocity, trim
+from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import same_everywhere
 from layers.water.day.limits import LimitedCurrents
+from layers.water.motion import Trim, boat_velocity, trim
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 

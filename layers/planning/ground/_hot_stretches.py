@@ -10,7 +10,8 @@ import shapely
 import xarray as xr
 from rasterio.features import rasterize
 
-from layers.water import Currents, set_and_drift
+from layers.water import Currents
+from layers.water.motion import set_and_drift
 from seabed.geodesy import bearing_deg, utm_of
 from seabed.grid import crs_of, transform_of
 from seabed.grid.extent import metric_crs

@@ -10,8 +10,11 @@ import numpy as np
 import xarray as xr
 
 from layers.planning.drift._setting import DayWater
-from layers.scoring import Response, response_over
-from layers.water import Heights, set_and_drift, stage
+from layers.scoring import Response
+from layers.scoring.ground import response_over
+from layers.water import Heights
+from layers.water.heights.stage import stage
+from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 
 EXPECTED_FISH: Final = "fish a rod-hour"

@@ -17,7 +17,8 @@ from scipy.special import gammaincinv
 
 from layers.planning.drift._cells import cell_index
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
-from layers.water import Currents, set_and_drift
+from layers.water import Currents
+from layers.water.motion import set_and_drift
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import row_column

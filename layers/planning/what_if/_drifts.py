@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from layers.planning.day._slots import Slot
+from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import (
     AtOnce,
@@ -23,10 +23,10 @@ from layers.planning.drift._drift import (
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._proven_lines import setting_for
+from layers.planning.ground.proven_lines import setting_for
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
-from layers.water import boat_velocity
 from layers.water.currents.currents import same_everywhere, vector
+from layers.water.motion import boat_velocity
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table, documented

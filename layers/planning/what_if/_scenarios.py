@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import DayWater
-from layers.planning.ground._proven_lines import RotatedCurrents
+from layers.planning.ground.proven_lines import RotatedCurrents
 from layers.water import Wind
 
 

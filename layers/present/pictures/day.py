@@ -14,8 +14,8 @@ from layers.cautions import CAUTIONS_SHORT
 from layers.present.looks import INKS, MARKS
 from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, svg
 from layers.present.pictures.placing import Placing, known_runs, ticks
-from layers.water import SunTimes, as_utc, to_local
-from layers.water.times import Times, hours_between
+from layers.water.day.sun import SunTimes
+from layers.water.times import Times, as_utc, hours_between, to_local
 from seabed.array_types import Floats
 from seabed.units import convert
 

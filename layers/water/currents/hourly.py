@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layers.water.currents.currents import check_current, vector
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import turns
+from layers.water.heights.stage import turns
 from layers.water.times import HOUR, Times, as_utc, hours_between
 from seabed.errors import SeabedError, WaterError
 from seabed.tables.headings import plain, read_heading

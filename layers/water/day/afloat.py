@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from layers.water.day._moon import moon_altitude, moon_phase
 from layers.water.day.limits import dark_at
+from layers.water.day.moon import moon_altitude, moon_phase
 from layers.water.times import as_utc
 from seabed.schema import Table
 from seabed.units import percent

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents
-from layers.water.day._sun import HORIZON_DEG, sun_altitude
+from layers.water.day.sun import HORIZON_DEG, sun_altitude
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind

@@ -20,7 +20,7 @@ from layers.water._tables import (
     read_water_text,
     stretches,
 )
-from layers.water.heights._typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
+from layers.water.heights.typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
 from layers.water.times import Times, as_utc, hours_between
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number

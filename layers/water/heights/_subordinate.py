@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights, HighLowTable
-from layers.water.heights._stage import turns
+from layers.water.heights.stage import turns
 from layers.water.times import as_utc, moment
 
 Floats = NDArray[np.float64]

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import turns
+from layers.water.heights.stage import turns
 
 USUAL_HPA: Final = 1013.25
 METRES_A_HPA: Final = 0.00995

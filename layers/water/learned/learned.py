@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water._motion import set_and_drift
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import stage
 from layers.water.heights._tide_parts import TideParts, tide_parts
+from layers.water.heights.stage import stage
+from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 
 Floats = NDArray[np.float64]

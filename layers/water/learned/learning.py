@@ -30,10 +30,9 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
 
-from layers.water._motion import set_and_drift
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import stage
 from layers.water.heights._tide_parts import TideParts, tide_parts
+from layers.water.heights.stage import stage
 from layers.water.learned._motored import FEWEST, Mixture, part_drifts
 from layers.water.learned.learned import (
     COEFFICIENTS,
@@ -43,6 +42,7 @@ from layers.water.learned.learned import (
     MotoredDrift,
     columns_of,
 )
+from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError

@@ -166,7 +166,7 @@ def corrected(
     Examples
     --------
     >>> import numpy as np
-    >>> from layers.water import parse_current
+    >>> from layers.water.sources import parse_current
     >>> seen = Sighting(np.datetime64("2031-06-14T07:40"), 0.0, 0.3, 0.01 * np.eye(2), "typed")
     >>> better = corrected(parse_current("0.8 kn toward 0"), [seen])
     >>> later = np.array(["2031-06-14T09:00"], "datetime64[ns]")

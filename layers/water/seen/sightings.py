@@ -9,11 +9,11 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from layers.water._sources import parse_current
 from layers.water.currents.currents import vector
 from layers.water.line.cable import Tackle
 from layers.water.line.lead import current_of, parse_line
 from layers.water.seen.corrected import Sighting
+from layers.water.sources import parse_current
 from layers.water.times import as_utc, zone_of
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
@@ -93,7 +93,7 @@ def sightings_of_drifts(motions: pd.DataFrame, leeway: Leeway) -> list[Sighting]
     Examples
     --------
     >>> from layers import clean, cut, drifts, example_trip, leeway_of
-    >>> from layers.water import drift_motions
+    >>> from layers.water.learned.drift_motions import drift_motions
     >>> fixes, _ = clean(example_trip()[0])
     >>> motions = drift_motions(fixes, drifts(cut(fixes), fixes), None)
     >>> seen = sightings_of_drifts(motions, leeway_of("skiff, V-hull"))

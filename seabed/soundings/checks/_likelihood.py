@@ -13,7 +13,7 @@ from scipy.optimize import nnls
 from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled, inlined
 from seabed.robust import half_square
-from seabed.soundings.checks._tracks import Track
+from seabed.soundings.checks.tracks import Track
 from seabed.soundings.surface._roughness import matern
 
 FEWEST_PIECES: Final = 12

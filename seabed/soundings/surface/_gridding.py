@@ -21,9 +21,9 @@ from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige, misfits, stand_out
 from seabed.soundings.surface._levels import Levels, fit_levels, outings_of
-from seabed.soundings.surface._owngrid import OwnGrid, layer
 from seabed.soundings.surface._roughness import Roughness, fit_roughness
 from seabed.soundings.surface.lattice import CellLattice, choose_lattice, lattice_of
+from seabed.soundings.surface.owngrid import OwnGrid, layer
 
 MOST_REACH_CELLS: Final = 25
 LEAST_REACH_CELLS: Final = 3

@@ -14,7 +14,7 @@ from pyproj import Geod
 from layers.area import load_area
 from layers.cli.main import main
 from layers.jobs.plan.printed_rows import hazard_words
-from layers.planning import closed_depth
+from layers.planning.drift.safe_water import closed_depth
 from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
 

@@ -13,10 +13,16 @@ from pyproj import Transformer
 from scipy.stats import norm
 from steady_drifts import LASTS_S, MANY, PLACE, PLANE, START, STILL_IN_WIND, printed
 
-from layers.planning import DayWater, Doubt, Hand, SafeWater, Setting, share_in_band
+from layers.planning import DayWater, Doubt, SafeWater, Setting
 from layers.planning.drift._drift import DriftTracks, Ended
-from layers.planning.drift._fan import boats_stopped, chance_of_staying, fans, too_many_stopped
-from layers.planning.drift._hand import Printed
+from layers.planning.drift._fan import (
+    boats_stopped,
+    chance_of_staying,
+    fans,
+    share_in_band,
+    too_many_stopped,
+)
+from layers.planning.drift._hand import Hand, Printed
 from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 

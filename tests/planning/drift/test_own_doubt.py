@@ -9,10 +9,11 @@ from affine import Affine
 from steady_drifts import LASTS_S, MANY, PLANE, START, STILL_IN_WIND, printed
 
 from layers.jobs.plan._inputs import Hours, check_known
-from layers.planning import DayWater, Doubt, Hand
-from layers.planning.drift._doubt import SureCurrents
+from layers.planning import DayWater, Doubt
 from layers.planning.drift._fan import fans
-from layers.planning.ground._proven_lines import RotatedCurrents
+from layers.planning.drift._hand import Hand
+from layers.planning.drift.doubt import SureCurrents
+from layers.planning.ground.proven_lines import RotatedCurrents
 from layers.water import CRAFT, FixedCurrent, FixedWind
 from layers.water.currents.currents import own_spread
 from layers.water.learned.learned import too_doubtful

@@ -9,10 +9,11 @@ from steady_drifts import PLACE, PLANE, START
 
 from layers.jobs.plan.printed_rows import push_words
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting, structure_worth
-from layers.planning.day._reasons import trim_words
 from layers.planning.day.plan_day import plan_day
+from layers.planning.day.reasons import trim_words
 from layers.planning.drift._motor import printed_pushes, trim_changes
-from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, Trim, WindTable
+from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, WindTable
+from layers.water.motion import Trim
 from seabed.grid import make_grid
 
 KNOT = 1852 / 3600

@@ -9,7 +9,8 @@ from pyproj import Transformer
 
 from layers.planning import DayWater, SafeWater, Setting
 from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials
-from layers.water import FixedWind, HighLowTable, as_utc, leeway_of
+from layers.water import FixedWind, HighLowTable, leeway_of
+from layers.water.times import as_utc
 from seabed.grid import make_grid
 from seabed.grid.places import row_column
 

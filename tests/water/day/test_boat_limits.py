@@ -8,17 +8,9 @@ import pandas as pd
 import pytest
 
 from layers.planning import DayWater
-from layers.water import (
-    CRAFT,
-    BoatLimits,
-    FixedCurrent,
-    FixedWind,
-    OpenHours,
-    WindTable,
-    open_spans,
-    wind_by_hour,
-)
-from layers.water.day.limits import LimitedCurrents
+from layers.water import CRAFT, BoatLimits, FixedCurrent, FixedWind, OpenHours, WindTable
+from layers.water.day.limits import LimitedCurrents, open_spans
+from layers.water.wind.wind_words import wind_by_hour
 
 KNOT = 1852 / 3600
 START = np.datetime64("2031-06-14T08:00", "ns")

@@ -14,18 +14,12 @@ import pytest
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
 from layers.present import calendar_text, day_picture, day_rows, day_sheet
-from layers.water import (
-    DriftTarget,
-    FixedCurrent,
-    FixedWind,
-    day_bounds,
-    day_of_water,
-    day_windows,
-    sun_times,
-    turns,
-)
+from layers.water import DriftTarget, FixedCurrent, FixedWind, day_of_water, day_windows
+from layers.water.day.sun import sun_times
+from layers.water.heights.stage import turns
 from layers.water.stations.harmonics import Harmonics
 from layers.water.stations.station import AxisCurrents, HarmonicHeights
+from layers.water.times import day_bounds
 
 KNOT = 1852 / 3600
 HEIGHTS = HarmonicHeights(

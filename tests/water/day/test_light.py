@@ -9,15 +9,16 @@ import numpy as np
 import pytest
 
 from layers.present import light_words
-from layers.water import moon_times, sun_times
-from layers.water.day._moon import (
+from layers.water.day.afloat import light_on
+from layers.water.day.moon import (
     _LATITUDE,
     _LONGITUDE_DISTANCE,
     days_since_2000,
     moon_phase,
     moon_place,
+    moon_times,
 )
-from layers.water.day.afloat import light_on
+from layers.water.day.sun import sun_times
 
 PLACES = [(-33.4, 46.2), (5.0, 52.0), (151.0, -33.0)]
 DAYS = [date(2031, 1, 5), date(2031, 3, 14), date(2031, 6, 21), date(2031, 10, 1)]

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from pyTMD.constituents import arguments, frequency
 
-from layers.water import current_events, turns
+from layers.water.currents.events import current_events
+from layers.water.heights.stage import turns
 from layers.water.stations.harmonics import Harmonics, canonical_name
 from layers.water.stations.importers import import_station
 

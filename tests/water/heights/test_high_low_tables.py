@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.water import read_heights, stage, turns
+from layers.water import read_heights
+from layers.water.heights.stage import stage, turns
 from layers.water.times import as_utc
 from seabed.errors import WaterError
 

@@ -7,8 +7,8 @@ import pytest
 from simulated_season import CRAFT_LEEWAY, season
 from thoroughness import THOROUGH
 
-from layers.water import drift_motions
 from layers.water.learned.against_table import FilledCurrent, against_table
+from layers.water.learned.drift_motions import drift_motions
 from layers.water.learned.learning import learn_current
 from layers.water.seen.corrected import Sighting, corrected
 

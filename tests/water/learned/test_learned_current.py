@@ -15,17 +15,12 @@ from simulated_season import CRAFT_LEEWAY, Season, season
 
 from layers.present.pictures.rose import rose_lines, rose_picture
 from layers.tracks import read_fixes
-from layers.water import (
-    CRAFT,
-    WindTable,
-    drift_motions,
-    read_currents,
-    read_heights,
-    set_and_drift,
-    write_learned,
-)
+from layers.water import CRAFT, WindTable, read_currents, read_heights
+from layers.water.learned.drift_motions import drift_motions
 from layers.water.learned.learned import LearnedCurrent, along_spread
+from layers.water.learned.learned_file import write_learned
 from layers.water.learned.learning import learn_current
+from layers.water.motion import set_and_drift
 from seabed.errors import WaterError
 
 KNOT = 1852 / 3600

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.water import HighLowTable, turns
+from layers.water import HighLowTable
 from layers.water.heights.pressure import PressedHeights
+from layers.water.heights.stage import turns
 from layers.water.wind.log_law import at_10_m, roughness, wind_at
 
 DAY = np.datetime64("2031-06-14T00:00", "ns")

@@ -8,18 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.water import (
-    CRAFT,
-    FixedCurrent,
-    FixedWind,
-    boat_velocity,
-    leeway_of,
-    parse_direction,
-    read_currents,
-    read_wind,
-    set_and_drift,
-    wind_by_hour,
-)
+from layers.water import CRAFT, FixedCurrent, FixedWind, leeway_of, read_currents
+from layers.water.motion import boat_velocity, set_and_drift
+from layers.water.wind.wind_words import parse_direction, read_wind, wind_by_hour
 from seabed.errors import WaterError
 
 KNOT = 1852 / 3600

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.water import parse_wind, wind_notes
+from layers.water import parse_wind
+from layers.water.wind.wind_words import wind_notes
 from seabed.errors import WaterError
 
 KNOT = 1852 / 3600

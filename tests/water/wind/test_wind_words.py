@@ -9,14 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.water import (
-    FixedWind,
-    parse_current,
-    parse_direction,
-    parse_wind,
-    read_currents,
-    read_wind,
-)
+from layers.water import FixedWind, parse_wind, read_currents
+from layers.water.sources import parse_current
+from layers.water.wind.wind_words import parse_direction, read_wind
 from seabed.errors import SeabedError, WaterError
 
 KNOT = 1852 / 3600  # of the definition: a sea mile an hour

@@ -21,7 +21,7 @@ from seabed.schema import Table, documented
 
 TIMETABLE: Final = Table.of(
     "timetable",
-    "layers.planning.day._timetable",
+    "layers.planning.day.timetable",
     """
     start, end [time] of the movement alone, UTC: settling on a mark is between its rows
     what [text] drift or run (to a pass, or home), with their geometry; wait or slack (beside the

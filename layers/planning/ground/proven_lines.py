@@ -13,8 +13,10 @@ from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import DayWater, Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.fished import LEAST_ROD_HOURS
-from layers.water import Currents, Heights, set_and_drift, stage
+from layers.water import Currents, Heights
 from layers.water.currents.currents import own_spread, same_everywhere
+from layers.water.heights.stage import stage
+from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned

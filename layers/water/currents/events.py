@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents
-from layers.water.heights._stage import turns_of_curve
+from layers.water.heights.stage import turns_of_curve
 from layers.water.times import as_utc, moment
 from seabed.schema import Table, documented
 

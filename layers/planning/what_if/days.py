@@ -12,12 +12,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.planning.day._slots import Slot
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose
+from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import Candidates, DriftLimits, cut_off, joined
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
-from layers.planning.ground._proven_lines import setting_for
+from layers.planning.ground.proven_lines import setting_for
 from layers.planning.what_if._drifts import slots_of_lines
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from seabed.geodesy import distance_m

@@ -15,11 +15,12 @@ from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import crs_of, transform_of
 from seabed.grid.arrays import as_grid
-from seabed.loaders import Surface, write_bands
+from seabed.loaders import Surface
+from seabed.loaders.writing import write_bands
 from seabed.notebook import NotebookTable
 from seabed.soundings.surface._bias import Misfit, fit_misfit
-from seabed.soundings.surface._owngrid import OwnGrid, layer
 from seabed.soundings.surface.lattice import CellLattice, lattice_of
+from seabed.soundings.surface.owngrid import OwnGrid, layer
 from seabed.units import format_quantity
 
 PROVENANCE: Final = {0: "none", 1: "open", 2: "own", 3: "blended"}

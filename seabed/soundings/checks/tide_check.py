@@ -20,7 +20,7 @@ from seabed.array_types import Floats
 from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
 from seabed.soundings._columns import seconds_of
-from seabed.soundings.checks._crossovers import CROSSOVERS
+from seabed.soundings.checks.crossovers import CROSSOVERS
 from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface._levels import outings_of
 
@@ -126,7 +126,7 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     Examples
     --------
     >>> from seabed import example_soundings
-    >>> from seabed.soundings import crossovers
+    >>> from seabed.soundings.checks.crossovers import crossovers
     >>> tide_of_crossovers(crossovers(example_soundings())).crossovers
     12
     """

@@ -10,7 +10,7 @@ from layers.area import is_current
 from layers.water.currents.currents import Currents, FixedCurrent, check_current, read_current_table
 from layers.water.currents.hourly import are_hours, has_hours, parse_hours, read_hours
 from layers.water.heights._heights import Heights, read_high_low_table
-from layers.water.learned._learned_file import LEARNED_FORMAT, learned_of
+from layers.water.learned.learned_file import LEARNED_FORMAT, learned_of
 from seabed.errors import WaterError
 from seabed.tables.documents import read_json
 from seabed.units import parse_speed

@@ -24,7 +24,7 @@ from seabed.geodesy import sinusoidal_degrees
 from seabed.notebook import NotebookTable
 from seabed.soundings._columns import middle_of
 from seabed.soundings.checks._likelihood import FEWEST_PIECES, DepthsAt, bottom_along, likelihoods
-from seabed.soundings.checks._tracks import Track, pieces_of, track_of
+from seabed.soundings.checks.tracks import Track, pieces_of, track_of
 from seabed.soundings.sounding_table import SOUNDINGS
 from seabed.soundings.surface._levels import outings_of
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 
 from layers.planning.ground._worth import REACH_M
-from layers.water import Trim
+from layers.water.motion import Trim
 from seabed.units import Say, half_turned, in_metres, percent, rounded
 
 Floats = NDArray[np.float64]

@@ -60,7 +60,7 @@ def boat_velocity(
     --------
     >>> import numpy as np
     >>> from layers import leeway_of, parse_wind
-    >>> from layers.water import parse_current
+    >>> from layers.water.sources import parse_current
     >>> wind = parse_wind(["S 8 kn"], "2031-06-14T00:00", timezone="UTC")
     >>> moving = boat_velocity(parse_current("1 kn toward 90"), wind, leeway_of("skiff, V-hull"))
     >>> east, north = moving(np.array(["2031-06-14T10:00"], "datetime64[ns]"), 3.0, 46.0)

@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 MOTIONS: Final = Table.of(
     "motions",
-    "layers.water.learned._drift_motions",
+    "layers.water.learned.drift_motions",
     """
     time [time] the middle of the piece, UTC
     east_mps, north_mps [empty] velocity by least squares of position on time

@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water._motion import set_and_drift, trim, wind_and_water
 from layers.water.currents.currents import Currents
 from layers.water.heights._heights import Heights
-from layers.water.heights._stage import STAGE, stage
+from layers.water.heights.stage import STAGE, stage
+from layers.water.motion import set_and_drift, trim, wind_and_water
 from layers.water.sea.sea import SEA, Sea
 from layers.water.times import Times, as_utc, day_bounds
 from layers.water.wind._wind import Wind

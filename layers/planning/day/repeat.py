@@ -8,10 +8,12 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from layers.planning.day._reasons import Landmarks
 from layers.planning.day.line import drift_row, line_of_passes, why_row
+from layers.planning.day.reasons import Landmarks
 from layers.planning.drift._setting import Setting
-from layers.water import Heights, set_and_drift, stage
+from layers.water import Heights
+from layers.water.heights.stage import stage
+from layers.water.motion import set_and_drift
 from layers.water.times import moment
 from seabed.errors import WaterError
 from seabed.schema import Table, documented

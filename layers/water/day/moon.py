@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.day._sun import CENTURY_DAYS, Otherwise, crossings, days_since_2000, minutes_of
+from layers.water.day.sun import CENTURY_DAYS, Otherwise, crossings, days_since_2000, minutes_of
 from seabed.units import half_turned
 
 Floats = NDArray[np.float64]

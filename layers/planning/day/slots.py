@@ -22,7 +22,7 @@ from layers.planning.drift._candidates import (
 from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
-from layers.planning.ground._proven_lines import (
+from layers.planning.ground.proven_lines import (
     ProvenLine,
     setting_for,
     setting_over,

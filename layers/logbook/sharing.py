@@ -24,7 +24,7 @@ from layers.logbook._forgetting import SQUARES
 from layers.logbook._naming import Naming
 from layers.logbook._store import Logbook
 from layers.logbook.schema import UNUSABLE
-from layers.scoring import name_lines
+from layers.scoring.naming import name_lines
 from seabed.errors import LogbookError
 from seabed.geodesy import METRES_A_DEGREE
 

@@ -10,7 +10,8 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.loaders import Surface, write_bands
+from seabed.loaders import Surface
+from seabed.loaders.writing import write_bands
 from seabed.notebook import NotebookTable
 from seabed.soundings.surface._roughness import Roughness
 
