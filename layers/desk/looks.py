@@ -96,7 +96,7 @@ def day(
 
 
 def _drift_of(table: pd.DataFrame, unit: str) -> list[tuple[int, str, str]]:
-    known = table[table["drift_mps"].notna()]
+    known = table[table["drift_toward_deg"].notna()]
     return [
         (int(time.timestamp() * 1000), f"{convert(speed, unit):.1f} {unit}", f"{toward:03.0f}")
         for time, speed, toward in zip(

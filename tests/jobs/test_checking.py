@@ -121,6 +121,11 @@ def water(tmp_path_factory):
         ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
         ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
         ("46°11.779'N", "11°11.779'N", "[plan] launch is 35 degrees off the grid"),
+        (
+            "Etc/GMT+2",
+            "Asia/Tokyo",
+            "The time zone Asia/Tokyo is 11 hours ahead of the sun at this",
+        ),
         ("tide_table.csv", "above_msl.json", "depths are measured from MLLW and tide heights from"),
     ],
 )
@@ -132,7 +137,11 @@ def test_an_area_file_is_checked_with_all_that_it_names(water, old, new, said):
     checked = check_file(str(path), default_area())
     assert said.format(water) in " ".join(what for what, _ in checked.wrong)
     assert all(do for _, do in checked.wrong)
-    warned = ("launch", "measured from")  # that may be meant; the others stop a command
+    warned = (
+        "launch",
+        "measured from",
+        "time zone",
+    )  # that may be meant; the others stop a command
     assert checked.usable == any(word in said for word in warned)
 
 

@@ -218,6 +218,18 @@ def test_the_strip_has_current_slack_and_sun() -> None:
     assert sum(part.points[1][0] - part.points[0][0] == pytest.approx(3.6) for part in east) == 7
 
 
+def test_still_water_on_the_half_hour_has_no_arrow() -> None:
+    hours = np.array([6.0, 6.5, 7.0, 7.5, 8.0])
+    speeds, toward = [1.0, 0.5, 0.0, 0.0, 0.5], [90.0, 90.0, np.nan, np.nan, 270.0]
+    tide = TideCurve(hours.tolist(), np.cos(hours).tolist(), speeds=speeds, toward=toward)
+    places = [
+        place
+        for stroke in strokes(tide_picture(tide, "ft"), lambda part: True)
+        for place in stroke.points
+    ]
+    assert np.isfinite(places).all()  # a PDF ends at the first number that is none
+
+
 def test_a_line_of_one_place_still_has_a_map() -> None:
     point = LineString([START, START])
     ground = ground_plan(plane_grid(), point, shape=MAP_SIZE, unit="ft")

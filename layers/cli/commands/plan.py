@@ -38,15 +38,10 @@ def show(result: PlanResult | NextTimesResult) -> None:
     first = [*filter(None, (result.safety.beyond, *result.safety.warnings, uncharted))]
     if first:
         print(*first, "", sep="\n")
-    if not len(result.lines):
-        print(
-            "No drift in these hours is worth making: the water is slack, or the motor can't hold "
-            "the boat."
-        )
-    else:
+    if len(result.lines):
         _show_lines(result)
     charted = () if uncharted else (result.hazards,)
-    for sentence in (*result.facts, *result.notes, *charted):
+    for sentence in (*result.notes, *result.facts, *charted):
         print(sentence)
     print(f"In {result.files['sheet'].parent}: {', '.join(f.name for f in result.files.values())}.")
     print(CAUTIONS_SHORT)

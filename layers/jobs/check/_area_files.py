@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from datetime import date
 from pathlib import Path
 from typing import Final
 
@@ -129,7 +130,10 @@ def file_fault(
     if Path(path).suffix.lower() == ".toml":  # it may name this file
         return [(f"{key}: {path}: this is an area file", "Name another file.")], False, ""
     checked = check(str(path), area)
-    faults = [(f"{key}: {path}: {what}", do) for what, do in checked.wrong]
+    named = str(path)
+    faults = [
+        (f"{key}: {named}: {what.removeprefix(f'{named}: ')}", do) for what, do in checked.wrong
+    ]
     kind = checked.kind.removesuffix(", or meant to be")
     if checked.usable and kind not in _ALLOWED[key]:
         wanted = sorted(_ALLOWED[key])[-1]
@@ -152,7 +156,7 @@ def _misfits(area: Area) -> list[Fault]:
     """Say where files that are whole don't go together: places apart, a launch off the water."""
     if not area.grid.files or any(isinstance(file, str) for file in area.grid.files):
         return []
-    from layers.jobs.parts.settings import heights_of
+    from layers.jobs.parts.settings import heights_of, zone_words
     from layers.jobs.parts.structure import hazards_of, open_area_grid
     from layers.water.heights.datums import datum_fault
     from seabed.grid import degree_bounds
@@ -160,6 +164,9 @@ def _misfits(area: Area) -> list[Fault]:
     grid = open_area_grid(area)
     box, hazards = degree_bounds(grid), hazards_of(area, grid)
     misfits: list[Fault] = []
+    if words := zone_words(area, date.today(), box.middle[0]):
+        what, _, do = words.partition(". ")
+        misfits.append((what, do))
     named = str(grid.attrs.get("vertical_datum") or "")
     fault = datum_fault(named, heights_of(area), offset_m=area.grid.offset_m)
     if fault is not None and "unknown" not in named:  # that is a fault of the file

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 _Read = TypeVar("_Read")
 
 LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
+
+FARTHEST_ZONE_H: Final = 3.5
+"""No place has clocks further from the sun than west Alaska in summer, 3.4 hours (from memory)."""
 
 WAYS_TO_A_CURRENT: Final = (
     "Give {currents}, or currents under [water] of the area file, one of: a table of slacks, "
@@ -383,6 +386,23 @@ def calm_words(area: Area, words: Sequence[str] | None) -> str:
     return (
         "No wind is given, so a calm is assumed. Give {wind}, or speed under [wind] in the area "
         "file."
+    )
+
+
+def zone_words(area: Area, when: date, longitude: float | None) -> str:
+    """Say that the area's time zone is far from the sun's time at its water; else ``""``."""
+    from layers.water import zone_of
+
+    if longitude is None:
+        return ""
+    offset = datetime.combine(when, time(12), zone_of(area.timezone)).utcoffset() or timedelta()
+    ahead = (offset / timedelta(hours=1) - longitude / 15.0 + 12.0) % 24.0 - 12.0
+    if abs(ahead) < FARTHEST_ZONE_H:
+        return ""
+    way = "ahead of" if ahead > 0 else "behind"
+    return (
+        f"The time zone {area.timezone} is {abs(ahead):.0f} hours {way} the sun at this water. "
+        "Set {timezone} to the water's own zone, and check the tables."
     )
 
 

@@ -11,6 +11,7 @@ from layers.jobs.parts.settings import (
     drift_speed_mps,
     length_of,
     tables_hold,
+    zone_words,
 )
 from layers.jobs.plan._day_plan import PLAN_STEPS, Terms, plan_files, work_out, write_plan
 from layers.jobs.plan._inputs import hours_of, water_of
@@ -18,7 +19,9 @@ from layers.jobs.plan._next_times import DAYS_AHEAD, NextTimesResult, find_next_
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import PlanRequest
+from layers.present.sheet.content import NOTHING_WORTH
 from layers.present.sheet.paper import paper_named
+from seabed.grid import degree_bounds
 
 __all__ = ["DAYS_AHEAD", "NextTimesResult", "PlanResult", "run"]
 
@@ -52,9 +55,12 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     if request.again:
         step("looking for the next times")
         return find_next_times(request.out, area, terms, request.again)
-    calm = calm_words(area, request.wind)
-    plan = replace(
-        work_out(area, terms, step), files=files, notes=(calm,) if calm else (), why=request.why
+    plan = work_out(area, terms, step)
+    notes = (
+        "" if len(plan.lines) else NOTHING_WORTH,
+        zone_words(area, when.day, degree_bounds(plan.grid).middle[0]),
+        calm_words(area, request.wind),
     )
+    plan = replace(plan, files=files, notes=tuple(filter(None, notes)), why=request.why)
     step("writing sheet and marks")
     return replace(plan, warnings=write_plan(plan, request.paper))

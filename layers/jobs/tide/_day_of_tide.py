@@ -39,6 +39,7 @@ from layers.jobs.parts.settings import (
     heights_of,
     pressed,
     wind_of,
+    zone_words,
 )
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
@@ -159,7 +160,9 @@ def day_of_tide(request: TideRequest) -> TideResult:
     result = TideResult(
         area=area,
         files=files,
-        notes=_notes(heights, currents, calm_words(area, request.wind)),
+        notes=_notes(
+            heights, currents, zone_words(area, when, longitude), calm_words(area, request.wind)
+        ),
         warnings=ends_inside(area, heights, currents, start, end),
         date=when,
         table=table,
@@ -223,7 +226,7 @@ def _files(request: TideRequest, when: datetime.date) -> dict[str, Path]:
     return {**files, "station": request.out / "station.json"} if request.station else files
 
 
-def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tuple[str, ...]:
+def _notes(heights: Heights | None, currents: Currents | None, *more: str) -> tuple[str, ...]:
     """Say what is unknown for want of a source, and how to name one."""
     notes = []
     if heights is None:
@@ -231,7 +234,7 @@ def _notes(heights: Heights | None, currents: Currents | None, calm: str) -> tup
     if currents is None:
         notes.append(f"No current is named, so how the boat drifts is unknown. {WAYS_TO_A_CURRENT}")
     notes += getattr(heights, "notes", ())
-    return (*notes, calm) if calm else tuple(notes)
+    return (*notes, *filter(None, more))
 
 
 def _write(result: TideResult) -> None:

@@ -13,7 +13,10 @@ NO_HAZARDS: Final = "No charted hazards were considered: hold each line against 
 """What a plan must say that looks at depths alone."""
 
 BACK_BY_HAND: Final = "Leave a copy ashore, with the hour at which you will be back: ________"
-NOTHING_WORTH: Final = "No drift in these hours is worth making."
+NOTHING_WORTH: Final = (
+    "No drift in these hours is worth making: the water is slack, the motor can't hold the boat, "
+    "or the boat is soon out of your depth band."
+)
 TALLY_BOXES: Final = 8
 FATES: Final = ("Kept", "Short")
 Position = tuple[float, float]

@@ -224,7 +224,7 @@ def _current(
         Stroke(points, 0.4, dash=(1.6, 0.8)) for points in known_runs(x(hours), y(speed))
     ]
     toward = np.asarray(tide.toward, float)
-    for i in np.flatnonzero(np.isclose(hours % 1, 0.5) & np.isfinite(speed)):
+    for i in np.flatnonzero(np.isclose(hours % 1, 0.5) & np.isfinite(toward)):
         at = float(x(hours[i])), rows[0] - 2.2
         parts += arrow(at, float(toward[i]), 1.8, back=1.8, head=1.1, width=0.3, colour=BLACK)
     most = int(np.nanargmax(speed))
