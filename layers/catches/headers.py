@@ -79,10 +79,11 @@ def _hold_single(columns: CatchColumns, meaning: str, number: int, table: TextTa
 
 
 def _unknown(heading: str, file: str) -> str:
-    known = [name for meaning in CATCH_MEANINGS for name in ENGLISH[meaning]]
+    known = {name: meaning for meaning in CATCH_MEANINGS for name in ENGLISH[meaning]}
     near = difflib.get_close_matches(plain(read_heading(heading).name), known, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
+    meaning = known[near[0]] if near else "bait"
     return (
         f"{file}: the column {heading!r} is kept as a note.{hint} To read it as something else, "
-        f'say so with {{columns}}, like "{heading}: species".'
+        f'say so with {{columns}}, like "{heading}: {meaning}".'
     )

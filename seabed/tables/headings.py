@@ -104,7 +104,7 @@ _OTHERS: Final[dict[str, str]] = {
 
 _UNIT: Final = re.compile(
     r"[\s_]*(?:[\[(]\s*([^\])]*?)\s*[\])]|"
-    r"[\s_](m|met(?:er|re)s?|ft|feet|fm|fathoms?|in|inch|inches|cm|mm|kn|kts?|knots?|m/s|mps|"
+    r"[\s_](?:(?:in|en)\s+)?(m|met(?:er|re)s?|ft|feet|fm|fathoms?|in|inch|inches|cm|mm|kn|kts?|knots?|m/s|mps|"
     r"ms|mph|km/?h|kmh|bft|deg|degrees|c|f|utc|gmt))\s*$"
 )
 _LONGEST: Final = 200
@@ -122,12 +122,12 @@ class Heading(NamedTuple):
 
 
 def plain(text: str) -> str:
-    """Give a name in lower case, without accents, with single spaces for ``_ . - / : ?``."""
+    """Give a name in lower case, without accents, with single spaces for ``_ . - / : ? ! ,``."""
     letters = text.casefold()
     if not letters.isascii():
         decomposed = unicodedata.normalize("NFKD", letters.translate(_LETTERS))
         letters = "".join(one for one in decomposed if not unicodedata.combining(one))
-    return re.sub(r"[\s_.\-/:?'\"#*]+", " ", letters).strip()
+    return re.sub(r"[\s_.\-/:?!,;'\"#*]+", " ", letters).strip()
 
 
 def read_heading(text: str) -> Heading:
@@ -157,6 +157,26 @@ _NAMES: Final[dict[str, frozenset[str]]] = {
     - {""}
     for meaning, names in ENGLISH.items()
 }
+_JOINED: Final = {
+    meaning: frozenset(name.replace(" ", "") for name in names) for meaning, names in _NAMES.items()
+}
+_NUMBERED: Final = re.compile(r"\s*(?:\b(?:no|nr|nummer|num)|n°|№)$")
+_DATE_OF: Final = re.compile(r"^(\w+) (?:de|du|des|d|del|della|di|do|da|der|van|af|av|of|for) .+")
+
+
+def _guessed(heading: str, name: str, free: Sequence[str]) -> str | None:
+    """Tell what a heading means that is no name as it is, of meanings that no column has yet.
+
+    ``FISCH-Art`` is ``Fischart``, ``Rute Nr.`` a ``Rute``, ``Köder / Farbe`` a ``Köder`` and
+    ``Date de sortie`` a ``date``.
+    """
+    first = read_heading(heading[:_LONGEST].partition("/")[0]).name
+    names = (name.replace(" ", ""), _NUMBERED.sub("", name), first if "/" in heading else "")
+    for one in free:
+        if any(guess in _JOINED[one] or guess in _NAMES[one] for guess in names if guess):
+            return one
+    dated = _DATE_OF.match(name)
+    return "date" if dated and "date" in free and dated[1] in _NAMES["date"] - {"tag"} else None
 
 
 def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | None]:
@@ -168,6 +188,11 @@ def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | Non
     wanted = list(among)
     read = [read_heading(heading) for heading in headings]
     meanings = [next((one for one in wanted if name in _NAMES[one]), None) for name, _ in read]
+    for at, heading in enumerate(headings):
+        if meanings[at] is None:
+            meanings[at] = _guessed(
+                heading, read[at].name, [w for w in wanted if w not in meanings]
+            )
     for at, (name, unit) in enumerate(read):
         both = {"length", "longitude"} <= set(wanted) and all(
             name in _NAMES[one] for one in ("length", "longitude")

@@ -184,6 +184,21 @@ def test_headings_in_ten_languages(language):
     assert meanings_of(loud, wanted) == wanted
 
 
+@pytest.mark.parametrize(
+    ("line", "meanings"),
+    [
+        ("Datum ;Uhrzeit (ca.);FISCH-Art;Länge in cm;Behalten?;Köder / Farbe;Rute Nr.;Notiz!!",
+         "date time species length kept bait rod note"),
+        ("Date de sortie;Heure;Espèce;Taille en cm;Gardé ?;Appât;Canne n°;Remarque",
+         "date time species length kept bait rod note"),
+        ("Date;Time;Fish length;Time of day;Line length;Lead time", "date time - - - -"),
+    ],
+)  # fmt: skip
+def test_headings_as_skippers_write_them(line, meanings):
+    known = meanings_of(line.split(";"), headings.CATCH_MEANINGS)
+    assert [one or "-" for one in known] == meanings.split()
+
+
 def test_a_length_is_no_longitude_but_beside_a_latitude():
     wanted = ("length", "latitude", "longitude")
     assert meanings_of(["Länge"], wanted) == ["length"]

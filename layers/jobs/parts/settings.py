@@ -391,7 +391,7 @@ def calm_words(area: Area, words: Sequence[str] | None) -> str:
 
 def zone_words(area: Area, when: date, longitude: float | None) -> str:
     """Say that the area's time zone is far from the sun's time at its water; else ``""``."""
-    from layers.water import zone_of
+    from layers.water.times import zone_of
 
     if longitude is None:
         return ""
